@@ -1,0 +1,6 @@
+"""``python -m gradework`` is the same as the command ``gradework``."""
+
+from gradework.command import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,126 @@
+"""What can go wrong, and how it is told: the error tree, faults of the input, findings about the job.
+
+It never prints, never reads a file, and never decides a limit. The tree::
+
+    GradeworkError            status 70, never raised itself
+    ├── InputError            status 2: the input cannot be used; carries every Fault found
+    ├── CheckError            status 70: our own arithmetic disagrees with itself; nothing is written
+    └── OutputError           status 74: a result could not be written
+
+A fault is about the text the user gave: it names file, line, column, what was found, what was expected
+and the mend. A finding is about his yard or his plan: usable, but worth knowing; its severity "stop"
+makes the answer "no". Every code is explained in ``messages.toml`` beside this file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal, NoReturn
+
+Severity = Literal["note", "warning", "stop"]
+
+MOST_SHOWN = 20
+"""So many faults are shown at once; the rest are counted."""
+
+_LONGEST_VALUE = 40
+
+
+def visible(text: str, longest: int = _LONGEST_VALUE) -> str:
+    """Make user text safe to show on a terminal: control characters as escapes, cut at ``longest`` letters.
+
+    >>> visible("A1\\x1b[2J")
+    'A1\\\\x1b[2J'
+    """
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    return shown if len(shown) <= longest else shown[: longest - 3] + "..."
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing in the input that cannot be used.
+
+    ``found`` and ``expected`` are plain words without a full stop; ``mend`` says what to do. ``line`` and
+    ``column`` count from 1; 0 means the fault belongs to the whole file (or to the whole line).
+    """
+
+    code: str
+    found: str
+    expected: str
+    mend: str
+    file: str = ""
+    line: int = 0
+    column: int = 0
+
+    def __str__(self) -> str:
+        place = self.file
+        if self.line:
+            place += f":{self.line}" + (f":{self.column}" if self.column else "")
+        head = f"{place}: " if place else ""
+        expected = f"; expected {self.expected}" if self.expected else ""
+        return f"{head}error: {self.found}{expected} - {self.mend} [{self.code}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing about the yard or the plan that the builder should know.
+
+    ``where`` is a place in the yard's own words; ``value`` and ``limit`` are SI (the unit of each code
+    stands in ``messages.toml``) or None; ``advice`` is a whole sentence or two in the user's units that
+    says what was seen and what to do.
+    """
+
+    code: str
+    severity: Severity
+    where: str
+    value: float | None
+    limit: float | None
+    advice: str
+
+
+class GradeworkError(Exception):
+    """The root of the tree; ``status`` is the exit status of a command that ends with it."""
+
+    status = 70
+
+
+class InputError(GradeworkError):
+    """The input cannot be used. ``faults`` holds all of them, in the order of the file."""
+
+    status = 2
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(sorted(faults, key=lambda f: (f.file, f.line, f.column)))
+        super().__init__("\n".join(str(f) for f in self.faults[:MOST_SHOWN]))
+
+
+class CheckError(GradeworkError):
+    """Two ways of computing the same thing disagree: a fault of ours, so nothing is shown or written."""
+
+
+class OutputError(GradeworkError):
+    """A result could not be written (disk full, folder in the way, file not ours)."""
+
+    status = 74
+
+
+class Faults:
+    """Collects the faults of a document so that all are shown at once."""
+
+    def __init__(self, file: str = "") -> None:
+        self.file = file
+        self.all: list[Fault] = []
+
+    def add(self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0) -> None:
+        """Note one fault and go on."""
+        self.all.append(Fault(code, found, expected, mend, self.file, line, column))
+
+    def stop(self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0) -> NoReturn:
+        """Note one fault after which nothing more can be read, and raise all."""
+        self.add(code, found, expected, mend, line=line, column=column)
+        raise InputError(self.all)
+
+    def raise_if_any(self) -> None:
+        """Raise ``InputError`` with every fault noted so far, if there is one."""
+        if self.all:
+            raise InputError(self.all)
