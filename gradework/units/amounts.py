@@ -1,0 +1,162 @@
+"""Quantities other than lengths as people write them: angle, percent, mass, volume, density, pressure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from gradework.units import bulk
+from gradework.units.characters import plain
+from gradework.units.numbers import parse_number
+from gradework.units.refusal import QuantityError, explain, quoted
+
+_AMOUNT = re.compile(r"([-+]? ?(?:(?:[0-9]+ )?[0-9]+/[0-9]+|[0-9.,]+)) ?(.*)")
+_ANGLE = re.compile(
+    r"([-+]?) ?([0-9.]+) ?(?:°|deg|degs|degree|degrees)?(?: ?([0-9.]+) ?'(?: ?([0-9.]+) ?\")?)?",
+    re.IGNORECASE,
+)
+
+_MASS: Mapping[str, float] = {
+    **dict.fromkeys(("kg", "kilogram", "kilograms", "kilo", "kilos"), 1.0),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), bulk.KG_PER_LB),
+    **dict.fromkeys(("short ton", "short tons", "us ton", "us tons"), bulk.KG_PER_SHORT_TON),
+    **dict.fromkeys(("long ton", "long tons"), bulk.KG_PER_LONG_TON),
+    **dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons"), bulk.KG_PER_TONNE),
+}
+_VOLUME: Mapping[str, float] = {
+    **dict.fromkeys(("m3", "m³", "cubic metre", "cubic metres", "cubic meter", "cubic meters"), 1.0),
+    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 0.001),
+    **dict.fromkeys(("yd3", "yd³", "cu yd", "cy", "cubic yard", "cubic yards"), bulk.M3_PER_YD3),
+    **dict.fromkeys(("ft3", "ft³", "cu ft", "cf", "cubic foot", "cubic feet"), bulk.M3_PER_FT3),
+}
+_PRESSURE: Mapping[str, float] = {
+    "kpa": 1.0,
+    "pa": 0.001,
+    "kn/m2": 1.0,
+    "kn/m²": 1.0,
+    "mpa": 1000.0,
+    **dict.fromkeys(("psf", "lb/ft2", "lb/ft²", "lb/sq ft", "lbs per sq ft"), bulk.KPA_PER_PSF),
+    **dict.fromkeys(("psi", "lb/in2", "lb/in²"), bulk.KPA_PER_PSF * 144),
+}
+
+
+def parse_angle(text: str) -> float:
+    """Read an angle in degrees: ``15``, ``15.5°``, ``15 deg``, ``15° 30' 20"``.
+
+    >>> parse_angle("15° 30'")
+    15.5
+    """
+    tidy = plain(text)
+    expected = "an angle in degrees, such as 15 or 15° 30'"
+    match = _ANGLE.fullmatch(tidy)
+    if match is None:
+        found, mend = explain(tidy)
+        raise QuantityError(found, expected, mend)
+    sign, *parts = match.groups()
+    try:
+        degrees, minutes, seconds = (parse_number(part) if part else 0 for part in parts)
+    except QuantityError as error:
+        raise QuantityError(error.found, expected, error.mend) from None
+    if minutes >= 60 or seconds >= 60:
+        raise QuantityError(
+            f"{quoted(tidy)}, with 60 or more minutes or seconds", expected, "carry them over"
+        )
+    if degrees > 100_000:
+        raise QuantityError(f"{quoted(tidy)}, too large", expected, "check the digits")
+    size = float(degrees + minutes / 60 + seconds / 3600)
+    return -size if sign == "-" and size else size
+
+
+def parse_percent(text: str) -> float:
+    """Read a percentage and return the fraction [-]: ``10 %`` is 0.10. The sign is needed.
+
+    >>> parse_percent("10 %"), parse_percent("5 percent")
+    (0.1, 0.05)
+    """
+    value, word, tidy = _split(text, "a percentage such as 10 %")
+    if word.lower() not in {"%", "percent", "per cent"}:
+        raise QuantityError(
+            f"{quoted(tidy)}, without a percent sign", "a percentage such as 10 %", "write the number and %"
+        )
+    return value / 100
+
+
+def parse_mass(text: str, *, us: bool = True) -> float:
+    """Read a mass and return kilograms: ``50 lb``, ``0.5 tons``, ``25 kg``, ``1 tonne``, ``2 short tons``.
+
+    A bare "ton" is a short ton in a US job (``us``) and refused in a metric one.
+
+    >>> parse_mass("50 lb"), parse_mass("0.5 tons"), parse_mass("1 tonne")
+    (22.6796185, 453.59237, 1000.0)
+    """
+    table = {**_MASS, **(dict.fromkeys(("ton", "tons"), bulk.KG_PER_SHORT_TON) if us else {})}
+    return _quantity(text, table, "a mass with its unit, such as 50 lb, 25 kg, 0.5 short tons or 1 tonne")
+
+
+def parse_volume(text: str) -> float:
+    """Read a volume and return cubic metres: ``0.5 cu ft``, ``1 yd3``, ``0.8 m³``, ``25 l``.
+
+    >>> parse_volume("1 cu yd")
+    0.764554857984
+    """
+    return _quantity(text, _VOLUME, "a volume with its unit, such as 0.5 cu ft, 1 cu yd or 0.8 m3")
+
+
+def parse_density(text: str, *, us: bool = True) -> float:
+    """Read a density and return kg/m³: ``105 lb/ft3``, ``1.4 short tons/yd3``, ``1800 kg/m3``, ``110 pcf``.
+
+    >>> parse_density("1800 kg/m3"), round(parse_density("100 pcf"), 3)
+    (1800.0, 1601.846)
+    """
+    expected = "a density with its unit, such as 105 lb/ft3, 1.4 short tons/yd3 or 1800 kg/m3"
+    masses = {**_MASS, **(dict.fromkeys(("ton", "tons"), bulk.KG_PER_SHORT_TON) if us else {})}
+    table = {
+        f"{m}{per}{v}": kg / m3
+        for m, kg in masses.items()
+        for v, m3 in _VOLUME.items()
+        for per in ("/", " per ")
+    }
+    table["pcf"] = bulk.KG_PER_LB / bulk.M3_PER_FT3
+    return _quantity(text, table, expected)
+
+
+def parse_pressure(text: str) -> float:
+    """Read a pressure and return kilopascals: ``1500 psf``, ``72 kPa``, ``30 psi``.
+
+    >>> parse_pressure("72 kPa"), round(parse_pressure("1500 psf"), 2)
+    (72.0, 71.82)
+    """
+    return _quantity(text, _PRESSURE, "a pressure with its unit, such as 1500 psf or 72 kPa")
+
+
+def _quantity(text: str, table: Mapping[str, float], expected: str) -> float:
+    value, word, tidy = _split(text, expected)
+    factor = table.get(word.lower().rstrip("."))
+    if factor is None:
+        cause = f"with the unknown unit {quoted(word)}" if word else "a number without a unit"
+        if word.lower() in {"ton", "tons"}:
+            raise QuantityError(f"{quoted(tidy)}, an unclear ton", expected, "write tonnes or short tons")
+        raise QuantityError(f"{quoted(tidy)}, {cause}", expected, "write it with one of these units")
+    return value * factor
+
+
+def _split(text: str, expected: str) -> tuple[float, str, str]:
+    tidy = plain(text)
+    match = _AMOUNT.fullmatch(tidy)
+    if match is None:
+        found, mend = explain(tidy)
+        raise QuantityError(found, expected, mend)
+    amount, word = match.groups()
+    whole, _, fraction = amount.rpartition(" ") if "/" in amount else (amount, "", "")
+    try:
+        value = parse_number(whole) if whole else parse_number("0")
+        if fraction:
+            top, bottom = fraction.split("/")
+            part = parse_number(top) / parse_number(bottom)
+            value = value - part if whole.startswith("-") else value + part
+    except (QuantityError, ZeroDivisionError):
+        found, mend = explain(tidy)
+        raise QuantityError(found, expected, mend) from None
+    if abs(value) > 10**15:
+        raise QuantityError(f"{quoted(tidy)}, too large", expected, "check the digits")
+    return float(value), word.strip(), tidy

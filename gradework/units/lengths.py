@@ -1,0 +1,203 @@
+"""Lengths as builders write them, read by an exact grammar; metres come out.
+
+The grammar, after ``characters.plain`` (sign in front of the whole, any of the unit words in any case)::
+
+    feet and inches   5' 3 1/2"   5'-3 1/2"   5' 3.5"   5 ft 3 in   5'   5' 1/2"
+    dashed            5-3 1/2     5-3         (feet - whole inches [fraction]; not in a metric job)
+    one unit          63 1/2 in   63.5"   1/2 in   4.62 ft   4 1/2 ft   2 yd   1.32 m   132 cm   1320 mm
+    bare              12.5   12 1/2   1.5e-3            (in the declared unit; without one refused)
+
+Inches after feet stay under 12. Everything else is refused with its likely reading, never guessed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+from types import MappingProxyType
+from typing import Literal
+
+from gradework.units.characters import plain
+from gradework.units.numbers import LONGEST, parse_number
+from gradework.units.refusal import LengthError, QuantityError, explain, quoted
+
+Unit = Literal["ft", "in", "m", "ftUS"]
+
+METRES_PER: Mapping[str, Fraction] = MappingProxyType(
+    {
+        "ft": Fraction(3048, 10000),
+        "in": Fraction(254, 10000),
+        "m": Fraction(1),
+        "ftUS": Fraction(1200, 3937),
+        "yd": Fraction(9144, 10000),
+        "cm": Fraction(1, 100),
+        "mm": Fraction(1, 1000),
+    }
+)
+"""Metres in one unit, exact: international foot, US survey foot (1200/3937 m) and their parts."""
+
+LARGEST_METRES = 10**9
+"""No yard is a million kilometres wide; a larger number is a slip."""
+
+_WORDS: Mapping[str, str] = {
+    **dict.fromkeys(("'", "ft", "foot", "feet"), "ft"),
+    **dict.fromkeys(('"', "in", "inch", "inches"), "in"),
+    **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), "m"),
+    **dict.fromkeys(
+        ("ftus", "usft", "us-ft", "us ft", "ft us", "us survey ft", "us survey feet", "us survey foot"),
+        "ftUS",
+    ),
+    **dict.fromkeys(("survey ft", "survey feet", "survey foot"), "ftUS"),
+    **dict.fromkeys(("yd", "yds", "yard", "yards"), "yd"),
+    **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
+    **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), "mm"),
+}
+
+_SIGN = r"(?P<sign>[-+]?) ?"
+_FRACTION = r"(?:(?:[0-9]+ )?[0-9]+/[0-9]{1,3})"
+_FEET_MARK = r"(?:'|ft\.?|foot|feet)"
+_INCH_MARK = r"(?:\"|in\.?|inch|inches)"
+_FEET_INCHES = re.compile(
+    rf"{_SIGN}(?P<feet>[0-9]+) ?{_FEET_MARK} ?-? ?"
+    rf"(?P<inches>{_FRACTION}|[0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?{_INCH_MARK}?",
+    re.IGNORECASE,
+)
+_DASHED = re.compile(
+    rf"{_SIGN}(?P<feet>[0-9]+) ?- ?(?P<inches>[0-9]+(?: [0-9]+/[0-9]{{1,3}})?) ?{_INCH_MARK}?", re.IGNORECASE
+)
+_DASHED_FRACTION = re.compile(rf"[-+]? ?([0-9]+) ?- ?([0-9]+/[0-9]{{1,3}}) ?{_INCH_MARK}?", re.IGNORECASE)
+_ONE_UNIT = re.compile(
+    rf"{_SIGN}(?P<amount>{_FRACTION}|[0-9.,]+(?:[eE][-+]?[0-9]{{1,3}})?) ?(?P<unit>['\"]|[a-z][a-z -]*)?\.?",
+    re.IGNORECASE,
+)
+
+
+def unit_named(word: str) -> str | None:
+    """Name the unit a word stands for, a key of ``METRES_PER``, or None.
+
+    >>> unit_named("Feet"), unit_named("US survey ft"), unit_named("furlong")
+    ('ft', 'ftUS', None)
+    """
+    return _WORDS.get(plain(word).lower().rstrip("."))
+
+
+def parse_length(
+    text: str, unit: Unit | None, *, decimal_comma: bool = False, grouped: bool = False
+) -> float:
+    """Read a length and return it in metres, rounded once.
+
+    ``unit`` is the declared unit of bare numbers; None refuses them. In a job declared in US survey feet
+    (``"ftUS"``) feet and inch marks mean that foot too.
+
+    >>> parse_length("5' 3 1/2\\"", None)
+    1.6129
+    >>> parse_length("4.62", "ft")
+    1.408176
+
+    Raises
+    ------
+    LengthError
+        for everything the grammar does not know (``found``, ``expected``, ``mend``).
+    """
+    return float(parse_length_exact(text, unit, decimal_comma=decimal_comma, grouped=grouped))
+
+
+def parse_length_exact(
+    text: str, unit: Unit | None, *, decimal_comma: bool = False, grouped: bool = False
+) -> Fraction:
+    """Read a length and return it in metres, exactly; see ``parse_length``.
+
+    >>> parse_length_exact("1/8 in", None)
+    Fraction(127, 40000)
+    """
+    tidy = plain(text)
+    if len(tidy) > LONGEST:
+        raise _refused(unit, f"{len(tidy)} characters ({quoted(tidy)})", "check this cell")
+    metres = _feet_and_inches(tidy, unit)
+    if metres is None:
+        metres = _one_unit(tidy, unit, decimal_comma, grouped)
+    if abs(metres) > LARGEST_METRES:
+        raise _refused(unit, f"{quoted(tidy)}, too large", "check the digits")
+    return metres
+
+
+def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
+    match = _FEET_INCHES.fullmatch(tidy)
+    if match is None:
+        match = _DASHED.fullmatch(tidy)
+        if match is None:
+            return None
+        if unit == "m":
+            mend = f"write {match['feet']}' {match['inches']}\" if feet and inches are meant"
+            raise _refused(unit, f"{quoted(tidy)}, in a metric job", mend)
+    inches = _amount(match["inches"], tidy, unit)
+    if inches >= 12:
+        raise _refused(unit, f"{quoted(tidy)}, with 12 or more inches", "carry the full feet over")
+    foot = METRES_PER["ftUS" if unit == "ftUS" else "ft"]
+    metres = (int(match["feet"]) + inches / 12) * foot
+    return -metres if match["sign"] == "-" else metres
+
+
+def _one_unit(tidy: str, unit: Unit | None, decimal_comma: bool, grouped: bool) -> Fraction:
+    match = _ONE_UNIT.fullmatch(tidy)
+    word = match["unit"] if match else None
+    name = _WORDS.get(word.lower().strip()) if word else unit
+    if match is None or (word and name is None):
+        raise _unreadable(tidy, unit, word if match else None)
+    if "/" in match["amount"]:
+        value = _amount(match["amount"], tidy, unit)
+    else:
+        try:
+            value = parse_number(match["amount"], decimal_comma=decimal_comma, grouped=grouped)
+        except QuantityError as error:
+            found = error.found if error.found.startswith("'") and not word else quoted(tidy)
+            raise _refused(unit, found, error.mend) from None
+    if name is None:
+        mend = f"write {tidy} ft, {tidy} in or {tidy} m, or declare units"
+        raise _refused(unit, f"{quoted(tidy)}, a number without a unit", mend)
+    metres = value * _metres_per(name, unit)
+    return -metres if match["sign"] == "-" else metres
+
+
+def _metres_per(name: str, unit: Unit | None) -> Fraction:
+    """In a job declared in US survey feet, feet, inches and yards are parts of that foot."""
+    if unit == "ftUS" and name in ("ft", "in", "yd"):
+        return METRES_PER["ftUS"] * (METRES_PER[name] / METRES_PER["ft"])
+    return METRES_PER[name]
+
+
+def _amount(text: str, tidy: str, unit: Unit | None) -> Fraction:
+    """A whole number, decimal, fraction or whole number with fraction; text is known to be shaped so."""
+    if "/" not in text:
+        return parse_number(text)
+    whole, _, fraction = text.rpartition(" ")
+    top, bottom = (int(part) for part in fraction.split("/"))
+    if bottom == 0:
+        raise _refused(unit, f"{quoted(tidy)}, divided by zero", "check the fraction")
+    if whole and top >= bottom:
+        raise _refused(unit, f"{quoted(tidy)}, whose fraction is one or more", "check the fraction")
+    return (int(whole) if whole else 0) + Fraction(top, bottom)
+
+
+def _unreadable(tidy: str, unit: Unit | None, word: str | None) -> LengthError:
+    if match := _DASHED_FRACTION.fullmatch(tidy):
+        first, fraction = match[1], match[2]
+        mend = f"write {first} {fraction} in or {first}' 0 {fraction}\""
+        return _refused(unit, f"{quoted(tidy)}, which may be inches or feet and inches", mend)
+    found, mend = explain(tidy)
+    if word and found == quoted(tidy):
+        found, mend = f"{found}, with the unknown unit {quoted(word)}", "use ft, in, yd, m, cm or mm"
+    elif match := re.fullmatch(r"([0-9]+) ([0-9]+ [0-9]+/[0-9]+)", tidy):
+        mend = f"if feet and inches are meant, write {match[1]}' {match[2]}\""
+    return _refused(unit, found, mend)
+
+
+def _refused(unit: Unit | None, found: str, mend: str) -> LengthError:
+    if unit == "m":
+        expected = "a length such as 1.32 or 132 cm"
+    elif unit is None:
+        expected = "a length with its unit, such as 5' 3 1/2\", 4.62 ft or 1.32 m"
+    else:
+        expected = f"a length such as 4.62 (in {unit}) or 5' 3 1/2\""
+    return LengthError(found, expected, mend)
