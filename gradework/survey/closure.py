@@ -1,0 +1,105 @@
+"""How far a line of levels may miss its closing mark, and how the miss is shared out.
+
+Misclosure is always computed minus known [m]; a correction is added to what was computed, so it has the
+opposite sign. Nothing here decides whether to share: that is ``levels``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import ArrayLike, NDArray
+
+METRES_PER_MILE = 1609.344
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """What one kind of work allows: [m] per root set-up and per root kilometre; None: no rule."""
+
+    kind: str
+    per_setup: float | None
+    per_root_km: float | None
+    source: str
+
+    def limit(self, *, setups: int, distance: float | None = None) -> float | None:
+        """Greatest misclosure allowed [m]: by distance [m] where it is known and has a rule, else by set-ups.
+
+        None when this kind of work has no rule for what is known. Mahun, Elevations ch. E: E·√n.
+
+        >>> round(KINDS_OF_WORK["third order"].limit(setups=9, distance=4000.0), 6)
+        0.024
+        """
+        if distance is not None and distance > 0 and self.per_root_km is not None:
+            return self.per_root_km * math.sqrt(distance / 1000)
+        if self.per_setup is not None:
+            return series_error(self.per_setup, setups)
+        return None
+
+
+_FGCC = (
+    "FGCC 1984, Standards and Specifications for Geodetic Control Networks, sec. 3.5; coefficient from memory"
+)
+
+KINDS_OF_WORK: Mapping[str, Allowance] = MappingProxyType(
+    {
+        a.kind: a
+        for a in (
+            Allowance(
+                "yard", 0.02 * 0.3048, None, "close a yard to 0.02 ft a set-up; common practice, no source"
+            ),
+            Allowance(
+                "construction",
+                0.025 * 0.3048,
+                0.024,
+                "24 mm √km = 0.1 ft √mile, EM 1110-1-1005 style fourth order, memory; "
+                "the same over a set-up of 100 m is 0.025 ft",
+            ),
+            Allowance("third order", None, 0.012, _FGCC),
+            Allowance("second order II", None, 0.008, _FGCC),
+            Allowance("second order I", None, 0.006, _FGCC),
+        )
+    }
+)
+"""Kinds of work by name; ``yard`` is the one used unless another is asked for."""
+
+
+def series_error(per_setup: float, setups: int) -> float:
+    """Error of a series of equal set-ups [m]: E·√n (Mahun, Elevations ch. E)."""
+    return per_setup * math.sqrt(setups)
+
+
+def per_root_mile(feet: float) -> float:
+    """A coefficient in feet per root mile as metres per root kilometre [m].
+
+    >>> round(per_root_mile(0.05), 5)
+    0.01201
+    """
+    return feet * 0.3048 / math.sqrt(METRES_PER_MILE / 1000)
+
+
+def corrections(progress: ArrayLike, checks: ArrayLike, misclosures: ArrayLike) -> NDArray[np.float64]:
+    """Correction to add at each place along a line [m], straight between the checks.
+
+    ``progress`` (n,): set-ups, or distance, from the start to each place. ``checks`` (k,) and ``misclosures``
+    (k,) [m]: the same measure at each closing mark, rising, and what was computed there minus what is known.
+    The start (progress 0) gets 0; places beyond the last check get the last check's correction; no check,
+    zeros.
+
+    >>> corrections([0, 1, 2, 4], [4], [0.02]).tolist()
+    [0.0, -0.005, -0.01, -0.02]
+    """
+    along = np.asarray(progress, dtype=float)
+    at = np.concatenate([[0.0], np.asarray(checks, dtype=float).reshape(-1)])
+    miss = np.concatenate([[0.0], np.asarray(misclosures, dtype=float).reshape(-1)])
+    if np.any(np.diff(at) <= 0):
+        raise ValueError(f"checks must rise along the line, found {at[1:].tolist()}")
+    return np.asarray(0.0 - np.interp(along, at, miss), dtype=np.float64)

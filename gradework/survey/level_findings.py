@@ -1,0 +1,204 @@
+"""What the reduced level book says about itself: closure, the page as booked by hand, odd readings."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from ..errors import Finding, visible
+from ..units import Display
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from ..fieldnotes.level_notes import LevelNotes
+    from .field_book import BookLine, FieldBook, PageCheck
+    from .setups import Setup
+
+LONGEST_ROD = 25 * 0.3048
+"""No rod is longer [m]; common practice, no source."""
+
+BOOKED_APART_METRIC, BOOKED_APART_FEET = 0.0006, 0.006 * 0.3048
+"""A rise booked by hand that differs by more was not rounded but worked out wrong [m]: just over half the
+last place of notes to the millimetre, or to a hundredth of a foot."""
+
+
+def level_findings(
+    notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], *, asked_by_distance: bool
+) -> FieldBook:
+    """The book with its findings added to those of the notes."""
+    show = Display(notes.unit)
+    found = [
+        *notes.findings,
+        *_benchmark(book, show),
+        *_closure(book, show),
+        *_booked(book, show),
+        *_aside(notes, setups),
+        *_odd_readings(notes, show),
+    ]
+    if asked_by_distance and book.shared == "setups":
+        found.append(
+            Finding(
+                "legs-not-measured",
+                "note",
+                f"line {notes.rows[0].line}",
+                None,
+                None,
+                "Not every leg has a distance, so the misclosure was shared equally per set-up.",
+            )
+        )
+    return replace(book, findings=tuple(found))
+
+
+def _benchmark(book: FieldBook, show: Display) -> Iterator[Finding]:
+    if book.assumed:
+        level = show.elevation(book.lines[0].raw)
+        yield Finding(
+            "benchmark-assumed",
+            "note",
+            visible(book.benchmark),
+            book.lines[0].raw,
+            None,
+            f"{visible(book.benchmark)} was given no elevation and is taken as {level}: every elevation is "
+            "above or below that mark, not above the sea. Keep the mark.",
+        )
+
+
+def _closure(book: FieldBook, show: Display) -> Iterator[Finding]:
+    if not book.closures:
+        yield Finding(
+            "levels-not-closed",
+            "warning",
+            visible(book.benchmark),
+            None,
+            None,
+            "The notes do not end on a known mark, so nothing shows whether the instrument moved or a "
+            f"turning point was misread. Finish on {visible(book.benchmark)} again.",
+        )
+    for closure in book.closures:
+        where = f"{visible(closure.station)}, line {closure.line}"
+        miss = show.elevation(abs(closure.misclosure))
+        high = "high" if closure.misclosure > 0 else "low"
+        over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
+        if closure.within is False and closure.allowable is not None:
+            yield Finding(
+                "misclosure-too-large",
+                "warning",
+                where,
+                closure.misclosure,
+                closure.allowable,
+                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}; "
+                f"{show.elevation(closure.allowable)} is allowed for {book.allowance.kind} work. The miss "
+                "was not shared out: look for a misread or miscopied backsight or turning point, or level "
+                "that stretch again.",
+            )
+        else:
+            yield Finding(
+                "misclosure",
+                "note",
+                where,
+                closure.misclosure,
+                closure.allowable,
+                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}."
+                if abs(closure.misclosure) > 1e-9
+                else f"The levels come back exactly at {visible(closure.station)} over {over}.",
+            )
+
+
+def _booked(book: FieldBook, show: Display) -> Iterator[Finding]:
+    """Compare what was worked out by hand with the readings, step by step so that one slip is named once."""
+    least = BOOKED_APART_METRIC if book.unit == "m" else BOOKED_APART_FEET
+    for page in book.pages:
+        lines = _booked_lines(book, page)
+        if len(lines) < 2:
+            continue
+        slips = [(a, b, _step(a, b)) for a, b in itertools.pairwise(lines)]
+        for before, line, slip in slips:
+            if abs(slip) > least:
+                yield _slip(before, line, slip, least, show)
+        off = math.fsum(slip for _, _, slip in slips)
+        if abs(off) > least:
+            yield Finding(
+                "page-check-fails",
+                "warning",
+                f"lines {lines[0].row.line} to {lines[-1].row.line}",
+                off,
+                least,
+                f"Sum of backsights minus sum of foresights differs by {show.elevation(abs(off))} from last "
+                "minus first elevation as booked: a reading was copied wrong, or the book was worked out "
+                "wrong.",
+            )
+
+
+def _booked_lines(book: FieldBook, page: PageCheck) -> list[BookLine]:
+    """The lines of one run with an elevation written by hand; the mark it begins on counts as one."""
+    inside = [line for line in book.lines if page.first_line <= line.row.line <= page.last_line]
+    if not page.first_line:
+        inside = list(book.lines)
+    start = inside[0]
+    first = [replace(start, row=replace(start.row, booked=start.raw))] if start.row.booked is None else []
+    return first + [line for line in inside if line.row.booked is not None]
+
+
+def _step(before: BookLine, line: BookLine) -> float:
+    """Rise from one booked line to the next by the readings, minus the rise as booked [m]."""
+    assert before.row.booked is not None
+    assert line.row.booked is not None
+    return (line.raw - before.raw) - (line.row.booked - before.row.booked)
+
+
+def _slip(before: BookLine, line: BookLine, slip: float, least: float, show: Display) -> Finding:
+    name = visible(line.row.station)
+    return Finding(
+        "booked-elevation-differs",
+        "warning",
+        f"{name}, line {line.row.line}",
+        slip,
+        least,
+        f"From {visible(before.row.station)} to {name} the readings rise {show.elevation(abs(slip))} "
+        f"{'more' if slip > 0 else 'less'} than the elevations in the book. Check the readings on lines "
+        f"{before.row.line} to {line.row.line} against the page.",
+    )
+
+
+def _aside(notes: LevelNotes, setups: Sequence[Setup]) -> Iterator[Finding]:
+    rows = [notes.rows[index] for setup in setups for index in setup.aside]
+    if rows:
+        names = ", ".join(visible(r.station) for r in rows[:6]) + (" ..." if len(rows) > 6 else "")
+        yield Finding(
+            "foresight-not-turned-on",
+            "note",
+            f"line {rows[0].line}",
+            float(len(rows)),
+            None,
+            f"Booked as foresight but no backsight follows: {names}. They were taken as intermediate sights.",
+        )
+
+
+def _odd_readings(notes: LevelNotes, show: Display) -> Iterator[Finding]:
+    for row in notes.rows:
+        for reading in (row.backsight, row.intermediate, row.foresight):
+            if reading is None:
+                continue
+            where = f"{visible(row.station)}, line {row.line}"
+            if reading < 0:
+                yield Finding(
+                    "rod-reading-negative",
+                    "note",
+                    where,
+                    reading,
+                    0.0,
+                    "A reading below zero is a rod held upside down, to a point above the line of sight. If "
+                    "this was not, take the minus away.",
+                )
+            elif reading > LONGEST_ROD:
+                yield Finding(
+                    "rod-reading-long",
+                    "warning",
+                    where,
+                    reading,
+                    LONGEST_ROD,
+                    f"No rod is as long as {show.elevation(reading)}. Check the decimal point and the unit.",
+                )

@@ -1,0 +1,177 @@
+"""The level book split into set-ups: which readings share one height of instrument, and how they chain."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from ..errors import Faults, visible
+
+if TYPE_CHECKING:
+    from ..fieldnotes.level_notes import LevelNotes, LevelRow
+
+MOST_ROWS = 20_000
+"""A level book longer than this is not a yard."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """One rod reading [m]: its row in the notes (from 0), the length of the sight [m] or None."""
+
+    row: int
+    reading: float
+    length: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """One place of the instrument. ``turn`` is its last forward reading, the foresight by rule of the book.
+
+    ``number`` counts set-ups from 1; ``run`` counts unbroken chains from 0: a set-up whose backsight does not
+    stand on the turn before it opens a new run. ``aside`` are the rows booked as foresight that nothing
+    turned on.
+    """
+
+    number: int
+    run: int
+    back: Sight
+    forward: tuple[Sight, ...]
+    aside: tuple[int, ...] = ()
+
+    @property
+    def turn(self) -> Sight:
+        return self.forward[-1]
+
+    @property
+    def leg(self) -> float | None:
+        """Length from the backsight to the turn along the sights [m], None where it was not measured."""
+        if self.turn.length is None:
+            return None
+        return self.turn.length + (self.back.length or 0.0)
+
+
+def split_setups(notes: LevelNotes) -> tuple[Setup, ...]:
+    """Set-ups of a level book in order.
+
+    Raises InputError with every fault: no rows, a row without a reading, two readings where one belongs, a
+    reading before the first backsight, a backsight that nothing was read from, a value that is not finite.
+    """
+    faults = Faults(notes.file)
+    _check_rows(notes, faults)
+    faults.raise_if_any()
+    setups: list[Setup] = []
+    back: Sight | None = None
+    forward: list[Sight] = []
+    for index, row in enumerate(notes.rows):
+        ahead = row.foresight if row.foresight is not None else row.intermediate
+        if ahead is not None:
+            if back is None:
+                _no_backsight(faults, row)
+            else:
+                forward.append(Sight(index, ahead, row.distance))
+        if row.backsight is not None:
+            _close(setups, notes, back, forward, faults)
+            length = row.back_distance if ahead is not None else row.back_distance or row.distance
+            back, forward = Sight(index, row.backsight, length), []
+    _close(setups, notes, back, forward, faults)
+    faults.raise_if_any()
+    return tuple(setups)
+
+
+def _close(
+    setups: list[Setup], notes: LevelNotes, back: Sight | None, forward: list[Sight], faults: Faults
+) -> None:
+    """Finish the set-up in hand, if there is one."""
+    if back is None:
+        return
+    row = notes.rows[back.row]
+    if not forward:
+        faults.add(
+            "levels-backsight-unused",
+            f"backsight on {visible(row.station)} with no reading after it",
+            "at least one intermediate sight or foresight from each set-up",
+            "add the readings taken from this set-up, or delete the backsight",
+            line=row.line,
+        )
+        return
+    run = 0
+    if setups:
+        before = setups[-1]
+        turned = notes.rows[before.turn.row].station == row.station
+        run = before.run if turned else before.run + 1
+    aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
+    setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside))
+
+
+def _no_backsight(faults: Faults, row: LevelRow) -> None:
+    faults.add(
+        "levels-no-backsight",
+        f"a reading on {visible(row.station)} before any backsight",
+        "a backsight on a benchmark first",
+        "start the notes with the benchmark: its reading goes in the BS column",
+        line=row.line,
+    )
+
+
+def _check_rows(notes: LevelNotes, faults: Faults) -> None:
+    if not any(r.backsight is not None for r in notes.rows):
+        faults.add(
+            "levels-no-backsight",
+            "no backsight in the notes",
+            "a backsight on a benchmark first",
+            "start the notes with the benchmark: its reading goes in the BS column",
+        )
+    if len(notes.rows) > MOST_ROWS:
+        faults.add(
+            "levels-too-long",
+            f"{len(notes.rows)} rows",
+            f"at most {MOST_ROWS} rows of level notes",
+            "split the notes into one file per day",
+        )
+    for row in notes.rows:
+        _check_row(row, faults)
+
+
+def _check_row(row: LevelRow, faults: Faults) -> None:
+    given = (
+        row.backsight,
+        row.intermediate,
+        row.foresight,
+        row.known,
+        row.distance,
+        row.back_distance,
+        row.booked,
+    )
+    if any(v is not None and not math.isfinite(v) for v in given):
+        faults.add(
+            "levels-not-finite",
+            f"a value at {visible(row.station)} that is not a number",
+            "plain numbers",
+            "write the reading, or leave the cell empty",
+            line=row.line,
+        )
+    if any(v is not None and v < 0 for v in (row.distance, row.back_distance)):
+        faults.add(
+            "levels-distance-negative",
+            f"a negative distance at {visible(row.station)}",
+            "a distance of zero or more",
+            "write the length of the sight without a sign",
+            line=row.line,
+        )
+    if row.intermediate is not None and (row.foresight is not None or row.backsight is not None):
+        faults.add(
+            "levels-two-readings",
+            f"an intermediate sight beside another reading at {visible(row.station)}",
+            "IS alone on its line; only FS and the next BS share a line",
+            "a point the next backsight stands on was read as foresight: move it to the FS column",
+            line=row.line,
+        )
+    if row.backsight is None and row.intermediate is None and row.foresight is None and row.known is None:
+        faults.add(
+            "levels-no-reading",
+            f"no reading at {visible(row.station)}",
+            "a BS, IS or FS on each line",
+            "write the rod reading, or delete the line",
+            line=row.line,
+        )
