@@ -22,17 +22,14 @@ from gradework.earthwork.conditions import (
     LooseVolume,
 )
 from gradework.errors import visible
+from gradework.units import QuantityError
 
 OWN_FIGURE_SLACK = 0.05
 """A user's own density may lie this far (as a fraction) outside every published figure, no further."""
 
 
-class MaterialError(ValueError):
+class MaterialError(QuantityError):
     """A material nobody knows, or a figure that cannot belong to it: ``found``, ``expected``, ``mend``."""
-
-    def __init__(self, found: str, expected: str, mend: str) -> None:
-        self.found, self.expected, self.mend = found, expected, mend
-        super().__init__(f"{found}; expected {expected} - {mend}")
 
 
 @dataclass(frozen=True, slots=True)
