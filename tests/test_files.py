@@ -1,0 +1,339 @@
+"""Files are read bounded; results are written whole or not at all, whatever call fails."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import multiprocessing
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gradework import files
+from gradework.errors import InputError, OutputError
+from gradework.files import LOCK, MANIFEST, read_bytes, safe_name, write_folder
+
+OLD = {"plan.png": b"old picture" * 900, "order.csv": b"old order", "curve.svg": b"old curve"}
+NEW = {"plan.png": b"new picture" * 1000, "order.csv": b"new order", "sheet.pdf": b"new sheet"}
+
+
+def content(folder: Path) -> dict[str, bytes]:
+    """Everything in a folder but the manifest."""
+    return {p.name: p.read_bytes() for p in folder.iterdir() if p.name != MANIFEST} if folder.exists() else {}
+
+
+def code_of(call: Callable[[], object]) -> str:
+    with pytest.raises(InputError) as told:
+        call()
+    return told.value.faults[0].code
+
+
+# ---- reading
+
+
+def test_reads_what_is_there(tmp_path: Path) -> None:
+    path = tmp_path / "ya rd (1) ü.csv"
+    path.write_bytes(b"a,b\r\n")
+    assert read_bytes(path) == b"a,b\r\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "code", "mend"),
+    [
+        ("yrad.csv", "file-missing", "did you mean yard.csv?"),
+        ("q", "file-missing", "check the name"),
+        ("no/yard.csv", "file-missing", "there is no folder"),
+        ("folder", "file-is-folder", "name the file inside it"),
+        ("yard.csv/x", "file-unreadable", "check the name"),
+        ("nul\0", "file-unreadable", "check the name"),
+        ("n" * 400, "file-unreadable", "check the name"),
+    ],
+)
+def test_what_cannot_be_read_is_told(tmp_path: Path, name: str, code: str, mend: str) -> None:
+    (tmp_path / "yard.csv").write_text("x")
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(InputError) as told:
+        read_bytes(tmp_path / name, shown=name)
+    fault = told.value.faults[0]
+    assert (fault.code, mend in fault.mend) == (code, True)
+
+
+def test_not_permitted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")  # a real chmod does not stop root
+
+    monkeypatch.setattr("builtins.open", refuse)
+    assert code_of(lambda: read_bytes(tmp_path / "x")) == "file-not-permitted"
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/zero"), reason="needs an endless device")
+def test_an_endless_file_is_refused_without_reading_it_all() -> None:
+    assert code_of(lambda: read_bytes("/dev/zero", most=1000)) == "file-too-large"
+
+
+# ---- names
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("", ".", "..", "../x", "/etc/x", "a/b", "a\\b", "c:x", "CON", "nul.csv", "com1.txt", "x.", "x "),
+        *(".hidden", "ü.csv", "a" * 101, "a\0b", "a\nb", MANIFEST, LOCK, "-o"),
+    ],
+)
+def test_unsafe_names_are_refused(name: str, tmp_path: Path) -> None:
+    with pytest.raises(OutputError):
+        safe_name(name)
+    with pytest.raises(OutputError):
+        write_folder({name: b""}, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+# ---- writing
+
+
+def test_writes_a_folder_with_its_manifest(tmp_path: Path) -> None:
+    folder = tmp_path / "deep" / "er" / "results"
+    written = write_folder(NEW, folder)
+    assert content(folder) == NEW
+    assert {w.path.name: w.size for w in written if w.path.name != MANIFEST} == {
+        n: len(d) for n, d in NEW.items()
+    }
+    manifest = json.loads((folder / MANIFEST).read_bytes())
+    assert {n: e["sha256"] for n, e in manifest["files"].items()} == {
+        n: hashlib.sha256(d).hexdigest() for n, d in NEW.items()
+    }
+
+
+def test_a_second_run_replaces_ours_and_removes_what_is_gone(tmp_path: Path) -> None:
+    write_folder(OLD, tmp_path)
+    (tmp_path / "mine.txt").write_text("the user's own")
+    write_folder(NEW, tmp_path)
+    assert content(tmp_path) == {**NEW, "mine.txt": b"the user's own"}
+
+
+@pytest.mark.parametrize("case", ["foreign", "edited", "foreign manifest", "folder in the way"])
+def test_what_is_not_ours_is_refused_without_force(tmp_path: Path, case: str) -> None:
+    if case == "edited":
+        write_folder(OLD, tmp_path)
+        (tmp_path / "order.csv").write_bytes(b"my remarks")
+    elif case == "foreign":
+        (tmp_path / "order.csv").write_bytes(b"my remarks")
+    elif case == "foreign manifest":
+        (tmp_path / MANIFEST).write_text('{"made_by": "somebody"}')
+    else:
+        (tmp_path / "order.csv").mkdir()
+    before = sorted((p.name, p.read_bytes() if p.is_file() else b"") for p in tmp_path.iterdir())
+    with pytest.raises(OutputError):
+        write_folder(NEW, tmp_path)
+    assert sorted((p.name, p.read_bytes() if p.is_file() else b"") for p in tmp_path.iterdir()) == before
+    if case == "folder in the way":
+        with pytest.raises(OutputError, match="is a folder"):
+            write_folder(NEW, tmp_path, force=True)
+    else:
+        write_folder(NEW, tmp_path, force=True)
+        assert (tmp_path / "order.csv").read_bytes() == b"new order"
+
+
+def test_a_link_is_replaced_and_its_target_left_alone(tmp_path: Path) -> None:
+    target = tmp_path / "precious.txt"
+    target.write_text("precious")
+    folder = tmp_path / "results"
+    folder.mkdir()
+    (folder / "order.csv").symlink_to(target)
+    with pytest.raises(OutputError):
+        write_folder(NEW, folder)
+    write_folder(NEW, folder, force=True)
+    assert target.read_text() == "precious"
+    assert not (folder / "order.csv").is_symlink()
+
+
+def test_a_file_where_the_folder_should_be(tmp_path: Path) -> None:
+    (tmp_path / "results").write_text("x")
+    for place in ("results", "results/deeper"):
+        with pytest.raises(OutputError, match="is a file"):
+            write_folder(NEW, tmp_path / place)
+
+
+def test_without_manifest_everything_present_is_foreign(tmp_path: Path) -> None:
+    write_folder({"job.toml": b"1"}, tmp_path, manifest=False)
+    assert [p.name for p in tmp_path.iterdir()] == ["job.toml"]
+    with pytest.raises(OutputError):
+        write_folder({"job.toml": b"2"}, tmp_path, manifest=False)
+
+
+# ---- the n-th call fails
+
+CALLS = ("open", "write", "fsync", "close", "replace", "link", "unlink", "mkdir", "ftruncate")
+
+
+class Saboteur:
+    """Makes the n-th of the watched calls fail, once or from then on."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch, nth: int, number: int, *, for_ever: bool) -> None:
+        self.count = 0
+        self.nth, self.number, self.for_ever = nth, number, for_ever
+        for name in CALLS:
+            monkeypatch.setattr(os, name, self.wrapped(name, getattr(os, name)))
+
+    def wrapped(self, name: str, real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*args: Any, **kwargs: Any) -> Any:
+            self.count += 1
+            if self.count == self.nth or (self.for_ever and self.count > self.nth):
+                if name == "close":
+                    real(*args)  # a close that fails has let go of the file all the same
+                raise OSError(self.number, os.strerror(self.number))
+            return real(*args, **kwargs)
+
+        return call
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EIO])
+@pytest.mark.parametrize("fresh", [False, True], ids=["over old files", "new folder"])
+def test_whichever_call_fails_the_old_files_are_whole(tmp_path: Path, number: int, fresh: bool) -> None:
+    for nth in range(1, 200):
+        folder = tmp_path / f"{nth}"
+        if not fresh:
+            write_folder(OLD, folder)
+        before = content(folder)
+        with pytest.MonkeyPatch.context() as monkeypatch:
+            saboteur = Saboteur(monkeypatch, nth, number, for_ever=False)
+            try:
+                write_folder(NEW, folder)
+                failed = False
+            except OutputError:
+                failed = True
+        after = content(folder)
+        assert after == (before if failed else NEW) or _only_cleaning_failed(after, failed), (
+            nth,
+            failed,
+            sorted(after),
+        )
+        if failed:
+            assert not [n for n in after if n.endswith(".part") or n == LOCK], (nth, sorted(after))
+            assert folder.exists() is (not fresh), nth
+        write_folder(NEW, folder)  # the next run is not hindered by what this one left
+        assert content(folder) == NEW
+        if saboteur.count < nth:
+            break
+    else:
+        pytest.fail("the loop never reached a clean run")
+    assert nth > 25  # so many places were tried
+
+
+def _only_cleaning_failed(after: dict[str, bytes], failed: bool) -> bool:
+    """A backup or the lock may stay when removing exactly that failed; the results are there all the same."""
+    rest = {n: d for n, d in after.items() if not n.endswith(".part") and n != LOCK}
+    return not failed and rest == NEW and len(after) - len(rest) == 1
+
+
+@pytest.mark.parametrize("number", [errno.ENOSPC, errno.EIO])
+def test_a_disk_that_stays_broken_never_tears_a_file(tmp_path: Path, number: int) -> None:
+    for nth in range(1, 200):
+        folder = tmp_path / f"{nth}"
+        write_folder(OLD, folder)
+        with pytest.MonkeyPatch.context() as monkeypatch:
+            saboteur = Saboteur(monkeypatch, nth, number, for_ever=True)
+            try:
+                write_folder(NEW, folder)
+                failed = False
+            except OutputError:
+                failed = True
+        for name, data in content(folder).items():
+            if not name.startswith("."):
+                assert data in (OLD.get(name), NEW.get(name)), (nth, name)
+        write_folder(NEW, folder, force=True)
+        if not failed and saboteur.count < nth:
+            break
+    assert nth > 25
+
+
+def test_a_disk_that_is_really_full(tmp_path: Path) -> None:
+    """Limit the size of files for a child process: the system itself then refuses the write."""
+    write_folder(OLD, tmp_path / "r")
+    before = content(tmp_path / "r")
+    script = (
+        "import resource, signal, sys; from gradework.files import write_folder\n"
+        "from gradework.errors import OutputError\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (5000, 5000))\n"
+        "try: write_folder({'plan.png': b'x' * 20000, 'order.csv': b'y'}, sys.argv[1])\n"
+        "except OutputError as told: print(told); sys.exit(74)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(tmp_path / "r")], capture_output=True, check=False
+    )
+    assert done.returncode == 74, done.stderr
+    assert content(tmp_path / "r") == before
+
+
+# ---- killed, stale, locked
+
+
+def _write_for_ever(folder: str) -> None:
+    while True:
+        write_folder(OLD, folder, force=True)
+        write_folder(NEW, folder, force=True)
+
+
+def test_killed_at_a_random_moment_no_file_is_torn(tmp_path: Path) -> None:
+    context = multiprocessing.get_context("fork")
+    for number in range(12):
+        folder = tmp_path / str(number)
+        child = context.Process(target=_write_for_ever, args=(str(folder),))
+        child.start()
+        deadline = time.monotonic() + 10
+        while not (folder / MANIFEST).exists() and time.monotonic() < deadline:
+            time.sleep(0.002)
+        time.sleep(0.003 * number)
+        assert child.pid is not None
+        os.kill(child.pid, signal.SIGKILL)
+        child.join()
+        for name, data in content(folder).items():
+            if not name.startswith("."):
+                assert data in (OLD.get(name), NEW.get(name)), name
+        write_folder(
+            NEW, folder
+        )  # not refused: what a killed run left counts as ours, and its lock died with it
+        assert {n: d for n, d in content(folder).items() if not n.startswith(".")} == NEW
+
+
+def test_parts_of_dead_processes_are_cleaned_and_others_kept(tmp_path: Path) -> None:
+    dead = subprocess.Popen([sys.executable, "-c", ""])
+    dead.wait()
+    now = time.time()
+    for name, age in [
+        (f".a.{dead.pid}.part", 120),
+        (f".b.{dead.pid}.part", 5),
+        (f".c.{os.getppid()}.part", 120),
+    ]:
+        (tmp_path / name).write_text("x")
+        os.utime(tmp_path / name, (now - age, now - age))
+    write_folder(NEW, tmp_path)
+    assert sorted(n for n in content(tmp_path) if n.startswith(".")) == sorted(
+        [f".b.{dead.pid}.part", f".c.{os.getppid()}.part"]
+    )
+
+
+def test_a_second_run_in_the_same_folder_is_refused(tmp_path: Path) -> None:
+    with files._locked(tmp_path):
+        script = (
+            "import sys; from gradework.files import write_folder; from gradework.errors import OutputError\n"
+            "try: write_folder({'a': b''}, sys.argv[1])\n"
+            "except OutputError as told: print(told); sys.exit(74)\n"
+        )
+        done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=False)
+    assert done.returncode == 74
+    assert f"run {os.getpid()} is writing in".encode() in done.stdout
+    assert list(tmp_path.iterdir()) == []
+    (tmp_path / LOCK).write_text("999999\n")  # left by a run that died
+    write_folder(NEW, tmp_path)
+    assert content(tmp_path) == NEW
