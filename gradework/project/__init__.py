@@ -9,12 +9,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from gradework.project.job import Job, read_job
+    from gradework.project.job import Job
+    from gradework.project.reading import read_job
     from gradework.project.work import Plan, plan
 
 __all__ = ["Job", "Plan", "plan", "read_job"]
 
-_HOMES = {"Job": "job", "read_job": "job", "Plan": "work", "plan": "work"}
+_HOMES = {"Job": "job", "read_job": "reading", "Plan": "work", "plan": "work"}
 
 
 def __getattr__(name: str) -> Any:

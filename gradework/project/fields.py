@@ -1,0 +1,254 @@
+"""The kinds of value a job file holds, each with its own plain words when the value does not fit.
+
+Bare numbers are taken in the job's unit where a place is meant; a thickness, a board or anything else that
+is small is quoted with its unit, because a bare 4 that means inches would be read as feet.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Callable, Sequence
+from decimal import Decimal
+from typing import Annotated, Any, NoReturn
+
+from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
+from gradework.errors import visible
+from gradework.units import QuantityError, parse_angle, parse_length, parse_mass, parse_percent
+
+LARGEST = 1e9
+"""No number in a job may be larger; it keeps every later product finite."""
+
+CUSTOM = "gradework"
+"""The type of the errors raised here; their context carries code, found, expected and mend."""
+
+
+class Table(BaseModel):
+    """One table of the job file: frozen, and no key that it does not know."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def refuse(code: str, found: str, expected: str, mend: str) -> NoReturn:
+    """Raise the error that ``read_job`` turns into a fault with line and column."""
+    context = {"code": code, "found": found, "expected": expected, "mend": mend}
+    raise PydanticCustomError(CUSTOM, "{found}", context)
+
+
+def shown(value: object) -> str:
+    """Show a value of the job file as the user would write it, cut short."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f'"{visible(value)}"'
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return f"a list of {len(value)}"
+    if isinstance(value, int) and abs(value) >= 10**20:
+        return "a number of more than 20 digits"
+    return visible(str(value))
+
+
+def number(value: object, expected: str) -> float:
+    """Take a finite number of a believable size."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        refuse("job-value", shown(value), expected, "write a number, without quotes")
+    if not -LARGEST <= value <= LARGEST or math.isnan(value):
+        refuse("job-value", shown(value), expected, "write an ordinary number")
+    return float(value)
+
+
+def _metres(text: str, unit: Any, expected: str) -> float:
+    try:
+        metres = parse_length(text, unit)
+    except QuantityError as problem:
+        refuse("job-length", problem.found, problem.expected, problem.mend)
+    if not -LARGEST <= metres <= LARGEST:
+        refuse("job-length", shown(text), expected, "write an ordinary length")
+    return metres
+
+
+def position(value: object, info: ValidationInfo) -> float:
+    """Take a place, distance or elevation [m]: a bare number in the job's unit, or quoted with a unit."""
+    expected = 'a number in the unit of the job, or a quoted length such as "12 ft 6 in"'
+    if isinstance(value, str):
+        return _metres(value, None, expected)
+    number(value, expected)
+    unit = (info.context or {}).get("unit")
+    # the shortest decimal that is this number: what the user wrote, whatever binary fraction it became
+    return _metres(format(Decimal(repr(value)), "f"), unit, expected)
+
+
+def _size(value: object, info: ValidationInfo) -> float:
+    metres = position(value, info)
+    if metres <= 0:
+        refuse("job-value", shown(value), "a length above zero", "give the length of the side")
+    return metres
+
+
+def _small(value: object) -> float:
+    expected = 'a quoted length with its unit, such as "4 in" or "100 mm"'
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        refuse(
+            "job-length",
+            f"{shown(value)} without a unit",
+            expected,
+            f'write "{shown(value)} in" or "{shown(value)} mm"',
+        )
+    if not isinstance(value, str):
+        refuse("job-length", shown(value), expected, "write it in quotes, with its unit")
+    return _metres(value, None, expected)
+
+
+def _thickness(value: object) -> float:
+    metres = _small(value)
+    if metres <= 0:
+        refuse("job-value", shown(value), "a thickness above zero", "leave the line out for the default")
+    return metres
+
+
+def _thickness_or_none(value: object) -> float:
+    metres = _small(value)
+    if metres < 0:
+        refuse("job-value", shown(value), "a length of zero or more", "leave out the minus sign")
+    return metres
+
+
+def _angle(value: object) -> float:
+    expected = "degrees, anticlockwise from the x axis"
+    if isinstance(value, str):
+        try:
+            return float(parse_angle(value))
+        except QuantityError as problem:
+            refuse("job-value", problem.found, expected, problem.mend)
+    degrees = number(value, expected)
+    if not -360 <= degrees <= 360:
+        refuse("job-value", shown(value), "-360 to 360 degrees", "give the turn within one full circle")
+    return degrees
+
+
+def _ratio(value: object) -> float:
+    ratio = number(value, "a number above zero")
+    if ratio <= 0:
+        refuse("job-value", shown(value), "a number above zero", "give how far out for 1 down, such as 2")
+    return ratio
+
+
+def _percent(value: object) -> float:
+    expected = 'a quoted percentage such as "10 %"'
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), expected, "say per cent, so that 0.1 and 10 cannot be confused")
+    try:
+        fraction = float(parse_percent(value))
+    except QuantityError as problem:
+        refuse("job-value", problem.found, expected, problem.mend)
+    if not 0 <= fraction <= 1:
+        refuse("job-value", shown(value), "0 % to 100 %", "give a percentage in that range")
+    return fraction
+
+
+def _mass(value: object) -> float:
+    expected = 'a quoted weight such as "50 lb", "10 short tons" or "25 kg"'
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
+    try:
+        kilograms = float(parse_mass(value))
+    except QuantityError as problem:
+        refuse("job-value", problem.found, expected, problem.mend)
+    if not 0 < kilograms <= LARGEST:
+        refuse("job-value", shown(value), "a weight above zero", "give the weight")
+    return kilograms
+
+
+def _words(value: object) -> str:
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), "words in quotes", f'write "{shown(value)}"')
+    if not value.strip() or len(value) > 200:
+        refuse("job-value", shown(value), "1 to 200 letters", "give a shorter or a real text")
+    return value
+
+
+def _material(value: object, find: Callable[[str], object]) -> str:
+    words = _words(value)
+    try:
+        find(words)
+    except MaterialError as problem:
+        refuse("job-value", visible(problem.found, 80), problem.expected, problem.mend)
+    return words
+
+
+def _gravel(value: object) -> str:
+    return _material(value, find_gravel)
+
+
+def _soil(value: object) -> str:
+    return _material(value, find_soil)
+
+
+def _flag(value: object) -> bool:
+    if not isinstance(value, bool):
+        refuse("job-value", shown(value), "true or false", "write true or false, without quotes")
+    return value
+
+
+def _one_or_two(value: object, info: ValidationInfo) -> tuple[float, float]:
+    if not isinstance(value, list):
+        one = _size(value, info)
+        return one, one
+    if len(value) != 2:
+        refuse("job-value", shown(value), "one spacing, or two in brackets", "write 5 or [5, 4]")
+    return _size(value[0], info), _size(value[1], info)
+
+
+def choice(value: object, allowed: Sequence[str]) -> str:
+    """Take one of the allowed words; any other is answered with the nearest."""
+    listed = ", ".join(f'"{word}"' for word in allowed)
+    lower = {word.lower(): word for word in allowed}
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), f"one of {listed}", "write one of them, in quotes")
+    wanted = " ".join(value.lower().split())
+    if wanted in lower:
+        return lower[wanted]
+    near = difflib.get_close_matches(wanted, lower, n=1, cutoff=0.4)
+    mend = f'did you mean "{lower[near[0]]}"?' if near else "write one of them"
+    return refuse("job-value", shown(value), f"one of {listed}", mend)
+
+
+_PRICE = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<unit>\S.*?)\s*")
+
+
+def price(value: object, per: dict[str, float], example: str) -> float:
+    """Take money per unit, such as "38 per short ton"; ``per`` maps each unit to its size in SI."""
+    expected = f'money per unit, such as "{example}"'
+    match = _PRICE.fullmatch(value) if isinstance(value, str) else None
+    if match is None:
+        refuse("job-value", shown(value), expected, "write the amount, per, and the unit, in quotes")
+    unit = " ".join(match["unit"].lower().split())
+    if unit not in per:
+        listed = ", ".join(per)
+        near = difflib.get_close_matches(unit, per, n=1, cutoff=0.4)
+        mend = f'did you mean "per {near[0]}"?' if near else "write one of them"
+        if unit in ("ton", "tons", "t"):
+            mend = 'say "short ton" (2,000 lb) or "tonne" (1,000 kg)'
+        refuse("job-value", f'"per {visible(unit)}"', f"one of: {listed}", mend)
+    return number(float(match["money"]), expected) / per[unit]
+
+
+Position = Annotated[float, PlainValidator(position)]
+Size = Annotated[float, PlainValidator(_size)]
+Spacing = Annotated[tuple[float, float], PlainValidator(_one_or_two)]
+Thickness = Annotated[float, PlainValidator(_thickness)]
+SmallLength = Annotated[float, PlainValidator(_thickness_or_none)]
+Angle = Annotated[float, PlainValidator(_angle)]
+Ratio = Annotated[float, PlainValidator(_ratio)]
+Percent = Annotated[float, PlainValidator(_percent)]
+Mass = Annotated[float, PlainValidator(_mass)]
+Words = Annotated[str, PlainValidator(_words)]
+GravelName = Annotated[str, PlainValidator(_gravel)]
+SoilName = Annotated[str, PlainValidator(_soil)]
+Flag = Annotated[bool, PlainValidator(_flag)]

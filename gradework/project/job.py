@@ -1,0 +1,215 @@
+"""The job as data: every table of the job file, frozen and checked; absent means the documented default.
+
+``docs/job-file.md`` shows each key to the user. A foundation of another kind adds its table in a file of its
+own and one line in ``Job``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, cast
+
+from pydantic import Field, PlainValidator, ValidationInfo
+
+from gradework.project.fields import (
+    Angle,
+    Flag,
+    GravelName,
+    Percent,
+    Position,
+    Ratio,
+    Size,
+    SmallLength,
+    SoilName,
+    Spacing,
+    Table,
+    Thickness,
+    Words,
+    choice,
+    position,
+)
+from gradework.project.positions import Path
+from gradework.project.prices import Prices
+from gradework.project.supplier import SupplierTable
+from gradework.units import Display, Unit
+
+UNITS = ("ft", "in", "m", "ftUS")
+RULES = ("least fill", "balanced", "least cost")
+EDGES = ("boxed", "battered")
+
+Place = tuple[Position, Position]
+
+
+def _unit(value: object) -> str:
+    return choice(value, UNITS)
+
+
+def _level(value: object, info: ValidationInfo) -> str | float:
+    if isinstance(value, str) and not any(c.isdigit() for c in value):
+        return choice(value, RULES)
+    return position(value, info)
+
+
+def _decimal(value: object) -> str:
+    return choice(value, (".", ","))
+
+
+def _edge(value: object) -> str:
+    return choice(value, EDGES)
+
+
+class GridTable(Table):
+    """How lettered stations lie: A1 at ``origin``, numbers along x, letters along y, turned by ``turn``."""
+
+    spacing: Spacing = Field(examples=["5"])
+    origin: Place = (0.0, 0.0)
+    turn: Angle = 0.0
+
+
+class SurveyTable(Table):
+    """Where the notes are and how to read them."""
+
+    notes: Words = Field(examples=['"yard.csv"'])
+    columns: Words | None = None
+    decimal: Annotated[str, PlainValidator(_decimal)] | None = None
+    grid: GridTable | None = None
+
+
+class BuildingTable(Table):
+    """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
+
+    size: tuple[Size, Size] | None = None
+    corner: Place | None = None
+    turn: Angle = 0.0
+    outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
+    holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
+
+
+class PadTable(Table):
+    """The gravel pad: which rule sets its level, its layers, its edge. None means the default."""
+
+    level: Annotated[str | float, PlainValidator(_level)] = "least fill"
+    margin: SmallLength | None = None
+    strip: SmallLength | None = None
+    gravel: Thickness | None = None
+    edge: Annotated[str, PlainValidator(_edge)] | None = None
+    batter: Ratio | None = None
+    material: GravelName | None = None
+    freeboard: SmallLength | None = None
+    drain: Flag | None = None
+    max_cut: Thickness | None = None
+    max_height: Thickness | None = None
+    native_fill: Flag | None = None
+
+
+class SoilTable(Table):
+    """The ground that is dug."""
+
+    kind: SoilName | None = None
+
+
+class DrainageTable(Table):
+    """Which drainage rule is in force."""
+
+    reach: Size | None = None
+    fall: Percent | None = None
+
+
+class SiteTable(Table):
+    """The yard: which way north lies, anticlockwise from the x axis."""
+
+    north: Angle | None = None
+
+
+class Job(Table):
+    """A whole job file, lengths in metres."""
+
+    name: Words = Field(examples=['"Garden studio"'])
+    units: Annotated[str, PlainValidator(_unit)] = Field(examples=['"ft"'])
+    survey: SurveyTable = Field(examples=['{ notes = "yard.csv" }'])
+    building: BuildingTable = Field(examples=["{ size = [16, 12], corner = [0, 0] }"])
+    pad: PadTable = PadTable()
+    soil: SoilTable = SoilTable()
+    supplier: SupplierTable = SupplierTable()
+    drainage: DrainageTable = DrainageTable()
+    prices: Prices = Prices()
+    site: SiteTable = SiteTable()
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of bare numbers, in the job and in its notes."""
+        return cast("Unit", self.units)
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to this user."""
+        return Display(self.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Keys that are each in order but do not go together."""
+
+    path: Path
+    code: str
+    found: str
+    expected: str
+    mend: str
+
+
+def clashes(document: Mapping[str, Any]) -> list[Clash]:
+    """Find keys that contradict or miss each other in the raw ``document``."""
+    found = []
+    building = document.get("building")
+    if isinstance(building, Mapping):
+        found += _building_clashes(building)
+    pad = document.get("pad")
+    if isinstance(pad, Mapping):
+        edge = pad.get("edge", "boxed")
+        if "batter" in pad and edge == "boxed":
+            found.append(
+                Clash(
+                    ("pad", "batter"),
+                    "job-clash",
+                    "batter with a boxed edge",
+                    'batter only with edge = "battered"',
+                    'write edge = "battered", or take batter out',
+                )
+            )
+    return found
+
+
+def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:
+    either = "size and corner, or outline"
+    if "outline" in building:
+        return [
+            Clash(
+                ("building", key), "job-clash", f"{key} beside outline", either, f"take out {key} or outline"
+            )
+            for key in ("size", "corner", "turn")
+            if key in building
+        ]
+    found = []
+    for key, example in (("size", "[16, 12]"), ("corner", "[0, 0]")):
+        if key not in building:
+            found.append(
+                Clash(
+                    ("building",),
+                    "job-missing-key",
+                    f"no {key} in [building]",
+                    either,
+                    f"add the line {key} = {example}",
+                )
+            )
+    if "holes" in building:
+        found.append(
+            Clash(
+                ("building", "holes"),
+                "job-clash",
+                "holes without outline",
+                "holes only beside outline",
+                "give an outline",
+            )
+        )
+    return found

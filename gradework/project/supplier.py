@@ -1,0 +1,105 @@
+"""The ``[supplier]`` table: what the yard sells, in which steps, and what carries it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated
+
+from pydantic import Field, PlainValidator, ValidationInfo
+
+from gradework.project.fields import Mass, Percent, SmallLength, Table, Thickness, Words, refuse, shown
+from gradework.sitework.boards import Board
+from gradework.sitework.fabric import FabricRoll
+from gradework.sitework.supplier import Carrier, Supplier, find_selling_unit
+from gradework.units import QuantityError, parse_volume
+
+
+def _sold_by(value: object, info: ValidationInfo) -> str:
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), 'words such as "half tons" or "50 lb bags"', "write it in quotes")
+    try:
+        find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
+    except QuantityError as problem:
+        refuse("job-value", problem.found, problem.expected, problem.mend)
+    return value
+
+
+def _volume(value: object) -> float:
+    expected = 'a quoted volume such as "5 yd3" or "4 m3"'
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
+    try:
+        cubic_metres = parse_volume(value)
+    except QuantityError as problem:
+        refuse("job-value", problem.found, expected, problem.mend)
+    if cubic_metres <= 0:
+        refuse("job-value", shown(value), expected, "give a volume above zero")
+    return cubic_metres
+
+
+Volume = Annotated[float, PlainValidator(_volume)]
+
+
+class CarrierTable(Table):
+    """A truck or a wheelbarrow: what it holds, loose, and what it may carry."""
+
+    volume: Volume = Field(examples=['"5 yd3"'])
+    payload: Mass | None = None
+
+
+class FabricTable(Table):
+    """A roll of fabric as sold."""
+
+    width: Thickness = Field(examples=['"6 ft"'])
+    length: Thickness = Field(examples=['"50 ft"'])
+    overlap: SmallLength | None = None
+
+
+class BoardTable(Table):
+    """An edge board as sold, true sizes."""
+
+    name: Words = Field(examples=['"2 x 6 treated board"'])
+    thickness: Thickness = Field(examples=['"1 1/2 in"'])
+    face: Thickness = Field(examples=['"5 1/2 in"'])
+    lengths: Annotated[tuple[Thickness, ...], Field(min_length=1)] = Field(examples=['["8 ft", "12 ft"]'])
+
+
+class SupplierTable(Table):
+    """What the yard sells and how; None means the documented default of the unit system."""
+
+    sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
+    waste: Percent | None = None
+    moisture: Percent | None = None
+    truck: CarrierTable | None = None
+    barrow: CarrierTable | None = None
+    fabric: FabricTable | None = None
+    board: BoardTable | None = None
+
+    def resolved(self, *, us: bool) -> Supplier:
+        """Give the supplier: this table's own figures over the defaults of US or metric trade."""
+        start = Supplier.us() if us else Supplier.metric()
+        stone = start.stone if self.sold_by is None else find_selling_unit(self.sold_by, us=us)
+        return replace(
+            start,
+            stone=stone,
+            waste=start.waste if self.waste is None else self.waste,
+            moisture=start.moisture if self.moisture is None else self.moisture,
+            truck=_carrier(self.truck, start.truck),
+            barrow=_carrier(self.barrow, start.barrow),
+            fabric=_fabric(self.fabric, start.fabric),
+            board=_board(self.board, start.board),
+        )
+
+
+def _carrier(table: CarrierTable | None, default: Carrier) -> Carrier:
+    return default if table is None else Carrier(default.name, table.volume, table.payload)
+
+
+def _fabric(table: FabricTable | None, default: FabricRoll) -> FabricRoll:
+    if table is None:
+        return default
+    return FabricRoll(table.width, table.length, default.overlap if table.overlap is None else table.overlap)
+
+
+def _board(table: BoardTable | None, default: Board) -> Board:
+    return default if table is None else Board(table.name, table.thickness, table.face, table.lengths)
