@@ -1,0 +1,57 @@
+"""``gradework explain CODE``: what a finding or an error means, and what to do."""
+
+from __future__ import annotations
+
+import difflib
+import textwrap
+import tomllib
+from importlib import resources
+from typing import Any
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+from gradework.errors import visible
+
+
+@click.command(cls=LeafCommand, examples="gradework explain outline-outside-survey\ngradework explain --list")
+@click.argument("code", required=False)
+@click.option("--list", "all_codes", is_flag=True, help="List every code with its title.")
+@common_options
+def explain(*, screen: Screen, code: str | None, all_codes: bool) -> None:
+    """Explain the word in square brackets behind an error or a finding."""
+    messages = read_messages()
+    if all_codes:
+        _list(screen, messages)
+        return
+    if code is None:
+        raise click.UsageError("Give a code, or --list for all of them.", click.get_current_context())
+    wanted = code.strip().strip("[]").lower()
+    if wanted not in messages:
+        near = difflib.get_close_matches(wanted, messages, n=1, cutoff=0.4)
+        guess = f" Did you mean {near[0]!r}?" if near else ""
+        raise click.UsageError(f"No such code {visible(code)!r}.{guess}", click.get_current_context())
+    entry = messages[wanted]
+    if screen.as_json:
+        screen.document({"record": 1, "code": wanted, **entry})
+        return
+    kind = "the input cannot be used" if entry["kind"] == "fault" else "about the yard or the plan"
+    parts = [f"{wanted} ({kind})", entry["title"] + "."]
+    parts += [textwrap.fill(" ".join(entry[key].split()), 78) for key in ("why", "mend")]
+    screen.answer("\n\n".join(parts))
+
+
+def _list(screen: Screen, messages: dict[str, dict[str, str]]) -> None:
+    if screen.as_json:
+        screen.document({"record": 1, "codes": {code: entry["title"] for code, entry in messages.items()}})
+        return
+    width = max(map(len, messages))
+    screen.answer("\n".join(f"{code:<{width}}  {entry['title']}" for code, entry in sorted(messages.items())))
+
+
+def read_messages() -> dict[str, dict[str, Any]]:
+    """Read every code with its kind, title, why and mend."""
+    text = resources.files("gradework").joinpath("messages.toml").read_text("utf-8")
+    return tomllib.loads(text)

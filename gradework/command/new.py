@@ -1,0 +1,67 @@
+"""``gradework new FOLDER``: a job with comments and an empty survey table, ready to fill in."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+from gradework.files import write_folder
+
+JOB = """\
+# A job: fill in, then run   gradework plan job.toml
+# A line that begins with # is a remark. Every length in quotes carries its unit.
+
+name  = "My building"
+units = "{unit}"                    # "ft", "in" or "m": every bare number here and in the notes
+
+[survey]
+notes = "yard.csv"              # the shots, in this folder: station, x, y, elevation
+# grid = {{ spacing = 5 }}        # for stations named A1, A2 ... B1 ... on a taped grid, without x and y
+
+[building]
+size   = [{size}]               # along, across
+corner = [{corner}]               # its first corner, on the same x and y as the shots
+turn   = 0                      # degrees anticlockwise from the x axis
+# outline = [[0, 0], [16, 0], [16, 12], [0, 12]]    # instead of the three lines above, for any other shape
+
+[pad]
+level    = "least fill"         # or "balanced", "least cost", or an elevation
+margin   = "{margin}"              # gravel beyond the walls
+strip    = "{strip}"               # topsoil that comes off
+gravel   = "{strip}"               # least thickness of compacted gravel
+edge     = "boxed"              # or "battered", with batter = 2 (2 out for 1 down)
+material = "dense-graded crushed stone"
+
+# Money is optional; with it the least-cost level and the sums are shown.
+# [prices]
+# gravel = "38 per short ton"
+# dig    = "60 per yd3"         # in place
+# haul   = "25 per yd3"         # loose
+"""
+NOTES = "station,x,y,elevation,note\r\n"
+
+_US = {"unit": "ft", "size": "16, 12", "corner": "10, 10", "margin": "12 in", "strip": "4 in"}
+_METRIC = {"unit": "m", "size": "5, 3.5", "corner": "3, 3", "margin": "300 mm", "strip": "100 mm"}
+
+
+@click.command(cls=LeafCommand, examples="gradework new my-yard\ngradework new --units m my-yard")
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--units", type=click.Choice(["ft", "m"]), default="ft", show_default=True, help="The unit.")
+@click.option("-f", "--force", is_flag=True, help="Replace a job that stands there already.")
+@common_options
+def new(*, screen: Screen, folder: Path, units: str, force: bool) -> None:
+    """Make FOLDER with a job file to fill in and an empty table for the shots."""
+    job = JOB.format_map(_METRIC if units == "m" else _US)
+    # spreadsheets know UTF-8 by its mark only
+    contents = {"job.toml": job.encode(), "yard.csv": b"\xef\xbb\xbf" + NOTES.encode()}
+    written = write_folder(contents, folder, force=force, manifest=False)
+    if screen.as_json:
+        screen.document({"record": 1, "written": [str(w.path) for w in written]})
+        return
+    screen.answer("\n".join(str(w.path) for w in written))
+    screen.note(f"Write the shots into {folder / 'yard.csv'}, fill in {folder / 'job.toml'}, then run:")
+    screen.note(f"  gradework plan {folder / 'job.toml'}")

@@ -1,0 +1,98 @@
+"""Where words meet the terminal: answers on standard output, all else on standard error."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import sys
+from collections.abc import Iterable, Mapping
+from typing import Any, TextIO
+
+import click
+
+from gradework.errors import MOST_SHOWN, Fault, Finding
+
+_WORD_COLOURS = {"stop": "red", "error": "red", "warning": "yellow"}
+_LEADING_WORD = re.compile(r"^( *)(stop|warning|error)(?=:)", re.MULTILINE)
+
+
+class Screen:
+    """How this run speaks: quiet or not, coloured or not, words or one JSON document."""
+
+    def __init__(self, *, quiet: bool = False, colour: bool = True, as_json: bool = False) -> None:
+        self.quiet = quiet
+        self.colour = colour
+        self.as_json = as_json
+
+    def answer(self, text: str) -> None:
+        """Give the result, on standard output."""
+        self._say(text, sys.stdout)
+
+    def document(self, content: Mapping[str, Any]) -> None:
+        """Give the result as one JSON document; a number that is not finite is a fault of ours."""
+        sys.stdout.write(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+    def note(self, text: str) -> None:
+        """Say something in passing, on standard error, unless quiet."""
+        if not self.quiet:
+            self._say(text, sys.stderr)
+
+    def complain(self, text: str) -> None:
+        """Tell an error, on standard error, even when quiet."""
+        self._say(text, sys.stderr)
+
+    def findings(self, findings: Iterable[Finding]) -> None:
+        """Tell the findings on standard error; quiet leaves out the notes."""
+        for finding in findings:
+            if finding.severity != "note" or not self.quiet:
+                where = f"{finding.where}: " if finding.where else ""
+                self._say(f"{finding.severity}: {where}{finding.advice} [{finding.code}]", sys.stderr)
+
+    def faults(self, faults: tuple[Fault, ...], status: int) -> None:
+        """Tell all faults: lines on standard error, or one JSON document on standard output."""
+        if self.as_json:
+            self.failure("the input cannot be used", status, faults)
+            return
+        for fault in faults[:MOST_SHOWN]:
+            self.complain(str(fault))
+        if len(faults) > MOST_SHOWN:
+            self.complain(f"and {len(faults) - MOST_SHOWN} more errors like these")
+
+    def failure(self, what: str, status: int, faults: Iterable[Fault] = ()) -> None:
+        """Tell that there is no result, and why."""
+        if not self.as_json:
+            self.complain(f"error: {what}")
+            return
+        told = [
+            {
+                "code": f.code,
+                "file": f.file,
+                "line": f.line,
+                "column": f.column,
+                "found": f.found,
+                "expected": f.expected,
+                "mend": f.mend,
+            }
+            for f in faults
+        ]
+        self.document({"record": 1, "status": status, "error": what, "faults": told})
+
+    def _say(self, text: str, stream: TextIO) -> None:
+        if self.colour and wants_colour(stream):
+            text = _LEADING_WORD.sub(
+                lambda m: m.group(1) + click.style(m.group(2), fg=_WORD_COLOURS[m.group(2)], bold=True), text
+            )
+        stream.write(text + "\n")
+
+
+def wants_colour(stream: TextIO, environment: Mapping[str, str] = os.environ) -> bool:
+    """Tell whether this stream shows colour: a terminal that is not dumb, and NO_COLOR unset or empty.
+
+    FORCE_COLOR, set and not empty, turns it on; NO_COLOR wins over it.
+    """
+    if environment.get("NO_COLOR"):
+        return False
+    if environment.get("FORCE_COLOR"):
+        return True
+    return stream.isatty() and environment.get("TERM") != "dumb"
