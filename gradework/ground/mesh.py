@@ -1,0 +1,113 @@
+"""Which stations are joined: the Delaunay triangulation on whole numbers, checked in every run.
+
+The engine is never trusted: counts, orientation, cover and hull are proved afterwards with integers, and a
+disagreement raises ``CheckError``. It knows nothing of elevations.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pythoncdt
+from numpy.typing import NDArray
+
+from gradework.errors import CheckError
+from gradework.ground.guard import GridPlaces
+
+BLOCK = 1 << 18
+"""Triangles worked on at once: keeps the working memory small and in the cache."""
+
+NEXT = np.array([1, 2, 0])
+BEFORE = np.array([2, 0, 1])
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """``triangles`` (t, 3) int32 anticlockwise; ``neighbours`` (t, 3) int32: edge k joins vertices k and
+    k + 1 of its triangle and leads to neighbour k, -1 at the hull.
+    """
+
+    triangles: NDArray[np.int32]
+    neighbours: NDArray[np.int32]
+
+
+def triangulate(places: GridPlaces) -> Mesh:
+    """The Delaunay triangulation of the stations; vertex numbers are station numbers.
+
+    The order of the triangles depends on the places only, not on the order of the stations. Raises
+    ``CheckError`` when an invariant fails.
+    """
+    points = np.ascontiguousarray(places.whole[places.order], dtype=np.float64)
+    engine = pythoncdt.Triangulation(
+        pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
+    )
+    engine.insert_vertices(memoryview(points))
+    engine.erase_super_triangle()
+    found = engine.triangles_array(copy=False)
+    corners = found["vertices"]
+    if len(found) == 0 or int(corners.max()) >= len(points):
+        raise CheckError("the triangulation returned no triangles or an unknown station")
+    triangles = places.order.astype(np.int32)[corners]
+    neighbours = np.ascontiguousarray(found["neighbors"]).view(np.int32)
+    mesh = Mesh(triangles, neighbours)
+    check_mesh(mesh, places.whole)
+    return mesh
+
+
+def hull_loop(mesh: Mesh) -> NDArray[np.int64]:
+    """The vertices of the boundary (h,), anticlockwise, starting at the lowest number."""
+    t, k = np.nonzero(mesh.neighbours < 0)
+    start, end = mesh.triangles[t, k], mesh.triangles[t, NEXT[k]]
+    following = dict(zip(start.tolist(), end.tolist(), strict=True))
+    if len(following) != len(start):
+        raise CheckError("the boundary of the surface passes twice through one station")
+    first = vertex = min(following)
+    loop = [first]
+    for _ in range(len(following) - 1):
+        vertex = following[vertex]
+        loop.append(vertex)
+    if following[vertex] != first or len(set(loop)) != len(following):
+        raise CheckError("the boundary of the surface is not one closed line")
+    return np.array(loop, dtype=np.int64)
+
+
+def check_mesh(mesh: Mesh, whole: NDArray[np.int64]) -> None:
+    """Prove the mesh with integers; raise ``CheckError`` if anything disagrees.
+
+    Every station is a vertex; every triangle is anticlockwise with doubled area at least 1; the boundary
+    is one convex loop whose doubled area equals the sum of the triangles'; t = 2 n - 2 - h.
+    """
+    n, t = len(whole), len(mesh.triangles)
+    used = np.zeros(n, dtype=bool)
+    used[mesh.triangles.ravel()] = True
+    if not used.all():
+        raise CheckError(f"{n - int(used.sum())} stations are not part of the surface")
+    total = 0
+    for begin in range(0, t, BLOCK):
+        doubled = _doubled_areas(mesh.triangles[begin : begin + BLOCK], whole)
+        if int(doubled.min()) < 1:
+            raise CheckError("a triangle of the surface is turned over")
+        total += int(doubled.sum())
+    loop = hull_loop(mesh)
+    ring = whole[loop]
+    if t != 2 * n - 2 - len(loop):
+        raise CheckError(f"{t} triangles on {n} stations with {len(loop)} on the hull break Euler's count")
+    side = np.roll(ring, -1, axis=0) - ring
+    turn = np.roll(side, -1, axis=0)
+    heading = np.sign(side[:, 0])[side[:, 0] != 0]
+    once_around = int((heading != np.roll(heading, 1)).sum()) == 2
+    if not once_around or int((side[:, 0] * turn[:, 1] - side[:, 1] * turn[:, 0]).min()) < 0:
+        raise CheckError("the hull of the surface is not convex")
+    arm = ring - ring[0]
+    ahead = np.roll(arm, -1, axis=0)
+    if int((arm[:, 0] * ahead[:, 1] - arm[:, 1] * ahead[:, 0]).sum()) != total:
+        raise CheckError("the triangles do not cover the hull exactly once")
+
+
+def _doubled_areas(triangles: NDArray[np.int32], whole: NDArray[np.int64]) -> NDArray[np.int64]:
+    a, b, c = (whole[triangles[:, k]] for k in range(3))
+    area: NDArray[np.int64] = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (
+        c[:, 0] - a[:, 0]
+    )
+    return area
