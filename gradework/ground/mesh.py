@@ -7,6 +7,7 @@ disagreement raises ``CheckError``. It knows nothing of elevations.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pythoncdt
@@ -42,7 +43,8 @@ def triangulate(places: GridPlaces) -> Mesh:
     engine = pythoncdt.Triangulation(
         pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
     )
-    engine.insert_vertices(memoryview(points))
+    buffer: Any = points  # the array is a buffer, which its type only says from Python 3.12 on
+    engine.insert_vertices(buffer)
     engine.erase_super_triangle()
     found = engine.triangles_array(copy=False)
     corners = found["vertices"]

@@ -74,7 +74,7 @@ class Surface:
         return answer
 
     def locate(self, xy: NDArray[np.float64]) -> NDArray[np.int64]:
-        """The triangle (m,) that holds each of ``xy`` (m, 2) [m], site frame; -1 over 1 mm outside the hull."""
+        """The triangle (m,) that holds each of ``xy`` (m, 2) [m], site; -1 over 1 mm outside the hull."""
         return self._locator.locate(np.asarray(xy, dtype=np.float64).reshape(-1, 2) - self.origin)
 
     @cached_property
@@ -107,7 +107,7 @@ class Surface:
 
     @property
     def triangle_downhill(self) -> NDArray[np.float64]:
-        """Steepest descent of each triangle (t,) [degrees], anticlockwise from +x, 0 to 360; NaN where level."""
+        """Steepest descent of each triangle (t,) [°], anticlockwise from +x, 0 to 360; NaN where level."""
         east, north = self.triangle_gradients.T
         level = (east == 0) & (north == 0)
         degrees = np.degrees(np.arctan2(-north, -east)) % 360.0

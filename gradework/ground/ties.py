@@ -61,7 +61,7 @@ class Folded:
 
 
 def fold_ties(vertices: NDArray[np.float64], mesh: Mesh, quantum: float) -> Folded:
-    """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step that decided the mesh."""
+    """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step of the mesh."""
     pairs = tied_pairs(vertices, mesh, quantum)
     label = _rings(pairs, len(mesh.triangles))
     rims = _rims(mesh, label, vertices)
