@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..errors import Finding
-    from ..units import Unit
+    from gradework.errors import Finding
+    from gradework.units import Unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ..errors import Finding
-    from ..fieldnotes.level_notes import LevelRow
-    from ..units import Unit
-    from .closure import Allowance
+    from gradework.errors import Finding
+    from gradework.fieldnotes.level_notes import LevelRow
+    from gradework.survey.closure import Allowance
+    from gradework.units import Unit
 
 
 @dataclass(frozen=True, slots=True)

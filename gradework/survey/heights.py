@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..errors import Finding, visible
-from ..units import Display
+from gradework.errors import Finding, visible
+from gradework.units import Display
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from ..units import Unit
-    from .field_book import BookLine, FieldBook
+    from gradework.survey.field_book import BookLine, FieldBook
+    from gradework.units import Unit
 
 REPEATS_APART = 0.02 * 0.3048
 """Two elevations of one point that differ by more deserve a look [m]; 0.02 ft, common practice, no source."""

@@ -6,16 +6,16 @@ import itertools
 import math
 from typing import TYPE_CHECKING
 
-from ..errors import CheckError
-from . import rise_fall
-from .field_book import Closure, PageCheck
+from gradework.errors import CheckError
+from gradework.survey import rise_fall
+from gradework.survey.field_book import Closure, PageCheck
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from ..fieldnotes.level_notes import LevelRow
-    from .closure import Allowance
-    from .setups import Setup
+    from gradework.fieldnotes.level_notes import LevelRow
+    from gradework.survey.closure import Allowance
+    from gradework.survey.setups import Setup
 
 AGREE = 1e-9
 """The two ways of reducing agree to a nanometre plus rounding; more is a fault of the arithmetic [m]."""

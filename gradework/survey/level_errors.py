@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from .setups import Setup
+    from gradework.survey.setups import Setup
 
     Row = NDArray[np.float64]
 

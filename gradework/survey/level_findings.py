@@ -7,15 +7,15 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from ..errors import Finding, visible
-from ..units import Display
+from gradework.errors import Finding, visible
+from gradework.units import Display
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from ..fieldnotes.level_notes import LevelNotes
-    from .field_book import BookLine, FieldBook, PageCheck
-    from .setups import Setup
+    from gradework.fieldnotes.level_notes import LevelNotes
+    from gradework.survey.field_book import BookLine, FieldBook, PageCheck
+    from gradework.survey.setups import Setup
 
 LONGEST_ROD = 25 * 0.3048
 """No rod is longer [m]; common practice, no source."""

@@ -13,20 +13,20 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from ..errors import Faults, visible
-from .closure import KINDS_OF_WORK, corrections
-from .field_book import BookLine, Closure, FieldBook, PageCheck
-from .level_checks import close_marks, page_check, runs
-from .level_errors import Share, standard_errors
-from .level_findings import level_findings
-from .rise_fall import rises
-from .setups import Setup, Sight, split_setups
+from gradework.errors import Faults, visible
+from gradework.survey.closure import KINDS_OF_WORK, corrections
+from gradework.survey.field_book import BookLine, Closure, FieldBook, PageCheck
+from gradework.survey.level_checks import close_marks, page_check, runs
+from gradework.survey.level_errors import Share, standard_errors
+from gradework.survey.level_findings import level_findings
+from gradework.survey.rise_fall import rises
+from gradework.survey.setups import Setup, Sight, split_setups
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from ..fieldnotes.level_notes import LevelNotes, LevelRow
-    from .closure import Allowance
+    from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+    from gradework.survey.closure import Allowance
 
 READING_SD = 0.003
 """Standard error of one reading with a builder's level on a yard [m]: ±1/4 in at 75-100 ft taken as two

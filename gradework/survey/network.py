@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..errors import Faults, visible
-from .setups import split_setups
+from gradework.errors import Faults, visible
+from gradework.survey.setups import split_setups
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from ..fieldnotes.level_notes import LevelNotes
+    from gradework.fieldnotes.level_notes import LevelNotes
 
 MOST_POINTS = 3000
 """More points than this are not one yard; the inverse is a full matrix."""

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from .setups import Setup
+    from gradework.survey.setups import Setup
 
 
 def rises(setups: Sequence[Setup]) -> dict[int, float]:

@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from ..errors import Faults, visible
+from gradework.errors import Faults, visible
 
 if TYPE_CHECKING:
-    from ..fieldnotes.level_notes import LevelNotes, LevelRow
+    from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
 
 MOST_ROWS = 20_000
 """A level book longer than this is not a yard."""

@@ -10,11 +10,11 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from ..errors import Fault, Finding, InputError
-from ..units import Display
+from gradework.errors import Fault, Finding, InputError
+from gradework.units import Display
 
 if TYPE_CHECKING:
-    from ..fieldnotes.level_notes import LevelNotes
+    from gradework.fieldnotes.level_notes import LevelNotes
 
 LARGEST_SLOPE = 0.01
 """A line of sight further out than 1 in 100 is a misreading, not an instrument [-]; common practice, no
