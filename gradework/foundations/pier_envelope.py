@@ -1,0 +1,162 @@
+"""The least score of one pier as a function of where the common top lies above its bottom.
+
+All stacks share two slopes: with a bed to spare the score rises with the price of gravel, with a deeper hole
+it falls with the price of digging. So the least score at x is the least of two lines, one for each window of
+stack heights that fit; between two events (a stack begins or ceases to fit, or meets its kink) both windows
+stand still. The windows' least entries come from tables of least values over 1, 2, 4 ... neighbours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.errors import CheckError
+
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+_KEY_BITS = 60  # a total stays below 2**60, so that sums of two never overflow int64
+_NONE = np.int64(1 << 61)
+
+
+@dataclass(frozen=True)
+class Score:
+    """What is to be made least, in whole steps of ``quantum``; its lowest ``bits`` count the units.
+
+    A stack whose top stands x above B scores ``spare`` + rise x with a bed to spare, ``deep`` - fall x with a
+    deeper hole (``rise``, ``fall`` [steps/nm]). Both are whole numbers, so scores compare exactly; each is
+    within two steps of the true worth.
+    """
+
+    spare: Ints
+    deep: Ints
+    rise: float
+    fall: float
+    bits: int
+    quantum: float
+
+    def rising(self, x: Ints) -> Ints:
+        """Give the part of a score that gravel adds up to ``x`` [nm]."""
+        steps: Ints = np.rint(self.rise * x).astype(np.int64) << self.bits
+        return steps
+
+    def falling(self, x: Ints) -> Ints:
+        """Give the part of a score that a top ``x`` [nm] higher saves in digging."""
+        steps: Ints = np.rint(self.fall * x).astype(np.int64) << self.bits
+        return steps
+
+    def at(self, rows: Ints, x: Ints | int, is_deep: NDArray[np.bool_]) -> Ints:
+        """Score rows of the stack table for a top ``x`` [nm] above B."""
+        x = np.asarray(x, np.int64)
+        return np.where(is_deep, self.deep[rows] - self.falling(x), self.spare[rows] + self.rising(x))
+
+
+def score_stacks(
+    worth: Floats,
+    heights: Ints,
+    pieces: Ints,
+    *,
+    bed: float,
+    hole: float,
+    bed_least: int,
+    reach: int,
+    piers: int,
+) -> Score:
+    """Score all stacks in the finest steps for which the total over all ``piers`` fits.
+
+    ``worth`` (m,) of each stack, ``bed`` and ``hole`` of a nanometre of gravel and of deeper hole;
+    ``reach`` [nm]: no bed plus extra digging plus stack is longer.
+    """
+    bits = max(1, int(piers * int(pieces.max(initial=0))).bit_length())
+    most = piers * (float(worth.max(initial=0.0)) + 2.0 * (bed + hole) * reach)
+    quantum = most / float(1 << (_KEY_BITS - 1 - bits)) if most > 0.0 else 1.0
+    steps = np.rint(worth / quantum).astype(np.int64)
+    spare = steps - np.rint(bed / quantum * heights).astype(np.int64)
+    deep = steps + np.rint(bed / quantum * bed_least + hole / quantum * (heights + bed_least)).astype(
+        np.int64
+    )
+    keys = (spare << bits) + pieces, (deep << bits) + pieces
+    return Score(*keys, bed / quantum, hole / quantum, bits, quantum)
+
+
+@dataclass(frozen=True)
+class Envelope:
+    """The least scores in each cell: before ``events`` (e,) [nm] 0, at it, between 0 and 1, at 1, and so on.
+
+    ``spare`` and ``deep`` (2e + 1,) are the least keys of ``Score``, a huge number where no stack fits.
+    """
+
+    events: Ints
+    spare: Ints
+    deep: Ints
+
+    def lowest(self, x: Ints, score: Score) -> tuple[Ints, NDArray[np.bool_]]:
+        """Give the least score for tops ``x`` (any shape) [nm] above B, and whether any stack fits there."""
+        place = np.searchsorted(self.events, x, "left")
+        at_event = self.events[np.minimum(place, len(self.events) - 1)] == x
+        cell = 2 * place + at_event
+        spare, deep = self.spare[cell], self.deep[cell]
+        fits = (spare != _NONE) | (deep != _NONE)
+        return np.minimum(spare + score.rising(x), deep - score.falling(x)), fits
+
+
+def _least_tables(keys: Ints) -> list[Ints]:
+    """Give for spans of 1, 2, 4 ... neighbours the place of the least key that starts at each place."""
+    tables = [np.arange(len(keys))]
+    span = 1
+    while 2 * span <= len(keys):
+        left, right = tables[-1][: len(keys) - 2 * span + 1], tables[-1][span : len(keys) - span + 1]
+        tables.append(np.where(keys[right] < keys[left], right, left))
+        span *= 2
+    return tables
+
+
+def _least_between(keys: Ints, tables: list[Ints], first: Ints, last: Ints) -> Ints:
+    """Give the place of the least of keys[first:last] for each window; -1 for an empty one."""
+    found = np.full(len(first), -1, np.int64)
+    width = last - first
+    for level, table in enumerate(tables):
+        span = 1 << level
+        here = (width >= span) & (width < 2 * span)
+        left, right = table[first[here]], table[last[here] - span]
+        found[here] = np.where(keys[right] < keys[left], right, left)
+    return found
+
+
+def envelope(heights: Ints, score: Score, bed_least: int, bed_most: int, deeper: int) -> Envelope:
+    """Build the envelope of all stacks, then once more of those that are best somewhere.
+
+    ``heights`` (m,) [nm] rise. Leaving out a stack that is best nowhere changes no value, and leaves fewer
+    tops to look at.
+    """
+    if bed_most < bed_least or bed_least < 0 or deeper < 0:
+        raise CheckError("bed and depth limits are out of order")
+    limits = bed_least, bed_most, deeper
+    _, spare, deep = _best_rows(heights, score.spare, score.deep, limits)
+    best = np.union1d(spare, deep)
+    best = best[best >= 0]
+    heights, spare_keys, deep_keys = heights[best], score.spare[best], score.deep[best]
+    events, spare, deep = _best_rows(heights, spare_keys, deep_keys, limits)
+    return Envelope(
+        events, np.where(spare >= 0, spare_keys[spare], _NONE), np.where(deep >= 0, deep_keys[deep], _NONE)
+    )
+
+
+def _best_rows(
+    heights: Ints, spare_keys: Ints, deep_keys: Ints, limits: tuple[int, int, int]
+) -> tuple[Ints, Ints, Ints]:
+    """Give the events, and for each cell the best row of either kind, -1 where none fits."""
+    bed_least, bed_most, deeper = limits
+    ends = heights + bed_least - deeper, heights + bed_least, heights + bed_most
+    events = np.unique(np.concatenate(ends))
+    x = np.empty(2 * len(events) + 1, np.int64)
+    x[0], x[1::2], x[2::2] = events[0] - 1, events, events + 1
+    first = np.searchsorted(heights, x - bed_most, "left")
+    middle = np.searchsorted(heights, x - bed_least, "right")
+    last = np.searchsorted(heights, x - bed_least + deeper, "right")
+    spare = _least_between(spare_keys, _least_tables(spare_keys), first, middle)
+    deep = _least_between(deep_keys, _least_tables(deep_keys), middle, last)
+    return events, spare, deep

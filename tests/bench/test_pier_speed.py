@@ -1,0 +1,76 @@
+"""Thirty piers and six kinds of units over the whole range of tops, beside the mixed-integer program."""
+
+from __future__ import annotations
+
+import importlib.util
+import time
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from gradework.foundations.pier_stacks import stack_table
+from gradework.foundations.pier_tops import TopProblem, best_top
+from gradework.foundations.units_on_hand import INCH, UNITS_ON_HAND, BlockUnit
+
+TALLEST = 36 * INCH
+SIX_UNITS = (
+    *UNITS_ON_HAND["US"],
+    BlockUnit("6 in hollow block", 5.625 * INCH, 0.397, 0.194, 11.0, 2.3, hollow=True, may_cap=False),
+    BlockUnit("paver", 1.5 * INCH, 0.397, 0.194, 6.0, 1.4, may_cap=False),
+    BlockUnit("brick", 2.25 * INCH, 0.194, 0.092, 2.0, 0.8, may_cap=False),
+)
+
+
+def _oracles() -> ModuleType:
+    path = Path(__file__).parent.parent / "oracle" / "pier_oracles.py"
+    spec = importlib.util.spec_from_file_location("pier_oracles", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+# Beds that forgive much make the choice easy for any method: the program then needs 0.03 to 0.6 s. These leave
+# 15 mm in the bed and 10 mm in the hole, which is where stacks of different heights really have to meet.
+EASY = {"bed_most": 0.15, "deeper": 0.15, "lowest_top": None}
+TIGHT = {"bed_most": 0.115, "deeper": 0.01, "lowest_top": 30.2}
+
+
+def _plan(rules: dict[str, float | None]) -> tuple[TopProblem, float, float]:
+    """Plan from the bare list of units; give the problem, the least money and the seconds it took."""
+    bottoms = 30.0 - np.round(np.random.default_rng(30).uniform(0.0, 0.5, 30), 4)
+    start = time.perf_counter()
+    table = stack_table(SIX_UNITS, tallest=TALLEST)
+    problem = TopProblem(bottoms, table, bed_least=0.1, area=0.3, gravel=45.0, digging=30.0, **rules)  # type: ignore[arg-type]
+    choice = best_top(problem, "least money")
+    seconds = time.perf_counter() - start
+    assert choice is not None
+    money = 0.3 * (45.0 * choice.beds.sum() + 30.0 * choice.extra.sum()) / 1e9
+    return problem, float(table.price[choice.rows].sum() / 1e6 + money), seconds
+
+
+@pytest.mark.parametrize("rules", [EASY, TIGHT], ids=["easy", "tight"])
+def test_the_whole_range_of_tops_takes_less_than_a_twentieth_of_a_second(
+    rules: dict[str, float | None],
+) -> None:
+    assert min(_plan(rules)[2] for _ in range(5)) < 0.05
+
+
+@pytest.mark.slow
+def test_a_mixed_integer_program_takes_a_hundred_times_longer() -> None:
+    oracles = _oracles()
+    ours = min(_plan(TIGHT)[2] for _ in range(5))
+    problem, money, _ = _plan(TIGHT)
+    start = time.perf_counter()
+    status, least = oracles.best_by_program(problem, SIX_UNITS, TALLEST, "least money", seconds=60.0)
+    theirs = time.perf_counter() - start
+    print(
+        f"search {1e3 * ours:.1f} ms, mixed-integer program {theirs:.2f} s, {theirs / ours:.0f} times ({status})"
+    )
+    assert status in {"optimal", "out of time"}
+    assert theirs > 100 * ours
+    if status == "optimal":
+        assert money == pytest.approx(least, rel=1e-6)

@@ -1,0 +1,147 @@
+"""The pier search against every combination in exact fractions, and against a mixed-integer program."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from gradework.foundations.pier_stacks import stack_table
+from gradework.foundations.pier_tops import GOALS, Goal, TopChoice, TopProblem, best_top, money_over_tops
+from gradework.foundations.units_on_hand import INCH, UNITS_ON_HAND, BlockUnit
+
+EIGHTH = INCH / 8
+
+
+def _load(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+oracles = _load("pier_oracles")
+
+
+def problem_for(
+    units: tuple[BlockUnit, ...], bottoms: list[float], tallest: float, goal: Goal, **rules: float | None
+) -> TopProblem:
+    first = "money" if goal == "least money" else "units"
+    table = stack_table(units, tallest=tallest, first=first)
+    given: dict[str, object] = {
+        "bed_least": 0.1, "bed_most": 0.15, "deeper": 0.1, "area": 0.3, "gravel": 40.0, "digging": 25.0,
+    }  # fmt: skip
+    return TopProblem(np.array(bottoms), table, **{**given, **rules})  # type: ignore[arg-type]
+
+
+def worth(problem: TopProblem, choice: TopChoice, goal: Goal) -> float:
+    """Add up what the goal makes least, straight from the chosen stacks."""
+    table = problem.table
+    if goal == "least money":
+        beds = problem.gravel * problem.area * choice.beds.sum() / 1e9
+        holes = problem.digging * problem.area * choice.extra.sum() / 1e9
+        return float(table.price[choice.rows].sum() / 1e6 + beds + holes)
+    if goal == "fewest units":
+        return float(table.pieces[choice.rows].sum())
+    if goal == "least digging":
+        return float(choice.extra.sum() / 1e9 * problem.area)
+    return choice.top / 1e9
+
+
+@st.composite
+def small_jobs(draw: st.DrawFn) -> tuple[tuple[BlockUnit, ...], list[float], float, dict[str, float | None]]:
+    places = {
+        "hollow": {"hollow": True, "may_cap": False},
+        "solid": {},
+        "cap": {"may_carry": False},
+        "base": {"only_base": True},
+        "thin": {"may_cap": False},
+        "few": {"most": 1},
+    }
+    units = tuple(
+        BlockUnit(
+            f"u{number}",
+            draw(st.integers(10, 64)) * EIGHTH,
+            0.4,
+            0.2,
+            10.0,
+            draw(st.integers(0, 40)) / 4,
+            **places[draw(st.sampled_from(sorted(places)))],  # type: ignore[arg-type]
+        )
+        for number in range(draw(st.integers(1, 3)))
+    )
+    bottoms = [100.0 - draw(st.integers(0, 40)) * EIGHTH for _ in range(draw(st.integers(1, 3)))]
+    bed_least = draw(st.integers(0, 12)) * EIGHTH
+    rules: dict[str, float | None] = {
+        "bed_least": bed_least,
+        "bed_most": bed_least + draw(st.integers(0, 24)) * EIGHTH,
+        "deeper": draw(st.integers(0, 24)) * EIGHTH,
+        "gravel": draw(st.sampled_from([0.0, 20.0, 60.0])),
+        "digging": draw(st.sampled_from([0.0, 10.0, 80.0])),
+        "lowest_top": draw(st.none() | st.integers(0, 60).map(lambda n: 100.0 + n * EIGHTH)),
+        "highest_top": draw(st.none() | st.integers(30, 90).map(lambda n: 100.0 + n * EIGHTH)),
+    }
+    return units, bottoms, draw(st.integers(8, 80)) * EIGHTH, rules
+
+
+@pytest.mark.parametrize("goal", GOALS)
+@settings(max_examples=60, deadline=None)
+@given(job=small_jobs())
+def test_equals_every_combination_tried(
+    goal: Goal, job: tuple[tuple[BlockUnit, ...], list[float], float, dict[str, float | None]]
+) -> None:
+    units, bottoms, tallest, rules = job
+    problem = problem_for(units, bottoms, tallest, goal, **rules)
+    assume(len(list(oracles.every_stack(units, tallest))) ** len(bottoms) <= 1500)
+    expected = oracles.best_by_trying(problem, units, tallest, goal)
+    choice = best_top(problem, goal)
+    assert (choice is None) == (expected is None)
+    if choice is None:
+        return
+    units_laid, top = int(problem.table.pieces[choice.rows].sum()), choice.top / 1e9
+    money = worth(problem, choice, "least money")
+    found = {
+        "least money": (money, units_laid, top),
+        "fewest units": (units_laid, top, money),
+        "least digging": (worth(problem, choice, "least digging"), units_laid, top, money),
+        "lowest floor": (top, units_laid, money),
+    }[goal]
+    assert found == pytest.approx(tuple(float(v) for v in expected), rel=1e-11, abs=1e-11)
+
+
+@pytest.mark.parametrize("goal", GOALS)
+@pytest.mark.parametrize("seed", range(3))
+def test_equals_a_mixed_integer_program(goal: Goal, seed: int) -> None:
+    random = np.random.default_rng(seed)
+    # Digging alone leaves the program little to bound with: two piers keep it quick.
+    piers = 2 if goal == "least digging" else 5
+    bottoms = list(100.0 - np.round(random.uniform(0.0, 0.4, piers), 3))
+    units = (*UNITS_ON_HAND["US"], BlockUnit("brick", 2.25 * INCH, 0.2, 0.1, 2.0, 0.8, may_cap=False))
+    rules = {"lowest_top": 100.1, "deeper": 0.05, "bed_most": 0.1 + 0.01 * seed}
+    problem = problem_for(units, bottoms, 36 * INCH, goal, **rules)
+    choice = best_top(problem, goal)
+    status, least = oracles.best_by_program(problem, units, 36 * INCH, goal)
+    assert status == ("no plan" if choice is None else "optimal")
+    if choice is not None:
+        assert worth(problem, choice, goal) == pytest.approx(least, rel=1e-6, abs=1e-6)
+
+
+def test_no_other_top_is_cheaper() -> None:
+    random = np.random.default_rng(5)
+    bottoms = list(100.0 - np.round(random.uniform(0.0, 0.5, 12), 4))
+    problem = problem_for(UNITS_ON_HAND["US"], bottoms, 36 * INCH, "least money", bed_most=0.2)
+    choice = best_top(problem, "least money")
+    assert choice is not None
+    tops = np.linspace(99.9, 101.0, 4001)
+    money = money_over_tops(problem, tops)
+    assert np.isfinite(money).any()
+    assert np.nanmin(money) >= worth(problem, choice, "least money") - 1e-9
+    (here,) = money_over_tops(problem, np.array([choice.top / 1e9]))
+    assert here == pytest.approx(worth(problem, choice, "least money"), rel=1e-11)
