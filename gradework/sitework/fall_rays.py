@@ -1,0 +1,239 @@
+"""How the ground falls away from each wall: exact profiles along rays square to the walls.
+
+Between the edges of the triangles the ground is straight, so a profile needs only the places where the ray
+crosses an edge; nothing is sampled. Along a wall the fall over the full reach is straight between the places
+where the wall or the line one reach farther out crosses an edge: the ray of least fall stands on one of them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from gradework.earthwork.outline import Outline
+    from gradework.ground.surface import Surface
+
+Floats = NDArray[np.float64]
+Verdict = Literal["away", "too little", "toward", "survey too short"]
+
+TOUCH = 0.001
+"""A survey, or another wall, that is this close to the end of a ray reaches it [m]."""
+
+HUMP = 0.003
+"""Ground higher than at the wall by no more than this does not turn water back [m]: 1/8 in, one reading."""
+
+
+@dataclass(frozen=True, slots=True)
+class PadTop:
+    """A finished pad: its ``level`` [m] and its ``outline``; inside it the profile is level."""
+
+    level: float
+    outline: Outline
+
+
+@dataclass(frozen=True, slots=True)
+class Ray:
+    """One look square to a wall, site frame [m].
+
+    ``length`` is the reach looked at (shorter where another wall of the building stands in the way),
+    ``known`` how far the survey goes; ``wall_elevation`` stands at ``start``; ``fall`` [m] to ``end`` is
+    positive away from the building, NaN where the survey stops short; ``rise`` [m] is how much the highest
+    ground along the known part stands above the wall, ``rise_at`` [m] how far out; ``needed`` [m] the least
+    fall over ``length``.
+    """
+
+    wall: str
+    start: tuple[float, float]
+    end: tuple[float, float]
+    length: float
+    known: float
+    wall_elevation: float
+    fall: float
+    rise: float
+    rise_at: float
+    needed: float
+    verdict: Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Wall:
+    """A side of the outline: name, start (2,) site [m], unit vectors along and outward (2,), length [m]."""
+
+    name: str
+    start: Floats
+    along: Floats
+    outward: Floats
+    length: float
+
+
+@dataclass(frozen=True)
+class EdgesNear:
+    """Edges of the triangles near the building: both ends (e, 3), LOCAL x, y and elevation [m]."""
+
+    surface: Surface
+    first: Floats
+    second: Floats
+
+    @classmethod
+    def of(cls, surface: Surface, outline: Outline, reach: float) -> EdgesNear:
+        """Gather every edge whose triangle's box comes within ``reach`` [m] of the outline's box."""
+        corner = surface.vertices[surface.triangles]
+        box = np.array(outline.bounds) - np.tile(surface.origin, 2)
+        low, high = corner[:, :, :2].min(axis=1), corner[:, :, :2].max(axis=1)
+        near = ((high >= box[:2] - reach) & (low <= box[2:] + reach)).all(axis=1)
+        ends = corner[near]
+        return cls(surface, ends.reshape(-1, 3), np.roll(ends, -1, axis=1).reshape(-1, 3))
+
+    def crossings(self, start: Floats, direction: Floats, length: float) -> Floats:
+        """Distances from ``start`` (site) where a line meets an edge, and elevations: (k, 2) [m], sorted."""
+        local = start - self.surface.origin
+        one, two = self.first[:, :2] - local, self.second[:, :2] - local
+        off_one = one[:, 1] * direction[0] - one[:, 0] * direction[1]
+        off_two = two[:, 1] * direction[0] - two[:, 0] * direction[1]
+        meets = np.flatnonzero((off_one * off_two <= 0.0) & (off_one != off_two))
+        share = off_one[meets] / (off_one[meets] - off_two[meets])
+        t_one, t_two = one[meets] @ direction, two[meets] @ direction
+        at = t_one + share * (t_two - t_one)
+        z = self.first[meets, 2] + share * (self.second[meets, 2] - self.first[meets, 2])
+        inside = (at >= 0.0) & (at <= length)
+        found = np.column_stack([at[inside], z[inside]])
+        return found[np.argsort(found[:, 0], kind="stable")]
+
+    def profile(self, start: Floats, direction: Floats, length: float) -> tuple[Floats, float]:
+        """Ground along a ray: distance and elevation at every bend (k, 2) [m], and how far it is known [m].
+
+        Begins at the wall; with no ground there, no rows and 0.
+        """
+        ends = self.surface.elevation(np.array([start, start + direction * length]))
+        if math.isnan(ends[0]):
+            return np.empty((0, 2)), 0.0
+        bends = self.crossings(start, direction, length)
+        rows = np.vstack([[0.0, ends[0]], bends, *([[length, ends[1]]] if not math.isnan(ends[1]) else [])])
+        between = np.append(rows[:, 0], length)
+        middles = (between[1:] + between[:-1]) / 2.0
+        wide = np.diff(between) > TOUCH
+        unknown = np.isnan(self.surface.elevation(start + middles[:, None] * direction)) & wide
+        if not unknown.any():
+            return rows, length
+        last = int(np.argmax(unknown))
+        return rows[: last + 1], float(between[last])
+
+
+def walls_of(outline: Outline) -> tuple[Wall, ...]:
+    """Give the outside walls of a building in the order of its corners; courtyards are not looked at."""
+    ring = outline.rings[0]
+    walls = []
+    for i, start in enumerate(ring):
+        nxt = (i + 1) % len(ring)
+        side = ring[nxt] - start
+        length = float(np.hypot(*side))
+        along = side / length
+        name = f"wall from {outline.names[i]} to {outline.names[nxt]}"
+        walls.append(Wall(name, start, along, np.array([along[1], -along[0]]), length))
+    return tuple(walls)
+
+
+def wall_rays(
+    edges: EdgesNear, wall: Wall, building: Outline, *, reach: float, fall: float, spacing: float,
+    pad: PadTop | None = None,
+) -> tuple[Ray, ...]:  # fmt: skip
+    """Look out from a wall at both ends, at stations up to ``spacing`` [m] apart, and at the least fall.
+
+    ``reach`` [m] is how far out, ``fall`` [-] the least slope. ``pad`` levels the ground inside it.
+    """
+    return tuple(
+        _ray(edges, wall, building, along=s, reach=reach, fall=fall, pad=pad)
+        for s in _stations(edges, wall, reach, spacing, pad)
+    )
+
+
+def _stations(edges: EdgesNear, wall: Wall, reach: float, spacing: float, pad: PadTop | None) -> list[float]:
+    """Regular stations along a wall [m] and, when it is not one of them, the place of the least fall."""
+    regular = np.linspace(0.0, wall.length, 1 + max(1, math.ceil(wall.length / spacing - 1e-9)))
+    outer = wall.start + wall.outward * reach
+    bends = [edges.crossings(p, wall.along, wall.length)[:, 0] for p in (wall.start, outer)]
+    every = np.unique(np.concatenate([regular, *bends]))
+    at_wall = edges.surface.elevation(wall.start + every[:, None] * wall.along)
+    fall = (at_wall if pad is None else pad.level) - edges.surface.elevation(
+        outer + every[:, None] * wall.along
+    )
+    if np.isnan(fall).all():
+        return [float(s) for s in regular]
+    worst = float(every[int(np.nanargmin(fall))])
+    if np.abs(regular - worst).min() > TOUCH:
+        regular = np.sort(np.append(regular, worst))
+    return [float(s) for s in regular]
+
+
+def _ray(
+    edges: EdgesNear, wall: Wall, building: Outline, *, along: float, reach: float, fall: float,
+    pad: PadTop | None,
+) -> Ray:  # fmt: skip
+    start = wall.start + wall.along * along
+    # at an inward corner the ray runs along the next wall: a millimetre aside it does not count as a hit
+    aside = start + wall.along * math.copysign(TOUCH, wall.length / 2.0 - along)
+    length = min(reach, _first_hit(building, aside, wall.outward))
+    rows, known = edges.profile(start, wall.outward, length)
+    if pad is not None and len(rows):
+        rows = _with_pad(rows, pad, start, wall.outward)
+    end = start + wall.outward * length
+    needed = fall * length
+    complete = len(rows) > 0 and known >= length - TOUCH
+    drop = float(rows[0, 1] - rows[-1, 1]) if complete else math.nan
+    rises = rows[:, 1] - rows[0, 1] if len(rows) else np.zeros(1)
+    top = int(np.argmax(rises))
+    rise, rise_at = float(rises[top]), float(rows[top, 0]) if len(rows) else 0.0
+    return Ray(
+        wall.name,
+        (float(start[0]), float(start[1])),
+        (float(end[0]), float(end[1])),
+        length,
+        known,
+        float(rows[0, 1]) if len(rows) else math.nan,
+        drop,
+        rise,
+        rise_at,
+        needed,
+        _verdict(drop, rise, needed),
+    )
+
+
+def _verdict(drop: float, rise: float, needed: float) -> Verdict:
+    if rise > HUMP:
+        return "toward"
+    if math.isnan(drop):
+        return "survey too short"
+    return "away" if drop >= needed - 1e-9 else "too little"
+
+
+def _with_pad(rows: Floats, pad: PadTop, start: Floats, outward: Floats) -> Floats:
+    """Put the pad's level over the ground as far as the pad goes; at its edge the profile steps."""
+    if not pad.outline.contains(start + outward * TOUCH)[0]:
+        edge = 0.0
+    else:
+        edge = _first_hit(pad.outline, start, outward)
+    beyond = rows[rows[:, 0] >= edge]
+    if not len(beyond):
+        return np.array([[0.0, pad.level], [float(rows[-1, 0]), pad.level]])
+    at_edge = np.interp(edge, rows[:, 0], rows[:, 1])
+    return np.vstack([[0.0, pad.level], [edge, pad.level], [edge, at_edge], beyond])
+
+
+def _first_hit(outline: Outline, start: Floats, outward: Floats) -> float:
+    """Distance [m] at which a ray meets a side of the outline, but for the one it starts on; inf for none."""
+    best = math.inf
+    for ring in outline.rings:
+        a = ring - start
+        b = np.roll(a, -1, axis=0)
+        off_a = a[:, 1] * outward[0] - a[:, 0] * outward[1]
+        off_b = b[:, 1] * outward[0] - b[:, 0] * outward[1]
+        meets = np.flatnonzero((off_a * off_b <= 0.0) & (off_a != off_b))
+        share = off_a[meets] / (off_a[meets] - off_b[meets])
+        at = (a[meets] + share[:, None] * (b[meets] - a[meets])) @ outward
+        best = min([best, *(float(t) for t in at if t > TOUCH)])
+    return best

@@ -1,0 +1,312 @@
+"""Drainage: falls from walls and slopes of the yard on ground a person can draw, and dense sampling."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gradework.earthwork.outline import Outline
+from gradework.ground import Surface, build_surface
+from gradework.sitework.drainage import Drainage, check_drainage
+from gradework.sitework.drainage_rules import IRC_2015, NCC_2019
+from gradework.sitework.fall_rays import EdgesNear, PadTop, wall_rays, walls_of
+from gradework.survey import Stations
+from gradework.units import FEET, METRIC
+
+FOOT = 0.3048
+Ground = Callable[[np.ndarray, np.ndarray], np.ndarray]
+
+
+def survey(ground: Ground, *, low: float = -6.0, high: float = 10.0, step: float = 1.0) -> Surface:
+    places = np.arange(low, high + step / 2, step)
+    x, y = (a.ravel() for a in np.meshgrid(places, places))
+    xyz = np.column_stack([x, y, ground(x, y)])
+    n = len(xyz)
+    names = [f"P{i}" for i in range(n)]
+    return build_surface(Stations(names, xyz, np.full(n, np.nan), np.zeros(n, dtype=np.int64), "", "m"))
+
+
+def look(surface: Surface, building: Outline, **options: object) -> Drainage:
+    return check_drainage(surface, building, show=METRIC, **options)  # type: ignore[arg-type]
+
+
+def codes(drainage: Drainage) -> list[str]:
+    return [finding.code for finding in drainage.findings]
+
+
+HUT = Outline.rectangle((0.0, 0.0), (4.0, 3.0))
+
+
+def roof(fall: float) -> Ground:
+    """Ground that falls away from the hut on all sides at one slope, and is level under it."""
+    return lambda x, y: -fall * np.maximum.reduce([0 - x, x - 4, 0 - y, y - 3, np.zeros_like(x)])
+
+
+def test_ground_that_falls_enough_on_all_sides_has_nothing_to_say() -> None:
+    drainage = look(survey(roof(0.06)), HUT)
+    assert codes(drainage) == []
+    assert {ray.verdict for ray in drainage.marks.before} == {"away"}
+    middle = [r for r in drainage.marks.before if r.wall == "wall from corner 1 to corner 2"]
+    assert len(middle) >= 5  # 4 m in steps of at most 4 ft, both ends
+    assert all(r.fall == pytest.approx(0.06 * 3.048) for r in middle)
+
+
+def test_five_percent_exactly_is_enough_and_a_hair_less_is_not() -> None:
+    assert codes(look(survey(roof(0.05)), HUT)) == []
+    drainage = look(survey(roof(0.0499)), HUT)
+    assert codes(drainage) == ["drainage-falls-too-little"] * 4
+    assert drainage.findings[0].value == pytest.approx(0.0499 * 3.048)
+    assert drainage.findings[0].limit == pytest.approx(0.1524)  # 6 in
+    assert "IRC 2015 R401.3" in drainage.findings[0].advice
+
+
+def test_a_plane_falls_toward_the_uphill_wall_and_along_the_others() -> None:
+    """Ground rising 10 % along +y: toward the far wall, away from the near one, level square to the rest."""
+    drainage = look(survey(lambda x, y: 0.1 * y + 0 * x), HUT)
+    by_wall = {ray.wall: ray for ray in drainage.marks.before}
+    near, right, far, left = (by_wall[w.name] for w in walls_of(HUT))
+    assert (near.verdict, far.verdict) == ("away", "toward")
+    assert (right.verdict, left.verdict) == ("too little", "too little")
+    assert near.fall == pytest.approx(0.3048)
+    assert far.rise == pytest.approx(0.3048)
+    assert far.rise_at == pytest.approx(3.048)
+    assert codes(drainage) == [
+        "drainage-toward-building",
+        "drainage-falls-too-little",
+        "drainage-falls-too-little",
+    ]
+    toward = drainage.findings[0]
+    assert toward.where == "wall from corner 3 to corner 4, as surveyed"
+    assert toward.value == pytest.approx(-0.3048)
+    assert toward.severity == "warning"
+    assert "it stands 305 mm above the ground at the wall" in toward.advice
+
+
+def test_a_hump_between_the_wall_and_ten_feet_out_sends_water_back() -> None:
+    """The net fall over 10 ft is enough, but a ridge one metre out stands above the wall."""
+
+    def ridge(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return roof(0.1)(x, y) + np.where(y == 4.0, 0.15, 0.0)
+
+    drainage = look(survey(ridge), HUT)
+    hump = [ray for ray in drainage.marks.before if ray.verdict == "toward"]
+    assert {ray.wall for ray in hump} == {"wall from corner 3 to corner 4"}
+    straight = [r for r in hump if abs(r.start[0] - 2.0) < 1.0]
+    assert all(r.rise == pytest.approx(0.05) and r.rise_at == pytest.approx(1.0) for r in straight)
+    assert all(r.fall > r.needed for r in straight)
+
+
+def test_a_survey_that_stops_short_says_where_to_shoot() -> None:
+    drainage = look(survey(roof(0.1), low=-2.0, high=10.0), HUT)
+    short = [f for f in drainage.findings if f.code == "drainage-survey-too-short"]
+    assert [f.where for f in short] == ["wall from corner 1 to corner 2", "wall from corner 4 to corner 1"]
+    assert short[0].value == pytest.approx(2.0)
+    assert short[0].limit == pytest.approx(3.048)
+    assert "Shoot the ground at x 0.00 m, y -3.05 m" in short[0].advice
+    assert {r.verdict for r in drainage.marks.before if r.wall == short[0].where} == {"survey too short"}
+
+
+def test_a_wall_on_the_edge_of_the_survey_knows_nothing() -> None:
+    drainage = look(survey(roof(0.1), low=0.0), HUT)
+    first = drainage.marks.before[0]
+    assert (first.known, first.verdict) == (0.0, "survey too short")
+    assert math.isnan(first.fall)
+
+
+def test_a_pad_above_the_ground_mends_what_the_ground_lacks() -> None:
+    surface = survey(lambda x, y: 0.02 * y + 0 * x)
+    pad_outline = HUT.grown(0.3)
+    before = look(surface, HUT)
+    assert "drainage-toward-building" in codes(before)
+    high = look(surface, HUT, pad=PadTop(0.02 * (3.0 + 3.048) + 0.16, pad_outline))
+    assert {ray.verdict for ray in high.marks.after} == {"away"}
+    assert {f.severity for f in high.findings} == {"note"}
+    low = look(surface, HUT, pad=PadTop(0.02 * 3.0, pad_outline))
+    after = [f for f in low.findings if f.severity == "warning"]
+    assert after[0].code == "drainage-toward-building"
+    assert "above the pad" in after[0].advice
+    assert "with the pad at 0.060 m" in after[0].where
+
+
+def test_ground_that_meets_the_pad_above_its_level_counts_from_the_edge_of_the_pad() -> None:
+    surface = survey(lambda x, y: 0.1 * y + 0 * x)
+    low = look(surface, HUT, pad=PadTop(0.0, HUT.grown(0.3)))
+    far = next(r for r in low.marks.after if r.wall == "wall from corner 3 to corner 4")
+    assert far.wall_elevation == 0.0
+    assert far.rise == pytest.approx(0.1 * (3.0 + 3.048))
+    near = next(r for r in low.marks.after if r.wall == "wall from corner 1 to corner 2")
+    assert near.fall == pytest.approx(0.3048)
+
+
+def test_the_wing_of_the_same_building_ends_a_ray() -> None:
+    ell = Outline.polygon([[0, 0], [5, 0], [5, 4], [3, 4], [3, 2], [0, 2]])
+    surface = survey(lambda x, y: -0.06 * y + 0 * x)
+    rays = look(surface, ell).marks.before
+    inner = [r for r in rays if r.start[0] == pytest.approx(3.0) and r.end[0] < 3.0 - 0.1]
+    assert {round(r.length, 3) for r in inner} == {3.048}  # looks over the low part's open side
+    short = Outline.polygon([[0, 0], [5, 0], [5, 4], [3, 4], [3, 2], [2, 2], [2, 4], [0, 4]])
+    court = [
+        r for r in look(surface, short).marks.before if r.start[0] == pytest.approx(3.0) and r.start[1] > 2.5
+    ]
+    facing = [r for r in court if r.end[0] < 3.0]
+    assert {round(r.length, 6) for r in facing} == {1.0}
+    assert all(r.needed == pytest.approx(0.05) for r in facing)
+
+
+def test_the_least_fall_is_found_between_regular_stations() -> None:
+    """One low shot at the wall makes the least fall there; regular stations of 4 ft pass it by."""
+
+    def dip(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return roof(0.1)(x, y) - np.where((x == 1.0) & (y == 3.0), 0.25, 0.0)
+
+    drainage = look(survey(dip), HUT)
+    far = [r for r in drainage.marks.before if r.wall == "wall from corner 3 to corner 4"]
+    worst = min(far, key=lambda r: r.fall)
+    assert worst.start == pytest.approx((1.0, 3.0))
+    assert worst.fall == pytest.approx(0.3048 - 0.25)
+
+
+@settings(deadline=None, max_examples=25)
+@given(st.integers(0, 10_000), st.floats(0.0, 360.0))
+def test_profiles_agree_with_dense_sampling(seed: int, turn: float) -> None:
+    random = np.random.default_rng(seed)
+    xyz = np.column_stack([random.uniform(-8, 8, (60, 2)), random.normal(0, 0.5, 60)])
+    corners = np.array([[-9, -9, 0.3], [9, -9, 0], [9, 9, -0.2], [-9, 9, 0.1]])
+    xyz = np.vstack([xyz, corners])
+    n = len(xyz)
+    stations = Stations([f"{i}" for i in range(n)], xyz, np.full(n, np.nan), np.zeros(n, np.int64), "", "m")
+    surface = build_surface(stations)
+    building = Outline.rectangle((0.0, 0.0), (3.0, 2.0), turn)
+    edges = EdgesNear.of(surface, building, 3.048)
+    for wall in walls_of(building):
+        rays = wall_rays(edges, wall, building, reach=3.048, fall=0.05, spacing=1.0)
+        least = min(r.fall for r in rays)
+        along = wall.start + np.linspace(0, wall.length, 400)[:, None] * wall.along
+        falls = surface.elevation(along) - surface.elevation(along + 3.048 * wall.outward)
+        assert least <= falls.min() + 1e-9
+        steepest = surface.triangle_slopes.max()
+        assert least >= falls.min() - 2 * steepest * wall.length / 399  # no steeper between two samples
+        for ray in rays:
+            steps = np.linspace(0, ray.length, 300)
+            line = surface.elevation(np.array(ray.start) + steps[:, None] * wall.outward)
+            rise = float((line - line[0]).max())
+            assert rise - 1e-9 <= ray.rise <= rise + steepest * ray.length / 299
+            assert ray.fall == pytest.approx(line[0] - line[-1], abs=1e-9)
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.floats(-500.0, 500.0), st.floats(-500.0, 500.0), st.floats(-100.0, 100.0))
+def test_a_shift_of_the_site_changes_no_fall(dx: float, dy: float, dz: float) -> None:
+    def hill(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.round(0.3 * np.sin(x) + 0.05 * y * y / 10, 3)
+
+    places = np.arange(-6.0, 11.0)
+    x, y = (a.ravel() for a in np.meshgrid(places, places))
+    n, z = len(x), hill(x, y)
+
+    def falls(shift: np.ndarray) -> list[float]:
+        xyz = np.column_stack([x, y, z]) + shift
+        stations = Stations(
+            [f"{i}" for i in range(n)], xyz, np.full(n, np.nan), np.zeros(n, np.int64), "", "m"
+        )
+        hut = Outline.rectangle((float(shift[0]) + 0.37, float(shift[1]) + 0.21), (4.0, 3.0))
+        walls: dict[str, float] = {}
+        for ray in look(build_surface(stations), hut).marks.before:
+            walls[ray.wall] = min(ray.fall, walls.get(ray.wall, math.inf))
+        return list(walls.values())
+
+    assert falls(np.array([dx, dy, dz])) == pytest.approx(falls(np.zeros(3)), abs=1e-7)
+
+
+def test_slopes_of_a_yard_of_four_terraces() -> None:
+    """Strips of known slope along x: 0.5 %, 10 %, 40 %, 60 %; each strip is 4 m by 16 m, less the hut."""
+
+    def terraces(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.interp(x, [-6, -2, 2, 6, 10], [0, 0.02, 0.42, 2.02, 4.42]) + 0 * y
+
+    hut = Outline.rectangle((-1.0, 0.0), (2.0, 2.0))  # wholly on the 10 % strip
+    marks = look(survey(terraces), hut).marks
+    assert marks.flat is not None
+    assert marks.steep is not None
+    assert marks.very_steep is not None
+    for zone, slope, x in ((marks.flat, 0.005, -4.0), (marks.steep, 0.4, 4.0), (marks.very_steep, 0.6, 8.0)):
+        assert zone.area == pytest.approx(64.0)
+        assert (zone.patches, zone.largest) == (1, pytest.approx(64.0))
+        assert zone.slope == pytest.approx(slope)
+        assert zone.place == pytest.approx((x, 2.0))
+
+
+def test_ground_under_the_pad_is_not_flat_ground() -> None:
+    surface = survey(lambda x, y: 0 * x * y)
+    drainage = look(surface, HUT, pad=PadTop(0.5, HUT.grown(0.5)))
+    assert drainage.marks.flat is not None
+    assert drainage.marks.flat.area == pytest.approx(16 * 16 - 5 * 4)
+    flat = next(f for f in drainage.findings if f.code == "slope-too-flat")
+    assert flat.value == pytest.approx(236.0)
+    assert "GSA P100 (2003)" in flat.advice
+
+
+@pytest.mark.parametrize(
+    ("slope", "found"),
+    [
+        (0.0099, ["slope-too-flat"]),
+        (0.01, []),
+        (1 / 3, []),
+        (0.34, ["slope-steeper-than-3-to-1"]),
+        (0.5, ["slope-steeper-than-3-to-1"]),
+        (0.51, ["slope-steeper-than-2-to-1"]),
+    ],
+)
+def test_limits_of_slope(slope: float, found: list[str]) -> None:
+    drainage = look(survey(lambda x, y: slope * x + 0 * y), HUT)
+    assert [c for c in codes(drainage) if c.startswith("slope")] == found
+
+
+def test_two_flat_patches_are_one_finding_with_the_larger_place() -> None:
+    def two(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.interp(x, [-6, -4, 6, 10], [0, 0, 1.0, 1.0]) + 0 * y
+
+    drainage = look(survey(two), HUT)
+    flat = drainage.marks.flat
+    assert flat is not None
+    assert (flat.patches, flat.area, flat.largest) == (2, pytest.approx(96.0), pytest.approx(64.0))
+    assert flat.place == pytest.approx((8.0, 2.0))
+    assert "in 2 patches" in next(f.advice for f in drainage.findings if f.code == "slope-too-flat")
+
+
+def test_other_rules_and_own_figures() -> None:
+    surface = survey(roof(0.03))
+    australian = look(surface, HUT, rule=NCC_2019)
+    assert australian.findings[0].limit == pytest.approx(0.05)
+    assert "NCC 2019" in australian.findings[0].advice
+    own = look(surface, HUT, rule=IRC_2015.changed(fall=0.02))
+    assert codes(own) == []
+    assert IRC_2015.changed() is IRC_2015
+    assert "own figures" in IRC_2015.changed(reach=2.0).source
+
+
+def test_a_round_building_gets_one_finding_for_all_walls() -> None:
+    angle = np.linspace(0, 2 * math.pi, 24, endpoint=False)
+    round_house = Outline.polygon(np.column_stack([2 + 2 * np.cos(angle), 2 + 2 * np.sin(angle)]))
+    found = [
+        f for f in look(survey(lambda x, y: 0 * x * y), round_house).findings if f.code.startswith("drain")
+    ]
+    assert len(found) == 1
+    assert found[0].where.startswith("24 walls, worst at the wall from corner")
+
+
+def test_advice_reads_as_written_in_feet() -> None:
+    surface = survey(lambda x, y: 0.1 * y + 0 * x)
+    toward = check_drainage(surface, HUT, show=FEET).findings[0]
+    assert toward.advice == (
+        "The ground as surveyed falls toward the wall from corner 3 to corner 4: 10.0 ft straight out from "
+        "x 13.1 ft, y 9.8 ft it stands 12 in above the ground at the wall, so water runs to the building. "
+        "It should fall at least 6 in over 10.0 ft away from the wall (IRC 2015 R401.3; the local code "
+        "decides). Set the floor higher, grade the ground down away from the wall, or lead the water past "
+        "with a swale or a drain."
+    )
