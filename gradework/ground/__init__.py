@@ -7,11 +7,11 @@ rounds an elevation, and never decides whether a plan is good.
 from __future__ import annotations
 
 from gradework.ground.contours import Contour, trace
+from gradework.ground.fans import Folds
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import choose_interval, contour_levels
 from gradework.ground.shape import SiteShape, Spot, site_shape
 from gradework.ground.surface import Surface, build_surface
-from gradework.ground.ties import Folds
 
 __all__ = [
     "Contour",

@@ -28,8 +28,8 @@ class GridPlaces:
     """Stations in the local frame and on the whole-number grid.
 
     ``origin`` (2,) [m], whole metres, site = local + origin; ``local`` (n, 2) [m], exact differences;
-    ``quantum`` [m], the step of the grid; ``whole`` (n, 2) the places in steps; ``order`` (n,) the
-    stations sorted by place.
+    ``quantum`` [m], the step of the grid; ``whole`` (n, 2) the places in steps, from 0; ``order``
+    (n,) the stations sorted by place, so that neighbours in the yard stand close in memory.
     """
 
     origin: NDArray[np.float64]
@@ -54,12 +54,25 @@ def lay_grid(stations: Stations) -> GridPlaces:
     quantum = _quantum(float(np.max(xy.max(axis=0) - low)))
     whole = np.rint(local / quantum).astype(np.int64)
     whole -= whole.min(axis=0)
-    key = (whole[:, 0] << 32) | whole[:, 1]
-    order = np.argsort(key, kind="stable")
-    same = np.flatnonzero(np.diff(key[order]) == 0)
+    key = _interleaved(whole)
+    order = np.argsort(key)
+    ordered = key[order]
+    same = np.flatnonzero(ordered[1:] == ordered[:-1])
     if len(same):
         _refuse_same_place(stations, order, int(same[0]))
     return GridPlaces(origin, local, quantum, whole, order)
+
+
+def _interleaved(whole: NDArray[np.int64]) -> NDArray[np.uint64]:
+    """The bits of both coordinates in turn: sorted by it, places follow a curve that fills the plane."""
+    key = np.zeros(len(whole), dtype=np.uint64)
+    for axis in (0, 1):
+        bits = whole[:, axis].astype(np.uint64)
+        for step in (16, 8, 4, 2, 1):  # 32 bits drawn apart by halves
+            mask = np.uint64(((1 << 64) - 1) // ((1 << step) + 1))
+            bits = (bits | (bits << np.uint64(step))) & mask
+        key |= bits << np.uint64(axis)
+    return key
 
 
 def _quantum(extent: float) -> float:

@@ -34,12 +34,13 @@ class Mesh:
 
 
 def triangulate(places: GridPlaces) -> Mesh:
-    """The Delaunay triangulation of the stations; vertex numbers are station numbers.
+    """The Delaunay triangulation of the stations; vertex k is the station ``places.order[k]``.
 
-    The order of the triangles depends on the places only, not on the order of the stations. Raises
-    ``CheckError`` when an invariant fails.
+    So the mesh depends on the places only, not on the order of the stations. Raises ``CheckError`` when an
+    invariant fails.
     """
-    points = np.ascontiguousarray(places.whole[places.order], dtype=np.float64)
+    whole = places.whole[places.order]
+    points = whole.astype(np.float64)
     engine = pythoncdt.Triangulation(
         pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
     )
@@ -47,13 +48,10 @@ def triangulate(places: GridPlaces) -> Mesh:
     engine.insert_vertices(buffer)
     engine.erase_super_triangle()
     found = engine.triangles_array(copy=False)
-    corners = found["vertices"]
-    if len(found) == 0 or int(corners.max()) >= len(points):
-        raise CheckError("the triangulation returned no triangles or an unknown station")
-    triangles = places.order.astype(np.int32)[corners]
+    triangles = np.ascontiguousarray(found["vertices"]).view(np.int32)
     neighbours = np.ascontiguousarray(found["neighbors"]).view(np.int32)
     mesh = Mesh(triangles, neighbours)
-    check_mesh(mesh, places.whole)
+    check_mesh(mesh, whole)
     return mesh
 
 
@@ -81,13 +79,16 @@ def check_mesh(mesh: Mesh, whole: NDArray[np.int64]) -> None:
     is one convex loop whose doubled area equals the sum of the triangles'; t = 2 n - 2 - h.
     """
     n, t = len(whole), len(mesh.triangles)
+    if not t or int(mesh.triangles.min()) < 0 or int(mesh.triangles.max()) >= n:
+        raise CheckError("the triangulation returned no triangles or an unknown station")
     used = np.zeros(n, dtype=bool)
     used[mesh.triangles.ravel()] = True
     if not used.all():
         raise CheckError(f"{n - int(used.sum())} stations are not part of the surface")
     total = 0
+    x, y = np.ascontiguousarray(whole[:, 0]), np.ascontiguousarray(whole[:, 1])
     for begin in range(0, t, BLOCK):
-        doubled = _doubled_areas(mesh.triangles[begin : begin + BLOCK], whole)
+        doubled = _doubled_areas(mesh.triangles[begin : begin + BLOCK], x, y)
         if int(doubled.min()) < 1:
             raise CheckError("a triangle of the surface is turned over")
         total += int(doubled.sum())
@@ -107,9 +108,10 @@ def check_mesh(mesh: Mesh, whole: NDArray[np.int64]) -> None:
         raise CheckError("the triangles do not cover the hull exactly once")
 
 
-def _doubled_areas(triangles: NDArray[np.int32], whole: NDArray[np.int64]) -> NDArray[np.int64]:
-    a, b, c = (whole[triangles[:, k]] for k in range(3))
-    area: NDArray[np.int64] = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (
-        c[:, 0] - a[:, 0]
-    )
+def _doubled_areas(
+    triangles: NDArray[np.int32], x: NDArray[np.int64], y: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    a, b, c = (np.ascontiguousarray(triangles[:, k]) for k in range(3))
+    ax, ay = x[a], y[a]
+    area: NDArray[np.int64] = (x[b] - ax) * (y[c] - ay) - (y[b] - ay) * (x[c] - ax)
     return area

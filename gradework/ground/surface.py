@@ -12,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding
+from gradework.ground.fans import Folds, fold_ties
 from gradework.ground.guard import lay_grid
 from gradework.ground.locate import Locator, weights
-from gradework.ground.mesh import hull_loop, triangulate
+from gradework.ground.mesh import Mesh, hull_loop, triangulate
 from gradework.ground.slivers import peel_slivers
-from gradework.ground.ties import Folds, fold_ties
 from gradework.survey import Stations
 
 
@@ -135,11 +135,16 @@ def build_surface(stations: Stations) -> Surface:
     finite, two in one place) and ``CheckError`` when the arithmetic disagrees with itself.
     """
     places = lay_grid(stations)
-    vertices = np.column_stack([places.local, stations.xyz[:, 2]])
-    mesh = peel_slivers(vertices, triangulate(places), places.quantum)
-    folded = fold_ties(vertices, mesh, places.quantum)
-    hull = hull_loop(folded.mesh)
-    arrays = (places.origin, folded.vertices, folded.mesh.triangles, folded.mesh.neighbours, hull)
+    order = places.order
+    by_place = np.column_stack([places.local[order], stations.xyz[order, 2]])
+    mesh = peel_slivers(by_place, triangulate(places), places.quantum)
+    folded = fold_ties(by_place, mesh, places.quantum)
+    number = np.concatenate([order, folded.folds.centres]).astype(np.int32)
+    triangles = number[folded.mesh.triangles]
+    vertices = folded.vertices.copy()
+    vertices[number] = folded.vertices
+    hull = hull_loop(Mesh(triangles, folded.mesh.neighbours))
+    arrays = (places.origin, vertices, triangles, folded.mesh.neighbours, hull)
     folds = folded.folds
     for array in (*arrays, folds.centres, folds.gaps, folds.triangles, folds.starts):
         array.setflags(write=False)

@@ -1,0 +1,234 @@
+"""Rings of triangles replaced by a fan about one new vertex, and what that leaves in doubt.
+
+The second half of the tie rule (`ties` finds the rings). It never touches a triangle outside a ring, and it
+leaves a ring as it was when the fan would turn a triangle over.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.ground.mesh import NEXT, Mesh
+from gradework.ground.ties import TIE, tied_rings
+
+_Floats = NDArray[np.float64]
+_Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Folds:
+    """The rings that the survey leaves unfolded, for the doubt band.
+
+    ``centres`` (f,) vertex numbers of the added vertices; ``gaps`` (f,) [m] how far apart the two
+    diagonals pass at the centre (a larger ring: the spread of its stations about their plane, the same
+    figure for a rectangle); ``triangles`` all fan triangles, ring after ring, those of ring i at
+    ``triangles[starts[i]:starts[i + 1]]``. The mean depth in a ring may be off by a sixth of its gap
+    either way: the volume under a fan changes by area / 3 times what its centre rises, half the gap.
+    """
+
+    centres: _Ints
+    gaps: _Floats
+    triangles: _Ints
+    starts: _Ints
+
+    def __len__(self) -> int:
+        return len(self.centres)
+
+
+@dataclass(frozen=True)
+class Folded:
+    """A mesh after the tie rule: vertices (v, 3), stations first, then the centres."""
+
+    vertices: _Floats
+    mesh: Mesh
+    folds: Folds
+
+
+def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float) -> Folded:
+    """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step of the mesh."""
+    rims = _rims(mesh, tied_rings(vertices, mesh, quantum))
+    centres, gaps = _centres(vertices, rims)
+    whole = _fits(vertices, rims, centres)
+    if not whole.all():
+        keep = np.repeat(whole, rims.sides)
+        place = np.cumsum(keep) - 1
+        centres, gaps = centres[whole], gaps[whole]
+        rims = _Rims(
+            rims.half[keep], rims.start[keep], rims.end[keep], place[rims.following[keep]], rims.sides[whole],
+            rims.gone[np.repeat(whole, rims.sizes)], rims.sizes[whole],
+        )  # fmt: skip
+    return _fan(vertices, mesh, rims, centres, gaps)
+
+
+@dataclass(frozen=True)
+class _Rims:
+    """The rims of all rings, ring after ring, each anticlockwise.
+
+    ``half`` (s,) the rim sides as 3 x triangle + side; ``start``, ``end`` (s,) their vertices;
+    ``following`` (s,) the next side of the rim; ``sides`` (f,) how many each ring has; ``gone`` (g,) the
+    triangles of the rings, ring after ring, and ``sizes`` (f,) how many each has.
+    """
+
+    half: _Ints
+    start: _Ints
+    end: _Ints
+    following: _Ints
+    sides: _Ints
+    gone: _Ints
+    sizes: _Ints
+
+    @property
+    def ring(self) -> _Ints:
+        return np.repeat(np.arange(len(self.sides)), self.sides)
+
+    @property
+    def first(self) -> _Ints:
+        first: _Ints = np.cumsum(self.sides) - self.sides
+        return first
+
+
+def _rims(mesh: Mesh, label: NDArray[np.int32]) -> _Rims:
+    gone = np.flatnonzero(label >= 0)
+    root = label[gone] == gone
+    ring_of = np.zeros(len(label), dtype=np.int32)
+    ring_of[gone[root]] = np.arange(int(root.sum()))
+    ring = ring_of[label[gone]]
+    order = np.argsort(ring, kind="stable")
+    gone, ring = gone[order], ring[order]
+    sizes = np.bincount(ring, minlength=int(root.sum()))
+    beyond = mesh.neighbours[gone]
+    rim = (beyond < 0) | (label[beyond] != label[gone][:, None])
+    sides: _Ints = np.bincount(ring, rim.sum(axis=1), minlength=len(sizes)).astype(np.int64)
+    closed = sides != sizes + 2
+    if closed.any():  # triangles that close about a vertex or a hole are no polygon with corners on a circle
+        open_label = label.copy()
+        open_label[gone[closed[ring]]] = -1
+        return _rims(mesh, open_label)
+    row, k = np.nonzero(rim)
+    half = 3 * gone[row] + k
+    following = _following(mesh, half)
+    order = _in_order(following, sides)
+    place = np.empty(len(half), dtype=np.int64)
+    place[order] = np.arange(len(half))
+    half, following = half[order], place[following[order]]
+    t, k = half // 3, half % 3
+    start, end = mesh.triangles[t, k].astype(np.int64), mesh.triangles[t, NEXT[k]].astype(np.int64)
+    return _Rims(half, start, end, following, sides, gone, sizes)
+
+
+def _in_order(following: _Ints, sides: _Ints) -> _Ints:
+    """The rim sides in the order of their walks: all rims at once, a step at a time."""
+    first = np.cumsum(sides) - sides
+    now, at = first.copy(), np.arange(len(sides))
+    order = np.empty(len(following), dtype=np.int64)
+    for step in range(int(sides.max(initial=0))):
+        going = sides[at] > step
+        at, now = at[going], now[going]
+        order[first[at] + step] = now
+        now = following[now]
+    return order
+
+
+def _following(mesh: Mesh, half: _Ints) -> _Ints:
+    """The place in ``half`` of the next rim side: turn about the end vertex until the ring ends."""
+    place = np.full(3 * len(mesh.triangles), -1, dtype=np.int32)
+    place[half] = np.arange(len(half))
+    now = 3 * (half // 3) + NEXT[half % 3]
+    inside = np.flatnonzero(place[now] < 0)
+    while len(inside):
+        across = now[inside]
+        t = across // 3
+        other = mesh.neighbours[t, across % 3].astype(np.int64)
+        k = np.argmax(mesh.neighbours[other] == t[:, None], axis=1)
+        now[inside] = 3 * other + NEXT[k]
+        inside = inside[place[now[inside]] < 0]
+    return place[now].astype(np.int64)
+
+
+def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats]:
+    """Centre (f, 3) and gap (f,) of each ring."""
+    f = len(rims.sides)
+    centre, gap = np.zeros((f, 3)), np.zeros(f)
+    first = rims.first
+    four = np.flatnonzero(rims.sides == 4)
+    corners = [vertices[rims.start[first[four] + k]] for k in range(4)]
+    centre[four], gap[four] = _crossing(*corners)
+    larger = np.flatnonzero(rims.sides != 4)
+    if len(larger):
+        sides = rims.sides[larger]
+        begin = np.cumsum(sides) - sides
+        pick = np.repeat(first[larger] - begin, sides) + np.arange(int(sides.sum()))
+        corner = vertices[rims.start[pick]]
+        centre[larger] = np.add.reduceat(corner, begin) / sides[:, None]
+        gap[larger] = _spread_about_plane(corner - np.repeat(centre[larger], sides, axis=0), begin, sides)
+    return centre, gap
+
+
+def _crossing(a: _Floats, b: _Floats, c: _Floats, d: _Floats) -> tuple[_Floats, _Floats]:
+    """Where the diagonals a-c and b-d cross, with the mean of their elevations there, and the difference."""
+    p, q, r = c - a, d - b, b - a
+    base = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    base = np.where(base == 0, np.inf, base)
+    s = np.clip((r[:, 0] * q[:, 1] - r[:, 1] * q[:, 0]) / base, 0.0, 1.0)
+    u = np.clip((r[:, 0] * p[:, 1] - r[:, 1] * p[:, 0]) / base, 0.0, 1.0)
+    one, two = a + s[:, None] * p, b + u[:, None] * q
+    return (one + two) / 2, np.abs(one[:, 2] - two[:, 2])
+
+
+def _spread_about_plane(off: _Floats, begin: _Ints, sides: _Ints) -> _Floats:
+    """Highest less lowest departure [m] of each ring's vertices from their least-squares plane.
+
+    ``off`` (s, 3): the vertices less their mean, ring after ring.
+    """
+    xx, xy, yy, xz, yz = (
+        np.add.reduceat(off[:, i] * off[:, j], begin) for i, j in ((0, 0), (0, 1), (1, 1), (0, 2), (1, 2))
+    )
+    base = xx * yy - xy * xy
+    base = np.where(base <= 0, np.inf, base)
+    east, north = (xz * yy - yz * xy) / base, (yz * xx - xz * xy) / base
+    left = off[:, 2] - np.repeat(east, sides) * off[:, 0] - np.repeat(north, sides) * off[:, 1]
+    spread: _Floats = np.maximum.reduceat(left, begin) - np.minimum.reduceat(left, begin)
+    return spread
+
+
+def _fits(vertices: _Floats, rims: _Rims, centre: _Floats) -> NDArray[np.bool_]:
+    """Whether the centre sees the whole of its ring, so that no fan triangle turns over. Not on one line."""
+    about = np.repeat(centre[:, :2], rims.sides, axis=0)
+    p, q = vertices[rims.start, :2] - about, vertices[rims.end, :2] - about
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    thin = cross <= TIE * ((p**2).sum(axis=1) + (q**2).sum(axis=1))
+    fits = np.ones(len(rims.sides), dtype=bool)
+    fits[rims.ring[thin]] = False
+    return fits
+
+
+def _fan(vertices: _Floats, mesh: Mesh, rims: _Rims, centres: _Floats, gaps: _Floats) -> Folded:
+    """Put the fans in the places of the triangles they replace, two more per ring at the end."""
+    n, t, f, s = len(vertices), len(mesh.triangles), len(gaps), len(rims.half)
+    extra = np.arange(t, t + 2 * f)
+    fan = np.concatenate([rims.gone, extra]).astype(np.int32)
+    triangles = np.concatenate([mesh.triangles, np.empty((2 * f, 3), dtype=np.int32)])
+    neighbours = np.concatenate([mesh.neighbours, np.empty((2 * f, 3), dtype=np.int32)])
+    outer, k = rims.half // 3, rims.half % 3
+    beyond = mesh.neighbours[outer, k]
+    inner = np.flatnonzero(beyond >= 0)
+    back = 3 * beyond[inner].astype(np.int64) + np.argmax(
+        mesh.neighbours[beyond[inner]] == outer[inner][:, None], axis=1
+    )
+    # the side that looks back from the neighbour: of another fan, or of a triangle that stays
+    fan_of = np.full(3 * t, -1, dtype=np.int32)
+    fan_of[rims.half] = fan
+    other = fan_of[back]
+    stays = other < 0
+    neighbours[back[stays] // 3, back[stays] % 3] = fan[inner[stays]]
+    beyond[inner] = np.where(stays, beyond[inner], other)
+    preceding = np.empty(s, dtype=np.int64)
+    preceding[rims.following] = np.arange(s)
+    triangles[fan] = np.column_stack([rims.start, rims.end, n + rims.ring])
+    neighbours[fan] = np.column_stack([beyond, fan[rims.following], fan[preceding]])
+    starts = np.concatenate([[0], np.cumsum(rims.sides)]).astype(np.int64)
+    folds = Folds(n + np.arange(f, dtype=np.int64), gaps, fan.astype(np.int64), starts)
+    return Folded(np.concatenate([vertices, centres]), Mesh(triangles, neighbours), folds)
