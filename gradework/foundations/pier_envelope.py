@@ -18,7 +18,8 @@ from gradework.errors import CheckError
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
-_KEY_BITS = 60  # a total stays below 2**60, so that sums of two never overflow int64
+_KEY_BITS = 59  # a total stays below 2**59, so that sums and differences of two never overflow int64
+_STEP_BITS = 51  # and its steps below 2**51: a float holds every whole number up to 2**53
 _NONE = np.int64(1 << 61)
 
 
@@ -72,7 +73,7 @@ def score_stacks(
     """
     bits = max(1, int(piers * int(pieces.max(initial=0))).bit_length())
     most = piers * (float(worth.max(initial=0.0)) + 2.0 * (bed + hole) * reach)
-    quantum = most / float(1 << (_KEY_BITS - 1 - bits)) if most > 0.0 else 1.0
+    quantum = most / float(1 << min(_STEP_BITS, _KEY_BITS - bits)) if most > 0.0 else 1.0
     steps = np.rint(worth / quantum).astype(np.int64)
     spare = steps - np.rint(bed / quantum * heights).astype(np.int64)
     deep = steps + np.rint(bed / quantum * bed_least + hole / quantum * (heights + bed_least)).astype(

@@ -33,8 +33,8 @@ def _oracles() -> ModuleType:
     return module
 
 
-# Beds that forgive much make the choice easy for any method: the program then needs 0.03 to 0.6 s. These leave
-# 15 mm in the bed and 10 mm in the hole, which is where stacks of different heights really have to meet.
+# Beds that forgive much make the choice easy for any method: the program then needs 0.03 to 0.6 s. The tight
+# ones leave 15 mm in the bed and 10 mm in the hole: there, stacks of different heights really have to meet.
 EASY = {"bed_most": 0.15, "deeper": 0.15, "lowest_top": None}
 TIGHT = {"bed_most": 0.115, "deeper": 0.01, "lowest_top": 30.2}
 
@@ -42,11 +42,11 @@ TIGHT = {"bed_most": 0.115, "deeper": 0.01, "lowest_top": 30.2}
 def _plan(rules: dict[str, float | None]) -> tuple[TopProblem, float, float]:
     """Plan from the bare list of units; give the problem, the least money and the seconds it took."""
     bottoms = 30.0 - np.round(np.random.default_rng(30).uniform(0.0, 0.5, 30), 4)
-    start = time.perf_counter()
+    start = time.process_time()  # other programs on the machine shall not count
     table = stack_table(SIX_UNITS, tallest=TALLEST)
     problem = TopProblem(bottoms, table, bed_least=0.1, area=0.3, gravel=45.0, digging=30.0, **rules)  # type: ignore[arg-type]
     choice = best_top(problem, "least money")
-    seconds = time.perf_counter() - start
+    seconds = time.process_time() - start
     assert choice is not None
     money = 0.3 * (45.0 * choice.beds.sum() + 30.0 * choice.extra.sum()) / 1e9
     return problem, float(table.price[choice.rows].sum() / 1e6 + money), seconds
@@ -64,12 +64,10 @@ def test_a_mixed_integer_program_takes_a_hundred_times_longer() -> None:
     oracles = _oracles()
     ours = min(_plan(TIGHT)[2] for _ in range(5))
     problem, money, _ = _plan(TIGHT)
-    start = time.perf_counter()
+    start = time.process_time()
     status, least = oracles.best_by_program(problem, SIX_UNITS, TALLEST, "least money", seconds=60.0)
-    theirs = time.perf_counter() - start
-    print(
-        f"search {1e3 * ours:.1f} ms, mixed-integer program {theirs:.2f} s, {theirs / ours:.0f} times ({status})"
-    )
+    theirs = time.process_time() - start
+    print(f"search {1e3 * ours:.1f} ms, program {theirs:.2f} s, {theirs / ours:.0f} times ({status})")
     assert status in {"optimal", "out of time"}
     assert theirs > 100 * ours
     if status == "optimal":

@@ -145,3 +145,12 @@ def test_no_other_top_is_cheaper() -> None:
     assert np.nanmin(money) >= worth(problem, choice, "least money") - 1e-9
     (here,) = money_over_tops(problem, np.array([choice.top / 1e9]))
     assert here == pytest.approx(worth(problem, choice, "least money"), rel=1e-11)
+
+
+def test_equal_money_goes_to_fewer_units_then_the_lower_top() -> None:
+    free = [BlockUnit(f"u{n}", n * EIGHTH, 0.4, 0.2, 10.0, 0.0, only_base=True) for n in (10, 13)]
+    rules = {"bed_least": EIGHTH, "bed_most": EIGHTH, "deeper": 0.0, "gravel": 20.0, "digging": 0.0}
+    problem = problem_for(tuple(free), [100.0], 13 * EIGHTH, "least money", **rules)
+    choice = best_top(problem, "least money")
+    assert choice is not None
+    assert choice.top == 100 * 10**9 + 11 * 3_175_000
