@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import textwrap
 import tomllib
+from collections.abc import Mapping
 from importlib import resources
 from typing import Any
 
@@ -19,10 +20,14 @@ from gradework.errors import visible
 @click.command(cls=LeafCommand, examples="gradework explain outline-outside-survey\ngradework explain --list")
 @click.argument("code", required=False)
 @click.option("--list", "all_codes", is_flag=True, help="List every code with its title.")
+@click.option("--page", is_flag=True, help="All of it as a Markdown page (docs/messages.md).")
 @common_options
-def explain(*, screen: Screen, code: str | None, all_codes: bool) -> None:
+def explain(*, screen: Screen, code: str | None, all_codes: bool, page: bool) -> None:
     """Explain the word in square brackets behind an error or a finding."""
     messages = read_messages()
+    if page:
+        screen.answer(messages_page(messages).rstrip("\n"))
+        return
     if all_codes:
         _list(screen, messages)
         return
@@ -49,6 +54,28 @@ def _list(screen: Screen, messages: dict[str, dict[str, str]]) -> None:
         return
     width = max(map(len, messages))
     screen.answer("\n".join(f"{code:<{width}}  {entry['title']}" for code, entry in sorted(messages.items())))
+
+
+def messages_page(messages: Mapping[str, Mapping[str, str]]) -> str:
+    """Write every code as a Markdown page, errors of the input first, each kind in order of the alphabet."""
+    parts = [
+        "# What each message means",
+        "Made from `gradework/messages.toml`; do not edit. To renew it:\n"
+        "`python -m gradework explain --page > docs/messages.md`. On the terminal,\n"
+        "`gradework explain CODE` shows the same on the terminal.",
+    ]
+    headings = {
+        "fault": "Errors: the input cannot be used, nothing is written (exit status 2)",
+        "finding": "Findings: about the yard or the plan (a stop makes the exit status 1)",
+    }
+    for kind, heading in headings.items():
+        parts.append(f"## {heading}")
+        for code, entry in sorted(messages.items()):
+            if entry["kind"] == kind:
+                unit = f" (figures in {entry['unit']})" if entry.get("unit", "-") != "-" else ""
+                why, mend = " ".join(entry["why"].split()), " ".join(entry["mend"].split())
+                parts += [f"### `{code}`", f"**{entry['title']}.**{unit} {why}", f"What to do: {mend}"]
+    return "\n\n".join(parts) + "\n"
 
 
 def read_messages() -> dict[str, dict[str, Any]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import re
 import sys
@@ -31,6 +30,8 @@ class Screen:
 
     def document(self, content: Mapping[str, Any]) -> None:
         """Give the result as one JSON document; a number that is not finite is a fault of ours."""
+        import json  # help and words need none of it
+
         sys.stdout.write(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
 
     def note(self, text: str) -> None:

@@ -1,0 +1,144 @@
+"""``gradework cutfill NOTES``: plain cut and fill to a level plane, no job file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+
+if TYPE_CHECKING:
+    from gradework.earthwork.outline import Outline
+    from gradework.project.plain import Level, NotesForm, Wanted
+    from gradework.units import Display, Unit
+
+_EXAMPLES = """
+gradework cutfill shots.csv --units ft --level 101.2 --corner 10,12 --size 16,12
+gradework cutfill yard.csv --units ft --grid 5 --level balance --corner 15,12 --size 16,12
+gradework cutfill shots.csv --level 48.5 --level 48.6 --level balance --outline pad.csv --json
+"""
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("notes")
+@click.option(
+    "--level", "levels", multiple=True, required=True, metavar="LEVEL|balance", help="May be repeated."
+)
+@click.option("--corner", metavar="X,Y", help="First corner of a rectangle.")
+@click.option("--size", metavar="ALONG,ACROSS", help="Its sides.")
+@click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
+@click.option("--outline", metavar="FILE", help="Instead: x,y rows; a blank row begins a hole.")
+@click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
+@click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
+@click.option("--columns", metavar="ORDER", help="Columns of notes without a header, such as PNEZD.")
+@click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark in the notes.")
+@common_options
+def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
+    """Plain cut and fill of the ground inside an outline, down or up to a level plane.
+
+    NOTES is a CSV file of spot elevations, or - for standard input. Cut is soil in place, fill is compacted.
+    """
+    from gradework.exchange.cutfill import cutfill_record
+    from gradework.project.plain import plain_cut_and_fill
+    from gradework.report.cutfill import cutfill_text
+
+    _check_use(given)
+    data, name = _read(notes)
+    result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
+    if screen.as_json:
+        screen.document(cutfill_record(result))
+    else:
+        screen.answer(cutfill_text(result))
+        screen.findings(result.findings)
+    if any(finding.severity == "stop" for finding in result.findings):
+        click.get_current_context().exit(1)
+
+
+def _check_use(given: dict[str, Any]) -> None:
+    context = click.get_current_context()
+    rectangle = [name for name in ("corner", "size", "turn") if given[name] is not None]
+    if given["outline"] is not None and rectangle:
+        raise click.UsageError(f"Give --outline or --{rectangle[0]}, not both.", context)
+    if given["outline"] is None and (given["corner"] is None or given["size"] is None):
+        raise click.UsageError("Give --corner and --size, or --outline.", context)
+
+
+def _read(path: str) -> tuple[bytes, str]:
+    from gradework.files import read_bytes, read_standard_input
+
+    if path == "-":
+        return read_standard_input(), "standard input"
+    return read_bytes(path), path
+
+
+def _form(given: dict[str, Any]) -> NotesForm:
+    from gradework.fieldnotes import LetteredGrid
+    from gradework.project.plain import NotesForm
+
+    unit = given["units"]
+    grid = None
+    if given["grid"] is not None:
+        parts = _lengths(given["grid"], "--grid", unit, (1, 2))
+        if min(parts) <= 0:
+            raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
+        grid = LetteredGrid(spacing=(parts[0], parts[-1]))
+    return NotesForm(unit=unit, columns=given["columns"], grid=grid, decimal=given["decimal"])
+
+
+def _wanted(given: dict[str, Any], show: Display) -> Wanted:
+    from gradework.project.plain import Wanted
+
+    return Wanted(_outline(given, show), [_level(text, show.unit) for text in given["levels"]])
+
+
+def _outline(given: dict[str, Any], show: Display) -> Outline:
+    from gradework.earthwork.outline import Outline
+
+    if given["outline"] is not None:
+        from gradework.project.outline_file import read_outline
+
+        data, name = _read(given["outline"])
+        return read_outline(data, Path(name).name if name != "standard input" else name, show=show)
+    corner = _lengths(given["corner"], "--corner", show.unit, (2,))
+    size = _lengths(given["size"], "--size", show.unit, (2,))
+    return Outline.rectangle(corner, size, _turn(given["turn"]), show=show)
+
+
+def _turn(text: str | None) -> float:
+    from gradework.units import QuantityError, parse_angle
+
+    if text is None:
+        return 0.0
+    try:
+        return parse_angle(text)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint="--turn") from None
+
+
+def _level(text: str, unit: Unit) -> Level:
+    from gradework.project.plain import BALANCE
+
+    if text.strip().lower() in ("balance", "balanced"):
+        return cast("Level", BALANCE)
+    return _lengths(text, "--level", unit, (1,))[0]
+
+
+def _lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
+    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
+    from gradework.units import LengthError, parse_length
+
+    parts = text.split(",")
+    if len(parts) not in counts:
+        wanted = " or ".join(str(count) for count in counts)
+        raise click.BadParameter(
+            f"{text!r} has {len(parts)} values where {wanted} should be", param_hint=option
+        )
+    try:
+        return [parse_length(part, unit) for part in parts]
+    except LengthError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None

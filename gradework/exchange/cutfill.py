@@ -1,0 +1,32 @@
+"""Plain cut and fill as a JSON document, always SI."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from gradework.exchange.findings import finding_records, known
+
+if TYPE_CHECKING:
+    from gradework.project.plain import PlainCutFill
+
+
+def cutfill_record(result: PlainCutFill) -> dict[str, Any]:
+    """Write one level as one flat document; several as a list of such documents under ``levels``.
+
+    Keys: level_m, area_m2, cut_m3, fill_m3, net_m3 (cut less fill), cut_area_m2, fill_area_m2, findings.
+    """
+    findings = finding_records(result.findings)
+    documents = [
+        {
+            "level_m": known(answer.level),
+            "area_m2": known(answer.area),
+            "cut_m3": known(answer.cut),
+            "fill_m3": known(answer.fill),
+            "net_m3": known(answer.net),
+            "cut_area_m2": known(answer.cut_area),
+            "fill_area_m2": known(answer.fill_area),
+            "findings": findings,
+        }
+        for answer in result.answers
+    ]
+    return documents[0] if len(documents) == 1 else {"levels": documents, "findings": findings}

@@ -1,0 +1,105 @@
+"""Tables that spreadsheets open safely: UTF-8 with its mark, CRLF lines, no cell that runs as a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.units import METRES_PER, Display
+from gradework.units.display import fixed
+
+if TYPE_CHECKING:
+    from gradework.sitework.order import OrderLine
+    from gradework.survey import Stations
+
+Cell = str | float | int | None
+
+MARK = b"\xef\xbb\xbf"
+"""Spreadsheets know UTF-8 by these three bytes only."""
+
+# What starts a formula in one spreadsheet or another, the full-width forms included (OWASP, CWE-1236).
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def safe_text(text: str) -> str:
+    """Make user text harmless in a cell: an apostrophe before what would start a formula, NULs taken out.
+
+    >>> safe_text("=1+1"), safe_text("A1"), safe_text(" @x")
+    ("'=1+1", 'A1', "' @x")
+    """
+    clean = text.replace("\0", "")
+    starts = text.startswith(_FORMULA_STARTS) or clean.lstrip().startswith(_FORMULA_STARTS)
+    return f"'{clean}" if starts else clean
+
+
+def table_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
+    """Write a table as CSV bytes; numbers stay numbers (a real -0.25 is not touched), None is empty."""
+    buffer = io.StringIO(newline="")
+    writer = csv.writer(buffer, lineterminator="\r\n")
+    writer.writerow([safe_text(name) for name in header])
+    for row in rows:
+        writer.writerow([_cell(value) for value in row])
+    return MARK + buffer.getvalue().encode("utf-8", "replace")
+
+
+def _cell(value: Cell) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return safe_text(value)
+    return repr(value) if math.isfinite(value) else ""
+
+
+def order_table(lines: Iterable[OrderLine]) -> bytes:
+    """Write the order list: what, how much, how it was reckoned, what it weighs."""
+    header = [
+        "item",
+        "to buy",
+        "unit",
+        "computed",
+        "with allowance",
+        "allowance",
+        "reason",
+        "mass (kg)",
+        "note",
+    ]
+    return table_bytes(
+        header,
+        (
+            [
+                line.item,
+                _short(line.quantity),
+                line.unit,
+                _short(line.computed),
+                _short(line.needed),
+                line.allowance,
+                line.reason,
+                float(fixed(line.mass_kg, 1)),
+                line.note,
+            ]
+            for line in lines
+        ),
+    )
+
+
+def _short(value: float) -> float | int:
+    """Three decimals at most, and a whole number as such: nobody orders 6.000000001 tons."""
+    rounded = float(fixed(value, 3))
+    return int(rounded) if rounded.is_integer() else rounded
+
+
+def stations_table(stations: Stations, show: Display) -> bytes:
+    """Write the stations in the user's own unit, readable again as notes: station, x, y, elevation, sd."""
+    per = float(METRES_PER[show.unit])
+    digits = 4 if show.unit == "m" else 3
+    unit = {"ftUS": "US survey ft"}.get(show.unit, show.unit)
+    header = ["station", f"x ({unit})", f"y ({unit})", f"elevation ({unit})", f"sd ({unit})"]
+
+    def number(metres: float) -> float | None:
+        return float(fixed(metres / per, digits)) if math.isfinite(metres) else None
+
+    rows = zip(stations.names, stations.xyz.tolist(), stations.sd.tolist(), strict=True)
+    return table_bytes(header, ([name, *map(number, xyz), number(sd)] for name, xyz, sd in rows))

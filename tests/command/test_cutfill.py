@@ -1,0 +1,242 @@
+"""``gradework cutfill``: arguments to answers, with figures that a person can work out."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+
+# A plane that rises 1 in 10 along x, from 100 m at x = 0: shots on a 3 x 3 grid, 5 m apart.
+PLANE = "station,x (m),y (m),elevation (m)\n" + "".join(
+    f"S{i}{j},{5 * i},{5 * j},{100 + 0.5 * i}\n" for i in range(3) for j in range(3)
+)
+KEYS = ["level_m", "area_m2", "cut_m3", "fill_m3", "net_m3", "cut_area_m2", "fill_area_m2", "findings"]
+
+
+@pytest.fixture
+def notes(tmp_path: Path) -> Path:
+    path = tmp_path / "plane.csv"
+    path.write_text(PLANE)
+    return path
+
+
+def document(run: Run, *arguments: object) -> Any:
+    done = run("cutfill", *arguments, "--json")
+    assert done.status == 0, done.out
+    assert done.err == ""
+    return done.document
+
+
+def test_one_level_on_a_plane(run: Run, notes: Path) -> None:
+    found = document(run, notes, "--level", "100.3", "--corner", "1,2", "--size", "4,5")
+    assert list(found) == KEYS
+    # heights above the level run from -0.2 m at x = 1 to +0.2 m at x = 5: two wedges of 2 m x 5 m, 0.2 m high
+    assert found["level_m"] == 100.3
+    assert found["area_m2"] == pytest.approx(20, rel=1e-12)
+    assert found["cut_m3"] == pytest.approx(0.5 * 0.2 * 2 * 5, rel=1e-9)
+    assert found["fill_m3"] == pytest.approx(0.5 * 0.2 * 2 * 5, rel=1e-9)
+    assert found["net_m3"] == pytest.approx(0, abs=1e-9)
+    assert found["cut_area_m2"] == pytest.approx(10, rel=1e-9)
+    assert found["fill_area_m2"] == pytest.approx(10, rel=1e-9)
+
+
+def test_several_levels_and_the_balance(run: Run, notes: Path) -> None:
+    found = document(
+        run,
+        notes,
+        "--level",
+        "100.1",
+        "--level",
+        "balance",
+        "--level",
+        "101",
+        "--corner",
+        "1,2",
+        "--size",
+        "4,5",
+    )
+    assert [list(entry) for entry in found["levels"]] == [KEYS] * 3
+    assert [entry["level_m"] for entry in found["levels"]] == pytest.approx([100.1, 100.3, 101])
+    low, balance, high = found["levels"]
+    assert low["fill_m3"] == pytest.approx(0, abs=1e-12)
+    assert low["cut_m3"] == pytest.approx(0.2 * 20, rel=1e-12)
+    assert balance["cut_m3"] == pytest.approx(balance["fill_m3"], rel=1e-9)
+    assert high["fill_m3"] == pytest.approx(0.7 * 20, rel=1e-12)
+    assert isinstance(found["findings"], list)
+
+
+def test_bare_numbers_take_the_unit_of_the_notes_and_quoted_ones_their_own(run: Run, notes: Path) -> None:
+    metres = document(run, notes, "--level", "100.3", "--corner", "1,2", "--size", "4,5")
+    mixed = document(run, notes, "--level", "10030 cm", "--corner", "100 cm,2", "--size", "4 m,5000 mm")
+    assert [mixed[k] for k in KEYS[:-1]] == pytest.approx([metres[k] for k in KEYS[:-1]])
+
+
+def test_a_turned_rectangle(run: Run, notes: Path) -> None:
+    straight = document(run, notes, "--level", "100.5", "--corner", "2,2", "--size", "4,3")
+    turned = document(run, notes, "--level", "100.5", "--corner", "6,2", "--size", "3,4", "--turn", "90 deg")
+    assert {k: v for k, v in turned.items() if k != "findings"} == pytest.approx(
+        {k: v for k, v in straight.items() if k != "findings"}
+    )
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1,2\n5,2\n5,7\n1,7\n",
+        "x,y\n1,7\n5,7\n5,2\n1,2\n1,7\n\n",
+        "# remark\nx (cm);y (m)\n100;2\n500;2,0\n500;7\n100;7\n",
+        "\ufeff1 m\t2\r\n5\t2\r\n5\t7\r\n100 cm\t7\r\n",
+        '"1","2"\n"5","2"\n"5","7"\n"1","7"\n,,\n,\n',
+    ],
+    ids=["plain", "closed, clockwise, header", "semicolons", "tabs", "quotes, blank rows at the end"],
+)
+def test_an_outline_file_in_the_ways_people_write_it(
+    run: Run, notes: Path, tmp_path: Path, text: str
+) -> None:
+    (tmp_path / "pad.csv").write_text(text)
+    found = document(run, notes, "--level", "100.3", "--outline", tmp_path / "pad.csv")
+    assert found["area_m2"] == pytest.approx(20)
+    assert found["cut_m3"] == pytest.approx(1)
+
+
+def test_a_blank_row_begins_a_hole(run: Run, notes: Path, tmp_path: Path) -> None:
+    (tmp_path / "pad.csv").write_text("1,2\n5,2\n5,7\n1,7\n\n2,3\n4,3\n4,5\n2,5\n")
+    found = document(run, notes, "--level", "99", "--outline", tmp_path / "pad.csv")
+    assert found["area_m2"] == pytest.approx(20 - 4)
+    # both shapes have their middle at x = 3 m, where the ground is 1.3 m above the level
+    assert found["cut_m3"] == pytest.approx(16 * 1.3)
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "line"),
+    [
+        ("", "notes-empty-outline", 0),
+        ("x,y\n\n", "notes-empty-outline", 0),
+        ("1,2\n5\n5,7\n", "outline-row", 2),
+        ("1,2\n5,2,9\n5,7\n", "outline-row", 2),
+        ("1,2\n5,nan\n5,7\n", "outline-row", 2),
+        ('1,2\n"5,2\n5,7\n', "outline-row", 2),
+        ("1,2\n5,7\n", "outline-too-few-corners", 1),
+        ("1,2\n5,7\n5,2\n1,7\n", "outline-crosses-itself", 1),
+    ],
+)
+def test_bad_outline_files(run: Run, notes: Path, tmp_path: Path, text: str, code: str, line: int) -> None:
+    (tmp_path / "pad.csv").write_text(text)
+    done = run("cutfill", notes, "--level", "100", "--outline", tmp_path / "pad.csv", "--json")
+    assert done.status == 2
+    first = done.document["faults"][0]
+    assert (first["code"], first["line"], first["file"]) == (code, line, "pad.csv")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        ((), "Missing option '--level'"),
+        (("--level", "100"), "Give --corner and --size, or --outline"),
+        (("--level", "100", "--corner", "1,2"), "Give --corner and --size"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,5", "--outline", "x"), "not both"),
+        (("--level", "100", "--corner", "1", "--size", "4,5"), "has 1 values where 2 should be"),
+        (("--level", "1,2,3", "--corner", "1,2", "--size", "4,5"), "--level"),
+        (("--level", "nan", "--corner", "1,2", "--size", "4,5"), "--level"),
+        (("--level", "1e400", "--corner", "1,2", "--size", "4,5"), "--level"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,0"), "outline-size"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,5", "--turn", "east"), "--turn"),
+        (("--level", "100", "--corner", "8,2", "--size", "4,5"), "outline-outside-survey"),
+        (("--level", "100", "--corner", "800,2", "--size", "4,5"), "outline-far-from-survey"),
+        (("--level", "30", "--corner", "1,2", "--size", "4,5"), "level-far-from-ground"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,5", "--grid", "0 m"), "--grid"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,5", "--units", "furlong"), "--units"),
+        (("--level", "100", "--corner", "1,2", "--size", "4,5", "--units", "ft"), "notes-unit"),
+    ],
+)
+def test_wrong_use_is_told(run: Run, notes: Path, arguments: tuple[str, ...], words: str) -> None:
+    done = run("cutfill", notes, *arguments)
+    assert (done.status, done.out) == (2, "")
+    assert words in done.err
+    assert "Traceback" not in done.err
+
+
+def test_notes_from_standard_input(notes: Path) -> None:
+    command = [
+        sys.executable,
+        "-m",
+        "gradework",
+        "cutfill",
+        "-",
+        "--level",
+        "100.3",
+        "--corner",
+        "1,2",
+        "--size",
+        "4,5",
+    ]
+    done = subprocess.run(command, input=PLANE, text=True, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert "1.00 m³ in place" in done.stdout
+    done = subprocess.run(command, input="", text=True, capture_output=True, check=False)
+    assert done.returncode == 2
+    assert "standard input" in done.stderr
+
+
+def test_the_words(run: Run, notes: Path) -> None:
+    done = run("cutfill", notes, "--level", "100.4", "--corner", "1,2", "--size", "4,5")
+    assert done.status == 0
+    assert "A level plane at 100.400 m over 20.0 m²:" in done.out
+    assert "more fill than cut" in done.out
+    assert "-0.00" not in done.out
+    assert (
+        run("cutfill", notes, "--level", "100.3", "--corner", "1,2", "--size", "4,5").out.count("equal") == 1
+    )
+
+
+def test_flat_ground_at_the_level_says_so(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "flat.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,5\nC,9,9,5\nD,0,9,5\n")
+    done = run(
+        "cutfill", tmp_path / "flat.csv", "--units", "ft", "--level", "5", "--corner", "1,1", "--size", "3,3"
+    )
+    assert "no cut, no fill" in done.out
+    assert "-" not in done.out
+
+
+def test_the_table_lines_up(run: Run, notes: Path) -> None:
+    levels = [word for level in ("100.1", "balance", "103.25") for word in ("--level", level)]
+    lines = run("cutfill", notes, *levels, "--corner", "1,2", "--size", "4,5").out.splitlines()
+    assert len(lines) == 5
+    assert len({len(line) for line in lines[1:]}) == 1
+
+
+def test_findings_go_to_standard_error_and_into_the_document(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,5\nC,0,9,5.5\n")
+    arguments = (tmp_path / "three.csv", "--units", "m", "--level", "5", "--corner", "1,1", "--size", "2,2")
+    done = run("cutfill", *arguments)
+    assert done.status == 0
+    assert "[only-three-shots]" in done.err
+    assert "only-three-shots" in [f["code"] for f in document(run, *arguments)["findings"]]
+
+
+def test_a_lettered_grid_with_two_spacings(run: Run, tmp_path: Path) -> None:
+    rows = "".join(f"{'AB'[j]}{i + 1},{100 + i}\n" for i in range(3) for j in range(2))
+    (tmp_path / "grid.csv").write_text("station,elevation\n" + rows)
+    # letters run along y, 4 ft apart; numbers along x, 5 ft apart; the ground rises 1 ft in 5 ft along x
+    found = document(
+        run,
+        tmp_path / "grid.csv",
+        "--units",
+        "ft",
+        "--grid",
+        "4,5",
+        "--level",
+        "100",
+        "--corner",
+        "0,0",
+        "--size",
+        "10,4",
+    )
+    assert found["area_m2"] == pytest.approx(40 * 0.3048**2)
+    assert found["cut_m3"] == pytest.approx(40 * 1 * 0.3048**3)
