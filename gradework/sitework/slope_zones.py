@@ -45,35 +45,45 @@ def slope_zone(
     area = surface.triangle_areas - (0.0 if covered is None else covered)
     member = (slope > low + EDGE) & (slope <= high + EDGE)
     member &= area > 1e-9 * np.abs(surface.triangle_areas)
-    patches = [patch for patch in _patches(surface, member) if float(area[patch].sum()) >= LEAST_ZONE]
-    if not patches:
+    numbers = np.flatnonzero(member)
+    patch = _patches(surface, numbers)
+    sizes = np.bincount(patch, weights=area[numbers])
+    every = numbers[sizes[patch] >= LEAST_ZONE]
+    if not len(every):
         return None
-    sizes = [float(area[patch].sum()) for patch in patches]
-    every = np.sort(np.concatenate(patches))
     every.setflags(write=False)
     total = float(area[every].sum())
-    largest = patches[int(np.argmax(sizes))]
+    largest = numbers[patch == int(np.argmax(sizes))]
     middles = surface.vertices[surface.triangles[largest], :2].mean(axis=1) + surface.origin
-    place = (middles * area[largest, None]).sum(axis=0) / max(sizes)
+    place = (middles * area[largest, None]).sum(axis=0) / sizes.max()
     mean = float((slope[every] * area[every]).sum()) / total
-    return SlopeZone(every, total, len(patches), max(sizes), (float(place[0]), float(place[1])), mean)
+    count = int((sizes >= LEAST_ZONE).sum())
+    return SlopeZone(every, total, count, float(sizes.max()), (float(place[0]), float(place[1])), mean)
 
 
-def _patches(surface: Surface, member: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
-    """Part the member triangles into patches joined over edges, in the order of their lowest number."""
-    label = np.where(member, np.arange(len(member)), -1)
-    joined = surface.neighbours
-    pairs = member[:, None] & (joined >= 0) & member[joined]
-    one, side = np.nonzero(pairs)
-    two = joined[one, side]
+def _patches(surface: Surface, numbers: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Number the patches of triangles joined over edges: for each of ``numbers`` its patch (k,), from 0."""
+    own = np.full(len(surface.triangles), -1, dtype=np.int64)
+    own[numbers] = np.arange(len(numbers))
+    beside = surface.neighbours[numbers]
+    next_to = np.where(beside >= 0, own[beside], -1)
+    one, side = np.nonzero(next_to >= 0)
+    two = next_to[one, side]
+    label = np.arange(len(numbers))
+    while len(one):  # the root of each end takes the lower number, then all ask their root: few rounds
+        low = np.minimum(label[one], label[two])
+        np.minimum.at(label, label[one], low)
+        np.minimum.at(label, label[two], low)
+        label = _roots(label)
+        apart = label[one] != label[two]
+        one, two = one[apart], two[apart]
+    return np.unique(label, return_inverse=True)[1].astype(np.int64)
+
+
+def _roots(label: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Let each label point at the end of its chain."""
     while True:
-        before = label.copy()
-        np.minimum.at(label, one, label[two])
-        inside = label >= 0
-        label[inside] = label[label[inside]]
-        if np.array_equal(before, label):
-            break
-    numbers = np.flatnonzero(member)
-    order = numbers[np.argsort(label[numbers], kind="stable")]
-    cuts = np.flatnonzero(np.diff(label[order])) + 1
-    return [patch for patch in np.split(order, cuts) if len(patch)]
+        further = label[label]
+        if np.array_equal(further, label):
+            return label
+        label = further

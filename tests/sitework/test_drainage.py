@@ -15,6 +15,7 @@ from gradework.ground import Surface, build_surface
 from gradework.sitework.drainage import Drainage, check_drainage
 from gradework.sitework.drainage_rules import IRC_2015, NCC_2019
 from gradework.sitework.fall_rays import EdgesNear, PadTop, wall_rays, walls_of
+from gradework.sitework.slope_zones import LEAST_ZONE, slope_zone
 from gradework.survey import Stations
 from gradework.units import FEET, METRIC
 
@@ -310,3 +311,28 @@ def test_advice_reads_as_written_in_feet() -> None:
         "decides). Set the floor higher, grade the ground down away from the wall, or lead the water past "
         "with a swale or a drain."
     )
+
+
+@settings(deadline=None, max_examples=20)
+@given(st.integers(0, 10_000))
+def test_patches_agree_with_walking_from_triangle_to_triangle(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    surface = survey(lambda x, y: random.normal(0, 0.3, len(x)) + 0 * y, low=0.0, high=12.0)
+    zone = slope_zone(surface, 0.2, 0.6)
+    member = {i for i, s in enumerate(surface.triangle_slopes) if 0.2 < s <= 0.6}
+    patches = []
+    while member:
+        patch, waiting = set(), [member.pop()]
+        while waiting:
+            here = waiting.pop()
+            patch.add(here)
+            beyond = [int(k) for k in surface.neighbours[here] if k in member]
+            member.difference_update(beyond)
+            waiting += beyond
+        patches.append((float(surface.triangle_areas[list(patch)].sum()), patch))
+    kept = [(area, patch) for area, patch in patches if area >= LEAST_ZONE]
+    assert zone is not None
+    assert zone.patches == len(kept)
+    assert zone.largest == pytest.approx(max(area for area, _ in kept))
+    assert set(zone.triangles.tolist()) == set().union(*(patch for _, patch in kept))
+    assert zone.area == pytest.approx(sum(area for area, _ in kept))
