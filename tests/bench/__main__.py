@@ -1,0 +1,36 @@
+"""Ratios, each against something fair in the same run: ``python tests/bench [name ...]``.
+
+Nothing is asserted: machines differ and drift. Every file beside this one that has a function ``lines()``
+is run; it yields the lines to print.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+
+HERE = Path(__file__).parent
+
+
+def main(names: list[str]) -> None:
+    """Run the benchmarks of these names, or all."""
+    for path in sorted(HERE.glob("[a-z]*.py")):
+        if path.stem.startswith("_") or (names and path.stem not in names):
+            continue
+        spec = importlib.util.spec_from_file_location(f"bench_{path.stem}", path)
+        assert spec is not None
+        assert spec.loader is not None
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[spec.name] = module
+        spec.loader.exec_module(module)
+        if not hasattr(module, "lines"):
+            continue
+        print(f"\n{path.stem}: {(module.__doc__ or '').splitlines()[0]}")
+        for line in module.lines():
+            print(f"  {line}", flush=True)
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(HERE))
+    main(sys.argv[1:])
