@@ -92,14 +92,23 @@ def _short(value: float) -> float | int:
 
 
 def stations_table(stations: Stations, show: Display) -> bytes:
-    """Write the stations in the user's own unit, readable again as notes: station, x, y, elevation, sd."""
+    """Write the stations in the user's own unit: station, x, y, elevation, readable again as notes.
+
+    A column ``sd`` with the standard errors follows where at least one is known.
+    """
     per = float(METRES_PER[show.unit])
     digits = 4 if show.unit == "m" else 3
     unit = {"ftUS": "US survey ft"}.get(show.unit, show.unit)
-    header = ["station", f"x ({unit})", f"y ({unit})", f"elevation ({unit})", f"sd ({unit})"]
 
     def number(metres: float) -> float | None:
         return float(fixed(metres / per, digits)) if math.isfinite(metres) else None
 
+    known = any(math.isfinite(sd) for sd in stations.sd.tolist())
+    header = [
+        "station",
+        *(f"{name} ({unit})" for name in ("x", "y", "elevation", *(["sd"] if known else []))),
+    ]
     rows = zip(stations.names, stations.xyz.tolist(), stations.sd.tolist(), strict=True)
-    return table_bytes(header, ([name, *map(number, xyz), number(sd)] for name, xyz, sd in rows))
+    return table_bytes(
+        header, ([name, *map(number, [*xyz, *([sd] if known else [])])] for name, xyz, sd in rows)
+    )

@@ -1,0 +1,126 @@
+"""CSV that spreadsheets open safely and that our own reader takes back."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gradework.exchange.tables import order_table, safe_text, stations_table, table_bytes
+from gradework.fieldnotes import read_spots
+from gradework.sitework.order import OrderLine
+from gradework.survey import Stations
+from gradework.units import Display
+
+NASTY = [
+    "=cmd|' /C calc'!A0",
+    "+1+1",
+    "-2+3",
+    "@SUM(A1)",
+    "\t=1",
+    "\r=1",
+    "\n=1",
+    "\0=1",
+    " =1",
+    "＝1",
+    "＋1",
+    "－1",
+    "＠x",
+]
+
+
+def rows_of(data: bytes) -> list[list[str]]:
+    return list(csv.reader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+@pytest.mark.parametrize("name", NASTY)
+def test_no_text_runs_as_a_formula(name: str) -> None:
+    # OWASP ASVS 5 item 1.2.10, CWE-1236: = + - @ tab CR, their full-width forms, NUL
+    (cell,) = rows_of(table_bytes([], [[name]]))[1]
+    assert cell.startswith("'")
+    assert "\0" not in cell
+
+
+@pytest.mark.parametrize("name", ["A1", "gate post", "a=b", "5' 3\"", "'quoted", "ü木🙂", ""])
+def test_harmless_text_is_left_alone(name: str) -> None:
+    assert safe_text(name) == name
+
+
+def test_numbers_stay_numbers_also_below_zero() -> None:
+    assert rows_of(table_bytes(["a", "b", "c", "d"], [[-0.25, 3, None, math.nan]]))[1] == [
+        "-0.25",
+        "3",
+        "",
+        "",
+    ]
+
+
+def test_mark_and_line_ends() -> None:
+    data = table_bytes(["a", "b"], [["x", 1.5], ["y, z", 2]])
+    assert data == b'\xef\xbb\xbfa,b\r\nx,1.5\r\n"y, z",2\r\n'
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.text(max_size=8), min_size=1, max_size=4))
+def test_any_text_survives_the_table(cells: list[str]) -> None:
+    back = rows_of(table_bytes(["a"] * len(cells), [cells]))[1]
+    assert len(back) == len(cells)
+    for cell, read in zip(cells, back, strict=True):
+        clean = cell.replace("\0", "").encode("utf-8", "replace").decode()
+        assert read in (clean, f"'{clean}")
+        assert not read.lstrip().startswith(("=", "+", "-", "@"))
+
+
+def stations(unit: str, names: list[str], sd: float = math.nan) -> Stations:
+    xyz = np.array([[0.0, 0.0, 30.858], [3.048, 0.0, 30.5], [3.048, 6.1, 29.997]])
+    return Stations(names, xyz, np.array([sd, math.nan, sd]), np.array([2, 3, 4]), "yard.csv", unit)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("unit", ["ft", "in", "m", "ftUS"])
+def test_stations_read_back_as_notes(unit: str) -> None:
+    made = stations(unit, ["A1", "=B1", "C1"])
+    data = stations_table(made, Display(unit))  # type: ignore[arg-type]
+    notes = read_spots(data, "stations.csv", unit=None)
+    assert list(notes.names) == ["A1", "'=B1", "C1"]
+    back = np.column_stack([notes.x, notes.y, notes.elevation])
+    assert np.abs(back - made.xyz).max() <= 0.0006 * 0.3048  # half a thousandth of a foot, or better
+
+
+def test_standard_errors_have_a_column_where_they_are_known() -> None:
+    rows = rows_of(stations_table(stations("m", ["A1", "B1", "C1"], sd=0.003), Display("m")))
+    assert rows[0] == ["station", "x (m)", "y (m)", "elevation (m)", "sd (m)"]
+    assert [row[-1] for row in rows[1:]] == ["0.003", "", "0.003"]  # not known is empty, not nan
+
+
+def test_the_order_table() -> None:
+    line = OrderLine(
+        "crushed stone", 8.0, "short tons", 6.6, 7.6, 0.5, "5 % water, 10 % waste", "why", 7257.48
+    )
+    header, row = rows_of(order_table([line]))
+    assert header == [
+        "item",
+        "to buy",
+        "unit",
+        "computed",
+        "with allowance",
+        "allowance",
+        "reason",
+        "mass (kg)",
+        "note",
+    ]
+    assert row == [
+        "crushed stone",
+        "8",
+        "short tons",
+        "6.6",
+        "7.6",
+        "5 % water, 10 % waste",
+        "why",
+        "7257.5",
+        "",
+    ]
