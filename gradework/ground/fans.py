@@ -145,7 +145,8 @@ def _following(mesh: Mesh, half: _Ints) -> _Ints:
         k = np.argmax(mesh.neighbours[other] == t[:, None], axis=1)
         now[inside] = 3 * other + NEXT[k]
         inside = inside[place[now[inside]] < 0]
-    return place[now].astype(np.int64)
+    found: _Ints = place[now].astype(np.int64)
+    return found
 
 
 def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats]:

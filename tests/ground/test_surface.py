@@ -12,7 +12,9 @@ from gradework.survey import Stations
 def stations_at(xyz, unit="m") -> Stations:
     xyz = np.array(xyz, dtype=float)
     n = len(xyz)
-    return Stations([f"S{i + 1}" for i in range(n)], xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
+    return Stations(
+        [f"S{i + 1}" for i in range(n)], xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit
+    )
 
 
 def yard(n=60, seed=1, width=20.0, shift=(0.0, 0.0)) -> Surface:
