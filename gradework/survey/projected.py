@@ -1,0 +1,264 @@
+"""Coordinates of a published reference system turned into the local frame of a yard, in metres on the ground.
+
+Always x east (or longitude), y north (or latitude). Degrees go through a transverse Mercator centred on the
+site, so distances are those along the ellipsoid; projected coordinates lose their origin and their map scale,
+keep their grid directions. The height of the site above the ellipsoid is left out: 1.6 mm in 10 m at 1000 m.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from gradework.errors import Fault, Faults, InputError, visible
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from gradework.units import Unit
+
+    Floats = NDArray[np.float64]
+
+UNIT_OF_AXIS = {0.3048: "ft", 1200 / 3937: "ftUS", 1.0: "m"}
+"""Metres per unit of a coordinate axis, and our name of that unit."""
+
+WIDEST_SITE = 15_240.0
+"""A yard wider than this is a mistake [m]: 50,000 ft."""
+
+_EDGE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class GroundFrame:
+    """How a site hangs in its reference system.
+
+    ``crs`` its name; ``origin`` the local zero in the system's own unit (longitude and latitude, or east and
+    north); ``metres`` per unit of that, on the map; ``scale`` the map scale there, 1 for degrees.
+    """
+
+    crs: str
+    degrees: bool
+    origin: tuple[float, float]
+    metres: float
+    scale: float
+
+    def longitude_latitude(self, xy: ArrayLike) -> Floats:
+        """Local places (m, 2) [m] as longitude and latitude (m, 2) [degrees] of the system's own datum."""
+        at = np.asarray(xy, dtype=float).reshape(-1, 2)
+        if self.degrees:
+            plane = _site_plane(_system(self.crs), self.origin)
+            lon, lat = plane(at[:, 0], at[:, 1], inverse=True, errcheck=True)
+            return np.column_stack([lon, lat])
+        outer = at * self.scale / self.metres + self.origin
+        return _to_degrees(_system(self.crs), outer)
+
+
+def local_places(
+    east: ArrayLike,
+    north: ArrayLike,
+    crs: str,
+    *,
+    unit: Unit = "m",
+    lines: Sequence[int] = (),
+    file: str = "",
+) -> tuple[Floats, GroundFrame]:
+    """Local x, y (n, 2) [m] of places given in a reference system, and how they hang in it.
+
+    ``east``, ``north`` (n,): longitude and latitude in degrees, or east and north in the unit of the system's
+    axes; ``unit`` is the unit the notes declare and must be that of the axes (for degrees it does not
+    matter). Raises InputError: unknown system, no database, a system in another unit or not on a plane with
+    axes east and north, columns swapped, places outside the area the system is made for, a site too wide.
+    """
+    system = _system(crs)
+    outer = np.column_stack([np.asarray(east, dtype=float), np.asarray(north, dtype=float)])
+    rows = list(lines) or [0] * len(outer)
+    faults = Faults(file)
+    for index in np.flatnonzero(~np.isfinite(outer).all(axis=1)).tolist():
+        faults.add(
+            "place-not-finite",
+            "a coordinate that is not a number",
+            "plain numbers",
+            "correct it",
+            line=rows[index],
+        )
+    faults.raise_if_any()
+    if len(outer) == 0:
+        return outer, GroundFrame(crs, bool(system.is_geographic), (0.0, 0.0), 1.0, 1.0)
+    _check_axes(system, crs, unit, faults)
+    faults.raise_if_any()
+    _check_area(system, crs, outer, rows, faults)
+    faults.raise_if_any()
+    local, frame = _degrees(system, crs, outer) if system.is_geographic else _grid(system, crs, outer)
+    width = float(np.ptp(local, axis=0).max())
+    if width > WIDEST_SITE:
+        faults.stop(
+            "site-too-wide",
+            f"places {width / 1000:.0f} km apart",
+            f"a yard of at most {WIDEST_SITE / 1000:.0f} km",
+            "look for a swapped pair or a wrong first digit",
+        )
+    local.setflags(write=False)
+    return local, frame
+
+
+def _degrees(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
+    origin = (float(np.median(outer[:, 0])), float(np.median(outer[:, 1])))
+    plane = _site_plane(system, origin)
+    x, y = plane(outer[:, 0], outer[:, 1], errcheck=True)
+    return np.column_stack([x, y]), GroundFrame(crs, True, origin, math.nan, 1.0)
+
+
+def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
+    from pyproj import Proj  # heavy; only sites with a reference system need it
+
+    metres = float(system.axis_info[0].unit_conversion_factor)
+    origin = (math.floor(outer[:, 0].min()), math.floor(outer[:, 1].min()))
+    lon, lat = _to_degrees(system, np.median(outer, axis=0)[None, :])[0]
+    factors = Proj(system).get_factors(lon, lat)
+    # Mean of both directions; they are one and the same in the conformal systems that surveys use.
+    scale = math.sqrt(factors.meridional_scale * factors.parallel_scale)
+    return (outer - origin) * (metres / scale), GroundFrame(crs, False, origin, metres, scale)
+
+
+def _system(crs: str) -> Any:
+    """The horizontal part of a reference system by name, or a fault that says how to find it."""
+    import pyproj.network  # heavy; only sites with a reference system need it
+    from pyproj import CRS
+    from pyproj.exceptions import CRSError, DataDirError
+
+    try:
+        # It would fetch grids, which nothing here needs; the type stub leaves the function out.
+        pyproj.network.set_network_enabled(active=False)  # type: ignore[attr-defined]
+        system = CRS.from_user_input(crs)
+    except (CRSError, DataDirError) as error:
+        said = str(error).lower()
+        if isinstance(error, DataDirError) or "database" in said or "proj.db" in said:
+            raise InputError([_no_database()]) from None
+        raise InputError(
+            [
+                Fault(
+                    "crs-unknown",
+                    f"the reference system {visible(crs)!r}",
+                    "a code such as EPSG:26915",
+                    "the code stands in the report of the receiver or of the surveyor; write EPSG: and its "
+                    "number",
+                )
+            ]
+        ) from None
+    if system.is_compound:
+        system = system.sub_crs_list[0]
+    return system
+
+
+def _no_database() -> Fault:
+    return Fault(
+        "crs-database-missing",
+        "the database of reference systems (proj.db) is not where it should be",
+        "the database that comes with pyproj",
+        "install pyproj again, or set PROJ_DATA to the folder that holds proj.db",
+    )
+
+
+def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
+    name = visible(crs)
+    axes = system.axis_info[:2]
+    directions = {a.direction for a in axes}
+    if not (system.is_geographic or system.is_projected) or directions != {"east", "north"}:
+        faults.add(
+            "crs-not-plane",
+            f"{name} ({visible(system.name)}), with axes {', '.join(sorted(directions))}",
+            "longitude and latitude, or a projected system with axes east and north",
+            "convert the coordinates to such a system first",
+        )
+        return
+    if system.is_geographic:
+        if any(a.unit_name != "degree" for a in axes):
+            faults.add(
+                "crs-unit-differs", f"{name} in {axes[0].unit_name}", "degrees", "use a system in degrees"
+            )
+        return
+    factor = float(axes[0].unit_conversion_factor)
+    axis_unit = next((u for f, u in UNIT_OF_AXIS.items() if abs(f - factor) < 1e-9), None)
+    if axis_unit != unit:
+        faults.add(
+            "crs-unit-differs",
+            f'units = "{unit}" with {name}, whose axes are in {axes[0].unit_name}',
+            f'units = "{axis_unit}"' if axis_unit else "a system in feet or metres",
+            "declare the unit the coordinates are in; a foot and a survey foot differ by 12 ft at 6 million",
+        )
+
+
+def _check_area(system: Any, crs: str, outer: Floats, rows: list[int], faults: Faults) -> None:
+    """Refuse places outside the area the system is made for; say so when swapping the columns would mend
+    it."""
+    outside = ~_inside(system, outer)
+    if not outside.any():
+        return
+    first = int(np.flatnonzero(outside)[0])
+    area = system.area_of_use
+    where = visible(area.name, 60) if area is not None else "the earth"
+    if _inside(system, outer[:, ::-1]).all():
+        pair = ("latitude", "longitude") if system.is_geographic else ("north", "east")
+        faults.add(
+            "coordinates-swapped",
+            f"{pair[0]} before {pair[1]}: all {len(outer)} places fit {visible(crs)} only the other way "
+            "round",
+            f"{pair[1]} in the first column, {pair[0]} in the second",
+            "swap the two columns, or name them in the header",
+            line=rows[first],
+        )
+        return
+    x, y = outer[first]
+    faults.add(
+        "coordinates-outside-area",
+        f"{int(outside.sum())} of {len(outer)} places outside the area of {visible(crs)} ({where}), first "
+        f"{x:g}, {y:g}",
+        "places inside the area the system is made for",
+        "check the code of the system, the unit, and the sign of the longitude (west is negative)",
+        line=rows[first],
+    )
+
+
+def _inside(system: Any, outer: Floats) -> NDArray[np.bool_]:
+    lonlat = _to_degrees(system, outer)
+    lon, lat = lonlat[:, 0], lonlat[:, 1]
+    fine = np.isfinite(lonlat).all(axis=1) & (np.abs(lat) <= 90) & (np.abs(lon) <= 360)
+    area = system.area_of_use
+    if area is None:
+        return np.asarray(fine)
+    across = (lon >= area.west - _EDGE) & (lon <= area.east + _EDGE)
+    if area.west > area.east:  # the area lies across the 180th meridian
+        across = (lon >= area.west - _EDGE) | (lon <= area.east + _EDGE)
+    return np.asarray(fine & across & (lat >= area.south - _EDGE) & (lat <= area.north + _EDGE))
+
+
+def _to_degrees(system: Any, outer: Floats) -> Floats:
+    """Longitude and latitude (m, 2) on the system's own datum; infinite where the projection has no
+    answer."""
+    from pyproj import Transformer  # heavy; only sites with a reference system need it
+
+    if system.is_geographic:
+        return outer
+    there = Transformer.from_crs(system, system.geodetic_crs, always_xy=True)
+    lon, lat = there.transform(outer[:, 0], outer[:, 1], errcheck=False)
+    return np.column_stack([lon, lat])
+
+
+def _site_plane(system: Any, origin: tuple[float, float]) -> Any:
+    """A transverse Mercator of scale 1 through the site, on the system's own ellipsoid."""
+    from pyproj import Proj  # heavy; only sites with a reference system need it
+
+    shape = system.ellipsoid
+    return Proj(
+        proj="tmerc",
+        lon_0=origin[0],
+        lat_0=origin[1],
+        a=shape.semi_major_metre,
+        b=shape.semi_minor_metre,
+        preserve_units=False,
+    )
