@@ -109,19 +109,21 @@ class EdgesNear:
 
         Begins at the wall; with no ground there, no rows and 0.
         """
-        ends = self.surface.elevation(np.array([start, start + direction * length]))
-        if math.isnan(ends[0]):
-            return np.empty((0, 2)), 0.0
         bends = self.crossings(start, direction, length)
-        rows = np.vstack([[0.0, ends[0]], bends, *([[length, ends[1]]] if not math.isnan(ends[1]) else [])])
-        between = np.append(rows[:, 0], length)
-        middles = (between[1:] + between[:-1]) / 2.0
-        wide = np.diff(between) > TOUCH
-        unknown = np.isnan(self.surface.elevation(start + middles[:, None] * direction)) & wide
+        bends = bends[(bends[:, 0] > 0.0) & (bends[:, 0] < length)]
+        at = np.concatenate([[0.0], bends[:, 0], [length]])
+        middles = (at[1:] + at[:-1]) / 2.0
+        where = np.concatenate([[0.0, length], middles])
+        ground = self.surface.elevation(start + where[:, None] * direction)
+        if math.isnan(ground[0]):
+            return np.empty((0, 2)), 0.0
+        rows = np.column_stack([at, np.concatenate([ground[:1], bends[:, 1], ground[1:2]])])
+        unknown = np.isnan(ground[2:]) & (np.diff(at) > TOUCH)
         if not unknown.any():
-            return rows, length
+            # an end just over the hull's millimetre: the last bend, within a millimetre, stands for it
+            return (rows, length) if not math.isnan(ground[1]) else (rows[:-1], float(at[-2]))
         last = int(np.argmax(unknown))
-        return rows[: last + 1], float(between[last])
+        return rows[: last + 1], float(at[last])
 
 
 def walls_of(outline: Outline) -> tuple[Wall, ...]:
