@@ -1,0 +1,103 @@
+"""The growing columns of shots while a file is read."""
+
+from __future__ import annotations
+
+from array import array
+from collections.abc import Sequence
+from itertools import chain, repeat
+
+from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.dialect import Dialect
+from gradework.fieldnotes.text import NotesText, has_long_line
+from gradework.units import Unit
+
+LONGEST_NAME = 40
+"""Letters of a station name that are kept; the drawing has no room for more."""
+
+
+class Gathered:
+    """Names, places, elevations [m] and lines of the shots read so far, in the order of the file."""
+
+    def __init__(self, notes: NotesText, dialect: Dialect, faults: Faults) -> None:
+        self.notes = notes
+        self.dialect = dialect
+        self.faults = faults
+        self.names: list[str] = []
+        self.x = array("d")
+        self.y = array("d")
+        self.elevation = array("d")
+        self.findings: tuple[Finding, ...] = ()
+        self._lines: list[Sequence[int]] = []
+        self._remarks: list[tuple[int, Sequence[str]]] = []
+        self._odd_names = 0
+        self.shown: Unit | None = None
+        """The unit of the first cell that carries its own, where none is declared."""
+
+    def __len__(self) -> int:
+        return len(self.elevation)
+
+    def add(
+        self,
+        names: Sequence[str],
+        x: Sequence[float],
+        y: Sequence[float],
+        elevation: Sequence[float],
+        lines: Sequence[int],
+    ) -> None:
+        """Append shots; the sequences have one entry each (``x`` and ``y`` may be empty until placed)."""
+        self.names += self._clean(names, lines)
+        # By way of an array of its own: an array takes a list one by one, but another array in one piece.
+        self.x.extend(array("d", x))
+        self.y.extend(array("d", y))
+        self.elevation.extend(array("d", elevation))
+        self._lines.append(lines)
+
+    def remark(self, remarks: Sequence[str]) -> None:
+        """Keep the notes of the shots that are added next (call it before ``add``)."""
+        self._remarks.append((len(self), remarks))
+
+    def see_unit(self, cells: Sequence[str]) -> None:
+        """Note in which system the first filled cell is written, to show results in when none is declared."""
+        if self.shown is None and cells:
+            self.shown = "m" if "m" in cells[0].lower() else "ft"
+
+    def lines(self) -> Sequence[int]:
+        """The line of each shot: a range where the file is without gaps, which costs no memory."""
+        parts = [part for part in self._lines if len(part)]
+        if not parts:
+            return ()
+        whole = range(parts[0][0], parts[0][0] + len(self))
+        if all(isinstance(part, range) for part in parts) and parts[-1][-1] == whole[-1]:
+            return whole
+        return array("q", chain.from_iterable(parts))
+
+    def notes_or_none(self) -> Sequence[str] | None:
+        """The note of each shot, or None if there is none at all."""
+        if not any(any(remarks) for _, remarks in self._remarks):
+            return None
+        filled: list[str] = []
+        for start, remarks in self._remarks:
+            filled += repeat("", start - len(filled))
+            filled += remarks
+        filled += repeat("", len(self) - len(filled))
+        return tuple(filled)
+
+    def note(self, code: str, line: int, advice: str, *, warning: bool = False) -> None:
+        """Keep a finding about a line of the file."""
+        where = f"{self.notes.file} line {line}" if line else self.notes.file
+        self.findings += (Finding(code, "warning" if warning else "note", where, None, None, advice),)
+
+    def _clean(self, names: Sequence[str], lines: Sequence[int]) -> Sequence[str]:
+        joined = "\n".join(names)
+        if not has_long_line(joined, LONGEST_NAME) and joined.replace("\n", "").isprintable():
+            return names
+        cleaned = [visible(name, LONGEST_NAME) for name in names]
+        first = next(i for i, name in enumerate(names) if name != cleaned[i])
+        self._odd_names += 1
+        if self._odd_names == 1:
+            advice = (
+                f"Station names are kept to {LONGEST_NAME} letters, and letters that cannot be printed are "
+                f"shown as codes. First place: line {lines[first]}, '{cleaned[first]}'."
+            )
+            self.note("notes-name-changed", lines[first], advice)
+        return cleaned

@@ -1,0 +1,174 @@
+"""A grid of elevations as people draw it: x positions on top, y positions down the side."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+
+from gradework.errors import visible
+from gradework.fieldnotes.cells import CellReader
+from gradework.fieldnotes.columns import metres_of
+from gradework.fieldnotes.gather import Gathered
+from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
+from gradework.fieldnotes.opening import Opening
+from gradework.fieldnotes.rows import blocks, comment_finding, is_comment
+from gradework.fieldnotes.table import check_amount, no_rows
+from gradework.units import Unit, unit_named
+from gradework.units.characters import plain
+
+_AXIS_WORDS = frozenset(
+    [
+        "x",
+        "y",
+        "z",
+        "north",
+        "northing",
+        "east",
+        "easting",
+        "n",
+        "e",
+        "across",
+        "along",
+        "elevation",
+        "elev",
+        "grid",
+        "corner",
+        "position",
+        "positions",
+        "in",
+        "distance",
+        "to",
+        "from",
+        "and",
+        "of",
+        "right",
+        "up",
+    ]
+)
+
+
+def is_grid(opening: Opening) -> bool:
+    """True if the first row is an empty or axis-labelled corner and two or more figures (the x positions)."""
+    _, cells = opening.rows[0]
+    positions = _trimmed(cells[1:])
+    return len(positions) >= 2 and _is_corner(cells[0]) and all(is_figure(cell) for cell in positions)
+
+
+def _is_corner(cell: str) -> bool:
+    words = re.findall(r"[^\W_]+|'|\"", plain(cell).lower())
+    return not any(c.isdigit() for c in cell) and all(w in _AXIS_WORDS or unit_named(w) for w in words)
+
+
+def _corner_unit(cell: str) -> str | None:
+    match = re.search(r"[(\[]\s*([^()\[\]]+?)\s*[)\]]\s*$", plain(cell))
+    return unit_named(match[1]) if match else None
+
+
+def _trimmed(cells: Sequence[str]) -> list[str]:
+    kept = list(cells)
+    while kept and not kept[-1].strip():
+        kept.pop()
+    return kept
+
+
+def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | None) -> Unit:
+    """Read a grid into ``gathered``, row by row as in the file; return its unit.
+
+    The shot under x position ``4`` in the row of y position ``8`` is named ``x4 y8``. Empty cells were not
+    shot. A position twice is a fault; the order of the positions is free.
+    """
+    line, cells = first
+    faults = gathered.faults
+    across = _trimmed(cells[1:])
+    said = _corner_unit(cells[0])
+    units = {"elevation": HeaderUnit(said, cells[0].strip(), 0)} if said else {}
+    columns = Columns({"elevation": 0}, units, len(across) + 1, (), line)
+    used = agreed_unit(columns, (), unit, faults)
+    if used is None and said in ("ft", "in", "m", "ftUS"):
+        used = said  # type: ignore[assignment]
+    faults.raise_if_any()
+    reader = CellReader(gathered.notes, gathered.dialect, columns, (), unit=used, needed=(), faults=faults)
+    xs = _positions(reader, line, across)
+    _read_rows(gathered, reader, across, xs)
+    if not len(gathered) and not faults.all:
+        no_rows(faults, columns, ())
+    return used or gathered.shown or "m"
+
+
+def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[float]:
+    found: dict[Fraction, int] = {}
+    xs = []
+    for i, cell in enumerate(across, start=1):
+        x = reader.length_at(line, cell, i, "x position")
+        xs.append(0.0 if x is None else float(x))
+        if x is not None and x in found:
+            reader.faults.add(
+                "notes-position-twice",
+                f"the x position '{visible(cell.strip())}' twice (columns {found[x] + 1} and {i + 1})",
+                "each x position once",
+                "mend one of them, or delete the column",
+                line=line,
+                column=reader.column(line, i),
+            )
+        elif x is not None:
+            found[x] = i
+    return xs
+
+
+def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs: Sequence[float]) -> None:
+    rows_at: dict[Fraction, int] = {}
+    labels = [f"x{_label(cell)}" for cell in across]
+    for block in blocks(
+        gathered.notes, gathered.dialect, gathered.faults, first_line=reader.columns.line + 1
+    ):
+        for line, cells in block.rows():
+            if is_comment(cells):
+                finding = comment_finding(gathered.notes, line, cells)
+                gathered.findings += (finding,) if finding else ()
+            fitted = reader.fit(line, cells)
+            if fitted is None:
+                continue
+            y = reader.length_at(line, fitted[0], 0, "y position")
+            if y is None:
+                continue
+            if y in rows_at:
+                reader.faults.add(
+                    "notes-position-twice",
+                    f"the y position '{visible(fitted[0].strip())}' twice (first on line {rows_at[y]})",
+                    "each y position once",
+                    "mend one of them, or delete the row",
+                    line=line,
+                    column=1,
+                )
+                continue
+            rows_at[y] = line
+            _add_row(gathered, reader, line, fitted, (float(y), labels, xs))
+        check_amount(len(gathered), gathered.faults)
+
+
+def _add_row(
+    gathered: Gathered,
+    reader: CellReader,
+    line: int,
+    cells: Sequence[str],
+    place: tuple[float, Sequence[str], Sequence[float]],
+) -> None:
+    y, labels, xs = place
+    shot = [i for i, cell in enumerate(cells[1:]) if cell.strip()]
+    filled = [cells[i + 1] for i in shot]
+    values = None
+    if reader.unit is not None:
+        values = metres_of(filled, reader.unit, decimal_comma=reader.dialect.decimal_comma)
+    if values is None:
+        read = [reader.length_at(line, cells[i + 1], i + 1, "elevation") for i in shot]
+        values = [0.0 if value is None else float(value) for value in read]
+        gathered.see_unit(filled)
+    row = f" y{_label(cells[0])}"
+    gathered.add(
+        [labels[i] + row for i in shot], [xs[i] for i in shot], [y] * len(shot), values, [line] * len(shot)
+    )
+
+
+def _label(cell: str) -> str:
+    return plain(cell).replace(" ", "")

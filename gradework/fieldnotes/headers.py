@@ -1,0 +1,277 @@
+"""What the columns of a table mean: plain words in the header, the unit beside them, or letters.
+
+A room that reads its own kind of notes lists its ``Field``s and calls ``recognise``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from gradework.errors import Faults, visible
+from gradework.units import LengthError, Unit, parse_length, unit_named
+from gradework.units.characters import plain
+
+Kind = Literal["text", "length", "number"]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One meaning a column can have: its ``name`` in messages, the header words for it, what its cells hold.
+
+    ``words`` are compared without case, underscores and full stops; ``letter`` is its letter in ``columns``.
+    """
+
+    name: str
+    words: tuple[str, ...]
+    kind: Kind = "text"
+    letters: str = ""
+
+
+def _words_of(text: str) -> tuple[str, ...]:
+    return tuple(text.split(", "))
+
+
+STATION = Field(
+    "station",
+    _words_of(
+        "station, stations, stn, sta, stake, shot, spot, point, pt, p, point no, pt no, point id, "
+        "point number, point name, no, nr, number, id, name, label, mark, place, where"
+    ),
+    letters="PS",
+)
+X = Field(
+    "x",
+    _words_of("x, e, east, easting, eastings, x coord, x coordinate, x position, pos x, x east, across"),
+    "length",
+    "XE",
+)
+Y = Field(
+    "y",
+    _words_of("y, n, north, northing, northings, y coord, y coordinate, y position, pos y, y north"),
+    "length",
+    "YN",
+)
+ELEVATION = Field(
+    "elevation",
+    _words_of(
+        "elevation, elevations, elev, el, ele, z, h, height, level, rl, reduced level, ground "
+        "level, ground, grade, spot elevation, spot level, ground elevation, z coord, z "
+        "coordinate, z elevation"
+    ),
+    "length",
+    "Z",
+)
+NOTE = Field(
+    "note",
+    _words_of(
+        "note, notes, d, desc, description, descriptor, code, feature, remark, remarks, comment, "
+        "comments, what"
+    ),
+    letters="D",
+)
+
+_IGNORED = frozenset({"date", "time", "weather", "observer", "by", "photo", "temperature", "day"})
+_DEGREES = frozenset({"lat", "latitude", "lon", "long", "lng", "longitude"})
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderUnit:
+    """A unit written in the header: its name in ``units.METRES_PER``, the cell that says so and its index."""
+
+    unit: str
+    text: str
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Which column holds which field.
+
+    ``index`` maps field names to column numbers from 0; ``units`` holds units written in the header;
+    ``count`` is the number of columns of the header, trailing empty ones included; ``ignored`` are the
+    words of columns that hold nothing for us (date, weather ...); ``line`` is that of the header, 0 for
+    letters.
+    """
+
+    index: Mapping[str, int]
+    units: Mapping[str, HeaderUnit]
+    count: int
+    ignored: tuple[str, ...] = ()
+    line: int = 0
+
+    def __contains__(self, name: str) -> bool:
+        return name in self.index
+
+
+def is_figure(cell: str) -> bool:
+    """True if a cell can be read as a length, bare or with a unit; then its row is no header.
+
+    >>> is_figure("98.72"), is_figure("5' 3\\""), is_figure("elevation"), is_figure("98,72")
+    (True, True, False, True)
+    """
+    for decimal_comma in (False, True):
+        try:
+            parse_length(cell, "ft", decimal_comma=decimal_comma)
+        except LengthError:
+            continue
+        return True
+    return False
+
+
+def _words(text: str) -> str:
+    return " ".join(plain(text).lower().replace("_", " ").replace(".", " ").strip(" :#").split())
+
+
+def _meanings(cell: str) -> Iterator[tuple[str, str | None]]:
+    """The ways to read a header cell: its words, and the unit taken off their end if there is one."""
+    yield _words(cell), None
+    tidy = plain(cell).lower().replace("_", " ").strip(" :")
+    if match := re.fullmatch(r"(.*?)[ ,]*[(\[{] ?([^()\[\]{}]+?) ?[)\]}]", tidy):
+        yield _words(match[1]), unit_named(match[2]) or f"?{match[2]}"
+    elif match := re.fullmatch(r"(.*?)[ ,/-]+(?:in )?(us survey f(?:t|eet|oot)|[a-z]+\.?)", tidy):
+        unit = unit_named(match[2])
+        if unit is not None:
+            yield _words(match[1]), unit
+
+
+def _field_of(cell: str, fields: Sequence[Field]) -> tuple[Field | None, str | None]:
+    for words, unit in _meanings(cell):
+        for field in fields:
+            if words in field.words or words == field.name:
+                if unit is not None and unit.startswith("?"):
+                    beside = _words(unit[1:])
+                    return (field, None) if beside in field.words else (None, None)
+                return field, unit
+    return None, None
+
+
+def looks_like_header(cells: Sequence[str], fields: Sequence[Field]) -> bool:
+    """True if at least half of the filled cells are known column words and none is a figure."""
+    filled = [cell for cell in cells if cell.strip()]
+    if not filled or any(is_figure(cell) for cell in filled):
+        return False
+    known = sum(1 for cell in filled if _field_of(cell, fields)[0] is not None or _words(cell) in _DEGREES)
+    return known * 2 >= len(filled) and known >= min(2, len(filled))
+
+
+def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, line: int) -> Columns:
+    """Find the meaning of each column of a header row.
+
+    Unknown words, one meaning twice, and latitudes are faults; each names what is known and the nearest
+    guess. An empty header cell is allowed (its cells must stay empty).
+    """
+    index: dict[str, int] = {}
+    units: dict[str, HeaderUnit] = {}
+    ignored: list[str] = []
+    for i, cell in enumerate(cells):
+        if not cell.strip():
+            continue
+        field, unit = _field_of(cell, fields)
+        words = _words(cell)
+        if field is None:
+            if words in _IGNORED:
+                ignored.append(cell.strip())
+            else:
+                _unknown_column(cell, words, fields, faults, line)
+            continue
+        if field.name in index:
+            faults.add(
+                "notes-column-twice",
+                f"two columns for {field.name}: '{visible(cells[index[field.name]].strip())}' and "
+                f"'{visible(cell.strip())}'",
+                "each column once",
+                "delete or rename one of them",
+                line=line,
+            )
+            continue
+        index[field.name] = i
+        if unit is not None and field.kind == "length":
+            units[field.name] = HeaderUnit(unit, cell.strip(), i)
+    return Columns(index, units, len(cells), tuple(ignored), line)
+
+
+def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faults, line: int) -> None:
+    if words in _DEGREES:
+        faults.add(
+            "notes-degrees",
+            f"the column '{visible(cell.strip())}', which holds degrees",
+            "x and y (or easting and northing) as lengths",
+            "give projected coordinates, or say which system the degrees are in (crs)",
+            line=line,
+        )
+        return
+    # difflib is only needed to word this fault
+    import difflib
+
+    known = [word for field in fields for word in (field.name, *field.words) if len(word) > 2]
+    near = difflib.get_close_matches(words, known, n=1, cutoff=0.6)
+    guess = f"did you mean '{near[0]}'? " if near else ""
+    faults.add(
+        "notes-unknown-column",
+        f"the column '{visible(cell.strip())}'",
+        "columns named " + ", ".join(field.name for field in fields),
+        f"{guess}rename it or delete it",
+        line=line,
+    )
+
+
+def columns_from_letters(letters: str, fields: Sequence[Field], faults: Faults) -> Columns:
+    """Read the meaning of columns from letters such as ``PNEZD``; ``-`` skips a column.
+
+    >>> from gradework.errors import Faults
+    >>> dict(columns_from_letters("PNEZD", (STATION, X, Y, ELEVATION, NOTE), Faults()).index)
+    {'station': 0, 'y': 1, 'x': 2, 'elevation': 3, 'note': 4}
+    """
+    index: dict[str, int] = {}
+    for i, letter in enumerate(letters.upper()):
+        if letter == "-":
+            continue
+        field = next((f for f in fields if letter in f.letters), None)
+        if field is None or field.name in index:
+            problem = "twice the same meaning" if field else "an unknown letter"
+            faults.add(
+                "notes-column-letters",
+                f"the columns '{visible(letters)}', with {problem} at '{visible(letter)}'",
+                "one letter for each column: " + ", ".join(f"{'/'.join(f.letters)} {f.name}" for f in fields),
+                "write for example PNEZD, with - for a column to skip",
+            )
+            continue
+        index[field.name] = i
+    return Columns(index, {}, len(letters))
+
+
+def agreed_unit(columns: Columns, fields: Sequence[Field], unit: Unit | None, faults: Faults) -> Unit | None:
+    """The unit of bare lengths: the declared one, or the one that all length columns of the header name.
+
+    A header that says another unit than the declared one is a fault that names both places; so are
+    two units in one header. None (nothing declared anywhere) is no fault yet: each cell may carry its own.
+    """
+    stated = columns.units
+    for name, said in stated.items():
+        if unit is not None and said.unit != unit:
+            faults.add(
+                "notes-unit-disagrees",
+                f"'{visible(said.text)}' in the header (line {columns.line}), while the job says {unit}",
+                "the header and the declared unit (units in the job, or --units) to agree",
+                f"change the header to ({unit}) or the declared unit to {said.unit}, whichever is wrong",
+                line=columns.line,
+            )
+        elif unit is None and said.unit != next(iter(stated.values())).unit:
+            faults.add(
+                "notes-unit-disagrees",
+                f"two units in one header: {name} in {said.unit}, "
+                f"{next(iter(stated))} in {next(iter(stated.values())).unit}",
+                "one unit for the whole file",
+                "write all columns in the same unit",
+                line=columns.line,
+            )
+    if unit is not None or not stated:
+        return unit
+    lengths = [f.name for f in fields if f.kind == "length" and f.name in columns]
+    first = next(iter(stated.values())).unit
+    if all(name in stated for name in lengths) and first in ("ft", "in", "m", "ftUS"):
+        return first  # type: ignore[return-value]
+    return None

@@ -1,0 +1,100 @@
+"""The first rows of a notes file: where its header is, past title lines, and which rows hold the table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.dialect import Dialect
+from gradework.fieldnotes.headers import Columns, Field, HeaderUnit, is_figure, looks_like_header, recognise
+from gradework.fieldnotes.rows import blocks, is_blank, is_comment
+from gradework.fieldnotes.text import NotesText
+from gradework.units import unit_named
+
+_LOOKED_AT = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """The first filled rows that are no comments, each with its line."""
+
+    rows: tuple[tuple[int, list[str]], ...]
+
+    def after(self, position: int) -> int:
+        """The line after row ``position``, whose cells may hold line breaks."""
+        line, cells = self.rows[position]
+        return line + 1 + sum(cell.count("\n") for cell in cells)
+
+
+def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
+    """Cut the first few rows; faults of quoting are left to the reading of the whole file."""
+    found: list[tuple[int, list[str]]] = []
+    for block in blocks(notes, dialect, Faults(notes.file), first_line=dialect.first_line):
+        for line, cells in block.rows():
+            if is_blank(cells) or is_comment(cells):
+                continue
+            found.append((line, cells))
+            if len(found) == _LOOKED_AT:
+                return Opening(tuple(found))
+    return Opening(tuple(found))
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The columns, the line on which the first row after them may begin, and findings on the way."""
+
+    columns: Columns
+    body_line: int
+    findings: tuple[Finding, ...] = ()
+
+
+def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> Header | None:
+    """Find the header among the first rows: the first one, or the second below a title line.
+
+    A second header row that holds only units (``ft``, ``(m)``) is taken as the units of the columns.
+    None if there is no header.
+    """
+    for position in range(min(2, len(opening.rows))):
+        line, cells = opening.rows[position]
+        if looks_like_header(cells, fields):
+            break
+        if sum(1 for cell in cells if cell.strip()) != 1 or is_figure(next(c for c in cells if c.strip())):
+            return None
+    else:
+        return None
+    columns = recognise(cells, fields, faults, line=line)
+    findings = []
+    if position:
+        title_line, title = opening.rows[0]
+        words = visible(" ".join(cell.strip() for cell in title if cell.strip()))
+        advice = f"Line {title_line} ('{words}') stands above the header and was taken as a title."
+        findings.append(
+            Finding("notes-title-line", "note", f"{faults.file} line {title_line}", None, None, advice)
+        )
+    if columns.ignored:
+        advice = f"Left out: the columns {', '.join(visible(word) for word in columns.ignored)}."
+        findings.append(
+            Finding("notes-columns-left-out", "note", f"{faults.file} line {line}", None, None, advice)
+        )
+    units = _unit_row(opening, position + 1, columns, fields)
+    if units is not None:
+        return Header(units, opening.after(position + 1), tuple(findings))
+    return Header(columns, opening.after(position), tuple(findings))
+
+
+def _unit_row(opening: Opening, position: int, columns: Columns, fields: Sequence[Field]) -> Columns | None:
+    """The columns with the units of a row of units below the header, or None if there is no such row."""
+    if position >= len(opening.rows):
+        return None
+    _, cells = opening.rows[position]
+    named = [unit_named(cell.strip().strip("()[]")) if cell.strip() else "" for cell in cells]
+    if not any(named) or None in named:
+        return None
+    lengths = {field.name for field in fields if field.kind == "length"}
+    units = dict(columns.units)
+    for name, index in columns.index.items():
+        unit = named[index] if index < len(named) else None
+        if unit and name in lengths and name not in units:
+            units[name] = HeaderUnit(unit, cells[index].strip(), index)
+    return replace(columns, units=units)

@@ -1,0 +1,223 @@
+"""Text to rows of cells, in blocks, with the line of each row.
+
+A file without quotes is cut block by block at the speed of ``str.split``; one with quotes goes through
+``csv.reader`` in strict mode, whose complaints become faults that name the line where the quote opened.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from io import StringIO
+from itertools import chain
+
+from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.dialect import Dialect
+from gradework.fieldnotes.text import NotesText
+
+MOST_ROWS = 2_000_000
+"""Rows in one file; beyond it the surface would not fit a small computer."""
+
+MOST_FAULTS = 1_000
+"""So many faults are collected; a file with more is not worth reading on."""
+
+_BLOCK = 1 << 18
+_QUOTED_ROWS = 4_096
+_SHEET_ERROR = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)", re.IGNORECASE)
+
+
+class Block:
+    """Consecutive rows of a file: either a piece of text without quotes, or rows already cut."""
+
+    __slots__ = ("_lines", "_rows", "first_line", "separator", "text")
+
+    def __init__(
+        self,
+        first_line: int,
+        separator: str,
+        *,
+        text: str | None = None,
+        rows: list[list[str]] | None = None,
+        lines: list[int] | None = None,
+    ) -> None:
+        self.first_line = first_line
+        self.separator = separator
+        self.text = text
+        self._rows = rows
+        self._lines = lines
+
+    def columns(self, count: int) -> list[list[str]] | None:
+        """The cells column by column if every row has just ``count`` cells and none is a comment or blank."""
+        if self.text is None:
+            rows = self._rows or []
+            if any(len(row) != count or row[0].startswith("#") for row in rows):
+                return None
+            return [list(column) for column in zip(*rows, strict=True)]
+        text, mark = self.text, self.separator
+        if "#" in text:
+            return None
+        # A newline of its own between the rows shows in one comparison that all have the same length.
+        cells = text.replace("\n", f"{mark}\n{mark}").split(mark)
+        del cells[-1]
+        step = count + 1
+        if len(cells) % step or set(cells[count::step]) != {"\n"}:
+            return None
+        return [cells[i::step] for i in range(count)]
+
+    def lines(self, count: int) -> Sequence[int]:
+        """The line of each of the ``count`` rows."""
+        return self._lines if self._lines is not None else range(self.first_line, self.first_line + count)
+
+    def rows(self) -> Iterator[tuple[int, list[str]]]:
+        """Each row with its line; blank rows and comments are still there."""
+        if self.text is not None:
+            rows = (line.split(self.separator) for line in self.text.removesuffix("\n").split("\n"))
+            return zip(
+                range(self.first_line, self.first_line + self.text.count("\n") + 1), rows, strict=False
+            )
+        rows_cut = self._rows or []
+        return zip(self.lines(len(rows_cut)), rows_cut, strict=True)
+
+
+def is_blank(cells: Sequence[str]) -> bool:
+    """True for a row without any content."""
+    return not any(cell and not cell.isspace() for cell in cells)
+
+
+def is_comment(cells: Sequence[str]) -> bool:
+    """True for a row that begins with ``#``, except the error words of spreadsheets (``#N/A``)."""
+    first = cells[0].lstrip() if cells else ""
+    return first.startswith("#") and not _SHEET_ERROR.match(first)
+
+
+def comment_finding(notes: NotesText, line: int, cells: Sequence[str]) -> Finding | None:
+    """Warn of a comment that looks like a shot: a name such as ``#5`` must not make it vanish unseen."""
+    figures = sum(1 for cell in cells[1:] if re.fullmatch(r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*", cell))
+    if figures < 2 or not cells[0].strip(" #"):
+        return None
+    advice = (
+        f"Line {line} begins with '#' and was left out as a comment, but it looks like a shot "
+        f"('{visible(notes.line(line))}'). If it is one, take the '#' away."
+    )
+    return Finding("notes-comment-like-shot", "warning", f"{notes.file} line {line}", None, None, advice)
+
+
+def blocks(notes: NotesText, dialect: Dialect, faults: Faults, *, first_line: int = 1) -> Iterator[Block]:
+    """Cut the file from ``first_line`` on into blocks of rows.
+
+    Faults of quoting go to ``faults``; reading goes on after the line where the quote opened.
+    """
+    start = notes.offset(first_line) if first_line > 1 else 0
+    if '"' in notes.text:
+        yield from _quoted_blocks(notes, dialect, faults, first_line)
+        return
+    line = first_line
+    for text in _pieces(notes.text, start):
+        yield Block(line, dialect.separator, text=text if text.endswith("\n") else text + "\n")
+        line += text.count("\n")
+
+
+def _pieces(text: str, start: int) -> Iterator[str]:
+    while start < len(text):
+        end = text.rfind("\n", start, start + _BLOCK) + 1 if start + _BLOCK < len(text) else len(text)
+        yield text[start:end]
+        start = end
+
+
+def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_line: int) -> Iterator[Block]:
+    rows: list[list[str]] = []
+    lines: list[int] = []
+    next_line: int | None = first_line
+    while next_line is not None and len(faults.all) < MOST_FAULTS:
+        base = next_line - 1
+        reader = csv.reader(
+            _lines(notes.text, notes.offset(next_line)), delimiter=dialect.separator, strict=True
+        )
+        next_line = None
+        row_line = base + 1
+        try:
+            for row in reader:
+                rows.append(row)
+                lines.append(row_line)
+                row_line = base + reader.line_num + 1
+                if len(rows) == _QUOTED_ROWS:
+                    yield Block(lines[0], dialect.separator, rows=rows, lines=lines)
+                    rows, lines = [], []
+        except csv.Error:
+            next_line = _quote_fault(notes, dialect.separator, row_line, base + reader.line_num, faults) + 1
+    if rows:
+        yield Block(lines[0], dialect.separator, rows=rows, lines=lines)
+
+
+def _lines(text: str, start: int) -> Iterator[str]:
+    """Lines with their newline; comments blanked, lest a quote in one of them opens a cell."""
+    lines = chain.from_iterable(StringIO(piece, newline="\n") for piece in _pieces(text, start))
+    return ("\n" if line.startswith("#") and is_comment([line]) and '"' in line else line for line in lines)
+
+
+def _quote_fault(notes: NotesText, separator: str, row_line: int, error_line: int, faults: Faults) -> int:
+    """Note what is wrong with a quote in the row that begins on ``row_line``; return the line it is on."""
+    for line in range(row_line, error_line + 1):
+        text = notes.line(line)
+        column, junk = _bad_quote(text, separator)
+        if column:
+            found = f"{'text after a closing quote' if junk else 'a quote that is never closed'}"
+            faults.add(
+                "notes-quote",
+                f"{found}: '{visible(text[column - 1 :])}'",
+                "quotes in pairs around a whole cell, a quote inside it doubled",
+                "close the quote, or take it away" if not junk else "quote the whole cell, or no part of it",
+                line=line,
+                column=column,
+            )
+            return line
+    faults.add(
+        "notes-quote",
+        "a quoted cell that cannot be read",
+        "quotes in pairs around a whole cell",
+        "check the quotes in this row",
+        line=row_line,
+    )
+    return error_line
+
+
+def _bad_quote(text: str, separator: str) -> tuple[int, bool]:
+    """The column of the first quote that opens a cell and stays open, or (True) is followed by junk; or 0."""
+    position = 0
+    while position <= len(text):
+        if text[position : position + 1] == '"':
+            closing = _closing(text, position + 1)
+            if closing < 0:
+                return position + 1, False
+            if text[closing + 1 : closing + 2] not in ("", separator):
+                return position + 1, True
+            position = closing
+        position = text.find(separator, position) + 1
+        if not position:
+            break
+    return 0, False
+
+
+def _closing(text: str, position: int) -> int:
+    while True:
+        position = text.find('"', position)
+        if position < 0 or text[position + 1 : position + 2] != '"':
+            return position
+        position += 2
+
+
+def column_of_cell(notes: NotesText, line: int, index: int, separator: str) -> int:
+    """The column (from 1) in which cell ``index`` (from 0) begins on ``line``; 0 if there is no such cell."""
+    text = notes.line(line)
+    position = 0
+    for _ in range(index):
+        if text[position : position + 1] == '"':
+            closing = _closing(text, position + 1)
+            if closing < 0:
+                return 0
+            position = closing
+        position = text.find(separator, position) + 1
+        if not position:
+            return 0
+    return position + 1
