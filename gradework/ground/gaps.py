@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding
+from gradework.errors import Finding, visible
 from gradework.ground.mesh import NEXT
 from gradework.ground.surface import Surface
 
@@ -116,7 +116,8 @@ def _area_and_moment(ring: NDArray[np.float64]) -> tuple[float, NDArray[np.float
 def _between(surface: Surface, t: int, k: int) -> str:
     corners = surface.triangles[t]
     a, b = sorted((int(corners[k]), int(corners[(k + 1) % 3])))
-    return f"between {surface.stations.names[a]} and {surface.stations.names[b]}"
+    names = surface.stations.names
+    return f"between {visible(names[a])} and {visible(names[b])}"
 
 
 def _findings(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Faults
+from gradework.errors import Faults, visible
 from gradework.survey import Stations
 from gradework.survey.spread import check_spread
 
@@ -86,7 +86,7 @@ def _refuse_same_place(stations: Stations, order: NDArray[np.int64], at: int) ->
     a, b = sorted((int(order[at]), int(order[at + 1])))
     Faults(stations.file).stop(
         "stations-too-close",
-        f"stations {stations.names[a]} and {stations.names[b]} stand in the same place",
+        f"stations {visible(stations.names[a])} and {visible(stations.names[b])} stand in the same place",
         "one station per place",
         "delete one of the two",
         line=int(stations.lines[b]),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Faults, Finding
+from gradework.errors import Faults, Finding, visible
 from gradework.units import Display
 
 SAME_PLACE = 0.3048e-3
@@ -124,7 +124,7 @@ def name_clashes(
         if apart > SAME_PLACE:
             faults.add(
                 "same-name-two-places",
-                f"station {name} stands at {show.place(*xyz[j, :2].tolist())} on line {lines[j]}"
+                f"station {visible(name)} stands at {show.place(*xyz[j, :2].tolist())} on line {lines[j]}"
                 f" and at {show.place(*xyz[i, :2].tolist())} here",
                 "one place for each name",
                 "give one of the two another name, or mend the wrong position",
@@ -144,7 +144,8 @@ def _contradiction(
     a, b = sorted((int(low), int(high)))
     faults.add(
         "same-place-two-elevations",
-        f"{names[a]} on line {lines[a]} and {names[b]} on line {lines[b]} stand in one place at"
+        f"{visible(names[a])} on line {lines[a]} and {visible(names[b])} on line {lines[b]}"
+        " stand in one place at"
         f" {show.elevation(float(xyz[a, 2]))} and {show.elevation(float(xyz[b, 2]))},"
         f" {show.length(float(xyz[high, 2] - xyz[low, 2]))} apart",
         f"elevations within {show.length(SAME_ELEVATION)} of each other",
@@ -162,7 +163,7 @@ def _finding(
 ) -> Finding:
     spread = float(np.ptp(xyz[shots, 2]))
     rows = ", ".join(str(line) for line in lines[shots].tolist()[:4]) + (", ..." if len(shots) > 4 else "")
-    name = names[int(shots[0])]
+    name = visible(names[int(shots[0])])
     if spread <= EQUAL:
         advice = f"Lines {rows} give the same shot of {name}; they count once."
         return Finding("double-shot", "note", name, spread, EQUAL, advice)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding
+from gradework.errors import Finding, visible
 from gradework.units import Display, Unit
 
 LEAST_RESIDUAL = 0.3 * 0.3048
@@ -105,7 +105,7 @@ def _nearest(xy: NDArray[np.float64], count: int) -> NDArray[np.int64]:
 
 
 def _finding(name: str, line: int, residual: float, whole: float, limit: float, show: Display) -> Finding:
-    side = "above" if whole > 0 else "below"
+    side, name = "above" if whole > 0 else "below", visible(name)
     where = f"station {name}, line {line}" if line else f"station {name}"
     advice = (
         f"{name} is about {show.elevation(abs(whole))} {side} its neighbours: misread rod?"

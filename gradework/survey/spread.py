@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Faults
+from gradework.errors import Faults, visible
 from gradework.units import Display
 
 WIDEST_SITE = 15_240.0
@@ -30,7 +30,7 @@ def check_numbers(
     for i in bad.tolist():
         faults.add(
             "shot-not-a-number",
-            f"{names[i]}: a position or elevation that is not a finite number",
+            f"{visible(names[i])}: a position or elevation that is not a finite number",
             "three plain numbers",
             "write the reading, or delete the row",
             line=int(lines[i]),
@@ -58,7 +58,7 @@ def check_spread(
         a, b = ends
         faults.stop(
             "shots-on-a-line",
-            f"all {n} shots lie on one line, from {names[a]} to {names[b]}",
+            f"all {n} shots lie on one line, from {visible(names[a])} to {visible(names[b])}",
             "shots that spread in two directions",
             "add shots to one side of the line",
             line=int(lines[b]),

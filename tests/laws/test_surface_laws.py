@@ -58,7 +58,7 @@ def test_order_of_rows_changes_nothing(xyz):
 @pytest.mark.parametrize("shift", [(3, -8), (0.3048, 17.77), (1.92e6, 0.65e6), (-2.1e6, 6.4e6), (-0.5, 1e-3)])
 def test_shift_changes_nothing(xyz, shift):
     surface = build_surface(stations_at(xyz))
-    moved = build_surface(stations_at(xyz + [*shift, 0.0]))
+    moved = build_surface(stations_at(xyz + np.array([*shift, 0.0])))
     assert volume(moved) == pytest.approx(volume(surface), abs=SHIFTED if max(shift) > 1e3 else ROUNDING)
     assert len(moved.folds) == len(surface.folds)
     where = np.random.default_rng(6).uniform(0.2, 0.8, (50, 2)) * xyz[:, :2].max(axis=0)
@@ -112,7 +112,7 @@ def test_scale(xyz, scale):
 @pytest.mark.parametrize("xyz", YARDS)
 def test_adding_a_constant_to_the_elevations_lifts_the_ground(xyz):
     surface = build_surface(stations_at(xyz))
-    other = build_surface(stations_at(xyz + [0, 0, 100.0]))
+    other = build_surface(stations_at(xyz + np.array([0, 0, 100.0])))
     assert volume(other) == pytest.approx(volume(surface) + 100.0 * surface.area, rel=1e-12)
     assert other.folds.gaps == pytest.approx(surface.folds.gaps, abs=1e-12)
     assert np.array_equal(other.triangles, surface.triangles)
@@ -161,7 +161,7 @@ def test_a_plane_comes_out_as_that_plane(seed, n, a, b):
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), n=st.integers(3, 80))
 def test_every_survey_on_a_raster_is_covered_once(seed, n):
-    """Ties of every kind: the fans cover the hull, no triangle turned over, neighbours agree on both sides."""
+    """Ties of every kind: fans cover the hull, no triangle is turned over, neighbours agree."""
     places = np.unique(np.random.default_rng(seed).integers(0, 8, (n, 2)), axis=0)
     if np.linalg.matrix_rank(places - places[0]) < 2:
         return

@@ -64,7 +64,7 @@ def test_same_elevations_as_the_second_engine(seed):
 @pytest.mark.parametrize("seed", range(4))
 def test_points_on_every_edge_and_on_the_hull_have_an_elevation(seed):
     """Also at state-plane offsets, where a general interpolator answers NaN on half of the hull."""
-    xyz = random_yard(seed, 200) + [1.9e6, 0.65e6, 0]
+    xyz = random_yard(seed, 200) + np.array([1.9e6, 0.65e6, 0])
     surface = build_surface(stations_at(xyz))
     corner = surface.vertices[surface.triangles]
     part = np.random.default_rng(seed).random((len(corner), 3, 1))

@@ -140,8 +140,8 @@ def test_percent_and_degrees(percent, degrees):
     assert surface.gradient(np.array([[1.0, 1.0]])) == pytest.approx(np.array([[0.0, rise]]), abs=1e-14)
 
 
-# One borrow-pit cell, 50 ft square, corners 87.6, 87.6, 87.6, 88.6, filled to 90: 199.0741 yd³ (expertsmind.com,
-# question 30170481, "amount of borrow needed to bring area to elevation of 90 ft").
+# One borrow-pit cell, 50 ft square, corners 87.6, 87.6, 87.6, 88.6, filled to 90: 199.0741 yd³
+# (expertsmind.com, question 30170481, "amount of borrow needed to bring area to elevation of 90 ft").
 def test_borrow_pit_cell():
     side = 50 * FOOT
     corners = np.array([[0, 0, 87.6], [side, 0, 87.6], [side, side, 87.6], [0, side, 88.6]]) * [1, 1, FOOT]
