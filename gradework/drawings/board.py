@@ -2,114 +2,116 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.labels import Box, Taken, box_around
+from gradework.drawings.labels import Taken, box_around, slanted_boxes
 from gradework.drawings.legend import Entry
-from gradework.drawings.lettering import height_mm, width_mm, write
-from gradework.drawings.page import MapWindow
+from gradework.drawings.lettering import Style, height_mm, width_mm
+from gradework.drawings.page import MapWindow, Page, ring_path
 from gradework.units import Display
 
 Floats = NDArray[np.float64]
 EDGE_MM = 1.5
 """No label comes nearer than this to the border of the map [mm]."""
 
+_CELL_MM = 3.0
+
 
 @dataclass
 class Board:
-    """A plan in the making: layers draw on ``axes``, take room for labels in ``taken``, add ``entries``."""
+    """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``."""
 
-    axes: Any
+    page: Page
     window: MapWindow
     show: Display
     taken: Taken
     entries: list[Entry] = field(default_factory=list)
 
     @classmethod
-    def start(cls, axes: Any, window: MapWindow, show: Display) -> Board:
+    def start(cls, page: Page, window: MapWindow, show: Display) -> Board:
         """Begin with nothing drawn; labels keep off the border."""
         left, bottom, right, top = window.box
         room = (left + EDGE_MM, bottom + EDGE_MM, right - EDGE_MM, top - EDGE_MM)
-        return cls(axes, window, show, Taken(room))
+        return cls(page, window, show, Taken(room))
 
-    def lines(
-        self,
-        lines: list[Floats],
-        *,
-        color: str,
-        width: float,
-        dash: Any = ink.SOLID,
-        zorder: float,
-        **more: Any,
-    ) -> Any:
-        """Draw lines, each ``(k, 2)`` [mm] on the page, with one pen, cut off at the border."""
-        collection = matplotlib.collections.LineCollection(
-            lines, colors=color, linewidths=width, linestyles=[dash], zorder=zorder, capstyle="butt", **more
-        )
-        self.axes.add_collection(collection, autolim=False)
-        return self.clip(collection)
+    def lines(self, lines: list[Floats], **pen: Any) -> Any:
+        """Draw lines, each ``(k, 2)`` [mm] on the page, cut off at the border."""
+        return self.clip(self.page.strokes(lines, **pen))
 
     def region(self, rings: list[Floats], **style: Any) -> Any:
         """Draw one area bounded by rings, each ``(k, 2)`` [mm], as one path, cut off at the border."""
-        patch = matplotlib.patches.PathPatch(ring_path(rings), **style)
-        self.axes.add_patch(patch)
-        return self.clip(patch)
+        return self.clip(self.page.axes.add_patch(matplotlib.patches.PathPatch(ring_path(rings), **style)))
 
     def clip(self, artist: Any) -> Any:
         """Cut an artist off at the border of the map."""
         left, bottom, right, top = self.window.box
         box = matplotlib.transforms.Bbox.from_extents(left, bottom, right, top)
-        artist.set_clip_box(matplotlib.transforms.TransformedBbox(box, self.axes.transData))
+        artist.set_clip_box(matplotlib.transforms.TransformedBbox(box, self.page.axes.transData))
         return artist
 
     def label(
         self,
-        place: tuple[float, float],
         text: str,
+        place: tuple[float, float],
+        style: Style,
         *,
-        points: float,
-        gap: float = 0.5,
+        gap: float = 0.4,
+        degrees: float = 0.0,
         force: bool = False,
-        **style: Any,
+        avoid: Taken | None = None,
+        role: str = "",
     ) -> bool:
-        """Write ``text`` centred at ``place`` [mm] on white if that is free; tell whether it stands."""
-        weight = style.get("weight", "normal")
-        box = box_around(place, width_mm(text, points, weight), height_mm(points), gap)
-        if not (self.taken.take_if_free(box) or force):
+        """Write ``text`` centred at ``place`` [mm] on white if that is free; tell whether it stands.
+
+        ``avoid`` holds further boxes to keep off; ``force`` writes it in any case.
+        """
+        width, height = (
+            width_mm(text, style.points, style.weight) + 2 * gap,
+            height_mm(style.points) + 2 * gap,
+        )
+        upright = [box_around(place, width, height)]
+        boxes = slanted_boxes(place, width, height, degrees) if degrees else upright
+        if avoid is not None and not all(avoid.is_free(box) for box in boxes):
             return False
-        if force:
-            self.taken.take(box)
-        self.halo([box])
-        write(self.axes, place, text, points=points, ha="center", va="center_baseline", zorder=8, **style)
+        if not self.taken.take_if_free(*boxes):
+            if not force:
+                return False
+            for box in boxes:
+                self.taken.take(box)
+        self.page.clear_ground(_turned_box(place, width, height, degrees))
+        self.page.write(text, place, style, across="center", up="center", degrees=degrees, role=role)
         return True
 
-    def halo(self, boxes: list[Box], *, zorder: float = 7.5) -> None:
-        """Clear a white ground for letters."""
-        for left, bottom, right, top in boxes:
-            self.axes.add_patch(
-                matplotlib.patches.Rectangle(
-                    (left, bottom),
-                    right - left,
-                    top - bottom,
-                    facecolor="white",
-                    edgecolor="none",
-                    zorder=zorder,
-                )
-            )
+    def keep_off_line(self, ring: Floats, *, width: float = 1.0) -> None:
+        """Let no label stand on the closed line ``ring`` ``(k, 2)`` [mm]."""
+        for start, end in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+            run = end - start
+            length = float(np.hypot(*run))
+            if length > 0:
+                middle = (start + end) / 2
+                place = (float(middle[0]), float(middle[1]))
+                for box in slanted_boxes(place, length, width, math.degrees(math.atan2(run[1], run[0]))):
+                    self.taken.take(box)
+
+    def keep_out(self, rings: list[Floats]) -> None:
+        """Let no further label stand inside ``rings`` ``(k, 2)`` [mm]."""
+        left, bottom, right, top = self.window.box
+        low, high = rings[0].min(axis=0), rings[0].max(axis=0)
+        xs = np.arange(max(left, low[0]) + _CELL_MM / 2, min(right, high[0]), _CELL_MM)
+        ys = np.arange(max(bottom, low[1]) + _CELL_MM / 2, min(top, high[1]), _CELL_MM)
+        cells = np.array([(x, y) for x in xs for y in ys]).reshape(-1, 2)
+        for x, y in cells[ring_path(rings).contains_points(cells)].tolist():
+            self.taken.take(box_around((x, y), _CELL_MM, _CELL_MM))
 
 
-def ring_path(rings: list[Floats]) -> Any:
-    """Join closed rings, each ``(k, 2)`` and not repeating its first corner, into one path."""
-    path = matplotlib.path.Path
-    corners = [np.vstack([ring, ring[:1]]) for ring in rings]
-    codes = [
-        np.array([path.MOVETO, *[path.LINETO] * (len(ring) - 1), path.CLOSEPOLY], dtype=np.uint8)
-        for ring in rings
-    ]
-    return path(np.vstack(corners), np.concatenate(codes))
+def _turned_box(place: tuple[float, float], width: float, height: float, degrees: float) -> Floats:
+    c, s = math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * [width / 2, height / 2]
+    turned: Floats = corners @ np.array([[c, s], [-s, c]]) + place
+    return turned

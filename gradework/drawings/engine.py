@@ -103,7 +103,7 @@ _OWN: dict[str, object] = {
     "text.hinting_factor": 1,
     "hatch.linewidth": 0.45,
     "svg.hashsalt": "gradework",
-    "svg.fonttype": "path",
+    "svg.fonttype": "none",
     "pdf.fonttype": 3,
     "path.simplify": False,
     "lines.scale_dashes": False,

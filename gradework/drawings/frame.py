@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.lettering import shortened, width_mm, wrapped, write
-from gradework.drawings.page import MM_PER_INCH, WIDTH_MM, MapWindow, Scale, round_steps
+from gradework.drawings.legend import HEADING, LINE_MM, ROW_MM, WORDS
+from gradework.drawings.lettering import Style, shortened, width_mm, wrapped
+from gradework.drawings.page import MM_PER_INCH, MapWindow, Page, Scale, round_steps
 from gradework.units import Display
 
-TITLE_MM = 14.0
+Floats = NDArray[np.float64]
+
+SIDE_MM = 1.5
+"""Nothing is drawn nearer than this to the page's left and right edge [mm]."""
+
+TITLE_MM = 14.5
 """The title takes so much at the top of the page [mm]."""
 
 CAUTION = (
@@ -23,186 +30,190 @@ CAUTION = (
     "decide."
 )
 
+_TITLE = Style(points=15, weight="bold")
+_SUBTITLE = Style(points=9)
+_SCALE = Style(points=11, weight="bold")
+_SMALL = Style(points=7, color=ink.SOFT)
+_NUMBERS = Style(points=7.5)
+_VALUE = Style(points=8)
+_STRONG = Style(points=8, weight="bold")
 
-def draw_title(axes: Any, *, top: float, title: str, subtitle: str, right: Sequence[str]) -> None:
-    """Draw the title block across the page, its upper edge at ``top`` [mm]; ``right`` stands at the right."""
+
+def draw_title(page: Page, *, title: str, subtitle: str, right: Sequence[str]) -> None:
+    """Draw the title block across the top of the page; the lines of ``right`` stand at the right."""
+    top, edge = page.height - 0.8, page.width - SIDE_MM
     side = max(width_mm(right[0], 11, "bold"), *(width_mm(line, 8) for line in right[1:]))
-    title = shortened(title, 15, WIDTH_MM - side - 6, "bold")
-    write(axes, (0, top - 1), title, points=15, weight="bold", va="top", color=ink.BLACK)
-    write(axes, (0, top - 12.2), subtitle, points=9, va="baseline", color=ink.BLACK)
-    write(axes, (WIDTH_MM, top - 1.5), right[0], points=11, weight="bold", ha="right", va="top")
+    title = shortened(title, 15, edge - SIDE_MM - side - 5, "bold")
+    page.write(title, (SIDE_MM, top), _TITLE, up="top", role="title")
+    page.write(subtitle, (SIDE_MM, top - 10.6), _SUBTITLE, role="subtitle")
+    page.write(right[0], (edge, top - 0.5), _SCALE, across="right", up="top", role="scale")
     for number, line in enumerate(right[1:]):
-        write(
-            axes,
-            (WIDTH_MM, top - 8.7 - 3.6 * number),
-            line,
-            points=8,
-            ha="right",
-            va="baseline",
-            color=ink.SOFT,
-        )
+        page.write(line, (edge, top - 7.4 - 3.4 * number), Style(points=8, color=ink.SOFT), across="right")
 
 
-def _ticks(low: float, high: float, *, unit: float, step: float) -> list[float]:
-    """Round coordinates between two [m], in the user's unit."""
-    first = math.ceil(low / unit / step - 1e-9)
-    return [k * step for k in range(first, math.floor(high / unit / step + 1e-9) + 1)]
-
-
-def draw_border(axes: Any, window: MapWindow, show: Display) -> None:
-    """Draw the map's border, round coordinates along its left and lower side, and crosses inside."""
+def draw_border(page: Page, window: MapWindow, show: Display) -> None:
+    """Draw the map's border with round coordinates along its left and lower side."""
     unit = show.metres_per_unit
     (x0, y0), (x1, y1) = window.to_site(np.array([window.box[:2], window.box[2:]]))
     step = round_steps((x1 - x0) / unit, 6)
     xs, ys = (_ticks(a, b, unit=unit, step=step) for a, b in ((x0, x1), (y0, y1)))
-    crosses = np.array([(x * unit, y * unit) for x in xs for y in ys]).reshape(-1, 2)
-    page = window.to_page(crosses)
-    axes.plot(*page.T, "+", color=ink.FAINT, markersize=5, markeredgewidth=ink.GRID, zorder=0.5)
-    box = matplotlib.patches.Rectangle(
-        window.box[:2],
-        window.right - window.left,
-        window.top - window.bottom,
-        fill=False,
-        linewidth=ink.RULE,
-        zorder=9,
-    )
-    axes.add_patch(box)
-    _write_coordinates(axes, window, unit, xs, ys)
-
-
-def _write_coordinates(axes: Any, window: MapWindow, unit: float, xs: list[float], ys: list[float]) -> None:
     across = window.to_page(np.array([(x * unit, window.middle[1]) for x in xs]).reshape(-1, 2))[:, 0]
     up = window.to_page(np.array([(window.middle[0], y * unit) for y in ys]).reshape(-1, 2))[:, 1]
-    strokes = [((x, window.bottom), (x, window.bottom - 1.2)) for x in across]
-    strokes += [((window.left, y), (window.left - 1.2, y)) for y in up]
-    axes.add_collection(
-        matplotlib.collections.LineCollection(strokes, colors=ink.BLACK, linewidths=ink.FINE), autolim=False
-    )
+    strokes = [((x, y), (x, y + d)) for x in across for y, d in ((window.bottom, 1.5), (window.top, -1.5))]
+    strokes += [((x, y), (x + d, y)) for y in up for x, d in ((window.left, 1.5), (window.right, -1.5))]
+    page.strokes(strokes, color=ink.BLACK, width=ink.FINE, zorder=9)
+    left, bottom, right, top = window.box
+    page.box(left, bottom, right - left, top - bottom, fill=False, linewidth=ink.RULE, zorder=9, gid="border")
     for x, value in zip(across, xs, strict=True):
-        place = (min(max(x, 8.0), WIDTH_MM - 4), window.bottom - 1.7)
-        write(axes, place, _plain(value), points=7, ha="center", va="top", color=ink.SOFT)
+        half = width_mm(plain(value), 7) / 2
+        middle = min(max(x, left + half), right - half)
+        page.write(plain(value), (middle, bottom - 1.2), _SMALL, across="center", up="top", role="coordinate")
     for y, value in zip(up, ys, strict=True):
-        place = (window.left - 1.7, y)
-        write(axes, place, _plain(value), points=7, ha="right", va="center", rotation=90, color=ink.SOFT)
+        half = width_mm(plain(value), 7) / 2
+        middle = min(max(y, bottom + half), top - half)
+        page.write(plain(value), (left - 1.2, middle), _SMALL, across="center", degrees=90, role="coordinate")
 
 
-def _plain(value: float) -> str:
-    """A round number in full: no exponent, no needless zero, a true minus sign."""
-    return f"{value:.10g}".replace("-", "−")
+def _ticks(low: float, high: float, *, unit: float, step: float) -> list[float]:
+    """Round coordinates in the user's unit between two places [m]."""
+    first = math.ceil(low / unit / step - 1e-9)
+    return [k * step for k in range(first, math.floor(high / unit / step + 1e-9) + 1)]
+
+
+def plain(value: float) -> str:
+    """Write a round number in full: no exponent, no needless zero.
+
+    >>> plain(6300000.0), plain(0.5), plain(-0.0)
+    ('6300000', '0.5', '0')
+    """
+    return f"{value + 0.0:.10g}"
 
 
 def draw_scale_bar(
-    axes: Any, place: tuple[float, float], scale: Scale, show: Display, *, longest: float
+    page: Page, place: tuple[float, float], scale: Scale, show: Display, *, longest: float
 ) -> None:
-    """Draw a bar of four round parts, at most ``longest`` mm, its left end at ``place`` [mm]."""
-    unit = show.metres_per_unit
-    mm_per_unit = unit * scale.mm_per_m
+    """Draw a bar of at most four round parts, at most ``longest`` mm, its left end at ``place`` [mm]."""
+    mm_per_unit = show.metres_per_unit * scale.mm_per_m
     step = round_steps(longest / mm_per_unit, 5)
     parts = max(1, min(4, math.floor(longest / mm_per_unit / step + 1e-9)))
     left, bottom = place
-    for part in range(parts):
-        box = matplotlib.patches.Rectangle(
-            (left + part * step * mm_per_unit, bottom),
-            step * mm_per_unit,
+    ends = [left + part * step * mm_per_unit for part in range(parts + 1)]
+    for number, (start, end) in enumerate(pairwise(ends)):
+        face = "white" if number % 2 else ink.BLACK
+        page.box(
+            start,
+            bottom,
+            end - start,
             1.8,
-            facecolor=ink.BLACK if part % 2 == 0 else "white",
+            facecolor=face,
             edgecolor=ink.BLACK,
             linewidth=ink.FINE,
+            gid="scale bar",
         )
-        axes.add_patch(box)
-    for part in range(parts + 1):
-        last = part == parts
-        text = _plain(part * step) + (f" {show.unit_name}" if last else "")
-        middle = left + part * step * mm_per_unit
-        shift = width_mm(_plain(part * step), 7.5) / 2
-        write(axes, (middle - shift, bottom + 2.6), text, points=7.5, va="baseline")
+    for number, x in enumerate(ends):
+        text = plain(number * step)
+        half = width_mm(text, _NUMBERS.points) / 2
+        unit = f" {show.unit_name}" if number == parts else ""
+        page.write(text + unit, (max(x - half, left), bottom + 2.7), _NUMBERS, role="scale bar")
 
 
-def draw_check_bars(axes: Any, place: tuple[float, float]) -> None:
+def draw_check_bars(page: Page, place: tuple[float, float]) -> None:
     """Draw bars of exactly 50 mm and 2 in, so that a ruler tells whether the page was printed at 100 %."""
     left, bottom = place
-    for number, (length, words) in enumerate(((50.0, "50 mm"), (2 * MM_PER_INCH, "2 in"))):
-        y = bottom + 5.4 * (1 - number)
-        ends = [((left, y), (left + length, y)), ((left, y - 1), (left, y + 1))]
-        ends.append(((left + length, y - 1), (left + length, y + 1)))
-        axes.add_collection(
-            matplotlib.collections.LineCollection(
-                ends, colors=ink.BLACK, linewidths=ink.FINE, gid=f"check {words}"
-            ),
-            autolim=False,
+    for y, length, words in ((bottom + 5.4, 50.0, "50 mm"), (bottom, 2 * MM_PER_INCH, "2 in")):
+        bar = [((left, y), (left + length, y))]
+        bar += [((x, y - 1), (x, y + 1)) for x in (left, left + length)]
+        page.strokes(bar, color=ink.BLACK, width=ink.FINE, gid=f"check bar {words}")
+        page.write(
+            f"measures {words} when printed at 100 %", (left + 0.8, y + 0.8), Style(6.5, color=ink.SOFT)
         )
-        note = f"measures {words} when printed at 100 %"
-        write(axes, (left, y + 0.9), note, points=6.5, va="baseline", color=ink.SOFT)
 
 
-def draw_axis_arrows(axes: Any, place: tuple[float, float], *, length: float = 10.0) -> None:
-    """Draw the plan's x and y axes as two arrows from ``place`` [mm]: the yard's own axes, not a compass."""
+def draw_axis_arrows(page: Page, place: tuple[float, float], *, north: float | None) -> str:
+    """Draw arrows from ``place`` [mm] and return the words that say which way is north.
+
+    ``north`` is in degrees anticlockwise from +x; None draws the plan's own x and y axes, no compass.
+    """
     left, bottom = place
-    for (dx, dy), label in (((length, 0.0), "x"), ((0.0, length), "y")):
-        axes.add_patch(
-            matplotlib.patches.FancyArrowPatch(
-                (left, bottom),
-                (left + dx, bottom + dy),
-                arrowstyle="-|>,head_length=3,head_width=1.6",
-                mutation_scale=1.0,
-                shrinkA=0,
-                shrinkB=0,
-                linewidth=ink.RULE,
-                color=ink.BLACK,
-            )
-        )
-        write(
-            axes,
-            (left + dx * 1.22, bottom + dy * 1.22),
-            label,
-            points=10,
-            ha="center",
-            va="center",
-            style="italic",
-        )
+    if north is None:
+        _arrow(page, (left, bottom), (left + 10.0, bottom), "x")
+        _arrow(page, (left, bottom), (left, bottom + 10.0), "y")
+        return "x and y as in the notes; no north is given"
+    turn = np.array([math.cos(math.radians(north)), math.sin(math.radians(north))])
+    middle = np.array([left + 4.0, bottom + 6.0])
+    _arrow(page, tuple(middle - 6.0 * turn), tuple(middle + 6.0 * turn), "N")
+    return f"north as the job gives it, {plain(north)}° anticlockwise from x"
+
+
+def _arrow(page: Page, start: tuple[float, ...], end: tuple[float, ...], label: str) -> None:
+    from_, to = np.asarray(start), np.asarray(end)
+    along = (to - from_) / np.hypot(*(to - from_))
+    page.strokes([(from_, to - along)], color=ink.BLACK, width=ink.RULE)
+    head = arrow_heads(to[None], along[None], length=3.0)
+    page.axes.add_collection(matplotlib.collections.PolyCollection(head, facecolors=ink.BLACK), autolim=False)
+    x, y = to + along * 2.4
+    page.write(label, (float(x), float(y)), Style(10, "bold"), across="center", up="center", role="arrow")
+
+
+def arrow_heads(tips: Floats, directions: Floats, *, length: float) -> list[Floats]:
+    """Triangles ``(3, 2)`` pointing at ``tips`` ``(n, 2)`` [mm] along unit ``directions`` ``(n, 2)``."""
+    side = np.column_stack([-directions[:, 1], directions[:, 0]]) * length * 0.32
+    back = tips - directions * length
+    return [np.array([tip, b + s, b - s]) for tip, b, s in zip(tips, back, side, strict=True)]
 
 
 def draw_rows(
-    axes: Any, place: tuple[float, float], heading: str, rows: Sequence[tuple[str, str]], *, width: float
+    page: Page, place: tuple[float, float], heading: str, rows: Sequence[tuple[str, str]], *, width: float
 ) -> float:
-    """Draw a small table of names and values downwards from ``place`` (left, top); return its end [mm]."""
+    """Draw a table of names and values downwards from ``place`` (left, top); the first row is bold.
+
+    Returns where it ends [mm].
+    """
     left, top = place
-    write(axes, (left, top), heading, points=9, weight="bold", va="top", color=ink.BLACK)
+    page.write(heading, (left, top), HEADING, up="top")
     y = top - 7.2
-    for words, value in rows:
-        strong = words.startswith("*")
-        lines = wrapped(
-            words.lstrip("*"), 7.5, width - width_mm(value, 8, "bold" if strong else "normal") - 2
-        )
-        weight = "bold" if strong else "normal"
-        write(
-            axes, (left + width, y), value, points=8, ha="right", va="center", weight=weight, color=ink.BLACK
-        )
-        for number, line in enumerate(lines):
-            write(
-                axes, (left, y - 3.2 * number), line, points=7.5, va="center", weight=weight, color=ink.BLACK
-            )
-        y -= 4.6 + 3.2 * (len(lines) - 1)
-    return y + 2.3
+    for number, (words, value) in enumerate(rows):
+        style = _VALUE if number else _STRONG
+        room = width - width_mm(value, style.points, style.weight) - 2.0
+        page.write(value, (left + width, y), style, across="right", up="center", role="value")
+        lines = wrapped(words, style.points, room, style.weight)
+        for row, text in enumerate(lines):
+            page.write(text, (left, y - LINE_MM * row), WORDS if number else _STRONG, up="center")
+        y -= ROW_MM + LINE_MM * (len(lines) - 1)
+    return y + ROW_MM / 2
 
 
-def draw_caution(axes: Any, *, bottom: float, source: str) -> float:
+def draw_paragraph(
+    page: Page, place: tuple[float, float], texts: Sequence[str], *, width: float, style: Style = _SMALL
+) -> float:
+    """Write sentences downwards from ``place`` (left, top), each on its own lines; return their end [mm]."""
+    left, y = place
+    for text in texts:
+        for line in wrapped(text, style.points, width):
+            page.write(line, (left, y), style, up="top")
+            y -= 3.2
+        y -= 0.8
+    return y
+
+
+def draw_caution(page: Page, source: str) -> float:
     """Draw the caution and the drawing's source at the foot of the page; return its upper edge [mm]."""
-    lines = [*wrapped(CAUTION, 7, WIDTH_MM), shortened(source, 7, WIDTH_MM)]
+    width = page.width - 2 * SIDE_MM
+    lines = [*wrapped(CAUTION, 7, width), shortened(source, 7, width)]
     for number, line in enumerate(reversed(lines)):
-        write(axes, (0, bottom + 0.6 + 3.1 * number), line, points=7, va="baseline", color=ink.SOFT)
-    top = bottom + 0.6 + 3.1 * len(lines) + 0.6
-    axes.plot([0, WIDTH_MM], [top, top], color=ink.BLACK, linewidth=ink.FINE)
+        page.write(line, (SIDE_MM, 1.2 + 3.1 * number), _SMALL, role="caution")
+    top = 1.2 + 3.1 * len(lines) + 0.4
+    page.strokes([((SIDE_MM, top), (page.width - SIDE_MM, top))], color=ink.BLACK, width=ink.FINE)
     return top
 
 
-def draw_blank_lines(axes: Any, *, left: float, right: float, top: float, bottom: float) -> None:
-    """Leave lines to write on: the date first, then notes, as many as there is room for."""
-    y = top - 7.5
-    words = ["Date surveyed", "Date printed"]
-    while y > bottom + 1:
-        label = f"{words.pop(0)}:" if words else ""
-        write(axes, (left, y + 0.8), label, points=7.5, va="baseline", color=ink.BLACK)
-        start = left + (width_mm(label, 7.5) + 1.5 if label else 0.0)
-        axes.plot([start, right], [y, y], color=ink.FAINT, linewidth=ink.GRID)
+def draw_blank_lines(page: Page, *, top: float, bottom: float, words: Sequence[str], width: float) -> None:
+    """Leave lines to write on, each led by its words; as many more without words as there is room for."""
+    y, waiting = top - 6.0, list(words)
+    while y > bottom + 0.5:
+        left = SIDE_MM
+        label = waiting.pop(0) if waiting else ""
+        page.write(label, (left, y + 0.8), WORDS)
+        left += width_mm(label, WORDS.points) + 1.5 if label else 0.0
+        page.strokes([((left, y), (SIDE_MM + width, y))], color=ink.FAINT, width=ink.GRID)
         y -= 7.0

@@ -28,16 +28,16 @@ DOTTED = (0, (1, 1.6))
 
 # Text and lines: at least 5:1 against white, so that each also prints dark enough in grey.
 BLACK = "#111111"
-EARTH = "#7A4A16"
-WATER = "#1F5FA8"
-WARNING = "#9A2D00"
-SOFT = "#595959"
+EARTH = "#643A0C"
+WATER = "#174A86"
+WARNING = "#8F2600"
+SOFT = "#444444"
 FAINT = "#8C8C8C"
 
 # Tints under the hatches: light enough for black letters, the third sign after hatch and number.
-CUT_TINT = "#FBE1C3"
-FILL_TINT = "#DEDAEE"
+CUT_TINT = "#FDEBD3"
+FILL_TINT = "#EAE7F6"
 
 # Hatches: cut and fill differ in kind, not in density alone.
-CUT_HATCH = "//"
-FILL_HATCH = ".."
+CUT_HATCH = "////"
+FILL_HATCH = "..."

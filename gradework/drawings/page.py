@@ -6,19 +6,24 @@ The page is 190 by 259 mm, which A4 and Letter both print at 100 % with room for
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gradework.drawings.engine import matplotlib
+from gradework.drawings.lettering import Letters, Line, Style, set_line
 from gradework.units import Display
 
 Floats = NDArray[np.float64]
 
 WIDTH_MM, HEIGHT_MM = 190.0, 259.0
 MM_PER_INCH = 25.4
+
+_PLAIN = Style()
+_GROUND_ZORDER = 7.0
 
 _FEET_TO_THE_INCH = (
     1,
@@ -142,16 +147,73 @@ def round_steps(length: float, most: int = 5) -> float:
     return 10.0 * power  # pragma: no cover
 
 
-def new_page(
-    width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM
-) -> tuple[matplotlib.figure.Figure, matplotlib.axes.Axes]:
-    """Make an empty white page with one set of axes that covers it and counts in millimetres."""
-    figure = matplotlib.figure.Figure(
-        figsize=(width_mm / MM_PER_INCH, height_mm / MM_PER_INCH), facecolor="white"
-    )
-    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set_xlim(0.0, width_mm)
-    axes.set_ylim(0.0, height_mm)
-    axes.set_autoscale_on(False)
-    return figure, axes
+class Page:
+    """A page in the making: one set of axes that covers it and counts in millimetres, and the words so far.
+
+    ``figure`` and ``axes`` are matplotlib's. Words and their white grounds are gathered and drawn together by
+    ``finish``.
+    """
+
+    def __init__(self, width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> None:
+        self.width, self.height = width_mm, height_mm
+        size = (width_mm / MM_PER_INCH, height_mm / MM_PER_INCH)
+        self.figure = matplotlib.figure.Figure(figsize=size, facecolor="white")
+        self.axes: Any = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_axis_off()
+        self.axes.set_xlim(0.0, width_mm)
+        self.axes.set_ylim(0.0, height_mm)
+        self.axes.set_autoscale_on(False)
+        self._lines: dict[Style, list[Line]] = {}
+        self._grounds: list[Floats] = []
+
+    def write(self, text: str, place: tuple[float, float], style: Style = _PLAIN, **how: Any) -> Line:
+        """Write one line of text; ``how`` is that of ``lettering.set_line``."""
+        line = set_line(text, place, style, **how)
+        self._lines.setdefault(style, []).append(line)
+        return line
+
+    def clear_ground(self, corners: Floats) -> None:
+        """Leave the quadrangle ``(4, 2)`` [mm] white under the words."""
+        self._grounds.append(corners)
+
+    def strokes(
+        self,
+        lines: Sequence[Any],
+        *,
+        color: str,
+        width: float,
+        dash: Any = "-",
+        zorder: float = 2.0,
+        **more: Any,
+    ) -> Any:
+        """Draw lines, each ``(k, 2)`` [mm], with one pen ``width`` points wide."""
+        drawn = matplotlib.collections.LineCollection(
+            lines, colors=color, linewidths=width, linestyles=[dash], zorder=zorder, capstyle="butt", **more
+        )
+        return self.axes.add_collection(drawn, autolim=False)
+
+    def box(self, left: float, bottom: float, width: float, height: float, **style: Any) -> Any:
+        """Draw a rectangle [mm]."""
+        return self.axes.add_patch(matplotlib.patches.Rectangle((left, bottom), width, height, **style))
+
+    def finish(self) -> matplotlib.figure.Figure:
+        """Put the words and their grounds on the page and return the figure."""
+        if self._grounds:
+            white = matplotlib.patches.PathPatch(
+                ring_path(self._grounds), facecolor="white", edgecolor="none", zorder=_GROUND_ZORDER
+            )
+            self.axes.add_patch(white)
+        for style, lines in self._lines.items():
+            self.axes.add_artist(Letters(lines, style))
+        return self.figure
+
+
+def ring_path(rings: Sequence[Floats]) -> Any:
+    """Join rings, each ``(k, 2)`` and not repeating its first corner, into one closed path."""
+    path = matplotlib.path.Path
+    corners = [np.vstack([ring, ring[:1]]) for ring in rings]
+    codes = [
+        np.array([path.MOVETO, *[path.LINETO] * (len(ring) - 1), path.CLOSEPOLY], dtype=np.uint8)
+        for ring in rings
+    ]
+    return path(np.vstack(corners), np.concatenate(codes))

@@ -8,9 +8,11 @@ from __future__ import annotations
 import io
 import warnings
 from collections.abc import Mapping
+from contextlib import ExitStack
 from typing import Literal, get_args
 
-from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.engine import FAMILY, matplotlib, steady
+from gradework.drawings.lettering import letters_as_text
 
 Kind = Literal["png", "svg", "pdf"]
 
@@ -22,6 +24,10 @@ _DATELESS: Mapping[str, Mapping[str, str | None]] = {
     "svg": {"Creator": "gradework", "Date": None},
     "pdf": {"Creator": "gradework", "Producer": "gradework", "CreationDate": None},
 }
+
+# In an SVG the words stay words; where the font is missing, the first of these that is there has like widths.
+_NAMED_FONT = f"'{FAMILY}'".encode()
+_LIKE_FONTS = f"'{FAMILY}', Verdana, sans-serif".encode()
 
 
 def figure_bytes(
@@ -52,8 +58,12 @@ def figure_bytes(
     if kind not in get_args(Kind):
         raise ValueError(f"no drawing of the kind {kind!r}; there are: {', '.join(get_args(Kind))}")
     sink = io.BytesIO()
-    with steady(), warnings.catch_warnings():
+    with ExitStack() as stack:
+        stack.enter_context(steady())
+        stack.enter_context(warnings.catch_warnings())
+        if kind != "png":
+            stack.enter_context(letters_as_text())
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support .* natively")
         figure.savefig(sink, format=kind, dpi=dots_per_inch, metadata=dict(_DATELESS[kind]))
-    return sink.getvalue()
+    return sink.getvalue().replace(_NAMED_FONT, _LIKE_FONTS) if kind == "svg" else sink.getvalue()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.drawings.page import MapWindow, Scale, choose_scale, new_page, round_steps, standard_scales
+from gradework.drawings.page import MapWindow, Page, Scale, choose_scale, round_steps, standard_scales
 from gradework.units import FEET, METRIC, Display
 
 LETTER_MM, A4_MM = (215.9, 279.4), (210.0, 297.0)  # ANSI A, ISO 216
@@ -17,7 +17,8 @@ SMALLEST_MARGIN_MM = 10.0
 
 
 def test_the_page_fits_a4_and_letter_with_a_printers_margin() -> None:
-    figure, axes = new_page()
+    page = Page()
+    figure, axes = page.figure, page.axes
     wide, high = figure.get_size_inches() * 25.4
     for paper in (LETTER_MM, A4_MM):
         assert paper[0] - wide >= 2 * SMALLEST_MARGIN_MM - 1e-9

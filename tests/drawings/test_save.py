@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 
 import pytest
 
-from gradework.drawings.lettering import letters_not_drawn, name, shortened, width_mm, wrapped, write
-from gradework.drawings.page import new_page
+from gradework.drawings.lettering import Letters, Style, letters_not_drawn, name, shortened, width_mm, wrapped
+from gradework.drawings.page import Page
 from gradework.drawings.save import Kind, figure_bytes
 
 KINDS: tuple[Kind, ...] = ("png", "svg", "pdf")
@@ -31,10 +32,10 @@ NASTY = (
 
 
 def _page(words: str):  # type: ignore[no-untyped-def]
-    figure, axes = new_page(90, 60)
-    axes.plot([5, 80], [5, 50], linestyle="--")
-    write(axes, (10, 30), name(words))
-    return figure
+    page = Page(90, 60)
+    page.axes.plot([5, 80], [5, 50], linestyle="--")
+    page.write(name(words), (10, 30))
+    return page.finish()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -96,23 +97,56 @@ def test_text_is_cut_and_broken_to_fit() -> None:
 
 
 @pytest.mark.parametrize(("text", "weight"), [("102.91", "normal"), ("A long sentence, with Words", "bold")])
-def test_lettering_is_measured_as_it_is_drawn(text: str, weight: str) -> None:
+def test_lettering_is_measured_as_matplotlib_measures_it(text: str, weight: str) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    figure, axes = new_page()
-    drawn = write(axes, (20, 30), text, points=8, weight=weight)
-    extent = drawn.get_window_extent(FigureCanvasAgg(figure).get_renderer())
+    page = Page()
+    drawn = page.axes.text(20, 30, text, fontsize=8, weight=weight, parse_math=False, family="DejaVu Sans")
+    extent = drawn.get_window_extent(FigureCanvasAgg(page.figure).get_renderer())
     kerning_and_dots = 0.04
-    assert extent.width / figure.dpi * 25.4 == pytest.approx(width_mm(text, 8, weight), rel=kerning_and_dots)
+    assert extent.width / page.figure.dpi * 25.4 == pytest.approx(
+        width_mm(text, 8, weight), rel=kerning_and_dots
+    )
+
+
+@pytest.mark.parametrize("degrees", [0.0, 30.0, 90.0, -45.0])
+@pytest.mark.parametrize("across", ["left", "center", "right"])
+def test_letters_lie_in_the_box_that_is_kept_free_for_them(degrees: float, across: str) -> None:
+    page = Page()
+    line = page.write("E 102.9 H", (90, 120), Style(points=10), across=across, up="center", degrees=degrees)
+    page.finish()
+    (letters,) = (artist for artist in page.axes.patches if isinstance(artist, Letters))
+    left, bottom, right, top = line.box
+    low, high = letters.get_path().vertices.min(axis=0), letters.get_path().vertices.max(axis=0)
+    overshoot = 0.15  # round letters reach a little past the line [mm]
+    assert low[0] >= left - overshoot
+    assert low[1] >= bottom - overshoot
+    assert high[0] <= right + overshoot
+    assert high[1] <= top + overshoot
+    if degrees == 0.0 and across == "center":
+        assert (left + right) / 2 == pytest.approx(90.0)
+        assert (bottom + top) / 2 == pytest.approx(120.0)
+
+
+def test_words_can_be_searched_in_a_vector_file_and_stand_the_right_way_up() -> None:
+    page = Page(100, 60)
+    page.write("upper", (10, 50))
+    page.write("lower", (10, 10))
+    svg = figure_bytes(page.finish(), "svg").decode()
+    places = dict(re.findall(r"translate\(([^)]*)\)[^>]*>(upper|lower)<", svg))
+    up = {word: float(place.split()[1]) for place, word in places.items()}
+    assert up["upper"] == pytest.approx(10 * 72 / 25.4, abs=0.01)
+    assert up["lower"] == pytest.approx(50 * 72 / 25.4, abs=0.01)
+    assert "Verdana, sans-serif" in svg
 
 
 SCRIPT = """
 import sys
-from gradework.drawings.lettering import write
-from gradework.drawings.page import new_page
+from gradework.drawings.page import Page
 from gradework.drawings.save import figure_bytes
-figure, axes = new_page()
-write(axes, (20, 30), "A1 \\u5bb6")
+page = Page()
+page.write("A1 \\u5bb6", (20, 30))
+figure = page.finish()
 for kind in ("png", "svg", "pdf"):
     sys.stdout.write(f"{kind} {len(figure_bytes(figure, kind))} ")
 sys.stdout.write(str("matplotlib.pyplot" in sys.modules))

@@ -1,0 +1,90 @@
+"""Outlines on a plan: the building, the pad, the daylight line, with the finished level and the sides."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.drawings import ink
+from gradework.drawings.board import Board
+from gradework.drawings.engine import matplotlib
+from gradework.drawings.labels import upright
+from gradework.drawings.legend import line_entry
+from gradework.drawings.lettering import Style, height_mm, width_mm
+
+Floats = NDArray[np.float64]
+
+_SIDE = Style(points=8)
+_LEVEL = Style(points=10, weight="bold")
+_LEVEL_STEP_MM = 4.2
+
+
+def draw_outline(
+    board: Board, rings: Sequence[Floats], words: str, *, width: float, dash: object, color: str = ink.BLACK
+) -> None:
+    """Draw the rings ``(k, 2)`` [m, site] of one outline with its own pen; labels keep off it."""
+    page = [board.window.to_page(ring) for ring in rings]
+    board.region(
+        page,
+        fill=False,
+        edgecolor=color,
+        linewidth=width,
+        linestyle=dash,
+        zorder=5,
+        joinstyle="miter",
+        gid=words,
+    )
+    for ring in page:
+        board.keep_off_line(ring)
+    board.entries.append(line_entry(words, color=color, width=width, dash=dash))
+
+
+def draw_sides(board: Board, ring: Floats) -> None:
+    """Write the length of each side of the anticlockwise ``ring`` ``(k, 2)`` [m] inside, each length once."""
+    page = board.window.to_page(ring)
+    said: set[str] = set()
+    for number, (start, end) in enumerate(zip(page, np.roll(page, -1, axis=0), strict=True)):
+        metres = float(np.hypot(*(np.roll(ring, -1, axis=0)[number] - ring[number])))
+        text = board.show.length_label(metres)
+        width, height = width_mm(text, _SIDE.points), height_mm(_SIDE.points)
+        run = end - start
+        length = float(np.hypot(*run))
+        if text in said or length < width + 4:
+            continue
+        inward = np.array([-run[1], run[0]]) / length
+        middle = (start + end) / 2 + inward * (height / 2 + 1.3)
+        place = (float(middle[0]), float(middle[1]))
+        degrees = upright(math.degrees(math.atan2(run[1], run[0])))
+        if board.label(text, place, _SIDE, degrees=degrees, role="side"):
+            said.add(text)
+
+
+def draw_level(board: Board, ring: Floats, words: str, elevation: str) -> None:
+    """Write the level at the middle of ``ring`` ``(k, 2)`` [m], on two lines where one would leave it.
+
+    It stands on a white ground and is never left out.
+    """
+    page = board.window.to_page(ring)
+    x, y = board.window.to_page(centre_of(ring)[None])[0].tolist()
+    one = f"{words} {elevation}"
+    half = width_mm(one, _LEVEL.points, _LEVEL.weight) / 2 + 2.0
+    ends = np.array([(x - half, y), (x + half, y)])
+    fits = bool(matplotlib.path.Path(page).contains_points(ends).all())
+    lines = [one] if fits else [words, elevation]
+    for number, text in enumerate(lines):
+        place = (x, y + _LEVEL_STEP_MM * ((len(lines) - 1) / 2 - number))
+        board.label(text, place, _LEVEL, gap=0.9, force=True, role="level")
+
+
+def centre_of(ring: Floats) -> Floats:
+    """The centre of area ``(2,)`` of a ring ``(k, 2)`` that does not cross itself."""
+    x, y = (ring - ring[0]).T
+    nx, ny = np.roll(x, -1), np.roll(y, -1)
+    cross = x * ny - nx * y
+    centre: Floats = ring[0] + np.array([((x + nx) * cross).sum(), ((y + ny) * cross).sum()]) / (
+        3 * cross.sum()
+    )
+    return centre

@@ -1,0 +1,171 @@
+"""The plan on one page: the yard's contours and shots, the building and its pad, cut and fill, water.
+
+It draws what was computed before; it decides only how large, how much of the yard, and which labels stand.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.drawings import frame, ink
+from gradework.drawings.board import Board
+from gradework.drawings.cutfill_layer import difference_points, draw_cut_and_fill, draw_differences
+from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.ground_layer import (
+    draw_contours,
+    draw_high_and_low,
+    draw_spots,
+    index_every,
+)
+from gradework.drawings.legend import draw_legend
+from gradework.drawings.lettering import name
+from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides
+from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale
+from gradework.drawings.water_layer import draw_drainage, draw_slope_arrows
+from gradework.ground.contours import trace
+from gradework.ground.levels import choose_interval, contour_levels
+
+if TYPE_CHECKING:  # the type only
+    from gradework.project.work import Plan
+
+Floats = NDArray[np.float64]
+
+_MAP_LEFT_MM = 6.5
+_BAND_MM = 96.0
+_LEAST_MAP_MM = 95.0
+_LABEL_ROOM_MM = (9.0, 7.0)
+_LEAST_BUILDING_MM = 22.0
+_AROUND = 3.0
+_COLUMN_MM, _GAP_MM = 59.0, 4.0
+
+
+def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
+    """Draw the plan on a page of 190 by 259 mm.
+
+    ``plan`` is everything that was computed for a job (``project.work.Plan``). Returns a matplotlib Figure
+    for ``save.figure_bytes``. A flat site has no contours and says so; a yard much larger than the building
+    is shown around the building only and says so.
+    """
+    with steady():
+        page = Page()
+        window, whole = _lay_out(plan)
+        board = Board.start(page, window, plan.job.show)
+        frame.draw_border(page, window, plan.job.show)
+        _draw_map(board, plan)
+        _draw_around(board, plan, whole=whole)
+        return page.finish()
+
+
+def _lay_out(plan: Plan) -> tuple[MapWindow, bool]:
+    """Choose what to show, at which scale, how high; and tell whether it is the whole survey."""
+    low, high, whole = _shown(plan)
+    top = HEIGHT_MM - frame.TITLE_MM
+    right = WIDTH_MM - frame.SIDE_MM
+    room_high = top - _BAND_MM
+    room = (right - _MAP_LEFT_MM - 2 * _LABEL_ROOM_MM[0], room_high - 2 * _LABEL_ROOM_MM[1])
+    wide, tall = (float(side) for side in high - low)
+    scale = choose_scale((wide, tall), room, plan.job.show)
+    height = min(max(tall * scale.mm_per_m + 2 * _LABEL_ROOM_MM[1], _LEAST_MAP_MM), room_high)
+    middle = (low + high) / 2
+    window = MapWindow(_MAP_LEFT_MM, top - height, right, top, (float(middle[0]), float(middle[1])), scale)
+    return window, whole
+
+
+def _shown(plan: Plan) -> tuple[Floats, Floats, bool]:
+    """The corners ``(2,)`` [m] of what is shown: the survey, or the surroundings of a building lost in it."""
+    hull = plan.surface.hull_xy
+    low, high = hull.min(axis=0), hull.max(axis=0)
+    bounds = np.array(plan.pad.outline.bounds).reshape(2, 2)
+    building = float((bounds[1] - bounds[0]).max())
+    if float((high - low).max()) * _LEAST_BUILDING_MM <= building * 160.0:
+        return low, high, True
+    around = _AROUND * building
+    return np.maximum(low, bounds[0] - around), np.minimum(high, bounds[1] + around), False
+
+
+def _draw_map(board: Board, plan: Plan) -> None:
+    """Draw the layers; what comes first keeps its labels."""
+    pad, surface, xyz = plan.pad, plan.surface, plan.stations.xyz
+    level = pad.chosen.level
+    corners = np.array(pad.pieces.corners)
+    corners[:, :, :2] += pad.pieces.origin
+    draw_cut_and_fill(board, corners, level)
+    draw_outline(board, plan.building.rings, "Building", width=ink.FOOTPRINT, dash=ink.SOLID)
+    draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=ink.PAD, dash=ink.PAD_DASH)
+    draw_level(board, plan.building.rings[0], "Pad level", board.show.elevation(level))
+    draw_high_and_low(board, plan.shape)
+    points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
+    draw_differences(board, points, surface.elevation(points), level)
+    draw_sides(board, plan.building.rings[0])
+    board.keep_out([board.window.to_page(r) for r in pad.outline.rings])
+    shape = plan.shape
+    interval = choose_interval(shape.low.elevation, shape.high.elevation, board.show)
+    if interval > 0:
+        levels = contour_levels(shape.low.elevation, shape.high.elevation, board.show)
+        draw_contours(board, trace(surface, levels), interval, xyz)
+    draw_spots(board, xyz, plan.stations.names)
+    if plan.drainage is not None:
+        draw_drainage(board, surface, plan.drainage)
+    draw_slope_arrows(board, surface)
+
+
+def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
+    """Draw what stands around the map."""
+    page, window = board.page, board.window
+    frame.draw_title(
+        page,
+        title=name(plan.job.name),
+        subtitle="Contour plan with the gravel pad",
+        right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
+    )
+    foot = frame.draw_caution(page, f"Shots: {name(plan.stations.file)}. Drawn by gradework.")
+    top = _draw_scales(board, plan, whole=whole)
+    ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
+    left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
+    end = frame.draw_rows(
+        page, (left, top), "The pad", _pad_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left
+    )
+    words = ("Date surveyed:", "Date printed:", "Benchmark (where, elevation):", "Notes:")
+    frame.draw_blank_lines(
+        page, top=min(ends, end), bottom=foot, words=words, width=WIDTH_MM - 2 * frame.SIDE_MM
+    )
+
+
+def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:
+    """Draw scale bar, check bars, axes and notes for reading the map; return their lower edge [mm]."""
+    page, window, show = board.page, board.window, board.show
+    top = window.bottom - 5.5
+    frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
+    frame.draw_check_bars(page, (60.0, top - 12.5))
+    north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
+    notes = [_interval_words(plan), f"elevations and distances in {show.unit_title}", north]
+    if not whole:
+        notes.append("only the ground around the building is shown")
+    texts = [note[0].upper() + note[1:] + "." for note in notes]
+    left = 136.0
+    end = frame.draw_paragraph(page, (left, top - 1.0), texts, width=WIDTH_MM - frame.SIDE_MM - left)
+    return min(top - 15.5, end) - 3.0
+
+
+def _interval_words(plan: Plan) -> str:
+    show, shape = plan.job.show, plan.shape
+    interval = choose_interval(shape.low.elevation, shape.high.elevation, show)
+    if interval <= 0:
+        return f"the yard is flat within {show.elevation(shape.relief)}: no contours"
+    step = show.in_units(interval)
+    inches = step * 12
+    small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9
+    words = f"{round(inches)} in" if small else f"{frame.plain(round(step, 9))} {show.unit_name}"
+    return f"contours every {words}, each {index_every(step)}th heavy"
+
+
+def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
+    show, chosen = plan.job.show, plan.pad.chosen
+    return [
+        ("Finished level", show.elevation(chosen.level)),
+        ("Area of the pad", show.area(plan.pad.outline.area)),
+        ("Cut, in place", show.volume(chosen.cut)),
+    ]
