@@ -79,8 +79,8 @@ def stack_table(
     the same for any order of ``units``. Heights that no stack reaches are absent; when none is reached,
     the table has no rows. Raises ``InputError`` for no units, two of one name, or far too many heights.
 
-    >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND, INCH
-    >>> table = stack_table(UNITS_ON_HAND["US"], tallest=9 * INCH)
+    >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND
+    >>> table = stack_table(UNITS_ON_HAND["US"], tallest=9 * 0.0254)
     >>> (table.heights / 25_400_000).tolist()  # in inches
     [1.625, 3.25, 3.625, 4.875, 5.25, 6.5, 6.875, 7.25, 8.125, 8.5, 8.875]
     """

@@ -13,14 +13,12 @@ from types import MappingProxyType
 
 from gradework.earthwork.conditions import Status
 from gradework.errors import Faults
+from gradework.units.bulk import KG_PER_LB, M3_PER_FT3, M_PER_IN
 
-INCH = 0.0254
-"""One inch [m], exact; the published sizes below are in inches."""
-
-MORTAR_JOINT = 0.375 * INCH
+MORTAR_JOINT = 0.375 * M_PER_IN
 """The joint that a nominal size includes [m] (ASTM C90 and NCMA TEK 2, quoted by several)."""
 
-CONCRETE_DENSITY = 130.0 * 0.45359237 / 0.3048**3
+CONCRETE_DENSITY = 130.0 * KG_PER_LB / M3_PER_FT3
 """Normal-weight block concrete [kg/m³]: the middle of 125 to 135 lb/ft³ (ASTM C90: normal is 125 and up)."""
 
 HOLLOW_SOLID_PART = 0.515
@@ -101,7 +99,7 @@ class BlockUnit:
 def actual_size(nominal: float) -> float:
     """Give the true size [m] of a unit sold by its nominal size [m]: one 3/8 in joint less.
 
-    >>> round(actual_size(8 * INCH) / INCH, 3)
+    >>> round(actual_size(8 * M_PER_IN) / M_PER_IN, 3)
     7.625
     """
     return nominal - MORTAR_JOINT
@@ -115,7 +113,7 @@ def solid_mass(thickness: float, length: float, width: float, solid_part: float 
 def _nominal(
     name: str, inches: tuple[float, float, float], price: float, *, solid_part: float = 1.0, **places: bool
 ) -> BlockUnit:
-    thickness, length, width = (actual_size(size * INCH) for size in inches)
+    thickness, length, width = (actual_size(size * M_PER_IN) for size in inches)
     return BlockUnit(
         name,
         thickness,

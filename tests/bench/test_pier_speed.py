@@ -12,7 +12,8 @@ import pytest
 
 from gradework.foundations.pier_stacks import stack_table
 from gradework.foundations.pier_tops import TopProblem, best_top
-from gradework.foundations.units_on_hand import INCH, UNITS_ON_HAND, BlockUnit
+from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.units.bulk import M_PER_IN as INCH
 
 TALLEST = 36 * INCH
 SIX_UNITS = (

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from gradework.errors import InputError
 from gradework.foundations import pier_stacks
 from gradework.foundations.pier_stacks import laid_order, nanometres, stack_table
-from gradework.foundations.units_on_hand import BASE_PAD, INCH, UNITS_ON_HAND, BlockUnit
+from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND, BlockUnit
+from gradework.units.bulk import M_PER_IN as INCH
 
 US = UNITS_ON_HAND["US"]
 

@@ -7,7 +7,8 @@ import math
 import pytest
 
 from gradework.errors import InputError
-from gradework.foundations.units_on_hand import BASE_PAD, INCH, UNITS_ON_HAND, BlockUnit
+from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND, BlockUnit
+from gradework.units.bulk import M_PER_IN as INCH
 
 
 def _unit(**changed: object) -> BlockUnit:

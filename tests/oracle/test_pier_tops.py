@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from gradework.foundations.pier_stacks import stack_table
 from gradework.foundations.pier_tops import GOALS, Goal, TopChoice, TopProblem, best_top, money_over_tops
-from gradework.foundations.units_on_hand import INCH, UNITS_ON_HAND, BlockUnit
+from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.units.bulk import M_PER_IN as INCH
 
 EIGHTH = INCH / 8
 
