@@ -44,18 +44,27 @@ material = "dense-graded crushed stone"
 """
 NOTES = "station,x,y,elevation,note\r\n"
 
-_US = {"unit": "ft", "size": "16, 12", "corner": "10, 10", "margin": "12 in", "strip": "4 in"}
-_METRIC = {"unit": "m", "size": "5, 3.5", "corner": "3, 3", "margin": "300 mm", "strip": "100 mm"}
+_US = {"margin": "12 in", "strip": "4 in"}
+_METRIC = {"margin": "300 mm", "strip": "100 mm"}
+_PLACES = {
+    "ft": {"size": "16, 12", "corner": "10, 10"},
+    "in": {"size": "192, 144", "corner": "120, 120"},
+    "m": {"size": "5, 3.5", "corner": "3, 3"},
+    "ftUS": {"size": "16, 12", "corner": "10, 10"},
+}
 
 
 @click.command(cls=LeafCommand, examples="gradework new my-yard\ngradework new --units m my-yard")
 @click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--units", type=click.Choice(["ft", "m"]), default="ft", show_default=True, help="The unit.")
+@click.option(
+    "--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number [default: ft]."
+)
 @click.option("-f", "--force", is_flag=True, help="Replace a job that stands there already.")
 @common_options
-def new(*, screen: Screen, folder: Path, units: str, force: bool) -> None:
+def new(*, screen: Screen, folder: Path, units: str | None, force: bool) -> None:
     """Make FOLDER with a job file to fill in and an empty table for the shots."""
-    job = JOB.format_map(_METRIC if units == "m" else _US)
+    unit = units or "ft"
+    job = JOB.format_map({"unit": unit, **_PLACES[unit], **(_METRIC if unit == "m" else _US)})
     # spreadsheets know UTF-8 by its mark only
     contents = {"job.toml": job.encode(), "yard.csv": b"\xef\xbb\xbf" + NOTES.encode()}
     written = write_folder(contents, folder, force=force, manifest=False)

@@ -15,7 +15,7 @@ from gradework.project import read_job
 Run = Callable[..., Any]
 
 
-@pytest.mark.parametrize("unit", ["ft", "m"])
+@pytest.mark.parametrize("unit", ["ft", "in", "m", "ftUS"])
 def test_a_new_job_reads_and_its_remarks_are_true(run: Run, tmp_path: Path, unit: str) -> None:
     done = run("new", tmp_path / "yard", "--units", unit)
     assert done.status == 0

@@ -1,0 +1,61 @@
+"""The rooms stand in one direction, and what has to start fast imports nothing heavy."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+HEAVY = {"scipy", "shapely", "matplotlib", "pyproj", "pydantic", "rich", "jinja2"}
+
+
+def loaded_by(script: str, *arguments: str) -> set[str]:
+    """The top-level modules that a fresh process holds after running ``script``."""
+    return {name.partition(".")[0] for name in modules_after(script, *arguments)}
+
+
+def modules_after(script: str, *arguments: str) -> list[str]:
+    """All modules that a fresh process holds after running ``script``."""
+    tail = "\nimport sys, json; print(json.dumps(sorted(sys.modules)), file=sys.stderr)"
+    command = [sys.executable, "-c", script + tail, *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
+    names: list[str] = json.loads(done.stderr.splitlines()[-1])
+    return names
+
+
+def test_rooms_import_only_lower_rooms() -> None:
+    """Run import-linter with the order in pyproject.toml; a folder without a place there fails too."""
+    script = "from importlinter.cli import lint_imports_command; lint_imports_command()"
+    done = subprocess.run(
+        [sys.executable, "-c", script, "--no-cache"], capture_output=True, text=True, check=False, cwd=ROOT
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "1 kept, 0 broken" in done.stdout, done.stdout
+
+
+@pytest.mark.parametrize(
+    ("script", "arguments", "also"),
+    [
+        ("import gradework.command", [], {"numpy"}),
+        ("from gradework.command.outcome import run_to_status; from gradework.command import gradework\n"
+         "import sys; run_to_status(gradework, sys.argv[1:])", ["--help"], {"numpy"}),
+        ("import gradework.units, gradework.fieldnotes", [], {"numpy"}),
+        ("import gradework.files", [], {"numpy", "click"}),
+        ("import gradework.survey", [], set()),
+        ("import gradework.ground", [], set()),
+        ("import gradework.earthwork", [], set()),
+        ("import gradework.project", [], {"numpy"}),
+    ],
+    ids=["command", "help", "units", "files", "survey", "ground", "earthwork", "project"],
+)  # fmt: skip
+def test_light_paths_stay_light(script: str, arguments: list[str], also: set[str]) -> None:
+    assert loaded_by(script, *arguments) & (HEAVY | also) == set()
+
+
+def test_the_command_package_loads_click_and_the_error_tree_only() -> None:
+    loaded = [m for m in modules_after("import gradework.command") if m.startswith("gradework")]
+    assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework", "gradework.errors"}
