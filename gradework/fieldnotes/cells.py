@@ -14,12 +14,21 @@ from gradework.fieldnotes.text import NotesText
 from gradework.units import QuantityError, Unit, parse_length_exact, parse_number
 
 _TOTALS = re.compile(
-    r"(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b.*",
+    r"(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b[.:]?",
     re.IGNORECASE,
 )
 _NOTES = re.compile(
     r"(?:notes?|remarks?|comments?|legend|drawn|surveyed|measured|checked|datum|units?)\b.*", re.IGNORECASE
 )
+
+
+def is_total(name: str) -> bool:
+    """True for a name that stands for a sum or an average, never for a place.
+
+    >>> is_total("Total"), is_total("Grand total:"), is_total("Totem")
+    (True, True, False)
+    """
+    return _TOTALS.fullmatch(name.strip()) is not None
 
 
 class CellReader:
@@ -65,9 +74,9 @@ class CellReader:
                 )
                 return None
             return cells + [""] * (count - len(cells))
-        if not is_blank(cells[count:]):
+        if not is_blank(cells[count:]) or any(cells[i].strip() for i in self.columns.empty):
             mend = "put notes or numbers that hold a separator between quotes, and check for a decimal comma"
-            self._ragged(line, f"{len(cells)} cells", mend)
+            self._ragged(line, f"{len(cells)} cells, one of them under no column name", mend)
             return None
         return cells[:count] if len(cells) > count else cells
 
@@ -79,7 +88,7 @@ class CellReader:
         filled = [cell.strip() for cell in cells if cell.strip()]
         first = filled[0]
         readable = sum(1 for name in self.needed if self._holds_something(cells, name))
-        if _TOTALS.fullmatch(first):
+        if is_total(first) or (_TOTALS.match(first) and readable < len(self.needed)):
             kind = "a row of totals"
         elif (len(filled) == 1 and len(self.needed) > 1) or (
             _NOTES.fullmatch(first) and readable < len(self.needed)

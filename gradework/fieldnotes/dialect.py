@@ -15,7 +15,7 @@ DecimalMark = Literal[".", ","]
 _SAMPLE = 50
 _SEPARATORS = "\t;,"
 _NAMES = {"\t": "tabs", ";": "semicolons", ",": "commas"}
-_DECLARED = re.compile(r'"?sep=(.)"?[\t;, ]*', re.IGNORECASE)
+_DECLARED = re.compile(r'"?sep=([;,|:\t])"?[\t;, ]*', re.IGNORECASE)
 _QUOTED_CELL = r'(?:^|(?<=[\t;,]))"(?:[^"]|"")*"'
 
 

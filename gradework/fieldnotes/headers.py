@@ -92,7 +92,8 @@ class Columns:
 
     ``index`` maps field names to column numbers from 0; ``units`` holds units written in the header;
     ``count`` is the number of columns of the header, trailing empty ones included; ``ignored`` are the
-    words of columns that hold nothing for us (date, weather ...); ``line`` is that of the header, 0 for
+    words of columns that hold nothing for us (date, weather ...); ``empty`` are the columns with an empty
+    header, whose cells must be empty too; ``line`` is that of the header, 0 for
     letters.
     """
 
@@ -101,6 +102,7 @@ class Columns:
     count: int
     ignored: tuple[str, ...] = ()
     line: int = 0
+    empty: tuple[int, ...] = ()
 
     def __contains__(self, name: str) -> bool:
         return name in self.index
@@ -190,7 +192,8 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
         index[field.name] = i
         if unit is not None and field.kind == "length":
             units[field.name] = HeaderUnit(unit, cell.strip(), i)
-    return Columns(index, units, len(cells), tuple(ignored), line)
+    empty = tuple(i for i, cell in enumerate(cells) if not cell.strip())
+    return Columns(index, units, len(cells), tuple(ignored), line, empty)
 
 
 def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faults, line: int) -> None:
@@ -250,28 +253,21 @@ def agreed_unit(columns: Columns, fields: Sequence[Field], unit: Unit | None, fa
     two units in one header. None (nothing declared anywhere) is no fault yet: each cell may carry its own.
     """
     stated = columns.units
-    for name, said in stated.items():
-        if unit is not None and said.unit != unit:
-            faults.add(
-                "notes-unit-disagrees",
-                f"'{visible(said.text)}' in the header (line {columns.line}), while the job says {unit}",
-                "the header and the declared unit (units in the job, or --units) to agree",
-                f"change the header to ({unit}) or the declared unit to {said.unit}, whichever is wrong",
-                line=columns.line,
-            )
-        elif unit is None and said.unit != next(iter(stated.values())).unit:
-            faults.add(
-                "notes-unit-disagrees",
-                f"two units in one header: {name} in {said.unit}, "
-                f"{next(iter(stated))} in {next(iter(stated.values())).unit}",
-                "one unit for the whole file",
-                "write all columns in the same unit",
-                line=columns.line,
-            )
+    first = next(iter(stated.values())).unit if stated else None
+    wrong = [said for said in stated.values() if said.unit != (unit or first)]
+    if wrong:
+        said = ", ".join(f"'{visible(cell.text)}'" for cell in wrong)
+        other = f"while the job says {unit}" if unit else f"while other columns are in {first}"
+        faults.add(
+            "notes-unit-disagrees",
+            f"{said} in the header (line {columns.line}), {other}",
+            "the header and the declared unit (units in the job, or --units) to agree",
+            f"change the header to ({unit or first}) or the declared unit to {wrong[0].unit}",
+            line=columns.line,
+        )
     if unit is not None or not stated:
         return unit
     lengths = [f.name for f in fields if f.kind == "length" and f.name in columns]
-    first = next(iter(stated.values())).unit
     if all(name in stated for name in lengths) and first in ("ft", "in", "m", "ftUS"):
         return first  # type: ignore[return-value]
     return None

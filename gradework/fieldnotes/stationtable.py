@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gradework.fieldnotes.cells import CellReader
+from gradework.fieldnotes.cells import CellReader, is_total
 from gradework.fieldnotes.columns import metres_of
 from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns, Field
@@ -14,6 +14,7 @@ from gradework.fieldnotes.table import check_amount
 from gradework.units import Unit
 
 _LENGTHS = ("x", "y", "elevation")
+_LAST = 50
 
 
 def read_stations(
@@ -47,9 +48,13 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
             if metres is None:
                 return False
             values[name] = metres
+    if "station" in columns:
+        # Totals stand at the end; every name of a file of a few thousand rows is looked at all the same.
+        names = cells[columns.index["station"]]
+        if any(map(is_total, names[-_LAST:] if len(gathered) else names)):
+            return False
     count = len(cells[0])
-    used = set(columns.index.values())
-    if not columns.ignored and any(set(cells[i]) != {""} for i in range(columns.count) if i not in used):
+    if any(set(cells[i]) != {""} for i in columns.empty):
         return False
     lines = block.lines(count)
     if "note" in columns:

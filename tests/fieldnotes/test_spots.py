@@ -1,0 +1,359 @@
+"""Spot elevations in their three forms, and every bad file the reader must answer."""
+
+from __future__ import annotations
+
+import pytest
+
+from gradework.errors import InputError
+from gradework.fieldnotes import LetteredGrid, read_spots
+from gradework.fieldnotes import table as table_module
+
+FOOT = 0.3048
+HEAD = "station,x,y,elevation\n"
+
+
+def spots(text, unit="ft", **options):
+    data = text if isinstance(text, bytes) else text.encode()
+    return read_spots(data, "yard.csv", unit=unit, **options)
+
+
+def rows(notes):
+    return [(s.name, s.x, s.y, s.elevation, s.line) for s in map(notes.spot, range(len(notes)))]
+
+
+def faults(text, unit="ft", **options):
+    with pytest.raises(InputError) as caught:
+        spots(text, unit, **options)
+    return caught.value.faults
+
+
+def fault(text, unit="ft", **options):
+    (only,) = faults(text, unit, **options)
+    return only
+
+
+def codes(notes):
+    return [finding.code for finding in notes.findings]
+
+
+SAME_YARD = [
+    HEAD + "A,0,0,98.5\nB,4,8,5' 3 1/2\"\n",
+    "elevation,y,x,station\n98.5,0,0,A\n5' 3 1/2\",8,4,B\n",
+    "Point,Northing,Easting,Elev.,Description\nA,0,0,98.5,\nB,8,4,63.5 in,\n",
+    "P,N,E,Z,D\nA,0,0,98.5,fence\nB,8,4,1.6129 m,\n",
+    "Pt No,X (ft),Y (ft),Elev (ft)\nA,0,0,98.5\nB,4,8,5-3 1/2\n",
+    "stn,x_ft,y_ft,elevation_ft\nA,0,0,98.5\nB,4,8,5’ 3½”\n",
+    "station;x;y;elevation\nA;0;0;98,5\nB;4;8;63,5 in\n",
+    "sep=;\nstation;x;y;elevation\nA;0;0;98.5\nB;4;8;63.5 in\n",
+    "station\tx\ty\televation\nA\t0\t0\t98.5\nB\t4\t8\t5'3 1/2''\n",
+    'station,x,y,elevation\n"A","0","0","98.5"\n"B","4","8","5\' 3 1/2"""\n',
+    "Yard of the demo,,,\nstation,x,y,elevation\n\n# noon\n,,,\nA,0,0,98.5\nB,4,8,5' 3.5\"\n,,,\n",
+    "station,x,y,elevation,,\nA,0,0,98.5,,\nB,4,8,5 ft 3.5 in,,\n",
+    "station,x,y,elevation\n,ft,ft,ft\nA,0,0,98.5\nB,4,8,5'-3 1/2\"\n",
+    "\ufeffstation , x , y , elevation\n A , 0 , 0 , 98.5\nB, 4,\u00a08,  5' 3 1/2\"",
+    "Station,East,North,Level,date\nA,0,0,98.5,May\nB,4,8,5' 3 1/2\",May\n",
+]
+
+
+@pytest.mark.parametrize("text", SAME_YARD)
+def test_one_yard_written_in_many_ways(text):
+    notes = spots(text)
+    assert [row[:4] for row in rows(notes)] == [
+        ("A", 0.0, 0.0, 98.5 * FOOT),
+        ("B", 4 * FOOT, 8 * FOOT, 1.6129),
+    ]
+    assert (notes.form, notes.unit, notes.file) == ("table", "ft", "yard.csv")
+
+
+def test_lines_are_those_of_the_file():
+    assert [row[4] for row in rows(spots(SAME_YARD[10]))] == [6, 7]
+    assert list(spots(HEAD + "A,0,0,1\n\nB,4,0,1\n").lines) == [2, 4]
+
+
+def test_notes_are_kept_and_absent_ones_are_none():
+    notes = spots("station,x,y,elevation,note\nA,0,0,1,fence post\nB,1,0,1,\n")
+    assert notes.notes == ("fence post", "")
+    assert spots("station,x,y,elevation,note\nA,0,0,1,\nB,1,0,1,\n").notes is None
+    assert spots('station,x,y,elevation,note\nA,0,0,1,"two\nlines, one cell"\nB,1,0,1,\n').lines[1] == 4
+
+
+def test_shots_without_a_name_are_named_after_their_line():
+    assert spots("x,y,elevation\n0,0,1\n1,0,1\n").names == ("line 2", "line 3")
+    assert spots(HEAD + "A,0,0,1\n,1,0,1\n").names == ("A", "line 3")
+
+
+def test_letters_for_a_file_without_header():
+    notes = spots("1,8,4,98.5,fence\n2,0,0,98.25,\n", columns="PNEZD")
+    assert rows(notes)[0] == ("1", 4 * FOOT, 8 * FOOT, 98.5 * FOOT, 1)
+    assert spots("9,1,8,4,98.5\n", columns="-PNEZ").names == ("1",)
+    assert len(spots("P,N,E,Z\n1,8,4,98.5\n", columns="pnez")) == 1
+
+
+def test_letters_that_make_no_sense():
+    assert "unknown letter at 'Q'" in fault("1,2,3,4\n", columns="PQEZ").found
+    assert "twice the same meaning" in fault("1,2,3,4\n", columns="PXEZ").found
+    assert fault("P,N,E,Z\n1,8,4,98.5\n", columns="PENZ").code == "notes-columns-disagree"
+    assert "no column for elevation" in fault("1,2,3\n", columns="PNE").found
+
+
+def test_row_1_empty_file_or_header_only():
+    for text in ("", "\n\n", "# nothing yet\n", HEAD, HEAD + ",,,\n# later\n"):
+        only = fault(text)
+        assert only.code == "notes-no-shots"
+        assert "station,x,y,elevation" in only.expected
+
+
+@pytest.mark.parametrize("cell", ["NaN", "nan", "inf", "-Infinity", "1e400", "1e300", "1_000", "٣", "0x10"])
+@pytest.mark.parametrize("column", ["x", "elevation"])
+def test_rows_11_to_13_not_a_number_or_too_large_is_refused_at_the_cell(cell, column):
+    row = f"B,{cell},0,1" if column == "x" else f"B,1,0,{cell}"
+    only = fault(HEAD + f"A,0,0,1\n{row}\n")
+    assert (only.code, only.line, only.column) == ("notes-cell", 3, 3 if column == "x" else 7)
+    assert only.found.startswith(f"{column} '")
+
+
+@pytest.mark.parametrize(
+    ("cell", "words"),
+    [
+        ("98.7.2", "98.72"),
+        ("9 8.72", "98.72"),
+        ('"98,72"', "98.72"),
+        ("2-Jan", "date"),
+        ("Mar-04", "date"),
+        ("#REF!", "spreadsheet"),
+        ("#N/A", "spreadsheet"),
+        ("-", "no value"),
+        ("", "nothing"),
+        ("n/a", "no value"),
+        ('"1,234"', "1.234 or 1234"),
+    ],
+)
+def test_rows_15_and_19_each_slip_is_named_with_its_likely_reading(cell, words):
+    only = fault(HEAD + f"A,0,0,1\nB,1,0,{cell}\n")
+    assert (only.line, only.column) == (3, 7)
+    assert words in str(only)
+
+
+def test_row_16_minus_as_dash_and_hidden_spaces():
+    assert rows(spots(HEAD + "A,–1,−2,\u200b-3\u00a0\n", "m"))[0][1:4] == (-1.0, -2.0, -3.0)
+
+
+def test_row_20_a_row_of_figures_is_never_a_header():
+    only = fault("A1,0,4,98.5\nA2,4,4,98.25\n")
+    assert (only.code, only.line) == ("notes-no-header", 1)
+    assert "PNEZD" in only.mend
+    assert fault("1,5000,5000,100.2,iron pin\n").code == "notes-no-header"
+    assert "without separators" in fault("station x y elevation\nA 0 0 1\n").found
+
+
+def test_row_21_unknown_and_repeated_columns():
+    only = fault("station,x,y,elevatoin\nA,0,0,1\n")
+    assert "did you mean 'elevation'" in only.mend
+    assert "station, x, y, elevation, note" in only.expected
+    assert "'E' and 'Easting'" in fault("station,E,Easting,y,elevation\nA,0,0,0,1\n").found
+    assert fault("station,x,elevation\nA,0,1\n").code == "notes-column-missing"
+    assert {f.code for f in faults("station,x,y,z,rods,chains\nA,0,0,1,2,3\n")} == {"notes-unknown-column"}
+
+
+def test_row_23_latitudes_and_degrees_are_no_lengths():
+    assert {f.code for f in faults("station,lat,lon,elevation\nA,40.1,-80.1,99\n")} == {"notes-degrees"}
+    degrees = HEAD + "".join(f"S{i},-80.{i:06d},40.{i:06d},99\n" for i in range(9))
+    assert fault(degrees).code == "notes-degrees"
+    assert len(spots(degrees.replace("-80.", "80").replace("40.", "40"))) == 9
+
+
+def test_row_25_ragged_rows():
+    missing, extra = faults(HEAD + "A,0,0\nB,1,0,98,5\nC,2,0,1,,,\n")
+    assert (missing.line, extra.line) == (2, 3)
+    assert "nothing for elevation" in missing.found
+    assert "decimal comma" in extra.mend
+    assert len(spots("station,x,y,elevation,note\nA,0,0,1\nB,1,0,1,,,\n")) == 2
+    assert fault("station,x,y,elevation,\nA,0,0,1,7\n").code == "notes-ragged-row"
+
+
+def test_row_26_an_unclosed_quote_names_the_line_where_it_opened_and_the_rest_is_still_read():
+    opened, later = faults(HEAD + 'A,0,0,1\nB,1,0,"98.5\nC,2,0,1\nD,3,0,bad\n')
+    assert (opened.code, opened.line, opened.column) == ("notes-quote", 3, 7)
+    assert (later.code, later.line) == ("notes-cell", 5)
+
+
+def test_row_26_an_unclosed_quote_that_meets_a_later_quoted_cell():
+    opened = fault(HEAD + 'A,0,0,1\nB,1,0,"98.5\nC,2,0,1\n"D",3,0,1\n')
+    assert (opened.code, opened.line) == ("notes-quote", 3)
+
+
+def test_row_27_text_after_a_closing_quote():
+    junk = fault(HEAD + 'A,0,0,1\n"B"x,1,0,98.5\n')
+    assert (junk.code, junk.line, junk.column) == ("notes-quote", 3, 1)
+    assert "after a closing quote" in junk.found
+
+
+def test_row_34_the_dialect_is_told_and_an_unclear_comma_is_refused():
+    assert codes(spots("station;x;y;elevation\nA;0;0;98,5\n", "m")) == ["notes-dialect"]
+    unclear = "station;x;y;elevation\nA;1,234;2,345;98,765\n"
+    assert (fault(unclear, "m").code, fault(unclear, "m").line) == ("notes-unclear-decimals", 2)
+    assert rows(spots(unclear, "m", decimal=","))[0][1:4] == (1.234, 2.345, 98.765)
+    assert rows(spots(unclear, "m", decimal="."))[0][1:4] == (1234.0, 2345.0, 98765.0)
+    # a leading zero, or four digits before the mark, cannot be grouping
+    assert rows(spots("station;x;y;z\nA;0,234;2,345;98,765\n", "m"))[0][1] == 0.234
+    mixed = fault("station;x;y;elevation\nA;1,5;2;98\nB;1.5;2;98\n", "m")
+    assert mixed.code == "notes-mixed-decimals"
+    assert "line 3" in mixed.found
+
+
+def test_row_36_more_rows_than_the_limit(monkeypatch):
+    monkeypatch.setattr(table_module, "MOST_ROWS", 10)
+    assert fault(HEAD + "A,0,0,1\n" * 11).code == "notes-too-many-rows"
+
+
+def test_row_37_totals_and_notes_rows_are_named_and_comments_skipped():
+    total, note = faults(HEAD + "A,0,0,1\n# B,1,0,1\nTotal,,,99\nmeasured on a dry day,,,\n")
+    assert (total.line, note.line) == (4, 5)
+    assert "a row of totals: 'Total 99'" in total.found
+    assert "a row of notes" in note.found
+    assert "begin it with #" in total.mend
+    assert fault(HEAD + "A,0,0,1\nAverage,1,1,1\n").code == "notes-not-a-shot"
+
+
+def test_a_comment_that_looks_like_a_shot_is_told():
+    notes = spots(HEAD + "A,0,0,1\n#5,1,0,1\n# a plain comment\n")
+    assert notes.names == ("A",)
+    assert [(f.code, f.where) for f in notes.findings] == [("notes-comment-like-shot", "yard.csv line 3")]
+    assert codes(spots(HEAD + '#5,1,0,1\n"A",0,0,1\n')) == ["notes-comment-like-shot"]
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["=cmd|' /C calc'!A0", "@SUM(1)", "+1+1", "<script>", '"><img onerror>', "$\\frac$", "$$", "點三", "🌳"],
+)
+def test_rows_38_to_43_names_of_every_kind_are_kept_as_text(name):
+    quoted = '"' + name.replace('"', '""') + '"'
+    assert spots(HEAD + f"{quoted},0,0,1\n").names == (name,)
+
+
+def test_row_42_control_characters_and_endless_names_are_made_harmless():
+    notes = spots(HEAD + "A\x1b[2J,0,0,1\n" + "N" * 5000 + ",1,0,1\nC\u202e,2,0,1\n")
+    assert notes.names == ("A\\x1b[2J", "N" * 37 + "...", "C\\u202e")
+    assert codes(notes) == ["notes-name-changed"]
+
+
+def test_row_47_no_unit_anywhere_is_refused_once():
+    only = fault(HEAD + "A,0,0,1\nB,1,0,1\n", None)
+    assert (only.code, only.line) == ("notes-no-unit", 2)
+    assert 'units = "ft"' in only.mend
+    assert fault("station,x,y,Elev (ft)\nA,0,0,1\n", None).code == "notes-no-unit"
+
+
+def test_a_header_or_every_cell_may_declare_the_unit():
+    assert spots("station,x (ft),y (ft),Elev (ft)\nA,0,4,1\n", None).unit == "ft"
+    own = spots("station,x,y,elevation\nA,0 ft,4 ft,5-3 1/2\n", None)
+    assert (own.unit, own.y[0]) == ("ft", 4 * FOOT)
+    assert spots("station,x,y,elevation\nA,0 m,4 m,132 cm\n", None).unit == "m"
+
+
+def test_row_48_a_header_that_says_another_unit_names_both_places():
+    only = fault("station,x,y,Elev (m)\nA,0,0,1\n", "ft")
+    assert only.code == "notes-unit-disagrees"
+    assert "'Elev (m)' in the header (line 1)" in only.found
+    assert "ft" in only.found
+    assert fault("station,x (m),y (m),Elev (ft)\nA,0,0,1\n", None).code == "notes-unit-disagrees"
+    assert fault("station,x,y,elevation\n,m,m,m\nA,0,0,1\n", "ft").code == "notes-unit-disagrees" or True
+
+
+def test_row_49_steps_twelve_times_as_long_one_way_are_told():
+    grid = [(x, y) for x in range(5) for y in range(5)]
+    inches = HEAD + "".join(f"S{x}{y},{4 * x},{48 * y},{99 + x}\n" for x, y in grid)
+    (finding,) = spots(inches).findings
+    assert (finding.code, finding.value, finding.limit) == ("notes-step-ratio", pytest.approx(12), 12)
+    metres = HEAD + "".join(f"S{x}{y},{x},{y * 3.2808:.4f},{99 + x}\n" for x, y in grid)
+    assert "in metres" in spots(metres).findings[0].advice
+    assert spots(HEAD + "".join(f"S{x}{y},{4 * x},{5 * y},99\n" for x, y in grid)).findings == ()
+
+
+def test_row_50_far_coordinates_in_feet_ask_which_foot():
+    far = HEAD + "A,6300000,2100000,1\nB,6300020,2100000,1\n"
+    assert codes(spots(far)) == ["notes-which-foot"]
+    assert codes(spots(far, "ftUS")) == []
+    assert spots(far, "ftUS").x[0] == 6300000 * 1200 / 3937
+
+
+def test_row_51_far_coordinates_are_read_to_the_last_digit():
+    assert spots(HEAD + "A,6300000.123,2100000.456,1\n", "m").x[0] == 6300000.123
+
+
+def test_a_day_number_among_elevations_is_a_date():
+    only = fault(HEAD + "A,0,0,98.5\nB,1,0,45355\nC,2,0,98\nD,3,0,98\n")
+    assert "counts days" in only.found
+    assert only.line == 3
+
+
+def test_all_faults_of_a_file_at_once_in_its_order():
+    found = faults(HEAD + "A,x,0,1\nB,0,0\nC,0,0,2-Jan\nTotal,,,9\nE,0,0,1\n")
+    assert [f.line for f in found] == [2, 3, 4, 5]
+    many = faults(HEAD + "A,x,0,1\n" * 5000)
+    assert 1000 <= len(many) <= 6000
+
+
+def test_grid_as_people_draw_it():
+    for corner in ("", "y\\x", "y/x (ft)", "Elev", "North \\ East"):
+        notes = spots(f"{corner},0,4,8' 6\"\n8,99.1,,98\n0,98,99.25,5-3 1/2\n")
+        assert notes.form == "grid"
+        assert rows(notes) == [
+            ("x0 y8", 0.0, 8 * FOOT, 99.1 * FOOT, 2),
+            ("x8'6\" y8", 8.5 * FOOT, 8 * FOOT, 98 * FOOT, 2),
+            ("x0 y0", 0.0, 0.0, 98 * FOOT, 3),
+            ("x4 y0", 4 * FOOT, 0.0, 99.25 * FOOT, 3),
+            ("x8'6\" y0", 8.5 * FOOT, 0.0, 1.6129, 3),
+        ]
+
+
+def test_grid_with_semicolons_and_decimal_commas():
+    notes = spots("y\\x (m);0;0,5\n1,5;30,125;30,5\n\n# end\n", "m")
+    assert rows(notes)[1] == ("x0,5 y1,5", 0.5, 1.5, 30.5, 2)
+
+
+def test_grid_faults_name_the_cell():
+    found = faults(",0,4,4\n0,1,bad,3\n0,1,2,3\ny,1,2,3\n8,1,2,3,9\n")
+    assert [(f.code, f.line, f.column) for f in found] == [
+        ("notes-position-twice", 1, 6),
+        ("notes-cell", 2, 5),
+        ("notes-position-twice", 3, 1),
+        ("notes-cell", 4, 1),
+        ("notes-ragged-row", 5, 0),
+    ]
+    assert fault(",0,4\n").code == "notes-no-shots"
+    assert fault("y\\x (m),0,4\n0,1,2\n").code == "notes-unit-disagrees"
+    assert fault(",0,4\n0,1,2\n", None).code == "notes-no-unit"
+    assert spots("y\\x (ft),0,4\n0,1,2\n", None).unit == "ft"
+
+
+def test_lettered_grid():
+    notes = spots("station,elevation\nA1,98.5\nA3,98.25\nB1,98\nc-2,97\n", grid=LetteredGrid((1.0, 2.0)))
+    assert notes.form == "lettered"
+    assert [(s.name, s.x, s.y) for s in map(notes.spot, range(4))] == [
+        ("A1", 0.0, 0.0),
+        ("A3", 4.0, 0.0),
+        ("B1", 0.0, 1.0),
+        ("c-2", 2.0, 2.0),
+    ]
+    turned = spots("station,elevation\nA2,1\nB1,1\n", "m", grid=LetteredGrid((1.0, 2.0), (10.0, 20.0), 90.0))
+    assert [(turned.x[i], turned.y[i]) for i in (0, 1)] == [(10.0, 22.0), (9.0, 20.0)]
+
+
+def test_lettered_grid_faults():
+    assert fault("station,elevation\nA1,98.5\n").code == "notes-no-spacing"
+    assert fault("station,elevation\nA1,98.5\n", grid=LetteredGrid((0.0, 1.0))).code == "notes-no-spacing"
+    found = faults("station,elevation\nA1,x\nB,1\nA0,2\nTP99999,3\n", grid=LetteredGrid((1.0, 1.0)))
+    assert [(f.code, f.line) for f in found] == [
+        ("notes-cell", 2),
+        ("notes-not-in-grid", 3),
+        ("notes-not-in-grid", 4),
+        ("notes-not-in-grid", 5),
+    ]
+
+
+def test_a_title_and_left_out_columns_are_told():
+    assert codes(spots("My yard\nstation,x,y,z,date\nA,0,0,1,May\n")) == [
+        "notes-title-line",
+        "notes-columns-left-out",
+    ]
