@@ -55,7 +55,9 @@ def draw_sides(board: Board, ring: Floats) -> None:
         if text in said or length < width + 4:
             continue
         inward = np.array([-run[1], run[0]]) / length
-        middle = (start + end) / 2 + inward * (height / 2 + 1.3)
+        # labels and lines are kept apart by upright squares, which reach farther out the more a side slants
+        away = (height / 2 + 1.0) * float(np.abs(run).sum()) / length + 0.2
+        middle = (start + end) / 2 + inward * away
         place = (float(middle[0]), float(middle[1]))
         degrees = upright(math.degrees(math.atan2(run[1], run[0])))
         if board.label(text, place, _SIDE, degrees=degrees, role="side"):

@@ -166,6 +166,11 @@ class Page:
         self._lines: dict[Style, list[Line]] = {}
         self._grounds: list[Floats] = []
 
+    @property
+    def written(self) -> list[Line]:
+        """Every line of text so far, style by style."""
+        return [line for lines in self._lines.values() for line in lines]
+
     def write(self, text: str, place: tuple[float, float], style: Style = _PLAIN, **how: Any) -> Line:
         """Write one line of text; ``how`` is that of ``lettering.set_line``."""
         line = set_line(text, place, style, **how)

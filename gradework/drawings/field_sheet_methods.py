@@ -1,0 +1,264 @@
+"""The reading table of each way of levelling: its columns, its rows, its arithmetic check. No drawing here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from gradework.project.field_sheet import FieldSheet, Method
+from gradework.survey.closure import KINDS_OF_WORK
+from gradework.survey.instruments import INSTRUMENTS
+from gradework.units import Display
+
+BENCHMARK = "BM"
+"""What the sheet calls the benchmark, in the table as in the notes typed in later."""
+
+Kind = Literal["station", "mark", "turn", "band", "spare"]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of a reading table: ``cells`` are the words already in it; ``band`` runs over all columns."""
+
+    kind: Kind
+    cells: tuple[str, ...] = ()
+    shut: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its heading, a second line under it, its share of the width [-]."""
+
+    heading: str
+    under: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One line of the arithmetic check: words with ``_`` where a figure is written; ``last``: last page only."""
+
+    parts: tuple[str, ...]
+    last: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """What to print for one way of levelling.
+
+    ``opening``: words of the lines to fill in above the table; ``advice``: how to go about it; ``blocks``:
+    how many tables stand side by side; ``csv``: the header of the notes to type in.
+    """
+
+    words: str
+    advice: tuple[str, ...]
+    opening: tuple[tuple[str, ...], ...]
+    columns: tuple[Column, ...]
+    checks: tuple[Check, ...]
+    remark: str
+    csv: str
+    blocks: int = 1
+
+
+def reading_table(method: Method, show: Display) -> Table:
+    """Give the table of ``method`` in the user's unit."""
+    return {"level": _level, "laser": _laser, "water-level": _water, "string": _string, "spots": _spots}[
+        method
+    ](show)
+
+
+def entries(sheet: FieldSheet) -> Iterator[Entry]:
+    """Run through the rows of the sheet's table in the order of the walk, one row of the grid after another."""
+    method, width = sheet.method, len(reading_table(sheet.method, sheet.show).columns)
+    if method == "level":
+        yield Entry("mark", (BENCHMARK, "", "", "", "", "", "start: BS"), shut=(2, 3))
+    for number, names in enumerate(sheet.names):
+        if method == "level" and number:
+            yield Entry("turn", ("", "", "", "", "", "", "if moved: turning point"))
+        if method == "string":
+            yield Entry("band", (f"String {names[0].rstrip('0123456789')}",))
+        for column, name in enumerate(names):
+            yield Entry("station", _cells(sheet, name, number, column, width))
+    if method == "level":
+        yield Entry("mark", (BENCHMARK, "", "", "", "", "", "end: FS on the BM"), shut=(1, 2, 4))
+    if method == "laser":
+        yield Entry("mark", (BENCHMARK, "", "", "again"))
+    if method == "water-level":
+        yield Entry("mark", (BENCHMARK, "", "", "", "", "again: 0"))
+
+
+def _cells(sheet: FieldSheet, name: str, row: int, column: int, width: int) -> tuple[str, ...]:
+    if sheet.method != "spots":
+        return (name, *[""] * (width - 1))
+    x, y = sheet.grid.place(row, column)
+    figures = [f"{sheet.show.in_units(v):.2f}".rstrip("0").rstrip(".") for v in (x, y)]
+    return (name, *("0" if f == "-0" else f for f in figures), "", "")
+
+
+def _allowed(show: Display, setups: int) -> str:
+    limit = KINDS_OF_WORK["yard"].limit(setups=setups)
+    assert limit is not None
+    return show.elevation(limit)
+
+
+def _unit(show: Display) -> str:
+    return f"({show.unit_name})"
+
+
+def _level(show: Display) -> Table:
+    u = _unit(show)
+    allowed = ", ".join(f"{_allowed(show, n)} for {n}" for n in (1, 2, 4))
+    return Table(
+        words="level and rod",
+        advice=(
+            "BS: the first reading of each set-up, on the BM or a turning point. HI = elevation + BS.",
+            "IS: a ground shot. FS: the last reading before the instrument moves, and on the BM at the end.",
+            "Elevation = HI - IS, or HI - FS. Keep BS and FS about equally far from the instrument.",
+        ),
+        opening=(("Elevation of BM _", f"{u}"),),
+        columns=(
+            Column("Station", "", 20),
+            Column("BS +", u, 24),
+            Column("IS -", u, 24),
+            Column("FS -", u, 24),
+            Column("HI", u, 27),
+            Column("Elevation", u, 29),
+            Column("Note", "", 39),
+        ),
+        checks=(
+            Check(("Sum of BS: this page _", "+ pages before _", "= _")),
+            Check(("Sum of FS: this page _", "+ pages before _", "= _")),
+            Check(("Sum BS - sum FS = _", "last - first elevation = _", "these two agree exactly"), last=True),
+            Check(("BM at the end - BM at the start = _", f"allowed: {allowed} set-ups"), last=True),
+        ),
+        remark="IS are left out of the sums: shoot a doubtful one twice.",
+        csv="station,BS,IS,FS,known,note",
+    )
+
+
+def _laser(show: Display) -> Table:
+    u = _unit(show)
+    return Table(
+        words="rotating laser and rod, one set-up",
+        advice=(
+            "Let the laser level itself, then read the rod on the BM first: HI = elevation of BM + reading.",
+            "Elevation = HI - reading. If the laser moves or is bumped, begin a new sheet.",
+            "Read the BM again at the end, before the laser comes down.",
+        ),
+        opening=(("Elevation of BM _", "+ reading on BM _", f"= HI _ {u}"),),
+        columns=(
+            Column("Station", "", 20),
+            Column("Reading", u, 25),
+            Column("Elevation", u, 27),
+            Column("Note", "", 20),
+        ),
+        checks=(
+            Check(("Readings added up _", "+ elevations added up _", "= rows filled _", "x HI _")),
+            Check(
+                ("BM again at the end _", "- at the start _", "= _", f"allowed: {_allowed(show, 1)}"),
+                last=True,
+            ),
+        ),
+        remark="More than allowed at the end: the laser moved. Shoot again.",
+        csv="station,reading,note",
+        blocks=2,
+    )
+
+
+def _water(show: Display) -> Table:
+    u = _unit(show)
+    reach = show.distance(INSTRUMENTS["water level"].reach)
+    return Table(
+        words="water level",
+        advice=(
+            "No bubble in the tube, both ends open; hold the ends side by side first: they must read alike.",
+            f"Write both readings at the same moment. Hops of at most {reach}; the whole tube in the shade.",
+            "Higher by = water at the BM - water at the station. Elevation = elevation of BM + higher by.",
+        ),
+        opening=(("Elevation of BM _", f"{u}", "both ends side by side: _", "and _"),),
+        columns=(
+            Column("Station", "", 20),
+            Column("At the BM", f"water above it {u}", 32),
+            Column("At the station", f"water above it {u}", 32),
+            Column("Higher by", f"minus if lower {u}", 30),
+            Column("Elevation", u, 32),
+            Column("Note", "", 41),
+        ),
+        checks=(
+            Check(("Sum at the BM _", "- sum at the stations _", "= sum of higher by _")),
+            Check(("Rows filled _", "x elevation of BM _", "+ sum of higher by _", "= sum of elev. _")),
+        ),
+        remark="Both lines agree exactly. The last row, both ends on the BM, gives 0.",
+        csv="station,mark reading,station reading,note",
+    )
+
+
+def _string(show: Display) -> Table:
+    u = _unit(show)
+    reach = show.distance(INSTRUMENTS["line level"].reach)
+    return Table(
+        words="below a level string",
+        advice=(
+            f"One string for each row of the grid, as tight as it goes, at most {reach}, level hung half way.",
+            "Elevation of each end: from the BM. Sag: how far the middle hangs below a straight sight.",
+            "Measure the drop plumb, from the string to the ground. Elevation = string there - drop.",
+        ),
+        opening=(("Elevation of BM _", f"{u}"),),
+        columns=(
+            Column("Station", "", 20),
+            Column("Along", f"from first end {u}", 32),
+            Column("String there", f"elevation {u}", 34),
+            Column("Drop", u, 30),
+            Column("Elevation", u, 32),
+            Column("Note", "", 39),
+        ),
+        checks=(Check(("Sum of string there _", "- sum of drops _", "= sum of elevations _")),),
+        remark="The check agrees exactly on every page. Do it before the strings come down.",
+        csv="station,along,drop,note",
+    )
+
+
+def _spots(show: Display) -> Table:
+    u = _unit(show)
+    return Table(
+        words="elevations read directly",
+        advice=(
+            "For a rod or receiver that shows elevations. Shoot the BM first, at the end, and now and then.",
+            "x and y are those of the taped grid; where a station had to move, strike them out and measure.",
+        ),
+        opening=(("Elevation of BM _", "shown at the start _", f"at the end _ {u}"),),
+        columns=(
+            Column("Station", "", 19),
+            Column("x", u, 15),
+            Column("y", u, 15),
+            Column("Elevation", u, 25),
+            Column("Note", "", 18),
+        ),
+        checks=(
+            Check(("Shot again: station _", "first _", "again _", "differs by _")),
+            Check(("Shot again: station _", "first _", "again _", "differs by _")),
+        ),
+        remark=f"Two shots of one place differ by at most {_allowed(show, 1)}; else look for the reason now.",
+        csv="station,x,y,elevation,note",
+        blocks=2,
+    )
+
+
+def job_lines(sheet: FieldSheet) -> str:
+    """Write the grid as the job file takes it."""
+    show, grid = sheet.show, sheet.grid
+
+    def figure(metres: float) -> str:
+        text = f"{show.in_units(metres):.3f}".rstrip("0").rstrip(".")
+        return "0" if text == "-0" else text
+
+    spacing = figure(grid.spacing[0])
+    if grid.spacing[0] != grid.spacing[1]:
+        spacing = f"[{spacing}, {figure(grid.spacing[1])}]"
+    parts = [f"spacing = {spacing}"]
+    if any(grid.origin):
+        parts.append(f"origin = [{figure(grid.origin[0])}, {figure(grid.origin[1])}]")
+    if grid.turn:
+        parts.append(f"turn = {grid.turn:g}")
+    return f"grid = {{ {', '.join(parts)} }}"
