@@ -43,6 +43,9 @@ def _span(values: Sequence[float]) -> float:
 def _degrees(gathered: Gathered, metres: float, faults: Faults) -> None:
     if len(gathered) < 3:
         return
+    few = slice(None, None, max(1, len(gathered) // 8))
+    if max(_span(gathered.x[few]), _span(gathered.y[few])) >= _DEGREE_SPAN * metres:
+        return
     spans = _span(gathered.x) / metres, _span(gathered.y) / metres
     reach = max(map(abs, (*gathered.x[:1], *gathered.y[:1]))) / metres
     if 0 < max(spans) < _DEGREE_SPAN and 1 < reach <= 180:
@@ -78,7 +81,8 @@ def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
 def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
     if unit != "ft" or not gathered.x:
         return []
-    reach = max(max(map(abs, side)) for side in ((max(v), min(v)) for v in (gathered.x, gathered.y))) / metres
+    # A yard far from its origin is far with every shot, so the first one tells.
+    reach = max(abs(gathered.x[0]), abs(gathered.y[0])) / metres
     if reach <= _FAR:
         return []
     advice = (

@@ -10,11 +10,15 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from io import StringIO
-from itertools import chain
+from itertools import accumulate, chain, islice
+from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.dialect import Dialect
 from gradework.fieldnotes.text import NotesText
+
+if TYPE_CHECKING:
+    from _csv import Reader
 
 MOST_ROWS = 2_000_000
 """Rows in one file; beyond it the surface would not fit a small computer."""
@@ -39,7 +43,7 @@ class Block:
         *,
         text: str | None = None,
         rows: list[list[str]] | None = None,
-        lines: list[int] | None = None,
+        lines: Sequence[int] | None = None,
     ) -> None:
         self.first_line = first_line
         self.separator = separator
@@ -51,9 +55,10 @@ class Block:
         """The cells column by column if every row has just ``count`` cells and none is a comment or blank."""
         if self.text is None:
             rows = self._rows or []
-            if any(len(row) != count or row[0].startswith("#") for row in rows):
+            if set(map(len, rows)) != {count}:
                 return None
-            return [list(column) for column in zip(*rows, strict=True)]
+            columns = [list(column) for column in zip(*rows, strict=True)]
+            return None if "\n#" in "\n" + "\n".join(columns[0]) else columns
         text, mark = self.text, self.separator
         if "#" in text:
             return None
@@ -126,33 +131,58 @@ def _pieces(text: str, start: int) -> Iterator[str]:
 
 
 def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_line: int) -> Iterator[Block]:
-    rows: list[list[str]] = []
-    lines: list[int] = []
-    next_line: int | None = first_line
-    while next_line is not None and len(faults.all) < MOST_FAULTS:
-        base = next_line - 1
-        reader = csv.reader(
-            _lines(notes.text, notes.offset(next_line)), delimiter=dialect.separator, strict=True
-        )
-        next_line = None
-        row_line = base + 1
+    line = first_line
+    reader = _reader(notes, dialect, line)
+    while len(faults.all) < MOST_FAULTS:
+        before = reader.line_num
         try:
-            for row in reader:
-                rows.append(row)
-                lines.append(row_line)
-                row_line = base + reader.line_num + 1
-                if len(rows) == _QUOTED_ROWS:
-                    yield Block(lines[0], dialect.separator, rows=rows, lines=lines)
-                    rows, lines = [], []
+            rows = list(islice(reader, _QUOTED_ROWS))
+            after = line + reader.line_num - before
         except csv.Error:
-            next_line = _quote_fault(notes, dialect.separator, row_line, base + reader.line_num, faults) + 1
-    if rows:
-        yield Block(lines[0], dialect.separator, rows=rows, lines=lines)
+            # The good rows of this piece are lost with it: read it again up to the bad one.
+            rows, after = _rows_to_bad_quote(notes, dialect, faults, line)
+            reader = _reader(notes, dialect, after)
+        if rows:
+            yield Block(line, dialect.separator, rows=rows, lines=_lines_of(rows, line, after))
+        elif after == line:
+            return
+        line = after
+
+
+def _reader(notes: NotesText, dialect: Dialect, line: int) -> Reader:
+    lines = _lines(notes.text, notes.offset(line))
+    return csv.reader(lines, delimiter=dialect.separator, strict=True)
+
+
+def _rows_to_bad_quote(
+    notes: NotesText, dialect: Dialect, faults: Faults, first_line: int
+) -> tuple[list[list[str]], int]:
+    """The rows before the next bad quote, whose fault is noted, and the line after it."""
+    reader = _reader(notes, dialect, first_line)
+    rows: list[list[str]] = []
+    row_line = first_line
+    try:
+        for row in reader:
+            rows.append(row)
+            row_line = first_line + reader.line_num
+    except csv.Error:
+        error_line = first_line + reader.line_num - 1
+        return rows, _quote_fault(notes, dialect.separator, row_line, error_line, faults) + 1
+    return rows, row_line
+
+
+def _lines_of(rows: list[list[str]], first_line: int, after: int) -> Sequence[int]:
+    if after - first_line == len(rows):
+        return range(first_line, after)
+    breaks = (1 + sum(cell.count("\n") for cell in row) for row in rows)
+    return list(accumulate(breaks, initial=first_line))[:-1]
 
 
 def _lines(text: str, start: int) -> Iterator[str]:
     """Lines with their newline; comments blanked, lest a quote in one of them opens a cell."""
     lines = chain.from_iterable(StringIO(piece, newline="\n") for piece in _pieces(text, start))
+    if "\n#" not in text and not text.startswith("#"):
+        return lines
     return ("\n" if line.startswith("#") and is_comment([line]) and '"' in line else line for line in lines)
 
 
