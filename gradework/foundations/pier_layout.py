@@ -169,7 +169,7 @@ def lay_out_given(
 
 
 def hole_outline(place: Place, frame: Frame, size: tuple[float, float]) -> Outline:
-    """Give the plan of a hole: a rectangle of ``size`` (along, across the beam) [m], turned with the building."""
+    """Give the plan of a hole: a rectangle of ``size`` (along, across) [m], turned with the building."""
     half = 0.5 * np.array(size)
     corners = np.array([[-half[0], -half[1]], [half[0], -half[1]], half, [-half[0], half[1]]])
     return Outline.polygon(np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across]))

@@ -258,6 +258,18 @@ def stacks_that_fit(problem: TopProblem, top: int, bottom: float) -> tuple[Ints,
     return rows, gap + extra, extra
 
 
+def tops_that_fit(problem: TopProblem) -> Ints:
+    """Give the tops [nm], lowest first, at which the tops that suit every pier begin, bend or end."""
+    if not len(problem.table.heights):
+        return np.empty(0, np.int64)
+    levels = _levels(problem)
+    score = _score(problem, levels, "lowest floor")
+    shape = _envelope(problem, levels, score)
+    tops = _candidates(problem, levels, shape)
+    fits, _ = _totals(tops, levels, shape, score)
+    return tops[fits]
+
+
 def money_over_tops(problem: TopProblem, tops: Floats) -> Floats:
     """Give the least money for stacks, beds and extra digging at each top [m]; NaN where no plan exists."""
     if not len(problem.table.heights):

@@ -74,7 +74,7 @@ def test_an_l_shaped_building_leaves_out_what_is_not_there() -> None:
     places = lay_out_rows(
         corner, RowLayout(rows=3, spacing=2.5, end_inset=0.5, side_inset=0.5, along="first side")
     )
-    # Beams at y = 0.5, 3 and 5.5, piers at x = 0.5, 3 and 5.5: the one at (5.5, 5.5) has no building above it.
+    # Beams at y and piers at x = 0.5, 3 and 5.5: the one at (5.5, 5.5) has no building above it.
     assert [p.name for p in places] == ["1-1", "1-2", "1-3", "2-1", "2-2", "2-3", "3-1", "3-2"]
     assert sum(p.tributary for p in places) == pytest.approx(27.0)
 

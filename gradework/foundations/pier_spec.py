@@ -1,0 +1,157 @@
+"""What the builder decides about his piers, with a default for everything that has a safe one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from gradework.errors import Faults
+from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_tops import GOALS, Goal
+from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.units.bulk import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
+
+SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
+"""A single stack stays below this [m] (24 CFR 3285.306(a), in the text of Maine Rule 890 D-VI; seen)."""
+
+DOUBLE_STACK_LIMIT = 67.0 * M_PER_IN
+"""A double stack reaches to this [m] (24 CFR 3285.306(b); seen; other sources say 48 or 80 in)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FloorBuildUp:
+    """What lies on the piers, from the top of the stack up [m]: beams or skids, joists, floor boards.
+
+    ``treated`` says that beams and joists are rated for ground contact (UC4A or better). Default sizes are
+    actual sizes of 4x4, 2x6 and 3/4 in boards (PS 20, partly from memory).
+    """
+
+    beam: float = 3.5 * M_PER_IN
+    joists: float = 5.5 * M_PER_IN
+    boards: float = 0.75 * M_PER_IN
+    treated: bool = True
+
+    @property
+    def thickness(self) -> float:
+        """Give the height from the top of the piers to the finished floor [m]."""
+        return self.beam + self.joists + self.boards
+
+
+@dataclass(frozen=True, slots=True)
+class PierLoads:
+    """What the building brings, per area of its plan [kPa], and what the ground may bear [kPa].
+
+    Floor 40 psf (IRC Table R301.5, rooms; no class for sheds is published, stacked goods can exceed it), roof
+    or snow 20 psf (memory), dead load of floor 10 psf (quoted) and of walls and roof 15 psf (judgement).
+    ``bearing`` 1 500 psf is the presumptive value for clay and silt, the default where nothing was tested
+    (IRC Table R401.4.1, 24 CFR 3285.202; seen).
+    """
+
+    floor: float = 40.0 * KPA_PER_PSF
+    roof: float = 20.0 * KPA_PER_PSF
+    dead: float = 25.0 * KPA_PER_PSF
+    bearing: float = 1500.0 * KPA_PER_PSF
+
+    @property
+    def total(self) -> float:
+        """Give the sum of all loads [kPa]."""
+        return self.floor + self.roof + self.dead
+
+
+@dataclass(frozen=True, slots=True)
+class FrostRule:
+    """How deep frost goes [m], or None where it is not asked for, and whether small buildings are exempt.
+
+    Light-frame freestanding accessory buildings up to ``exempt_area`` with eaves up to ``exempt_eave`` need
+    no frost protection (IRC R403.1.4.1 exception 1: 600 ft², 10 ft; quoted; local rules differ).
+    """
+
+    depth: float | None = None
+    eave: float = 8.0 * M_PER_FT
+    exempt_area: float = 600.0 * M2_PER_FT2
+    exempt_eave: float = 10.0 * M_PER_FT
+
+
+@dataclass(frozen=True, slots=True)
+class PierPrices:
+    """Money for 1 m³ of compacted gravel in the bed, and for digging 1 m³ in place and getting rid of it.
+
+    The defaults are invented (January 2026) and say so wherever they are shown.
+    """
+
+    gravel: float = 60.0
+    digging: float = 45.0
+    invented: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PierSpec:
+    """Everything the builder may decide about piers; lengths [m].
+
+    ``across`` 2 makes double piers. The hole is the largest unit (or double course) and ``margin`` all round.
+    ``least_dig`` is the depth of the bottom below the lowest ground of the hole; by choice a hole goes up to
+    ``deeper`` below that. The top stands at least ``clearance`` above the highest ground under the building,
+    or exactly at ``top``. ``tallest`` limits a stack; None takes the limit of plain stacks. Raises
+    ``InputError`` with everything impossible.
+    """
+
+    units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]
+    layout: RowLayout = field(default_factory=RowLayout)
+    positions: tuple[tuple[str, float, float], ...] = ()
+    goal: Goal = "least money"
+    across: int = 1
+    margin: float = 4.0 * M_PER_IN
+    least_dig: float = 6.0 * M_PER_IN
+    deeper: float = 6.0 * M_PER_IN
+    bed_least: float = 4.0 * M_PER_IN
+    bed_most: float = 6.0 * M_PER_IN
+    tallest: float | None = None
+    clearance: float = 0.0
+    top: float | None = None
+    floor: FloorBuildUp = field(default_factory=FloorBuildUp)
+    loads: PierLoads = field(default_factory=PierLoads)
+    frost: FrostRule = field(default_factory=FrostRule)
+
+    def __post_init__(self) -> None:
+        faults = Faults()
+        for value, what, least, most in (
+            (self.margin, "margin", 0.0, 2.0),
+            (self.least_dig, "least dig", 0.0, 3.0),
+            (self.deeper, "deeper", 0.0, 3.0),
+            (self.bed_least, "least bed", 0.0, 2.0),
+            (self.bed_most, "most bed", self.bed_least, 2.0),
+            (self.stack_limit, "tallest stack", 0.01, 5.0),
+            (self.clearance, "clearance", -1.0, 3.0),
+        ):
+            if not (math.isfinite(value) and least <= value <= most):
+                _refuse(faults, f"{what} {value:g} m", f"{least:g} to {most:g} m")
+        if self.across not in (1, 2):
+            _refuse(faults, f"{self.across} units across", "1 or 2")
+        if self.goal not in GOALS:
+            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS))
+        if self.top is not None and not math.isfinite(self.top):
+            _refuse(faults, f"top {self.top}", "an elevation")
+        faults.raise_if_any()
+
+    @property
+    def stack_limit(self) -> float:
+        """Give the tallest stack allowed [m]."""
+        if self.tallest is not None:
+            return self.tallest
+        return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+
+    @property
+    def hole_size(self) -> tuple[float, float]:
+        """Give the plan of a hole along and across the beams [m]: units lie with their length across."""
+        narrowest = min(unit.least_side for unit in self.units)
+        along = max(self._course(unit, narrowest) for unit in self.units)
+        across = max(max(unit.length, unit.width) for unit in self.units)
+        return along + 2.0 * self.margin, across + 2.0 * self.margin
+
+    def _course(self, unit: BlockUnit, narrowest: float) -> float:
+        side_by_side = 1 if unit.least_side >= self.across * narrowest else self.across
+        return side_by_side * unit.least_side
+
+
+def _refuse(faults: Faults, found: str, expected: str) -> None:
+    faults.add("pier-spec-impossible", found, expected, "correct the table of piers")
