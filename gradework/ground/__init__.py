@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from gradework.ground.contours import Contour, trace
 from gradework.ground.fans import Folds
-from gradework.ground.gaps import find_gaps
-from gradework.ground.levels import choose_interval, contour_levels
+from gradework.ground.gaps import find_gaps, median_spacing
+from gradework.ground.levels import choose_interval, contour_levels, flat_site
 from gradework.ground.shape import SiteShape, Spot, site_shape
 from gradework.ground.surface import Surface, build_surface
 
@@ -23,6 +23,8 @@ __all__ = [
     "choose_interval",
     "contour_levels",
     "find_gaps",
+    "flat_site",
+    "median_spacing",
     "site_shape",
     "trace",
 ]

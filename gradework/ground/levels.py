@@ -17,6 +17,9 @@ FLAT = 0.01 * 0.3048
 INCH_RELIEF = 2.0 * 0.3048
 """[m] Below 2 ft of relief a builder who works in feet thinks in inches."""
 
+APART = Fraction(1, 1_000_000)
+"""[m] A level this close to the highest or lowest shot would draw a speck, or nothing."""
+
 FEWEST, MOST = 5, 15
 
 _WANTED = 9  # lines: the middle of the range on a scale of ratios
@@ -62,12 +65,9 @@ def _unit(show: Display) -> Fraction:
 
 
 def _multiples(low: float, high: float, step: Fraction) -> range:
-    """The numbers k for which low < k step < high, told on the floats the levels become."""
-    first, last = math.floor(Fraction(low) / step), math.ceil(Fraction(high) / step)
-    while float(first * step) <= low:
-        first += 1
-    while float(last * step) >= high:
-        last -= 1
+    """The numbers k for which k step lies between low and high, by more than `APART` from either."""
+    first = math.floor((Fraction(low) + APART) / step) + 1
+    last = math.ceil((Fraction(high) - APART) / step) - 1
     return range(first, last + 1)
 
 

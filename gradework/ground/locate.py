@@ -22,15 +22,19 @@ _SEARCH = 1 << 22  # point-triangle pairs tried at once when a walk gives up
 
 def weights(
     vertices: NDArray[np.float64], corners: NDArray[np.int32], local: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Shares (m, 3) of the three corners at each point (m, 2); a point outside counts as the nearest inside.
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Shares (m, 3) of the three corners at each point (m, 2), and a depth (m,) [m] behind the nearest side.
 
-    At a corner the shares are exactly 1, 0, 0, since two of the three areas vanish exactly.
+    A point outside counts as the nearest inside. At a corner the shares are exactly 1, 0, 0, since two of
+    the three areas vanish exactly. The depth is never more than the true one; 0 on a side and outside.
     """
-    away = vertices[corners, :2] - local[:, None, :]
-    one, two = away[:, [1, 2, 0]], away[:, [2, 0, 1]]
-    share = one[..., 0] * two[..., 1] - one[..., 1] * two[..., 0]
-    outside = np.flatnonzero((share < 0).any(axis=1))
+    px, py = local[:, 0], local[:, 1]
+    (ax, ay), (bx, by), (cx, cy) = (
+        (vertices[corner, 0] - px, vertices[corner, 1] - py) for corner in corners.T
+    )
+    share = np.column_stack([bx * cy - by * cx, cx * ay - cy * ax, ax * by - ay * bx])
+    least = share.min(axis=1)
+    outside = np.flatnonzero(least < 0)
     if len(outside):
         share[outside] = _nearest_shares(vertices[corners[outside], :2], local[outside])
     total = share.sum(axis=1, keepdims=True)
@@ -38,8 +42,14 @@ def weights(
     flat = np.flatnonzero(total[:, 0] <= 0)
     share[flat] = [1.0, 0.0, 0.0]
     total[flat] = 1.0
-    answer: NDArray[np.float64] = share / total
-    return answer
+    share /= total
+    longest = np.sqrt(
+        np.maximum(
+            (bx - ax) ** 2 + (by - ay) ** 2,
+            np.maximum((cx - bx) ** 2 + (cy - by) ** 2, (ax - cx) ** 2 + (ay - cy) ** 2),
+        )
+    )
+    return share, np.maximum(least, 0.0) / longest
 
 
 def _nearest_shares(corner: NDArray[np.float64], local: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -99,6 +109,10 @@ class Locator:
         return answer
 
     @cached_property
+    def _xy(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        return np.ascontiguousarray(self.vertices[:, 0]), np.ascontiguousarray(self.vertices[:, 1])
+
+    @cached_property
     def _bounds(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         ring = self.vertices[self.hull, :2]
         return ring.min(axis=0), ring.max(axis=0)
@@ -114,9 +128,14 @@ class Locator:
         place = ((middle - low) / cell).astype(np.int64)
         guess = np.full(rows * columns, -1, dtype=np.int32)
         guess[place[:, 1] * columns + place[:, 0]] = np.arange(len(self.triangles), dtype=np.int32)
-        filled = np.flatnonzero(guess >= 0)
-        nearest = np.searchsorted(filled, np.arange(len(guess))).clip(0, len(filled) - 1)
-        return np.where(guess >= 0, guess, guess[filled[nearest]]).astype(np.int32), cell, columns
+        filled, every = np.flatnonzero(guess >= 0), np.arange(len(guess))
+        after = np.searchsorted(filled, every)
+        left, right = filled[np.maximum(after - 1, 0)], filled[np.minimum(after, len(filled) - 1)]
+        # an empty cell takes the guess of the nearer one along its row, if the row has any
+        from_left = np.abs(every - left) + np.where(left // columns == every // columns, 0, len(guess))
+        from_right = np.abs(right - every) + np.where(right // columns == every // columns, 0, len(guess))
+        nearest = np.where(from_left < from_right, left, right)
+        return guess[nearest], cell, columns
 
     def _walk(self, local: NDArray[np.float64]) -> NDArray[np.int64]:
         guess, cell, columns = self._raster
@@ -131,10 +150,19 @@ class Locator:
         for _ in range(64 + 4 * int(len(self.triangles) ** 0.5)):
             if not len(active):
                 break
-            worst, depth = self._farthest_side(now[active], local[active])
+            here = now[active]
+            depths = self._depths(here, local[active])
+            depth = np.minimum(np.minimum(depths[0], depths[1]), depths[2])
             done = depth >= 0
-            answer[active[done]] = now[active[done]]
-            step = self.neighbours[now[active], worst]
+            answer[active[done]] = here[done]
+            step = np.where(
+                depths[0] == depth,
+                self.neighbours[here, 0],
+                np.where(depths[1] == depth, self.neighbours[here, 1], self.neighbours[here, 2]),
+            )
+            if self._at_hull[here].any():  # beyond a side of the hull: no need to look for another way
+                for k in range(3):
+                    step[(depths[k] < 0) & (self.neighbours[here, k] < 0)] = -1
             off = ~done & (step < 0)
             lost.append(active[off])
             go = ~done & ~off
@@ -146,15 +174,21 @@ class Locator:
             answer[outside] = self._search(local[outside])
         return answer
 
-    def _farthest_side(
+    def _depths(
         self, triangle: NDArray[np.int64], local: NDArray[np.float64]
-    ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-        """The side each point lies farthest beyond, and by how much (doubled area, negative: beyond)."""
-        away = self.vertices[self.triangles[triangle], :2] - local[:, None, :]
-        on = away[:, [1, 2, 0]]
-        depth = away[..., 0] * on[..., 1] - away[..., 1] * on[..., 0]
-        worst = np.argmin(depth, axis=1)
-        return worst, depth[np.arange(len(worst)), worst]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """How far each point lies inside each of three sides (doubled areas; negative: beyond the side)."""
+        corners = self.triangles[triangle]
+        x, y = self._xy
+        px, py = local[:, 0], local[:, 1]
+        ax, bx, cx = (x[corners[:, k]] - px for k in range(3))
+        ay, by, cy = (y[corners[:, k]] - py for k in range(3))
+        return ax * by - ay * bx, bx * cy - by * cx, cx * ay - cy * ax
+
+    @cached_property
+    def _at_hull(self) -> NDArray[np.bool_]:
+        least: NDArray[np.int32] = self.neighbours.min(axis=1)
+        return least < 0
 
     def _search(self, local: NDArray[np.float64]) -> NDArray[np.int64]:
         """Walks that left the hull or gave up: inside by the hull's own lines, or within `TOUCH` of it?"""
@@ -192,7 +226,7 @@ class Locator:
         answer = np.empty(len(local), dtype=np.int64)
         every = np.arange(len(self.triangles))
         for i, p in enumerate(local):
-            _, depth = self._farthest_side(every, np.broadcast_to(p, (len(every), 2)))
+            depth = np.min(self._depths(every, np.broadcast_to(p, (len(every), 2))), axis=0)
             deepest = int(np.argmax(depth))
             answer[i] = deepest if depth[deepest] >= 0 else -1
         return answer

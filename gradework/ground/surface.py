@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from gradework.errors import Finding
 from gradework.ground.fans import Folds, fold_ties
 from gradework.ground.guard import lay_grid
-from gradework.ground.locate import Locator, weights
+from gradework.ground.levels import flat_site
+from gradework.ground.locate import TOUCH, Locator, weights
 from gradework.ground.mesh import Mesh, hull_loop, triangulate
 from gradework.ground.slivers import peel_slivers
 from gradework.survey import Stations
@@ -54,12 +55,14 @@ class Surface:
         found = self._locator.locate(local)
         inside = np.flatnonzero(found >= 0)
         corners = self.triangles[found[inside]]
-        share = weights(self.vertices, corners, local[inside])
+        share, depth = weights(self.vertices, corners, local[inside])
         answer = np.full(len(local), np.nan)
         answer[inside] = (share * self.vertices[corners, 2]).sum(axis=1)
-        station = self._locator.station_at(local)
-        at = np.flatnonzero(station >= 0)
-        answer[at] = self.vertices[station[at], 2]
+        # triangles thinner than the grid may overlap, so a station may be found in one that is not its own
+        near_side = inside[depth <= TOUCH]
+        station = self._locator.station_at(local[near_side])
+        known = station >= 0
+        answer[near_side[known]] = self.vertices[station[known], 2]
         return answer
 
     def gradient(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -146,6 +149,8 @@ def build_surface(stations: Stations) -> Surface:
     hull = hull_loop(Mesh(triangles, folded.mesh.neighbours))
     arrays = (places.origin, vertices, triangles, folded.mesh.neighbours, hull)
     folds = folded.folds
+    low, high = float(stations.xyz[:, 2].min()), float(stations.xyz[:, 2].max())
+    flat = flat_site(low, high, stations.show)
     for array in (*arrays, folds.centres, folds.gaps, folds.triangles, folds.starts):
         array.setflags(write=False)
-    return Surface(stations, *arrays, folds, ())
+    return Surface(stations, *arrays, folds, () if flat is None else (flat,))

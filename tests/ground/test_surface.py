@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -43,3 +46,56 @@ def test_no_points_give_no_answers():
     surface = yard()
     assert surface.elevation(np.zeros((0, 2))).shape == (0,)
     assert surface.gradient(np.zeros((0, 2))).shape == (0, 2)
+
+
+def test_a_flat_yard_says_so_and_a_sloping_one_does_not():
+    flat = build_surface(stations_at([[0, 0, 5.0], [9, 0, 5.001], [9, 9, 5.0], [0, 9, 5.002]], "ft"))
+    assert [finding.code for finding in flat.findings] == ["flat-site"]
+    assert yard().findings == ()
+
+
+def test_on_the_hull_and_a_millimetre_outside_counts_as_inside():
+    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 2.0], [4, 3, 4.0], [0, 3, 3.0]]))
+    near = [[2, -0.0009], [2, -0.0011], [4.0009, 1.5], [4.0011, 1.5], [-0.0007, -0.0007]]
+    xy = np.array([[2, 0], *near, [2, 3.0]])
+    found = surface.elevation(xy)
+    assert found[[0, 1, 3, 5, 6]] == pytest.approx([1.5, 1.5, 3.0, 1.0, 3.5])
+    assert np.isnan(found[[2, 4]]).all()
+
+
+def test_gradient_slope_and_direction_of_a_plane():
+    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 1.4], [4, 3, 2.0], [0, 3, 1.6], [1, 1, 1.3]]))
+    assert surface.gradient(np.array([[0.5, 2.0], [9, 9]]))[0] == pytest.approx([0.1, 0.2])
+    assert surface.triangle_slopes == pytest.approx(np.full(len(surface.triangles), np.hypot(0.1, 0.2)))
+    downhill = np.degrees(np.arctan2(-0.2, -0.1)) % 360
+    assert surface.triangle_downhill == pytest.approx(np.full(len(surface.triangles), downhill))
+
+
+def test_level_ground_has_no_downhill_direction():
+    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 1.0], [4, 3, 1.0], [0, 3, 1.0]]))
+    assert np.isnan(surface.triangle_downhill).all()
+    assert surface.triangle_slopes.tolist() == [0, 0, 0, 0]
+
+
+def test_the_record_is_read_only_and_in_the_order_of_the_stations():
+    surface = yard()
+    n = len(surface.stations)
+    assert np.array_equal(surface.vertices[:n, :2] + surface.origin, surface.stations.xyz[:, :2])
+    assert np.array_equal(surface.vertices[:n, 2], surface.stations.xyz[:, 2])
+    assert np.array_equal(surface.origin, np.floor(surface.stations.xyz[:, :2].min(axis=0)))
+    assert surface.hull[0] == surface.hull.min()
+    for array in (
+        surface.origin, surface.vertices, surface.triangles, surface.neighbours, surface.hull,
+        surface.triangle_areas, surface.triangle_gradients, surface.folds.centres, surface.folds.gaps,
+    ):  # fmt: skip
+        assert not array.flags.writeable
+
+
+def test_no_heavy_library_is_loaded_for_the_ground():
+    code = (
+        "import sys, gradework.ground, gradework.survey.stations;"
+        "heavy = {'scipy', 'shapely', 'matplotlib', 'pyproj', 'pydantic', 'rich'};"
+        "print(sorted(heavy & set(sys.modules)))"
+    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
+    assert run.stdout.strip() == "[]"
