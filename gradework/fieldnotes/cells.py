@@ -13,13 +13,10 @@ from gradework.fieldnotes.rows import column_of_cell, is_blank, is_comment
 from gradework.fieldnotes.text import NotesText
 from gradework.units import QuantityError, Unit, parse_length_exact, parse_number
 
-_TOTALS = re.compile(
-    r"(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b[.:]?",
-    re.IGNORECASE,
+_TOTALS = (
+    r"(?i)(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b[.:]?"
 )
-_NOTES = re.compile(
-    r"(?:notes?|remarks?|comments?|legend|drawn|surveyed|measured|checked|datum|units?)\b.*", re.IGNORECASE
-)
+_NOTES = r"(?i)(?:notes?|remarks?|comments?|legend|drawn|surveyed|measured|checked|datum|units?)\b.*"
 
 
 def is_total(name: str) -> bool:
@@ -28,7 +25,7 @@ def is_total(name: str) -> bool:
     >>> is_total("Total"), is_total("Grand total:"), is_total("Totem")
     (True, True, False)
     """
-    return _TOTALS.fullmatch(name.strip()) is not None
+    return re.fullmatch(_TOTALS, name.strip()) is not None
 
 
 class CellReader:
@@ -88,10 +85,10 @@ class CellReader:
         filled = [cell.strip() for cell in cells if cell.strip()]
         first = filled[0]
         readable = sum(1 for name in self.needed if self._holds_something(cells, name))
-        if is_total(first) or (_TOTALS.match(first) and readable < len(self.needed)):
+        if is_total(first) or (re.match(_TOTALS, first) and readable < len(self.needed)):
             kind = "a row of totals"
         elif (len(filled) == 1 and len(self.needed) > 1) or (
-            _NOTES.fullmatch(first) and readable < len(self.needed)
+            re.fullmatch(_NOTES, first) and readable < len(self.needed)
         ):
             kind = "a row of notes"
         else:

@@ -17,8 +17,8 @@ from gradework.units import METRES_PER, Unit
 from gradework.units.lengths import LARGEST_METRES
 from gradework.units.numbers import LONGEST
 
-_SEVEN_PLACES = re.compile(r"\.[0-9]{7}")
-_ELEVEN_PLACES = re.compile(r"\.[0-9]{11}")
+_SEVEN_PLACES = r"\.[0-9]{7}"
+_ELEVEN_PLACES = r"\.[0-9]{11}"
 _HALF_STEPS = 1.5 * 2.0**52
 """Adding and subtracting it rounds a double below 2^51 to a whole number."""
 
@@ -69,9 +69,9 @@ def _metres(values: list[float], cells: Sequence[str], joined: str, unit: Unit) 
 def _scaled(values: list[float], bound: float, factor: Fraction, joined: str) -> list[float] | None:
     """Round each value times 10^k to its integer and divide once; None where doubles would not hold it."""
     top = float(factor.numerator)
-    if _SEVEN_PLACES.search(joined) is None:
+    if re.search(_SEVEN_PLACES, joined) is None:
         places = 6
-    elif _ELEVEN_PLACES.search(joined) is None:
+    elif re.search(_ELEVEN_PLACES, joined) is None:
         places = 10
     else:
         return None

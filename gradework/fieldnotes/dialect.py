@@ -15,7 +15,7 @@ DecimalMark = Literal[".", ","]
 _SAMPLE = 50
 _SEPARATORS = "\t;,"
 _NAMES = {"\t": "tabs", ";": "semicolons", ",": "commas"}
-_DECLARED = re.compile(r'"?sep=([;,|:\t])"?[\t;, ]*', re.IGNORECASE)
+_DECLARED = r'(?i)"?sep=([;,|:\t])"?[\t;, ]*'
 _QUOTED_CELL = r'(?:^|(?<=[\t;,]))"(?:[^"]|"")*"'
 
 
@@ -51,7 +51,7 @@ def decide_dialect(notes: NotesText, faults: Faults, *, decimal: DecimalMark | N
     such as ``1,234``, which may be either, is a fault unless ``decimal`` is given.
     """
     first = notes.line(1)
-    declared = _DECLARED.fullmatch(first.strip(" \ufeff"))
+    declared = re.fullmatch(_DECLARED, first.strip(" \ufeff"))
     first_line = 2 if declared else 1
     separator = declared[1] if declared else _commonest_separator(notes)
     if separator == "," or decimal is not None:

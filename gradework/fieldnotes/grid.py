@@ -11,7 +11,6 @@ from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.columns import metres_of
 from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
-from gradework.fieldnotes.opening import Opening
 from gradework.fieldnotes.rows import blocks, comment_finding, is_comment
 from gradework.fieldnotes.table import check_amount, no_rows
 from gradework.units import Unit, unit_named
@@ -48,9 +47,8 @@ _AXIS_WORDS = frozenset(
 )
 
 
-def is_grid(opening: Opening) -> bool:
-    """True if the first row is an empty or axis-labelled corner and two or more figures (the x positions)."""
-    _, cells = opening.rows[0]
+def is_grid_top(cells: list[str]) -> bool:
+    """True for an empty or axis-labelled corner and two or more figures (the x positions)."""
     positions = _trimmed(cells[1:])
     return len(positions) >= 2 and _is_corner(cells[0]) and all(is_figure(cell) for cell in positions)
 

@@ -114,6 +114,8 @@ def is_figure(cell: str) -> bool:
     >>> is_figure("98.72"), is_figure("5' 3\\""), is_figure("elevation"), is_figure("98,72")
     (True, True, False, True)
     """
+    if cell.isascii() and not any(map(str.isdigit, cell)):
+        return False
     for decimal_comma in (False, True):
         try:
             parse_length(cell, "ft", decimal_comma=decimal_comma)

@@ -11,7 +11,7 @@ from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns
 from gradework.fieldnotes.rows import column_of_cell
 
-_STATION = re.compile(r"([A-Za-z]{1,2}) ?-?([0-9]{1,4})")
+_STATION = r"([A-Za-z]{1,2}) ?-?([0-9]{1,4})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ def row_and_column(name: str) -> tuple[int, int] | None:
     >>> row_and_column("B3"), row_and_column("aa1"), row_and_column("TP1x")
     ((1, 2), (26, 0), None)
     """
-    match = _STATION.fullmatch(name.strip())
+    match = re.fullmatch(_STATION, name.strip())
     if match is None or int(match[2]) == 0:
         return None
     row = 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from gradework.errors import Faults, Finding, visible
@@ -25,6 +25,25 @@ class Opening:
         """The line after row ``position``, whose cells may hold line breaks."""
         line, cells = self.rows[position]
         return line + 1 + sum(cell.count("\n") for cell in cells)
+
+    def below_title(self, is_wanted: Callable[[list[str]], bool]) -> int | None:
+        """The position of the first row, or of the second below a title line, if it is as wanted."""
+        for position, (_, cells) in enumerate(self.rows[:2]):
+            if is_wanted(cells):
+                return position
+            filled = [cell for cell in cells if cell.strip()]
+            if len(filled) != 1 or is_figure(filled[0]):
+                return None
+        return None
+
+    def title_findings(self, position: int, file: str) -> tuple[Finding, ...]:
+        """Tell of a title line above row ``position``."""
+        if not position:
+            return ()
+        line, title = self.rows[0]
+        words = visible(" ".join(cell.strip() for cell in title if cell.strip()))
+        advice = f"Line {line} ('{words}') stands above the table and was taken as a title."
+        return (Finding("notes-title-line", "note", f"{file} line {line}", None, None, advice),)
 
 
 def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
@@ -55,23 +74,12 @@ def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> He
     A second header row that holds only units (``ft``, ``(m)``) is taken as the units of the columns.
     None if there is no header.
     """
-    for position in range(min(2, len(opening.rows))):
-        line, cells = opening.rows[position]
-        if looks_like_header(cells, fields):
-            break
-        if sum(1 for cell in cells if cell.strip()) != 1 or is_figure(next(c for c in cells if c.strip())):
-            return None
-    else:
+    position = opening.below_title(lambda cells: looks_like_header(cells, fields))
+    if position is None:
         return None
+    line, cells = opening.rows[position]
     columns = recognise(cells, fields, faults, line=line)
-    findings = []
-    if position:
-        title_line, title = opening.rows[0]
-        words = visible(" ".join(cell.strip() for cell in title if cell.strip()))
-        advice = f"Line {title_line} ('{words}') stands above the header and was taken as a title."
-        findings.append(
-            Finding("notes-title-line", "note", f"{faults.file} line {title_line}", None, None, advice)
-        )
+    findings = [*opening.title_findings(position, faults.file)]
     if columns.ignored:
         advice = f"Left out: the columns {', '.join(visible(word) for word in columns.ignored)}."
         findings.append(

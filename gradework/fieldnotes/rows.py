@@ -28,7 +28,7 @@ MOST_FAULTS = 1_000
 
 _BLOCK = 1 << 18
 _QUOTED_ROWS = 4_096
-_SHEET_ERROR = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)", re.IGNORECASE)
+_SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)"
 
 
 class Block:
@@ -60,15 +60,14 @@ class Block:
             columns = [list(column) for column in zip(*rows, strict=True)]
             return None if "\n#" in "\n" + "\n".join(columns[0]) else columns
         text, mark = self.text, self.separator
-        if "#" in text:
-            return None
         # A newline of its own between the rows shows in one comparison that all have the same length.
         cells = text.replace("\n", f"{mark}\n{mark}").split(mark)
         del cells[-1]
         step = count + 1
         if len(cells) % step or set(cells[count::step]) != {"\n"}:
             return None
-        return [cells[i::step] for i in range(count)]
+        columns = [cells[i::step] for i in range(count)]
+        return None if "#" in text and any(c.lstrip().startswith("#") for c in columns[0]) else columns
 
     def lines(self, count: int) -> Sequence[int]:
         """The line of each of the ``count`` rows."""
@@ -93,7 +92,7 @@ def is_blank(cells: Sequence[str]) -> bool:
 def is_comment(cells: Sequence[str]) -> bool:
     """True for a row that begins with ``#``, except the error words of spreadsheets (``#N/A``)."""
     first = cells[0].lstrip() if cells else ""
-    return first.startswith("#") and not _SHEET_ERROR.match(first)
+    return first.startswith("#") and not re.match(_SHEET_ERROR, first)
 
 
 def comment_finding(notes: NotesText, line: int, cells: Sequence[str]) -> Finding | None:

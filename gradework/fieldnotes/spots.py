@@ -18,10 +18,10 @@ from typing import Literal
 from gradework.errors import Faults, Finding
 from gradework.fieldnotes.dialect import DecimalMark, decide_dialect
 from gradework.fieldnotes.gather import Gathered
-from gradework.fieldnotes.grid import is_grid, read_grid
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, X, Y, agreed_unit, looks_like_header
+from gradework.fieldnotes.grid import is_grid_top, read_grid
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, X, Y, agreed_unit
 from gradework.fieldnotes.lettered import LetteredGrid, place_lettered
-from gradework.fieldnotes.opening import Opening, open_notes
+from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.plausible import doubts
 from gradework.fieldnotes.stationtable import read_stations
 from gradework.fieldnotes.table import header_or_letters, no_rows, require_columns
@@ -104,9 +104,11 @@ def read_spots(
     dialect = decide_dialect(notes, faults, decimal=decimal)
     opening = open_notes(notes, dialect)
     gathered = Gathered(notes, dialect, faults)
-    if columns is None and _grid_first(opening):
+    grid_top = opening.below_title(is_grid_top) if columns is None else None
+    if grid_top is not None:
         form: Form = "grid"
-        used = read_grid(gathered, opening.rows[0], unit)
+        gathered.findings += opening.title_findings(grid_top, file)
+        used = read_grid(gathered, opening.rows[grid_top], unit)
     else:
         header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=dialect.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
@@ -137,7 +139,3 @@ def read_spots(
         form=form,
         findings=(*notes.findings, *gathered.findings),
     )
-
-
-def _grid_first(opening: Opening) -> bool:
-    return bool(opening.rows) and is_grid(opening) and not looks_like_header(opening.rows[0][1], SPOT_FIELDS)

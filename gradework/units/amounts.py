@@ -10,11 +10,8 @@ from gradework.units.characters import plain
 from gradework.units.numbers import parse_number
 from gradework.units.refusal import QuantityError, explain, quoted
 
-_AMOUNT = re.compile(r"([-+]? ?(?:(?:[0-9]+ )?[0-9]+/[0-9]+|[0-9.,]+)) ?(.*)")
-_ANGLE = re.compile(
-    r"([-+]?) ?([0-9.]+) ?(?:°|deg|degs|degree|degrees)?(?: ?([0-9.]+) ?'(?: ?([0-9.]+) ?\")?)?",
-    re.IGNORECASE,
-)
+_AMOUNT = r"([-+]? ?(?:(?:[0-9]+ )?[0-9]+/[0-9]+|[0-9.,]+)) ?(.*)"
+_ANGLE = r"(?i)([-+]?) ?([0-9.]+) ?(?:°|deg|degs|degree|degrees)?(?: ?([0-9.]+) ?'(?: ?([0-9.]+) ?\")?)?"
 
 _MASS: Mapping[str, float] = {
     **dict.fromkeys(("kg", "kilogram", "kilograms", "kilo", "kilos"), 1.0),
@@ -48,7 +45,7 @@ def parse_angle(text: str) -> float:
     """
     tidy = plain(text)
     expected = "an angle in degrees, such as 15 or 15° 30'"
-    match = _ANGLE.fullmatch(tidy)
+    match = re.fullmatch(_ANGLE, tidy)
     if match is None:
         found, mend = explain(tidy)
         raise QuantityError(found, expected, mend)
@@ -142,7 +139,7 @@ def _quantity(text: str, table: Mapping[str, float], expected: str) -> float:
 
 def _split(text: str, expected: str) -> tuple[float, str, str]:
     tidy = plain(text)
-    match = _AMOUNT.fullmatch(tidy)
+    match = re.fullmatch(_AMOUNT, tidy)
     if match is None:
         found, mend = explain(tidy)
         raise QuantityError(found, expected, mend)

@@ -58,18 +58,15 @@ _SIGN = r"(?P<sign>[-+]?) ?"
 _FRACTION = r"(?:(?:[0-9]+ )?[0-9]+/[0-9]{1,3})"
 _FEET_MARK = r"(?:'|ft\.?|foot|feet)"
 _INCH_MARK = r"(?:\"|in\.?|inch|inches)"
-_FEET_INCHES = re.compile(
-    rf"{_SIGN}(?P<feet>[0-9]+) ?{_FEET_MARK} ?-? ?"
-    rf"(?P<inches>{_FRACTION}|[0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?{_INCH_MARK}?",
-    re.IGNORECASE,
+_FEET_INCHES = (
+    rf"(?i){_SIGN}(?P<feet>[0-9]+) ?{_FEET_MARK} ?-? ?"
+    rf"(?P<inches>{_FRACTION}|[0-9]+(?:\.[0-9]*)?|\.[0-9]+) ?{_INCH_MARK}?"
 )
-_DASHED = re.compile(
-    rf"{_SIGN}(?P<feet>[0-9]+) ?- ?(?P<inches>[0-9]+(?: [0-9]+/[0-9]{{1,3}})?) ?{_INCH_MARK}?", re.IGNORECASE
-)
-_DASHED_FRACTION = re.compile(rf"[-+]? ?([0-9]+) ?- ?([0-9]+/[0-9]{{1,3}}) ?{_INCH_MARK}?", re.IGNORECASE)
-_ONE_UNIT = re.compile(
-    rf"{_SIGN}(?P<amount>{_FRACTION}|[0-9.,]+(?:[eE][-+]?[0-9]{{1,3}})?) ?(?P<unit>['\"]|[a-z][a-z -]*)?\.?",
-    re.IGNORECASE,
+_DASHED = rf"(?i){_SIGN}(?P<feet>[0-9]+) ?- ?(?P<inches>[0-9]+(?: [0-9]+/[0-9]{{1,3}})?) ?{_INCH_MARK}?"
+_DASHED_FRACTION = rf"(?i)[-+]? ?([0-9]+) ?- ?([0-9]+/[0-9]{{1,3}}) ?{_INCH_MARK}?"
+_ONE_UNIT = (
+    rf"(?i){_SIGN}(?P<amount>{_FRACTION}|[0-9.,]+(?:e[-+]?[0-9]{{1,3}})?) ?"
+    r"(?P<unit>['\"]|[a-z][a-z -]*)?\.?"
 )
 
 
@@ -123,9 +120,9 @@ def parse_length_exact(
 
 
 def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
-    match = _FEET_INCHES.fullmatch(tidy)
+    match = re.fullmatch(_FEET_INCHES, tidy)
     if match is None:
-        match = _DASHED.fullmatch(tidy)
+        match = re.fullmatch(_DASHED, tidy)
         if match is None:
             return None
         if unit == "m":
@@ -140,7 +137,7 @@ def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
 
 
 def _one_unit(tidy: str, unit: Unit | None, decimal_comma: bool, grouped: bool) -> Fraction:
-    match = _ONE_UNIT.fullmatch(tidy)
+    match = re.fullmatch(_ONE_UNIT, tidy)
     word = match["unit"] if match else None
     name = _WORDS.get(word.lower().strip()) if word else unit
     if match is None or (word and name is None):
@@ -181,7 +178,7 @@ def _amount(text: str, tidy: str, unit: Unit | None) -> Fraction:
 
 
 def _unreadable(tidy: str, unit: Unit | None, word: str | None) -> LengthError:
-    if match := _DASHED_FRACTION.fullmatch(tidy):
+    if match := re.fullmatch(_DASHED_FRACTION, tidy):
         first, fraction = match[1], match[2]
         mend = f"write {first} {fraction} in or {first}' 0 {fraction}\""
         return _refused(unit, f"{quoted(tidy)}, which may be inches or feet and inches", mend)

@@ -15,8 +15,8 @@ from gradework.units.refusal import QuantityError, explain, quoted
 LONGEST = 300
 """Text longer than this is no number a person wrote."""
 
-_DECIMAL = re.compile(r"([-+]?) ?(?:([0-9]+)(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([-+]?[0-9]{1,3}))?")
-_GROUPED = re.compile(r"[-+]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]*)?")
+_DECIMAL = r"([-+]?) ?(?:([0-9]+)(?:\.([0-9]*))?|\.([0-9]+))(?:[eE]([-+]?[0-9]{1,3}))?"
+_GROUPED = r"[-+]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]*)?"
 
 
 def parse_number(text: str, *, decimal_comma: bool = False, grouped: bool = False) -> Fraction:
@@ -43,7 +43,7 @@ def parse_number(text: str, *, decimal_comma: bool = False, grouped: bool = Fals
     value = _decimal(swapped)
     if (
         value is None
-        and _GROUPED.fullmatch(swapped)
+        and re.fullmatch(_GROUPED, swapped)
         and (grouped or "." in swapped or swapped.count(",") > 1)
     ):
         value = _decimal(swapped.replace(",", ""))
@@ -59,7 +59,7 @@ _SWAP = {ord(","): ".", ord("."): ","}
 
 
 def _decimal(text: str) -> Fraction | None:
-    match = _DECIMAL.fullmatch(text)
+    match = re.fullmatch(_DECIMAL, text)
     if match is None:
         return None
     sign, whole, part, only_part, exponent = match.groups()
@@ -73,7 +73,7 @@ def _decimal(text: str) -> Fraction | None:
 def _explained(tidy: str, decimal_comma: bool) -> tuple[str, str]:
     if decimal_comma and re.fullmatch(r"[-+]?[0-9]+\.[0-9]+", tidy):
         comma, whole = tidy.replace(".", ","), tidy.replace(".", "")
-        if _GROUPED.fullmatch(tidy.translate(_SWAP)):
+        if re.fullmatch(_GROUPED, tidy.translate(_SWAP)):
             return f"{quoted(tidy)}, which may be {comma} or {whole}", f"write {comma} or {whole}"
         return (
             f"{quoted(tidy)}, with a point in a file of decimal commas",

@@ -9,13 +9,13 @@ from gradework.errors import visible
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = "|".join(f"{m}[a-z]*" for m in _MONTHS)
-_DAY_MONTH = re.compile(rf"([0-9]{{1,2}})[-/ .]({_MONTH})\.?(?:[-/ ,.]+[0-9]{{2,4}})?", re.IGNORECASE)
-_MONTH_DAY = re.compile(rf"({_MONTH})\.?[-/ .]([0-9]{{1,4}})(?:[-/ ,.]+[0-9]{{2,4}})?", re.IGNORECASE)
-_FULL_DATE = re.compile(r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{4}|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}")
-_SHEET_ERROR = re.compile(r"#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|#+)", re.IGNORECASE)
-_NOT_FINITE = re.compile(r"[-+]?(?:nan|inf|infinity)", re.IGNORECASE)
+_DAY_MONTH = rf"(?i)([0-9]{{1,2}})[-/ .]({_MONTH})\.?(?:[-/ ,.]+[0-9]{{2,4}})?"
+_MONTH_DAY = rf"(?i)({_MONTH})\.?[-/ .]([0-9]{{1,4}})(?:[-/ ,.]+[0-9]{{2,4}})?"
+_FULL_DATE = r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{4}|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}"
+_SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|#+)"
+_NOT_FINITE = r"(?i)[-+]?(?:nan|inf|infinity)"
 _NOTHING = frozenset({"-", "--", "---", "—", "n/a", "na", "none", "null", "nil", "?", "??", "???"})
-_EXPONENT = re.compile(r"[-+]?[0-9.]+[eE][-+]?[0-9]+")
+_EXPONENT = r"[-+]?[0-9.]+[eE][-+]?[0-9]+"
 
 
 class QuantityError(ValueError):
@@ -68,7 +68,7 @@ def _nothing_there(text: str) -> tuple[str, str] | None:
 
 
 def _sheet_error(text: str) -> tuple[str, str] | None:
-    if _SHEET_ERROR.fullmatch(text):
+    if re.fullmatch(_SHEET_ERROR, text):
         return (
             f"{quoted(text)}, an error of the spreadsheet",
             "mend the formula in the spreadsheet and save the file again",
@@ -79,11 +79,11 @@ def _sheet_error(text: str) -> tuple[str, str] | None:
 
 
 def _date(text: str) -> tuple[str, str] | None:
-    if _FULL_DATE.fullmatch(text):
+    if re.fullmatch(_FULL_DATE, text):
         typed = ""
-    elif match := _DAY_MONTH.fullmatch(text):
+    elif match := re.fullmatch(_DAY_MONTH, text):
         typed = _typed(match[2], match[1])
-    elif match := _MONTH_DAY.fullmatch(text):
+    elif match := re.fullmatch(_MONTH_DAY, text):
         typed = _typed(match[1], match[2])
     else:
         return None
@@ -99,13 +99,13 @@ def _typed(month: str, day: str) -> str:
 
 
 def _not_plain_digits(text: str) -> tuple[str, str] | None:
-    if _NOT_FINITE.fullmatch(text):
+    if re.fullmatch(_NOT_FINITE, text):
         return f"{quoted(text)}, not a number", "fill in the value, or delete the whole row"
     if any(c.isdigit() and not c.isascii() for c in text):
         return f"{quoted(text)}, with digits other than 0 to 9", "write it with the digits 0 to 9"
     if "_" in text:
         return f"{quoted(text)}, with an underscore", "write it without the underscore"
-    if _EXPONENT.fullmatch(text):
+    if re.fullmatch(_EXPONENT, text):
         return f"{quoted(text)}, too large or too small", "write it out, and check the digits"
     if text.startswith("(") and text.endswith(")"):
         inside = text[1:-1].strip()

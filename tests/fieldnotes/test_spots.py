@@ -312,6 +312,16 @@ def test_grid_with_semicolons_and_decimal_commas():
     assert rows(notes)[1] == ("x0,5 y1,5", 0.5, 1.5, 30.5, 2)
 
 
+def test_a_title_may_stand_above_a_grid():
+    notes = spots("My yard\n,0,4\n0,1,2\n")
+    assert (notes.form, len(notes), codes(notes)) == ("grid", 2, ["notes-title-line"])
+    assert fault("My yard\nand more\n,0,4\n0,1,2\n").code == "notes-no-header"
+
+
+def test_a_number_sign_inside_a_name_is_no_comment():
+    assert spots(HEAD + "stake #5,0,0,1\n  # note,9,9,\n").names == ("stake #5",)
+
+
 def test_grid_faults_name_the_cell():
     found = faults(",0,4,4\n0,1,bad,3\n0,1,2,3\ny,1,2,3\n8,1,2,3,9\n")
     assert [(f.code, f.line, f.column) for f in found] == [

@@ -117,3 +117,33 @@ def test_any_bytes_give_shots_or_told_faults(data):
     for head in (b"", b"\xff\xfe", b"station,x,y,elevation\n"):
         notes, faults = attempt(head + data, unit="m")
         assert (notes is None) == bool(faults)
+
+
+steps = st.lists(st.integers(-500, 500), min_size=2, max_size=5, unique=True).map(
+    lambda n: [f"{v / 10}" for v in n]
+)
+
+
+@LAW
+@given(steps, steps, st.data(), st.sampled_from(["ft", "m", "in"]))
+def test_a_grid_and_the_table_of_its_shots_are_the_same(xs, ys, data, unit):
+    cell = st.one_of(st.just(""), numbers)
+    cells = [[data.draw(cell) for _ in xs] for _ in ys]
+    cells[0][0] = "1.5"
+    rows = list(zip(ys, cells, strict=True))
+    drawn = "\n".join([",".join(["", *xs]), *(",".join([y, *row]) for y, row in rows)])
+    listed = [(f"x{x} y{y}", x, y, z) for y, row in rows for x, z in zip(xs, row, strict=True) if z]
+    from_grid, faults = attempt(drawn.encode(), unit=unit)
+    from_table, same_faults = attempt(as_csv(listed), unit=unit)
+    assert [fault.code for fault in faults] == [fault.code for fault in same_faults]
+    assert from_grid is None or values(from_grid) == values(from_table)
+
+
+@LAW
+@given(st.lists(st.tuples(st.integers(0, 51), st.integers(1, 30)), min_size=1, max_size=9, unique=True))
+def test_a_lettered_grid_stands_where_its_letters_and_numbers_say(places):
+    letters = [chr(65 + i) for i in range(26)] + ["A" + chr(65 + i) for i in range(26)]
+    text = "station,elevation\n" + "".join(f"{letters[row]}{column},1\n" for row, column in places)
+    notes, faults = attempt(text.encode(), unit="m", grid=LetteredGrid((2.0, 0.5), (10.0, -4.0)))
+    assert not faults
+    assert list(zip(notes.x, notes.y, strict=True)) == [(10 + (c - 1) * 0.5, -4 + r * 2.0) for r, c in places]
