@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.ground.mesh import NEXT, Mesh
+from gradework.ground.mesh import Mesh
 from gradework.ground.ties import TIE, tied_rings
 
 _Floats = NDArray[np.float64]
 _Ints = NDArray[np.int64]
+_Numbers = NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -54,44 +55,51 @@ def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float) -> Folded:
     whole = _fits(vertices, rims, centres)
     if not whole.all():
         keep = np.repeat(whole, rims.sides)
-        place = np.cumsum(keep) - 1
+        gone = rims.gone[np.repeat(whole, rims.sizes)]
+        rims = _Rims(rims.half[keep], rims.start[keep], rims.sides[whole], gone, rims.sizes[whole])
         centres, gaps = centres[whole], gaps[whole]
-        rims = _Rims(
-            rims.half[keep], rims.start[keep], rims.end[keep], place[rims.following[keep]], rims.sides[whole],
-            rims.gone[np.repeat(whole, rims.sizes)], rims.sizes[whole],
-        )  # fmt: skip
     return _fan(vertices, mesh, rims, centres, gaps)
 
 
 @dataclass(frozen=True)
 class _Rims:
-    """The rims of all rings, ring after ring, each anticlockwise.
+    """The rims of all rings, ring after ring, each anticlockwise, side after side.
 
-    ``half`` (s,) the rim sides as 3 x triangle + side; ``start``, ``end`` (s,) their vertices;
-    ``following`` (s,) the next side of the rim; ``sides`` (f,) how many each ring has; ``gone`` (g,) the
-    triangles of the rings, ring after ring, and ``sizes`` (f,) how many each has.
+    ``half`` (s,) the rim sides as 3 x triangle + side; ``start`` (s,) the vertex each begins at; ``sides``
+    (f,) how many each ring has; ``gone`` (g,) the triangles of the rings, ring after ring, and ``sizes``
+    (f,) how many each has.
     """
 
-    half: _Ints
-    start: _Ints
-    end: _Ints
-    following: _Ints
+    half: _Numbers
+    start: _Numbers
     sides: _Ints
-    gone: _Ints
+    gone: _Numbers
     sizes: _Ints
 
     @property
-    def ring(self) -> _Ints:
-        return np.repeat(np.arange(len(self.sides)), self.sides)
+    def ring(self) -> _Numbers:
+        return np.repeat(np.arange(len(self.sides), dtype=np.int32), self.sides)
 
     @property
     def first(self) -> _Ints:
         first: _Ints = np.cumsum(self.sides) - self.sides
         return first
 
+    @property
+    def following(self) -> _Numbers:
+        following = np.arange(1, len(self.half) + 1, dtype=np.int32)
+        following[self.first + self.sides - 1] = self.first
+        return following
 
-def _rims(mesh: Mesh, label: NDArray[np.int32]) -> _Rims:
-    gone = np.flatnonzero(label >= 0)
+    @property
+    def preceding(self) -> _Numbers:
+        preceding = np.arange(-1, len(self.half) - 1, dtype=np.int32)
+        preceding[self.first] = self.first + self.sides - 1
+        return preceding
+
+
+def _rims(mesh: Mesh, label: _Numbers) -> _Rims:
+    gone = np.flatnonzero(label >= 0).astype(np.int32)
     root = label[gone] == gone
     ring_of = np.zeros(len(label), dtype=np.int32)
     ring_of[gone[root]] = np.arange(int(root.sum()))
@@ -108,45 +116,45 @@ def _rims(mesh: Mesh, label: NDArray[np.int32]) -> _Rims:
         open_label[gone[closed[ring]]] = -1
         return _rims(mesh, open_label)
     row, k = np.nonzero(rim)
-    half = 3 * gone[row] + k
-    following = _following(mesh, half)
-    order = _in_order(following, sides)
-    place = np.empty(len(half), dtype=np.int64)
-    place[order] = np.arange(len(half))
-    half, following = half[order], place[following[order]]
-    t, k = half // 3, half % 3
-    start, end = mesh.triangles[t, k].astype(np.int64), mesh.triangles[t, NEXT[k]].astype(np.int64)
-    return _Rims(half, start, end, following, sides, gone, sizes)
+    half = 3 * gone[row] + k.astype(np.int32)
+    half = half[_in_order(_following(mesh, half), sides)]
+    return _Rims(half, mesh.triangles.ravel()[half], sides, gone, sizes)
 
 
-def _in_order(following: _Ints, sides: _Ints) -> _Ints:
+def _in_order(following: _Numbers, sides: _Ints) -> _Numbers:
     """The rim sides in the order of their walks: all rims at once, a step at a time."""
     first = np.cumsum(sides) - sides
-    now, at = first.copy(), np.arange(len(sides))
-    order = np.empty(len(following), dtype=np.int64)
+    now, at = first.astype(np.int32), np.arange(len(sides))
+    order = np.empty(len(following), dtype=np.int32)
     for step in range(int(sides.max(initial=0))):
         going = sides[at] > step
-        at, now = at[going], now[going]
+        if not going.all():
+            at, now = at[going], now[going]
         order[first[at] + step] = now
         now = following[now]
     return order
 
 
-def _following(mesh: Mesh, half: _Ints) -> _Ints:
+def _following(mesh: Mesh, half: _Numbers) -> _Numbers:
     """The place in ``half`` of the next rim side: turn about the end vertex until the ring ends."""
     place = np.full(3 * len(mesh.triangles), -1, dtype=np.int32)
-    place[half] = np.arange(len(half))
-    now = 3 * (half // 3) + NEXT[half % 3]
+    place[half] = np.arange(len(half), dtype=np.int32)
+    now = np.where(half % 3 == 2, half - 2, half + 1)
     inside = np.flatnonzero(place[now] < 0)
     while len(inside):
-        across = now[inside]
-        t = across // 3
-        other = mesh.neighbours[t, across % 3].astype(np.int64)
-        k = np.argmax(mesh.neighbours[other] == t[:, None], axis=1)
-        now[inside] = 3 * other + NEXT[k]
+        back = _other_half(mesh, now[inside])
+        now[inside] = np.where(back % 3 == 2, back - 2, back + 1)
         inside = inside[place[now[inside]] < 0]
-    found: _Ints = place[now].astype(np.int64)
-    return found
+    return place[now]
+
+
+def _other_half(mesh: Mesh, half: _Numbers) -> _Numbers:
+    """The same inner sides as their other triangles number them."""
+    here = half // 3
+    there = mesh.neighbours.ravel()[half]
+    theirs = mesh.neighbours[there]
+    k = np.where(theirs[:, 0] == here, 0, np.where(theirs[:, 1] == here, 1, 2)).astype(np.int32)
+    return 3 * there + k
 
 
 def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats]:
@@ -198,7 +206,8 @@ def _spread_about_plane(off: _Floats, begin: _Ints, sides: _Ints) -> _Floats:
 def _fits(vertices: _Floats, rims: _Rims, centre: _Floats) -> NDArray[np.bool_]:
     """Whether the centre sees the whole of its ring, so that no fan triangle turns over. Not on one line."""
     about = np.repeat(centre[:, :2], rims.sides, axis=0)
-    p, q = vertices[rims.start, :2] - about, vertices[rims.end, :2] - about
+    p = vertices[rims.start, :2] - about
+    q = p[rims.following]
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
     thin = cross <= TIE * ((p**2).sum(axis=1) + (q**2).sum(axis=1))
     fits = np.ones(len(rims.sides), dtype=bool)
@@ -208,28 +217,23 @@ def _fits(vertices: _Floats, rims: _Rims, centre: _Floats) -> NDArray[np.bool_]:
 
 def _fan(vertices: _Floats, mesh: Mesh, rims: _Rims, centres: _Floats, gaps: _Floats) -> Folded:
     """Put the fans in the places of the triangles they replace, two more per ring at the end."""
-    n, t, f, s = len(vertices), len(mesh.triangles), len(gaps), len(rims.half)
-    extra = np.arange(t, t + 2 * f)
-    fan = np.concatenate([rims.gone, extra]).astype(np.int32)
+    n, t, f = len(vertices), len(mesh.triangles), len(gaps)
+    fan = np.concatenate([rims.gone, np.arange(t, t + 2 * f, dtype=np.int32)])
     triangles = np.concatenate([mesh.triangles, np.empty((2 * f, 3), dtype=np.int32)])
     neighbours = np.concatenate([mesh.neighbours, np.empty((2 * f, 3), dtype=np.int32)])
-    outer, k = rims.half // 3, rims.half % 3
-    beyond = mesh.neighbours[outer, k]
+    beyond = mesh.neighbours.ravel()[rims.half]
     inner = np.flatnonzero(beyond >= 0)
-    back = 3 * beyond[inner].astype(np.int64) + np.argmax(
-        mesh.neighbours[beyond[inner]] == outer[inner][:, None], axis=1
-    )
-    # the side that looks back from the neighbour: of another fan, or of a triangle that stays
+    # what looks back over the side from beyond: a triangle that stays, or another fan
+    back = _other_half(mesh, rims.half[inner])
     fan_of = np.full(3 * t, -1, dtype=np.int32)
     fan_of[rims.half] = fan
     other = fan_of[back]
     stays = other < 0
-    neighbours[back[stays] // 3, back[stays] % 3] = fan[inner[stays]]
+    neighbours.ravel()[back[stays]] = fan[inner[stays]]
     beyond[inner] = np.where(stays, beyond[inner], other)
-    preceding = np.empty(s, dtype=np.int64)
-    preceding[rims.following] = np.arange(s)
-    triangles[fan] = np.column_stack([rims.start, rims.end, n + rims.ring])
-    neighbours[fan] = np.column_stack([beyond, fan[rims.following], fan[preceding]])
+    following, preceding = rims.following, rims.preceding
+    triangles[fan] = np.column_stack([rims.start, rims.start[following], n + rims.ring])
+    neighbours[fan] = np.column_stack([beyond, fan[following], fan[preceding]])
     starts = np.concatenate([[0], np.cumsum(rims.sides)]).astype(np.int64)
     folds = Folds(n + np.arange(f, dtype=np.int64), gaps, fan.astype(np.int64), starts)
     return Folded(np.concatenate([vertices, centres]), Mesh(triangles, neighbours), folds)
