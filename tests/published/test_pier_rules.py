@@ -61,7 +61,7 @@ def test_slenderness_of_an_eight_inch_pier() -> None:
 
 
 def test_what_one_person_should_not_lift() -> None:
-    """NIOSH (seen): 51 lb is 23 kg; derived: 60 and 80 lb bags, solid 8 in blocks and 16 in pads exceed it."""
+    """NIOSH (seen): 51 lb is 23 kg; derived: 60 and 80 lb bags, solid 8 in blocks and 16 in pads are over."""
     assert pytest.approx(23, abs=0.2) == LIFT_LIMIT
     solid = solid_mass(7.625 * M_PER_IN, 15.625 * M_PER_IN, 7.625 * M_PER_IN)
     for mass in (60 * KG_PER_LB, 80 * KG_PER_LB, solid, BASE_PAD.mass):

@@ -1,0 +1,215 @@
+"""Slabs: exact volumes on ground that can be worked out by hand, edges, forms, sheets, joints, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gradework.earthwork import Outline, clip
+from gradework.errors import InputError
+from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
+from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
+from gradework.foundations.slab_edges import form_boards, ground_along_sides, rib_volume
+from gradework.foundations.slab_joints import plan_joints
+from gradework.foundations.slab_sheets import SheetKind, cover
+from gradework.ground import Surface
+from gradework.units import FEET
+
+Ground = Callable[..., Surface]
+
+HUT = Outline.rectangle((2.0, 2.0), (5.0, 4.0))
+PLAIN = SlabSpec(
+    level=10.5, thickness=0.1, edge_depth=0.1, strip=0.1, base=0.1, film=None, mesh=None, freeboard=0.15
+)
+
+
+def plane(rise: float = 0.0, level: float = 10.0) -> np.ndarray:
+    return np.array([(x, y, level + rise * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
+
+
+def slab_on(ground: Ground, xyz: np.ndarray, spec: SlabSpec = PLAIN) -> Slab:
+    return design_slab(ground(xyz), HUT, spec, SlabPrices(), FEET)
+
+
+def test_on_level_ground_everything_is_a_box(ground: Ground) -> None:
+    slab = slab_on(ground, plane())
+    assert slab.concrete.volume == pytest.approx(2.0)  # 20 m² x 0.1
+    assert slab.dig == pytest.approx(2.0)  # the strip only
+    # From the stripped ground at 9.9 to the underside at 10.4: 0.5 m, 0.1 of it base course.
+    assert slab.gravel == pytest.approx(10.0)
+    assert slab.fill == pytest.approx(8.0)
+    assert slab.fill_most == pytest.approx(0.4)
+
+
+def test_on_a_slope_cut_and_fill_are_wedges(ground: Ground) -> None:
+    # Ground 10 + 0.1 (x - 4.5); underside of the base 9.9 = stripped ground in the middle of the slab.
+    xyz = plane(0.1, 10.0 - 0.45)
+    slab = slab_on(ground, xyz, replace(PLAIN, level=10.1))
+    wedge = 0.5 * 2.5 * 0.25 * 4.0
+    assert slab.fill == pytest.approx(wedge)
+    assert slab.dig == pytest.approx(2.0 + wedge)
+    assert slab.gravel == pytest.approx(2.0 + wedge)
+    assert slab.fill_most == pytest.approx(0.25)
+
+
+def test_without_a_level_it_stands_clear_of_the_high_ground(ground: Ground) -> None:
+    slab = slab_on(ground, plane(0.1), replace(PLAIN, level=None))
+    assert slab.level == pytest.approx(10.0 + 0.7 + 0.15)
+
+
+def test_edge_concrete_replaces_the_base_course_it_stands_in(ground: Ground) -> None:
+    shallow = slab_on(ground, plane(), replace(PLAIN, edge_depth=0.2, edge_width=0.2))
+    assert shallow.gravel == pytest.approx(10.0 - shallow.rib)
+    assert shallow.dig == pytest.approx(2.0)
+    deep = slab_on(ground, plane(), replace(PLAIN, edge_depth=0.3, edge_width=0.2))
+    below = rib_volume(HUT, depth=0.1, width=0.2)
+    assert deep.gravel == pytest.approx(10.0 - (deep.rib - below))
+    assert deep.dig == pytest.approx(2.0 + below)
+
+
+def rib_by_slices(long: float, wide: float, depth: float, width: float, slope: float) -> float:
+    """Cut a rectangular edge into thin slices: the outer rectangle less the inner one at each height."""
+    z = (np.arange(20000) + 0.5) / 20000 * depth
+    reach = width + slope * z
+    return float((long * wide - (long - 2 * reach) * (wide - 2 * reach)).mean() * depth)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.floats(3.0, 9.0), st.floats(3.0, 9.0), st.floats(0.05, 0.5), st.floats(0.0, 0.4), st.floats(0.0, 2.0)
+)
+def test_edge_of_a_rectangle_equals_slices(
+    long: float, wide: float, depth: float, width: float, slope: float
+) -> None:
+    outline = Outline.rectangle((1.0, -3.0), (long, wide), 17.0)
+    found = rib_volume(outline, depth=depth, width=width, slope=slope)
+    assert found == pytest.approx(rib_by_slices(long, wide, depth, width, slope), rel=1e-6)
+
+
+def test_edge_of_an_l_shape_is_two_boxes_of_sides() -> None:
+    corner = Outline.polygon([(0, 0), (6, 0), (6, 3), (3, 3), (3, 6), (0, 6)])
+    # Upright edge 0.5 wide: the area within 0.5 of the sides, by rectangles: 6x6 ring less the notch's.
+    inner = 5.0 * 2.0 + 2.0 * 3.0
+    assert rib_volume(corner, depth=0.2, width=0.5, slope=0.0) == pytest.approx(0.2 * (27.0 - inner))
+
+
+def test_edges_that_meet_are_refused(ground: Ground) -> None:
+    with pytest.raises(InputError, match="slab-edges-meet"):
+        slab_on(ground, plane(), replace(PLAIN, edge_depth=0.5, edge_width=1.8))
+    assert rib_volume(HUT, depth=0.0, width=5.0) == 0.0
+
+
+def test_ground_along_the_sides_is_the_surface(ground: Ground) -> None:
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(0, 9.1, 0.9), np.arange(0, 8.1, 0.8)))
+    surface = ground(np.column_stack((x, y, 10 + 0.1 * x + 0.2 * np.sin(2 * x + y))))
+    outline = Outline.rectangle((2.1, 2.2), (4.7, 3.3), 12.0)
+    sides = ground_along_sides(outline, clip(surface, outline))
+    assert sum(side.length for side in sides) == pytest.approx(outline.perimeter)
+    ring = outline.rings[0]
+    for number, side in enumerate(sides):
+        direction = (ring[(number + 1) % 4] - ring[number]) / side.length
+        wanted = np.linspace(0.01, side.length - 0.01, 50)
+        found = np.interp(wanted, side.along, side.level)
+        assert found == pytest.approx(surface.elevation(ring[number] + wanted[:, None] * direction), abs=1e-9)
+
+
+def test_forms_follow_the_ground(ground: Ground) -> None:
+    outline = Outline.rectangle((2.0, 2.0), (4.0, 2.0))
+    surface = ground(plane(0.1, 9.8))  # along the long sides from 10.0 to 10.4
+    sides = ground_along_sides(outline, clip(surface, outline))
+    stretches = form_boards(sides, top=10.4, least=0.1, most=0.35, heights=(0.1, 0.2, 0.3))
+    found = {round(s.height, 3): round(s.length, 6) for s in stretches}
+    # Needed: 0 to 0.4 rising by 0.1 a metre, at least 0.1, at most 0.35 (two boards of 0.3: 0.6).
+    assert found == {0.1: 2 * 1.0 + 2.0, 0.2: 2.0, 0.3: 2.0, 0.6: 2 * 1.0 + 2.0}
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(-0.2, 0.2), st.floats(9.5, 11.5), st.floats(0.05, 0.3), st.floats(0.0, 0.5))
+def test_forms_cover_the_whole_edge(rise: float, top: float, least: float, deeper: float) -> None:
+    along = np.array([0.0, 2.0, 5.0])
+    from gradework.foundations.slab_edges import SideGround
+
+    sides = [SideGround("a", along, 10.0 + rise * along), SideGround("b", along, np.full(3, 10.0))]
+    stretches = form_boards(sides, top=top, least=least, most=least + deeper, heights=FORM_HEIGHTS)
+    assert sum(s.length for s in stretches) == pytest.approx(10.0)
+    assert all(s.height >= least - 1e-9 for s in stretches)
+
+
+def test_sheets_lap_and_choose_the_better_direction() -> None:
+    kind = SheetKind("sheet", 2.0, 5.0, 0.2, "test")
+    along = cover(5.0, 3.8, kind)
+    assert (along.strips, along.strip_length, along.along, along.pieces) == (2, 5.0, True, 2)
+    assert along.area == pytest.approx(20.0)
+    across = cover(3.8, 5.0, kind)
+    assert (across.strips, across.along, across.pieces) == (2, False, 2)
+    longer = cover(9.8, 2.0, kind)
+    assert (longer.strips, longer.strip_length) == (1, 10.0)
+    assert cover(0.1, 5.0, kind, inset=0.2).pieces == 0
+
+
+def test_joints_keep_the_published_range() -> None:
+    joints = plan_joints(6.0, 4.0, 0.1)
+    assert 2.4 <= 6.0 / joints.along <= 3.6
+    assert joints.spacing <= 3.0 + 1e-9
+    assert joints.length == pytest.approx((joints.along - 1) * 4.0 + (joints.across - 1) * 6.0)
+    assert plan_joints(2.0, 2.0, 0.1).length == 0.0
+
+
+def test_bags_or_ready_mix() -> None:
+    sale = ConcreteSale(
+        bag=36.287, bag_price=7.0, mix_price=200.0, mix_step=0.2, short_load=2.0, short_charge=100.0
+    )
+    small, large = buy_concrete(0.1, 0.1, sale), buy_concrete(3.0, 0.1, sale)
+    assert small.cheaper == "bags"
+    assert small.short
+    assert (large.cheaper, large.short) == ("ready-mix", False)
+    assert large.mix == pytest.approx(3.4)
+    assert large.cost == large.mix_cost == pytest.approx(680.0)
+    nothing = buy_concrete(0.0, 0.1, sale)
+    assert (nothing.bags, nothing.mix, nothing.short) == (0, 0.0, False)
+
+
+def test_findings(ground: Ground) -> None:
+    thin = slab_on(ground, plane(), replace(PLAIN, thickness=0.07, edge_depth=0.07, heated=True))
+    codes = {finding.code: finding.severity for finding in thin.findings}
+    assert codes["slab-thin"] == "warning"
+    assert codes["slab-film-missing"] == "warning"
+    assert codes["slab-edge-bare"] == "warning"
+    assert "slab-fill-deep" not in codes
+    high = slab_on(ground, plane(), replace(PLAIN, level=11.0))
+    assert {f.code: f.severity for f in high.findings}["slab-fill-deep"] == "stop"
+    earth = slab_on(ground, plane(), replace(PLAIN, fill="earth"))
+    assert "slab-fill-deep" in {f.code for f in earth.findings}
+    usual = slab_on(ground, plane(), SlabSpec())
+    assert "slab-film-optional" in {f.code for f in usual.findings}
+
+
+def test_heavy_bags_are_told(ground: Ground) -> None:
+    dear = replace(SlabPrices(), concrete=ConcreteSale(mix_price=10000.0))
+    slab = design_slab(ground(plane()), HUT, PLAIN, dear, FEET)
+    assert "bag-heavy" in {finding.code for finding in slab.findings}
+
+
+def test_cost_adds_up(ground: Ground) -> None:
+    slab = slab_on(ground, plane(), SlabSpec())
+    prices = slab.prices
+    assert slab.film is not None
+    assert slab.mesh is not None
+    by_hand = slab.concrete.cost + slab.gravel * prices.gravel + slab.dig * prices.digging
+    by_hand += slab.film.area * prices.film + slab.mesh.area * prices.mesh
+    by_hand += sum(form.height * form.length for form in slab.forms) * prices.forms
+    assert slab.cost_total == pytest.approx(by_hand)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"thickness": 0.0}, {"edge_depth": 0.05}, {"waste": 2.0}, {"fill": "sand"}, {"level": float("inf")}],
+)
+def test_an_impossible_table_is_refused(wrong: dict[str, object]) -> None:
+    with pytest.raises(InputError, match="slab-spec-impossible"):
+        SlabSpec(**wrong)  # type: ignore[arg-type]
