@@ -46,7 +46,7 @@ class Board:
 
     def region(self, rings: list[Floats], **style: Any) -> Any:
         """Draw one area bounded by rings, each ``(k, 2)`` [mm], as one path, cut off at the border."""
-        return self.clip(self.page.axes.add_patch(matplotlib.patches.PathPatch(ring_path(rings), **style)))
+        return self.clip(self.page.axes.add_artist(matplotlib.patches.PathPatch(ring_path(rings), **style)))
 
     def clip(self, artist: Any) -> Any:
         """Cut an artist off at the border of the map."""

@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 _STYLE = Style(points=8, weight="bold")
 _NODE_MM = 16.0
 _MOST_NODES = 12
-_MOST_POINTS = 2000
+_MOST_POINTS = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +97,8 @@ def draw_cut_and_fill(board: Board, corners: Floats, level: float) -> None:
     """Hatch and tint where the ground ``(k, 3, 3)`` [m, site] stands above and below ``level`` [m]."""
     parts = part_at_level(corners, level)
     for polygons, words, tint, hatch, color in (
-        (parts.cut, "Cut: ground above the finished level", ink.CUT_TINT, ink.CUT_HATCH, ink.EARTH),
-        (parts.fill, "Fill: ground below the finished level", ink.FILL_TINT, ink.FILL_HATCH, ink.SOFT),
+        (parts.cut, "Cut: ground above pad level", ink.CUT_TINT, ink.CUT_HATCH, ink.EARTH),
+        (parts.fill, "Fill: ground below pad level", ink.FILL_TINT, ink.FILL_HATCH, ink.SOFT),
     ):
         path = _path_of(polygons, board)
         if path is None:
@@ -108,7 +108,7 @@ def draw_cut_and_fill(board: Board, corners: Floats, level: float) -> None:
         tinted = patch(path, facecolor=tint, edgecolor=tint, linewidth=0.3, zorder=1.0)
         hatched = patch(path, facecolor="none", edgecolor=color, linewidth=0.0, hatch=hatch, zorder=1.1)
         for artist in (tinted, hatched):
-            board.page.axes.add_patch(board.clip(artist))
+            board.page.axes.add_artist(board.clip(artist))
         hatched.set_gid(words.partition(":")[0].lower())
         board.entries.append(area_entry(words, face=tint, hatch=hatch, edge=color))
     if len(parts.line):
@@ -116,7 +116,7 @@ def draw_cut_and_fill(board: Board, corners: Floats, level: float) -> None:
         board.lines(
             lines, color=ink.BLACK, width=ink.CONTOUR, dash=ink.DOTTED, zorder=2.5, gid="no cut, no fill"
         )
-        words = "Ground at the finished level: no cut, no fill"
+        words = "Ground at pad level"
         board.entries.append(line_entry(words, color=ink.BLACK, width=ink.CONTOUR, dash=ink.DOTTED))
 
 
@@ -153,7 +153,7 @@ def draw_differences(board: Board, points: Floats, ground: Floats, level: float)
         board.page.axes.plot(
             *np.array(crosses).T, "x", color=ink.BLACK, markersize=3.2, markeredgewidth=ink.CONTOUR, zorder=8
         )
-        words = f"Cut (C) or fill (F) from the ground to the finished level, {board.show.unit_name}"
+        words = "Cut (C), fill (F) to pad level"
         example = signed_difference(0.0, board.show.to_metres(0.2), board.show)
         board.entries.append(text_entry(words, example, _STYLE))
     return len(crosses)
@@ -179,7 +179,8 @@ def difference_points(outline: Outline, inside: Floats, scale: Scale) -> Floats:
     places = [lo + (np.arange(n) + 0.5) * (hi - lo) / n for lo, hi, n in zip(low, high, counts, strict=True)]
     grid = np.array([(x, y) for y in places[1] for x in places[0]])
     grid = grid[outline.contains(grid)]
-    first = np.concatenate([*outline.rings, inside.reshape(-1, 2)])[:_MOST_POINTS]
+    inside = inside.reshape(-1, 2)[:: max(1, math.ceil(len(inside) / _MOST_POINTS))]
+    first = np.concatenate([*outline.rings, inside])
     if len(grid):
         apart = np.hypot(*(grid[:, None] - first[None]).transpose(2, 0, 1)).min(axis=1)
         grid = grid[apart > 0.6 * step]

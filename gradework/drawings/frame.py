@@ -138,11 +138,11 @@ def draw_axis_arrows(page: Page, place: tuple[float, float], *, north: float | N
     if north is None:
         _arrow(page, (left, bottom), (left + 10.0, bottom), "x")
         _arrow(page, (left, bottom), (left, bottom + 10.0), "y")
-        return "x and y as in the notes; no north is given"
+        return "x and y as in the notes; north not given"
     turn = np.array([math.cos(math.radians(north)), math.sin(math.radians(north))])
     middle = np.array([left + 4.0, bottom + 6.0])
     _arrow(page, tuple(middle - 6.0 * turn), tuple(middle + 6.0 * turn), "N")
-    return f"north as the job gives it, {plain(north)}° anticlockwise from x"
+    return f"north is {plain(north)}° anticlockwise from x"
 
 
 def _arrow(page: Page, start: tuple[float, ...], end: tuple[float, ...], label: str) -> None:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from gradework.drawings import ink
 from gradework.drawings.board import Board
-from gradework.drawings.labels import Box, Taken, box_around, label_places
+from gradework.drawings.labels import Box, Taken, box_around, corners_of, label_places
 from gradework.drawings.legend import Entry, line_entry, mark_entry, text_entry
-from gradework.drawings.lettering import Style, height_mm, name, width_mm
+from gradework.drawings.lettering import Style, height_mm, name, tight, width_mm
 from gradework.drawings.page import Page
 from gradework.ground.contours import Contour
 from gradework.ground.shape import SiteShape
@@ -173,8 +173,8 @@ def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
             standing.append((i, place))
     named = [i for i, place in standing if _write_name(board, place, names[i])]
     if standing:
-        words = "Elevation of a shot; its decimal point marks the spot"
-        words += ", its name stands below" if named else ""
+        words = "Shot, station below" if named else "Shot"
+        words += "; its point is the spot"
         example = board.show.elevation_number(float(xyz[standing[0][0], 2]))
         board.entries.append(text_entry(words, example, _SPOT))
     return len(standing)
@@ -202,12 +202,6 @@ def _write_name(board: Board, place: tuple[float, float], station: str) -> bool:
     return True
 
 
-def corners_of(box: Box) -> Floats:
-    """The four corners ``(4, 2)`` [mm] of a box."""
-    left, bottom, right, top = box
-    return np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
-
-
 def draw_high_and_low(board: Board, shape: SiteShape) -> None:
     """Mark the highest and the lowest station with a triangle that points up or down."""
     for spot, marker, words in ((shape.high, "^", "Highest shot"), (shape.low, "v", "Lowest shot")):
@@ -226,5 +220,5 @@ def draw_high_and_low(board: Board, shape: SiteShape) -> None:
             gid=words,
         )
         board.taken.take(box_around((x, y - 2.6), 2.6, 2.8))
-        text = f"{words}: {name(spot.station)}, {board.show.elevation(spot.elevation)}"
+        text = f"{words}: {name(spot.station)}, {tight(board.show.elevation(spot.elevation))}"
         board.entries.append(mark_entry(text, marker=marker, size=7))

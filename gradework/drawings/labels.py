@@ -68,6 +68,12 @@ def box_around(place: tuple[float, float], width: float, height: float, gap: flo
     return (x - width / 2 - gap, y - height / 2 - gap, x + width / 2 + gap, y + height / 2 + gap)
 
 
+def corners_of(box: Box) -> Floats:
+    """The four corners ``(4, 2)`` [mm] of a box."""
+    left, bottom, right, top = box
+    return np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+
+
 def slanted_boxes(place: tuple[float, float], width: float, height: float, degrees: float) -> list[Box]:
     """Cover a turned label by upright squares along its line, so that ``Taken`` can hold it."""
     count = max(1, math.ceil(width / height))

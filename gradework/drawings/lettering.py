@@ -79,14 +79,26 @@ def letters_not_drawn(texts: Iterable[str]) -> str:
 
 
 def wrapped(text: str, points: float, room_mm: float, weight: str = "normal") -> list[str]:
-    """Break a sentence into lines no wider than ``room_mm``; a word that is wider alone is cut with "..."."""
+    """Break a sentence into lines no wider than ``room_mm``; a word that is wider alone is cut with "...".
+
+    Lines break at plain spaces only: ``tight`` keeps a figure and its unit together.
+    """
     lines: list[str] = []
-    for word in (shortened(word, points, room_mm, weight) for word in text.split()):
+    for word in (shortened(word, points, room_mm, weight) for word in text.split(" ") if word):
         if lines and width_mm(f"{lines[-1]} {word}", points, weight) <= room_mm:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
     return lines
+
+
+def tight(text: str) -> str:
+    """Keep a figure and its unit on one line: spaces become no-break spaces.
+
+    >>> tight("10 ft")
+    '10\\xa0ft'
+    """
+    return text.replace(" ", "\N{NO-BREAK SPACE}")
 
 
 def shortened(text: str, points: float, room_mm: float, weight: str = "normal") -> str:

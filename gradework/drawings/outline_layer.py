@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from gradework.drawings import ink
 from gradework.drawings.board import Board
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.labels import upright
+from gradework.drawings.labels import box_around, corners_of, upright
 from gradework.drawings.legend import line_entry
 from gradework.drawings.lettering import Style, height_mm, width_mm
 
@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 _SIDE = Style(points=8)
 _LEVEL = Style(points=10, weight="bold")
 _LEVEL_STEP_MM = 4.2
+_LEVEL_GAP_MM = 0.9
 
 
 def draw_outline(
@@ -64,21 +65,40 @@ def draw_sides(board: Board, ring: Floats) -> None:
             said.add(text)
 
 
-def draw_level(board: Board, ring: Floats, words: str, elevation: str) -> None:
-    """Write the level at the middle of ``ring`` ``(k, 2)`` [m], on two lines where one would leave it.
+def draw_level(board: Board, ring: Floats, around: Floats, words: str, elevation: str) -> None:
+    """Write the level in the middle of ``ring`` ``(k, 2)`` [m], or beside ``around`` where there is no room.
 
-    It stands on a white ground and is never left out.
+    On one line or two, on a white ground; never left out.
     """
-    page = board.window.to_page(ring)
+    inside = matplotlib.path.Path(board.window.to_page(ring))
     x, y = board.window.to_page(centre_of(ring)[None])[0].tolist()
-    one = f"{words} {elevation}"
-    half = width_mm(one, _LEVEL.points, _LEVEL.weight) / 2 + 2.0
-    ends = np.array([(x - half, y), (x + half, y)])
-    fits = bool(matplotlib.path.Path(page).contains_points(ends).all())
-    lines = [one] if fits else [words, elevation]
+    for lines in ([f"{words} {elevation}"], [words, elevation]):
+        box = box_around((x, y), *_size_of(lines))
+        if inside.contains_points(corners_of(box)).all():
+            return _write_level(board, (x, y), lines)
+    places = _around(board.window.to_page(around), *_size_of(lines))
+    free = [place for place in places if board.taken.is_free(box_around(place, *_size_of(lines)))]
+    return _write_level(board, free[0] if free else (x, y), lines)
+
+
+def _around(ring: Floats, wide: float, high: float) -> list[tuple[float, float]]:
+    """Places above, below, right and left of ``ring`` ``(k, 2)`` [mm] for the middle of a box."""
+    (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
+    x, y, gap = (left + right) / 2, (bottom + top) / 2, 2.0
+    up, aside = high / 2 + gap, wide / 2 + gap
+    return [(x, top + up), (x, bottom - up), (right + aside, y), (left - aside, y)]
+
+
+def _size_of(lines: Sequence[str]) -> tuple[float, float]:
+    """How wide and high the lines of the level stand, with the white around them [mm]."""
+    wide = max(width_mm(text, _LEVEL.points, _LEVEL.weight) for text in lines) + 2 * _LEVEL_GAP_MM + 1
+    return wide, height_mm(_LEVEL.points) + _LEVEL_STEP_MM * (len(lines) - 1) + 2 * _LEVEL_GAP_MM
+
+
+def _write_level(board: Board, place: tuple[float, float], lines: Sequence[str]) -> None:
     for number, text in enumerate(lines):
-        place = (x, y + _LEVEL_STEP_MM * ((len(lines) - 1) / 2 - number))
-        board.label(text, place, _LEVEL, gap=0.9, force=True, role="level")
+        y = place[1] + _LEVEL_STEP_MM * ((len(lines) - 1) / 2 - number)
+        board.label(text, (place[0], y), _LEVEL, gap=_LEVEL_GAP_MM, force=True, role="level")
 
 
 def centre_of(ring: Floats) -> Floats:

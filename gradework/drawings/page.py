@@ -25,21 +25,10 @@ MM_PER_INCH = 25.4
 _PLAIN = Style()
 _GROUND_ZORDER = 7.0
 
-_FEET_TO_THE_INCH = (
-    1,
-    2,
-    4,
-    5,
-    8,
-    10,
-    20,
-    30,
-    40,
-    50,
-    60,
-)  # scales on a builder's tape and an engineer's rule
-_RULE_FRACTIONS = {1: "1", 2: "1/2", 4: "1/4", 8: "1/8"}
-_ONE_TO = (10, 20, 25, 50, 100, 200, 250)
+# scales on a tape marked in sixteenths and on an engineer's rule
+_FEET_TO_THE_INCH = (1, 2, 4, 5, 8, 10, 16, 20, 30, 40, 50, 60)
+_RULE_FRACTIONS = {1: "1", 2: "1/2", 4: "1/4", 8: "1/8", 16: "1/16"}
+_ONE_TO = (10, 20, 25, 50, 75, 100, 125, 200, 250)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +196,7 @@ class Page:
             white = matplotlib.patches.PathPatch(
                 ring_path(self._grounds), facecolor="white", edgecolor="none", zorder=_GROUND_ZORDER
             )
-            self.axes.add_patch(white)
+            self.axes.add_artist(white)
         for style, lines in self._lines.items():
             self.axes.add_artist(Letters(lines, style))
         return self.figure

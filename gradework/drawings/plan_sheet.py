@@ -21,12 +21,12 @@ from gradework.drawings.ground_layer import (
     index_every,
 )
 from gradework.drawings.legend import draw_legend
-from gradework.drawings.lettering import name
+from gradework.drawings.lettering import letters_not_drawn, name
 from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale
 from gradework.drawings.water_layer import draw_drainage, draw_slope_arrows
 from gradework.ground.contours import trace
-from gradework.ground.levels import choose_interval, contour_levels
+from gradework.ground.levels import FLAT, choose_interval, contour_levels
 
 if TYPE_CHECKING:  # the type only
     from gradework.project.work import Plan
@@ -36,9 +36,10 @@ Floats = NDArray[np.float64]
 _MAP_LEFT_MM = 6.5
 _BAND_MM = 96.0
 _LEAST_MAP_MM = 95.0
-_LABEL_ROOM_MM = (9.0, 7.0)
+_LABEL_ROOM_MM = (7.0, 6.5)
 _LEAST_BUILDING_MM = 22.0
-_AROUND = 3.0
+_AROUND = 2.0
+_MOST_NAMES = 5_000
 _COLUMN_MM, _GAP_MM = 59.0, 4.0
 
 
@@ -95,21 +96,29 @@ def _draw_map(board: Board, plan: Plan) -> None:
     draw_cut_and_fill(board, corners, level)
     draw_outline(board, plan.building.rings, "Building", width=ink.FOOTPRINT, dash=ink.SOLID)
     draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=ink.PAD, dash=ink.PAD_DASH)
-    draw_level(board, plan.building.rings[0], "Pad level", board.show.elevation(level))
-    draw_high_and_low(board, plan.shape)
+    draw_level(board, plan.building.rings[0], pad.outline.rings[0], "Pad level", board.show.elevation(level))
+    low, high = _elevations_shown(board.window, plan)
+    interval = choose_interval(low, high, board.show)
+    if plan.shape.relief >= FLAT:
+        draw_high_and_low(board, plan.shape)
     points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
     draw_differences(board, points, surface.elevation(points), level)
     draw_sides(board, plan.building.rings[0])
     board.keep_out([board.window.to_page(r) for r in pad.outline.rings])
-    shape = plan.shape
-    interval = choose_interval(shape.low.elevation, shape.high.elevation, board.show)
     if interval > 0:
-        levels = contour_levels(shape.low.elevation, shape.high.elevation, board.show)
-        draw_contours(board, trace(surface, levels), interval, xyz)
+        draw_contours(board, trace(surface, contour_levels(low, high, board.show)), interval, xyz)
     draw_spots(board, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(board, surface, plan.drainage)
     draw_slope_arrows(board, surface)
+
+
+def _elevations_shown(window: MapWindow, plan: Plan) -> tuple[float, float]:
+    """The lowest and the highest shot in the map's window [m]; of all shots where none is in it."""
+    xyz = plan.stations.xyz
+    shown = xyz[window.contains(window.to_page(xyz[:, :2])), 2]
+    heights = shown if len(shown) else xyz[:, 2]
+    return float(heights.min()), float(heights.max())
 
 
 def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
@@ -141,20 +150,22 @@ def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:
     frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
     frame.draw_check_bars(page, (60.0, top - 12.5))
     north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
-    notes = [_interval_words(plan), f"elevations and distances in {show.unit_title}", north]
+    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}", north]
     if not whole:
-        notes.append("only the ground around the building is shown")
+        notes.append("only the ground near the building")
+    if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:_MOST_NAMES]))):
+        notes.append("empty box: a letter not drawn here")
     texts = [note[0].upper() + note[1:] + "." for note in notes]
     left = 136.0
     end = frame.draw_paragraph(page, (left, top - 1.0), texts, width=WIDTH_MM - frame.SIDE_MM - left)
     return min(top - 15.5, end) - 3.0
 
 
-def _interval_words(plan: Plan) -> str:
-    show, shape = plan.job.show, plan.shape
-    interval = choose_interval(shape.low.elevation, shape.high.elevation, show)
+def _interval_words(window: MapWindow, plan: Plan) -> str:
+    show = plan.job.show
+    interval = choose_interval(*_elevations_shown(window, plan), show)
     if interval <= 0:
-        return f"the yard is flat within {show.elevation(shape.relief)}: no contours"
+        return "the ground is flat: no contours"
     step = show.in_units(interval)
     inches = step * 12
     small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9

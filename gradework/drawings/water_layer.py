@@ -12,10 +12,9 @@ from gradework.drawings import ink
 from gradework.drawings.board import Board
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.frame import arrow_heads
-from gradework.drawings.ground_layer import corners_of
-from gradework.drawings.labels import box_around, slanted_boxes
+from gradework.drawings.labels import box_around, corners_of, slanted_boxes
 from gradework.drawings.legend import Entry, area_entry
-from gradework.drawings.lettering import Style, height_mm, width_mm
+from gradework.drawings.lettering import Style, height_mm, tight, width_mm
 from gradework.drawings.page import Page
 from gradework.ground.surface import Surface
 from gradework.units.display import fixed
@@ -58,7 +57,7 @@ def draw_slope_arrows(board: Board, surface: Surface) -> int:
     ]
     nudges = _nudges()
     places = np.array([(x + dx, y + dy) for x, y in grid for dx, dy in nudges])
-    gradient = surface.gradient(board.window.to_site(places)).reshape(len(grid), len(nudges), 2)
+    gradient = _mean_gradient(board, surface, places).reshape(len(grid), len(nudges), 2)
     places = places.reshape(len(grid), len(nudges), 2)
     tips, directions = [], []
     for square, slopes in zip(places, gradient, strict=True):
@@ -71,6 +70,20 @@ def draw_slope_arrows(board: Board, surface: Surface) -> int:
     if tips:
         _draw_arrows(board, np.array(tips), np.array(directions))
     return len(tips)
+
+
+def _mean_gradient(board: Board, surface: Surface, places: Floats) -> Floats:
+    """Rise per metre ``(n, 2)`` [-] of the plane that fits a ring as wide as an arrow around ``places`` [mm].
+
+    NaN where the ring leaves the surveyed ground: a sliver at the border says nothing about the slope.
+    """
+    turns = np.radians(np.arange(0.0, 360.0, 45.0))
+    ring = np.column_stack([np.cos(turns), np.sin(turns)])
+    around = board.window.to_site((places[:, None] + ring * _LENGTH_MM / 2).reshape(-1, 2))
+    heights = surface.elevation(around).reshape(len(places), len(ring))
+    radius = _LENGTH_MM / 2 / board.window.scale.mm_per_m
+    slope: Floats = (heights - heights[:, :1]) @ ring * (2.0 / len(ring) / radius)
+    return slope
 
 
 def _stand(board: Board, place: Floats, direction: Floats, fall: float) -> bool:
@@ -120,18 +133,18 @@ def draw_drainage(board: Board, surface: Surface, drainage: Drainage) -> None:
     marks, show = drainage.marks, board.show
     for zone, words, hatch, color in (
         (marks.flat, "Flat, under 1 %: holds water", "-", ink.WATER),
-        (marks.steep, "Steep, over 33 % (3:1): hard to mow, washes out", "x", ink.SOFT),
+        (marks.steep, "Steep, over 33 % (3:1)", "x", ink.SOFT),
         (marks.very_steep, "Very steep, over 50 % (2:1)", "xx", ink.SOFT),
     ):
         if zone is not None and len(zone.triangles):
             _draw_zone(board, surface, zone, hatch=hatch, color=color)
             board.entries.append(area_entry(words, face="none", hatch=hatch, edge=color))
     reach, least = show.distance(drainage.rule.reach), show.slope(drainage.rule.fall)
-    reach, least = (text.replace(".0 ", "\N{NO-BREAK SPACE}") for text in (reach, least))
+    reach, least = (tight(text.replace(".0 ", " ")) for text in (reach, least))
     said = {
-        "toward": f"Ground rises within {reach} of the wall: water comes to it",
-        "too little": f"Falls less than {least} over {reach} from the wall",
-        "survey too short": f"No shots out to {reach} from the wall",
+        "toward": f"Rises within {reach} of wall",
+        "too little": f"Falls under {least} in {reach}",
+        "survey too short": f"No shots as far as {reach}",
     }
     rays = marks.after or marks.before
     for verdict, (color, width, dash) in _RAY_PENS.items():

@@ -28,7 +28,7 @@ from gradework.drawings.ground_layer import (
     index_every,
 )
 from gradework.drawings.labels import overlap
-from gradework.drawings.lettering import Line, width_mm
+from gradework.drawings.lettering import Line, tight, width_mm
 from gradework.drawings.outline_layer import centre_of, draw_level, draw_outline, draw_sides
 from gradework.drawings.page import MapWindow, Page, Scale
 from gradework.drawings.save import figure_bytes
@@ -165,7 +165,7 @@ def test_high_and_low_point_the_right_way() -> None:
     assert marks == {"Highest shot": "^", "Lowest shot": "v"}
     assert (
         board.entries[0].words
-        == f"Highest shot: {shape.high.station}, {METRIC.elevation(shape.high.elevation)}"
+        == f"Highest shot: {shape.high.station}, {tight(METRIC.elevation(shape.high.elevation))}"
     )
 
 
@@ -285,7 +285,8 @@ def test_sides_are_written_once_each_length_and_inside() -> None:
 def test_the_level_is_always_written_on_two_lines_where_one_is_too_wide() -> None:
     for size, count in ((8.0, 1), (2.5, 2), (0.2, 2)):
         board = board_for(middle=(size / 2, size / 2))
-        draw_level(board, Outline.rectangle((0, 0), (size, size)).rings[0], "Pad level", "49.099 m")
+        ring = Outline.rectangle((0, 0), (size, size)).rings[0]
+        draw_level(board, ring, ring, "Pad level", "49.099 m")
         assert len(lines_of(board, "level")) == count
 
 

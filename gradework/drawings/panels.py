@@ -1,0 +1,262 @@
+"""Curves over the level, one panel for each quantity, one above the other on a common level axis.
+
+Drawn in millimetres on the page; what is drawn, in whose units and which words is for the caller to say.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.drawings import ink
+from gradework.drawings.labels import Box, Taken, box_around
+from gradework.drawings.lettering import Style, height_mm, width_mm
+from gradework.drawings.page import Page, round_steps
+from gradework.units.display import fixed
+
+Floats = NDArray[np.float64]
+
+_TICK = Style(points=8)
+_NAME = Style(points=9, weight="bold")
+_VALUE = Style(points=8)
+_CHOSEN_VALUE = Style(points=8, weight="bold")
+_MARK = Style(points=8.5)
+_CHOSEN_MARK = Style(points=8.5, weight="bold")
+_ROW_MM = 4.4
+_FROM_ZERO = 0.35
+"""A panel starts at zero unless its least value is above this part of its greatest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """One quantity over the level, both ``(n,)`` in the user's units; its dashes, how a value is written."""
+
+    name: str
+    levels: Floats
+    values: Floats
+    dash: Any
+    said: Callable[[float], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One choice of level: its words, the level in the user's unit, its value in each panel."""
+
+    words: str
+    level: float
+    values: tuple[float, ...]
+    chosen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Levels that are not allowed, from ``low`` to ``high`` in the user's unit."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A rectangle on the page [mm] and the values at its edges."""
+
+    box: Box
+    levels: tuple[float, float]
+    values: tuple[float, float]
+
+    def to_page(self, levels: Any, values: Any) -> Floats:
+        """Turn levels and values ``(n,)`` into places ``(n, 2)`` [mm]."""
+        left, bottom, right, top = self.box
+        x = left + (np.asarray(levels, dtype=float) - self.levels[0]) / (self.levels[1] - self.levels[0]) * (
+            right - left
+        )
+        y = bottom + (np.asarray(values, dtype=float) - self.values[0]) / (
+            self.values[1] - self.values[0]
+        ) * (top - bottom)
+        return np.column_stack(np.broadcast_arrays(x, y))
+
+
+def lay_panels(curves: Sequence[Curve], box: Box, *, gap: float) -> list[Panel]:
+    """Divide ``box`` [mm] into one panel for each curve, the first on top, ``gap`` mm apart."""
+    left, bottom, right, top = box
+    height = (top - bottom - gap * (len(curves) - 1)) / len(curves)
+    ends = (float(curves[0].levels[0]), float(curves[0].levels[-1]))
+    return [
+        Panel(
+            (left, top - n * (height + gap) - height, right, top - n * (height + gap)),
+            ends,
+            _value_range(curve.values),
+        )
+        for n, curve in enumerate(curves)
+    ]
+
+
+def _value_range(values: Floats) -> tuple[float, float]:
+    low, high = float(np.min(values)), float(np.max(values))
+    if high <= low:
+        high = low + max(abs(low) * 0.1, 1e-9)
+    base = 0.0 if 0.0 <= low <= _FROM_ZERO * high else low - 0.08 * (high - low)
+    return base, high + 0.12 * (high - base)
+
+
+def _ticks(low: float, high: float, *, most: int) -> list[tuple[float, str]]:
+    """Round values between two, each with its text, all with the same number of decimals."""
+    step = round_steps(high - low, most)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [(k * step, fixed(k * step, decimals)) for k in range(first, last + 1)]
+
+
+def draw_panel(page: Page, panel: Panel, curve: Curve) -> None:
+    """Draw a panel's frame, its ticks and its curve; the curve is named inside the panel."""
+    left, bottom, right, top = panel.box
+    page.box(left, bottom, right - left, top - bottom, fill=False, linewidth=ink.FINE, zorder=5)
+    for value, text in _ticks(*panel.values, most=5):
+        y = float(panel.to_page([panel.levels[0]], [value])[0, 1])
+        page.strokes([((left, y), (right, y))], color=ink.FAINT, width=ink.GRID, zorder=1)
+        page.write(text, (left - 1.5, y), _TICK, across="right", up="center", role="tick")
+    page.strokes(
+        [panel.to_page(curve.levels, curve.values)],
+        color=ink.BLACK,
+        width=ink.pen(0.5),
+        dash=curve.dash,
+        zorder=4,
+        gid=curve.name,
+    )
+    clear_label(page, curve.name, (left + 2.0, top - 4.2), _NAME, role="curve")
+
+
+def clear_label(page: Page, text: str, place: tuple[float, float], style: Style, *, role: str) -> Box:
+    """Write ``text`` from ``place`` (left, baseline) [mm] on a white ground and return the box it takes."""
+    line = page.write(text, place, style, role=role)
+    left, bottom, right, top = line.box
+    box = (left - 0.5, bottom - 0.7, right + 0.5, top + 0.6)
+    page.clear_ground(np.array([(box[0], box[1]), (box[2], box[1]), (box[2], box[3]), (box[0], box[3])]))
+    return box
+
+
+def draw_level_axis(page: Page, panels: Sequence[Panel], name: str) -> None:
+    """Write the levels below the lowest panel and draw their lines through all."""
+    left, bottom, right, _ = panels[-1].box
+    for value, text in _ticks(*panels[0].levels, most=8):
+        x = float(panels[-1].to_page([value], [panels[-1].values[0]])[0, 0])
+        lines = [((x, panel.box[1]), (x, panel.box[3])) for panel in panels]
+        page.strokes(lines, color=ink.FAINT, width=ink.GRID, zorder=1)
+        half = width_mm(text, _TICK.points) / 2
+        middle = min(max(x, left - 10 + half), right + 3 - half)
+        page.write(text, (middle, bottom - 1.4), _TICK, across="center", up="top", role="tick")
+    page.write(name, ((left + right) / 2, bottom - 5.4), _NAME, across="center", up="top", role="axis")
+
+
+def draw_bands(page: Page, panels: Sequence[Panel], bands: Sequence[Band]) -> None:
+    """Hatch the levels that are not allowed in every panel."""
+    for band in bands:
+        low, high = (min(max(end, panels[0].levels[0]), panels[0].levels[1]) for end in (band.low, band.high))
+        if high <= low:
+            continue
+        for panel in panels:
+            x0, x1 = panel.to_page([low, high], panel.values[0])[:, 0]
+            page.box(
+                float(x0), panel.box[1], float(x1 - x0), panel.box[3] - panel.box[1], facecolor="#F1F1F1",
+                edgecolor=ink.FAINT, hatch="\\\\", linewidth=0.0, zorder=0.5, gid="not allowed",
+            )  # fmt: skip
+
+
+def rows_for_marks(marks: Sequence[Mark], panel: Panel) -> list[tuple[float, int]]:
+    """Where each mark's words stand: their middle [mm] and their row, 0 the lowest, so that none overlap."""
+    left, _, right, _ = panel.box
+    ends: list[list[tuple[float, float]]] = []
+    found = []
+    for mark in marks:
+        half = width_mm(mark.words, _CHOSEN_MARK.points, "bold") / 2 + 1.0
+        x = float(panel.to_page([mark.level], [panel.values[0]])[0, 0])
+        middle = min(max(x, left - 8 + half), right + 3 - half)
+        row = next(
+            (
+                n
+                for n, taken in enumerate(ends)
+                if all(middle + half <= a or middle - half >= b for a, b in taken)
+            ),
+            len(ends),
+        )
+        if row == len(ends):
+            ends.append([])
+        ends[row].append((middle - half, middle + half))
+        found.append((middle, row))
+    return found
+
+
+def marks_height(marks: Sequence[Mark], panel: Panel) -> float:
+    """How much room the words of the marks take above the panels [mm]."""
+    return _ROW_MM * (max((row for _, row in rows_for_marks(marks, panel)), default=-1) + 1) + 1.5
+
+
+def draw_marks(page: Page, panels: Sequence[Panel], curves: Sequence[Curve], marks: Sequence[Mark]) -> None:
+    """Draw each choice as a line through all panels, its words above, its value beside its dot in each."""
+    top, bottom = panels[0].box[3], panels[-1].box[1]
+    rows = rows_for_marks(marks, panels[0])
+    taken = [_names_taken(panel, curve) for panel, curve in zip(panels, curves, strict=True)]
+    for mark, (middle, row) in sorted(zip(marks, rows, strict=True), key=lambda pair: not pair[0].chosen):
+        x = float(panels[0].to_page([mark.level], [panels[0].values[0]])[0, 0])
+        up = top + 1.0 + _ROW_MM * row
+        width, dash = (ink.pen(0.45), ink.SOLID) if mark.chosen else (ink.RULE, ink.EVEN_DASH)
+        page.strokes(
+            [((x, bottom), (x, up))],
+            color=ink.WATER,
+            zorder=3,
+            gid=f"mark {mark.words}",
+            width=width,
+            dash=dash,
+        )
+        style = _CHOSEN_MARK if mark.chosen else _MARK
+        half = width_mm(mark.words, style.points, style.weight) / 2
+        clear_label(page, mark.words, (middle - half, up + 0.7), style, role="mark")
+        for n, panel in enumerate(panels):
+            _draw_value(page, panel, curves[n], mark, mark.values[n], taken[n])
+
+
+def _names_taken(panel: Panel, curve: Curve) -> Taken:
+    """The room in a panel that its name and its curve take."""
+    left, bottom, right, top = panel.box
+    taken = Taken((left + 0.5, bottom + 0.5, right - 0.5, top - 0.5))
+    taken.take((left, top - 6.0, left + 4.0 + width_mm(curve.name, _NAME.points, "bold"), top))
+    line = panel.to_page(curve.levels, curve.values)
+    for a, b in pairwise(line):
+        taken.take((float(a[0]), float(min(a[1], b[1])) - 0.3, float(b[0]), float(max(a[1], b[1])) + 0.3))
+    return taken
+
+
+def _draw_value(page: Page, panel: Panel, curve: Curve, mark: Mark, value: float, taken: Taken) -> None:
+    x, y = panel.to_page([mark.level], [value])[0].tolist()
+    face = ink.BLACK if mark.chosen else "white"
+    page.axes.plot([x], [y], "o", markersize=4.5, color=ink.BLACK, markerfacecolor=face, zorder=7.5)
+    taken.take(box_around((x, y), 1.6, 1.6))
+    style = _CHOSEN_VALUE if mark.chosen else _VALUE
+    text = curve.said(value)
+    width, height = width_mm(text, style.points, style.weight), height_mm(style.points)
+    for dy in (0.0, 2.6, -2.6, 4.5, -4.5, 7.0, -7.0):
+        for side in (1, -1):
+            middle = (x + side * (width / 2 + 1.8), y + dy)
+            if taken.take_if_free(box_around(middle, width, height, 0.4)):
+                clear_label(page, text, (middle[0] - width / 2, middle[1] - height / 2), style, role="value")
+                return
+
+
+def draw_feet(page: Page, panel: Panel, feet: Sequence[tuple[float, str]], *, bottom: float) -> None:
+    """Point at levels from below the axis, each with its words, ``bottom`` [mm] the words' lowest line."""
+    inside = [(level, words) for level, words in feet if panel.levels[0] <= level <= panel.levels[1]]
+    marks = [Mark(words, level, (), False) for level, words in inside]
+    for mark, (middle, row) in zip(marks, rows_for_marks(marks, panel), strict=True):
+        x = float(panel.to_page([mark.level], [panel.values[0]])[0, 0])
+        y = bottom + 4.0 * row
+        page.strokes(
+            [((x, panel.box[1]), (x, panel.box[1] + 2.2))], color=ink.EARTH, width=ink.pen(0.6), zorder=6
+        )
+        page.axes.plot([x], [panel.box[1]], "^", markersize=5, color=ink.EARTH, zorder=7.5, gid="ground")
+        page.write(mark.words, (middle, y), _MARK, across="center", role="ground")
