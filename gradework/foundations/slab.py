@@ -9,16 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork import Outline, Pieces, clip, cut_and_fill
+from gradework.earthwork.perimeter import Side, sides
 from gradework.errors import CheckError, Faults, Finding
 from gradework.foundations.pier_layout import building_frame
 from gradework.foundations.slab_concrete import DEFAULT_WASTE, Concrete, ConcreteSale, buy_concrete
-from gradework.foundations.slab_edges import (
-    FormStretch,
-    SideGround,
-    form_boards,
-    ground_along_sides,
-    rib_volume,
-)
+from gradework.foundations.slab_edges import FormStretch, form_boards, rib_volume
 from gradework.foundations.slab_joints import Joints, plan_joints
 from gradework.foundations.slab_limits import slab_findings
 from gradework.foundations.slab_sheets import FILM_US, MESH_US, Covering, SheetKind, cover
@@ -106,7 +101,7 @@ class Slab:
     prices: SlabPrices
     outline: Outline
     ground: Pieces
-    sides: tuple[SideGround, ...]
+    sides: tuple[Side, ...]
     level: float
     area: float
     rib: float
@@ -141,7 +136,7 @@ def design_slab(
     """
     outline = building.grown(spec.margin, show=show) if spec.margin > 0.0 else building
     pieces = clip(surface, outline)
-    sides = ground_along_sides(outline, pieces)
+    edges = sides(outline, pieces)
     level = pieces.highest + spec.freeboard if spec.level is None else spec.level
     rib = _rib(outline, spec, show)
     earth = _earthwork(pieces, outline, spec, level)
@@ -149,13 +144,13 @@ def design_slab(
     frame = building_frame(outline, "first side")
     size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
     long, wide = float(size[0]), float(size[1])
-    forms = form_boards(sides, top=level, least=spec.thickness, most=spec.edge_depth, heights=FORM_HEIGHTS)
+    forms = form_boards(edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=FORM_HEIGHTS)
     slab = Slab(
         spec,
         prices,
         outline,
         pieces,
-        sides,
+        edges,
         level,
         outline.area,
         rib,

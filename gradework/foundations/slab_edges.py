@@ -9,12 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork import Outline, Pieces
+from gradework.earthwork import Outline
+from gradework.earthwork.perimeter import Side
 from gradework.errors import CheckError
 
 Floats = NDArray[np.float64]
 
-_ON_SIDE = 1e-7  # [m] clipped corners lie on a side to well below this
+_FLAT = 1e-12  # [m] ground that rises less than this between two points is level there
 
 
 def rib_volume(outline: Outline, *, depth: float, width: float, slope: float = 1.0) -> float:
@@ -46,62 +47,20 @@ def _half_turns(ring: Floats) -> float:
     return float(np.tan(0.5 * np.arctan2(cross, dot)).sum())
 
 
-@dataclass(frozen=True)
-class SideGround:
-    """The ground along one side of the outline: ``along`` (k,) from its first corner, ``level`` (k,) [m]."""
+def length_between(side: Side, low: float, high: float) -> float:
+    """Give the length of a side [m] where the ground lies above ``low`` and not above ``high`` [m]."""
+    a, b = side.ground[:-1], side.ground[1:]
+    steps = np.diff(side.along)
+    rise = b - a
+    flat = np.abs(rise) < _FLAT
+    safe = np.where(flat, 1.0, rise)
 
-    name: str
-    along: Floats
-    level: Floats
+    def below(limit: float) -> Floats:
+        crossing = np.clip((limit - a) / safe, 0.0, 1.0)
+        part: Floats = np.where(rise > 0.0, crossing, 1.0 - crossing)
+        return np.where(flat, (a <= limit).astype(np.float64), part)
 
-    @property
-    def length(self) -> float:
-        """Give the length of the side [m]."""
-        return float(self.along[-1])
-
-    def length_between(self, low: float, high: float) -> float:
-        """Give the length of the side [m] where the ground lies above ``low`` and not above ``high`` [m]."""
-        a, b = self.level[:-1], self.level[1:]
-        steps = np.diff(self.along)
-        rise = b - a
-        flat = np.abs(rise) < 1e-12
-        safe = np.where(flat, 1.0, rise)
-
-        def below(limit: float) -> Floats:
-            crossing = np.clip((limit - a) / safe, 0.0, 1.0)
-            part: Floats = np.where(rise > 0.0, crossing, 1.0 - crossing)
-            return np.where(flat, (a <= limit).astype(np.float64), part)
-
-        return float((steps * (below(high) - below(low))).sum())
-
-
-def ground_along_sides(outline: Outline, pieces: Pieces) -> tuple[SideGround, ...]:
-    """Read the ground along each side from the pieces clipped by the outline: straight between their corners.
-
-    Raises ``CheckError`` where the pieces leave part of a side without ground.
-    """
-    points = pieces.corners.reshape(-1, 3)
-    site = points[:, :2] + pieces.origin
-    found = []
-    names = iter(outline.names)
-    for ring in outline.rings:
-        own = [next(names) for _ in ring]
-        for number, start in enumerate(ring):
-            after = (number + 1) % len(ring)
-            side = ring[after] - start
-            length = math.hypot(*side)
-            from_start = site - start
-            along = from_start @ side / length
-            off = np.abs(from_start[:, 0] * side[1] - from_start[:, 1] * side[0]) / length
-            on = (off < _ON_SIDE) & (along > -_ON_SIDE) & (along < length + _ON_SIDE)
-            order = np.argsort(along[on], kind="stable")
-            here, level = along[on][order], points[on, 2][order]
-            keep = np.concatenate([[True], np.diff(here) > _ON_SIDE]) if len(here) else np.empty(0, bool)
-            here, level = here[keep], level[keep]
-            if len(here) < 2 or here[0] > _ON_SIDE * 10 or here[-1] < length - _ON_SIDE * 10:
-                raise CheckError(f"no ground along the side from {own[number]}")
-            found.append(SideGround(f"{own[number]} to {own[after]}", here - here[0], level))
-    return tuple(found)
+    return float((steps * (below(high) - below(low))).sum())
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +72,7 @@ class FormStretch:
 
 
 def form_boards(
-    sides: Sequence[SideGround], *, top: float, least: float, most: float, heights: Sequence[float]
+    sides: Sequence[Side], *, top: float, least: float, most: float, heights: Sequence[float]
 ) -> tuple[FormStretch, ...]:
     """Choose boards for the edge: from the ground outside up to ``top`` [m], ``least`` to ``most`` high [m].
 
@@ -129,7 +88,7 @@ def form_boards(
     for low, high in zip([None, *classes[:-1]], classes, strict=True):
         floor = -math.inf if high == classes[-1] else top - high
         ceiling = math.inf if low is None else top - low
-        length = sum(_between(side, floor, ceiling) for side in sides)
+        length = sum(length_between(side, floor, ceiling) for side in sides)
         covered += length
         if length > 1e-9:
             stretches.append(FormStretch(_sold_height(high, heights), length))
@@ -139,10 +98,6 @@ def form_boards(
     for stretch in stretches:
         merged[stretch.height] = merged.get(stretch.height, 0.0) + stretch.length
     return tuple(FormStretch(height, length) for height, length in sorted(merged.items()))
-
-
-def _between(side: SideGround, low: float, high: float) -> float:
-    return side.length_between(low, high)
 
 
 def _sold_height(needed: float, heights: Sequence[float]) -> float:

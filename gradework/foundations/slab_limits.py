@@ -65,7 +65,7 @@ def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
 
 
 def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
-    low = min(float(side.level.min()) for side in slab.sides)
+    low = min(float(side.ground.min()) for side in slab.sides)
     bare = slab.level - slab.spec.edge_depth - low
     if bare > 1e-6:
         yield Finding(

@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.earthwork import Outline, clip
+from gradework.earthwork.perimeter import Side, sides
 from gradework.errors import InputError
 from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
-from gradework.foundations.slab_edges import form_boards, ground_along_sides, rib_volume
+from gradework.foundations.slab_edges import form_boards, rib_volume
 from gradework.foundations.slab_joints import plan_joints
 from gradework.foundations.slab_sheets import SheetKind, cover
 from gradework.ground import Surface
@@ -104,25 +105,12 @@ def test_edges_that_meet_are_refused(ground: Ground) -> None:
     assert rib_volume(HUT, depth=0.0, width=5.0) == 0.0
 
 
-def test_ground_along_the_sides_is_the_surface(ground: Ground) -> None:
-    x, y = (a.ravel() for a in np.meshgrid(np.arange(0, 9.1, 0.9), np.arange(0, 8.1, 0.8)))
-    surface = ground(np.column_stack((x, y, 10 + 0.1 * x + 0.2 * np.sin(2 * x + y))))
-    outline = Outline.rectangle((2.1, 2.2), (4.7, 3.3), 12.0)
-    sides = ground_along_sides(outline, clip(surface, outline))
-    assert sum(side.length for side in sides) == pytest.approx(outline.perimeter)
-    ring = outline.rings[0]
-    for number, side in enumerate(sides):
-        direction = (ring[(number + 1) % 4] - ring[number]) / side.length
-        wanted = np.linspace(0.01, side.length - 0.01, 50)
-        found = np.interp(wanted, side.along, side.level)
-        assert found == pytest.approx(surface.elevation(ring[number] + wanted[:, None] * direction), abs=1e-9)
-
-
 def test_forms_follow_the_ground(ground: Ground) -> None:
     outline = Outline.rectangle((2.0, 2.0), (4.0, 2.0))
     surface = ground(plane(0.1, 9.8))  # along the long sides from 10.0 to 10.4
-    sides = ground_along_sides(outline, clip(surface, outline))
-    stretches = form_boards(sides, top=10.4, least=0.1, most=0.35, heights=(0.1, 0.2, 0.3))
+    stretches = form_boards(
+        sides(outline, clip(surface, outline)), top=10.4, least=0.1, most=0.35, heights=(0.1, 0.2, 0.3)
+    )
     found = {round(s.height, 3): round(s.length, 6) for s in stretches}
     # Needed: 0 to 0.4 rising by 0.1 a metre, at least 0.1, at most 0.35 (two boards of 0.3: 0.6).
     assert found == {0.1: 2 * 1.0 + 2.0, 0.2: 2.0, 0.3: 2.0, 0.6: 2 * 1.0 + 2.0}
@@ -132,10 +120,9 @@ def test_forms_follow_the_ground(ground: Ground) -> None:
 @given(st.floats(-0.2, 0.2), st.floats(9.5, 11.5), st.floats(0.05, 0.3), st.floats(0.0, 0.5))
 def test_forms_cover_the_whole_edge(rise: float, top: float, least: float, deeper: float) -> None:
     along = np.array([0.0, 2.0, 5.0])
-    from gradework.foundations.slab_edges import SideGround
-
-    sides = [SideGround("a", along, 10.0 + rise * along), SideGround("b", along, np.full(3, 10.0))]
-    stretches = form_boards(sides, top=top, least=least, most=least + deeper, heights=FORM_HEIGHTS)
+    corners = np.array([(0.0, 0.0), (5.0, 0.0)])
+    edges = [Side("a", "b", corners, along, ground) for ground in (10.0 + rise * along, np.full(3, 10.0))]
+    stretches = form_boards(edges, top=top, least=least, most=least + deeper, heights=FORM_HEIGHTS)
     assert sum(s.length for s in stretches) == pytest.approx(10.0)
     assert all(s.height >= least - 1e-9 for s in stretches)
 
