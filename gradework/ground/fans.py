@@ -51,8 +51,7 @@ class Folded:
 def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float) -> Folded:
     """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step of the mesh."""
     rims = _rims(mesh, tied_rings(vertices, mesh, quantum))
-    centres, gaps = _centres(vertices, rims)
-    whole = _fits(vertices, rims, centres)
+    centres, gaps, whole = _centres(vertices, rims)
     if not whole.all():
         keep = np.repeat(whole, rims.sides)
         gone = rims.gone[np.repeat(whole, rims.sizes)]
@@ -157,14 +156,17 @@ def _other_half(mesh: Mesh, half: _Numbers) -> _Numbers:
     return 3 * there + k
 
 
-def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats]:
-    """Centre (f, 3) and gap (f,) of each ring."""
+def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats, NDArray[np.bool_]]:
+    """Centre (f, 3), gap (f,), and whether the centre sees the whole ring (f,).
+
+    Where it does not, a fan triangle would turn over: rings of shots on one line are such.
+    """
     f = len(rims.sides)
-    centre, gap = np.zeros((f, 3)), np.zeros(f)
+    centre, gap, sees = np.zeros((f, 3)), np.zeros(f), np.zeros(f, dtype=bool)
     first = rims.first
     four = np.flatnonzero(rims.sides == 4)
     corners = [vertices[rims.start[first[four] + k]] for k in range(4)]
-    centre[four], gap[four] = _crossing(*corners)
+    centre[four], gap[four], sees[four] = _crossing(*corners)
     larger = np.flatnonzero(rims.sides != 4)
     if len(larger):
         sides = rims.sides[larger]
@@ -172,19 +174,29 @@ def _centres(vertices: _Floats, rims: _Rims) -> tuple[_Floats, _Floats]:
         pick = np.repeat(first[larger] - begin, sides) + np.arange(int(sides.sum()))
         corner = vertices[rims.start[pick]]
         centre[larger] = np.add.reduceat(corner, begin) / sides[:, None]
-        gap[larger] = _spread_about_plane(corner - np.repeat(centre[larger], sides, axis=0), begin, sides)
-    return centre, gap
+        off = corner - np.repeat(centre[larger], sides, axis=0)
+        gap[larger] = _spread_about_plane(off, begin, sides)
+        ahead = off[rims.following[pick] - pick + np.arange(len(pick))]
+        cross = off[:, 0] * ahead[:, 1] - off[:, 1] * ahead[:, 0]
+        thin = cross <= TIE * ((off[:, :2] ** 2).sum(axis=1) + (ahead[:, :2] ** 2).sum(axis=1))
+        sees[larger] = ~np.logical_or.reduceat(thin, begin)
+    return centre, gap, sees
 
 
-def _crossing(a: _Floats, b: _Floats, c: _Floats, d: _Floats) -> tuple[_Floats, _Floats]:
-    """Where the diagonals a-c and b-d cross, with the mean of their elevations there, and the difference."""
+def _crossing(a: _Floats, b: _Floats, c: _Floats, d: _Floats) -> tuple[_Floats, _Floats, NDArray[np.bool_]]:
+    """Where the diagonals a-c and b-d cross, with the mean of their elevations there, the difference, and
+    whether they do cross.
+    """
     p, q, r = c - a, d - b, b - a
     base = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    lengths = (p[:, 0] ** 2 + p[:, 1] ** 2) * (q[:, 0] ** 2 + q[:, 1] ** 2)
+    crossing = (base > 0) & (base**2 > TIE**2 * lengths)
     base = np.where(base == 0, np.inf, base)
     s = np.clip((r[:, 0] * q[:, 1] - r[:, 1] * q[:, 0]) / base, 0.0, 1.0)
     u = np.clip((r[:, 0] * p[:, 1] - r[:, 1] * p[:, 0]) / base, 0.0, 1.0)
     one, two = a + s[:, None] * p, b + u[:, None] * q
-    return (one + two) / 2, np.abs(one[:, 2] - two[:, 2])
+    crossing &= (np.minimum(s, u) > TIE) & (np.maximum(s, u) < 1 - TIE)
+    return (one + two) / 2, np.abs(one[:, 2] - two[:, 2]), crossing
 
 
 def _spread_about_plane(off: _Floats, begin: _Ints, sides: _Ints) -> _Floats:
@@ -201,18 +213,6 @@ def _spread_about_plane(off: _Floats, begin: _Ints, sides: _Ints) -> _Floats:
     left = off[:, 2] - np.repeat(east, sides) * off[:, 0] - np.repeat(north, sides) * off[:, 1]
     spread: _Floats = np.maximum.reduceat(left, begin) - np.minimum.reduceat(left, begin)
     return spread
-
-
-def _fits(vertices: _Floats, rims: _Rims, centre: _Floats) -> NDArray[np.bool_]:
-    """Whether the centre sees the whole of its ring, so that no fan triangle turns over. Not on one line."""
-    about = np.repeat(centre[:, :2], rims.sides, axis=0)
-    p = vertices[rims.start, :2] - about
-    q = p[rims.following]
-    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    thin = cross <= TIE * ((p**2).sum(axis=1) + (q**2).sum(axis=1))
-    fits = np.ones(len(rims.sides), dtype=bool)
-    fits[rims.ring[thin]] = False
-    return fits
 
 
 def _fan(vertices: _Floats, mesh: Mesh, rims: _Rims, centres: _Floats, gaps: _Floats) -> Folded:
