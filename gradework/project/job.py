@@ -7,11 +7,12 @@ own and one line in ``Job``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, cast
 
-from pydantic import Field, PlainValidator, ValidationInfo
+from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
 
+from gradework.errors import InputError
 from gradework.project.fields import (
     Angle,
     Flag,
@@ -29,9 +30,10 @@ from gradework.project.fields import (
     choice,
     position,
 )
-from gradework.project.positions import Path
+from gradework.project.positions import Path, Positions
 from gradework.project.prices import Prices
 from gradework.project.supplier import SupplierTable
+from gradework.sitework.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.units import Display, Unit
 
 UNITS = ("ft", "in", "m", "ftUS")
@@ -53,6 +55,10 @@ def _level(value: object, info: ValidationInfo) -> str | float:
 
 def _decimal(value: object) -> str:
     return choice(value, (".", ","))
+
+
+def _drainage_rule(value: object) -> str:
+    return choice(value, tuple(RULES_IN_FORCE))
 
 
 def _edge(value: object) -> str:
@@ -100,6 +106,8 @@ class PadTable(Table):
     drain: Flag | None = None
     max_cut: Thickness | None = None
     max_height: Thickness | None = None
+    most_gravel: Thickness | None = None
+    most_native: Thickness | None = None
     native_fill: Flag | None = None
 
 
@@ -110,8 +118,9 @@ class SoilTable(Table):
 
 
 class DrainageTable(Table):
-    """Which drainage rule is in force."""
+    """Which drainage rule is in force, and the user's own reach and least fall in its place."""
 
+    rule: Annotated[str, PlainValidator(_drainage_rule)] = "irc 2015"
     reach: Size | None = None
     fall: Percent | None = None
 
@@ -135,6 +144,25 @@ class Job(Table):
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
+
+    # where the job was read from, for messages about values that only later turn out unusable
+    _file: str = PrivateAttr(default="")
+    _where: Positions | None = PrivateAttr(default=None)
+
+    def read_from(self, file: str, where: Positions) -> Job:
+        """Note where this job was read from."""
+        self._file, self._where = file, where
+        return self
+
+    def located(self, problem: InputError, path: Path) -> InputError:
+        """Point the faults that name no place at the lines of this job that caused them."""
+        if self._where is None:
+            return problem
+        at, file = self._where.value(path), self._file
+        return InputError(
+            fault if fault.file else replace(fault, file=file, line=at.line, column=at.column)
+            for fault in problem.faults
+        )
 
     @property
     def unit(self) -> Unit:

@@ -42,7 +42,7 @@ def read_job(text: bytes, file: str = "job.toml") -> Job:
     job = _validate(document, where, faults)
     faults.raise_if_any()
     assert job is not None
-    return job
+    return job.read_from(file, where)
 
 
 def _decode(data: bytes, faults: Faults) -> str:

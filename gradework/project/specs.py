@@ -1,0 +1,83 @@
+"""From the tables of a job to what each room asks for; what is left out keeps the default."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+
+from gradework.earthwork.materials import DEFAULT_SOIL, Soil, find_gravel, find_soil
+from gradework.earthwork.outline import Outline
+from gradework.errors import InputError
+from gradework.fieldnotes import LetteredGrid
+from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
+from gradework.project.job import Job
+from gradework.project.plain import NotesForm
+from gradework.sitework.drainage_rules import RULES, DrainageRule
+from gradework.sitework.supplier import Supplier
+
+
+def notes_form(job: Job) -> NotesForm:
+    """Say how the notes of this job are to be read."""
+    table = job.survey.grid
+    grid = (
+        None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
+    )
+    return NotesForm(
+        unit=job.unit, columns=job.survey.columns, grid=grid, decimal=cast(Any, job.survey.decimal)
+    )
+
+
+def building_outline(job: Job) -> Outline:
+    """Give the outline of the building; raises ``InputError`` that points into the job."""
+    building = job.building
+    try:
+        if building.outline is not None:
+            return Outline.polygon([building.outline, *building.holes], show=job.show)
+        assert building.corner is not None
+        assert building.size is not None
+        return Outline.rectangle(building.corner, building.size, building.turn, show=job.show)
+    except InputError as problem:
+        raise job.located(problem, ("building",)) from None
+
+
+def soil(job: Job) -> Soil:
+    """Give the soil that is dug."""
+    return find_soil(job.soil.kind) if job.soil.kind else DEFAULT_SOIL
+
+
+def supplier(job: Job) -> Supplier:
+    """Give what the yard sells, with the defaults of the user's trade."""
+    return job.supplier.resolved(us=job.show.us)
+
+
+def pad_spec(job: Job) -> PadSpec:
+    """Say what is asked of the pad."""
+    pad, yard = job.pad, supplier(job)
+    given: dict[str, Any] = {
+        name: value
+        for name, value in pad.model_dump(exclude={"level", "material"}).items()
+        if value is not None
+    }
+    if pad.material is not None:
+        given["material"] = find_gravel(pad.material)
+    rule, level = (pad.level, None) if isinstance(pad.level, str) else ("given", pad.level)
+    return PadSpec(
+        **given, soil=soil(job), rule=cast(Any, rule), level=level, board=yard.board.face, lift=yard.lift
+    )
+
+
+def pad_prices(job: Job) -> PadPrices:
+    """Give what the parts of a pad cost, as far as the job says.
+
+    Stone is paid by the weighbridge, water and all; a dry kilogram costs what it weighs there.
+    """
+    prices, spec = job.prices, pad_spec(job)
+    own = job.supplier.moisture
+    water = spec.material.moisture.value if own is None else own
+    gravel = None if prices.gravel is None else prices.gravel * (1.0 + water)
+    return PadPrices(dig=prices.dig, haul=prices.haul, gravel=gravel, boards=prices.boards)
+
+
+def drainage_rule(job: Job) -> DrainageRule:
+    """Give the drainage rule in force, with the user's own reach and fall in it."""
+    table = job.drainage
+    return RULES[table.rule].changed(reach=table.reach, fall=table.fall)
