@@ -49,7 +49,7 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
                 return False
             values[name] = metres
     if "station" in columns:
-        # Totals stand at the end; every name of a file of a few thousand rows is looked at all the same.
+        # Totals stand at the end; in the first block (the whole of most files) all names are looked at.
         names = cells[columns.index["station"]]
         if any(map(is_total, names[-_LAST:] if len(gathered) else names)):
             return False
