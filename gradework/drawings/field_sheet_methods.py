@@ -1,7 +1,8 @@
-"""The reading table of each way of levelling: its columns, its rows, its arithmetic check. No drawing here."""
+"""The reading table of each way of levelling: its columns, rows and arithmetic check. No drawing here."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
@@ -37,7 +38,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One line of the arithmetic check: words with ``_`` where a figure is written; ``last``: last page only."""
+    """One line of the arithmetic check, a figure goes where ``_`` stands; ``last``: on the last page only."""
 
     parts: tuple[str, ...]
     last: bool = False
@@ -47,13 +48,15 @@ class Check:
 class Table:
     """What to print for one way of levelling.
 
-    ``opening``: words of the lines to fill in above the table; ``advice``: how to go about it; ``blocks``:
-    how many tables stand side by side; ``csv``: the header of the notes to type in.
+    ``advice``: how to go about it; ``opening``: the line to fill in above the table, ``carried``: the same on
+    the pages after the first; ``blocks``: how many tables stand side by side; ``csv``: the header of the
+    notes to type in.
     """
 
     words: str
     advice: tuple[str, ...]
-    opening: tuple[tuple[str, ...], ...]
+    opening: tuple[str, ...]
+    carried: tuple[str, ...]
     columns: tuple[Column, ...]
     checks: tuple[Check, ...]
     remark: str
@@ -69,7 +72,7 @@ def reading_table(method: Method, show: Display) -> Table:
 
 
 def entries(sheet: FieldSheet) -> Iterator[Entry]:
-    """Run through the rows of the sheet's table in the order of the walk, one row of the grid after another."""
+    """Run through the rows of the table in the order of the walk, one row of the grid after another."""
     method, width = sheet.method, len(reading_table(sheet.method, sheet.show).columns)
     if method == "level":
         yield Entry("mark", (BENCHMARK, "", "", "", "", "", "start: BS"), shut=(2, 3))
@@ -102,6 +105,11 @@ def _allowed(show: Display, setups: int) -> str:
     return show.elevation(limit)
 
 
+def _round(show: Display, metres: float) -> str:
+    """A distance to whole feet or metres, down: a rule of thumb needs no decimals."""
+    return f"{math.floor(show.in_units(metres))} {show.unit_name}"
+
+
 def _unit(show: Display) -> str:
     return f"({show.unit_name})"
 
@@ -116,7 +124,8 @@ def _level(show: Display) -> Table:
             "IS: a ground shot. FS: the last reading before the instrument moves, and on the BM at the end.",
             "Elevation = HI - IS, or HI - FS. Keep BS and FS about equally far from the instrument.",
         ),
-        opening=(("Elevation of BM _", f"{u}"),),
+        opening=(f"Elevation of BM _ {u}",),
+        carried=(f"HI from the page before _ {u}",),
         columns=(
             Column("Station", "", 20),
             Column("BS +", u, 24),
@@ -129,7 +138,7 @@ def _level(show: Display) -> Table:
         checks=(
             Check(("Sum of BS: this page _", "+ pages before _", "= _")),
             Check(("Sum of FS: this page _", "+ pages before _", "= _")),
-            Check(("Sum BS - sum FS = _", "last - first elevation = _", "these two agree exactly"), last=True),
+            Check(("Sum BS - sum FS = _", "last - first elevation = _", "both agree exactly"), last=True),
             Check(("BM at the end - BM at the start = _", f"allowed: {allowed} set-ups"), last=True),
         ),
         remark="IS are left out of the sums: shoot a doubtful one twice.",
@@ -146,7 +155,8 @@ def _laser(show: Display) -> Table:
             "Elevation = HI - reading. If the laser moves or is bumped, begin a new sheet.",
             "Read the BM again at the end, before the laser comes down.",
         ),
-        opening=(("Elevation of BM _", "+ reading on BM _", f"= HI _ {u}"),),
+        opening=("Elevation of BM _", "+ reading on BM _", f"= HI _ {u}"),
+        carried=(f"HI _ {u}",),
         columns=(
             Column("Station", "", 20),
             Column("Reading", u, 25),
@@ -168,7 +178,7 @@ def _laser(show: Display) -> Table:
 
 def _water(show: Display) -> Table:
     u = _unit(show)
-    reach = show.distance(INSTRUMENTS["water level"].reach)
+    reach = _round(show, INSTRUMENTS["water level"].reach)
     return Table(
         words="water level",
         advice=(
@@ -176,7 +186,8 @@ def _water(show: Display) -> Table:
             f"Write both readings at the same moment. Hops of at most {reach}; the whole tube in the shade.",
             "Higher by = water at the BM - water at the station. Elevation = elevation of BM + higher by.",
         ),
-        opening=(("Elevation of BM _", f"{u}", "both ends side by side: _", "and _"),),
+        opening=(f"Elevation of BM _ {u}", "both ends side by side: _", "and _"),
+        carried=(f"Elevation of BM _ {u}",),
         columns=(
             Column("Station", "", 20),
             Column("At the BM", f"water above it {u}", 32),
@@ -196,15 +207,16 @@ def _water(show: Display) -> Table:
 
 def _string(show: Display) -> Table:
     u = _unit(show)
-    reach = show.distance(INSTRUMENTS["line level"].reach)
+    reach = _round(show, INSTRUMENTS["line level"].reach)
     return Table(
         words="below a level string",
         advice=(
-            f"One string for each row of the grid, as tight as it goes, at most {reach}, level hung half way.",
+            f"One string for each row of the grid, pulled tight, at most {reach}, the level hung half way.",
             "Elevation of each end: from the BM. Sag: how far the middle hangs below a straight sight.",
             "Measure the drop plumb, from the string to the ground. Elevation = string there - drop.",
         ),
-        opening=(("Elevation of BM _", f"{u}"),),
+        opening=(f"Elevation of BM _ {u}",),
+        carried=(f"Elevation of BM _ {u}",),
         columns=(
             Column("Station", "", 20),
             Column("Along", f"from first end {u}", 32),
@@ -227,7 +239,8 @@ def _spots(show: Display) -> Table:
             "For a rod or receiver that shows elevations. Shoot the BM first, at the end, and now and then.",
             "x and y are those of the taped grid; where a station had to move, strike them out and measure.",
         ),
-        opening=(("Elevation of BM _", "shown at the start _", f"at the end _ {u}"),),
+        opening=("Elevation of BM _", "shown at the start _", f"at the end _ {u}"),
+        carried=(f"Elevation of BM _ {u}",),
         columns=(
             Column("Station", "", 19),
             Column("x", u, 15),

@@ -21,7 +21,7 @@ from gradework.command.screen import Screen, wants_colour
 from gradework.errors import CheckError, Fault, InputError, OutputError
 
 Run = Callable[..., Any]
-COMMANDS = ("new", "cutfill", "plan", "explain")
+COMMANDS = ("new", "sheet", "cutfill", "plan", "explain")
 
 
 def process(*arguments: str, **options: Any) -> subprocess.CompletedProcess[str]:
@@ -123,7 +123,7 @@ def test_each_option_has_a_long_name_and_few_have_a_letter() -> None:
                 letters |= {o for o in option.opts if len(o) == 2}
                 assert option.help, (name, option.opts)
                 for o in option.opts:
-                    meanings.setdefault(o, set()).add(f"{option.name} {option.type}")
+                    meanings.setdefault(o, set()).add(f"{option.name} {option.type.to_info_dict()}")
     assert letters <= {"-h", "-q", "-v", "-o", "-n", "-f"}
     assert {o: m for o, m in meanings.items() if len(m) > 1} == {}
 

@@ -1,0 +1,127 @@
+"""``gradework sheet``: a blank field sheet to print and take outside, for a job or for any taped grid."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes import LetteredGrid
+    from gradework.project.field_sheet import FieldSheet
+    from gradework.units import Unit
+
+_EXAMPLES = """
+gradework sheet --grid 4ft --cols 8 --rows 6
+gradework sheet my-yard/job.toml --method laser
+gradework sheet --grid 1.5m --cols 10 --rows 7 --method water-level -o yard.pdf
+"""
+_METHODS = ["level", "laser", "water-level", "string", "spots"]
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("job", type=click.Path(path_type=Path), required=False)
+@click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
+@click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
+@click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
+@click.option(
+    "--method", type=click.Choice(_METHODS), default="level", show_default=True, help="How heights are found."
+)
+@click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="The file to write [default: field-sheet.pdf, beside JOB or here].",
+)
+@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@common_options
+def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool, **given: Any) -> None:
+    """Make a field sheet to print at 100 % on A4 or Letter: a sketch grid with boxes to tick, the table for
+    the readings with room to write, and the arithmetic check to do before leaving the yard.
+
+    Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
+    """
+    from gradework.drawings.field_sheet import draw_field_sheet, pdf_of
+    from gradework.files import write_folder
+
+    made = _for_grid(given) if job is None else _for_job(job, given)
+    pages = draw_field_sheet(made)
+    target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
+    written = write_folder({target.name: pdf_of(pages)}, target.parent, force=force, manifest=False)
+    if screen.as_json:
+        screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
+        return
+    screen.answer("\n".join(str(w.path) for w in written))
+    screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
+    screen.findings(made.findings)
+
+
+def _for_grid(given: dict[str, Any]) -> FieldSheet:
+    from gradework.project.field_sheet import sheet_for_grid
+    from gradework.units import Display
+
+    missing = [name for name in ("grid", "cols", "rows") if given[name] is None]
+    if missing:
+        context = click.get_current_context()
+        raise click.UsageError(f"Give JOB, or --grid, --cols and --rows (no --{missing[0]} here).", context)
+    show = Display(given["units"] or _unit_of(given["grid"]))
+    return sheet_for_grid(
+        _grid(given["grid"], given["units"]),
+        rows=given["rows"],
+        columns=given["cols"],
+        method=given["method"],
+        show=show,
+    )
+
+
+def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
+    from gradework.files import MOST_JOB, read_bytes
+    from gradework.project.field_sheet import sheet_for_job
+    from gradework.project.reading import read_job
+
+    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
+    return sheet_for_job(job, method=given["method"], grid=grid, rows=given["rows"], columns=given["cols"])
+
+
+def _unit_of(text: str) -> Unit:
+    """The unit to show results in where none is declared: the one the spacing is written in."""
+    return "m" if "m" in text.lower() else "ft"
+
+
+def _grid(text: str, unit: Unit | None) -> LetteredGrid:
+    from gradework.fieldnotes import LetteredGrid
+    from gradework.units import LengthError, parse_length
+
+    parts = text.split(",")
+    if len(parts) not in (1, 2):
+        raise click.BadParameter("give one spacing, or two with a comma", param_hint="--grid")
+    try:
+        spacing = [parse_length(part, unit) for part in parts]
+    except LengthError as problem:
+        raise click.BadParameter(str(problem), param_hint="--grid") from None
+    if not 0.01 <= min(spacing) <= max(spacing) <= 1000.0:
+        raise click.BadParameter("a spacing lies between 1 cm and 1 km", param_hint="--grid")
+    return LetteredGrid(spacing=(spacing[0], spacing[-1]))
+
+
+def _record(made: FieldSheet) -> dict[str, Any]:
+    from gradework.exchange.findings import finding_records
+
+    grid = made.grid
+    return {
+        "record": 1,
+        "method": made.method,
+        "rows": made.rows,
+        "columns": made.columns,
+        "spacing_m": list(grid.spacing),
+        "origin_m": list(grid.origin),
+        "turn_degrees": grid.turn,
+        "findings": finding_records(made.findings),
+    }

@@ -1,0 +1,157 @@
+"""The field sheet: a sketch of the grid and the table for the readings, to print and take outside."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+
+from gradework.drawings import ink
+from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.field_sheet_methods import Table, entries, job_lines, reading_table
+from gradework.drawings.field_sheet_sketch import ARROWS_MM, Panel, draw_directions, draw_sketch, panels
+from gradework.drawings.field_sheet_table import (
+    check_height,
+    draw_check,
+    draw_table,
+    rows_between,
+    share_out,
+)
+from gradework.drawings.fill_in import draw_fill_in
+from gradework.drawings.frame import SIDE_MM, draw_check_bars, draw_title
+from gradework.drawings.lettering import Style, letters_as_text, name, wrapped
+from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page
+from gradework.project.field_sheet import FieldSheet
+from gradework.sitework.cautions import CAUTIONS
+from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES
+
+SAFETY = CAUTIONS[1]
+"""Stands on top of every page: buried services."""
+
+FOOT_MM = 31.0
+"""Under the sketch: which way x and y run, the check bars, what goes into the job [mm]."""
+
+_SAFETY = Style(points=10, weight="bold")
+_SAFETY_TOP_MM = 15.0
+_WORDS = Style(points=9)
+_SMALL = Style(points=8)
+_LINE_MM = 8.0
+_SIDE = SIDE_MM
+_CHECK_MM = 6.0
+
+
+def draw_field_sheet(sheet: FieldSheet) -> list[matplotlib.figure.Figure]:
+    """Draw all pages of the sheet: first the sketch, then the reading table. 190 by 259 mm each."""
+    top = HEIGHT_MM - _head_height()
+    box = (_SIDE, FOOT_MM + 1.0, WIDTH_MM - _SIDE, top - 5 * _LINE_MM - 3.0)
+    shown = panels(sheet, (box[2] - box[0], box[3] - box[1]))
+    table = reading_table(sheet.method, sheet.show)
+
+    def table_top(first: bool) -> float:
+        return top - (4.4 * len(table.advice) + 2.0 if first else 0.0) - _LINE_MM - 2.5
+
+    def rows_on(first: bool, last: bool) -> int:
+        return rows_between(table_top(first), _CHECK_MM + check_height(table, last=last) + 2.0)
+
+    parts = share_out(list(entries(sheet)), rows_on, table.blocks)
+    count = len(shown) + len(parts)
+    figures = []
+    for number, panel in enumerate(shown):
+        page = _start(sheet, number + 1, count, _scale_words(panel))
+        _draw_opening(page, top, sheet)
+        draw_sketch(page, box, sheet, panel)
+        _draw_foot(page, sheet)
+        figures.append(page.finish())
+    for number, part in enumerate(parts):
+        page = _start(sheet, len(shown) + number + 1, count, table.words)
+        _draw_advice(page, top, table, first=number == 0)
+        draw_table(page, table_top(number == 0), table, part)
+        draw_check(page, _CHECK_MM, table, number=number + 1, pages=len(parts))
+        page.write(f"Type in as CSV: {table.csv}", (_SIDE, 1.6), _SMALL, role="csv")
+        figures.append(page.finish())
+    return figures
+
+
+def pdf_of(pages: Sequence[matplotlib.figure.Figure]) -> bytes:
+    """Turn pages into one PDF: the same pages give the same bytes, whatever the day."""
+    from matplotlib.backends.backend_pdf import PdfPages  # only this work writes several pages into one file
+
+    sink = io.BytesIO()
+    dateless: dict[str, str | None] = {"Creator": "gradework", "Producer": "gradework", "CreationDate": None}
+    with steady(), letters_as_text(), PdfPages(sink, metadata=dateless) as book:
+        for page in pages:
+            book.savefig(page)
+    return sink.getvalue()
+
+
+def _head_height() -> float:
+    return _SAFETY_TOP_MM + 5.2 * len(_safety_lines()) + 4.5
+
+
+def _safety_lines() -> list[str]:
+    return wrapped(SAFETY, _SAFETY.points, WIDTH_MM - 2 * _SIDE - 4.0, _SAFETY.weight)
+
+
+def _start(sheet: FieldSheet, number: int, count: int, words: str) -> Page:
+    """Begin a page with its title and, under it, the safety line in a frame."""
+    page = Page()
+    title = f"Field sheet: {name(sheet.title)}" if sheet.title else "Field sheet"
+    step = " by ".join(dict.fromkeys(sheet.show.length_label(s) for s in reversed(sheet.grid.spacing)))
+    subtitle = f"{sheet.columns} by {sheet.rows} stations, {step} apart; readings in {sheet.show.unit_title}"
+    draw_title(page, title=title, subtitle=subtitle, right=[f"page {number} of {count}", words])
+    lines = _safety_lines()
+    height = 5.2 * len(lines) + 1.8
+    bottom = page.height - _SAFETY_TOP_MM - height
+    page.box(
+        _SIDE, bottom, page.width - 2 * _SIDE, height, fill=False, linewidth=ink.RULE * 2.2, gid="safety"
+    )
+    for row, text in enumerate(lines):
+        at = (page.width / 2, bottom + height - 4.8 - 5.2 * row)
+        page.write(text, at, _SAFETY, across="center", role="safety")
+    return page
+
+
+def _scale_words(panel: Panel) -> str:
+    return "sketch, not to scale" if panel.scale is None else f"sketch, {panel.scale.words}"
+
+
+def _draw_opening(page: Page, top: float, sheet: FieldSheet) -> None:
+    """Draw the lines to fill in before the first reading."""
+    show = sheet.show
+    assumed = show.elevation(ASSUMED_FEET if show.us else ASSUMED_METRES)
+    lines: Sequence[Sequence[str]] = (
+        ("Date _", "Weather _", "Read by _"),
+        ("Instrument and its number _", "Rod held by _"),
+        ("Benchmark (BM): what it is and where _",),
+        (f"Elevation of BM _ ({assumed} if it has none)", "stays until the end of the work: yes / no"),
+        ("A1 is where _", "x runs toward _"),
+    )
+    for number, parts in enumerate(lines):
+        at = (_SIDE, top - _LINE_MM * (number + 1) + 2.6)
+        draw_fill_in(page, at, parts, width=page.width - 2 * _SIDE)
+
+
+def _draw_foot(page: Page, sheet: FieldSheet) -> None:
+    """Draw what stands under the sketch: directions, job line, check bars."""
+    words = draw_directions(page, (_SIDE + 2.5, 4.0), sheet)
+    dashed = "Dashed: the building. " if sheet.building else ""
+    words.append(f"{dashed}Tick a box when its station is shot; draw in trees, walls, lids.")
+    said = [(text, _WORDS) for text in words]
+    if sheet.proposed:
+        said.append((f"Job file, under [survey]: {job_lines(sheet)}", _SMALL))
+    left = _SIDE + ARROWS_MM * (1 if sheet.north is None else 2)
+    y = FOOT_MM - 3.5
+    for text, style in said:
+        for line in wrapped(text, style.points, page.width - 2 * _SIDE - 54.0 - left):
+            page.write(line, (left, y), style, role="foot")
+            y -= 4.2
+    draw_check_bars(page, (page.width - _SIDE - 52.0, 4.0))
+
+
+def _draw_advice(page: Page, top: float, table: Table, *, first: bool) -> None:
+    """Draw what stands over the table; pages after the first carry on without the advice."""
+    y = top - 1.5
+    for text in table.advice if first else ():
+        page.write(text, (_SIDE, y), _WORDS, up="top", role="advice")
+        y -= 4.4
+    parts = table.opening if first else table.carried
+    draw_fill_in(page, (_SIDE, y - _LINE_MM + 1.5), parts, width=page.width - 2 * _SIDE)

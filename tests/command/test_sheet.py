@@ -1,0 +1,110 @@
+"""``gradework sheet``: arguments to a file, refusals to words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+JOB = """name = "Shed"
+units = "ft"
+[survey]
+notes = "not-there-yet.csv"
+grid = { spacing = 5 }
+[building]
+size = [16, 12]
+corner = [4, 12]
+"""
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_grid_without_a_job(run: Run, here: Path) -> None:
+    done = run("sheet", "--grid", "4ft", "--cols", 8, "--rows", 6)
+    assert (done.status, done.out) == (0, "field-sheet.pdf\n")
+    assert "4 pages, 48 stations; print at 100 %" in done.err
+    assert (here / "field-sheet.pdf").read_bytes().startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize("method", ["level", "laser", "water-level", "string", "spots"])
+def test_json_says_what_was_made(run: Run, here: Path, method: str) -> None:
+    done = run(
+        "sheet",
+        "--grid",
+        "1.5,2",
+        "--units",
+        "m",
+        "--cols",
+        4,
+        "--rows",
+        3,
+        "--method",
+        method,
+        "--json",
+        "-o",
+        "a.pdf",
+    )
+    assert (done.status, done.err) == (0, "")
+    found = done.document
+    assert found["written"] == ["a.pdf"]
+    assert (found["method"], found["rows"], found["columns"]) == (method, 3, 4)
+    assert found["spacing_m"] == [1.5, 2.0]
+    assert found["pages"] == 2
+
+
+def test_a_job_whose_notes_are_yet_to_be_taken(run: Run, here: Path) -> None:
+    (here / "yard").mkdir()
+    (here / "yard" / "job.toml").write_text(JOB)
+    done = run("sheet", "yard/job.toml")
+    assert done.status == 0
+    assert done.out.strip() == str(Path("yard") / "field-sheet.pdf")
+    assert "[sheet-stops-short]" in done.err
+    assert (here / "yard" / "field-sheet.pdf").exists()
+
+
+def test_a_file_that_stands_there_is_kept(run: Run, here: Path) -> None:
+    (here / "field-sheet.pdf").write_bytes(b"mine")
+    arguments = ("sheet", "--grid", "4ft", "--cols", 3, "--rows", 3)
+    assert run(*arguments).status == 74
+    assert (here / "field-sheet.pdf").read_bytes() == b"mine"
+    assert run(*arguments, "--force").status == 0
+    assert (here / "field-sheet.pdf").read_bytes().startswith(b"%PDF-")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "Give JOB, or --grid"),
+        (("--grid", "4ft", "--cols", "3"), "no --rows here"),
+        (("--grid", "4", "--cols", "3", "--rows", "3"), "a number without a unit"),
+        (("--grid", "4ft,4ft,4ft", "--cols", "3", "--rows", "3"), "one spacing, or two"),
+        (("--grid", "0ft", "--cols", "3", "--rows", "3"), "between 1 cm and 1 km"),
+        (("--grid=-4ft", "--cols", "3", "--rows", "3"), "between 1 cm and 1 km"),
+        (("--grid", "4ft", "--cols", "1", "--rows", "3"), "[sheet-grid-too-small]"),
+        (("--grid", "4ft", "--cols", "99", "--rows", "99"), "[sheet-grid-too-large]"),
+        (("--grid", "4ft", "--cols", "0", "--rows", "3"), "--cols"),
+        (("--grid", "4ft", "--cols", "3", "--rows", "3", "--method", "guess"), "--method"),
+        (("no-such-job.toml",), "[file-missing]"),
+    ],
+)
+def test_wrong_use_and_bad_input_write_nothing(
+    run: Run, here: Path, arguments: tuple[str, ...], said: str
+) -> None:
+    done = run("sheet", *arguments)
+    assert (done.status, done.out) == (2, "")
+    assert said in done.err
+    assert list(here.iterdir()) == []
+
+
+def test_metres_in_the_spacing_mean_a_metric_sheet(run: Run, here: Path) -> None:
+    metric = run("sheet", "--grid", "150 cm", "--cols", 3, "--rows", 3, "-o", "metric.pdf", "--json").document
+    assert metric["spacing_m"] == [1.5, 1.5]
+    feet = run("sheet", "--grid", "5' 0\"", "--cols", 3, "--rows", 3, "-o", "feet.pdf", "--json").document
+    assert feet["spacing_m"] == pytest.approx([1.524, 1.524])
