@@ -1,0 +1,165 @@
+"""The comparison: ranking, blocked options, prices and slopes at which the winner changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gradework.earthwork import Outline, clip
+from gradework.errors import Finding
+from gradework.foundations.comparison import Amount, Option, compare, price_switches
+from gradework.foundations.comparison_options import option_of_piers, option_of_slab, steeper_ground
+from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_spec import PierPrices, PierSpec
+from gradework.foundations.piers import design_piers
+from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
+from gradework.ground import Surface
+from gradework.units import FEET
+
+Ground = Callable[..., Surface]
+
+HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))
+PIERS = PierSpec(layout=RowLayout(rows=2, spacing=1.6))
+
+
+def option(name: str, findings: Sequence[Finding] = (), **takes: tuple[float, float]) -> Option:
+    amounts = {what: Amount(*pair) for what, pair in takes.items()}
+    return Option(name, 1.0, 1.2, amounts, (), 0.0, (), tuple(findings))
+
+
+def slope(rise: float) -> np.ndarray:
+    return np.array([(x, y, 100.0 + rise * x + 0.01 * y) for x in (0.0, 4.5, 9.0) for y in (0.0, 4.0, 8.0)])
+
+
+def options_on(surface: Surface) -> list[Option]:
+    under = clip(surface, HUT)
+    piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
+    slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
+    return [option_of_piers(piers, HUT, FEET), option_of_slab(slab, HUT, under, FEET)]
+
+
+def test_money_hours_and_digging_add_up() -> None:
+    found = option("a", digging=(2.0, 40.0), gravel=(3.0, 60.0), units=(10.0, 2.5))
+    assert found.money == pytest.approx(80.0 + 180.0 + 25.0)
+    assert found.digging == 2.0
+    assert found.hours == pytest.approx((2 * 1.5 + 3 * 1.0 + 10 * 0.06, 2 * 3.0 + 3 * 2.0 + 10 * 0.15))
+
+
+def test_blocked_options_come_last_and_do_not_win() -> None:
+    stop = Finding("slab-fill-deep", "stop", "low side", 1.0, 0.6, "too deep")
+    cheap, dear = option("cheap", [stop], gravel=(1.0, 1.0)), option("dear", gravel=(1.0, 9.0))
+    found = compare([cheap, dear], FEET)
+    assert found.winner is dear
+    assert [o.name for o in found.options] == ["dear", "cheap"]
+    assert compare([cheap], FEET).winner is None
+    assert compare([], FEET).options == ()
+
+
+def test_a_price_switch_is_where_both_cost_the_same() -> None:
+    stone = option("stone", gravel=(10.0, 5.0))
+    blocks = option("blocks", gravel=(2.0, 5.0), units=(40.0, 2.0))
+    (gravel, units) = price_switches(stone, [blocks])
+    # 50 r = 10 r + 80 at r = 2; 50 = 10 + 80 r at r = 0.5.
+    assert (gravel.what, gravel.winner) == ("gravel", "blocks")
+    assert gravel.factor == pytest.approx(2.0)
+    assert gravel.words == "The blocks would win if gravel cost 2.0 times as much."
+    assert units.factor == pytest.approx(0.5)
+    assert units.words == "The blocks would win if units cost 50 % less."
+    for switch in (gravel, units):
+        assert switch.factor is not None
+        changed = [
+            replace(o, takes={
+                k: replace(a, price=a.price * switch.factor) if k == switch.what else a for k, a in
+                o.takes.items()
+            }) for o in (stone, blocks)
+        ]  # fmt: skip
+        assert changed[0].money == pytest.approx(changed[1].money)
+
+
+def test_prices_that_change_nothing_say_so() -> None:
+    cheap, dear = option("cheap", gravel=(1.0, 5.0)), option("dear", gravel=(1.0, 5.0), units=(1.0, 500.0))
+    gravel, units = price_switches(cheap, [dear])
+    assert gravel.factor is None
+    assert gravel.words == "No likely price of gravel changes the winner."
+    assert units.factor == pytest.approx(0.0)
+    assert units.words == "The dear would win if units cost nothing."
+
+
+def test_options_of_real_plans_cost_what_the_plans_cost(ground: Ground) -> None:
+    surface = ground(slope(0.05))
+    under = clip(surface, HUT)
+    piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
+    slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
+    first, second = option_of_piers(piers, HUT, FEET), option_of_slab(slab, HUT, under, FEET)
+    assert first.money == pytest.approx(piers.cost_total)
+    assert second.money == pytest.approx(slab.cost_total)
+    assert len(first.floor_heights) == 4
+    lowest = min(h.least for h in first.floor_heights)
+    assert first.floor is not None
+    assert lowest == pytest.approx(first.floor - under.highest)
+    assert any("solid block" in words for words in first.buy)
+
+
+def test_bags_are_an_option_too(ground: Ground) -> None:
+    surface = ground(slope(0.02))
+    prices = replace(SlabPrices(), concrete=replace(SlabPrices().concrete, mix_price=5000.0))
+    slab = design_slab(surface, HUT, SlabSpec(), prices, FEET)
+    found = option_of_slab(slab, HUT, clip(surface, HUT), FEET)
+    assert "concrete from bags" in found.takes
+    assert found.money == pytest.approx(slab.cost_total)
+
+
+def test_a_slab_costs_more_than_piers(ground: Ground) -> None:
+    """Common practice, no source: for a small building a slab costs more than block piers."""
+    for rise in (0.02, 0.06, 0.1):
+        surface = ground(slope(rise))
+        under = clip(surface, HUT)
+        piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
+        slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
+        assert option_of_slab(slab, HUT, under, FEET).money > option_of_piers(piers, HUT, FEET).money
+
+
+def test_steeper_ground_falls_that_much_more(ground: Ground) -> None:
+    surface = ground(slope(0.05))
+    under = clip(surface, HUT)
+    tilted = steeper_ground(surface, under, HUT, 0.3)
+    again = clip(tilted, HUT)
+    up = np.array([0.05, 0.01]) / np.hypot(0.05, 0.01)
+    span = np.ptp(HUT.rings[0] @ up)
+    before, after = np.hypot(0.05, 0.01) * span, np.ptp(tilted.elevation(HUT.rings[0]))
+    assert after == pytest.approx(before + 0.3, rel=1e-6)
+    assert again.mean == pytest.approx(under.mean, abs=1e-9)
+    level = ground(slope(0.0) - np.array([0, 0, 0.01]) * slope(0.0)[:, [0, 1, 1]])
+    assert np.ptp(steeper_ground(level, clip(level, HUT), HUT, 0.2).elevation(HUT.rings[0])) >= 0.19
+
+
+def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
+    surface = ground(slope(0.12))
+    under = clip(surface, HUT)
+    found = compare(
+        options_on(surface), FEET, lambda more: options_on(steeper_ground(surface, under, HUT, more))
+    )
+    assert found.winner is not None
+    assert found.winner.name == "block piers"
+    last = found.switches[-1]
+    assert last.what == "fall of the ground"
+    assert last.factor is not None
+    assert 0.0 < last.factor <= 24 * 0.0254
+    before, at = (
+        compare(options_on(steeper_ground(surface, under, HUT, more)), FEET).winner
+        for more in (last.factor - 0.0254, last.factor)
+    )
+    assert before is not None
+    assert before.name == "block piers"
+    assert (at.name if at else "none") == last.winner
+
+
+def test_piers_without_a_plan_are_a_blocked_option(ground: Ground) -> None:
+    surface = ground(slope(0.4))
+    piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
+    found = option_of_piers(piers, HUT, FEET)
+    assert found.level is None
+    assert [f.code for f in found.blockers] == ["piers-no-common-top"]
