@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground import build_surface
+from gradework.ground import build_surface, fans
+from gradework.ground.mesh import Mesh
 from gradework.survey import Stations
 
 
@@ -93,3 +94,33 @@ def test_the_doubt_band_brackets_both_foldings():
     band = float((areas / 3 * surface.folds.gaps / 2).sum())
     assert volume(surface) == pytest.approx((ups + downs) / 2)
     assert band == pytest.approx((ups - downs) / 2)
+
+
+def test_tied_triangles_that_close_about_a_station_are_left_as_they_are(monkeypatch):
+    """Only a chain of near ties could do this; here it is forced: six triangles about a middle shot."""
+    a = np.arange(6) * np.pi / 3
+    xyz = np.vstack([np.column_stack([np.cos(a), np.sin(a), a]), [[0, 0, 9.0]]])
+    triangles = np.array([[i, (i + 1) % 6, 6] for i in range(6)], dtype=np.int32)
+    neighbours = np.array([[-1, (i + 1) % 6, (i - 1) % 6] for i in range(6)], dtype=np.int32)
+    monkeypatch.setattr(fans, "tied_rings", lambda *_: np.zeros(6, dtype=np.int32))
+    folded = fans.fold_ties(xyz, Mesh(triangles, neighbours), 1e-6)
+    assert len(folded.folds) == 0
+    assert np.array_equal(folded.mesh.triangles, triangles)
+    assert np.array_equal(folded.vertices, xyz)
+
+
+@pytest.mark.parametrize("bend", [0.0, 1e-9, -1e-9])
+def test_a_ring_whose_fan_would_turn_over_is_left_beside_one_that_is_fanned(monkeypatch, bend):
+    """A square, and beyond its side a triangle pair with three shots in line, forced to be a ring."""
+    xyz = np.array([[0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 1], [4, 0, 0], [3, -bend, 0]], dtype=float)
+    triangles = np.array([[0, 1, 2], [0, 2, 3], [1, 4, 2], [1, 5, 4]], dtype=np.int32)
+    neighbours = np.array([[-1, 2, 1], [0, -1, -1], [3, -1, 0], [-1, -1, 2]], dtype=np.int32)
+    monkeypatch.setattr(fans, "tied_rings", lambda *_: np.array([0, 0, 2, 2], dtype=np.int32))
+    folded = fans.fold_ties(xyz, Mesh(triangles, neighbours), 1e-6)
+    assert len(folded.folds) == 1
+    assert folded.vertices[6].tolist() == [1.0, 1.0, 0.25]
+    assert folded.mesh.triangles[2:4].tolist() == [[1, 4, 2], [1, 5, 4]]
+    # the untouched triangle now looks at the fan triangle over the side it shares with the square
+    fan = int(folded.mesh.neighbours[2, 2])
+    assert folded.mesh.triangles[fan].tolist() == [1, 2, 6]
+    assert folded.mesh.neighbours[fan, 0] == 2

@@ -88,3 +88,12 @@ def test_the_place_named_lies_under_the_building():
         x, y = (float(part.split()[1]) for part in finding.where.split(", "))
         assert 7 <= x <= 11
         assert 8.5 <= y <= 9.5
+
+
+def test_beside_a_slanting_hull_is_not_under_the_building():
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(5.0), np.arange(5.0)))
+    far = [[20, 0, 1.0], [0, 20, 1.0]]
+    surface = build_surface(stations_at(np.vstack([np.column_stack([x, y, 0 * x]), far])))
+    assert find_gaps(surface, [box(18, 18, 1, 1)]) == ()
+    assert find_gaps(surface, [box(15, 3, 1, 1)]) != ()
+    assert find_gaps(surface, [box(0, 0, 0, 0)]) == ()

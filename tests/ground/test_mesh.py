@@ -71,3 +71,16 @@ def test_a_boundary_through_one_station_twice_is_refused():
     two = mesh([[0, 1, 2], [0, 3, 4]], [[-1, -1, -1], [-1, -1, -1]])
     with pytest.raises(CheckError, match="twice"):
         hull_loop(two)
+
+
+def test_a_triangle_too_many_is_refused():
+    triangles = [*TRIANGLES.tolist(), [0, 1, 4]]
+    neighbours = [*NEIGHBOURS.tolist(), [0, 1, 3]]
+    with pytest.raises(CheckError, match="Euler"):
+        check_mesh(mesh(triangles, neighbours), WHOLE)
+
+
+def test_a_triangle_that_covers_another_is_refused():
+    triangles = [*TRIANGLES.tolist()[:3], [3, 0, 2]]
+    with pytest.raises(CheckError, match="exactly once"):
+        check_mesh(mesh(triangles), WHOLE)
