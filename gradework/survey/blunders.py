@@ -1,0 +1,185 @@
+"""Blunders: single shots that the ground around them does not believe, and the slip that explains them.
+
+Each shot is compared with what all others say; one that is out by more than chance allows is named with line,
+likely slip and likely value. Nothing is ever changed.
+"""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding, visible
+from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out
+from gradework.survey.misreading import Misreading, explain
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.survey.stations import Stations
+    from gradework.units import Display, Unit
+
+    Floats = NDArray[np.float64]
+
+FALSE_ALARM = 0.005
+"""Chance that a clean survey has a shot pointed at, by design."""
+
+LEAST = 0.02 * 0.3048
+"""Nobody shoots a station again for less [m]: 0.02 ft; a judgement."""
+
+MOST_SHOTS = 5000
+
+EXCHANGE_MISFIT = 9.2
+"""An exchange explains both values when it leaves no more over the variance (99 % of chi-square, 2
+degrees)."""
+
+EXCHANGE_ALSO_OFF = 3.5
+"""The other shot of an exchange must be off by so many of its own standard errors."""
+
+MOST_FOR_EXCHANGE = 500
+"""Exchanges are looked for among so many shots at most; the search is over one full matrix."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What stands in the notes for a station: the value [m] and whether the ground rises with it (+1) or
+    falls (-1)."""
+
+    value: float
+    sense: int = 1
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Blunder:
+    """One suspicious shot: its index, elevation minus prediction [m] with ``sd``, the ``limit`` it passed
+    [m], the slips that explain it, likeliest first, and the index of the shot it was exchanged with, if
+    so."""
+
+    station: int
+    residual: float
+    sd: float
+    limit: float
+    slips: tuple[Misreading, ...]
+    exchanged_with: int | None = None
+
+
+def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
+    """Suspicious shots of ``xyz`` (n, 3) [m], the first found (and worst) first; one in ten at most.
+
+    ``written``: what the notes say for each shot; elevations themselves when it is missing. After each find
+    the shot is left out and the rest looked at again, so that one blunder does not hide or breed another;
+    what a find is worth is then worked out without all the others. Fewer than 8 shots, or over 5000, say
+    nothing.
+    """
+    n = len(xyz)
+    if not FEWEST <= n <= MOST_SHOTS:
+        return ()
+    notes = written if written is not None else [Written(float(z)) for z in xyz[:, 2]]
+    suspects = _suspects(xyz)
+    gone = {i for pair in suspects for i in pair if i is not None}
+    sound = [i for i in range(n) if i not in gone]
+    return tuple(_judge(xyz, sound, station, partner, notes, unit) for station, partner in suspects)
+
+
+def _suspects(xyz: Floats) -> list[tuple[int, int | None]]:
+    """Shots that the others do not believe, each with the shot it was exchanged with or None."""
+    n = len(xyz)
+    left = np.arange(n)
+    found: list[tuple[int, int | None]] = []
+    while len(found) < max(1, n // 10) and len(left) >= FEWEST:
+        out = leave_each_out(xyz[left])
+        t = np.where(np.isfinite(out.t), np.abs(out.t), 0.0)
+        worst = int(np.argmax(t))
+        limit = threshold(len(left), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
+        if t[worst] <= limit or abs(float(out.residual[worst])) < LEAST:
+            break
+        partner = _exchanged(xyz[left], worst) if len(left) <= MOST_FOR_EXCHANGE else None
+        pair = (int(left[worst]), None if partner is None else int(left[partner]))
+        found.append(pair)
+        left = left[~np.isin(left, [i for i in pair if i is not None])]
+    return found
+
+
+def threshold(count: int, freedom: float) -> float:
+    """Student's t that the worst of ``count`` clean shots passes with the chance ``FALSE_ALARM``.
+
+    Bonferroni over the shots, both signs; the t quantile by the Cornish-Fisher expansion, good to 1 % above 6
+    degrees of freedom and for the tail used here.
+    """
+    z = statistics.NormalDist().inv_cdf(1 - FALSE_ALARM / (2 * count))
+    first = (z**3 + z) / 4
+    second = (5 * z**5 + 16 * z**3 + 3 * z) / 96
+    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384
+    return z + first / freedom + second / freedom**2 + third / freedom**3
+
+
+def _judge(
+    xyz: Floats, sound: list[int], station: int, partner: int | None, notes: Sequence[Written], unit: Unit
+) -> Blunder:
+    """What one suspect is worth, against the sound shots only."""
+    members = np.array(sorted([*sound, station]))
+    out = leave_each_out(xyz[members])
+    at = int(np.searchsorted(members, station))
+    residual, sd = float(out.residual[at]), float(out.sd[at])
+    limit = threshold(len(members), float(out.freedom[at])) * sd
+    note = notes[station]
+    slips = () if partner is not None else explain(note.value, note.sense * residual, sd, unit)
+    return Blunder(station, residual, sd, limit, slips, partner)
+
+
+def _exchanged(xyz: Floats, worst: int) -> int | None:
+    """The shot whose elevation belongs to ``worst`` and the other way round, where an exchange mends both.
+
+    The other must look wrong by itself too, once ``worst`` is out of the way.
+    """
+    model = GroundModel(xyz)
+    if not model.usable:
+        return None
+    partner, misfit = model.swapped(worst)
+    if misfit > EXCHANGE_MISFIT:
+        return None
+    out = leave_each_out(np.delete(xyz, worst, axis=0))
+    t = abs(float(out.t[partner - (partner > worst)]))
+    return partner if t > EXCHANGE_ALSO_OFF else None
+
+
+def blunder_findings(
+    stations: Stations, blunders: Sequence[Blunder], written: Sequence[Written]
+) -> list[Finding]:
+    """One warning per blunder in the words of the yard."""
+    return [_finding(stations, b, written) for b in blunders]
+
+
+def _finding(stations: Stations, blunder: Blunder, written: Sequence[Written]) -> Finding:
+    show = stations.show
+    name = visible(stations.names[blunder.station])
+    line = written[blunder.station].line or int(stations.lines[blunder.station])
+    where = f"{name}, line {line}" if line else name
+    side = "above" if blunder.residual > 0 else "below"
+    head = f"{name} lies {show.elevation(abs(blunder.residual))} {side} what the shots around it say."
+    if blunder.exchanged_with is not None:
+        other = visible(stations.names[blunder.exchanged_with])
+        text = f"{head} With {other} exchanged both fit: were the two written into each other's line?"
+    elif blunder.slips:
+        text = f"{head} {_slip_words(blunder, written[blunder.station], show)}"
+    else:
+        text = f"{head} No usual slip explains it: shoot it again, or note the bump or hole if there is one."
+        return Finding("shot-off-the-ground", "warning", where, blunder.residual, blunder.limit, text)
+    return Finding(
+        "shot-misread", "warning", where, blunder.residual, blunder.limit, f"{text} Nothing was changed."
+    )
+
+
+def _slip_words(blunder: Blunder, note: Written, show: Display) -> str:
+    first = blunder.slips[0]
+    words = f"Likely {first.kind}: {show.elevation(note.value)} written for {show.elevation(first.likely)}."
+    others = [s for s in blunder.slips[1:] if s.score > first.score - 2.0]
+    if others:
+        words += " Or " + ", or ".join(f"{s.kind} ({show.elevation(s.likely)})" for s in others) + "."
+    return words
