@@ -57,7 +57,8 @@ def _tied_across(vertices: _Floats, mesh: Mesh, quantum: float) -> _Numbers:
         rows = np.arange(len(part))
         a, c, b = corners[rows, side], corners[rows, NEXT[side]], corners[rows, BEFORE[side]]
         # the vertex across is what is left of the neighbour without the two shared ones
-        d = mesh.triangles[other].sum(axis=1, dtype=np.int64) - a - c
+        beyond = mesh.triangles[other]
+        d = beyond[:, 0] + beyond[:, 1] + beyond[:, 2] - a - c
         found = _sum_to_half_turn(x, y, (a, b, c, d), quantum)
         tied[part[found]] = other[found]
     return tied

@@ -16,6 +16,9 @@ from gradework.units import Display
 WIDEST_SITE = 15_240.0
 """[m] 50,000 ft. On a 0.1 mm grid whole numbers then stay under 2**28: signed areas are exact in 64 bits."""
 
+FARTHEST = 1e9
+"""[m] Farther from the origin than this, a coordinate no longer holds a tenth of a millimetre."""
+
 NARROWEST_SITE = 0.001
 """[m] Shots that all lie within a strip this wide lie on a line: no tape places a stake closer than that."""
 
@@ -26,7 +29,8 @@ def check_numbers(
     names: Sequence[str], xyz: NDArray[np.float64], lines: NDArray[np.int64], faults: Faults, show: Display
 ) -> None:
     """Add `shot-not-a-number` and `site-too-wide` to ``faults``; ``xyz`` (n, 3) [m]."""
-    bad = np.flatnonzero(~np.isfinite(xyz).all(axis=1))
+    finite = np.isfinite(xyz)
+    bad = np.zeros(0, dtype=np.int64) if finite.all() else np.flatnonzero(~finite.all(axis=1))
     for i in bad.tolist():
         faults.add(
             "shot-not-a-number",
@@ -78,7 +82,7 @@ def _check_width(faults: Faults, xyz: NDArray[np.float64], show: Display) -> Non
     low, high = xyz.min(axis=0), xyz.max(axis=0)
     # halves first: the difference of two huge numbers of opposite sign would overflow
     width = float(np.max(high / 2 - low / 2)) * 2
-    if width <= WIDEST_SITE and float(np.max(np.abs(xyz))) < 1e9:
+    if width <= WIDEST_SITE and float(np.max(np.maximum(high, -low))) < FARTHEST:
         return
     faults.add(
         "site-too-wide",
