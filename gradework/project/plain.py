@@ -6,23 +6,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from gradework.earthwork.clip import Pieces, clip
+from gradework.earthwork.clip import clip
 from gradework.earthwork.cutfill import CutFill, balance_level, cut_and_fill
+from gradework.earthwork.far_level import refuse_far_level
 from gradework.earthwork.outline import Outline
-from gradework.errors import Faults, Finding
+from gradework.errors import Finding
 from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
 from gradework.survey import Stations, stations_from_spots
 from gradework.units import Display, Unit
 
-BALANCE = "balance"
-"""Asks for the level where cut equals fill, instead of a level in metres."""
-
-FARTHEST_LEVEL = 30.0
-"""A level farther from the ground than this [m] is a slip of unit or datum, not a pad."""
-
-Level = float | Literal["balance"]
+Level = float | None
+"""A level [m], or None for the one where cut equals fill."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +33,7 @@ class NotesForm:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked of the ground: an outline, and levels [m] or "balance"."""
+    """What is asked of the ground: an outline, and levels [m], None for the balance."""
 
     outline: Outline
     levels: Sequence[Level]
@@ -73,34 +69,14 @@ def plain_cut_and_fill(
     asked = wanted(stations.show)
     surface = build_surface(stations)
     pieces = clip(surface, asked.outline)
-    _check_levels(asked.levels, pieces, stations.show)
-    levels = [balance_level(pieces) if level == BALANCE else level for level in asked.levels]
+    for level in asked.levels:
+        if level is not None:
+            refuse_far_level(pieces, level, stations.show)
+    levels = [balance_level(pieces) if level is None else level for level in asked.levels]
     findings = (*surface.findings, *find_gaps(surface, asked.outline.rings))
     return PlainCutFill(
         asked.outline, cut_and_fill(pieces, levels), unique(findings, stations.findings), stations.show
     )
-
-
-def _check_levels(levels: Sequence[Level], pieces: Pieces, show: Display) -> None:
-    """Refuse levels so far from the ground that the unit must be wrong."""
-    faults = Faults()
-    for level in levels:
-        if level != BALANCE:
-            check_level(level, pieces, faults, show)
-    faults.raise_if_any()
-
-
-def check_level(level: float, pieces: Pieces, faults: Faults, show: Display) -> None:
-    """Note ``level-far-from-ground`` for a level over 30 m above or below all ground inside the outline."""
-    above, below = level - pieces.highest, pieces.lowest - level
-    if max(above, below) > FARTHEST_LEVEL:
-        side = "above" if above > below else "below"
-        faults.add(
-            "level-far-from-ground",
-            f"a level of {show.elevation(level)}, {show.elevation(max(above, below))} {side} the ground",
-            f"a level near {show.elevation(pieces.lowest)} to {show.elevation(pieces.highest)}",
-            "check the unit and the datum: levels are elevations on the same datum as the shots",
-        )
 
 
 def unique(*groups: Sequence[Finding]) -> tuple[Finding, ...]:

@@ -1,0 +1,108 @@
+"""``gradework plan JOB``: everything at once, a summary on the terminal and a folder of results."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+
+if TYPE_CHECKING:
+    from gradework.project.job import Job
+    from gradework.project.work import Plan
+
+_EXAMPLES = """
+gradework plan my-yard/job.toml
+gradework plan my-yard/job.toml -o results --force
+gradework plan my-yard/job.toml --dry-run --json
+"""
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="The folder of results [default: results, beside JOB].",
+)
+@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@click.option("-n", "--dry-run", is_flag=True, help="Do everything but write; list what would be written.")
+@common_options
+def plan(*, screen: Screen, job: Path, output: Path | None, force: bool, dry_run: bool) -> None:
+    """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
+
+    Writes plan and curve (PNG, SVG, PDF), order.csv, stations.csv and result.json into a folder, all or none.
+    """
+    from gradework.exchange.record import record
+    from gradework.project.work import plan as work_out
+    from gradework.report.terminal import summary
+
+    read = _read_job(job)
+    result = work_out(read, _read_notes(read, job))
+    document = record(result)
+    files = _files(result, document)
+    folder = job.parent / "results" if output is None else output
+    if not dry_run:
+        from gradework.files import write_folder
+
+        write_folder(files, folder, force=force)
+    if screen.as_json:
+        screen.document(document)
+    else:
+        screen.answer(summary(result))
+    _tell_files(screen, files, folder, dry_run=dry_run)
+    if any(finding.severity == "stop" for finding in result.findings):
+        click.get_current_context().exit(1)
+
+
+def _read_job(path: Path) -> Job:
+    from gradework.files import MOST_JOB, read_bytes
+    from gradework.project.reading import read_job
+
+    return read_job(read_bytes(path, most=MOST_JOB), str(path))
+
+
+def _read_notes(job: Job, path: Path) -> bytes:
+    from gradework.files import read_bytes
+
+    return read_bytes(path.parent / job.survey.notes, shown=str(path.parent / job.survey.notes))
+
+
+def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
+    from gradework.exchange.tables import order_table, stations_table
+
+    return {
+        **_drawings(result),
+        "order.csv": order_table(result.order.lines),
+        "stations.csv": stations_table(result.stations, result.job.show),
+        "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
+    }
+
+
+def _drawings(result: Plan) -> dict[str, bytes]:
+    from gradework.drawings.level_curve import draw_curve
+    from gradework.drawings.plan_sheet import draw_plan
+    from gradework.drawings.save import Kind, figure_bytes
+
+    figures = {"plan": draw_plan(result), "curve": draw_curve(result)}
+    kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
+    return {
+        f"{name}.{kind}": figure_bytes(figure, kind) for name, figure in figures.items() for kind in kinds
+    }
+
+
+def _tell_files(screen: Screen, files: dict[str, bytes], folder: Path, *, dry_run: bool) -> None:
+    did = "would write" if dry_run else "wrote"
+    screen.note(f"{did} {len(files)} files into {folder}:")
+    for name, data in files.items():
+        screen.note(f"  {name:<14} {_size(len(data))}")
+
+
+def _size(count: int) -> str:
+    return f"{count} bytes" if count < 1000 else f"{count / 1000:.0f} kB"

@@ -1,0 +1,105 @@
+"""The result record: everything a plan found, as one document, always SI, the unit at the end of each key.
+
+Its shape is fixed by ``docs/result.schema.json``; keys may be added, never renamed or dropped within one
+``record`` number.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from gradework.exchange.findings import finding_records, known
+
+if TYPE_CHECKING:
+    from gradework.foundations.gravelpad import Pad, PadChoice
+    from gradework.ground.shape import SiteShape, Spot
+    from gradework.project.work import Plan
+    from gradework.sitework.order import OrderLine
+    from gradework.survey import Stations
+
+RECORD = 1
+
+
+def record(plan: Plan) -> dict[str, Any]:
+    """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
+    return {
+        "record": RECORD,
+        "job": {"name": plan.job.name},
+        "survey": _survey(plan.stations, plan.shape),
+        "footprint": _footprint(plan),
+        "pad": _pad(plan),
+        "piers": {},
+        "slab": {},
+        "order": [_order_line(line) for line in plan.order.lines],
+        "findings": finding_records(plan.findings),
+    }
+
+
+def _survey(stations: Stations, shape: SiteShape) -> dict[str, Any]:
+    return {
+        "stations": len(stations),
+        "high": _spot(shape.high),
+        "low": _spot(shape.low),
+        "relief_m": known(shape.relief),
+    }
+
+
+def _spot(spot: Spot) -> dict[str, Any]:
+    return {
+        "station": spot.station,
+        "x_m": known(spot.x),
+        "y_m": known(spot.y),
+        "elevation_m": known(spot.elevation),
+    }
+
+
+def _footprint(plan: Plan) -> dict[str, Any]:
+    footprint = plan.footprint
+    return {
+        "area_m2": known(footprint.area),
+        "high_m": known(footprint.high),
+        "low_m": known(footprint.low),
+        "fall_m": known(footprint.fall),
+        "slope_percent": known(footprint.slope * 100.0),
+        "downhill_degrees": known(footprint.downhill_degrees),
+    }
+
+
+def _pad(plan: Plan) -> dict[str, Any]:
+    pad: Pad = plan.pad
+    chosen = pad.chosen
+    return {
+        "rule": chosen.rule,
+        "level_m": known(chosen.level),
+        "area_m2": known(pad.outline.area),
+        "cut_m3": known(chosen.cut),
+        "fill_m3": known(chosen.fill),
+        "excavation_m3": known(chosen.excavation),
+        "gravel_m3": known(chosen.gravel),
+        "gravel_t": known(chosen.gravel_mass / 1000.0),
+        "choices": [_choice(choice) for choice in pad.choices],
+    }
+
+
+def _choice(choice: PadChoice) -> dict[str, Any]:
+    return {
+        "rule": choice.rule,
+        "level_m": known(choice.level),
+        "cut_m3": known(choice.cut),
+        "fill_m3": known(choice.fill),
+        "excavation_m3": known(choice.excavation),
+        "gravel_m3": known(choice.gravel),
+        "cost": known(choice.cost),
+    }
+
+
+def _order_line(line: OrderLine) -> dict[str, Any]:
+    return {
+        "item": line.item,
+        "quantity": known(line.quantity),
+        "unit": line.unit,
+        "computed": known(line.computed),
+        "needed": known(line.needed),
+        "allowance": line.allowance,
+        "mass_kg": known(line.mass_kg),
+    }

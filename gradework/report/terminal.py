@@ -1,0 +1,121 @@
+"""The summary of a plan for the terminal: the builder's questions in his order, in plain words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.errors import Finding, visible
+from gradework.report.lines import WIDTH, bulleted, filled, named
+from gradework.report.pad import pad_lines
+
+if TYPE_CHECKING:
+    from gradework.ground.shape import Spot
+    from gradework.project.work import Plan
+    from gradework.sitework.order import OrderLine
+    from gradework.units import Display
+
+_COMPASS = (
+    "along x",
+    "toward +x and +y",
+    "along y",
+    "toward -x and +y",
+    "against x",
+    "toward -x and -y",
+    "against y",
+    "toward +x and -y",
+)
+
+
+def summary(plan: Plan) -> str:
+    """Tell the whole plan in words. Lines are at most 80 columns where the words allow it."""
+    parts = [
+        [visible(plan.job.name, WIDTH)],
+        _section("Your readings", _readings(plan)),
+        _section("The ground", _ground(plan)),
+        _section("The pad", pad_lines(plan)),
+        _section("To order", order_lines(plan.order.lines, plan.job.show)),
+        _section("Findings", finding_lines(plan.findings)),
+        _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
+    ]
+    return "\n\n".join("\n".join(part) for part in parts if part)
+
+
+def _section(title: str, lines: Sequence[str]) -> list[str]:
+    return [title, *(f"  {line}".rstrip() for line in lines)] if lines else []
+
+
+def _readings(plan: Plan) -> list[str]:
+    own = [f for f in plan.stations.findings if f.severity != "note"]
+    lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
+    if not own:
+        lines.append("No shot stands out from its neighbours.")
+    elif len(own) == 1:
+        lines.append("One thing to look at before you trust them; see the findings.")
+    else:
+        lines.append(f"{len(own)} things to look at before you trust them; see the findings.")
+    return lines
+
+
+def _ground(plan: Plan) -> list[str]:
+    show, shape, under = plan.job.show, plan.shape, plan.footprint
+    slope = slope_words(under.slope, under.downhill_degrees, show)
+    rows = [
+        ("High spot", _spot(shape.high, show)),
+        ("Low spot", _spot(shape.low, show)),
+        ("Relief", show.elevation(shape.relief)),
+        (
+            "Building",
+            f"{show.area(under.area)}, ground {show.elevation(under.low)} to {show.elevation(under.high)}",
+        ),
+        ("Fall", f"{show.elevation(under.fall)} across the building; {slope}"),
+    ]
+    return [line for name, text in rows for line in named(name, text)]
+
+
+def _spot(spot: Spot, show: Display) -> str:
+    return f"{visible(spot.station)}, {show.elevation(spot.elevation)}, at {show.place(spot.x, spot.y)}"
+
+
+def slope_words(slope: float, downhill_degrees: float, show: Display) -> str:
+    """Say how steep the ground is and which way it falls.
+
+    >>> from gradework.units import FEET
+    >>> slope_words(0.091, 2.0, FEET)
+    'slope 9.1 %, downhill along x (2° from the x axis)'
+    """
+    if show.slope(slope) == show.slope(0.0) or math.isnan(downhill_degrees):
+        return "no slope to speak of"
+    degrees = round(downhill_degrees) % 360
+    way = _COMPASS[round(degrees / 45) % 8]
+    return f"slope {show.slope(slope)}, downhill {way} ({degrees}° from the x axis)"
+
+
+def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
+    """Tell each thing to buy: amount, unit, item, weight; how it was reckoned stands below."""
+    told = []
+    for line in lines:
+        amount = f"{line.quantity:g} {line.unit}"
+        by_weight = line.unit.startswith(("short tons", "tonnes"))
+        weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
+        told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
+        told += filled(f"computed {line.computed:.3g}; {line.allowance}", first="    ", rest="    ")
+        told += filled(line.note, first="    ", rest="    ")
+    return told
+
+
+def finding_lines(findings: Iterable[Finding]) -> list[str]:
+    """Tell each finding: severity, where, what and what to do, its code; the gravest first."""
+    rank = {"stop": 0, "warning": 1, "note": 2}
+    told = []
+    for finding in sorted(findings, key=lambda f: rank[f.severity]):
+        told += filled(finding_text(finding), rest="  ")
+    return told
+
+
+def finding_text(finding: Finding) -> str:
+    """Write a finding in one line; the place is left out where the advice names it already."""
+    named_already = finding.where.partition(",")[0] in finding.advice
+    where = "" if named_already else f"{visible(finding.where, 60)}: "
+    return f"{finding.severity}: {where}{finding.advice} [{finding.code}]"

@@ -1,0 +1,174 @@
+"""``gradework plan``: a folder written whole or not at all, a summary, a record, statuses."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+Run = Callable[..., Any]
+
+ROOT = Path(__file__).parents[2]
+NAMES = {
+    *("plan.png", "plan.svg", "plan.pdf", "curve.png", "curve.svg", "curve.pdf"),
+    *("order.csv", "stations.csv", "result.json", "manifest.json"),
+}
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    folder = tmp_path / "site"
+    shutil.copytree(ROOT / "data" / "spring-pump-house", folder)
+    return folder
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the drawings out where a test is about something else; they take most of the time."""
+    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: {})
+
+
+def replace_in(path: Path, old: str, new: str) -> None:
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new))
+
+
+def test_everything_is_written_and_told(run: Run, site: Path) -> None:
+    done = run("plan", site / "job.toml", "-o", site / "out")
+    assert done.status == 0, done.err
+    assert {p.name for p in (site / "out").iterdir()} == NAMES
+    assert "The pad" in done.out
+    assert all(name in done.err for name in NAMES - {"manifest.json"})
+    starts = {"plan.png": b"\x89PNG", "plan.pdf": b"%PDF", "plan.svg": b"<?xml", "order.csv": b"\xef\xbb\xbf"}
+    for name, start in starts.items():
+        assert (site / "out" / name).read_bytes().startswith(start)
+    first = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
+    assert run("plan", site / "job.toml", "-o", site / "out").status == 0  # ours, so it may be replaced
+    assert {p.name: p.read_bytes() for p in (site / "out").iterdir()} == first  # and the same again
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_json_is_the_record_that_is_written(run: Run, site: Path) -> None:
+    done = run("plan", site / "job.toml", "--json", "-q")
+    assert (done.status, done.err) == (0, "")
+    assert json.loads((site / "results" / "result.json").read_text("utf-8")) == done.document
+    jsonschema.validate(done.document, json.loads((ROOT / "docs" / "result.schema.json").read_text("utf-8")))
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_dry_run_writes_nothing(run: Run, site: Path) -> None:
+    before = sorted(site.rglob("*"))
+    done = run("plan", site / "job.toml", "--dry-run")
+    assert done.status == 0
+    assert "would write" in done.err
+    assert "result.json" in done.err
+    assert sorted(site.rglob("*")) == before
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_file_that_is_not_ours_is_kept(run: Run, site: Path) -> None:
+    (site / "results").mkdir()
+    (site / "results" / "order.csv").write_text("mine")
+    done = run("plan", site / "job.toml")
+    assert (done.status, done.out) == (74, "")
+    assert "order.csv was not made by this program" in done.err
+    assert [p.name for p in (site / "results").iterdir()] == ["order.csv"]
+    assert run("plan", site / "job.toml", "--force").status == 0
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_stop_finding_makes_the_answer_no(run: Run, site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from gradework.errors import Finding
+
+    stop = Finding("gap-under-outline", "stop", "here", None, None, "Do not build.")
+    monkeypatch.setattr("gradework.project.work._findings", lambda *_: (stop,))
+    done = run("plan", site / "job.toml")
+    assert done.status == 1
+    assert "stop: here: Do not build." in done.out
+    assert (site / "results" / "result.json").exists()
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_an_untouched_new_job_says_what_is_missing(run: Run, tmp_path: Path) -> None:
+    run("new", tmp_path / "yard")
+    done = run("plan", tmp_path / "yard" / "job.toml")
+    assert (done.status, done.out) == (2, "")
+    assert "yard.csv" in done.err
+    assert "[notes-no-shots]" in done.err
+    assert not (tmp_path / "yard" / "results").exists()
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new", "words"),
+    [
+        ("job.toml", 'notes = "shots.csv"', 'notes = "shot.csv"', "did you mean shots.csv?"),
+        ("job.toml", 'notes = "shots.csv"', 'notes = "."', "this is a folder"),
+        ("job.toml", "corner = [5.2, 4.4]", "corner = [55.2, 4.4]", "job.toml:8:1: error: "),
+        ("job.toml", "turn   = 15", "tern   = 15", "did you mean turn?"),
+        ("job.toml", "[pad]", "[pad", "[job-syntax]"),
+        ("shots.csv", "48.708", "nan", "shots.csv:2:"),
+    ],
+)
+def test_bad_input_ends_with_two_and_writes_nothing(
+    run: Run, site: Path, file: str, old: str, new: str, words: str
+) -> None:
+    replace_in(site / file, old, new)
+    for arguments in ((), ("--json",)):
+        done = run("plan", site / "job.toml", *arguments)
+        assert done.status == 2
+        assert "Traceback" not in done.out + done.err
+    done = run("plan", site / "job.toml")
+    assert words in done.err
+    assert done.out == ""
+    assert not (site / "results").exists()
+
+
+@pytest.mark.parametrize(
+    ("name", "code"),
+    [("none.toml", "file-missing"), ("", "file-is-folder"), ("job.toml/x", "file-unreadable")],
+)
+def test_a_job_that_cannot_be_read(run: Run, site: Path, name: str, code: str) -> None:
+    done = run("plan", site / name, "--json")
+    assert done.status == 2
+    assert done.document["faults"][0]["code"] == code
+
+
+def test_names_that_are_mathematics_or_markup_are_drawn_as_they_are(run: Run, site: Path) -> None:
+    shots = site / "shots.csv"
+    for number, name in enumerate(
+        ("$\\frac$", "$$", "<script>alert(1)</script>", "=1+1", "${{{{", "井戸🙂"), start=1
+    ):
+        replace_in(shots, f"P{number},", f"{name},")
+    replace_in(site / "job.toml", '"Spring pump house"', '"$\\\\frac{$ <b>"')
+    done = run("plan", site / "job.toml")
+    assert done.status == 0, done.err
+    assert b"<script>" not in (site / "results" / "plan.svg").read_bytes()
+    assert b"'=1+1" in (site / "results" / "stations.csv").read_bytes()
+
+
+def test_no_home_no_network_no_noise(site: Path, tmp_path: Path) -> None:
+    """Run it as a process of its own, with nowhere to keep a cache: standard error holds our notes only."""
+    environment = {"PATH": os.environ["PATH"], "HOME": "/nonexistent", "LC_ALL": "C"}
+    command = [
+        sys.executable,
+        "-m",
+        "gradework",
+        "plan",
+        str(site / "job.toml"),
+        "-o",
+        str(tmp_path / "ö ut"),
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment, timeout=120)
+    assert done.returncode == 0, done.stderr
+    lines = done.stderr.splitlines()
+    assert lines[0].startswith("wrote 9 files")
+    assert len(lines) == 10

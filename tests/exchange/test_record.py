@@ -1,0 +1,98 @@
+"""The result record keeps its schema, and its figures are those of the plan."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+from gradework.errors import Finding
+from gradework.exchange.findings import finding_records, known
+from gradework.exchange.record import record
+from gradework.project import plan, read_job
+
+ROOT = Path(__file__).parents[2]
+SCHEMA = json.loads((ROOT / "docs" / "result.schema.json").read_text("utf-8"))
+CHECK = jsonschema.Draft202012Validator(SCHEMA)
+
+
+def of_site(site: str) -> dict[str, Any]:
+    folder = ROOT / "data" / site
+    job = read_job((folder / "job.toml").read_bytes())
+    return record(plan(job, (folder / job.survey.notes).read_bytes()))
+
+
+def test_the_schema_is_a_schema() -> None:
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+
+
+@pytest.mark.parametrize("site", ["orchard-studio", "spring-pump-house"])
+def test_real_output_keeps_the_schema(site: str) -> None:
+    document = of_site(site)
+    assert [e.message for e in CHECK.iter_errors(document)] == []
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+
+
+def test_the_schema_can_fail() -> None:
+    document = of_site("spring-pump-house")
+    for path in (
+        ("pad", "level_m"),
+        ("survey", "high", "x_m"),
+        ("footprint", "slope_percent"),
+        ("findings",),
+        ("record",),
+    ):
+        broken = copy.deepcopy(document)
+        inner = broken
+        for key in path[:-1]:
+            inner = inner[key]
+        del inner[path[-1]]
+        assert not CHECK.is_valid(broken), path
+    assert not CHECK.is_valid({**document, "extra": 1})
+    assert not CHECK.is_valid({**document, "record": 2})
+
+
+def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
+    document = record(plan(read_job(plane_job.replace(b'"least fill"', b"19.4")), plane_notes))
+    assert [e.message for e in CHECK.iter_errors(document)] == []
+    assert document["job"] == {"name": "Tool store"}
+    assert document["survey"]["stations"] == 64
+    assert document["survey"]["high"] == {"station": "S00", "x_m": 0.0, "y_m": 0.0, "elevation_m": 20.0}
+    assert document["footprint"]["slope_percent"] == pytest.approx(10)
+    pad = document["pad"]
+    assert (pad["rule"], pad["level_m"], pad["area_m2"]) == ("given", 19.4, pytest.approx(20))
+    assert pad["cut_m3"] == pytest.approx(1.25)
+    # 0.1 m of strip everywhere, and the ground above the level; gravel likewise below it
+    assert pad["excavation_m3"] == pytest.approx(2.0 + 1.25)
+    assert pad["gravel_m3"] == pytest.approx(2.0 + 1.25)
+    # WSDOT Design Manual Exhibit 620-1: crushed base, compacted, 3 700 lb/yd³ = 2 195 kg/m³
+    assert pad["gravel_t"] == pytest.approx(3.25 * 2.195)
+    assert {choice["rule"] for choice in pad["choices"]} >= {"least fill", "balanced", "given"}
+
+
+def test_level_ground_has_no_downhill_direction(plane_job: bytes) -> None:
+    flat = "station,x,y,elevation\n" + "".join(
+        f"S{i}{j},{5 * i},{5 * j},20\n" for i in range(4) for j in range(4)
+    )
+    document = record(plan(read_job(plane_job), flat.encode()))
+    assert [e.message for e in CHECK.iter_errors(document)] == []
+    assert document["footprint"]["downhill_degrees"] is None
+    assert "flat-site" in [f["code"] for f in document["findings"]]
+
+
+def test_findings_are_plain_data() -> None:
+    (told,) = finding_records([Finding("a-b", "note", "here", float("nan"), -0.0, "Look.")])
+    assert told == {
+        "code": "a-b",
+        "severity": "note",
+        "where": "here",
+        "value": None,
+        "limit": 0.0,
+        "advice": "Look.",
+    }
+    assert str(known(-0.0)) == "0.0"
+    assert known(float("inf")) is None
