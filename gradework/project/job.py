@@ -30,8 +30,11 @@ from gradework.project.fields import (
     choice,
     position,
 )
+from gradework.project.piers_table import PiersTable
 from gradework.project.positions import Path, Positions
 from gradework.project.prices import Prices
+from gradework.project.setout_table import SetoutTable
+from gradework.project.slab_table import SlabTable
 from gradework.project.supplier import SupplierTable
 from gradework.sitework.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.units import Display, Unit
@@ -39,6 +42,7 @@ from gradework.units import Display, Unit
 UNITS = ("ft", "in", "m", "ftUS")
 RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
+FOUNDATIONS = ("pad", "piers", "slab")
 
 Place = tuple[Position, Position]
 
@@ -59,6 +63,10 @@ def _decimal(value: object) -> str:
 
 def _drainage_rule(value: object) -> str:
     return choice(value, tuple(RULES_IN_FORCE))
+
+
+def _build(value: object) -> str:
+    return choice(value, FOUNDATIONS)
 
 
 def _edge(value: object) -> str:
@@ -138,7 +146,11 @@ class Job(Table):
     units: Annotated[str, PlainValidator(_unit)] = Field(examples=['"ft"'])
     survey: SurveyTable = Field(examples=['{ notes = "yard.csv" }'])
     building: BuildingTable = Field(examples=["{ size = [16, 12], corner = [0, 0] }"])
+    build: Annotated[str, PlainValidator(_build)] | None = None
     pad: PadTable = PadTable()
+    piers: PiersTable | None = None
+    slab: SlabTable | None = None
+    setout: SetoutTable = SetoutTable()
     soil: SoilTable = SoilTable()
     supplier: SupplierTable = SupplierTable()
     drainage: DrainageTable = DrainageTable()
@@ -165,6 +177,16 @@ class Job(Table):
         )
 
     @property
+    def asked(self) -> tuple[str, ...]:
+        """The foundations that the job has a table for, in a fixed order; the pad where it has none."""
+        return tuple(name for name in FOUNDATIONS if name in self.model_fields_set) or ("pad",)
+
+    @property
+    def chosen(self) -> str:
+        """The foundation that is ordered and set out: that of ``build``, else the first one asked for."""
+        return self.build or self.asked[0]
+
+    @property
     def unit(self) -> Unit:
         """The unit of bare numbers, in the job and in its notes."""
         return cast("Unit", self.units)
@@ -189,6 +211,17 @@ class Clash:
 def clashes(document: Mapping[str, Any]) -> list[Clash]:
     """Find keys that contradict or miss each other in the raw ``document``."""
     found = []
+    build = document.get("build")
+    if build in ("piers", "slab") and build not in document:
+        found.append(
+            Clash(
+                ("build",),
+                "job-clash",
+                f'build = "{build}" without a table [{build}]',
+                f"the table [{build}]",
+                f"add the line [{build}], which may stand empty",
+            )
+        )
     building = document.get("building")
     if isinstance(building, Mapping):
         found += _building_clashes(building)

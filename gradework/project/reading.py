@@ -156,7 +156,7 @@ def _note(error: Any, where: Positions, faults: Faults) -> None:
         )
     elif kind == "missing":
         at = where.key(path[:-1]) if len(path) > 1 else Place(1, 1)
-        table = f"in [{path[-2]}]" if len(path) > 1 else "at the top of the file"
+        table = f"in [{_label(path[:-1])}]" if len(path) > 1 else "at the top of the file"
         example = _example(path)
         _add(
             faults,
@@ -217,11 +217,10 @@ def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
 
 
 def _table_of(annotation: Any) -> type[BaseModel] | None:
-    """Find the table model in a field's annotation, optional or not."""
-    for candidate in (annotation, *get_args(annotation)):
-        if isinstance(candidate, type) and issubclass(candidate, BaseModel):
-            return candidate
-    return None
+    """Find the table model in a field's annotation: itself, optional, or in a list of tables."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next((table for part in get_args(annotation) if (table := _table_of(part)) is not None), None)
 
 
 def _known_keys(path: Path) -> list[str]:

@@ -1,0 +1,209 @@
+"""The ``[piers]`` table: where block piers stand, what they are made of, what they carry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated, Any
+
+from pydantic import Field, PlainValidator, ValidationInfo
+
+from gradework.errors import Fault, Faults, InputError
+from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
+from gradework.foundations.pier_tops import GOALS
+from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.project.fields import (
+    Flag,
+    GravelName,
+    Mass,
+    Position,
+    SmallLength,
+    Table,
+    Thickness,
+    Words,
+    choice,
+    number,
+    position,
+    refuse,
+    shown,
+)
+from gradework.units import QuantityError, parse_pressure
+
+DIRECTIONS = ("longer side", "first side", "second side")
+
+_MOST_COUNT = 1000
+
+
+def _count(value: object) -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        refuse("job-value", shown(value), "a whole number", "write a whole number, without quotes")
+    if not 1 <= value <= _MOST_COUNT:
+        refuse("job-value", shown(value), f"1 to {_MOST_COUNT}", "count again")
+    return value
+
+
+def _goal(value: object) -> str:
+    return choice(value, GOALS)
+
+
+def _along(value: object) -> str:
+    return choice(value, DIRECTIONS)
+
+
+def _sizes(value: object) -> str:
+    return choice(value, tuple(UNITS_ON_HAND))
+
+
+def _pressure(value: object) -> float:
+    expected = 'a quoted load such as "40 psf" or "1.9 kPa"'
+    if not isinstance(value, str):
+        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
+    try:
+        kilopascals = float(parse_pressure(value))
+    except QuantityError as problem:
+        refuse("job-value", problem.found, expected, problem.mend)
+    if not 0 <= kilopascals <= 10_000:
+        refuse("job-value", shown(value), "0 to 10 000 kPa", "check the unit")
+    return kilopascals
+
+
+def money(value: object) -> float:
+    """Take an amount of money: a plain number of zero or more."""
+    amount = number(value, "an amount of money, such as 2.60")
+    if amount < 0:
+        refuse("job-value", shown(value), "an amount of money, such as 2.60", "leave out the minus sign")
+    return amount
+
+
+def _clearance(value: object, info: ValidationInfo) -> float:
+    """Take a thin length that may be below zero: a floor let into the ground on the high side."""
+    if not isinstance(value, str):
+        expected = 'a quoted length with its unit, such as "4 in" or "100 mm"'
+        refuse("job-length", shown(value), expected, "write it in quotes, with its unit")
+    return position(value, info)
+
+
+Count = Annotated[int, PlainValidator(_count)]
+Load = Annotated[float, PlainValidator(_pressure)]
+Money = Annotated[float, PlainValidator(money)]
+
+
+class UnitTable(Table):
+    """One kind of block on hand: true sizes, weight, price each, and where in a stack it may lie."""
+
+    name: Words = Field(examples=['"4 in solid block"'])
+    thickness: Thickness = Field(examples=['"3 5/8 in"'])
+    length: Thickness = Field(examples=['"15 5/8 in"'])
+    width: Thickness = Field(examples=['"7 5/8 in"'])
+    weight: Mass = Field(examples=['"32 lb"'])
+    price: Money = Field(examples=["2.40"])
+    hollow: Flag = False
+    carries: Flag = True
+    caps: Flag | None = None
+    base: Flag = False
+    most: Count | None = None
+
+    def unit(self) -> BlockUnit:
+        """Give the block; open cells cannot cap unless the table says otherwise. Raises ``InputError``."""
+        return BlockUnit(
+            self.name,
+            self.thickness,
+            self.length,
+            self.width,
+            self.weight,
+            self.price,
+            hollow=self.hollow,
+            may_carry=self.carries,
+            may_cap=not self.hollow if self.caps is None else self.caps,
+            only_base=self.base,
+            most=self.most,
+        )
+
+
+class FloorTable(Table):
+    """What lies on the piers, actual sizes; None means the default."""
+
+    beam: SmallLength | None = None
+    joists: SmallLength | None = None
+    boards: SmallLength | None = None
+    treated: Flag | None = None
+
+
+class LoadsTable(Table):
+    """What the building brings per area of plan, and what the ground may bear; None means the default."""
+
+    floor: Load | None = None
+    roof: Load | None = None
+    dead: Load | None = None
+    bearing: Load | None = None
+
+
+class PiersTable(Table):
+    """Block piers; None means the documented default."""
+
+    goal: Annotated[str, PlainValidator(_goal)] | None = None
+    rows: Count | None = None
+    row_spacing: Thickness | None = None
+    spacing: Thickness | None = None
+    end_inset: SmallLength | None = None
+    side_inset: SmallLength | None = None
+    along: Annotated[str, PlainValidator(_along)] | None = None
+    positions: dict[str, tuple[Position, Position]] | None = None
+    double: Flag = False
+    margin: SmallLength | None = None
+    least_dig: SmallLength | None = None
+    deeper: SmallLength | None = None
+    bed_least: SmallLength | None = None
+    bed_most: SmallLength | None = None
+    tallest: Thickness | None = None
+    clearance: Annotated[float, PlainValidator(_clearance)] | None = None
+    top: Position | None = None
+    frost: Thickness | None = None
+    eave: Thickness | None = None
+    material: GravelName | None = None
+    block_sizes: Annotated[str, PlainValidator(_sizes)] | None = None
+    units: tuple[UnitTable, ...] | None = None
+    floor: FloorTable = FloorTable()
+    loads: LoadsTable = LoadsTable()
+
+    def spec(self, *, us: bool) -> PierSpec:
+        """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
+        frost = FrostRule()
+        named = _given(self, "goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
+        named |= _given(self, "clearance", "top")
+        if "bed_least" in named and "bed_most" not in named:  # a thicker least bed lifts the default most
+            named["bed_most"] = max(PierSpec().bed_most, named["bed_least"])
+        return PierSpec(
+            units=self._units(us=us),
+            layout=RowLayout(
+                **_given(self, "rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
+            ),
+            positions=tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
+            across=2 if self.double else 1,
+            floor=replace(FloorBuildUp(), **_given(self.floor, "beam", "joists", "boards", "treated")),
+            loads=replace(PierLoads(), **_given(self.loads, "floor", "roof", "dead", "bearing")),
+            frost=replace(frost, depth=self.frost, eave=frost.eave if self.eave is None else self.eave),
+            **named,
+        )
+
+    def _units(self, *, us: bool) -> tuple[BlockUnit, ...]:
+        if self.units is None:
+            return UNITS_ON_HAND[self.block_sizes or ("US" if us else "UK")]
+        if not self.units:
+            stop = Faults()
+            stop.stop("block-units-missing", "no block units", "at least one", "list the units you can buy")
+        units: list[BlockUnit] = []
+        faults: list[Fault] = []
+        for table in self.units:
+            try:
+                units.append(table.unit())
+            except InputError as problem:
+                faults.extend(problem.faults)
+        if faults:
+            raise InputError(faults)
+        return tuple(units)
+
+
+def _given(table: Table, *names: str) -> dict[str, Any]:
+    """Pick the values that the table holds; what is None keeps the default of the room that uses it."""
+    return {name: getattr(table, name) for name in names if getattr(table, name) is not None}
