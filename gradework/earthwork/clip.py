@@ -79,7 +79,7 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
     over 1 mm outside the surveyed ground, and CheckError where the pieces do not add up to the outline.
     """
     rings = [ring - surface.origin for ring in outline.rings]
-    numbers, triangles = _near(surface, rings[0])
+    numbers, triangles = near(surface, rings[0])
     if outline.is_convex:
         corners, source = cut_region(triangles, halfplane.half_planes(rings[0]))
     else:
@@ -103,12 +103,12 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
     return Pieces(_locked(corners), _locked(areas), _locked_numbers(source), surface.origin, area, doubt)
 
 
-def _near(surface: Surface, ring: Floats) -> tuple[Numbers, Floats]:
-    """Numbers and corners (k, 3, 3) of the triangles that may meet the ring."""
+def near(surface: Surface, ring: Floats, reach: float = 0.0) -> tuple[Numbers, Floats]:
+    """Numbers and corners (k, 3, 3) of the triangles that may come within ``reach`` [m] of the ring."""
     triangles = surface.triangles
     numbers = np.arange(len(triangles))
     if len(triangles) > FEW:
-        low, high = ring.min(axis=0), ring.max(axis=0)
+        low, high = ring.min(axis=0) - reach, ring.max(axis=0) + reach
         x, y = surface.vertices[:, 0], surface.vertices[:, 1]
         code = (x < low[0]).astype(np.uint8)
         code |= (x > high[0]).astype(np.uint8) << 1

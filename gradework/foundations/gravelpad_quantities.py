@@ -1,0 +1,170 @@
+"""What a pad of given layers takes at any level: digging, gravel, boards, money; closed form, many levels
+at once.
+
+Ground g, strip s, least gravel t, finished level L: the formation is min(g - s, L - t), so
+
+    digging = s area + ∫ max(0, (g - s + t) - L),   gravel = t area + ∫ max(0, L - (g - s + t)),
+
+which are cut and fill of the ground itself against the level L + s - t. Outside the outline comes the edge.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.earthwork.cutfill import cut_and_fill
+
+if TYPE_CHECKING:
+    from gradework.earthwork.batter import BatterGround
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.perimeter import Side
+    from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Quantities:
+    """Arrays (m,), one entry per level.
+
+    excavation : all digging, in place [m³]; gravel : to place, compacted [m³]; native : dug ground put
+    back as fill, compacted [m³]; spoil : to haul away, in place [m³]; face : boards [m²]; edge_excavation,
+    edge_gravel : the part of both that lies outside the outline [m³]; edge_area : ground covered outside
+    it [m²]; cost : money, NaN without prices; rising : cost per metre of level, NaN for a battered edge.
+    """
+
+    levels: Floats
+    excavation: Floats
+    gravel: Floats
+    native: Floats
+    spoil: Floats
+    face: Floats
+    edge_excavation: Floats
+    edge_gravel: Floats
+    edge_area: Floats
+    surplus: Floats
+    cost: Floats
+    rising: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class PadGround:
+    """The ground of one pad, ready to be asked for any level."""
+
+    spec: PadSpec
+    prices: PadPrices
+    pieces: Pieces
+    sides: tuple[Side, ...]
+    batter: BatterGround | None
+
+    @property
+    def edge_high(self) -> float:
+        """Highest ground along the outline [m]."""
+        return max(float(side.ground.max()) for side in self.sides)
+
+    @property
+    def edge_low(self) -> float:
+        """Lowest ground along the outline [m]."""
+        return min(float(side.ground.min()) for side in self.sides)
+
+    @property
+    def shift(self) -> float:
+        """The level L is dug and filled like a plain level L + shift [m]."""
+        return self.spec.strip - self.spec.gravel
+
+    def at(self, levels: Floats) -> Quantities:
+        """Everything at these levels (m,) [m]."""
+        spec, area = self.spec, self.pieces.area
+        plain = cut_and_fill(self.pieces, levels + self.shift)
+        dug = np.array([one.cut for one in plain])
+        filled = np.array([one.fill for one in plain])
+        edge = self._edge(levels)
+        below = dug + edge.dug  # under the strip: the topsoil itself never makes fill
+        above = filled + edge.filled
+        surplus = spec.compaction * below - above
+        native = np.minimum(spec.compaction * below, above) if spec.native_fill else np.zeros_like(below)
+        excavation = spec.strip * area + below + spec.strip * edge.fill_area
+        gravel = spec.gravel * area + above + spec.strip * edge.fill_area - native
+        spoil = excavation - native / spec.compaction
+        cost = self._cost(excavation, spoil, gravel, edge.face)
+        rising = np.full(len(levels), np.nan)
+        if self.batter is None:
+            dug_area = np.array([one.cut_area for one in plain])
+            fill_area = np.array([one.fill_area for one in plain])
+            native_rises = np.zeros(len(levels))
+            if spec.native_fill:
+                native_rises = np.where(surplus < 0.0, -spec.compaction * dug_area, fill_area)
+            rising = self._cost(
+                -dug_area, -dug_area - native_rises / spec.compaction, fill_area - native_rises, edge.held
+            )
+        return Quantities(
+            levels=levels,
+            excavation=excavation,
+            gravel=gravel,
+            native=native,
+            spoil=spoil,
+            face=edge.face,
+            edge_excavation=edge.dug + spec.strip * edge.fill_area,
+            edge_gravel=edge.filled + spec.strip * edge.fill_area,
+            edge_area=edge.fill_area + edge.dug_area,
+            surplus=surplus,
+            cost=cost,
+            rising=rising,
+        )
+
+    def _cost(self, excavation: Floats, spoil: Floats, gravel: Floats, face: Floats) -> Floats:
+        """Money for these quantities, or for their rates; NaN where a price is missing."""
+        spec, prices = self.spec, self.prices
+        if prices.missing(spec.edge):
+            return np.full(len(excavation), np.nan)
+        dig, haul, stone, boards = (
+            value or 0.0 for value in (prices.dig, prices.haul, prices.gravel, prices.boards)
+        )
+        return dig * excavation + haul * spec.swell * spoil + stone * spec.density * gravel + boards * face
+
+    def _edge(self, levels: Floats) -> _EdgeSums:
+        if self.batter is not None:
+            slopes = self.batter.volumes(levels)
+            zero = np.zeros(len(levels))
+            return _EdgeSums(slopes.cut, slopes.fill, slopes.cut_area, slopes.fill_area, zero, zero)
+        face, held = board_face(self.sides, levels)
+        zero = np.zeros(len(levels))
+        return _EdgeSums(zero, zero, zero, zero, face, held)
+
+
+@dataclass(frozen=True, eq=False)
+class _EdgeSums:
+    """Outside the outline: dug and filled volumes [m³], their areas [m²], boards [m²], length held [m]."""
+
+    dug: Floats
+    filled: Floats
+    dug_area: Floats
+    fill_area: Floats
+    face: Floats
+    held: Floats
+
+
+def board_face(sides: tuple[Side, ...], levels: Floats) -> tuple[Floats, Floats]:
+    """Face of boards from the ground outside up to each level [m²], and the length they stand on [m]; (m,)
+    each.
+
+    Exact: along each straight stretch of ground the height held is a straight line cut off at nothing.
+    """
+    low, high, length = stretches(sides)
+    level = levels[:, None]
+    held = np.clip((level - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+    held = np.where(high > low, held, level > low)
+    depth = np.where(level >= high, level - 0.5 * (low + high), 0.5 * held * (level - low))
+    return (depth * length).sum(axis=1), (held * length).sum(axis=1)
+
+
+def stretches(sides: tuple[Side, ...]) -> tuple[Floats, Floats, Floats]:
+    """The straight stretches of ground along all sides: lower end, higher end, length [m], (n,) each."""
+    start = np.concatenate([side.ground[:-1] for side in sides])
+    end = np.concatenate([side.ground[1:] for side in sides])
+    length = np.concatenate([np.diff(side.along) for side in sides])
+    return np.minimum(start, end), np.maximum(start, end), length

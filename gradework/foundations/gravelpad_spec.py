@@ -1,0 +1,93 @@
+"""What is asked of a gravel pad, and what its parts cost.
+
+Every default stands beside its reason. Lengths in metres, money in whatever the prices are in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+
+Rule = Literal["least fill", "balanced", "least cost", "given"]
+Edge = Literal["boxed", "battered"]
+
+RULES: tuple[Rule, ...] = ("least fill", "balanced", "least cost", "given")
+
+
+@dataclass(frozen=True, slots=True)
+class PadSpec:
+    """A pad: its layers, its edge, its limits and the rule that sets its level [m unless said].
+
+    margin : pad beyond the building all round, 12 in: room to compact to the wall and to catch roof drip
+    (common practice, no source).
+    strip : topsoil taken off everywhere, 4 in: 4 to 6 in is common and it should be measured (USDA-NRCS Urban
+    Specification 752).
+    gravel : least gravel, 4 in: the least base course of IRC R506.2.2, and one lift of a light plate.
+    edge : "boxed" by boards or "battered" by a slope; batter : its run per rise [-], 2 (IBC J107.6 for fill).
+    material, soil : the stone bought, the ground dug.
+    freeboard : pad above the highest ground along its edge, 2 in: what IRC R317.1 asks between siding and a
+    paved surface; with ``drain`` (a drain along the uphill side) the pad may stand lower.
+    max_cut : deepest digging, 18 in: deeper than a knee needs care (OSHA's own limit is 5 ft).
+    max_height : edge above the ground outside, 24 in: IRC R404.4 asks for an engineer over 24 in of
+    unbalanced fill with extra load, and a building on the pad is one.
+    most_gravel : gravel in place without an engineer, 24 in; most_native : earth fill, 8 in (IRC R506.2.1).
+    native_fill : whether dug ground may replace gravel below the least gravel.
+    rule, level : how the finished level is set; ``level`` [m] belongs to the rule "given", and is shown
+    beside the others with any rule.
+    board : height of one edge board, 5 1/2 in (actual 2 x 6); lift : most that is compacted at once, 4 in,
+    the one figure every source allows for a light plate.
+    """
+
+    margin: float = 0.3048
+    strip: float = 0.1016
+    gravel: float = 0.1016
+    edge: Edge = "boxed"
+    batter: float = 2.0
+    material: Gravel = DEFAULT_GRAVEL
+    soil: Soil = DEFAULT_SOIL
+    freeboard: float = 0.0508
+    drain: bool = False
+    max_cut: float = 0.4572
+    max_height: float = 0.6096
+    most_gravel: float = 0.6096
+    most_native: float = 0.2032
+    native_fill: bool = False
+    rule: Rule = "least fill"
+    level: float | None = None
+    board: float = 0.1397
+    lift: float = 0.1016
+
+    @property
+    def compaction(self) -> float:
+        """Compacted fill per volume dug in place [-]."""
+        return self.soil.compaction.value
+
+    @property
+    def swell(self) -> float:
+        """Loose volume per volume dug in place [-]."""
+        return self.soil.swell.value
+
+    @property
+    def density(self) -> float:
+        """Dry mass of the compacted gravel [kg/m³]."""
+        return self.material.compacted.value
+
+
+@dataclass(frozen=True, slots=True)
+class PadPrices:
+    """Money per unit, in the user's own currency; None is a price not known.
+
+    dig per m³ in place, haul per m³ loose, gravel per kg (dry) delivered, boards per m² of face.
+    """
+
+    dig: float | None = None
+    haul: float | None = None
+    gravel: float | None = None
+    boards: float | None = None
+
+    def missing(self, edge: Edge) -> tuple[str, ...]:
+        """Names of the prices that a cost would need; boards only for a boxed edge."""
+        wanted = ["dig", "haul", "gravel"] + (["boards"] if edge == "boxed" else [])
+        return tuple(name for name in wanted if getattr(self, name) is None)
