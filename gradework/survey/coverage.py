@@ -1,0 +1,215 @@
+"""Where shots are missing for a building: inside it, on its pad, over the ground around, and uphill of it.
+
+The ground within a strip around the pad is sampled finely; wherever the next shot is farther than a given
+reach, or the place lies outside all shots, there is a gap. Shots to take next are chosen one by one, the
+worst gap first.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding, visible
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from gradework.survey.stations import Stations
+    from gradework.units import Display
+
+    Floats = NDArray[np.float64]
+
+AROUND = 10 * 0.3048
+"""The ground around the pad that matters for water [m]: 10 ft, as the drainage rules have it."""
+
+REACH_INSIDE, REACH_AROUND = 6 * 0.3048, 10 * 0.3048
+"""A place without a shot this near is a gap: 6 ft under the pad, 10 ft around it [m]; shots every 5 to 10 ft
+for a backyard pad, a judgement without a published figure."""
+
+MOST_NEXT = 12
+"""More shots than this are not listed: the survey wants a new start."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextShot:
+    """A place to shoot next: ``xy`` [m], why, and in the yard's own words where."""
+
+    xy: tuple[float, float]
+    why: str
+    where: str
+
+
+def shoot_next(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -> tuple[NextShot, ...]:
+    """Places to shoot next for a building, the most needed first; empty when nothing is missing.
+
+    ``outline`` (k, 2) [m] the corners of the building in order; ``margin`` [m] how far the pad reaches
+    beyond. Corners of the building come first, then gaps under the pad, then the ground around, uphill before
+    downhill. Raises ValueError for an outline of fewer than three corners.
+    """
+    corners = np.asarray(outline, dtype=float).reshape(-1, 2)
+    if len(corners) < 3:
+        raise ValueError(f"an outline has at least three corners, found {len(corners)}")
+    samples, weight, inside = _samples(corners, margin, _uphill(stations))
+    shots = np.asarray(stations.xyz[:, :2], dtype=float)
+    far = _distance(samples, shots)
+    reach = np.where(inside, REACH_INSIDE, REACH_AROUND)
+    # A place outside all shots has no ground at all, however near one of them is.
+    bare = ~_within_hull(samples, shots) & (far > 0.3)
+    need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+    found: list[NextShot] = []
+    while len(found) < MOST_NEXT and len(samples):
+        need = np.where((far <= reach) & ~bare, 0.0, need)
+        best = int(np.argmax(need))
+        if need[best] <= 0:
+            break
+        xy = (float(samples[best, 0]), float(samples[best, 1]))
+        why = _why(bool(inside[best]), bool(bare[best]), float(weight[best]))
+        found.append(NextShot(xy, why, _words(xy, stations)))
+        shots = np.vstack([shots, samples[best]])
+        far = np.minimum(far, np.hypot(*(samples - samples[best]).T))
+        bare &= ~_within_hull(samples, shots)
+        bare &= far > 0.3
+        need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+    return tuple(found)
+
+
+def coverage_findings(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -> list[Finding]:
+    """One warning that lists the places to shoot next, if any."""
+    wanted = shoot_next(stations, outline, margin=margin)
+    if not wanted:
+        return []
+    listed = "; ".join(f"{s.where} ({s.why})" for s in wanted)
+    more = " and more" if len(wanted) == MOST_NEXT else ""
+    return [
+        Finding(
+            "shots-missing",
+            "warning",
+            wanted[0].where,
+            float(len(wanted)),
+            0.0,
+            f"Shoot these next: {listed}{more}.",
+        )
+    ]
+
+
+def _uphill(stations: Stations) -> Floats:
+    """Unit vector up the slope of the plane through all shots; zero where there is none."""
+    xyz = stations.xyz - stations.xyz.mean(axis=0)
+    if len(xyz) < 3:
+        return np.zeros(2)
+    rise, *_ = np.linalg.lstsq(xyz[:, :2], xyz[:, 2], rcond=1e-9)
+    steep = float(np.hypot(*rise))
+    return np.asarray(rise / steep) if steep > 0.005 else np.zeros(2)
+
+
+def _samples(corners: Floats, margin: float, uphill: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Places to look at, how much each counts, and which lie on the pad: corners, then a grid of about 1
+    m."""
+    low = corners.min(axis=0) - margin - AROUND
+    high = corners.max(axis=0) + margin + AROUND
+    count = np.clip(np.ceil((high - low) / 0.6).astype(int), 2, 120) + 1
+    gx, gy = np.meshgrid(np.linspace(low[0], high[0], count[0]), np.linspace(low[1], high[1], count[1]))
+    grid = np.column_stack([gx.ravel(), gy.ravel()])
+    off = np.where(_within(grid, corners), 0.0, _edge_distance(grid, corners))
+    grid, off = grid[off <= margin + AROUND], off[off <= margin + AROUND]
+    samples = np.vstack([corners, grid])
+    inside = np.concatenate([np.ones(len(corners), dtype=bool), off <= margin])
+    above = (samples - corners.mean(axis=0)) @ uphill > 0
+    weight = np.where(inside, 2.0, np.where(above, 1.2, 1.0))
+    weight[: len(corners)] = 4.0
+    return samples, weight, inside
+
+
+def _why(inside: bool, bare: bool, weight: float) -> str:
+    if weight >= 4.0:
+        return "corner of the building" + (", outside all shots" if bare else "")
+    if inside:
+        return "under the pad" + (", outside all shots" if bare else "")
+    return "uphill of the pad" if weight > 1.0 else "around the pad"
+
+
+def _words(xy: tuple[float, float], stations: Stations) -> str:
+    """A place by its coordinates and from the nearest station towards a second one."""
+    show: Display = stations.show
+    away = np.hypot(*(stations.xyz[:, :2] - xy).T)
+    near = int(np.argmin(away))
+    name = visible(stations.names[near])
+    text = show.place(*xy)
+    if away[near] < 0.3:
+        return f"{text}, at {name}"
+    bearing = math.degrees(math.atan2(xy[1] - stations.xyz[near, 1], xy[0] - stations.xyz[near, 0]))
+    side = ("+x", "+x +y", "+y", "-x +y", "-x", "-x -y", "-y", "+x -y")[round(bearing / 45) % 8]
+    return f"{text}, {show.distance(float(away[near]))} from {name} towards {side}"
+
+
+def _distance(samples: Floats, shots: Floats) -> Floats:
+    """Distance of each sample to the nearest shot (m,) [m], a block at a time."""
+    if len(shots) == 0:
+        return np.full(len(samples), np.inf)
+    block = max(1, 2_000_000 // len(shots))
+    parts: list[Floats] = [
+        np.hypot(s[:, None, 0] - shots[:, 0], s[:, None, 1] - shots[:, 1]).min(axis=1)
+        for s in (samples[i : i + block] for i in range(0, len(samples), block))
+    ]
+    return np.concatenate(parts)
+
+
+def _within(points: Floats, corners: Floats) -> NDArray[np.bool_]:
+    """Even-odd rule, corners in either order; on the edge is either."""
+    x, y = points[:, 0], points[:, 1]
+    odd = np.zeros(len(points), dtype=bool)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        if a[1] == b[1]:
+            continue
+        spans = (a[1] > y) != (b[1] > y)
+        odd ^= spans & (x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0])
+    return odd
+
+
+def _edge_distance(points: Floats, corners: Floats) -> Floats:
+    """Distance of each point to the outline [m]."""
+    best = np.full(len(points), np.inf)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        side = b - a
+        length = float(side @ side)
+        t = np.clip((points - a) @ side / length, 0, 1) if length > 0 else np.zeros(len(points))
+        best = np.minimum(best, np.hypot(*(points - a - t[:, None] * side).T))
+    return best
+
+
+def _within_hull(points: Floats, shots: Floats) -> NDArray[np.bool_]:
+    """Which points lie inside or on the convex hull of the shots."""
+    hull = _hull(shots)
+    if len(hull) < 3:
+        return np.zeros(len(points), dtype=bool)
+    inside = np.ones(len(points), dtype=bool)
+    for a, b in zip(hull, np.roll(hull, -1, axis=0), strict=True):
+        side = b - a
+        lean = side[0] * (points[:, 1] - a[1]) - side[1] * (points[:, 0] - a[0])
+        inside &= lean >= -1e-9 * float(np.hypot(*side))
+    return inside
+
+
+def _hull(shots: Floats) -> Floats:
+    """Convex hull, anticlockwise (monotone chain)."""
+    order = sorted({(float(x), float(y)) for x, y in shots})
+
+    def chain(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+        kept: list[tuple[float, float]] = []
+        for p in points:
+            while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
+                kept.pop()
+            kept.append(p)
+        return kept[:-1]
+
+    return np.array(chain(order) + chain(order[::-1]))
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])

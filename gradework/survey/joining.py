@@ -1,0 +1,138 @@
+"""Heights and places brought together by station name into the stations of the yard.
+
+A station with a height but no place, or the other way round, is named and left out; marks that only served
+the levels or the ties are not missed.
+"""
+
+from __future__ import annotations
+
+import difflib
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Faults, Finding, visible
+from gradework.survey.doubles import merge_doubles
+from gradework.survey.spread import check_numbers, check_spread
+from gradework.survey.stations import Stations
+from gradework.units import Display
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.survey.heights import Heights
+    from gradework.survey.positions import Places
+
+_MOST_NAMED = 8
+
+
+def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> Stations:
+    """Stations that have both, in the order of the heights.
+
+    ``marks``: benchmarks, turning points and tie marks that need not have both. Names are compared without
+    regard to case and outer spaces. ``lines`` are those of the heights. Findings: those of both, and who is
+    missing on either side with the nearest name there. Raises InputError where nothing joins, where two
+    names of one file differ only in case, and for what ``stations_from_spots`` refuses in places.
+    """
+    faults = Faults(heights.file)
+    level = _by_key(heights.names, heights.lines, faults)
+    faults.file = places.file
+    place = _by_key(places.names, places.lines, faults)
+    shared = [key for key in level if key in place]
+    if not shared:
+        faults.add(
+            "stations-do-not-join",
+            f"no station of {heights.file or 'the heights'} in {places.file or 'the places'}",
+            "the same station names in both",
+            "write the names alike in both files",
+        )
+    faults.raise_if_any()
+    optional = {_key(m) for m in marks}
+    findings = [*heights.findings, *places.findings]
+    findings += _missing(
+        "station-without-place", "place", level, place, heights.names, places.names, optional
+    )
+    findings += _missing(
+        "station-without-height", "height", place, level, places.names, heights.names, optional
+    )
+    rows = [level[key] for key in shared]
+    xy = places.xy[[place[key] for key in shared]]
+    xyz = np.column_stack([xy, heights.elevation[rows]])
+    names = [heights.names[i] for i in rows]
+    lines = np.array([heights.lines[i] for i in rows], dtype=np.int64)
+    return _checked(names, xyz, heights.sd[rows], lines, heights, findings)
+
+
+def _checked(
+    names: list[str],
+    xyz: NDArray[np.float64],
+    sd: NDArray[np.float64],
+    lines: NDArray[np.int64],
+    heights: Heights,
+    findings: list[Finding],
+) -> Stations:
+    """The stations after the same checks that plain spot elevations go through."""
+    show = Display(heights.unit)
+    faults = Faults(heights.file)
+    check_numbers(names, xyz, lines, faults, show)
+    faults.raise_if_any()
+    merged = merge_doubles(names, xyz, lines, faults, show)
+    faults.raise_if_any()
+    keep = merged.keep.tolist()
+    names, sd, lines, xyz = [names[i] for i in keep], np.array(sd[keep]), lines[keep], np.array(merged.xyz)
+    check_spread(names, xyz, lines, heights.file, show)
+    for array in (xyz, sd, lines):
+        array.setflags(write=False)
+    return Stations(tuple(names), xyz, sd, lines, heights.file, heights.unit, (*findings, *merged.findings))
+
+
+def _key(name: str) -> str:
+    return name.strip().casefold()
+
+
+def _by_key(names: Sequence[str], lines: Sequence[int], faults: Faults) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for index, name in enumerate(names):
+        key = _key(name)
+        if key in found:
+            faults.add(
+                "station-names-alike",
+                f"{visible(name)}, which is {visible(names[found[key]])} but for capitals or spaces",
+                "one name for one station",
+                "write it alike everywhere, or give one of the two another name",
+                line=lines[index],
+            )
+        found.setdefault(key, index)
+    return found
+
+
+def _missing(
+    code: str,
+    what: str,
+    have: dict[str, int],
+    want: dict[str, int],
+    names: Sequence[str],
+    other: Sequence[str],
+    optional: Collection[str],
+) -> list[Finding]:
+    lost = [key for key in have if key not in want and key not in optional]
+    if not lost:
+        return []
+    told = []
+    for key in lost[:_MOST_NAMED]:
+        near = difflib.get_close_matches(key, [k for k in want if k not in have], n=1, cutoff=0.5)
+        guess = f" (is it {visible(other[want[near[0]]])}?)" if near else ""
+        told.append(visible(names[have[key]]) + guess)
+    more = f" and {len(lost) - _MOST_NAMED} more" if len(lost) > _MOST_NAMED else ""
+    return [
+        Finding(
+            code,
+            "warning",
+            visible(names[have[lost[0]]]),
+            float(len(lost)),
+            0.0,
+            f"No {what} for {', '.join(told)}{more}: left out. Measure the {what}, or correct the name.",
+        )
+    ]
