@@ -1,0 +1,152 @@
+"""Is what was built level: tops against neighbours and plan, and the least reworking that mends it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING, Literal
+
+from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for
+from gradework.units.bulk import M_PER_IN
+
+if TYPE_CHECKING:
+    from gradework.foundations.piers import Piers
+    from gradework.units import Display
+
+LEVEL_TOLERANCE = 0.25 * M_PER_IN
+"""Neighbouring piers may differ by this [m] (24 CFR 3285.6; seen, its print lost the fraction)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelPoint:
+    """One top as read [m]; ``off_plan``, ``off_best``: above (+) or below (-) the plan, the best level."""
+
+    name: str
+    measured: float
+    off_plan: float
+    off_best: float
+    rework: bool
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbours:
+    """Two neighbouring tops and how much the first is above the second [m]; ``ok`` within the tolerance."""
+
+    first: str
+    second: str
+    difference: float
+    ok: bool
+
+
+@dataclass(frozen=True)
+class LevelCheck:
+    """The answer: ``passed`` when every two neighbours agree within ``tolerance`` [m].
+
+    ``plan`` is the level planned, ``best`` the common level [m] that needs the least reworking.
+    """
+
+    plan: float
+    best: float
+    tolerance: float
+    points: tuple[LevelPoint, ...]
+    pairs: tuple[Neighbours, ...]
+    passed: bool
+
+    @property
+    def reworked(self) -> int:
+        """Count the tops to rework for the best common level."""
+        return sum(point.rework for point in self.points)
+
+
+def best_common_level(tops: Sequence[float], tolerance: float, plan: float) -> float:
+    """Give the level that needs the least reworking: fewest tops moved, then the least movement in all [m].
+
+    A top within half the ``tolerance`` of the level stays, so that any two that stay agree within it; any
+    other is moved to the level. The number moved changes only where a top enters or leaves the band, and
+    between those places the movement is a sum of distances, least at one of the tops: so the tops and both
+    ends of their bands hold a best level, and all are tried. Ties go to the level nearest to the plan,
+    then the lower.
+
+    >>> best_common_level([100.0, 100.002, 100.05], 0.006, 100.0)
+    100.003
+    """
+    half = 0.5 * tolerance
+    candidates = {plan, *tops, *(top - half for top in tops), *(top + half for top in tops)}
+
+    def rework(level: float) -> tuple[int, float, float, float]:
+        moved = [abs(top - level) for top in tops if abs(top - level) > half + _SAME]
+        return len(moved), round(sum(moved), 9), round(abs(level - plan), 9), level
+
+    return min(candidates, key=rework)
+
+
+_SAME = 1e-9
+
+
+def neighbours_in_rows(piers: Piers) -> tuple[tuple[str, str], ...]:
+    """Give the pairs of piers next to each other: along a row, and to the nearest of the next row."""
+    rows: dict[int, list[tuple[float, float, str]]] = {}
+    for pier in piers.piers:
+        rows.setdefault(pier.row, []).append((pier.x, pier.y, pier.name))
+    pairs = []
+    order = sorted(rows)
+    for row, after in zip(order, [*order[1:], None], strict=True):
+        own = rows[row]
+        pairs += [(a[2], b[2]) for a, b in pairwise(own)]
+        if after is not None:
+            for x, y, name in own:
+                nearest = min(rows[after], key=lambda p: ((p[0] - x) ** 2 + (p[1] - y) ** 2, p[2]))
+                pairs.append((name, nearest[2]))
+    return tuple(pairs)
+
+
+def check_levels(
+    measured: Mapping[str, float],
+    pairs: Sequence[tuple[str, str]],
+    *,
+    plan: float,
+    show: Display,
+    tolerance: float = LEVEL_TOLERANCE,
+    piers: Piers | None = None,
+    shim: float = SHIM_LIMIT,
+) -> LevelCheck:
+    """Compare tops as read [m] with each other and with the planned level [m].
+
+    ``pairs`` are the neighbours; a pair with a top not read is left out. With ``piers`` the advice knows each
+    pier's bed and units. Raises ``ValueError`` for no tops.
+    """
+    if not measured:
+        raise ValueError("no tops were read")
+    best = best_common_level(list(measured.values()), tolerance, plan)
+    points = []
+    known = {} if piers is None else {pier.name: pier for pier in piers.piers}
+    for name, level in measured.items():
+        off = level - best
+        rework = abs(off) > 0.5 * tolerance + _SAME
+        spec = None if piers is None else piers.spec
+        words = advice_for(off, known.get(name), spec, show, shim=shim) if rework else "leave it"
+        points.append(LevelPoint(name, level, level - plan, off, rework, words))
+    checked = tuple(
+        Neighbours(a, b, measured[a] - measured[b], abs(measured[a] - measured[b]) <= tolerance + _SAME)
+        for a, b in pairs
+        if a in measured and b in measured
+    )
+    return LevelCheck(plan, best, tolerance, tuple(points), checked, all(pair.ok for pair in checked))
+
+
+def high_or_low(off: float, show: Display) -> str:
+    """Say how far a top is off.
+
+    >>> from gradework.units import FEET
+    >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
+    ('1/4 in high', '1/2 in low', 'on level')
+    """
+    if abs(off) < _SHOWN:
+        return "on level"
+    word: Literal["high", "low"] = "high" if off > 0.0 else "low"
+    return f"{show.depth(abs(off))} {word}"
+
+
+_SHOWN = 0.0005

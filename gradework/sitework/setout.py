@@ -1,0 +1,227 @@
+"""Stakes for a plan: where they go, how to find the place, how much to cut or fill, what the rod reads."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from gradework.sitework.setout_rods import (
+    ROD_LENGTH,
+    RodReading,
+    StakeMark,
+    from_string,
+    rod_reading,
+    stake_mark,
+)
+from gradework.sitework.setout_ties import (
+    DIAGONAL_TOLERANCE,
+    BaselineTie,
+    Mark,
+    Measure,
+    TapeTie,
+    baseline_tie,
+    best_two_marks,
+    sides_and_diagonals,
+    tape_tie,
+)
+from gradework.units.bulk import M_PER_FT
+
+if TYPE_CHECKING:
+    from gradework.earthwork import Outline
+    from gradework.foundations.piers import Pier, Piers
+    from gradework.ground import Surface
+
+BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
+"""Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
+
+StakeKind = Literal["building corner", "pad corner", "pier", "batter board"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stake:
+    """One stake: place [m, site frame], the level it is marked for, and every level worked to there,
+    lowest first.
+
+    ``ground`` [m] is None where the place lies outside the survey; ``grade`` None for a stake that only shows
+    a line.
+    """
+
+    name: str
+    kind: StakeKind
+    x: float
+    y: float
+    ground: float | None
+    grade: float | None
+    levels: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StakedPoint:
+    """A stake with all that the sheet shows: ties, mark, readings, heights from a string (what, [m])."""
+
+    stake: Stake
+    tie: TapeTie | None
+    baseline: BaselineTie | None
+    mark: StakeMark | None
+    readings: tuple[RodReading, ...]
+    from_string: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True)
+class SetOut:
+    """The whole sheet: ``instrument`` [m] is today's line of sight, or None; ``checks`` are lengths to
+    measure.
+
+    ``allowed`` [m] is how much two diagonals may differ; ``steps`` the order of work in plain sentences.
+    """
+
+    points: tuple[StakedPoint, ...]
+    checks: tuple[Measure, ...]
+    allowed: float
+    instrument: float | None
+    string: float | None
+    steps: tuple[str, ...]
+
+
+def _ground(surface: Surface, x: float, y: float) -> float | None:
+    level = float(surface.elevation(np.array([[x, y]]))[0])
+    return None if math.isnan(level) else level
+
+
+def corner_stakes(
+    surface: Surface,
+    outline: Outline,
+    kind: StakeKind,
+    *,
+    grade: float | None = None,
+    levels: Sequence[tuple[str, float]] = (),
+) -> tuple[Stake, ...]:
+    """Give a stake at each corner of the outside ring; ``levels`` are worked to at each of them."""
+    word = "building" if kind == "building corner" else "pad"
+    stakes = []
+    for number, (x, y) in enumerate(outline.rings[0], start=1):
+        name = f"{word} {number}"
+        stakes.append(Stake(name, kind, float(x), float(y), _ground(surface, x, y), grade, _rising(levels)))
+    return tuple(stakes)
+
+
+def batter_board_stakes(
+    surface: Surface, outline: Outline, *, grade: float | None = None, offset: float = BATTER_BOARD_OFFSET
+) -> tuple[Stake, ...]:
+    """Give two stakes for each corner, on the lines of its two sides drawn out by ``offset`` [m].
+
+    Strings between them cross above the corner. ``grade`` is the level of the strings.
+    """
+    ring = outline.rings[0]
+    stakes = []
+    for number in range(len(ring)):
+        corner = ring[number]
+        for other, word in ((ring[number - 1], "ahead"), (ring[(number + 1) % len(ring)], "behind")):
+            out = (corner - other) / math.hypot(*(corner - other))
+            x, y = corner + offset * out
+            name = f"board {number + 1} {word}"
+            stakes.append(Stake(name, "batter board", float(x), float(y), _ground(surface, x, y), grade, ()))
+    return tuple(stakes)
+
+
+def pier_levels(pier: Pier) -> tuple[tuple[str, float], ...]:
+    """Give every level worked to on one pier, lowest first: hole, bed, and the top of each unit laid [m]."""
+    levels = [("bottom of hole", pier.bottom), ("top of bed", pier.bottom + pier.bed)]
+    height = pier.bottom + pier.bed
+    for number, unit in enumerate(pier.laid, start=1):
+        height += unit.thickness
+        last = number == len(pier.laid)
+        levels.append((f"top of unit {number}, {unit.name}", pier.top if last else height))
+    return tuple(levels)
+
+
+def pier_stakes(surface: Surface, piers: Piers, *, row: int | None = None) -> tuple[Stake, ...]:
+    """Give a stake at the middle of each pier, marked for its hole; ``row`` picks one row."""
+    return tuple(
+        Stake(
+            f"pier {pier.name}",
+            "pier",
+            pier.x,
+            pier.y,
+            _ground(surface, pier.x, pier.y),
+            pier.bottom,
+            pier_levels(pier),
+        )
+        for pier in piers.piers
+        if row is None or pier.row == row
+    )
+
+
+def set_out(
+    stakes: Sequence[Stake],
+    *,
+    marks: Sequence[Mark] = (),
+    instrument: float | None = None,
+    string: float | None = None,
+    rod: float = ROD_LENGTH,
+) -> SetOut:
+    """Work out the sheet for the stakes.
+
+    ``marks``: with two or more, each stake gets the tie from the two best, and the baseline runs from the
+    first to the second. ``instrument`` [m]: line of sight of today; ``string`` [m]: level of a string
+    instead or as well. Corner stakes of one kind give the sides and diagonals to check.
+    """
+    checks: list[Measure] = []
+    for kind in ("building corner", "pad corner"):
+        corners = [(s.name, s.x, s.y) for s in stakes if s.kind == kind]
+        if len(corners) >= 3:
+            checks += sides_and_diagonals(corners)
+    points = tuple(_staked(stake, marks, instrument, string, rod) for stake in stakes)
+    steps = order_of_work({stake.kind for stake in stakes}, instrument is not None, string is not None)
+    return SetOut(points, tuple(checks), DIAGONAL_TOLERANCE, instrument, string, steps)
+
+
+def _staked(
+    stake: Stake, marks: Sequence[Mark], instrument: float | None, string: float | None, rod: float
+) -> StakedPoint:
+    tie = baseline = None
+    if len(marks) >= 2:
+        tie = tape_tie(stake.x, stake.y, *best_two_marks(stake.x, stake.y, marks))
+        baseline = baseline_tie(stake.x, stake.y, marks[0], marks[1])
+    levels = stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
+    readings = () if instrument is None else tuple(rod_reading(w, v, instrument, rod=rod) for w, v in levels)
+    heights = () if string is None else tuple((what, from_string(level, string)) for what, level in levels)
+    mark = None
+    if stake.ground is not None and stake.grade is not None:
+        mark = stake_mark(stake.ground, stake.grade)
+    return StakedPoint(stake, tie, baseline, mark, readings, heights)
+
+
+def _rising(levels: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
+    return tuple(sorted(levels, key=lambda level: level[1]))
+
+
+def order_of_work(kinds: set[StakeKind], instrument: bool, string: bool) -> tuple[str, ...]:
+    """Say what to do in which order, for the stakes and tools at hand."""
+    steps = ["Have buried services located and marked before a stake or spade goes in."]
+    if "building corner" in kinds:
+        steps.append("Set the first two building corners from the marks; measure the side between them.")
+        steps.append(
+            "Set the other corners by side and diagonal; both diagonals must agree before you go on."
+        )
+    if "batter board" in kinds:
+        steps.append(
+            "Set batter boards on the lines of the sides, clear of the dig, and stretch the strings."
+        )
+    if instrument:
+        steps.append("Set up the level, read the benchmark, and compare with the backsight on this sheet.")
+    if string:
+        steps.append("Level the string to its mark; measure up or down from it, never to the sagging middle.")
+    if "pad corner" in kinds:
+        steps.append("Strip the topsoil, dig to the formation, then place and compact the gravel in layers.")
+    if "pier" in kinds:
+        steps.append("Dig each hole to its bottom reading; trim by hand, do not fill back loose soil.")
+        steps.append("Compact the bed to its reading, then lay unit by unit and read each top.")
+    steps.append(
+        "Read the benchmark again at the end: if it moved, the readings since it last agreed are void."
+    )
+    return tuple(steps)
