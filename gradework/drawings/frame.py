@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
 import math
 from collections.abc import Sequence
 from itertools import pairwise
+from pathlib import PurePath
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +14,7 @@ from numpy.typing import NDArray
 from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.legend import HEADING, LINE_MM, ROW_MM, WORDS
-from gradework.drawings.lettering import Style, shortened, width_mm, wrapped
+from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import MM_PER_INCH, MapWindow, Page, Scale, round_steps
 from gradework.units import Display
 
@@ -194,6 +196,25 @@ def draw_paragraph(
             y -= 3.2
         y -= 0.8
     return y
+
+
+def source_words(file: str, xyz: Floats) -> str:
+    """Say what was drawn and by what: the notes, a mark that changes with any shot, the version, the page.
+
+    ``xyz`` ``(n, 3)`` [m] are the shots.
+    """
+    mark = hashlib.sha256(np.ascontiguousarray(xyz, dtype="<f8").tobytes()).hexdigest()[:8]
+    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. Page 1 of 1. gradework {_version()}"
+    return f"{shortened(name(PurePath(file).name), _SMALL.points, 60.0)}: {drawn}"
+
+
+def _version() -> str:
+    from importlib.metadata import PackageNotFoundError, version  # only a drawing says it
+
+    try:
+        return version("gradework")
+    except PackageNotFoundError:
+        return "of unknown version"
 
 
 def draw_caution(page: Page, source: str) -> float:

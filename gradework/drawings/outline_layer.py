@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 _SIDE = Style(points=8)
 _LEVEL = Style(points=10, weight="bold")
 _LEVEL_STEP_MM = 4.2
+_STROKE_MM = 2.0
 _LEVEL_GAP_MM = 0.9
 
 
@@ -63,6 +64,41 @@ def draw_sides(board: Board, ring: Floats) -> None:
         degrees = upright(math.degrees(math.atan2(run[1], run[0])))
         if board.label(text, place, _SIDE, degrees=degrees, role="side"):
             said.add(text)
+
+
+def draw_slope_strokes(board: Board, edge: Floats, daylight: Sequence[Floats]) -> None:
+    """Draw strokes square to the anticlockwise ``edge`` ``(k, 2)`` [m] down its side slopes, long and short.
+
+    They run to the ``daylight`` rings ``(k, 2)`` [m] and half way, in turn; none where there is no slope.
+    """
+    top = board.window.to_page(edge)
+    rings = [board.window.to_page(ring) for ring in daylight]
+    starts = np.concatenate(rings)
+    ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
+    strokes = []
+    for a, b in zip(top, np.roll(top, -1, axis=0), strict=True):
+        length = float(np.hypot(*(b - a)))
+        along = (b - a) / length
+        outward = np.array([along[1], -along[0]])
+        for number, s in enumerate(np.arange(_STROKE_MM / 2, length, _STROKE_MM)):
+            place = a + s * along
+            reach = _reach(place, outward, starts, ends)
+            if math.isfinite(reach) and reach > 0.5:
+                strokes.append(np.array([place, place + outward * reach * (0.5 if number % 2 else 0.92)]))
+    if strokes:
+        board.lines(strokes, color=ink.FAINT, width=ink.FINE, zorder=1.8, gid="slope strokes")
+
+
+def _reach(place: Floats, direction: Floats, starts: Floats, ends: Floats) -> float:
+    """How far from ``place`` along ``direction`` the nearest line ``(n, 2)`` stands [mm]; inf for none."""
+    side = np.array([-direction[1], direction[0]])
+    one, two = (starts - place) @ side, (ends - place) @ side
+    crossed = (one > 0.0) != (two > 0.0)
+    share = one[crossed] / (one[crossed] - two[crossed])
+    at = (
+        (1 - share[:, None]) * (starts[crossed] - place) + share[:, None] * (ends[crossed] - place)
+    ) @ direction
+    return float(min(at[at > 0.0], default=math.inf))
 
 
 def draw_level(board: Board, ring: Floats, around: Floats, words: str, elevation: str) -> None:

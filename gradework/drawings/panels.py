@@ -33,6 +33,10 @@ _FROM_ZERO = 0.35
 """A panel starts at zero unless its least value is above this part of its greatest."""
 
 
+BAND_STYLE: dict[str, Any] = {"facecolor": "none", "edgecolor": "#A8A8A8", "linewidth": 0.0, "zorder": 0.5}
+"""How levels that are not allowed are hatched."""
+
+
 @dataclass(frozen=True, slots=True)
 class Curve:
     """One quantity over the level, both ``(n,)`` in the user's units; its dashes, how a value is written."""
@@ -56,10 +60,11 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Levels that are not allowed, from ``low`` to ``high`` in the user's unit."""
+    """Levels that are not allowed, from ``low`` to ``high`` in the user's unit, and their hatch."""
 
     low: float
     high: float
+    hatch: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,10 +167,8 @@ def draw_bands(page: Page, panels: Sequence[Panel], bands: Sequence[Band]) -> No
             continue
         for panel in panels:
             x0, x1 = panel.to_page([low, high], panel.values[0])[:, 0]
-            page.box(
-                float(x0), panel.box[1], float(x1 - x0), panel.box[3] - panel.box[1], facecolor="#F1F1F1",
-                edgecolor=ink.FAINT, hatch="\\\\", linewidth=0.0, zorder=0.5, gid="not allowed",
-            )  # fmt: skip
+            left, bottom, width, height = float(x0), panel.box[1], float(x1 - x0), panel.box[3] - panel.box[1]
+            page.box(left, bottom, width, height, gid="not allowed", hatch=band.hatch, **BAND_STYLE)
 
 
 def rows_for_marks(marks: Sequence[Mark], panel: Panel) -> list[tuple[float, int]]:

@@ -22,13 +22,15 @@ from gradework.drawings.ground_layer import (
 )
 from gradework.drawings.legend import draw_legend
 from gradework.drawings.lettering import letters_not_drawn, name
-from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides
+from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides, draw_slope_strokes
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale
 from gradework.drawings.water_layer import draw_drainage, draw_slope_arrows
+from gradework.foundations.gravelpad import BatteredEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
 
 if TYPE_CHECKING:  # the type only
+    from gradework.foundations.gravelpad import Pad
     from gradework.project.work import Plan
 
 Floats = NDArray[np.float64]
@@ -101,16 +103,27 @@ def _draw_map(board: Board, plan: Plan) -> None:
     interval = choose_interval(low, high, board.show)
     if plan.shape.relief >= FLAT:
         draw_high_and_low(board, plan.shape)
+    draw_sides(board, plan.building.rings[0])
     points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
     draw_differences(board, points, surface.elevation(points), level)
-    draw_sides(board, plan.building.rings[0])
-    board.keep_out([board.window.to_page(r) for r in pad.outline.rings])
+    _draw_batter(board, pad)
+    covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
+    board.keep_out([board.window.to_page(ring) for ring in covered])
     if interval > 0:
         draw_contours(board, trace(surface, contour_levels(low, high, board.show)), interval, xyz)
     draw_spots(board, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(board, surface, plan.drainage)
     draw_slope_arrows(board, surface)
+
+
+def _draw_batter(board: Board, pad: Pad) -> None:
+    """Draw the daylight line of a battered edge, and strokes down its slopes."""
+    if isinstance(pad.edge, BatteredEdge):
+        daylight = pad.edge.slopes.daylight
+        draw_slope_strokes(board, pad.outline.rings[0], daylight)
+        words = f"Daylight line, slopes {frame.plain(pad.spec.batter)}:1"
+        draw_outline(board, daylight, words, width=ink.RULE, dash=ink.DAYLIGHT_DASH)
 
 
 def _elevations_shown(window: MapWindow, plan: Plan) -> tuple[float, float]:
@@ -130,7 +143,7 @@ def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
         subtitle="Contour plan with the gravel pad",
         right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
     )
-    foot = frame.draw_caution(page, f"Shots: {name(plan.stations.file)}. Drawn by gradework.")
+    foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
     top = _draw_scales(board, plan, whole=whole)
     ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
     left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
@@ -174,9 +187,18 @@ def _interval_words(window: MapWindow, plan: Plan) -> str:
 
 
 def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
-    show, chosen = plan.job.show, plan.pad.chosen
+    """What the builder asks first, in his units; every volume says its state."""
+    show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
     return [
         ("Finished level", show.elevation(chosen.level)),
-        ("Area of the pad", show.area(plan.pad.outline.area)),
-        ("Cut, in place", show.volume(chosen.cut)),
+        ("Rule", chosen.rule),
+        ("Building", show.area(plan.building.area)),
+        ("Fall under the building", show.length(plan.footprint.fall)),
+        ("Pad", show.area(pad.outline.area)),
+        ("Cut above pad level, in place", show.volume(chosen.cut)),
+        ("Fill up to pad level", show.volume(chosen.fill)),
+        ("All digging, in place", show.volume(chosen.excavation)),
+        ("Gravel, compacted", show.volume(chosen.gravel)),
+        ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),
+        (f"Highest edge ({pad.spec.edge})", show.depth(max(pad.edge.greatest, 0.0))),
     ]

@@ -147,7 +147,7 @@ def test_curves_differ_in_black_and_white() -> None:
 def test_forbidden_levels_are_hatched_in_every_panel_and_cut_off_at_the_axis() -> None:
     page = Page()
     panels = lay_panels(CURVES, BOX, gap=4)
-    draw_bands(page, panels, [Band(90.0, 99.6), Band(101.0, 103.0), Band(103.0, 104.0)])
+    draw_bands(page, panels, [Band(90.0, 99.6, "//"), Band(101.0, 103.0, "x"), Band(103.0, 104.0, "x")])
     boxes = [patch for patch in page.axes.patches if patch.get_gid() == "not allowed"]
     assert len(boxes) == 2 * len(panels)
     for box in boxes:
