@@ -56,6 +56,16 @@ def test_light_paths_stay_light(script: str, arguments: list[str], also: set[str
     assert loaded_by(script, *arguments) & (HEAVY | also) == set()
 
 
+def test_plain_cut_and_fill_loads_numpy_and_the_triangulation_only() -> None:
+    """A rectangle well inside the survey needs no polygon library, no scipy, no model library."""
+    script = "import sys; from gradework.command import gradework as group\n"
+    script += (
+        "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
+    )
+    words = "--units ft --grid 5 --level 101.2 --corner 15,12 --size 16,12 --json".split()
+    assert loaded_by(script, "cutfill", "data/orchard-studio/yard.csv", *words) & HEAVY == set()
+
+
 def test_the_command_package_loads_click_and_the_error_tree_only() -> None:
     loaded = [m for m in modules_after("import gradework.command") if m.startswith("gradework")]
     assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework", "gradework.errors"}
