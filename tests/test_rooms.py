@@ -62,7 +62,19 @@ def test_plain_cut_and_fill_loads_numpy_and_the_triangulation_only() -> None:
     script += (
         "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
     )
-    words = "--units ft --grid 5 --level 101.2 --corner 15,12 --size 16,12 --json".split()
+    words = [
+        "--units",
+        "ft",
+        "--grid",
+        "5",
+        "--level",
+        "101.2",
+        "--corner",
+        "15,12",
+        "--size",
+        "16,12",
+        "--json",
+    ]
     assert loaded_by(script, "cutfill", "data/orchard-studio/yard.csv", *words) & HEAVY == set()
 
 
