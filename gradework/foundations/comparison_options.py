@@ -1,4 +1,4 @@
-"""Piers and slab as options of a comparison, and the same ground made steeper."""
+"""Pad, piers and slab as options of a comparison, and the same ground made steeper."""
 
 from __future__ import annotations
 
@@ -11,6 +11,10 @@ from gradework.earthwork import Outline, Pieces
 from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.perimeter import sides
 from gradework.foundations.comparison import CONCRETE_DENSITY, Amount, FloorHeight, Option
+from gradework.foundations.gravelpad import Pad
+from gradework.foundations.gravelpad_edge import BoxedEdge
+from gradework.foundations.gravelpad_spec import PadPrices
+from gradework.foundations.pier_spec import FloorBuildUp
 from gradework.foundations.pier_words import count_of
 from gradework.foundations.piers import Piers
 from gradework.foundations.slab import Slab
@@ -56,6 +60,41 @@ def option_of_piers(
         sum(pier.mass for pier in piers.piers) + bed_mass,
         floor_heights(building, piers.building, piers.floor_level),
         piers.findings,
+    )
+
+
+def option_of_pad(
+    pad: Pad,
+    prices: PadPrices,
+    building: Outline,
+    under: Pieces,
+    show: Display,
+    floor: FloorBuildUp | None = None,
+) -> Option:
+    """Give the pad as an option; the building stands on it with the floor build-up ``floor``, if any.
+
+    A price not known counts as nothing. ``under`` is the ground of the building.
+    """
+    chosen, spec, edge = pad.chosen, pad.spec, pad.edge
+    haul = (prices.haul or 0.0) * spec.swell * chosen.spoil
+    takes = {
+        "digging": Amount(chosen.excavation, prices.dig or 0.0, haul),
+        "gravel": Amount(chosen.gravel, (prices.gravel or 0.0) * spec.density),
+    }
+    buy = [f"{show.mass(chosen.gravel_mass)} of {spec.material.name}"]
+    if isinstance(edge, BoxedEdge):
+        takes["edge boards"] = Amount(edge.face, prices.boards or 0.0)
+        buy.append(f"{show.area(edge.face)} of edge boards")
+    level = chosen.level + (floor.thickness if floor else 0.0)
+    return Option(
+        f"{edge.kind} gravel pad",
+        chosen.level,
+        level,
+        takes,
+        tuple(buy),
+        chosen.gravel_mass,
+        floor_heights(building, under, level),
+        pad.findings,
     )
 
 

@@ -11,10 +11,17 @@ import pytest
 from gradework.earthwork import Outline, clip
 from gradework.errors import Finding
 from gradework.foundations.comparison import Amount, Option, compare, price_switches
-from gradework.foundations.comparison_options import option_of_piers, option_of_slab, steeper_ground
+from gradework.foundations.comparison_options import (
+    option_of_pad,
+    option_of_piers,
+    option_of_slab,
+    steeper_ground,
+)
+from gradework.foundations.gravelpad import PadSpec, design_pad
 from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import PierPrices, PierSpec
+from gradework.foundations.pier_spec import FloorBuildUp, PierPrices, PierSpec
 from gradework.foundations.piers import design_piers
+from gradework.foundations.price_list import PriceList
 from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
 from gradework.ground import Surface
 from gradework.units import FEET
@@ -112,14 +119,31 @@ def test_bags_are_an_option_too(ground: Ground) -> None:
     assert found.money == pytest.approx(slab.cost_total)
 
 
-def test_a_slab_costs_more_than_piers(ground: Ground) -> None:
-    """Common practice, no source: for a small building a slab costs more than block piers."""
-    for rise in (0.02, 0.06, 0.1):
-        surface = ground(slope(rise))
-        under = clip(surface, HUT)
-        piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
-        slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
-        assert option_of_slab(slab, HUT, under, FEET).money > option_of_piers(piers, HUT, FEET).money
+def three_options(surface: Surface, building: Outline) -> list[Option]:
+    prices, under = PriceList(), clip(surface, building)
+    pad = design_pad(surface, building, PadSpec(), prices.for_pad(), FEET)
+    piers = design_piers(surface, building, PierSpec(), prices.for_piers(), FEET)
+    slab = design_slab(surface, building, SlabSpec(), prices.for_slab(), FEET)
+    assert pad.chosen.cost == pytest.approx(
+        option_of_pad(pad, prices.for_pad(), building, under, FEET).money, rel=1e-9
+    )
+    return [
+        option_of_pad(pad, prices.for_pad(), building, under, FEET, FloorBuildUp()),
+        option_of_piers(piers, building, FEET),
+        option_of_slab(slab, building, under, FEET),
+    ]
+
+
+def test_a_slab_costs_more_than_a_pad_and_a_pad_more_than_piers(ground: Ground) -> None:
+    """Common practice, no source: for a small building a slab costs more than a boxed gravel pad, and a boxed
+    pad more than block piers. Sizes of the demo buildings (16 x 12 ft, 10 x 8 ft), ground that falls 0 to
+    8 %."""
+    for size in ((16 * 0.3048, 12 * 0.3048), (10 * 0.3048, 8 * 0.3048)):
+        for rise in (0.0, 0.04, 0.08):
+            building = Outline.rectangle((2.0, 2.0), size)
+            pad, piers, slab = three_options(ground(slope(rise)), building)
+            assert (pad.name, piers.name, slab.name) == ("boxed gravel pad", "block piers", "slab")
+            assert slab.money > pad.money > piers.money
 
 
 def test_steeper_ground_falls_that_much_more(ground: Ground) -> None:
