@@ -1,0 +1,114 @@
+"""Tables of the simple ways of levelling: drops below a string, water levels, straightedge steps, a laser."""
+
+from __future__ import annotations
+
+from gradework.fieldnotes.headers import NOTE, Field
+from gradework.fieldnotes.height_notes import Difference, Drop, RodReading, Step, WaterPair
+from gradework.fieldnotes.level_table import READING
+from gradework.fieldnotes.place_table import (
+    ALONG,
+    PLACE,
+    Record,
+    Records,
+    needed_length,
+    optional_length,
+    station_name,
+)
+from gradework.fieldnotes.table import Table, read_table
+from gradework.units import Unit
+
+DROP = Field("drop", ("drop", "drop below string", "below string", "down", "depth"), "length")
+HIGHER = Field("higher", ("higher", "difference", "above mark", "higher than mark", "rise"), "length")
+RUN = Field("run", ("run", "level distance"), "length")
+RISE = Field("rise", ("rise", "step", "up"), "length")
+START = Field("from", ("from", "start", "first point"))
+END = Field("to", ("to", "end", "second point"))
+FIRST = Field(
+    "water at from", ("water at from", "first", "reading from", "water from", "first reading"), "length"
+)
+SECOND = Field("water at to", ("water at to", "second", "reading to", "water to", "second reading"), "length")
+
+
+def read_drops(data: bytes, file: str, *, unit: Unit | None) -> Records[Drop]:
+    """Read ``station, drop`` below a string, with ``along`` from its first end where it was noted.
+
+    >>> read_drops(b"station,drop\\nA,0.4\\n", "d.csv", unit="m").rows
+    (Drop(station='A', drop=0.4, along=None, line=2),)
+    """
+    table = read_table(
+        data, file, fields=(PLACE, DROP, ALONG, NOTE), needed=(PLACE.name, DROP.name), unit=unit
+    )
+    rows = [
+        Drop(station_name(table, r), needed_length(table, r, DROP), optional_length(table, r, ALONG), r.line)
+        for r in table.rows
+    ]
+    return _records(table, rows)
+
+
+def read_differences(data: bytes, file: str, *, unit: Unit | None) -> Records[Difference]:
+    """Read ``station, higher``: how much higher than the mark by the water level, minus where lower."""
+    table = read_table(data, file, fields=(PLACE, HIGHER, NOTE), needed=(PLACE.name, HIGHER.name), unit=unit)
+    return _records(
+        table,
+        [Difference(station_name(table, r), needed_length(table, r, HIGHER), r.line) for r in table.rows],
+    )
+
+
+def read_water_pairs(data: bytes, file: str, *, unit: Unit | None) -> Records[WaterPair]:
+    """Read ``from, water at from, to, water at to``: the water above two points at the same time.
+
+    >>> text = b"from,water at from,to,water at to\\nBM,1.2,A,1.35\\n"
+    >>> read_water_pairs(text, "w.csv", unit="m").rows
+    (WaterPair(start='BM', first=1.2, end='A', second=1.35, line=2),)
+    """
+    fields = (START, FIRST, END, SECOND, NOTE)
+    table = read_table(data, file, fields=fields, needed=[f.name for f in fields[:4]], unit=unit)
+    rows = [
+        WaterPair(
+            table.text(r, START.name),
+            needed_length(table, r, FIRST),
+            table.text(r, END.name),
+            needed_length(table, r, SECOND),
+            r.line,
+        )
+        for r in table.rows
+    ]
+    for r, row in zip(table.rows, rows, strict=True):
+        for field, name in ((START, row.start), (END, row.end)):
+            if not name:
+                table.fault(
+                    r,
+                    field.name,
+                    code="levels-no-station",
+                    found="a row without a station",
+                    expected="a name on each row",
+                    mend="name the point",
+                )
+    return _records(table, rows)
+
+
+def read_steps(data: bytes, file: str, *, unit: Unit | None) -> Records[Step]:
+    """Read ``station, run, rise``: one straightedge step after the other along a line."""
+    needed = (PLACE.name, RUN.name, RISE.name)
+    table = read_table(data, file, fields=(PLACE, RUN, RISE, NOTE), needed=needed, unit=unit)
+    rows = [
+        Step(station_name(table, r), needed_length(table, r, RUN), needed_length(table, r, RISE), r.line)
+        for r in table.rows
+    ]
+    return _records(table, rows)
+
+
+def read_laser(data: bytes, file: str, *, unit: Unit | None) -> Records[RodReading]:
+    """Read ``station, reading`` below a laser of known height."""
+    table = read_table(
+        data, file, fields=(PLACE, READING, NOTE), needed=(PLACE.name, READING.name), unit=unit
+    )
+    return _records(
+        table,
+        [RodReading(station_name(table, r), needed_length(table, r, READING), r.line) for r in table.rows],
+    )
+
+
+def _records(table: Table, rows: list[Record]) -> Records[Record]:
+    table.faults.raise_if_any()
+    return Records(tuple(rows), table.file, table.unit or "m", table.findings)

@@ -1,0 +1,216 @@
+"""Tables of where things stand: ties to marks, offsets from a baseline, rays, and plain x, y."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Generic, TypeVar
+
+from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.place_notes import Offset, Ray, Side, Tie
+from gradework.fieldnotes.table import Row, Table, read_table
+from gradework.units import QuantityError, Unit, parse_angle
+
+Record = TypeVar("Record")
+
+# In these tables a mark is what one measures from, not the station itself.
+PLACE = replace(STATION, words=tuple(w for w in STATION.words if w != "mark"))
+MARK = Field("mark", ("mark", "from", "from mark", "known mark", "corner", "tied to", "to"))
+TAPED = Field("distance", ("distance", "dist", "tape", "taped", "length", "slope distance"), "length")
+RISE = Field("rise", ("rise", "rise of ends", "height difference", "dh", "drop along tape"), "length")
+SIDE = Field("side", ("side", "hand", "left or right"))
+ALONG = Field("along", ("along", "chainage", "stationing", "along baseline", "distance along"), "length")
+OFFSET = Field("offset", ("offset", "off", "square off", "offset left"), "length")
+ANGLE = Field("angle", ("angle", "circle", "bearing", "direction", "degrees"))
+
+
+@dataclass(frozen=True, slots=True)
+class Records(Generic[Record]):
+    """Typed rows of one table, in the order of the file; ``unit`` is that of the notes."""
+
+    rows: tuple[Record, ...]
+    file: str
+    unit: Unit
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlainPlace:
+    """A place as x, y [m]."""
+
+    station: str
+    x: float
+    y: float
+    line: int = 0
+
+
+def read_ties(data: bytes, file: str, *, unit: Unit | None, marks: Sequence[str] = ()) -> Records[Tie]:
+    """Read tape ties: ``station, mark, distance`` with a row per tie, or a column per mark and a row per
+    station.
+
+    ``marks``: names of the known marks; a header cell that is one of them is a column of distances from it,
+    where an empty cell is a tie not taken. ``rise`` and ``side`` (left, right) may stand beside either form.
+    Raises InputError with every fault of the file.
+
+    >>> read_ties(b"station,A,B,side\\nS1,5,4.5,left\\n", "t.csv", unit="m", marks=["A", "B"]).rows[1]
+    Tie(station='S1', mark='B', distance=4.5, rise=None, side='left', line=2)
+    """
+    wide = [Field(f"from {m}", (" ".join(re.sub("[._]", " ", m.lower()).split()),), "length") for m in marks]
+    fields = (*wide, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
+    table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit)
+    columns = [(m, f) for m, f in zip(marks, wide, strict=True) if table.has(f.name)]
+    long_form = table.has(MARK.name) and table.has(TAPED.name)
+    if bool(columns) == long_form:
+        table.faults.stop(
+            "ties-columns",
+            f"the columns {', '.join(table.columns.index)}",
+            "station,mark,distance, or station and a column for each known mark"
+            + (f" ({', '.join(visible(m) for m in marks)})" if marks else ""),
+            "name the columns in the first row",
+            line=table.columns.line,
+        )
+    ties: list[Tie] = []
+    for row in table.rows:
+        station, side, rise = station_name(table, row), _side(table, row), optional_length(table, row, RISE)
+        if long_form:
+            pairs = [(table.text(row, MARK.name), table.needed_length(row, TAPED.name))]
+        else:
+            pairs = [(m, table.length(row, f.name)) for m, f in columns]
+        ties += [Tie(station, mark, d, rise, side, row.line) for mark, d in pairs if d is not None]
+    table.faults.raise_if_any()
+    return Records(tuple(ties), file, table.unit or "m", table.findings)
+
+
+def read_offsets(data: bytes, file: str, *, unit: Unit | None) -> Records[Offset]:
+    """Read ``station, along, offset``: distance along the baseline, and square off it, left positive.
+
+    >>> read_offsets(b"station,along,offset\\nA,3,-1.5\\n", "o.csv", unit="m").rows
+    (Offset(station='A', along=3.0, offset=-1.5, line=2),)
+    """
+    names = (PLACE.name, ALONG.name, OFFSET.name)
+    table = read_table(data, file, fields=(PLACE, ALONG, OFFSET, NOTE), needed=names, unit=unit)
+    rows = [
+        Offset(
+            station_name(table, row),
+            needed_length(table, row, ALONG),
+            needed_length(table, row, OFFSET),
+            row.line,
+        )
+        for row in table.rows
+    ]
+    table.faults.raise_if_any()
+    return Records(tuple(rows), file, table.unit or "m", table.findings)
+
+
+def read_rays(data: bytes, file: str, *, unit: Unit | None) -> Records[Ray]:
+    """Read ``station, angle, distance`` (and ``rise``): degrees on the circle, and the taped length.
+
+    >>> read_rays(b"station,angle,distance\\nA,90,5.5\\n", "r.csv", unit="m").rows
+    (Ray(station='A', angle=90.0, distance=5.5, rise=None, line=2),)
+    """
+    fields, needed = (PLACE, ANGLE, TAPED, RISE, NOTE), (PLACE.name, ANGLE.name, TAPED.name)
+    table = read_table(data, file, fields=fields, needed=needed, unit=unit)
+    rows = [
+        Ray(
+            station_name(table, row),
+            _angle(table, row),
+            needed_length(table, row, TAPED),
+            optional_length(table, row, RISE),
+            row.line,
+        )
+        for row in table.rows
+    ]
+    table.faults.raise_if_any()
+    return Records(tuple(rows), file, table.unit or "m", table.findings)
+
+
+def read_places(data: bytes, file: str, *, unit: Unit | None) -> Records[PlainPlace]:
+    """Read ``station, x, y``: places that were measured some other way, or the known marks themselves."""
+    table = read_table(
+        data, file, fields=(STATION, X, Y, NOTE), needed=(STATION.name, X.name, Y.name), unit=unit
+    )
+    rows = [
+        PlainPlace(
+            table.text(row, STATION.name),
+            needed_length(table, row, X),
+            needed_length(table, row, Y),
+            row.line,
+        )
+        for row in table.rows
+    ]
+    table.faults.raise_if_any()
+    return Records(tuple(rows), file, table.unit or "m", table.findings)
+
+
+def marks_of(places: Records[PlainPlace]) -> dict[str, tuple[float, float]]:
+    """Known marks by name, (x, y) [m]. Raises InputError for a name with two places."""
+    faults = Faults(places.file)
+    marks: dict[str, tuple[float, float]] = {}
+    for place in places.rows:
+        if place.station in marks and marks[place.station] != (place.x, place.y):
+            faults.add(
+                "mark-twice",
+                f"a second place for {visible(place.station)}",
+                "one place for each mark",
+                "delete the wrong one, or give it another name",
+                line=place.line,
+            )
+        marks.setdefault(place.station, (place.x, place.y))
+    faults.raise_if_any()
+    return marks
+
+
+def station_name(table: Table, row: Row) -> str:
+    """The name in the station column; a row without one is a fault."""
+    name = table.text(row, PLACE.name)
+    if not name:
+        table.fault(
+            row,
+            PLACE.name,
+            code="levels-no-station",
+            found="a row without a station",
+            expected="a name on each row",
+            mend="name the station",
+        )
+    return name
+
+
+def needed_length(table: Table, row: Row, field: Field) -> float:
+    """The length in a cell that must be filled [m]; 0 where it is not, and the fault is noted."""
+    value = table.needed_length(row, field.name)
+    return 0.0 if value is None else value
+
+
+def optional_length(table: Table, row: Row, field: Field) -> float | None:
+    """The length in a cell [m], None where it or the column is empty."""
+    return table.length(row, field.name) if table.has(field.name) else None
+
+
+def _angle(table: Table, row: Row) -> float:
+    try:
+        return parse_angle(table.text(row, ANGLE.name))
+    except QuantityError as error:
+        table.fault(
+            row, ANGLE.name, code="notes-cell", found=error.found, expected=error.expected, mend=error.mend
+        )
+        return 0.0
+
+
+def _side(table: Table, row: Row) -> Side | None:
+    said = table.text(row, SIDE.name).lower() if table.has(SIDE.name) else ""
+    if said in ("left", "l"):
+        return "left"
+    if said in ("right", "r"):
+        return "right"
+    if said:
+        table.fault(
+            row,
+            SIDE.name,
+            code="tie-side-word",
+            found=f"the side '{visible(said)}'",
+            expected="left or right",
+            mend="say on which hand the station lies, seen from the first mark to the second",
+        )
+    return None
