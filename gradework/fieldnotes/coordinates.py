@@ -1,0 +1,113 @@
+"""Coordinates in a table: those of a reference system, and plain x and y that stand beside the readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.height_table import DROP, HIGHER
+from gradework.fieldnotes.level_table import LEVEL_FIELDS
+from gradework.fieldnotes.place_table import PlainPlace, Record, Records, optional_length, station_name
+from gradework.fieldnotes.table import Row, Table, read_table
+from gradework.units import METRES_PER, Unit
+
+LONGITUDE = Field("longitude", ("longitude", "lon", "long", "lng"), "number")
+LATITUDE = Field("latitude", ("latitude", "lat"), "number")
+
+
+@dataclass(frozen=True, slots=True)
+class SystemPlace:
+    """A station in a reference system: ``east`` and ``north`` as the system counts (its own unit, or degrees
+    of longitude and latitude), and the elevation [m] where it is given."""
+
+    station: str
+    east: float
+    north: float
+    elevation: float | None = None
+    line: int = 0
+
+
+def read_system(data: bytes, file: str, *, unit: Unit | None) -> Records[SystemPlace]:
+    """Read ``station, east, north`` or ``station, longitude, latitude``, with ``elevation`` where given.
+
+    The names of the columns decide, never their order. Raises InputError with every fault of the file.
+
+    >>> read_system(b"pt,lat,lon\\nA,44.5,-72.5\\n", "g.csv", unit="m").rows
+    (SystemPlace(station='A', east=-72.5, north=44.5, elevation=None, line=2),)
+    """
+    fields = (STATION, LONGITUDE, LATITUDE, X, Y, ELEVATION, NOTE)
+    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit)
+    degrees = table.has(LONGITUDE.name) and table.has(LATITUDE.name)
+    if not degrees and not (table.has(X.name) and table.has(Y.name)):
+        table.faults.stop(
+            "crs-columns",
+            f"the columns {', '.join(table.columns.index)}",
+            "station with longitude and latitude, or with east and north",
+            "name the columns in the first row",
+            line=table.columns.line,
+        )
+    pair = (LONGITUDE, LATITUDE) if degrees else (X, Y)
+    rows = []
+    for row in table.rows:
+        east, north = (_value(table, row, field) for field in pair)
+        height = optional_length(table, row, ELEVATION)
+        if east is not None and north is not None:
+            rows.append(SystemPlace(station_name(table, row), east, north, height, row.line))
+    return _done(table, rows, (ELEVATION,))
+
+
+def places_beside(data: bytes, file: str, *, unit: Unit | None) -> Records[PlainPlace] | None:
+    """Read the x and y that stand in a table of readings; None if it has no such columns.
+
+    Rows without both (marks, turning points) are passed over; a station read twice counts once.
+    """
+    fields = (*LEVEL_FIELDS, DROP, HIGHER)
+    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit)
+    if not (table.has(X.name) and table.has(Y.name)):
+        return None
+    found: dict[str, PlainPlace] = {}
+    for row in table.rows:
+        if table.text(row, X.name) or table.text(row, Y.name):
+            x, y = table.needed_length(row, X.name), table.needed_length(row, Y.name)
+            if x is None or y is None:
+                continue
+            place = PlainPlace(station_name(table, row), x, y, row.line)
+            first = found.setdefault(place.station, place)
+            if (first.x, first.y) != (x, y):
+                table.fault(
+                    row,
+                    X.name,
+                    code="mark-twice",
+                    found=f"a second place for {place.station}",
+                    expected=f"the one on line {first.line}",
+                    mend="delete the wrong one, or give the station another name",
+                )
+    return _done(table, list(found.values()), (X, Y))
+
+
+def _value(table: Table, row: Row, field: Field) -> float | None:
+    """A coordinate as the system counts; an empty cell is a fault."""
+    if field.kind == "length":
+        metres = table.needed_length(row, field.name)
+        return None if metres is None else metres / float(METRES_PER[table.unit or "m"])
+    value = table.number(row, field.name)
+    if value is None and not table.text(row, field.name):
+        table.fault(
+            row,
+            field.name,
+            code="coordinate-empty",
+            found=f"no {field.name}",
+            expected="degrees",
+            mend="write it, or delete the row",
+        )
+    return value
+
+
+def _done(table: Table, rows: list[Record], fields: Sequence[Field]) -> Records[Record]:
+    table.faults.raise_if_any()
+    unit = table.unit
+    if unit is None:
+        cells = (table.text(row, field.name) for row in table.rows for field in fields)
+        unit = "m" if "m" in next((cell for cell in cells if cell), "m").lower() else "ft"
+    return Records(tuple(rows), table.file, unit, table.findings)
