@@ -140,13 +140,28 @@ def price_switches(winner: Option, rivals: Sequence[Option]) -> tuple[Switch, ..
     """Give, for each thing bought, the smallest change of its price that lets a rival win.
 
     With the price of one thing multiplied by r, each option costs fixed + r x part; the first crossing above
-    or below r = 1 counts. Where no price of it changes the winner, the sentence says so.
+    or below r = 1 counts. Things no price of which changes the winner share one sentence.
     """
     names = dict.fromkeys(name for option in (winner, *rivals) for name in option.takes)
-    return tuple(_price_switch(name, winner, rivals) for name in names if rivals)
+    found = {name: _price_switch(name, winner, rivals) for name in names if rivals}
+    idle = [name for name, switch in found.items() if switch is None]
+    switches = [switch for switch in found.values() if switch is not None]
+    if idle:
+        words = f"No likely price of {_or(idle)} changes the winner."
+        switches.append(Switch(_or(idle), None, winner.name, words))
+    return tuple(switches)
 
 
-def _price_switch(name: str, winner: Option, rivals: Sequence[Option]) -> Switch:
+def _or(names: Sequence[str]) -> str:
+    """Join names with commas and "or".
+
+    >>> _or(["a", "b", "c"]), _or(["a"])
+    ('a, b or c', 'a')
+    """
+    return " or ".join([*([", ".join(names[:-1])] if len(names) > 1 else []), names[-1]])
+
+
+def _price_switch(name: str, winner: Option, rivals: Sequence[Option]) -> Switch | None:
     crossings = []
     for rival in rivals:
         own, other = _part(winner, name), _part(rival, name)
@@ -156,7 +171,7 @@ def _price_switch(name: str, winner: Option, rivals: Sequence[Option]) -> Switch
         if 0.0 <= factor <= MOST_FACTOR:
             crossings.append((abs(math.log(max(factor, 1e-9))), factor, rival.name))
     if not crossings:
-        return Switch(name, None, winner.name, f"No likely price of {name} changes the winner.")
+        return None
     _, factor, rival_name = min(crossings)
     return Switch(name, factor, rival_name, f"The {rival_name} would win if {name} cost {_times(factor)}.")
 

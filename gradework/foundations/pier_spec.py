@@ -90,7 +90,8 @@ class PierSpec:
 
     ``across`` 2 makes double piers. The hole is the largest unit (or double course) and ``margin`` all round.
     ``least_dig`` is the depth of the bottom below the lowest ground of the hole; by choice a hole goes up to
-    ``deeper`` below that. The top stands at least ``clearance`` above the highest ground under the building,
+    ``deeper`` below that. The top stands at least ``clearance`` above the highest ground under the building
+    (2 in: air below the beams and room for shims; judgement, the published clearances are findings),
     or exactly at ``top``. ``tallest`` limits a stack; None takes the limit of plain stacks. Raises
     ``InputError`` with everything impossible.
     """
@@ -106,7 +107,7 @@ class PierSpec:
     bed_least: float = 4.0 * M_PER_IN
     bed_most: float = 6.0 * M_PER_IN
     tallest: float | None = None
-    clearance: float = 0.0
+    clearance: float = 2.0 * M_PER_IN
     top: float | None = None
     floor: FloorBuildUp = field(default_factory=FloorBuildUp)
     loads: PierLoads = field(default_factory=PierLoads)

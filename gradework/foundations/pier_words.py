@@ -27,7 +27,7 @@ _NUMBERS = (
     "twelve",
 )
 _PLURALS = ("block", "brick", "pad", "paver", "slab", "unit", "stone")
-_SAME = 0.0005  # [m] half a millimetre is no difference in a bed or a hole
+_SAME = 0.0016  # [m] less than a sixteenth of an inch is no difference in a bed or a hole
 
 
 @dataclass(frozen=True, slots=True)

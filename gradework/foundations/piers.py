@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -137,10 +137,17 @@ class Piers:
 
 
 def design_piers(
-    surface: Surface, building: Outline, spec: PierSpec, prices: PierPrices, show: Display
+    surface: Surface,
+    building: Outline,
+    spec: PierSpec,
+    prices: PierPrices,
+    show: Display,
+    *,
+    every_goal: bool = True,
 ) -> Piers:
     """Plan the piers of a building on the ground: the best top for the goal, proved best.
 
+    ``every_goal`` also works out what the other goals would give; without it ``choices`` holds the one.
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
     if spec.positions:
@@ -150,7 +157,8 @@ def design_piers(
     frame = building_frame(building, spec.layout.along)
     ground = ground_of_piers(surface, places, frame, spec.hole_size)
     under = clip(surface, building)
-    problems = {goal: _problem(ground, under, spec, prices, goal) for goal in GOALS}
+    goals = GOALS if every_goal else (spec.goal,)
+    problems = _problems(ground, under, spec, prices, goals)
     found = {goal: best_top(problem, goal) for goal, problem in problems.items()}
     plan = Piers(spec, prices, ground, under, spec.goal, None, (), (), ())
     chosen = found[spec.goal]
@@ -169,19 +177,17 @@ def design_piers(
     return replace(plan, findings=pier_findings(plan, building, show))
 
 
-def _problem(
-    ground: Sequence[PierGround], under: Pieces, spec: PierSpec, prices: PierPrices, goal: Goal
-) -> TopProblem:
-    table = stack_table(
-        spec.units,
-        tallest=spec.stack_limit,
-        across=spec.across,
-        first="money" if goal == "least money" else "units",
-    )
+def _problems(
+    ground: Sequence[PierGround], under: Pieces, spec: PierSpec, prices: PierPrices, goals: Sequence[Goal]
+) -> dict[Goal, TopProblem]:
     size = spec.hole_size
-    return TopProblem(
+    tables: dict[bool, StackTable] = {}
+    for cheapest in sorted({goal == "least money" for goal in goals}):
+        first: Literal["money", "units"] = "money" if cheapest else "units"
+        tables[cheapest] = stack_table(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
+    problem = TopProblem(
         bottoms=np.array([g.low for g in ground]) - spec.least_dig,
-        table=table,
+        table=tables[spec.goal == "least money"],
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=spec.deeper,
@@ -191,6 +197,7 @@ def _problem(
         lowest_top=under.highest + spec.clearance if spec.top is None else spec.top,
         highest_top=spec.top,
     )
+    return {goal: replace(problem, table=tables[goal == "least money"]) for goal in goals}
 
 
 def _build(
@@ -205,7 +212,7 @@ def _pier(
     table = problem.table
     row = int(choice.rows[index])
     courses = table.courses[row].tolist()
-    bottom, bed = choice.bottoms[index] / NANOMETRES, choice.beds[index] / NANOMETRES
+    bottom, bed = int(choice.bottoms[index]) / NANOMETRES, int(choice.beds[index]) / NANOMETRES
     dig, bed_volume = ground.dig_to(bottom), bed * problem.area
     stack = tuple(_part(table, kind, count) for kind, count in enumerate(courses) if count)
     height = sum(part.unit.thickness * part.count for part in stack)
@@ -225,7 +232,7 @@ def _pier(
         ground_high=ground.high,
         ground_low=ground.low,
         bottom=bottom,
-        deeper=choice.extra[index] / NANOMETRES,
+        deeper=int(choice.extra[index]) / NANOMETRES,
         dig=dig,
         bed=bed,
         bed_volume=bed_volume,
@@ -235,7 +242,7 @@ def _pier(
         top=choice.top / NANOMETRES,
         mass=float(table.mass[row]),
         pieces=int(table.pieces[row]),
-        cost=table.price[row] / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
+        cost=int(table.price[row]) / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
         alternatives=(),
     )
 

@@ -88,7 +88,7 @@ def test_a_price_switch_is_where_both_cost_the_same() -> None:
 
 def test_prices_that_change_nothing_say_so() -> None:
     cheap, dear = option("cheap", gravel=(1.0, 5.0)), option("dear", gravel=(1.0, 5.0), units=(1.0, 500.0))
-    gravel, units = price_switches(cheap, [dear])
+    units, gravel = price_switches(cheap, [dear])
     assert gravel.factor is None
     assert gravel.words == "No likely price of gravel changes the winner."
     assert units.factor == pytest.approx(0.0)
