@@ -116,7 +116,7 @@ def _band(limit: LevelLimit, show: Display) -> Band:
 
 def _hatch(limit: LevelLimit) -> str:
     """Too low leans one way, too high the other: where both hold, the hatches cross."""
-    return "\\\\" if limit.least else "//"
+    return "\\" if limit.least else "/"
 
 
 def _draw_limits(page: Page, pad: Pad, limits: Sequence[LevelLimit], show: Display, *, bottom: float) -> None:

@@ -9,7 +9,7 @@ import io
 import warnings
 from collections.abc import Mapping
 from contextlib import ExitStack
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 from gradework.drawings.engine import FAMILY, matplotlib, steady
 from gradework.drawings.lettering import letters_as_text
@@ -65,5 +65,7 @@ def figure_bytes(
             stack.enter_context(letters_as_text())
         warnings.filterwarnings("ignore", message="Glyph .* missing from")
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support .* natively")
-        figure.savefig(sink, format=kind, dpi=dots_per_inch, metadata=dict(_DATELESS[kind]))
+        # on line drawings the third level packs closer than the default sixth, in half the time
+        packed: dict[str, Any] = {"pil_kwargs": {"compress_level": 3}} if kind == "png" else {}
+        figure.savefig(sink, format=kind, dpi=dots_per_inch, metadata=dict(_DATELESS[kind]), **packed)
     return sink.getvalue().replace(_NAMED_FONT, _LIKE_FONTS) if kind == "svg" else sink.getvalue()
