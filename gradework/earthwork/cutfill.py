@@ -70,7 +70,8 @@ def cut_and_fill(pieces: Pieces, levels: float | Sequence[float] | Floats) -> tu
     cut, fill = np.maximum(totals.cut, 0.0), np.maximum(totals.fill, 0.0)
     cut_area, fill_area, grade = _with_grade(heights, pieces.areas, climb, totals)
     net = _net(heights, pieces.areas, climb)
-    _check(pieces, climb, cut, fill, net, cut_area + fill_area + grade)
+    far = abs(datum) + float(np.abs(climb).max()) + float(np.abs(heights).max())
+    _check(heights, pieces.area, climb, cut, fill, net, cut_area + fill_area + grade, far)
     rows = zip(
         wanted.tolist(),
         cut.tolist(),
@@ -116,7 +117,7 @@ def _with_grade(
     """Areas in cut, in fill and on grade: flat pieces within ``ON_GRADE`` of a level belong to the last."""
     grade = np.zeros(len(levels))
     cut_area, fill_area = totals.cut_area, totals.fill_area
-    flat = np.flatnonzero(heights[:, 2] - heights[:, 0] <= 2 * ON_GRADE)
+    flat = (heights[:, 2] - heights[:, 0] <= 2 * ON_GRADE).nonzero()[0]
     if len(flat):
         own, weight = heights.take(flat, axis=0), areas.take(flat)
         level = levels[:, None]
@@ -136,28 +137,35 @@ def _net(heights: Floats, areas: Floats, levels: Floats) -> Floats:
     return ground - levels * float(areas.sum())
 
 
-def _check(pieces: Pieces, levels: Floats, cut: Floats, fill: Floats, net: Floats, covered: Floats) -> None:
-    """Raise CheckError unless the results agree (``levels`` are above the pieces' mean elevation)."""
-    area = pieces.area
-    low, high = pieces.lowest - pieces.mean, pieces.highest - pieces.mean
-    # what rounding alone may leave in one volume: a few last digits of the greatest height times the area
-    reach = max(-low, high, float(np.abs(levels).max()))
-    rounding = area * (reach + abs(pieces.mean)) * 1e-14
-    total = cut + fill
-    if not np.isfinite(total).all():
+def _check(
+    heights: Floats,
+    area: float,
+    levels: Floats,
+    cut: Floats,
+    fill: Floats,
+    net: Floats,
+    covered: Floats,
+    far: float,
+) -> None:
+    """Raise CheckError unless the results agree.
+
+    heights and levels : above one datum [m];  covered : area in cut, in fill and on grade [m²];  far : the
+    greatest elevation [m], whose last digits set what rounding alone may leave.
+    """
+    low, high = float(heights[:, 0].min()), float(heights[:, 2].max())
+    slack = AGREEMENT * (cut + fill) + area * far * 1e-14
+    if not np.isfinite(slack).all():
         raise CheckError("a volume is not finite")
-    if not (np.abs(covered - area) <= AGREEMENT * area).all():
+    if (np.abs(covered - area) > AGREEMENT * area).any():
         raise CheckError("the areas in cut, in fill and on grade do not add up to the outline")
-    slack = AGREEMENT * total + rounding
-    if not (np.abs(cut - fill - net) <= slack).all():
+    if (np.abs(cut - fill - net) > slack).any():
         raise CheckError("cut less fill differs from the net volume worked out by itself")
-    for volume, least, most in ((cut, low - levels, high - levels), (fill, levels - high, levels - low)):
-        inside = (volume >= np.maximum(least, 0.0) * area - slack) & (
-            volume <= np.maximum(most, 0.0) * area + slack
-        )
-        if not inside.all():
-            raise CheckError("a volume lies outside what the highest and lowest ground allow")
-    order = np.argsort(levels)
-    # areas are signed, so one thin piece may turn the last digit
-    if (np.diff(cut[order]) > slack.max()).any() or (np.diff(fill[order]) < -slack.max()).any():
+    least, most = np.maximum(low - levels, 0.0) * area - slack, np.maximum(high - levels, 0.0) * area + slack
+    beyond = (cut < least) | (cut > most)
+    least, most = np.maximum(levels - high, 0.0) * area - slack, np.maximum(levels - low, 0.0) * area + slack
+    if (beyond | (fill < least) | (fill > most)).any():
+        raise CheckError("a volume lies outside what the highest and lowest ground allow")
+    order = levels.argsort()
+    cut, fill, most_slack = cut.take(order), fill.take(order), float(slack.max())
+    if (cut[1:] - cut[:-1] > most_slack).any() or (fill[:-1] - fill[1:] > most_slack).any():
         raise CheckError("raising the level gave more cut or less fill")

@@ -38,54 +38,60 @@ def clip(triangles: Floats, planes: Floats) -> tuple[Numbers, Floats, Numbers]:
     reached = (inside[:, 0] | inside[:, 1] | inside[:, 2]).all(axis=1)
     clear = inside[:, 0] & inside[:, 1] & inside[:, 2]
     whole = clear.all(axis=1)
-    source = np.flatnonzero(reached & ~whole)
-    clear = clear.take(source, axis=0)
+    source = (reached & ~whole).nonzero()[0]
     polygons, count = triangles.take(source, axis=0), np.full(len(source), 3)
-    for number in range(e):
-        rows = np.flatnonzero(~clear[:, number] & (count > 0))
+    # few triangles straddle more than two lines, so all are cut by their first line, then the rest by
+    # their second
+    clear = clear.take(source, axis=0)
+    lines = clear.argsort(axis=1, kind="stable")
+    wanted = e - clear.sum(axis=1)
+    for turn in range(int(wanted.max(initial=0))):
+        rows = ((wanted > turn) & (count > 0)).nonzero()[0]
         if len(rows):
-            polygons = _cut(polygons, count, rows, planes[number])
-    alive = np.flatnonzero(count)
+            polygons = _cut(polygons, count, rows, planes.take(lines[:, turn].take(rows), axis=0))
+    alive = count.nonzero()[0]
     if len(alive) < len(source):
         polygons, source = polygons.take(alive, axis=0), source.take(alive)
-    return np.flatnonzero(whole), polygons, source
+    return whole.nonzero()[0], polygons, source
 
 
-def _cut(polygons: Floats, count: Numbers, rows: Numbers, plane: Floats) -> Floats:
-    """Cut the polygons ``rows`` of (k, m, 3) by one half-plane: (k, m', 3); their ``count`` of corners is
-    put right.
+def _cut(polygons: Floats, count: Numbers, rows: Numbers, planes: Floats) -> Floats:
+    """Cut the polygons ``rows`` of (k, m, 3) each by its own half-plane (len(rows), 3): (k, m', 3).
 
-    A polygon of which nothing is left has the count 0 and keeps its corners.
+    Puts their ``count`` of corners right. A polygon of which nothing is left has the count 0 and keeps its
+    corners.
     """
     k, m = len(rows), polygons.shape[1]
-    corners = polygons.take(rows, axis=0).reshape(k * m, 3)
-    distance = corners[:, :2] @ plane[:2]
-    distance -= plane[2]
+    own = polygons.take(rows, axis=0)
+    distance = own[:, :, 0] * planes[:, :1]
+    distance += own[:, :, 1] * planes[:, 1:2]
+    distance -= planes[:, 2:]
+    corners, distance = own.reshape(k * m, 3), distance.reshape(k * m)
     inside = distance >= 0.0
     following = _next_corner(k, m)
-    crossed = np.flatnonzero(inside != inside.take(following))
+    crossed = (inside != inside.take(following)).nonzero()[0]
     after = following.take(crossed)
     start, d0 = corners.take(crossed, axis=0), distance.take(crossed)
     part = d0 / (d0 - distance.take(after))
     start += part[:, None] * (corners.take(after, axis=0) - start)
-    # corner i of a polygon sits in place 2 i, a crossing on the side after it in place 2 i + 1; repeats are
-    # dropped
-    real = np.arange(m) < count.take(rows)[:, None]
+    # corner i of a polygon sits in place 2 i, a crossing on the side after it in 2 i + 1; repeats are dropped
     keep = np.zeros((k * m, 2), dtype=bool)
-    keep[:, 0] = inside & real.reshape(-1)
+    keep[:, 0] = inside
+    if m > 3:
+        keep[:, 0] &= (np.arange(m) < count.take(rows)[:, None]).reshape(-1)
     keep[crossed, 1] = True
     number = np.empty((k * m, 2), dtype=np.intp)
     number[:, 0] = np.arange(k * m)
     number[crossed, 1] = np.arange(k * m, k * m + len(crossed))
-    kept = number.reshape(-1).take(np.flatnonzero(keep))
+    kept = number.reshape(-1).take(keep.reshape(-1).nonzero()[0])
     left = keep.reshape(k, 2 * m).sum(axis=1)
     count[rows] = left
     wide = max(m, int(left.max()))
     if wide > m:
         polygons = polygons.take(np.minimum(np.arange(wide), m - 1), axis=1)
-    last = np.cumsum(left) - 1
-    alive = np.flatnonzero(left)
-    if len(alive) < k:
+    last = left.cumsum() - 1
+    if not left.all():
+        alive = left.nonzero()[0]
         rows, left, last = rows.take(alive), left.take(alive), last.take(alive)
     pick = np.minimum((last - left + 1)[:, None] + np.arange(wide), last[:, None])
     polygons[rows] = np.concatenate((corners, start)).take(kept.take(pick), axis=0)
@@ -117,7 +123,7 @@ def fan(polygons: Floats) -> tuple[Floats, Numbers]:
     triangles[:, :, 1] = polygons[:, 1:-1]
     triangles[:, :, 2] = polygons[:, 2:]
     flat = triangles.reshape(k * (m - 2), 3, 3)
-    kept = np.flatnonzero(signed_areas(flat))
+    kept = signed_areas(flat).nonzero()[0]
     return flat.take(kept, axis=0), kept // (m - 2)
 
 

@@ -91,7 +91,9 @@ def _block(heights: Floats, areas: Floats, levels: Floats) -> Floats:
     below = levels[:, None] >= high
     above = levels[:, None] <= low
     above &= ~below
-    moments = np.stack((areas, areas * (low + middle + high) / 3.0), axis=1)
+    moments = np.empty((len(areas), 2))
+    moments[:, 0] = areas
+    moments[:, 1] = areas * (low + middle + high) / 3.0
     filled = below.astype(np.float64) @ moments
     dug = above.astype(np.float64) @ moments
     totals = np.empty((4, len(levels)))
@@ -99,7 +101,7 @@ def _block(heights: Floats, areas: Floats, levels: Floats) -> Floats:
     totals[1] = levels * filled[:, 0] - filled[:, 1]
     totals[2] = dug[:, 0]
     totals[3] = filled[:, 0]
-    row, column = np.nonzero(~(below | above))
+    row, column = (~(below | above)).nonzero()
     if len(row):
         parts = split_depths(low[column], middle[column], high[column], levels[row])
         weight = areas[column]
