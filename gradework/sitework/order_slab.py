@@ -1,0 +1,158 @@
+"""The order for a slab: concrete the cheaper way, base gravel, form boards from stock, film, mesh, stakes."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from gradework.earthwork.conditions import BankVolume, CompactedVolume
+from gradework.earthwork.materials import Gravel, Soil
+from gradework.foundations.comparison import CONCRETE_DENSITY
+from gradework.sitework.cutting import cut_stock
+from gradework.sitework.order import Order, OrderLine
+from gradework.sitework.order_gravel import gravel_line, gravel_need
+from gradework.sitework.soil import dig_out
+from gradework.sitework.supplier import Supplier
+from gradework.units import Display
+from gradework.units.bulk import M_PER_FT, cubic_yards
+
+if TYPE_CHECKING:
+    from gradework.foundations.slab import Slab
+    from gradework.foundations.slab_sheets import Covering
+
+STAKE_SPACING = 3.0 * M_PER_FT
+"""Form stakes along an edge [m] (common practice, no source)."""
+
+FORM_LAP = 0.10
+"""Form boards beyond the edge they stand on [-] (common practice, no source)."""
+
+FORM_THICKNESS = 0.038
+"""Actual thickness of 2-by boards [m] (PS 20; memory)."""
+
+FORM_DENSITY = 500.0
+"""Dry softwood [kg/m³] (common practice, no source)."""
+
+SHEET_MASS = {"film": 0.24, "mesh": 1.02}
+"""Mass of 10 mil film and of 6x6 W1.4xW1.4 mesh [kg/m²] (memory)."""
+
+
+def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display) -> Order:
+    """Order everything for the slab in one trip, and say what soil is left over."""
+    order = Order(spoil=dig_out(BankVolume(slab.dig), soil, supplier.truck, supplier.barrow))
+    order = order.plus(concrete_line(slab, show))
+    if slab.gravel > 0.0:
+        need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
+        order = order.plus(gravel_line(need, supplier, show, thickness=slab.spec.base + slab.fill_most))
+    order = order.plus(*form_lines(slab, supplier, show), _form_stakes(slab, show))
+    for word, sheet in (("film", slab.film), ("mesh", slab.mesh)):
+        if sheet is not None:
+            order = order.plus(_sheet_line(word, sheet, slab.area, show))
+    return order
+
+
+def concrete_line(slab: Slab, show: Display) -> OrderLine:
+    """Give the line for concrete, bags or ready-mix, whichever is cheaper; the note tells the other."""
+    concrete, sale = slab.concrete, slab.prices.concrete
+    waste = f"{slab.spec.waste * 100:.3g} % waste"
+    reason = "ground graded by hand is never as high as drawn, and some concrete stays in the mixer"
+    bag = show.mass(sale.bag)
+    if concrete.cheaper == "bags":
+        per_bag = concrete.needed / concrete.bags if concrete.bags else 1.0
+        made = concrete.volume / per_bag
+        return OrderLine(
+            item=f"concrete premix, bags of {bag}",
+            quantity=float(concrete.bags),
+            unit="bags",
+            computed=made,
+            needed=float(concrete.bags),
+            step=1.0,
+            allowance=f"{waste}, whole bags",
+            reason=reason,
+            mass_kg=concrete.bags_mass,
+            note=f"or {show.volume(concrete.mix)} of ready-mix",
+        )
+    short = ", and pays a short-load charge" if concrete.short else ""
+    step = sale.mix_step
+    return OrderLine(
+        item="ready-mix concrete",
+        quantity=_shown(concrete.mix, show),
+        unit=show.volume_unit,
+        computed=_shown(concrete.volume, show),
+        needed=_shown(concrete.needed, show),
+        step=_shown(step, show),
+        allowance=waste,
+        reason=reason,
+        mass_kg=concrete.mix * CONCRETE_DENSITY,
+        note=f"comes by truck{short}; or {concrete.bags} bags of {bag}",
+    )
+
+
+def _shown(cubic_metres: float, show: Display) -> float:
+    return cubic_yards(cubic_metres) if show.us else cubic_metres
+
+
+def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
+    """Give the form boards by height and stock length, the cutting solved for the least length bought."""
+    lines = []
+    for form in slab.forms:
+        stock = supplier.board.lengths
+        plan = cut_stock(_running(form.length * (1.0 + FORM_LAP), max(stock)), stock)
+        offcuts = ", ".join(show.length(piece) for piece in plan.offcuts) or "none"
+        for length, count in plan.count().items():
+            share = count * length / plan.bought
+            lines.append(
+                OrderLine(
+                    item=f"form board {show.depth(form.height)} high, {show.length(length)}",
+                    quantity=float(count),
+                    unit="boards",
+                    computed=min(float(count), form.length * share / length),
+                    needed=float(count),
+                    step=1.0,
+                    allowance=f"{FORM_LAP * 100:.0f} % for laps, cut from stock lengths",
+                    reason="boards lap at corners and joints",
+                    mass_kg=count * length * form.height * FORM_THICKNESS * FORM_DENSITY,
+                    note=f"{show.distance(form.length)} of edge; can be used again; offcuts: {offcuts}",
+                )
+            )
+    return tuple(lines)
+
+
+def _running(length: float, longest: float) -> list[float]:
+    """Part a running length into full boards and a rest."""
+    full = int(length / longest + 1e-9)
+    rest = length - full * longest
+    return [longest] * full + ([rest] if rest > 1e-4 else [])
+
+
+def _form_stakes(slab: Slab, show: Display) -> OrderLine:
+    edge = sum(form.length for form in slab.forms)
+    stakes = math.ceil(edge / STAKE_SPACING - 1e-9) + 2 * len(slab.sides)
+    return OrderLine(
+        item="form stakes",
+        quantity=float(stakes),
+        unit="pieces",
+        computed=float(stakes),
+        needed=float(stakes),
+        step=1.0,
+        allowance=f"one each {show.distance(STAKE_SPACING)} and two at each corner",
+        reason="wet concrete pushes the boards out",
+        mass_kg=0.5 * stakes,
+    )
+
+
+def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
+    kind = sheet.kind
+    each = kind.width * kind.length
+    strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
+    return OrderLine(
+        item=f"{kind.name}, {show.distance(kind.width)} x {show.distance(kind.length)}",
+        quantity=float(sheet.pieces),
+        unit="pieces",
+        computed=min(area / each, float(sheet.pieces)),
+        needed=float(sheet.pieces),
+        step=1.0,
+        allowance=f"laps of {show.depth(kind.lap)} ({kind.lap_source})",
+        reason="without a lap the sheet leaks or the steel does not carry over",
+        mass_kg=sheet.pieces * each * SHEET_MASS[word],
+        note=f"{strips}, {show.area(sheet.area)} with laps",
+    )

@@ -1,0 +1,89 @@
+"""Order lines of piers and slab: every amount traced to the plan, spares, steps, weights."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gradework.earthwork import Outline
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
+from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_spec import PierPrices, PierSpec
+from gradework.foundations.piers import Piers, design_piers
+from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
+from gradework.ground import Surface
+from gradework.sitework.order_piers import left_over, order_piers
+from gradework.sitework.order_slab import order_slab
+from gradework.sitework.supplier import Supplier
+from gradework.units import FEET, METRIC
+from gradework.units.bulk import M3_PER_YD3
+
+Ground = Callable[..., Surface]
+HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))
+
+
+def plane(rise: float = 0.05) -> np.ndarray:
+    return np.array([(x, y, 100.0 + rise * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
+
+
+def plan(ground: Ground, rise: float = 0.05) -> Piers:
+    return design_piers(ground(plane(rise)), HUT, PierSpec(layout=RowLayout(rows=2)), PierPrices(), FEET)
+
+
+def test_units_are_ordered_as_laid_with_spares(ground: Ground) -> None:
+    piers = plan(ground)
+    order = order_piers(piers, DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    counts = piers.units_by_kind()
+    lines = {line.item: line for line in order.lines}
+    for name, count in counts.items():
+        line = lines[name]
+        assert line.computed == count
+        assert line.quantity >= count + 1
+        assert line.quantity <= count + max(1, 0.05 * count + 1)
+        (unit,) = (u for u in piers.spec.units if u.name == name)
+        assert line.mass_kg == pytest.approx(line.quantity * unit.mass)
+    stone = lines[DEFAULT_GRAVEL.name]
+    bed = sum(pier.bed_volume for pier in piers.piers)
+    assert stone.computed * 907.18474 == pytest.approx(bed * DEFAULT_GRAVEL.compacted.value)
+    assert order.spoil is not None
+    dug = sum(pier.dig for pier in piers.piers)
+    assert bed < sum(left_over(pier, 1) for pier in piers.piers) < dug
+    assert order.mass_kg == pytest.approx(sum(line.mass_kg for line in order.lines))
+
+
+def test_piers_without_a_plan_order_nothing(ground: Ground) -> None:
+    assert order_piers(plan(ground, 0.5), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET).lines == ()
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC])
+def test_a_slab_orders_all_its_parts(ground: Ground, show: object) -> None:
+    slab = design_slab(ground(plane()), HUT, SlabSpec(), SlabPrices(), FEET)
+    supplier = Supplier.us() if show is FEET else Supplier.metric()
+    order = order_slab(slab, DEFAULT_GRAVEL, DEFAULT_SOIL, supplier, show)  # type: ignore[arg-type]
+    items = [line.item for line in order.lines]
+    assert items[0] == "ready-mix concrete"
+    concrete = order.lines[0]
+    unit = M3_PER_YD3 if show is FEET else 1.0
+    assert concrete.computed * unit == pytest.approx(slab.concrete.volume)
+    assert concrete.quantity * unit == pytest.approx(slab.concrete.mix)
+    boards = [line for line in order.lines if line.item.startswith("form board")]
+    assert len({line.item.split(" high")[0] for line in boards}) == len(slab.forms)
+    assert all("offcuts" in line.note for line in boards)
+    assert any("film" in item for item in items)
+    assert any("mesh" in item for item in items)
+    assert any("stakes" in item for item in items)
+    assert all(line.quantity >= line.computed - 1e-9 for line in order.lines)
+
+
+def test_bags_are_ordered_where_they_are_cheaper(ground: Ground) -> None:
+    dear = replace(SlabPrices(), concrete=replace(SlabPrices().concrete, mix_price=9000.0))
+    slab = design_slab(ground(plane()), HUT, SlabSpec(film=None, mesh=None), dear, FEET)
+    order = order_slab(slab, DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    line = order.lines[0]
+    assert line.item == "concrete premix, bags of 80 lb"
+    assert line.quantity == slab.concrete.bags
+    assert line.computed == pytest.approx(slab.concrete.bags / 1.1, rel=0.02)
+    assert not any("film" in line.item for line in order.lines)
