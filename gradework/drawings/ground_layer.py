@@ -173,8 +173,7 @@ def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
             standing.append((i, place))
     named = [i for i, place in standing if _write_name(board, place, names[i])]
     if standing:
-        words = "Shot, station below" if named else "Shot"
-        words += "; its point is the spot"
+        words = "Shot: its decimal point is the spot" + (", station below" if named else "")
         example = board.show.elevation_number(float(xyz[standing[0][0], 2]))
         board.entries.append(text_entry(words, example, _SPOT))
     return len(standing)
