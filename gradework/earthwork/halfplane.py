@@ -37,7 +37,7 @@ def clip(triangles: Floats, planes: Floats) -> tuple[Numbers, Floats, Numbers]:
     inside = (distances >= 0.0).reshape(k, 3, e)
     reached = (inside[:, 0] | inside[:, 1] | inside[:, 2]).all(axis=1)
     clear = inside[:, 0] & inside[:, 1] & inside[:, 2]
-    whole = clear.all(axis=1)
+    whole = np.asarray(clear.all(axis=1))
     source = (reached & ~whole).nonzero()[0]
     polygons, count = triangles.take(source, axis=0), np.full(len(source), 3)
     # few triangles straddle more than two lines, so all are cut by their first line, then the rest by

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, balance_level, clip, cut_and_fill
+from gradework.earthwork import Outline, Pieces, balance_level, clip, cut_and_fill, prism
 from gradework.ground import Surface
 
 Ground = Callable[..., Surface]
@@ -57,6 +57,65 @@ def test_one_cell_of_borrow_by_the_unit_area_rule(ground: Ground) -> None:
     [result] = cut_and_fill(clip(surface, Outline.rectangle((0, 0), (50, 50))), 90.0)
     assert result.fill / CUBIC_FEET_PER_YARD == pytest.approx(199.0741, abs=5e-5)
     assert result.cut == 0.0
+
+
+# ---- the same source's grid of four cells of 180 m²: corner weights 1-2-1/2-4-2/1-2-1, sum 25.3, net
+# 1138.5 m³; by
+# adding positive and negative corners of each cell apart (cell 1 cut 54 fill 405, cell 2 cut 603 fill
+# 67.5, cell 3 cut
+# 198; in all 1732.5 and 594.0) both are overstated. The heights are recovered: these are the only ones in
+# tenths of a
+# metre that give all those figures and the two triangulations' (recomputed: NW-SE cut 1526.5357 fill
+# 416.5357, NE-SW
+# 1593.2817 and 426.2817; bilinear 1558.769 and 420.269, numeric).
+
+FOUR_CELLS = np.array([[-4.8, -1.5, 5.6], [-2.7, 1.2, 6.6], [0.0, 3.2, 8.5]])
+
+
+def four_cells(ground: Ground) -> Pieces:
+    shots = [(12.0 * c, 15.0 * (2 - r), FOUR_CELLS[r, c]) for r in range(3) for c in range(3)]
+    return clip(ground(shots), Outline.rectangle((0, 0), (24, 30)))
+
+
+def test_four_cells_by_corner_weights(ground: Ground) -> None:
+    [result] = cut_and_fill(four_cells(ground), 0.0)
+    assert result.net == pytest.approx(1138.5, rel=1e-12)
+
+
+def test_four_cells_by_either_diagonal_lie_inside_the_doubt(ground: Ground) -> None:
+    [result] = cut_and_fill(four_cells(ground), 0.0)
+    for corners, cut, fill in (
+        ([(0, 1, 3), (0, 3, 2)], 1526.5357, 416.5357),  # NW-SE
+        ([(0, 1, 2), (1, 3, 2)], 1593.2817, 426.2817),  # NE-SW
+    ):
+        cells = [FOUR_CELLS[r : r + 2, c : c + 2].ravel() for r in (0, 1) for c in (0, 1)]
+        heights = np.sort(np.array([cell[list(triangle)] for cell in cells for triangle in corners]), axis=1)
+        sums = prism.sums(heights, np.full(8, 90.0), np.zeros(1))
+        assert sums.cut[0] == pytest.approx(cut, abs=5e-5)
+        assert sums.fill[0] == pytest.approx(fill, abs=5e-5)
+        assert abs(result.cut - cut) <= result.doubt
+        assert abs(result.fill - fill) <= result.doubt
+        assert abs(result.net - (cut - fill)) <= result.doubt
+
+
+def test_four_cells_as_a_bilinear_surface_and_cell_by_cell(ground: Ground) -> None:
+    [result] = cut_and_fill(four_cells(ground), 0.0)
+    middles = (np.arange(1000) + 0.5) / 1000
+    u, v = np.meshgrid(middles, middles)
+    cut = fill = apart_cut = apart_fill = 0.0
+    for r in (0, 1):
+        for c in (0, 1):
+            (nw, ne), (sw, se) = FOUR_CELLS[r : r + 2, c : c + 2]
+            height = nw * (1 - u) * (1 - v) + ne * u * (1 - v) + sw * (1 - u) * v + se * u * v
+            cut += 180.0 * float(np.maximum(height, 0).mean())
+            fill += 180.0 * float(np.maximum(-height, 0).mean())
+            apart_cut += 45.0 * sum(max(h, 0.0) for h in (nw, ne, sw, se))
+            apart_fill += 45.0 * sum(max(-h, 0.0) for h in (nw, ne, sw, se))
+    assert (cut, fill) == pytest.approx((1558.769, 420.269), abs=2e-3)
+    assert (apart_cut, apart_fill) == pytest.approx((1732.5, 594.0))
+    assert abs(result.cut - cut) <= result.doubt
+    assert result.cut < apart_cut
+    assert result.fill < apart_fill
 
 
 # ---- unit-area (corner weight) rule V = cell/4 Σ N h, N = 1, 2, 3, 4 cells that meet at a corner:
