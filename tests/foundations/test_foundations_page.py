@@ -1,0 +1,41 @@
+"""The page of figures says what the code uses."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from gradework.foundations.comparison import LABOUR
+from gradework.foundations.pier_limits import CORNER_STACK_LIMIT, HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
+from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
+from gradework.foundations.price_list import PriceList
+from gradework.foundations.slab_concrete import DEFAULT_WASTE
+from gradework.foundations.slab_joints import LEAST_FACTOR, MOST_FACTOR
+from gradework.foundations.units_on_hand import UNITS_ON_HAND
+from gradework.units.bulk import M2_PER_FT2, M_PER_IN
+
+PAGE = (Path(__file__).parents[2] / "docs" / "foundations.md").read_text("utf-8")
+
+
+def test_hours_of_work_are_those_used() -> None:
+    for work, (least, most) in LABOUR.items():
+        assert f"| {work} | {least:g} | {most:g} |" in PAGE
+
+
+def test_limits_are_those_used() -> None:
+    assert f"below {SINGLE_STACK_LIMIT / M_PER_IN:g} in" in PAGE
+    assert f"to {DOUBLE_STACK_LIMIT / M_PER_IN:g} in" in PAGE
+    assert f"{HOLLOW_SLENDERNESS:g} with open cells, {SOLID_SLENDERNESS:g} solid or filled" in PAGE
+    assert f"above about {CORNER_STACK_LIMIT / M_PER_IN:g} in and cap" in PAGE
+    assert f"to {FrostRule().exempt_area / M2_PER_FT2:.0f} ft²" in PAGE
+    assert f"{LEAST_FACTOR:g} to {MOST_FACTOR:g} thicknesses" in PAGE
+    assert f"| waste on concrete | {DEFAULT_WASTE * 100:.0f} %" in PAGE
+
+
+def test_places_of_the_default_units_are_those_used() -> None:
+    for unit in UNITS_ON_HAND["US"]:
+        assert f"| {unit.name} | yes | {'yes' if unit.may_cap else 'no'} |" in PAGE
+
+
+def test_the_default_prices_are_called_invented() -> None:
+    assert PriceList().invented
+    assert f"invented ({PriceList().date})" in PAGE

@@ -1,0 +1,117 @@
+"""Laws of the pier search: what must not change it, and how its answers move when a limit or a price does."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from gradework.foundations.pier_stacks import stack_table
+from gradework.foundations.pier_tops import GOALS, Goal, TopChoice, TopProblem, best_top, tops_that_fit
+from gradework.foundations.units_on_hand import UNITS_ON_HAND
+from gradework.units.bulk import M_PER_IN
+
+TABLES = {
+    goal: stack_table(
+        UNITS_ON_HAND["US"], tallest=35 * M_PER_IN, first="money" if goal == "least money" else "units"
+    )
+    for goal in GOALS
+}
+
+bottoms = st.lists(st.integers(0, 6000), min_size=1, max_size=12).map(lambda v: np.array(v) / 1e4 + 99.0)
+
+
+def problem(levels: np.ndarray, goal: Goal, **changed: object) -> TopProblem:
+    given = TopProblem(levels, TABLES[goal], 0.1, 0.15, 0.05, 0.3, 60.0, 40.0, lowest_top=99.7)
+    return replace(given, **changed)  # type: ignore[arg-type]
+
+
+def money(case: TopProblem, choice: TopChoice) -> float:
+    lengths = case.gravel * choice.beds.sum() + case.digging * choice.extra.sum()
+    return float(case.table.price[choice.rows].sum() / 1e6 + case.area * lengths / 1e9)
+
+
+@pytest.mark.parametrize("goal", GOALS)
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms, seed=st.integers(0, 99))
+def test_order_of_piers_changes_nothing(goal: Goal, levels: np.ndarray, seed: int) -> None:
+    order = np.random.default_rng(seed).permutation(len(levels))
+    one, two = best_top(problem(levels, goal), goal), best_top(problem(levels[order], goal), goal)
+    assert (one is None) == (two is None)
+    if one is not None and two is not None:
+        assert one.top == two.top
+        assert (one.rows[order] == two.rows).all()
+        assert (one.bottoms[order] == two.bottoms).all()
+
+
+@pytest.mark.parametrize("goal", GOALS)
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms, shift=st.integers(-2000, 2000))
+def test_shift_of_datum_shifts_the_top(goal: Goal, levels: np.ndarray, shift: int) -> None:
+    one = best_top(problem(levels, goal), goal)
+    moved = problem(levels + shift, goal, lowest_top=99.7 + shift)
+    two = best_top(moved, goal)
+    assert (one is None) == (two is None)
+    if one is not None and two is not None:
+        # Adding a whole number of metres may round a level in its last digit: a nanometre or two.
+        assert abs(two.top - one.top - shift * 10**9) <= 2
+
+
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms)
+def test_piers_on_one_bottom_are_planned_alike(levels: np.ndarray) -> None:
+    doubled = best_top(problem(np.concatenate([levels, levels]), "least money"), "least money")
+    if doubled is not None:
+        n = len(levels)
+        assert (doubled.rows[:n] == doubled.rows[n:]).all()
+        single = best_top(problem(levels, "least money"), "least money")
+        assert single is not None
+        assert single.top == doubled.top
+
+
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms, wider=st.integers(1, 50))
+def test_more_freedom_never_costs_more(levels: np.ndarray, wider: int) -> None:
+    narrow = problem(levels, "least money")
+    before = best_top(narrow, "least money")
+    if before is None:
+        return
+    for free in (
+        replace(narrow, bed_most=narrow.bed_most + wider / 1e3),
+        replace(narrow, deeper=narrow.deeper + wider / 1e3),
+        replace(narrow, lowest_top=99.7 - wider / 1e3),
+    ):
+        after = best_top(free, "least money")
+        assert after is not None
+        assert money(free, after) <= money(narrow, before) + 1e-9
+
+
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms, factor=st.floats(0.1, 20.0))
+def test_money_in_another_currency_plans_the_same(levels: np.ndarray, factor: float) -> None:
+    case = problem(levels, "least money")
+    other = replace(
+        case,
+        gravel=case.gravel * factor,
+        digging=case.digging * factor,
+        table=replace(case.table, price=np.rint(case.table.price * factor).astype(np.int64)),
+    )
+    one, two = best_top(case, "least money"), best_top(other, "least money")
+    assert (one is None) == (two is None)
+    if one is not None and two is not None:
+        # Prices are whole millionths, so what costs the same to 1e-5 may change places.
+        assert money(case, two) == pytest.approx(money(case, one), abs=1e-4)
+
+
+@settings(max_examples=25, deadline=None)
+@given(levels=bottoms)
+def test_the_best_top_is_among_those_that_fit(levels: np.ndarray) -> None:
+    fit = tops_that_fit(problem(levels, "lowest floor"))
+    choice = best_top(problem(levels, "lowest floor"), "lowest floor")
+    assert (choice is None) == (len(fit) == 0)
+    if choice is not None:
+        assert choice.top == fit[0]
+        assert choice.top >= 99.7e9
