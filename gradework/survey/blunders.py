@@ -129,7 +129,8 @@ def _judge(
     residual, sd = float(out.residual[at]), float(out.sd[at])
     limit = threshold(len(members), float(out.freedom[at])) * sd
     note = notes[station]
-    slips = () if partner is not None else explain(note.value, note.sense * residual, sd, unit)
+    signed = any(n.value < 0 for n in notes)
+    slips = () if partner is not None else explain(note.value, note.sense * residual, sd, unit, signed=signed)
     return Blunder(station, residual, sd, limit, slips, partner)
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
+from gradework.survey.closing_slips import closing_slips, slip_words
 from gradework.units import Display
 
 if TYPE_CHECKING:
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 LONGEST_ROD = 25 * 0.3048
 """No rod is longer [m]; common practice, no source."""
+
+CAREFUL_SD = 0.0015
+"""Standard error of one careful reading [m], for telling a slip from the usual small errors; a judgement."""
 
 BOOKED_APART_METRIC, BOOKED_APART_FEET = 0.0006, 0.006 * 0.3048
 """A rise booked by hand that differs by more was not rounded but worked out wrong [m]: just over half the
@@ -33,7 +37,7 @@ def level_findings(
     found = [
         *notes.findings,
         *_benchmark(book, show),
-        *_closure(book, show),
+        *_closure(notes, book, setups, show),
         *_booked(book, show),
         *_aside(notes, setups),
         *_odd_readings(notes, show),
@@ -66,7 +70,7 @@ def _benchmark(book: FieldBook, show: Display) -> Iterator[Finding]:
         )
 
 
-def _closure(book: FieldBook, show: Display) -> Iterator[Finding]:
+def _closure(notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: Display) -> Iterator[Finding]:
     if not book.closures:
         yield Finding(
             "levels-not-closed",
@@ -83,6 +87,8 @@ def _closure(book: FieldBook, show: Display) -> Iterator[Finding]:
         high = "high" if closure.misclosure > 0 else "low"
         over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
         if closure.within is False and closure.allowable is not None:
+            slips = closing_slips(notes.rows, setups, closure, unit=notes.unit, reading_sd=CAREFUL_SD)
+            hint = slip_words(slips, show) or "Look for a misread backsight or turning point."
             yield Finding(
                 "misclosure-too-large",
                 "warning",
@@ -90,9 +96,8 @@ def _closure(book: FieldBook, show: Display) -> Iterator[Finding]:
                 closure.misclosure,
                 closure.allowable,
                 f"The levels come back {miss} {high} at {visible(closure.station)} over {over}; "
-                f"{show.elevation(closure.allowable)} is allowed for {book.allowance.kind} work. The miss "
-                "was not shared out: look for a misread or miscopied backsight or turning point, or level "
-                "that stretch again.",
+                f"{show.elevation(closure.allowable)} is allowed for {book.allowance.kind} work. It was not "
+                f"shared out. {hint} Else level that stretch again.",
             )
         else:
             yield Finding(

@@ -28,11 +28,14 @@ _COMMON = {
     "tenths taken for inches": -1.0,
     "inches taken for tenths": -1.5,
     "swapped digits": -1.5,
-    "a missing minus": -1.0,
+    "a missing minus": -3.0,
     "black bars counted as hundredths": -1.0,
     "a slipped decimal point": -2.0,
 }
 """How common each slip is, as a logarithm against a whole foot; a judgement, no source."""
+
+_SIGNED = 3.5
+"""A missing minus is no slip of a rod, but a common one among values of both signs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +48,14 @@ class Misreading:
     score: float
 
 
-def explain(written: float, error: float, sd: float, unit: Unit) -> tuple[Misreading, ...]:
+def explain(
+    written: float, error: float, sd: float, unit: Unit, *, signed: bool = False
+) -> tuple[Misreading, ...]:
     """Misreadings that explain an ``error`` [m] (written minus true) in a ``written`` value [m], likeliest
     first.
 
-    ``sd`` [m] is the standard error of that error. Empty when no usual slip fits.
+    ``sd`` [m] is the standard error of that error; ``signed``: the notes hold values of both signs, so that a
+    minus can go missing. Empty when no usual slip fits.
 
     >>> [m.kind for m in explain(5.73 * 0.3048, -0.03 * 0.3048, 0.001, "ft")]
     ['black bars counted as hundredths']
@@ -61,7 +67,7 @@ def explain(written: float, error: float, sd: float, unit: Unit) -> tuple[Misrea
         own = abs(written - true * size)
         if own < 1e-9 or abs(off) > WITHIN or abs(off * sd) > max(_FAR * own, 2 * sd):
             continue
-        score = _COMMON[kind] - 0.5 * off**2
+        score = _COMMON[kind] - 0.5 * off**2 + (_SIGNED if signed and kind == "a missing minus" else 0.0)
         if kind not in found or score > found[kind].score:
             found[kind] = Misreading(kind, true * size, score)
     return tuple(sorted(found.values(), key=lambda m: -m.score))

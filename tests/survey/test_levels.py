@@ -289,3 +289,39 @@ def test_what_cannot_be_reduced_is_refused_with_its_line(rows, code, line):
     with pytest.raises(InputError) as caught:
         reduce_levels(notes(*rows))
     assert (code, line) in [(f.code, f.line) for f in caught.value.faults]
+
+
+def spoiled_loop(**changed):
+    """A loop over two set-ups in feet that closes exactly, with some readings of its turning points
+    changed."""
+    values = {"bs1": 5.12, "fs1": 4.76, "bs2": 6.31, "fs2": 6.67} | changed
+    foot = 0.3048
+    return notes(
+        ("BM", values["bs1"] * foot, None, None, 100 * foot),
+        ("TP", values["bs2"] * foot, None, values["fs1"] * foot),
+        ("BM", None, None, values["fs2"] * foot),
+        unit="ft",
+    )
+
+
+def test_the_loop_closes_when_nothing_is_spoiled():
+    assert reduce_levels(spoiled_loop()).misclosure == pytest.approx(0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"fs1": 5.76}, "a whole foot in any one backsight or turning point"),
+        ({"bs2": 3.61}, "swapped digits in the BS on line 3 (3.61 ft for 6.31 ft)"),
+        ({"fs1": 4.633}, "tenths taken for inches in the FS on line 3 (4.63 ft for 4.76 ft)"),
+    ],
+)
+def test_a_slip_that_explains_the_miss_is_named(changed, words):
+    found = [f for f in reduce_levels(spoiled_loop(**changed)).findings if f.code == "misclosure-too-large"]
+    assert words in found[0].advice
+
+
+def test_a_miss_that_no_slip_explains_names_none():
+    (found,) = [f for f in reduce_levels(spoiled_loop(fs1=5.21)).findings if f.code == "misclosure-too-large"]
+    assert "explained" not in found.advice
+    assert "Look for a misread backsight" in found.advice
