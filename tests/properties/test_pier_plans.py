@@ -1,0 +1,132 @@
+"""Whole plans on ground, units and rules drawn at random: a plan that adds up, a stop finding, or a fault."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from gradework.earthwork import Outline, clip
+from gradework.errors import InputError
+from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_spec import PierPrices, PierSpec
+from gradework.foundations.pier_tops import GOALS
+from gradework.foundations.piers import design_piers
+from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
+from gradework.foundations.units_on_hand import BlockUnit
+from gradework.ground import Surface
+from gradework.units import FEET
+
+Ground = Callable[..., Surface]
+
+
+@st.composite
+def units(draw: st.DrawFn) -> tuple[BlockUnit, ...]:
+    places = (
+        {"hollow": True, "may_cap": False},
+        {},
+        {"may_cap": False},
+        {"may_carry": False},
+        {"only_base": True},
+        {"most": 2},
+    )
+    return tuple(
+        BlockUnit(
+            f"unit {number}",
+            draw(st.integers(30, 250)) / 1000,
+            draw(st.integers(200, 450)) / 1000,
+            draw(st.integers(90, 250)) / 1000,
+            draw(st.integers(1, 40)),
+            draw(st.integers(0, 900)) / 100,
+            **draw(st.sampled_from(places)),  # type: ignore[arg-type]
+        )
+        for number in range(draw(st.integers(1, 5)))
+    )
+
+
+@st.composite
+def specs(draw: st.DrawFn) -> PierSpec:
+    bed = draw(st.integers(0, 150)) / 1000
+    return PierSpec(
+        units=draw(units()),
+        layout=RowLayout(rows=draw(st.integers(1, 3)), spacing=draw(st.integers(8, 30)) / 10),
+        goal=draw(st.sampled_from(GOALS)),
+        across=draw(st.sampled_from((1, 1, 2))),
+        margin=draw(st.integers(0, 150)) / 1000,
+        least_dig=draw(st.integers(0, 400)) / 1000,
+        deeper=draw(st.integers(0, 300)) / 1000,
+        bed_least=bed,
+        bed_most=bed + draw(st.integers(0, 150)) / 1000,
+        tallest=draw(st.none() | st.integers(100, 1700).map(lambda mm: mm / 1000)),
+        clearance=draw(st.integers(-100, 300)) / 1000,
+        top=draw(st.none() | st.none() | st.integers(99, 103).map(float)),
+    )
+
+
+def terrain(seed: int, steep: float) -> np.ndarray:
+    random = np.random.default_rng(seed)
+    xy = np.concatenate([random.uniform(-1, 11, (40, 2)), [(-1, -1), (11, -1), (11, 11), (-1, 11)]])
+    z = 100.0 + xy @ (random.normal(0, 1, 2) * steep) + 0.05 * random.normal(0, 1, len(xy))
+    return np.column_stack((xy, z))
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(spec=specs(), seed=st.integers(0, 999), steep=st.floats(0.0, 0.15), turn=st.floats(-180, 180))
+def test_a_plan_adds_up_or_says_why_there_is_none(
+    ground: Ground, spec: PierSpec, seed: int, steep: float, turn: float
+) -> None:
+    surface = ground(terrain(seed, steep))
+    building = Outline.rectangle((5.0, 5.0), (4.0, 3.0), turn)
+    try:
+        plan = design_piers(surface, building, spec, PierPrices(), FEET)
+    except InputError as refused:
+        if {fault.code for fault in refused.faults} != {"piers-overlap"}:
+            raise
+        return
+    if plan.top is None:
+        assert [finding.severity for finding in plan.findings] == ["stop"]
+        assert plan.piers == ()
+        return
+    if spec.top is None:
+        assert plan.top >= clip(surface, building).highest + spec.clearance - 1e-8
+    else:
+        assert plan.top == pytest.approx(spec.top, abs=1e-8)
+    assert sum(pier.tributary for pier in plan.piers) == pytest.approx(12.0)
+    for pier in plan.piers:
+        height = sum(part.unit.thickness * part.count for part in pier.stack)
+        assert pier.bottom + pier.bed + height == pytest.approx(plan.top, abs=1e-5)
+        assert pier.bottom <= pier.ground_low - spec.least_dig + 1e-8
+        assert height <= spec.stack_limit + 1e-8
+        assert pier.dig >= pier.hole.area * spec.least_dig - 1e-9
+        hollow = any(unit.hollow for unit in pier.laid)
+        assert not hollow or pier.laid[-1].may_cap
+        assert not pier.laid[-1].hollow
+        assert all(unit.may_carry for unit in pier.laid[:-1])
+        assert all(not unit.only_base for unit in pier.laid[1:])
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    seed=st.integers(0, 999),
+    steep=st.floats(0.0, 0.15),
+    turn=st.floats(-180, 180),
+    deep=st.floats(0.1, 0.5),
+    base=st.floats(0.0, 0.3),
+    level=st.none() | st.floats(99.0, 102.0),
+)
+def test_a_slab_balances_on_any_ground(
+    ground: Ground, seed: int, steep: float, turn: float, deep: float, base: float, level: float | None
+) -> None:
+    surface = ground(terrain(seed, steep))
+    building = Outline.rectangle((5.0, 5.0), (4.0, 3.0), turn)
+    spec = SlabSpec(level=level, edge_depth=deep, thickness=0.1, base=base)
+    slab = design_slab(surface, building, spec, SlabPrices(), FEET)
+    under = clip(surface, building)
+    # Dug less placed below the slab is the ground less the slab's underside, whatever the edge does.
+    net = (under.mean - (slab.level - spec.thickness)) * building.area
+    assert slab.dig - slab.gravel - slab.rib == pytest.approx(net, abs=1e-6)
+    assert sum(form.length for form in slab.forms) == pytest.approx(building.perimeter)
+    assert slab.concrete.needed >= slab.concrete.volume
