@@ -303,9 +303,13 @@ def test_slope_arrows_point_down_the_slope_and_say_how_much() -> None:
     assert draw_slope_arrows(board, surface) > 5
     assert {line.text for line in lines_of(board, "slope")} == {"8 %"}
     shafts = next(c for c in board.page.axes.collections if c.get_gid() == "slope arrows")
+    boxes = [line.box for line in lines_of(board, "slope")]
     for start, end in shafts.get_segments():
         assert end[0] - start[0] > 5.0
         assert end[1] == pytest.approx(start[1])
+        middle = np.array([start[0] + 4.0, start[1]])  # half of an arrow of 8 mm
+        beside = [(b[0] + b[2]) / 2 - middle[0] for b in boxes if abs((b[1] + b[3]) / 2 - middle[1]) < 3.0]
+        assert min(np.abs(beside)) < 1e-6
 
 
 def test_level_ground_has_no_slope_arrows() -> None:
