@@ -17,9 +17,10 @@ from typing import Any
 
 import pytest
 
-from gradework import files
 from gradework.errors import InputError, OutputError
-from gradework.files import LOCK, MANIFEST, read_bytes, safe_name, write_folder
+from gradework.files import read_bytes, safe_name, write_folder
+from gradework.files.lock import LOCK, locked
+from gradework.files.manifest import MANIFEST
 
 OLD = {"plan.png": b"old picture" * 900, "order.csv": b"old order", "curve.svg": b"old curve"}
 NEW = {"plan.png": b"new picture" * 1000, "order.csv": b"new order", "sheet.pdf": b"new sheet"}
@@ -324,7 +325,7 @@ def test_parts_of_dead_processes_are_cleaned_and_others_kept(tmp_path: Path) -> 
 
 
 def test_a_second_run_in_the_same_folder_is_refused(tmp_path: Path) -> None:
-    with files._locked(tmp_path):
+    with locked(tmp_path):
         script = (
             "import sys; from gradework.files import write_folder; from gradework.errors import OutputError\n"
             "try: write_folder({'a': b''}, sys.argv[1])\n"

@@ -1,113 +1,24 @@
-"""The only door to the disk: files are read whole and bounded, results are written whole or not at all.
-
-It knows nothing of yards or plans, never prints, and never makes a file name out of user text. A folder of
-results carries ``manifest.json`` with the SHA-256 of every file, put in place last: what stands in it is ours
-and may be replaced; anything else is refused unless forced.
-"""
+"""Writing a folder of results whole or not at all: parts first, then each put in place, the manifest last."""
 
 from __future__ import annotations
 
 import contextlib
 import errno
-import hashlib
-import json
 import os
 import re
-import stat
-import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from gradework import __version__
-from gradework.errors import Fault, InputError, OutputError, visible
-
-MOST_NOTES = 256 * 2**20
-"""A notes file may be this large [bytes]: two million shots with room for remarks."""
-MOST_JOB = 2**20
-"""A job file may be this large [bytes]; the TOML reader is slow beyond it."""
-MANIFEST = "manifest.json"
-LOCK = ".gradework.lock"
+from gradework.errors import OutputError, visible
+from gradework.files.lock import LOCK, abandoned, locked
+from gradework.files.manifest import MANIFEST, digest, digest_of_file, digests_in, manifest_of, read_if_small
 
 _SAFE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 _PART = re.compile(r"\.(?P<name>.+)\.(?P<pid>[0-9]+)\.part")
 # Windows keeps these names for devices, with any ending.
 _DEVICES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))}
-_STALE_AFTER = 60.0  # seconds; a part younger than this may belong to a run that is just starting
-
-
-# ---- reading ---------------------------------------------------------------------------------------------
-
-
-def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: str | None = None) -> bytes:
-    """Read a whole file of at most ``most`` bytes.
-
-    ``shown`` is the name used in messages (the path as the user wrote it). Raises ``InputError`` when the
-    file is missing, a folder, not permitted, too large or unreadable.
-    """
-    name = visible(shown if shown is not None else os.fspath(path), 200)
-    try:
-        with open(path, "rb") as stream:
-            data = stream.read(most + 1)
-    except (OSError, ValueError) as problem:
-        raise InputError([_why_not_read(path, name, problem)]) from None
-    _refuse_large(data, most, name)
-    return data
-
-
-def read_standard_input(*, most: int = MOST_NOTES) -> bytes:
-    """Read what is piped in, at most ``most`` bytes."""
-    try:
-        data = sys.stdin.buffer.read(most + 1)
-    except OSError as problem:
-        raise InputError([_why_not_read("-", "standard input", problem)]) from None
-    _refuse_large(data, most, "standard input")
-    return data
-
-
-def _refuse_large(data: bytes, most: int, name: str) -> None:
-    if len(data) > most:
-        found = f"more than {most // 2**20} MB" if most >= 2**20 else f"more than {most} bytes"
-        fault = Fault(
-            "file-too-large",
-            found,
-            "a file a person could have written",
-            "check that this is the right file",
-            name,
-        )
-        raise InputError([fault])
-
-
-def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | ValueError) -> Fault:
-    if isinstance(problem, FileNotFoundError):
-        return Fault("file-missing", "no such file", "a file that can be read", _nearest_name(path), name)
-    if isinstance(problem, IsADirectoryError) or os.path.isdir(path):
-        return Fault("file-is-folder", "this is a folder", "a file", "name the file inside it", name)
-    if isinstance(problem, PermissionError):
-        mend = "allow reading it, or close the program that holds it"
-        return Fault("file-not-permitted", "not permitted to read it", "a file that can be read", mend, name)
-    reason = problem.strerror if isinstance(problem, OSError) and problem.strerror else str(problem)
-    return Fault(
-        "file-unreadable", f"cannot read it ({reason})", "a file that can be read", "check the name", name
-    )
-
-
-def _nearest_name(path: str | os.PathLike[str]) -> str:
-    import difflib  # only needed once something went wrong
-
-    wanted = Path(path)
-    if not wanted.parent.is_dir():
-        return f"there is no folder {visible(str(wanted.parent), 100)}; check the path"
-    try:
-        present = sorted(entry.name for entry in os.scandir(wanted.parent) if entry.is_file())
-    except OSError:
-        return "check the name"
-    close = difflib.get_close_matches(wanted.name, present, n=1, cutoff=0.5)
-    return f"did you mean {visible(close[0])}?" if close else "check the name"
-
-
-# ---- writing ---------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +57,7 @@ def write_folder(
     made: list[Path] = []
     try:
         _make_folder(where, made)
-        with _locked(where):
+        with locked(where):
             return _Batch(where, force=force, keep_manifest=manifest).write(files)
     except OSError as problem:
         raise OutputError(_why_not_written(where, problem)) from None
@@ -174,7 +85,7 @@ class _Batch:
         old = self._look_at_targets(files, ours)
         wanted = dict(files)
         if self.keep_manifest:
-            wanted[MANIFEST] = _manifest(files)
+            wanted[MANIFEST] = manifest_of(files)
         gone = [n for n in ours if n not in wanted and n != MANIFEST and self._unchanged(n, ours)]
         try:
             for name, data in wanted.items():
@@ -202,10 +113,10 @@ class _Batch:
             part = _PART.fullmatch(entry)
             if entry != MANIFEST and not (part and part["name"] == MANIFEST):
                 continue
-            data = _read_if_small(self.folder / entry)
-            for name, digest in _digests(data).items():
-                ours.setdefault(name, set()).add(digest)
-                ours.setdefault(MANIFEST, set()).add(_digest(data))
+            data = read_if_small(self.folder / entry)
+            for name, known in digests_in(data).items():
+                ours.setdefault(name, set()).add(known)
+                ours.setdefault(MANIFEST, set()).add(digest(data))
         return ours
 
     def _remove_stale_parts(self) -> None:
@@ -216,7 +127,7 @@ class _Batch:
                 continue
             path = self.folder / entry
             with contextlib.suppress(OSError):
-                if _abandoned(int(part["pid"]), now - path.lstat().st_mtime):
+                if abandoned(int(part["pid"]), now - path.lstat().st_mtime):
                     os.unlink(path)
 
     def _look_at_targets(self, files: Mapping[str, bytes], ours: dict[str, set[str]]) -> list[str]:
@@ -241,7 +152,7 @@ class _Batch:
 
     def _unchanged(self, name: str, ours: dict[str, set[str]]) -> bool:
         path = self.folder / name
-        return name in ours and path.is_file() and _digest_of_file(path) in ours[name]
+        return name in ours and path.is_file() and digest_of_file(path) in ours[name]
 
     # -- the writing itself
 
@@ -323,122 +234,6 @@ def _make_folder(folder: Path, made: list[Path]) -> None:
         with contextlib.suppress(FileExistsError):  # another run was quicker
             os.mkdir(path)
             made.append(path)
-
-
-@contextlib.contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    """Hold the folder alone; the system lets go by itself when a process dies."""
-    path = folder / LOCK
-    while True:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
-        try:
-            if not _take(handle):
-                other = os.read(handle, 20).decode("ascii", "replace").strip()
-                place = visible(str(folder), 200)
-                raise OutputError(f"run {visible(other) or '?'} is writing in {place}; wait for it to end")
-            if _still_at(path, handle):
-                break
-        except BaseException:
-            os.close(handle)
-            raise
-        os.close(handle)  # the holder before us removed the file while we waited: lock the new one
-    try:
-        os.ftruncate(handle, 0)
-        os.write(handle, f"{os.getpid()}\n".encode("ascii"))
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            os.unlink(path)
-        with contextlib.suppress(OSError):
-            os.close(handle)
-
-
-def _take(handle: int) -> bool:
-    if sys.platform == "win32":
-        import msvcrt  # exists there only
-
-        try:
-            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-    import fcntl  # exists on the other systems only
-
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    except OSError as problem:
-        # Some network disks know no locks; one run at a time is then the user's own care.
-        if problem.errno not in (errno.ENOLCK, errno.ENOTSUP, errno.ENOSYS):
-            raise
-    return True
-
-
-def _still_at(path: Path, handle: int) -> bool:
-    try:
-        at = os.stat(path)
-    except FileNotFoundError:
-        return False
-    mine = os.fstat(handle)
-    return (at.st_dev, at.st_ino) == (mine.st_dev, mine.st_ino)
-
-
-def _abandoned(pid: int, age: float) -> bool:
-    """Tell whether a part of process ``pid``, ``age`` seconds old, belongs to nobody any more."""
-    if pid == os.getpid():
-        return True
-    if age < _STALE_AFTER:
-        return False
-    if sys.platform == "win32":
-        return True  # asking about a process by signal would end it there
-    try:
-        os.kill(pid, 0)
-    except (ProcessLookupError, OverflowError):
-        return True
-    except PermissionError:
-        return False
-    return False
-
-
-def _manifest(files: Mapping[str, bytes]) -> bytes:
-    content = {
-        "made_by": "gradework",
-        "version": __version__,
-        "files": {
-            name: {"sha256": _digest(data), "bytes": len(data)} for name, data in sorted(files.items())
-        },
-    }
-    return (json.dumps(content, indent=1) + "\n").encode("ascii")
-
-
-def _digests(manifest: bytes) -> dict[str, str]:
-    """Read back a manifest of ours; anything else names no files."""
-    try:
-        content = json.loads(manifest)
-        if content["made_by"] != "gradework":
-            return {}
-        return {str(name): str(entry["sha256"]) for name, entry in content["files"].items()}
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
-        return {}
-
-
-def _read_if_small(path: Path) -> bytes:
-    try:
-        if not stat.S_ISREG(path.stat().st_mode) or path.stat().st_size > MOST_JOB:
-            return b""
-        return path.read_bytes()
-    except OSError:
-        return b""
-
-
-def _digest(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
-def _digest_of_file(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _why_not_written(folder: Path, problem: OSError) -> str:

@@ -1,0 +1,81 @@
+"""Reading a file whole and bounded, with plain words when it cannot be read."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+from gradework.errors import Fault, InputError, visible
+
+MOST_NOTES = 256 * 2**20
+"""A notes file may be this large [bytes]: two million shots with room for remarks."""
+MOST_JOB = 2**20
+"""A job file may be this large [bytes]; the TOML reader is slow beyond it."""
+
+
+def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: str | None = None) -> bytes:
+    """Read a whole file of at most ``most`` bytes.
+
+    ``shown`` is the name used in messages (the path as the user wrote it). Raises ``InputError`` when the
+    file is missing, a folder, not permitted, too large or unreadable.
+    """
+    name = visible(shown if shown is not None else os.fspath(path), 200)
+    try:
+        with open(path, "rb") as stream:
+            data = stream.read(most + 1)
+    except (OSError, ValueError) as problem:
+        raise InputError([_why_not_read(path, name, problem)]) from None
+    _refuse_large(data, most, name)
+    return data
+
+
+def read_standard_input(*, most: int = MOST_NOTES) -> bytes:
+    """Read what is piped in, at most ``most`` bytes."""
+    try:
+        data = sys.stdin.buffer.read(most + 1)
+    except OSError as problem:
+        raise InputError([_why_not_read("-", "standard input", problem)]) from None
+    _refuse_large(data, most, "standard input")
+    return data
+
+
+def _refuse_large(data: bytes, most: int, name: str) -> None:
+    if len(data) > most:
+        found = f"more than {most // 2**20} MB" if most >= 2**20 else f"more than {most} bytes"
+        fault = Fault(
+            "file-too-large",
+            found,
+            "a file a person could have written",
+            "check that this is the right file",
+            name,
+        )
+        raise InputError([fault])
+
+
+def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | ValueError) -> Fault:
+    if isinstance(problem, FileNotFoundError):
+        return Fault("file-missing", "no such file", "a file that can be read", _nearest_name(path), name)
+    if isinstance(problem, IsADirectoryError) or os.path.isdir(path):
+        return Fault("file-is-folder", "this is a folder", "a file", "name the file inside it", name)
+    if isinstance(problem, PermissionError):
+        mend = "allow reading it, or close the program that holds it"
+        return Fault("file-not-permitted", "not permitted to read it", "a file that can be read", mend, name)
+    reason = problem.strerror if isinstance(problem, OSError) and problem.strerror else str(problem)
+    return Fault(
+        "file-unreadable", f"cannot read it ({reason})", "a file that can be read", "check the name", name
+    )
+
+
+def _nearest_name(path: str | os.PathLike[str]) -> str:
+    import difflib  # only needed once something went wrong
+
+    wanted = Path(path)
+    if not wanted.parent.is_dir():
+        return f"there is no folder {visible(str(wanted.parent), 100)}; check the path"
+    try:
+        present = sorted(entry.name for entry in os.scandir(wanted.parent) if entry.is_file())
+    except OSError:
+        return "check the name"
+    close = difflib.get_close_matches(wanted.name, present, n=1, cutoff=0.5)
+    return f"did you mean {visible(close[0])}?" if close else "check the name"
