@@ -1,0 +1,259 @@
+"""One panel for each pier, to scale: hole, bed, courses, top, the ground on both sides, with dimensions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.drawings import frame, ink
+from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.legend import draw_legend
+from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
+from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, Scale, choose_scale
+from gradework.drawings.pier_elevation import (
+    Floats,
+    PierSheet,
+    SideView,
+    course_width,
+    draw_ground,
+    draw_hole,
+    draw_stack,
+    entries,
+    spread_out,
+)
+from gradework.foundations.pier_words import count_of
+
+if TYPE_CHECKING:  # the type only
+    from gradework.foundations.piers import Pier
+
+BESIDE = 0.065
+"""The ground is shown so far beyond the hole on both sides [m]."""
+
+_SIDE = frame.SIDE_MM
+_HEAD_MM, _WORDS_MM, _GAP_MM = 8.0, 3.3, 2.0
+_LEGEND_MM = 24.5
+_LEVELS_MM, _DIMENSIONS_MM = 22.2, 16.4
+_EDGE_MM = 1.2
+_MOST_COLUMNS = 4
+_BELOW = 0.06
+_NAME = Style(points=11, weight="bold")
+_SMALL = Style(points=7, color=ink.SOFT)
+_LEVEL = Style(points=7)
+_STRONG = Style(points=7, weight="bold")
+_LABEL_GAP_MM = 3.2
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """How the panels lie on a page: columns, rows, size of a panel and of the drawing in it [mm]."""
+
+    columns: int
+    rows: int
+    width: float
+    height: float
+    drawing: float
+    lines: int
+    scale: Scale
+
+    @property
+    def each(self) -> int:
+        return self.columns * self.rows
+
+
+def draw_pier_details(sheet: PierSheet) -> list[matplotlib.figure.Figure]:
+    """Draw the panels, several on a page of 190 by 259 mm, all at one scale; no piers, no page."""
+    piers = sheet.piers.piers
+    if not piers:
+        return []
+    with steady():
+        grid = _lay_out(sheet)
+        count = math.ceil(len(piers) / grid.each)
+        figures = []
+        for number in range(count):
+            part = piers[number * grid.each : (number + 1) * grid.each]
+            figures.append(_draw_page(sheet, part, grid, number + 1, count).finish())
+        return figures
+
+
+def _lay_out(sheet: PierSheet) -> _Grid:
+    """Take as many panels on a page as leave the largest scale that six panels would have."""
+    piers = sheet.piers.piers
+    wide = sheet.piers.spec.hole_size[0] + 2 * BESIDE
+    tall = max(_ceiling(sheet, pier) - pier.bottom + _BELOW for pier in piers)
+    room_high = HEIGHT_MM - frame.TITLE_MM - 12.0 - _LEGEND_MM
+    best: _Grid | None = None
+    for columns in range(_MOST_COLUMNS, 0, -1):
+        width = (WIDTH_MM - 2 * _SIDE - (columns - 1) * _GAP_MM) / columns
+        lines = max(len(_stack_words(sheet, pier, width)) for pier in piers)
+        for rows in (3, 2, 1):
+            height = (room_high - (rows - 1) * _GAP_MM) / rows
+            drawing = height - _HEAD_MM - lines * _WORDS_MM - 2.0
+            across = width - _LEVELS_MM - _DIMENSIONS_MM
+            if drawing < 20.0 or across < 8.0:
+                continue
+            scale = choose_scale((wide, tall), (across, drawing), sheet.show)
+            grid = _Grid(columns, rows, width, height, drawing, lines, scale)
+            if best is None or _better(grid, best, len(piers)):
+                best = grid
+    assert best is not None
+    return best
+
+
+def _better(one: _Grid, two: _Grid, piers: int) -> bool:
+    """Fewer pages count, but not at the price of a stack too small to read: 1:30 is small enough."""
+
+    def rank(grid: _Grid) -> tuple[bool, int, float]:
+        return (grid.scale.ratio > 30.0, math.ceil(piers / grid.each), grid.scale.ratio)
+
+    return rank(one) < rank(two)
+
+
+def _draw_page(sheet: PierSheet, part: Sequence[Pier], grid: _Grid, number: int, count: int) -> Page:
+    page = Page()
+    of = f", page {number} of {count}" if count > 1 else ""
+    frame.draw_title(
+        page,
+        title=name(sheet.title),
+        subtitle=f"Block piers {name(part[0].name)} to {name(part[-1].name)}, each from the side{of}",
+        right=[f"Scale {grid.scale.words}", "Print at 100 % (actual size)"],
+    )
+    foot = frame.draw_caution(page, f"Shots: {name(sheet.source)}. Drawn by gradework.")
+    top = HEIGHT_MM - frame.TITLE_MM - 1.0
+    for place, pier in enumerate(part):
+        row, column = divmod(place, grid.columns)
+        left = _SIDE + column * (grid.width + _GAP_MM)
+        _draw_panel(page, sheet, pier, grid, (left, top - row * (grid.height + _GAP_MM)))
+    level = foot + _LEGEND_MM - 2.0
+    frame.draw_scale_bar(page, (_SIDE, level - 7.0), grid.scale, sheet.show, longest=45)
+    notes = [
+        f"Elevations in {sheet.show.unit_title}. The row runs to the right; you look across it.",
+        "Lay in the order of the numbers.",
+    ]
+    frame.draw_paragraph(page, (_SIDE, level - 10.0), notes, width=58.0)
+    draw_legend(page, (66.0, level), entries(sheet.piers), width=58.0, columns=2)
+    return page
+
+
+def _ceiling(sheet: PierSheet, pier: Pier) -> float:
+    profile = _profile(sheet, pier)
+    return max(pier.top, float(profile[:, 1].max(initial=pier.top)))
+
+
+def _profile(sheet: PierSheet, pier: Pier) -> Floats:
+    along, across = sheet.local(pier)
+    reach = 0.5 * sheet.piers.spec.hole_size[0] + BESIDE
+    return sheet.profile(along - reach, along + reach, across)
+
+
+def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tuple[float, float]) -> None:
+    left, top = place
+    page.box(left, top - grid.height, grid.width, grid.height, fill=False, edgecolor=ink.FAINT,
+             linewidth=ink.GRID, gid=f"panel {pier.name}")  # fmt: skip
+    right = left + grid.width
+    words = shortened(f"Pier {name(pier.name)}", _NAME.points, 0.6 * grid.width, "bold")
+    page.write(words, (left + _EDGE_MM, top - 1.5), _NAME, up="top", role="pier")
+    room = grid.width - width_mm(words, _NAME.points, "bold") - 2 * _EDGE_MM - 2.0
+    where = shortened(sheet.show.place(pier.x, pier.y), _SMALL.points, room)
+    page.write(where, (right - _EDGE_MM, top - 2.3), _SMALL, across="right", up="top", role="place")
+    along, _ = sheet.local(pier)
+    ceiling = top - _HEAD_MM - (grid.drawing - _tall(sheet, pier) * grid.scale.mm_per_m)
+    middle = left + _LEVELS_MM + 0.5 * (grid.width - _LEVELS_MM - _DIMENSIONS_MM)
+    view = SideView((middle, ceiling), along, _ceiling(sheet, pier), grid.scale)
+    profile = _profile(sheet, pier)
+    draw_ground(page, view, profile, depth=pier.bottom - _BELOW)
+    half = 0.5 * sheet.piers.spec.hole_size[0]
+    draw_hole(page, view, pier, half, along, profile)
+    draw_stack(page, view, pier, sheet.piers, along)
+    y = top - grid.height + grid.lines * _WORDS_MM + 0.6
+    _draw_levels(page, view, sheet, pier, left + _EDGE_MM, floor=y + 1.5)
+    _draw_dimensions(page, view, sheet, pier, (right - _DIMENSIONS_MM, right - 0.6))
+    for number, words in enumerate(_stack_words(sheet, pier, grid.width)):
+        page.write(words, (left + _EDGE_MM, y - number * _WORDS_MM), _LEVEL, up="top", role="stack")
+
+
+def _tall(sheet: PierSheet, pier: Pier) -> float:
+    return _ceiling(sheet, pier) - pier.bottom + _BELOW
+
+
+def _stack_words(sheet: PierSheet, pier: Pier, width: float) -> list[str]:
+    """Say how the ground lies on both sides, and what is laid from the bottom up."""
+    along, half = sheet.local(pier)[0], 0.5 * sheet.piers.spec.hole_size[0]
+    lines = []
+    profile = _profile(sheet, pier)
+    if len(profile):
+        left, right = np.interp([along - half, along + half], *profile.T).tolist()
+        number = sheet.show.elevation_number
+        lines.append(f"Ground {number(left)} left, {number(right)} right")
+    for place, (unit, group) in enumerate(groupby(unit.name for unit in pier.laid)):
+        courses = len(list(group))
+        words = count_of(courses * _side_by_side(sheet, pier, unit), unit)
+        lines += wrapped(f"{place + 1}. {words}", _LEVEL.points, width - 2 * _EDGE_MM)
+    return lines
+
+
+def _side_by_side(sheet: PierSheet, pier: Pier, name_of_unit: str) -> int:
+    unit = next(unit for unit in pier.laid if unit.name == name_of_unit)
+    return course_width(unit, sheet.piers)[0]
+
+
+def _draw_levels(
+    page: Page, view: SideView, sheet: PierSheet, pier: Pier, left: float, *, floor: float
+) -> None:
+    """Write the elevations at the left, each with a leader to its level, none below ``floor`` [mm]."""
+    half = 0.5 * sheet.piers.spec.hole_size[0]
+    along = sheet.local(pier)[0]
+    levels = [
+        ("top", pier.top, along - 0.5 * _stack_width(sheet, pier), _STRONG),
+        ("bed", pier.bottom + pier.bed, along - half, _LEVEL),
+        ("bottom", pier.bottom, along - half, _STRONG),
+    ]
+    places = spread_out([view.y(level) for _, level, _, _ in levels], _LABEL_GAP_MM)
+    lift = max(0.0, floor + 0.5 * _LABEL_GAP_MM - min(places))
+    for (words, level, edge, style), y in zip(levels, places, strict=True):
+        text = sheet.show.elevation_number(level)
+        end = left + _LEVELS_MM - 3.2
+        page.write(words, (left, y + lift), _SMALL, up="center", role="level")
+        page.write(text, (end, y + lift), style, across="right", up="center", role="level")
+        page.strokes(
+            [((end + 0.4, y + lift), (end + 1.6, view.y(level)), (view.x(edge), view.y(level)))],
+            color=ink.SOFT,
+            width=ink.GRID,
+            zorder=6.0,
+        )
+
+
+def _stack_width(sheet: PierSheet, pier: Pier) -> float:
+    return max(count * width for count, width in (course_width(unit, sheet.piers) for unit in pier.laid))
+
+
+def _draw_dimensions(
+    page: Page, view: SideView, sheet: PierSheet, pier: Pier, room: tuple[float, float]
+) -> None:
+    """Draw a chain of dimensions at the right: the bed, then each course, from bottom to top."""
+    show = sheet.show
+    chain = [(show.depth(pier.bed), pier.bottom, pier.bottom + pier.bed)]
+    level = pier.bottom + pier.bed
+    for unit in pier.laid:
+        chain.append((show.depth(unit.thickness), level, level + unit.thickness))
+        level += unit.thickness
+    x = room[0] + 1.0
+    marks = [view.y(low) for _, low, _ in chain] + [view.y(chain[-1][2])]
+    page.strokes([((x, marks[0]), (x, marks[-1]))], color=ink.BLACK, width=ink.FINE, zorder=6.0)
+    ticks = [((x - 0.8, y - 0.8), (x + 0.8, y + 0.8)) for y in marks]
+    page.strokes(ticks, color=ink.BLACK, width=ink.RULE, zorder=6.0, gid="dimension")
+    half = 0.5 * _stack_width(sheet, pier)
+    along = sheet.local(pier)[0]
+    reach = [((view.x(along + half) + 0.6, y), (x - 1.2, y)) for y in marks[1:]]
+    page.strokes(reach, color=ink.FAINT, width=ink.GRID, zorder=4.9)
+    places = spread_out([0.5 * (view.y(low) + view.y(high)) for _, low, high in chain], _LABEL_GAP_MM)
+    for (words, low, high), y in zip(chain, places, strict=True):
+        middle = 0.5 * (view.y(low) + view.y(high))
+        if abs(middle - y) > 0.3:
+            page.strokes([((x, middle), (x + 1.6, y))], color=ink.SOFT, width=ink.GRID, zorder=6.0)
+        text = shortened(words, _LEVEL.points, room[1] - x - 1.9)
+        page.write(text, (x + 1.9, y), _LEVEL, up="center", role="dimension")
