@@ -12,6 +12,7 @@ from gradework.earthwork import Outline, Pieces, clip, cut_and_fill
 from gradework.earthwork.perimeter import Side, sides
 from gradework.errors import CheckError, Faults, Finding
 from gradework.foundations.pier_layout import building_frame
+from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab_concrete import DEFAULT_WASTE, Concrete, ConcreteSale, buy_concrete
 from gradework.foundations.slab_edges import FormStretch, form_boards, rib_volume
 from gradework.foundations.slab_joints import Joints, plan_joints
@@ -65,6 +66,7 @@ class SlabSpec:
     film: SheetKind | None = FILM_US
     mesh: SheetKind | None = MESH_US
     heated: bool = False
+    frost: FrostRule = field(default_factory=FrostRule)
 
     def __post_init__(self) -> None:
         faults = Faults()

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding
-from gradework.units.bulk import KG_PER_LB, M_PER_IN
+from gradework.foundations.pier_limits import LEAST_FROST_DEPTH, LIFT_LIMIT
+from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
@@ -18,9 +19,6 @@ LEAST_THICKNESS = 3.5 * M_PER_IN
 MOST_FILL = {"gravel": 24.0 * M_PER_IN, "earth": 8.0 * M_PER_IN}
 """Fill below a slab without engineering [m] (IRC R506.2.1; seen on a county's inspection page)."""
 
-LIFT_LIMIT = 51.0 * KG_PER_LB
-"""Most one person should lift [kg] (NIOSH; seen)."""
-
 
 def slab_findings(slab: Slab, show: Display) -> tuple[Finding, ...]:
     """Give all findings on a slab, worst first."""
@@ -28,6 +26,7 @@ def slab_findings(slab: Slab, show: Display) -> tuple[Finding, ...]:
         *_thickness(slab, show),
         *_fill(slab, show),
         *_edge(slab, show),
+        *_frost(slab, show),
         *_film(slab),
         *_bags(slab, show),
     ]
@@ -78,6 +77,26 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
             f"gravel below "
             "it. Deepen the edge, bank earth against it, or lower the slab.",
         )
+
+
+def _frost(slab: Slab, show: Display) -> Iterator[Finding]:
+    rule = slab.spec.frost
+    low = min(float(side.ground.min()) for side in slab.sides)
+    depth = max(0.0, low - (slab.level - slab.spec.edge_depth))
+    limit = LEAST_FROST_DEPTH if rule.depth is None else rule.depth
+    if depth >= limit - 1e-9:
+        return
+    small = slab.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
+    text = f"On the low side the edge reaches {show.depth(depth)} into the ground, frost rules ask for "
+    if small:
+        text += (
+            f"{show.depth(limit)}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} "
+            f"need "
+            "none (IRC R403.1.4.1 exception 1, quoted). Ask locally."
+        )
+    else:
+        text += f"{show.depth(limit)} (IRC R403.1.4, quoted). Deepen the edge, or insulate it as designed."
+    yield Finding("slab-frost", "note" if small else "warning", "low side", depth, limit, text)
 
 
 def _film(slab: Slab) -> Iterator[Finding]:

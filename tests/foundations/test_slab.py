@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from gradework.earthwork import Outline, clip
 from gradework.earthwork.perimeter import Side, sides
 from gradework.errors import InputError
+from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
 from gradework.foundations.slab_edges import form_boards, rib_volume
@@ -174,6 +175,18 @@ def test_findings(ground: Ground) -> None:
     assert "slab-fill-deep" in {f.code for f in earth.findings}
     usual = slab_on(ground, plane(), SlabSpec())
     assert "slab-film-optional" in {f.code for f in usual.findings}
+
+
+def test_frost_depth_of_the_edge(ground: Ground) -> None:
+    def severity(spec: SlabSpec) -> str | None:
+        found = slab_on(ground, plane(), spec).findings
+        return next((f.severity for f in found if f.code == "slab-frost"), None)
+
+    shallow = replace(PLAIN, level=10.1, edge_depth=0.3)
+    assert severity(shallow) == "note"
+    assert severity(replace(shallow, frost=FrostRule(exempt_area=5.0))) == "warning"
+    assert severity(replace(shallow, frost=FrostRule(depth=0.2))) is None
+    assert severity(replace(shallow, edge_depth=0.41)) is None
 
 
 def test_heavy_bags_are_told(ground: Ground) -> None:
