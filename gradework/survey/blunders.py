@@ -1,7 +1,7 @@
 """Blunders: single shots that the ground around them does not believe, and the slip that explains them.
 
-Each shot is compared with what all others say; one that is out by more than chance allows is named with line,
-likely slip and likely value. Nothing is ever changed.
+Each shot is compared with what the others say (in a big survey, those of its part of the yard); one that is
+out by more than chance allows is named with line, likely slip and likely value. Nothing is ever changed.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
-from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out
+from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out, tiles
 from gradework.survey.misreading import Misreading, explain
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ FALSE_ALARM = 0.005
 LEAST = 0.02 * 0.3048
 """Nobody shoots a station again for less [m]: 0.02 ft; a judgement."""
 
-MOST_SHOTS = 5000
+MOST_SHOTS = 2000
 
 EXCHANGE_MISFIT = 9.2
 """An exchange explains both values when it leaves no more over the variance (99 % of chi-square, 2
@@ -40,9 +40,6 @@ degrees)."""
 
 EXCHANGE_ALSO_OFF = 3.5
 """The other shot of an exchange must be off by so many of its own standard errors."""
-
-MOST_FOR_EXCHANGE = 500
-"""Exchanges are looked for among so many shots at most; the search is over one full matrix."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +67,7 @@ class Blunder:
 
 
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
-    """Suspicious shots of ``xyz`` (n, 3) [m], the first found (and worst) first; one in ten at most.
+    """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
 
     ``written``: what the notes say for each shot; elevations themselves when it is missing. After each find
     the shot is left out and the rest looked at again, so that one blunder does not hide or breed another;
@@ -81,25 +78,27 @@ def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = N
     if not FEWEST <= n <= MOST_SHOTS:
         return ()
     notes = written if written is not None else [Written(float(z)) for z in xyz[:, 2]]
-    suspects = _suspects(xyz)
-    gone = {i for pair in suspects for i in pair if i is not None}
-    sound = [i for i in range(n) if i not in gone]
-    return tuple(_judge(xyz, sound, station, partner, notes, unit) for station, partner in suspects)
+    found: list[Blunder] = []
+    for tile in tiles(xyz[:, :2], np.arange(n)):
+        suspects = _suspects(xyz, tile)
+        gone = {i for pair in suspects for i in pair if i is not None}
+        sound = [i for i in tile.tolist() if i not in gone]
+        found += [_judge(xyz, sound, station, partner, notes, unit) for station, partner in suspects]
+    return tuple(sorted(found, key=lambda b: -abs(b.residual) / b.sd))
 
 
-def _suspects(xyz: Floats) -> list[tuple[int, int | None]]:
-    """Shots that the others do not believe, each with the shot it was exchanged with or None."""
-    n = len(xyz)
-    left = np.arange(n)
+def _suspects(xyz: Floats, tile: NDArray[np.int64]) -> list[tuple[int, int | None]]:
+    """Shots of a tile that the others do not believe, each with the shot it was exchanged with or None."""
+    left = tile
     found: list[tuple[int, int | None]] = []
-    while len(found) < max(1, n // 10) and len(left) >= FEWEST:
+    while len(found) < max(1, len(tile) // 10) and len(left) >= FEWEST:
         out = leave_each_out(xyz[left])
         t = np.where(np.isfinite(out.t), np.abs(out.t), 0.0)
         worst = int(np.argmax(t))
-        limit = threshold(len(left), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
+        limit = threshold(len(xyz), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
         if t[worst] <= limit or abs(float(out.residual[worst])) < LEAST:
             break
-        partner = _exchanged(xyz[left], worst) if len(left) <= MOST_FOR_EXCHANGE else None
+        partner = _exchanged(xyz[left], worst)
         pair = (int(left[worst]), None if partner is None else int(left[partner]))
         found.append(pair)
         left = left[~np.isin(left, [i for i in pair if i is not None])]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 FEWEST = 8
 """With fewer shots a plane, a range and a noise cannot be told apart, and nothing is said."""
 
-MOST_IN_A_TILE = 250
+MOST_IN_A_TILE = 160
 
 _TREND = 3
 _RANGES = 8
@@ -43,14 +43,14 @@ class LeftOut:
 
 
 def leave_each_out(xyz: Floats) -> LeftOut:
-    """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 250 shots.
+    """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
 
     With fewer than 8 shots, or all on one line, all NaN. A whole shift or a tilt of the ground changes
     nothing.
     """
     n = len(xyz)
     residual, sd, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
-    for tile in _tiles(xyz[:, :2], np.arange(n)):
+    for tile in tiles(xyz[:, :2], np.arange(n)):
         if len(tile) < FEWEST:
             continue
         part = GroundModel(xyz[tile])
@@ -62,14 +62,14 @@ def leave_each_out(xyz: Floats) -> LeftOut:
     return LeftOut(residual, sd, freedom)
 
 
-def _tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:
-    """Split along the longer side until every part is small."""
+def tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Split the ``members`` of ``xy`` (n, 2) along the longer side until every part holds 160 at most."""
     if len(members) <= MOST_IN_A_TILE:
         return [members]
     span = np.ptp(xy[members], axis=0)
     order = members[np.argsort(xy[members, int(span[1] > span[0])], kind="stable")]
     half = len(order) // 2
-    return _tiles(xy, order[:half]) + _tiles(xy, order[half:])
+    return tiles(xy, order[:half]) + tiles(xy, order[half:])
 
 
 class GroundModel:
