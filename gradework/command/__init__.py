@@ -36,6 +36,7 @@ gradework cutfill shots.csv --units ft --level 101.2 --corner 10,12 --size 16,12
 _HOMES = {
     "new": ("gradework.command.new", "new", "Make a folder with a job to fill in."),
     "sheet": ("gradework.command.sheet", "sheet", "A blank field sheet to print and take outside."),
+    "reduce": ("gradework.command.reduce", "reduce", "Readings to elevations, with every check."),
     "cutfill": ("gradework.command.cutfill", "cutfill", "Plain cut and fill to a level, no job file."),
     "plan": ("gradework.command.plan", "plan", "Everything: summary, drawings, order list."),
     "explain": ("gradework.command.explain", "explain", "A finding or an error in full."),

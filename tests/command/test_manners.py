@@ -21,7 +21,7 @@ from gradework.command.screen import Screen, wants_colour
 from gradework.errors import CheckError, Fault, InputError, OutputError
 
 Run = Callable[..., Any]
-COMMANDS = ("new", "sheet", "cutfill", "plan", "explain")
+COMMANDS = ("new", "sheet", "reduce", "cutfill", "plan", "explain")
 
 
 def process(*arguments: str, **options: Any) -> subprocess.CompletedProcess[str]:

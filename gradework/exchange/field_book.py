@@ -1,0 +1,52 @@
+"""Reduced notes as a JSON document, always SI."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from gradework.exchange.findings import finding_records, known
+
+if TYPE_CHECKING:
+    from gradework.project.joined import YardNotes
+
+
+def field_book_record(yard: YardNotes) -> dict[str, Any]:
+    """Write the stations and the checks of reduced notes.
+
+    ``misclosure_m`` is computed minus known; it, ``allowable_m``, ``setups`` and the sums are null for notes
+    that are no level book, x and y for a station whose place is not known.
+    """
+    heights, book = yard.reduced.heights, yard.reduced.book
+    at: dict[str, tuple[float, float]] = {}
+    if yard.places is not None:
+        at = {_key(n): (x, y) for n, (x, y) in zip(yard.places.names, yard.places.xy.tolist(), strict=True)}
+    nowhere: tuple[None, None] = (None, None)
+    return {
+        "stations": [
+            {
+                "station": name,
+                "x_m": known(at.get(_key(name), nowhere)[0]),
+                "y_m": known(at.get(_key(name), nowhere)[1]),
+                "elevation_m": known(level),
+                "raw_elevation_m": known(raw),
+                "sd_m": known(sd),
+            }
+            for name, level, raw, sd in zip(
+                heights.names,
+                heights.elevation.tolist(),
+                heights.raw.tolist(),
+                heights.sd.tolist(),
+                strict=True,
+            )
+        ],
+        "misclosure_m": None if book is None else known(book.misclosure),
+        "allowable_m": None if book is None else known(book.allowable),
+        "setups": None if book is None else book.setups,
+        "sum_bs_m": None if book is None else known(book.sum_backsights),
+        "sum_fs_m": None if book is None else known(book.sum_foresights),
+        "findings": finding_records(yard.findings),
+    }
+
+
+def _key(name: str) -> str:
+    return name.strip().casefold()

@@ -1,0 +1,186 @@
+"""Readings and places joined into the stations of the yard, with the search for misreadings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Fault, Finding, InputError
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
+from gradework.fieldnotes.table import read_table
+from gradework.project.placing import PlacesForm, find_places, system_places
+from gradework.project.readings import ReadingsForm, Reduced, method_of, reduce_readings
+from gradework.survey.blunders import Written, blunder_findings, find_blunders
+from gradework.survey.heights import Heights, make_heights
+from gradework.survey.joining import join
+from gradework.survey.stations import Stations
+from gradework.units import Unit
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes.dialect import DecimalMark
+    from gradework.survey.positions import Places
+
+
+NO_SURFACE = frozenset({"too-few-shots", "shots-on-a-line"})
+"""Faults of stations that are sound one by one."""
+
+
+@dataclass(frozen=True)
+class SurveyForm:
+    """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
+
+    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used for heights;
+    ``height_sd``: the standard error its report states [m].
+    """
+
+    readings: ReadingsForm = field(default_factory=ReadingsForm)
+    places: PlacesForm = field(default_factory=PlacesForm)
+    receiver: str | None = None
+    height_sd: float | None = None
+
+
+@dataclass(frozen=True)
+class YardNotes:
+    """What notes of readings give: the reduced heights, places if any are known, the stations that have both.
+
+    ``stations`` is None without places, and the error itself where they are sound but make no surface.
+    ``findings``: of the heights, of the places and of joining them, and the misreadings that were found.
+    """
+
+    reduced: Reduced
+    places: Places | None
+    stations: Stations | InputError | None
+    findings: tuple[Finding, ...]
+
+
+def holds_readings(data: bytes, file: str, form: SurveyForm) -> bool:
+    """Tell whether these notes are more than spot elevations with their places."""
+    places, readings = form.places, form.readings
+    if places.crs is not None or places.data is not None:
+        return True
+    method = readings.method or method_of(data, file)
+    return method not in (None, "spots")
+
+
+def read_yard(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> YardNotes:
+    """Reduce readings, find the places, join both.
+
+    Raises ``InputError`` with every fault of the stage that cannot go on.
+    """
+    readings, places = form.readings, form.places
+    method = readings.method or method_of(data, file)
+    if method in (None, "spots") and places.data is None and places.crs is not None:
+        return _system_spots(data, file, form, unit)
+    if method == "spots" and places.data is not None:
+        reduced = _spots(data, file, form, unit, decimal)
+    else:
+        reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
+    heights = reduced.heights
+    found = find_places(places, heights.names, data, file, unit=heights.unit)
+    if found is None:
+        return YardNotes(reduced, None, None, heights.findings)
+    return _joined(reduced, found, {*reduced.marks, *places.marks})
+
+
+def stations_of(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Stations:
+    """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
+    yard = read_yard(data, file, form, unit=unit, decimal=decimal)
+    if yard.stations is None:
+        raise InputError(
+            [
+                Fault(
+                    "places-missing",
+                    "heights of stations, but nothing that says where they stand",
+                    "a grid, x and y beside the readings, or a table of places",
+                    "add grid or places under [survey]",
+                    file,
+                )
+            ]
+        )
+    if isinstance(yard.stations, InputError):
+        raise yard.stations
+    return yard.stations
+
+
+def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
+    """Join, and look for misreadings among the stations, with what stands in the notes for each."""
+    try:
+        stations = join(reduced.heights, places, marks=marks)
+    except InputError as problem:
+        if {fault.code for fault in problem.faults} <= NO_SURFACE:
+            # a profile, or a first few shots: worth reducing, though nothing can be planned on them
+            return YardNotes(reduced, places, problem, (*reduced.heights.findings, *places.findings))
+        raise
+    written = [
+        reduced.written.get(name, Written(float(z)))
+        for name, z in zip(stations.names, stations.xyz[:, 2], strict=True)
+    ]
+    blunders = find_blunders(np.asarray(stations.xyz), stations.unit, written)
+    findings = (*stations.findings, *blunder_findings(stations, blunders, written))
+    return YardNotes(reduced, places, replace(stations, findings=findings), findings)
+
+
+def _spots(
+    data: bytes, file: str, form: SurveyForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Elevations by name, the places in a table of their own."""
+    fields = (STATION, ELEVATION, NOTE)
+    table = read_table(
+        data, file, fields=fields, needed=(STATION.name, ELEVATION.name), unit=unit, decimal=decimal
+    )
+    rows = [(table.text(r, STATION.name), table.needed_length(r, ELEVATION.name), r.line) for r in table.rows]
+    table.faults.raise_if_any()
+    known = table.unit or "m"
+    sd = height_sd(form, known, file)
+    heights = make_heights(
+        [name for name, _, _ in rows],
+        [level or 0.0 for _, level, _ in rows],
+        [sd] * len(rows),
+        [line for _, _, line in rows],
+        file=file,
+        unit=known,
+        findings=table.findings,
+    )
+    return _as_read(heights)
+
+
+def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
+    """Stations in a reference system with their elevations in the same table."""
+    places, levels = system_places(form.places, data, file, unit=unit)
+    sd = height_sd(form, places.unit, file)
+    have = [i for i, level in enumerate(levels) if level is not None]
+    heights = make_heights(
+        [places.names[i] for i in have],
+        [levels[i] or 0.0 for i in have],
+        [sd] * len(have),
+        [places.lines[i] for i in have],
+        file=file,
+        unit=places.unit,
+    )
+    reduced = _as_read(heights)
+    return _joined(reduced, places, frozenset())
+
+
+def _as_read(heights: Heights) -> Reduced:
+    written = {
+        name: Written(float(z), 1, line)
+        for name, z, line in zip(heights.names, heights.elevation, heights.lines, strict=True)
+    }
+    return Reduced("spots", heights, None, written, frozenset())
+
+
+def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:
+    """The standard error of satellite heights [m]; NaN where no satellite is in it. Refuses a phone's."""
+    if form.receiver is None:
+        return math.nan
+    from gradework.survey.gnss import gnss_height_sd  # pure words and limits
+
+    return gnss_height_sd(form.receiver, form.height_sd, unit=unit, file=file)

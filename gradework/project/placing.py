@@ -1,0 +1,249 @@
+"""Where the stations stand: on a lettered grid, by x and y, ties, offsets or rays, in a reference system."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal, get_args
+
+from gradework.errors import Fault, Finding, InputError, visible
+from gradework.fieldnotes import LetteredGrid
+from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_system
+from gradework.fieldnotes.headers import Field, X
+from gradework.fieldnotes.lettered import row_and_column
+from gradework.fieldnotes.place_notes import Side, Tie
+from gradework.fieldnotes.place_table import (
+    ANGLE,
+    OFFSET,
+    PlainPlace,
+    Records,
+    read_offsets,
+    read_places,
+    read_rays,
+    read_ties,
+)
+from gradework.project.readings import columns_of
+from gradework.survey.positions import TAPE_SD, Places, make_places, offset_places, ray_places
+from gradework.survey.ties import tie_places
+from gradework.units import Display, Unit
+
+Point = tuple[float, float]
+Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
+PLACINGS: tuple[Placing, ...] = get_args(Placing)
+
+
+@dataclass(frozen=True)
+class PlacesForm:
+    """How the places are known; what is None is told by the notes.
+
+    ``data`` and ``file``: a table of its own, None where the places stand beside the readings or follow from
+    the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
+    circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
+    which hand of their first two marks tied stations lie where no tie says it. ``crs``: a reference system.
+    ``origin``: the station (of a crs) at which x and y are zero.
+    """
+
+    method: Placing | None = None
+    grid: LetteredGrid | None = None
+    data: bytes | None = None
+    file: str = ""
+    marks: Mapping[str, Point] = field(default_factory=dict)
+    baseline: tuple[Point, Point] | None = None
+    seat: Point | None = None
+    zero: float = 0.0
+    clockwise: bool = True
+    side: Side | None = None
+    crs: str | None = None
+    origin: str | None = None
+
+
+def find_places(
+    form: PlacesForm, names: Sequence[str], notes: bytes, file: str, *, unit: Unit
+) -> Places | None:
+    """Find the places of stations; None where nothing says anything about them.
+
+    ``names``: the stations whose heights are known, for a lettered grid. ``notes``: the table of the
+    readings, where x and y may stand beside them. Raises ``InputError`` with every fault.
+    """
+    if form.data is None:
+        if any(columns_of(notes, file, (X,))):
+            beside = places_beside(notes, file, unit=unit)
+            if beside is not None and beside.rows:
+                return _plain(beside)
+        return _on_grid(form.grid, names, file, unit) if form.grid is not None else None
+    method = form.method or _method_of(form)
+    read: dict[Placing, Callable[[PlacesForm, bytes, Unit], Places]] = {
+        "ties": _tied,
+        "offsets": _off_a_line,
+        "rays": _rays,
+        "crs": _in_system,
+        "xy": lambda form, data, unit: _plain(read_places(data, form.file, unit=unit)),
+    }
+    if method == "grid":
+        raise InputError(
+            [
+                Fault(
+                    "places-clash",
+                    "a table of places beside places on a grid",
+                    "one or the other",
+                    "take out places, or the grid",
+                    form.file,
+                )
+            ]
+        )
+    return read[method](form, form.data, unit)
+
+
+def _method_of(form: PlacesForm) -> Placing:
+    assert form.data is not None
+    if form.crs is not None:
+        return "crs"
+    tells: dict[Field, Placing] = {OFFSET: "offsets", ANGLE: "rays", LATITUDE: "crs", X: "xy"}
+    first = next(columns_of(form.data, form.file, tells), None)
+    return next((method for one, method in tells.items() if one.name == first), "ties")
+
+
+def _plain(places: Records[PlainPlace]) -> Places:
+    return make_places(
+        [p.station for p in places.rows],
+        [(p.x, p.y) for p in places.rows],
+        [math.nan] * len(places.rows),
+        [p.line for p in places.rows],
+        file=places.file,
+        unit=places.unit,
+        findings=places.findings,
+    )
+
+
+def _on_grid(grid: LetteredGrid, names: Sequence[str], file: str, unit: Unit) -> Places:
+    """Places of the names that are stations of the grid; other names are marks and turning points."""
+    spots = {name: at for name in names if (at := row_and_column(name)) is not None}
+    if not spots:
+        raise InputError(
+            [
+                Fault(
+                    "notes-not-in-grid",
+                    "no station named after the grid",
+                    "a letter for the row and a number for the column, such as B3",
+                    "mend the names, or give the places some other way",
+                    file,
+                )
+            ]
+        )
+    places = [grid.place(*at) for at in spots.values()]
+    return make_places(list(spots), places, [TAPE_SD] * len(spots), [0] * len(spots), file=file, unit=unit)
+
+
+def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
+    ties = read_ties(data, form.file, unit=unit, marks=list(form.marks))
+    found = tie_places(ties.rows, form.marks, side=form.side, file=form.file, unit=ties.unit)
+    return replace(found, findings=(*ties.findings, *found.findings))
+
+
+def _off_a_line(form: PlacesForm, data: bytes, unit: Unit) -> Places:
+    if form.baseline is None:
+        raise InputError([_missing("baseline", "offsets without the baseline they are measured from", form)])
+    notes = read_offsets(data, form.file, unit=unit)
+    found = offset_places(notes.rows, *form.baseline, file=form.file, unit=notes.unit)
+    return replace(found, findings=(*notes.findings, *found.findings))
+
+
+def _rays(form: PlacesForm, data: bytes, unit: Unit) -> Places:
+    if form.seat is None:
+        raise InputError([_missing("seat", "angles and distances without the place of the circle", form)])
+    notes = read_rays(data, form.file, unit=unit)
+    found = ray_places(
+        notes.rows, form.seat, form.zero, clockwise=form.clockwise, file=form.file, unit=notes.unit
+    )
+    return replace(found, findings=(*notes.findings, *found.findings))
+
+
+def _missing(key: str, found: str, form: PlacesForm) -> Fault:
+    example = {"baseline": "[[0, 0], [40, 0]]", "seat": "[0, 0]"}[key]
+    return Fault(
+        "places-key-missing", found, f"{key} under [survey]", f"add the line {key} = {example}", form.file
+    )
+
+
+def _in_system(form: PlacesForm, data: bytes, unit: Unit) -> Places:
+    return system_places(form, data, form.file, unit=unit)[0]
+
+
+def system_places(
+    form: PlacesForm, data: bytes, file: str, *, unit: Unit | None
+) -> tuple[Places, tuple[float | None, ...]]:
+    """Places of a table in a reference system, in the yard's own x and y, and its elevations [m] or None."""
+    from gradework.survey.projected import local_places  # loads pyproj
+
+    if form.crs is None:
+        raise InputError(
+            [
+                Fault(
+                    "places-key-missing",
+                    "longitudes and latitudes without their reference system",
+                    "crs under [survey]",
+                    'add the line crs = "EPSG:4326" for degrees of a satellite receiver',
+                    file,
+                )
+            ]
+        )
+    notes = read_system(data, file, unit=unit)
+    rows = notes.rows
+    xy, frame = local_places(
+        [r.east for r in rows],
+        [r.north for r in rows],
+        form.crs,
+        unit=notes.unit,
+        lines=[r.line for r in rows],
+        file=file,
+    )
+    names = [r.station for r in rows]
+    zero = "the middle of the survey" if frame.degrees else f"{frame.origin[0]:.0f}, {frame.origin[1]:.0f}"
+    if form.origin is not None:
+        at = _named(form.origin, names, file)
+        xy, zero = xy - xy[at], visible(form.origin)
+    advice = (
+        f"x runs east and y north from {zero}, in {visible(form.crs)}, on the ground (not the map's scale). "
+        "Places in the job are meant so; stations.csv lists every station."
+    )
+    told = Finding("places-in-system", "note", file, None, None, advice)
+    places = make_places(
+        names,
+        xy,
+        [math.nan] * len(rows),
+        [r.line for r in rows],
+        file=file,
+        unit=notes.unit,
+        findings=(*notes.findings, told),
+    )
+    return places, tuple(r.elevation for r in rows)
+
+
+def _named(name: str, names: Sequence[str], file: str) -> int:
+    if name in names:
+        return names.index(name)
+    raise InputError(
+        [
+            Fault(
+                "places-origin-unknown",
+                f"the origin {visible(name)}, which is no station",
+                "the name of a station in the table",
+                "write the name as in the table, or leave origin out",
+                file,
+            )
+        ]
+    )
+
+
+def tied_corner(
+    ties: Mapping[str, float], marks: Mapping[str, Point], side: Side | None, show: Display
+) -> Point:
+    """Find a corner from its distances [m] to known marks, as stations are found.
+
+    ``side``: on which hand of the first mark to the second it lies. Raises ``InputError``.
+    """
+    corner = [Tie("the corner", mark, distance, None, side) for mark, distance in ties.items()]
+    found = tie_places(corner, marks, side=side, unit=show.unit)
+    x, y = found.xy[0].tolist()
+    return x, y

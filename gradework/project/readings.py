@@ -1,0 +1,317 @@
+"""From notes of readings to elevations: which way of levelling the columns tell, and its reduction.
+
+Nothing here knows where the stations stand; ``placing`` does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal, get_args
+
+from gradework.errors import Fault, Faults, Finding, InputError, visible
+from gradework.fieldnotes.dialect import DecimalMark, decide_dialect
+from gradework.fieldnotes.headers import ELEVATION, Field, recognise
+from gradework.fieldnotes.height_notes import Difference, WaterPair
+from gradework.fieldnotes.height_table import (
+    DROP,
+    FIRST,
+    RUN,
+    read_differences,
+    read_drops,
+    read_laser,
+    read_steps,
+    read_water_pairs,
+)
+from gradework.fieldnotes.level_notes import LevelNotes
+from gradework.fieldnotes.level_table import BACKSIGHT, READING, read_levels
+from gradework.fieldnotes.opening import open_notes
+from gradework.fieldnotes.text import read_text
+from gradework.survey.below_string import String, below_string
+from gradework.survey.blunders import Written
+from gradework.survey.field_book import FieldBook
+from gradework.survey.heights import Heights, book_heights, make_heights
+from gradework.survey.instruments import INSTRUMENTS
+from gradework.survey.laser import below_laser
+from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD, reduce_levels
+from gradework.survey.repeats import moved_findings
+from gradework.survey.straightedge import step_profile
+from gradework.survey.water_level import from_differences, from_pairs
+from gradework.units import Display, Unit
+
+Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
+METHODS: tuple[Method, ...] = get_args(Method)
+SHARES = ("setups", "distance")
+
+_PEEK = 65_536
+_HIGHER = Field("higher", ("higher", "higher by", "difference", "above mark", "higher than mark"))
+_TELLS: Mapping[Field, Method] = {
+    BACKSIGHT: "level",
+    READING: "level",
+    RUN: "steps",
+    DROP: "string",
+    FIRST: "water-level",
+    _HIGHER: "water-level",
+    ELEVATION: "spots",
+}
+
+
+@dataclass(frozen=True)
+class ReadingsForm:
+    """How readings become elevations; what is None is told by the notes or has its default.
+
+    ``known``: given elevations of marks [m]. ``benchmark``: the mark that water level and steps start on.
+    ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string. ``work``, ``share``: see
+    ``survey.levels.reduce_levels``. ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
+    """
+
+    method: Method | None = None
+    known: Mapping[str, float] = field(default_factory=dict)
+    benchmark: str | None = None
+    hi: float | None = None
+    string: String | None = None
+    instrument: str | None = None
+    work: str = "yard"
+    share: Literal["setups", "distance"] = "setups"
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """Elevations by name, and how they came about.
+
+    ``book``: the reduced level book, None for the other ways. ``written``: what the notes say of each
+    station, for the search for misreadings. ``marks``: names that need no place of their own.
+    """
+
+    method: Method
+    heights: Heights
+    book: FieldBook | None
+    written: Mapping[str, Written]
+    marks: frozenset[str]
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to whoever wrote the notes."""
+        return Display(self.heights.unit)
+
+
+def method_of(data: bytes, file: str) -> Method | None:
+    """Tell the way of levelling by the first row of the notes; None if it cannot be told.
+
+    Looks at the first 64 kB only.
+
+    >>> method_of(b"station,BS,IS,FS\\nBM,1.5,,\\n", "book.csv"), method_of(b"A,1,2,3\\n", "x.csv")
+    ('level', None)
+    """
+    try:
+        first = next(columns_of(data, file, _TELLS), None)
+    except InputError:
+        return None  # the reader of the notes will say it better
+    return next((method for one, method in _TELLS.items() if one.name == first), None)
+
+
+def reduce_readings(
+    data: bytes,
+    file: str,
+    form: ReadingsForm,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+) -> Reduced:
+    """Reduce notes of readings to elevations.
+
+    Raises ``InputError`` with every fault, among them `readings-unknown` where neither the form nor the
+    columns tell the way of levelling.
+    """
+    method = form.method or method_of(data, file)
+    if method is None or method == "spots":
+        raise InputError([_unknown(file, spots=method == "spots")])
+    if method == "laser" and form.hi is None:
+        method = "level"  # one set-up that begins on a mark: reduced, closed and checked as a level book
+    reduce = {
+        "level": _level,
+        "laser": _laser,
+        "water-level": _water,
+        "string": _string,
+        "steps": _steps,
+    }[method]
+    found = reduce(data, file, _with_instrument(form), unit, decimal)
+    return replace(found, method=form.method or method)
+
+
+def _with_instrument(form: ReadingsForm) -> ReadingsForm:
+    if form.instrument is None and form.method == "laser":
+        return replace(form, instrument="rotating laser")
+    return form
+
+
+def _reading_sd(form: ReadingsForm, usual: float) -> float:
+    return usual if form.instrument is None else INSTRUMENTS[form.instrument].reading_sd
+
+
+def _level(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
+    book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
+    book = replace(book, findings=(*book.findings, *moved_findings(notes)))
+    marks = {row.station for row in notes.rows if row.known is not None or row.backsight is not None}
+    return Reduced("level", book_heights(book), book, _rods(notes), frozenset(marks | {book.benchmark}))
+
+
+def _rods(notes: LevelNotes) -> dict[str, Written]:
+    """The last forward reading on each station: the ground falls as it grows."""
+    found = {}
+    for row in notes.rows:
+        reading = row.intermediate if row.intermediate is not None else row.foresight
+        if reading is not None:
+            found[row.station] = Written(reading, -1, row.line)
+    return found
+
+
+def _laser(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    del decimal
+    notes = read_laser(data, file, unit=unit)
+    assert form.hi is not None
+    heights = below_laser(
+        notes.rows,
+        form.hi,
+        file=file,
+        unit=notes.unit,
+        reading_sd=_reading_sd(form, INSTRUMENTS["rotating laser"].reading_sd),
+    )
+    written = {r.station: Written(r.reading, -1, r.line) for r in notes.rows}
+    return Reduced("laser", _one_each(heights, notes.findings), None, written, frozenset(form.known))
+
+
+def _water(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    del decimal
+    sd = _reading_sd(form, INSTRUMENTS["water level"].reading_sd)
+    if any(columns_of(data, file, (FIRST,))):
+        pairs = read_water_pairs(data, file, unit=unit)
+        mark = form.benchmark or next(iter(form.known), pairs.rows[0].start)
+        known, assumed = _start(form, mark, pairs.unit)
+        heights = from_pairs(
+            pairs.rows, {**form.known, mark: known}, file=file, unit=pairs.unit, reading_sd=sd
+        )
+        written = {p.end: Written(p.second, -1, p.line) for p in pairs.rows if isinstance(p, WaterPair)}
+        findings = (*pairs.findings, *assumed)
+    else:
+        notes = read_differences(data, file, unit=unit)
+        mark = form.benchmark or next(iter(form.known), "the mark")
+        known, assumed = _start(form, mark, notes.unit)
+        heights = from_differences(notes.rows, known, file=file, unit=notes.unit, sd=sd)
+        written = {d.station: Written(d.higher, 1, d.line) for d in notes.rows if isinstance(d, Difference)}
+        findings = (*notes.findings, *assumed)
+    return Reduced("water-level", _one_each(heights, findings), None, written, frozenset({mark, *form.known}))
+
+
+def _string(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    del decimal
+    notes = read_drops(data, file, unit=unit)
+    if form.string is None:
+        raise InputError(
+            [
+                Fault(
+                    "string-ends-missing",
+                    "drops below a string whose elevation is not given",
+                    "the elevation of the string at both ends",
+                    "say string = { first = 101.2, second = 101.2 } under [survey], or --string 101.2,101.2",
+                    file,
+                )
+            ]
+        )
+    sd = _reading_sd(form, INSTRUMENTS["line level"].reading_sd)
+    heights = below_string(notes.rows, form.string, file=file, unit=notes.unit, reading_sd=sd)
+    written = {d.station: Written(d.drop, -1, d.line) for d in notes.rows}
+    return Reduced("string", _one_each(heights, notes.findings), None, written, frozenset(form.known))
+
+
+def _steps(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    del decimal
+    notes = read_steps(data, file, unit=unit)
+    last = notes.rows[-1].station
+    mark = form.benchmark or next((name for name in form.known if name != last), "the start")
+    start, assumed = _start(form, mark, notes.unit)
+    sd = _reading_sd(form, INSTRUMENTS["straightedge"].reading_sd)
+    profile = step_profile(notes.rows, start, end=form.known.get(last), step_sd=sd, file=file)
+    heights = make_heights(
+        profile.names,
+        profile.elevation.tolist(),
+        profile.sd.tolist(),
+        profile.lines,
+        file=file,
+        unit=notes.unit,
+    )
+    written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
+    findings = (*notes.findings, *assumed)
+    return Reduced("steps", _one_each(heights, findings), None, written, frozenset({mark, *form.known}))
+
+
+def _start(form: ReadingsForm, mark: str, unit: Unit) -> tuple[float, tuple[Finding, ...]]:
+    """The elevation of the mark everything hangs on: given, or assumed and said so."""
+    if mark in form.known:
+        return form.known[mark], ()
+    level = ASSUMED_METRES if unit == "m" else ASSUMED_FEET
+    shown = Display(unit).elevation(level)
+    advice = (
+        f"{visible(mark)} was given no elevation and is taken as {shown}: every elevation is above or below "
+        "that mark, not above the sea. Keep the mark."
+    )
+    return level, (Finding("benchmark-assumed", "note", visible(mark), level, None, advice),)
+
+
+def _one_each(heights: Heights, findings: tuple[Finding, ...]) -> Heights:
+    """One elevation for each name: the mean where a station was read more than once."""
+    order = dict.fromkeys(heights.names)
+    if len(order) == len(heights.names):
+        return replace(heights, findings=(*findings, *heights.findings))
+    rows = {name: [i for i, other in enumerate(heights.names) if other == name] for name in order}
+    level = [float(heights.elevation[i].mean()) for i in rows.values()]
+    sd = [float(heights.sd[i].mean()) / len(i) ** 0.5 for i in rows.values()]
+    lines = [heights.lines[i[0]] for i in rows.values()]
+    return make_heights(
+        list(order),
+        level,
+        sd,
+        lines,
+        file=heights.file,
+        unit=heights.unit,
+        findings=(*findings, *heights.findings),
+    )
+
+
+def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
+    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
+    notes = read_text(data[:_PEEK], file)
+    opening = open_notes(notes, decide_dialect(notes, Faults(file)))
+    for line, cells in opening.rows[:2]:
+        for one in wanted:
+            if one.name in recognise(cells, (one,), Faults(), line=line):
+                yield one.name
+
+
+def _unknown(file: str, *, spots: bool) -> Fault:
+    if spots:
+        return Fault(
+            "readings-none",
+            "elevations, not readings",
+            "readings: BS, IS and FS, or reading, drop, higher, or run and rise",
+            "there is nothing to reduce: plan and cutfill take these notes as they are",
+            file,
+        )
+    return Fault(
+        "readings-unknown",
+        "columns that tell no way of levelling",
+        "station with BS, IS and FS, or with reading, drop, higher, or run and rise",
+        "name the columns in the first row, or say the method",
+        file,
+    )

@@ -1,0 +1,191 @@
+"""``gradework reduce``: notes of readings to the field book, as words and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+FOOT = 0.3048
+KEYS = ["stations", "misclosure_m", "allowable_m", "setups", "sum_bs_m", "sum_fs_m", "findings"]
+
+# J. Mahun, Open Access Surveying Library, Elevations, chapter C, section 3, Fig. C-16.
+TWO_PAGES = """station,BS,FS,known
+BM Red,9.73,,893.56
+L,10.39,2.88,
+TP1,6.02,8.26,
+M,11.35,1.63,
+Q,3.23,1.88,
+R,,5.66,
+R,1.09,,
+T,5.96,7.69,
+TP2,3.87,9.03,
+V,1.03,10.81,
+BM Red,,4.78,
+"""
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    path = tmp_path / "book.csv"
+    path.write_text(TWO_PAGES)
+    return path
+
+
+def test_json_of_a_published_loop(run: Run, book: Path) -> None:
+    done = run("reduce", book, "--units", "ft", "--json")
+    assert (done.status, done.err) == (0, "")
+    found = done.document
+    assert list(found) == KEYS
+    assert list(found["stations"][0]) == [
+        "station", "x_m", "y_m", "elevation_m", "raw_elevation_m", "sd_m",
+    ]  # fmt: skip
+    assert found["setups"] == 9
+    # the author's sign of the misclosure is known minus measured; here it is computed minus known
+    assert found["misclosure_m"] == pytest.approx(0.05 * FOOT, abs=0.005 * FOOT)
+    assert found["sum_bs_m"] == pytest.approx((40.72 + 11.95) * FOOT, abs=1e-9)
+    assert found["sum_fs_m"] == pytest.approx((20.31 + 32.31) * FOOT, abs=1e-9)
+    raw = {s["station"]: s["raw_elevation_m"] / FOOT for s in found["stations"]}
+    assert [raw[n] for n in ("L", "TP1", "M", "Q", "R", "T", "TP2", "V")] == pytest.approx(
+        [900.41, 902.54, 906.93, 916.40, 913.97, 907.37, 904.30, 897.36], abs=0.005
+    )
+    assert {s["x_m"] for s in found["stations"]} == {None}
+    assert all(s["sd_m"] > 0 for s in found["stations"] if s["station"] != "BM Red")
+
+
+def test_words_fit_eighty_columns_and_end_with_the_checks(run: Run, book: Path) -> None:
+    done = run("reduce", book, "--units", "ft")
+    assert done.status == 0
+    lines = done.out.splitlines()
+    assert max(map(len, lines)) <= 80, lines
+    heading = ["Station", "BS", "HI", "IS", "FS", "Rise", "Elevation", "Adjusted", "s.e."]
+    assert heading in [line.split() for line in lines]
+    (sums,) = (line for line in lines if line.startswith("Sums"))
+    assert sums.split() == ["Sums", "52.67", "52.62"]
+    text = " ".join(done.out.split())
+    assert "sum BS - sum FS 52.67 - 52.62 = 0.05" in text
+    assert "sum of rises - sum of falls 22.84 - 22.79 = 0.05" in text
+    assert "last - first elevation 893.61 - 893.56 = 0.05" in text
+    assert "misclosure 0.05 ft; allowed 0.06 ft (yard work): good" in text
+    assert "trust: good" in text
+    assert "[misclosure]" in done.err
+
+
+def test_the_kind_of_work_says_what_is_allowed(run: Run, book: Path) -> None:
+    found = run("reduce", book, "--units", "ft", "--work", "construction", "--json").document
+    assert found["allowable_m"] == pytest.approx(3 * 0.025 * FOOT)  # nine set-ups
+    found = run("reduce", book, "--units", "ft", "--work", "third order", "--json").document
+    assert found["allowable_m"] is None  # that rule needs distances
+
+
+def test_known_marks_and_a_grid_beside_the_notes(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "grid.csv"
+    path.write_text("station,reading\nBM,4.0\nA1,5.0\nA2,5.5\nB1,4.5\nBM,4.0\n")
+    found = run("reduce", path, "--units", "ft", "--known", "BM=200", "--grid", "5", "--json").document
+    at = {s["station"]: s for s in found["stations"]}
+    assert at["A2"]["x_m"] == pytest.approx(5 * FOOT)
+    assert at["B1"]["y_m"] == pytest.approx(5 * FOOT)
+    assert at["A2"]["elevation_m"] == pytest.approx(198.5 * FOOT)
+    assert at["BM"]["x_m"] is None
+    words = run("reduce", path, "--units", "ft", "--grid", "5")
+    assert "benchmark-assumed" in words.err
+    assert "Stations, in feet" in words.out
+
+
+def test_ties_from_two_barn_corners(run: Run, tmp_path: Path) -> None:
+    """A 3-4-5 triangle: 3 m along the wall and 4 m off it, on the left of A to B."""
+    heights, ties = tmp_path / "book.csv", tmp_path / "ties.csv"
+    heights.write_text("station,reading\nBM,1.5\nP,1.2\nQ,1.3\nBM,1.5\n")
+    ties.write_text("station,mark,distance\nP,barn A,5\nP,barn B,5\nQ,barn A,4\nQ,barn B,7.211102550927978\n")
+    marks = ("--mark", "barn A=0,0", "--mark", "barn B=6,0")
+    done = run("reduce", heights, "--units", "m", "--places", ties, *marks, "--side", "left", "--json")
+    at = {s["station"]: (s["x_m"], s["y_m"]) for s in done.document["stations"]}
+    assert at["P"] == pytest.approx((3.0, 4.0))
+    assert at["Q"] == pytest.approx((0.0, 4.0), abs=1e-6)
+    sideless = run("reduce", heights, "--units", "m", "--places", ties, *marks)
+    assert sideless.status == 2
+    assert "[tie-side-unknown]" in sideless.err
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "expected"),
+    [
+        ("station,drop\nA,0.4\nB,0.6\n", ("--string", "31,31,8,0"), {"A": 30.6, "B": 30.4}),
+        (
+            "station,higher\nA,0.25\nB,-0.5\n",
+            ("--known", "BM=30", "--benchmark", "BM"),
+            {"A": 30.25, "B": 29.5},
+        ),
+        ("station,run,rise\nA,2,-0.1\nB,2,-0.2\n", (), {"A": 29.9, "B": 29.7}),
+        (
+            "station,reading\nA,1.25\nB,1.75\n",
+            ("--heights", "laser", "--hi", "31.5"),
+            {"A": 30.25, "B": 29.75},
+        ),
+        (
+            "from,water at from,to,water at to\nBM,1.2,A,1.35\n",
+            ("--known", "BM=30"),
+            {"A": 29.85},
+        ),
+    ],
+    ids=["string", "differences", "steps", "laser", "water"],
+)
+def test_the_simple_ways(
+    run: Run, tmp_path: Path, text: str, options: tuple[str, ...], expected: dict[str, float]
+) -> None:
+    path = tmp_path / "notes.csv"
+    path.write_text(text)
+    done = run("reduce", path, "--units", "m", *options, "--json")
+    assert done.status == 0, done.out
+    found = done.document
+    assert {s["station"]: s["elevation_m"] for s in found["stations"]} == pytest.approx(expected)
+    assert (found["misclosure_m"], found["setups"], found["sum_bs_m"]) == (None, None, None)
+    words = run("reduce", path, "--units", "m", *options)
+    assert words.status == 0
+    assert words.out.startswith("Stations, in metres")
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "said"),
+    [
+        ("station,x,y,elevation\nA,0,0,1\n", (), "[readings-none]"),
+        ("station,colour\nA,red\n", (), "[readings-unknown]"),
+        ("station,drop\nA,0.4\n", (), "[string-ends-missing]"),
+        ("station,BS,IS\nBM,1,\nA,,x\n", (), "notes.csv:3:"),
+        ("station,BS,IS\nBM,1,\nA,,2\n", ("--known", "TBM=3"), "[levels-mark-missing]"),
+        ("station,BS,IS\nBM,1,\nA,,2\n", ("--known", "3"), "--known"),
+        ("station,BS,IS\nBM,1,\nA,,2\n", ("--mark", "A=3"), "--mark"),
+        ("station,BS,IS\nBM,1,\nA,,2\n", ("--grid", "4"), "[notes-not-in-grid]"),
+        ("station,BS,IS\nBM,1,\nA,,2\n", ("--places", "no-such.csv"), "[file-missing]"),
+    ],
+)
+def test_bad_notes_and_wrong_use(
+    run: Run, tmp_path: Path, text: str, options: tuple[str, ...], said: str
+) -> None:
+    path = tmp_path / "notes.csv"
+    path.write_text(text)
+    done = run("reduce", path, "--units", "m", *options)
+    assert (done.status, done.out) == (2, "")
+    assert said in done.err
+    as_json = run("reduce", path, "--units", "m", *options, "--json")
+    assert as_json.status == as_json.document["status"] == 2
+
+
+def test_a_misread_rod_is_named(run: Run, tmp_path: Path) -> None:
+    """A plane, read without error but for one reading a whole foot short."""
+    rows = ["BM,4.00,,"]
+    for r, letter in enumerate("ABCDEF"):
+        for c in range(1, 9):
+            reading = 5.0 + 0.12 * c + 0.07 * r + (1.0 if (letter, c) == ("C", 4) else 0.0)
+            rows.append(f"{letter}{c},,{reading:.2f},")
+    rows.append("BM,,,4.00")
+    path = tmp_path / "book.csv"
+    path.write_text("station,BS,IS,FS\n" + "\n".join(rows) + "\n")
+    done = run("reduce", path, "--units", "ft", "--grid", "5")
+    assert "C4" in done.err
+    assert "[shot-misread]" in done.err
+    assert "whole foot" in done.err
+    assert "trust: poor, because of shot misread (C4" in " ".join(done.out.split())
