@@ -23,9 +23,12 @@ boards = "3.50 per sq ft"
 """
 
 
-def studio(extra: str = "") -> Plan:
+def studio(extra: str = "", *, drain: bool = True) -> Plan:
     folder = DATA / "orchard-studio"
-    job = read_job((folder / "job.toml").read_bytes() + extra.encode(), "job.toml")
+    text = (folder / "job.toml").read_text(encoding="utf-8") + extra
+    if not drain:
+        text = text.replace("drain    = true", "drain    = false")
+    job = read_job(text.encode(), "job.toml")
     return plan(job, (folder / job.survey.notes).read_bytes())
 
 
@@ -85,7 +88,7 @@ def test_without_prices_there_is_no_cost_and_that_is_said() -> None:
 
 
 def test_limits_are_hatched_and_explained() -> None:
-    done = studio()
+    done = studio(drain=False)
     figure, show = draw_curve(done), done.job.show
     lines = [line.text for line in lines_of(figure, "limit")]
     lower = max((limit for limit in done.pad.limits if limit.least), key=lambda limit: limit.level)
