@@ -42,6 +42,9 @@ EXCHANGE_ALSO_OFF = 3.5
 """The other shot of an exchange must be off by so many of its own standard errors."""
 
 
+_UNCHANGED = "Nothing was changed; if the ground is really so, shoot a few points around it."
+
+
 @dataclass(frozen=True, slots=True)
 class Written:
     """What stands in the notes for a station: the value [m] and whether the ground rises with it (+1) or
@@ -171,9 +174,7 @@ def _finding(stations: Stations, blunder: Blunder, written: Sequence[Written]) -
     else:
         text = f"{head} No usual slip explains it: shoot it again, or note the bump or hole if there is one."
         return Finding("shot-off-the-ground", "warning", where, blunder.residual, blunder.limit, text)
-    return Finding(
-        "shot-misread", "warning", where, blunder.residual, blunder.limit, f"{text} Nothing was changed."
-    )
+    return Finding("shot-misread", "warning", where, blunder.residual, blunder.limit, f"{text} {_UNCHANGED}")
 
 
 def _slip_words(blunder: Blunder, note: Written, show: Display) -> str:
