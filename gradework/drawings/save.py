@@ -19,6 +19,9 @@ Kind = Literal["png", "svg", "pdf"]
 DOTS_PER_INCH = 160
 """Of a PNG: a page of 190 mm is 1197 dots wide, three dots for each of a phone's 390 points."""
 
+SCREEN_MARGIN_MM = 5.0
+"""White around a PNG or SVG [mm]: a screen has no paper edge. A PDF has none, the printer adds its own."""
+
 _DATELESS: Mapping[str, Mapping[str, str | None]] = {
     "png": {"Software": "gradework"},
     "svg": {"Creator": "gradework", "Date": None},
@@ -67,5 +70,7 @@ def figure_bytes(
         warnings.filterwarnings("ignore", message="Matplotlib currently does not support .* natively")
         # on line drawings the third level packs closer than the default sixth, in half the time
         packed: dict[str, Any] = {"pil_kwargs": {"compress_level": 3}} if kind == "png" else {}
-        figure.savefig(sink, format=kind, dpi=dots_per_inch, metadata=dict(_DATELESS[kind]), **packed)
+        box = None if kind == "pdf" else figure.bbox_inches.padded(SCREEN_MARGIN_MM / 25.4)
+        dateless = dict(_DATELESS[kind])
+        figure.savefig(sink, format=kind, dpi=dots_per_inch, metadata=dateless, bbox_inches=box, **packed)
     return sink.getvalue().replace(_NAMED_FONT, _LIKE_FONTS) if kind == "svg" else sink.getvalue()
