@@ -22,11 +22,11 @@ from gradework.project.fields import (
     Thickness,
     Words,
     choice,
-    number,
     position,
     refuse,
     shown,
 )
+from gradework.project.prices import Money
 from gradework.units import QuantityError, parse_pressure
 
 DIRECTIONS = ("longer side", "first side", "second side")
@@ -67,14 +67,6 @@ def _pressure(value: object) -> float:
     return kilopascals
 
 
-def money(value: object) -> float:
-    """Take an amount of money: a plain number of zero or more."""
-    amount = number(value, "an amount of money, such as 2.60")
-    if amount < 0:
-        refuse("job-value", shown(value), "an amount of money, such as 2.60", "leave out the minus sign")
-    return amount
-
-
 def _clearance(value: object, info: ValidationInfo) -> float:
     """Take a thin length that may be below zero: a floor let into the ground on the high side."""
     if not isinstance(value, str):
@@ -85,7 +77,6 @@ def _clearance(value: object, info: ValidationInfo) -> float:
 
 Count = Annotated[int, PlainValidator(_count)]
 Load = Annotated[float, PlainValidator(_pressure)]
-Money = Annotated[float, PlainValidator(money)]
 
 
 class UnitTable(Table):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 from pydantic import PlainValidator
 
-from gradework.project.fields import Table, Words, price
-from gradework.units import bulk
+from gradework.project.fields import Table, Words, number, price, refuse, shown
+from gradework.units import QuantityError, bulk, parse_mass
 
 _PER_MASS = {
     "short ton": bulk.KG_PER_SHORT_TON,
@@ -48,17 +49,59 @@ def _area(value: object) -> float:
     return price(value, _PER_AREA, "3.50 per sq ft")
 
 
+def _money(value: object) -> float:
+    amount = number(value, "an amount of money, such as 120")
+    if amount < 0:
+        refuse("job-value", shown(value), "an amount of money, such as 120", "leave out the minus sign")
+    return amount
+
+
+_BAG = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<mass>[0-9].*?)(?:\s+bag)?\s*")
+
+
+def _bag(value: object) -> tuple[float, float]:
+    """Take money and mass [kg] of one bag, such as "6.80 per 80 lb"."""
+    expected = 'money per bag of a weight, such as "6.80 per 80 lb"'
+    match = _BAG.fullmatch(value) if isinstance(value, str) else None
+    if match is None:
+        refuse(
+            "job-value", shown(value), expected, "write the amount, per, and the weight of a bag, in quotes"
+        )
+    try:
+        kilograms = float(parse_mass(match["mass"]))
+    except QuantityError as problem:
+        refuse("job-value", problem.found, expected, problem.mend)
+    if not 1.0 <= kilograms <= 100.0:
+        refuse("job-value", shown(value), "a bag of 1 to 100 kg", "check the weight of a bag")
+    return number(float(match["money"]), expected), kilograms
+
+
 PerMass = Annotated[float, PlainValidator(_mass)]
 PerVolume = Annotated[float, PlainValidator(_volume)]
 PerArea = Annotated[float, PlainValidator(_area)]
 
 
+Money = Annotated[float, PlainValidator(_money)]
+PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
+
+
 class Prices(Table):
-    """Money per kilogram, cubic metre or square metre; None is a price not given."""
+    """Money per kilogram, cubic metre or square metre; None is a price not given.
+
+    ``concrete`` is ready-mix, ``short_load`` what a small load costs on top, ``concrete_bag`` money and mass
+    [kg] of a bag of premix. ``date`` says from when, and from where, the prices are.
+    """
 
     gravel: PerMass | None = None
     dig: PerVolume | None = None
     haul: PerVolume | None = None
     boards: PerArea | None = None
     fabric: PerArea | None = None
+    forms: PerArea | None = None
+    film: PerArea | None = None
+    mesh: PerArea | None = None
+    concrete: PerVolume | None = None
+    short_load: Money | None = None
+    concrete_bag: PerBag | None = None
+    date: Words | None = None
     currency: Words | None = None

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
 from gradework.errors import Fault, InputError
@@ -9,6 +12,9 @@ from gradework.foundations.pier_spec import PierSpec
 from gradework.foundations.slab import SlabSpec
 from gradework.foundations.units_on_hand import UNITS_ON_HAND
 from gradework.project import Job, read_job
+from gradework.sitework.asbuilt import LEVEL_TOLERANCE
+from gradework.sitework.setout import BATTER_BOARD_OFFSET
+from gradework.units import parse_length
 
 INCH = 0.0254
 PSF = 0.04788025898
@@ -241,3 +247,46 @@ def test_marks_and_benchmarks() -> None:
     assert table.marks == {"gate": (0.0, 0.0), "oak tree": pytest.approx((9.144, 0.6096))}
     assert table.benchmarks == {"BM": pytest.approx(30.48)}
     assert table.offset == pytest.approx(0.9144)
+
+
+ROWS = re.compile(r"^\| `(\w+)` \|.*\| `\"([^`\"]+)\"`[^|]*\|$", re.MULTILINE)
+PAGE = (Path(__file__).parents[2] / "docs" / "job-foundations.md").read_text("utf-8")
+
+
+@pytest.mark.parametrize("block", re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL))
+def test_every_example_of_the_page_reads(block: str) -> None:
+    assert job(block).name == "x"
+
+
+def test_the_defaults_of_the_page_are_those_of_the_rooms() -> None:
+    shown = dict(
+        re.findall(r"^\| `(\w+)` \|.*\| `\"([^`\"]+)\"`[^|]*\|$", PAGE.partition("## `[slab]`")[0], re.M)
+    )
+    piers = PierSpec()
+    for name in ("margin", "least_dig", "deeper", "clearance"):
+        assert getattr(piers, name) == pytest.approx(parse_length(shown[name], None)), name
+    for name in ("row_spacing", "spacing", "end_inset", "side_inset"):
+        assert getattr(piers.layout, name) == pytest.approx(parse_length(shown[name], None)), name
+    assert (piers.goal, piers.layout.along) == (shown["goal"], shown["along"])
+    assert parse_length(shown["eave"], None) == pytest.approx(piers.frost.eave)
+    beds = re.search(r'`bed_most` \|.*\| `"(.+?)"`, `"(.+?)"` \|', PAGE)
+    assert beds is not None
+    assert [parse_length(text, None) for text in beds.groups()] == pytest.approx(
+        [piers.bed_least, piers.bed_most]
+    )
+    example = re.search(r"\| `loads` \| `(.+?)`", PAGE)
+    floor = re.search(r"\| `floor` \|.*: `(.+?)`", PAGE)
+    assert example is not None
+    assert floor is not None
+    spec = pier_spec(f"[piers]\nloads = {example[1]}\nfloor = {floor[1]}\n")
+    assert spec.loads.total == pytest.approx(piers.loads.total)
+    assert spec.loads.bearing == pytest.approx(piers.loads.bearing)
+    assert (spec.floor.thickness, spec.floor.treated) == (pytest.approx(piers.floor.thickness), True)
+    slab, table = SlabSpec(), PAGE.partition("## `[slab]`")[2]
+    shown = dict(ROWS.findall(table))
+    for name in ("freeboard", "margin", "thickness", "edge_depth", "edge_width", "strip", "base"):
+        assert getattr(slab, name) == pytest.approx(parse_length(shown[name], None)), name
+    assert (slab.fill, shown["fill"]) == ("gravel", "gravel")
+    assert shown["waste"] == f"{slab.waste * 100:.0f} %"
+    offset, tolerance = (parse_length(shown[name], None) for name in ("offset", "tolerance"))
+    assert (offset, tolerance) == pytest.approx((BATTER_BOARD_OFFSET, LEVEL_TOLERANCE))
