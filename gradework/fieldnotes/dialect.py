@@ -100,7 +100,7 @@ def _comma_is_proved(notes: NotesText, separator: str, faults: Faults) -> bool:
             "notes-unclear-decimals",
             f"'{unclear[1]}', which may be {shown} or {whole}, and no other number that tells",
             "a decimal mark that is certain",
-            'say which: decimal = "," or decimal = "."',
+            'say which: decimal = "," or decimal = "." in the job (or --decimal)',
             line=unclear[0],
         )
     return comma is not None

@@ -70,7 +70,7 @@ def place_lettered(gathered: Gathered, grid: LetteredGrid | None, columns: Colum
             "notes-no-spacing",
             "stations of a lettered grid without its spacing",
             "the distance between the rows and columns of the grid",
-            'give the spacing (for example spacing = "4 ft", or --spacing 4), or add columns x and y',
+            "say grid = { spacing = 4 } in the job (or --grid 4), or add columns x and y",
             line=columns.line,
         )
     if not all(math.isfinite(step) and step > 0 for step in grid.spacing):

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NoReturn
 
-from gradework.errors import Faults, Finding
+from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.dialect import DecimalMark, Dialect, decide_dialect
 from gradework.fieldnotes.headers import Columns, Field, agreed_unit, columns_from_letters, is_figure
@@ -164,7 +164,7 @@ def header_or_letters(
             "notes-columns-disagree",
             f"a header that does not say the same as the columns '{letters}'",
             "the header and the given columns to agree",
-            "leave the columns option out, or delete the header line",
+            "leave columns (or --columns) out, or delete the header line",
             line=header.columns.line,
         )
     return header
@@ -209,8 +209,8 @@ def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoRe
         found, mend = "a first row without separators", "write commas between the cells"
     elif any(is_figure(cell) for cell in filled):
         found = "figures in the first row, so no header"
-        mend = f"put {example} above it, or say what the columns are (columns, for example PNEZD)"
+        mend = f'put {example} above it, or say columns = "PNEZD" or the like in the job (or --columns PNEZD)'
     else:
-        found = f"a first row of unknown words: {', '.join(repr(word) for word in filled[:6])}"
+        found = f"a first row of unknown words: '{visible(', '.join(filled))}'"
         mend = "rename the columns"
     faults.stop("notes-no-header", found, f"a header such as {example}", mend, line=line)

@@ -73,7 +73,8 @@ def _too_few(faults: Faults, n: int) -> None:
     if n == 0:
         found, mend = "no shots", "write one row per shot: station, x, y, elevation"
     else:
-        found = f"{n} shot{'s' if n > 1 else ''} in different places cannot make a surface"
+        found = "1 shot cannot" if n == 1 else f"{n} shots in different places cannot"
+        found += " make a surface"
         mend = "shoot at least 3, better the corners and the middle"
     faults.add("too-few-shots", found, "at least 3 shots in different places", mend)
 

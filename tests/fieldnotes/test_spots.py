@@ -146,6 +146,13 @@ def test_row_20_a_row_of_figures_is_never_a_header():
     assert "without separators" in fault("station x y elevation\nA 0 0 1\n").found
 
 
+def test_row_71_of_a_foreign_file_no_more_than_forty_letters_are_shown():
+    only = fault("root,of-all-words-that-no-survey-has-in-its-first-row-ever\n" + "secret,words\n" * 3)
+    assert "root, of-all-words" in only.found
+    assert len(only.found) < 80
+    assert "secret" not in str(only)
+
+
 def test_row_21_unknown_and_repeated_columns():
     only = fault("station,x,y,elevatoin\nA,0,0,1\n")
     assert "did you mean 'elevation'" in only.mend
