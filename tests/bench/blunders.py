@@ -1,8 +1,6 @@
 """How often single blunders are found and named, and how often clean yards raise an alarm: printed, not
 asserted.
 
-Run: python tests/bench/blunder_bench.py [yards per figure]
-
 Yards are invented: 48 shots near a 5 ft grid on a random slope of up to 12 %, with random swells, read to 3
 mm (one standard error). "smooth": swells of 6 cm over lengths near 6 m; "ordinary": 10 cm over 4 m; "rough":
 8 cm over 2 m, hardly longer than the grid, where a small blunder cannot be told from the ground by anyone. A
@@ -12,8 +10,7 @@ kind's small errors (a tenth read as an inch may be 5 mm) are kept, and shown ap
 from __future__ import annotations
 
 import itertools
-import sys
-import time
+from collections.abc import Iterator
 
 import numpy as np
 
@@ -109,12 +106,12 @@ def trial(
     return error, bool(mine), named, len(got) - len(mine)
 
 
-def main(count: int) -> None:
-    began = time.perf_counter()
+def lines(count: int = 300) -> Iterator[str]:
+    """Print for each kind of yard and of slip how often it is found and named first; seeds are fixed."""
     for number, (name, ground) in enumerate(YARDS.items()):
         rng = np.random.default_rng([7, number])
         alarms = sum(trial(rng, None, ground)[3] > 0 for _ in range(count))
-        print(f"{name}: false alarms in {alarms} of {count} clean yards ({100 * alarms / count:.1f} %)")
+        yield f"{name}: false alarms in {alarms} of {count} clean yards ({100 * alarms / count:.1f} %)"
         for k, kind in enumerate(KINDS):
             rng = np.random.default_rng([11, number, k])
             trials = [trial(rng, kind, ground) for _ in range(count)]
@@ -125,9 +122,4 @@ def main(count: int) -> None:
                 if part:
                     line += f"  {low:g}-{high:g} ft {100 * np.mean([t[1] for t in part]):.0f}/"
                     line += f"{100 * np.mean([t[2] for t in part]):.0f} % of {len(part)}"
-            print(line)
-    print(f"{time.perf_counter() - began:.0f} s")
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
+            yield line
