@@ -44,10 +44,10 @@ def _edge_below_ground(pad: Pad, show: Display) -> Finding | None:
     where = show.place(*side.point(float(side.along[at])))
     if over < 0.0:
         seen = (
-            f"The ground outside stands {show.length(-over)} above the pad at {where}, so water runs onto it."
+            f"The ground outside stands {show.depth(-over)} above the pad at {where}, so water runs onto it."
         )
     else:
-        seen = f"The pad stands only {show.length(over)} above the ground outside at {where}."
+        seen = f"The pad stands only {show.depth(over)} above the ground outside at {where}."
     mend = (
         "Build the drain along this side before the gravel goes in."
         if pad.spec.drain
@@ -67,7 +67,7 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         limit,
-        f"The digging is {show.length(depth)} deep at the highest ground, over {show.length(limit)}. Slope "
+        f"The digging is {show.depth(depth)} deep at the highest ground, over {show.depth(limit)}. Slope "
         f"the sides "
         "back, keep spoil and loads away from the edge, or raise the pad.",
     )
@@ -87,8 +87,8 @@ def _high_edge(pad: Pad, show: Display) -> Finding | None:
         where,
         height,
         ENGINEER_HEIGHT if severe else limit,
-        f"The {part} {show.length(height)} above the ground outside at {where}, over "
-        f"{show.length(ENGINEER_HEIGHT if severe else limit)}. A building on the pad pushes the edge "
+        f"The {part} {show.depth(height)} above the ground outside at {where}, over "
+        f"{show.depth(ENGINEER_HEIGHT if severe else limit)}. A building on the pad pushes the edge "
         f"outward: lower "
         "the pad, choose flatter ground, or have the edge designed by an engineer.",
     )
@@ -104,7 +104,7 @@ def _deep_gravel(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         limit,
-        f"The gravel is {show.length(depth)} deep at the lowest ground, over {show.length(limit)}, the most "
+        f"The gravel is {show.depth(depth)} deep at the lowest ground, over {show.depth(limit)}, the most "
         f"that may "
         "go under a slab without an engineer. Lower the pad or ask one.",
     )
@@ -134,7 +134,7 @@ def _native_fill(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         limit,
-        f"Earth fill would be up to {show.length(depth)} deep, over {show.length(limit)}. Fill the deep "
+        f"Earth fill would be up to {show.depth(depth)} deep, over {show.depth(limit)}. Fill the deep "
         f"part with "
         "gravel, or have the fill tested.",
     )
@@ -172,9 +172,9 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     worst = pad.edge.slopes.leaves[0]
     where = show.place(worst.x, worst.y)
     if worst.way == "fill":
-        seen = f"The side slope still stands {show.length(worst.height)} above the ground at {where}"
+        seen = f"The side slope still stands {show.depth(worst.height)} above the ground at {where}"
     else:
-        seen = f"The ground still stands {show.length(worst.height)} above the dug slope at {where}"
+        seen = f"The ground still stands {show.depth(worst.height)} above the dug slope at {where}"
     reach = show.distance(worst.height * pad.spec.batter)
     return Finding(
         "slope-leaves-survey",
@@ -199,6 +199,6 @@ def _lifts(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         lift,
-        f"The gravel is up to {show.length(depth)} deep: place and compact it in {count} lifts of at most "
-        f"{show.length(lift)} each.",
+        f"The gravel is up to {show.depth(depth)} deep: place and compact it in {count} lifts of at most "
+        f"{show.depth(lift)} each.",
     )

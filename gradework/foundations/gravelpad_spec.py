@@ -59,6 +59,28 @@ class PadSpec:
     board: float = 0.1397
     lift: float = 0.1016
 
+    @classmethod
+    def usual(cls, *, us: bool) -> PadSpec:
+        """The defaults, round in inches (``us``) or in millimetres; the reasons are the same.
+
+        >>> PadSpec.usual(us=False).freeboard, round(PadSpec.usual(us=True).freeboard / 0.0254, 9)
+        (0.05, 2.0)
+        """
+        if us:
+            return cls()
+        return cls(
+            margin=0.3,
+            strip=0.1,
+            gravel=0.1,
+            freeboard=0.05,
+            max_cut=0.45,
+            max_height=0.6,
+            most_gravel=0.6,
+            most_native=0.2,
+            board=0.15,
+            lift=0.1,
+        )
+
     @property
     def compaction(self) -> float:
         """Compacted fill per volume dug in place [-]."""

@@ -145,5 +145,5 @@ class Supplier:
             fabric=FabricRoll(2.0, 25.0, 0.3),
             board=Board("47 x 150 mm treated board", 0.047, 0.150, (2.4, 3.0, 3.6, 4.8)),
             turn_up=0.15,
-            lift=0.1016,
+            lift=0.1,
         )

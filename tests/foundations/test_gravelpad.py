@@ -21,7 +21,7 @@ from gradework.foundations.gravelpad import (
     pad_curve,
 )
 from gradework.ground import Surface
-from gradework.units import FEET
+from gradework.units import FEET, METRIC
 
 Ground = Callable[..., Surface]
 PRICES = PadPrices(dig=40.0, haul=15.0, gravel=0.04, boards=30.0)
@@ -74,6 +74,40 @@ def test_work_starts_at_the_highest_spot(ground: Ground) -> None:
     """Trade fact (common practice, no source): the least-fill pad follows the high side of its outline."""
     low, high = (design_pad(ground(yard(fall)), BUILDING, PadSpec()).chosen.level for fall in (0.05, 0.10))
     assert high - low == pytest.approx(0.05 * (12.8 + 0.3), rel=0.1)
+
+
+LENGTHS = (
+    "margin",
+    "strip",
+    "gravel",
+    "freeboard",
+    "max_cut",
+    "max_height",
+    "most_gravel",
+    "most_native",
+    "lift",
+)
+
+
+@pytest.mark.parametrize(("us", "step"), [(True, 0.0254), (False, 0.01)])
+def test_defaults_are_round_in_the_users_units_and_alike(us: bool, step: float) -> None:
+    usual = PadSpec.usual(us=us)
+    for name in LENGTHS:
+        value = getattr(usual, name)
+        assert value == pytest.approx(round(value / step) * step, abs=1e-12), name
+        assert value == pytest.approx(getattr(PadSpec(), name), rel=0.025), name
+
+
+def test_thicknesses_are_told_as_thicknesses(ground: Ground) -> None:
+    surface = ground(yard(0.14))
+    told = {
+        f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec.usual(us=False), show=METRIC).findings
+    }
+    assert "at most 100 mm each" in told["pad-lifts"]
+    assert "over 600 mm, the most" in told["pad-gravel-deep"]
+    in_feet = {f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec(), show=FEET).findings}
+    assert "at most 4 in each" in in_feet["pad-lifts"]
+    assert "over 24 in, the most" in in_feet["pad-gravel-deep"]
 
 
 def test_a_drain_lets_the_pad_down_to_the_depth_of_cut(surface: Surface) -> None:
