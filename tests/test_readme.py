@@ -1,0 +1,41 @@
+"""The README keeps its word: its code prints what it says, its commands and links lead somewhere."""
+
+from __future__ import annotations
+
+import doctest
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_code_prints_what_the_page_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(ROOT)
+    failed, tried = doctest.testfile(str(ROOT / "README.md"), module_relative=False, encoding="utf-8")
+    assert tried >= 10
+    assert failed == 0
+
+
+def test_every_file_it_points_to_is_there() -> None:
+    links = re.findall(r"\]\(([^)#]+)\)", README)
+    assert len(links) >= 5
+    assert [link for link in links if not (ROOT / link).exists()] == []
+
+
+def test_both_commands_stand_on_the_first_screen_and_are_one_line_each() -> None:
+    commands = [line for line in README.splitlines() if line.startswith("python3 -m venv")]
+    assert len(commands) == 2
+    assert "gradework plan data/orchard-studio/job.toml" in commands[0]
+    assert "pytest" in commands[1]
+    assert README.splitlines().index(commands[1]) < 40
+
+
+def test_ci_runs_the_test_command_of_the_page() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    pattern = re.search(r"grep -m1 -E '(.*)' README\.md", script)
+    assert pattern is not None
+    (command,) = [line for line in README.splitlines() if re.search(pattern[1], line)]
+    assert command.endswith("pytest -q -n 2")
