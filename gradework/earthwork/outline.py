@@ -34,7 +34,7 @@ class Outline:
 
     rings : ring 0 is the outside and runs anticlockwise, the others are holes and run clockwise; each (k, 2),
     read-only, not closed (the last corner is not the first). names : one per corner, ring after ring, for
-    messages.
+    messages.  title : what messages call it; an outline that was grown says so.
 
     >>> Outline.rectangle((0.0, 0.0), (4.0, 3.0)).area
     12.0
@@ -42,6 +42,7 @@ class Outline:
 
     rings: tuple[Floats, ...]
     names: tuple[str, ...] = field(repr=False)
+    title: str = field(default="outline", repr=False)
 
     @classmethod
     def rectangle(
@@ -93,7 +94,7 @@ class Outline:
         return cls._frozen(*checked_rings(_as_rings(rings), show))
 
     @classmethod
-    def _frozen(cls, rings: Sequence[Floats], names: Sequence[str]) -> Outline:
+    def _frozen(cls, rings: Sequence[Floats], names: Sequence[str], title: str = "outline") -> Outline:
         """Fix the directions (outside anticlockwise, holes clockwise), names with their corners, and lock."""
         fixed, labels, at = [], [], 0
         for number, ring in enumerate(rings):
@@ -106,7 +107,7 @@ class Outline:
             locked.setflags(write=False)
             fixed.append(locked)
             labels.extend(own)
-        return cls(tuple(fixed), tuple(labels))
+        return cls(tuple(fixed), tuple(labels), title)
 
     @cached_property
     def area(self) -> float:
@@ -158,7 +159,9 @@ class Outline:
             return self
         from gradework.earthwork.outline_faults import grown_rings  # not needed by a plain cut and fill
 
-        return self._frozen(*grown_rings(self, margin, show))
+        return self._frozen(
+            *grown_rings(self, margin, show), title=f"outline with its margin of {show.depth(margin)}"
+        )
 
 
 def _turned(degrees: float) -> tuple[float, float]:

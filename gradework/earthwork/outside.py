@@ -13,11 +13,15 @@ from gradework.errors import Faults
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.ground import Surface
+    from gradework.units import Display
 
 Floats = NDArray[np.float64]
 
 TOUCH = 0.001
 """[m] An outline that leaves the surveyed ground by no more than this touches it: no tape is read closer."""
+
+SHORT = 0.3048
+"""[m] Below a foot a reach is told as a thickness: to a tenth of a foot it would be 0.0."""
 
 _NOTHING = 1e-12
 """Part of the outline's area below which a remainder is rounding."""
@@ -43,20 +47,22 @@ def _refuse(surface: Surface, outline: Outline, shape: Any, hull: Any) -> NoRetu
     swapped = _fits_swapped(surface, outline, hull)
     ask = "; it would fit with x and y swapped: were they swapped here or in the notes?" if swapped else ""
     if not shape.intersects(hull):
-        _far_away(surface, shape, hull, ask, faults)
+        _far_away(surface, outline, shape, hull, ask, faults)
     _reaching_out(surface, outline, shape, hull, ask, faults)
     faults.raise_if_any()
     raise AssertionError("unreachable")
 
 
-def _far_away(surface: Surface, shape: Any, hull: Any, ask: str, faults: Faults) -> NoReturn:
+def _far_away(
+    surface: Surface, outline: Outline, shape: Any, hull: Any, ask: str, faults: Faults
+) -> NoReturn:
     """The outline has no ground at all: name distance and direction."""
     show = surface.stations.show
-    distance = float(shape.distance(hull))
+    reach = _reach(float(shape.distance(hull)), show)
     step = np.array(shape.centroid.coords[0]) - np.array(hull.centroid.coords[0])
     faults.stop(
         "outline-far-from-survey",
-        f"the outline lies {show.distance(distance)} outside the surveyed ground, toward {_toward(step)}",
+        f"the {outline.title} lies {reach} outside the surveyed ground, toward {_toward(step)}",
         "an outline on the surveyed ground",
         f"measure its corners from the same origin as the shots{ask}",
     )
@@ -76,19 +82,27 @@ def _reaching_out(
         place = np.array(beyond.representative_point().coords[0]) + surface.origin
         faults.add(
             "outline-outside-survey",
-            f"the outline leaves the surveyed ground near {show.place(*place.tolist())}; {total}",
+            f"the {outline.title} leaves the surveyed ground near {show.place(*place.tolist())}; {total}",
             "an outline inside the surveyed ground",
             f"shoot more there, or move the outline{ask}",
         )
     for number in out:
-        head = f"{outline.names[number]} of the outline ({show.place(*corners[number].tolist())})"
+        head = f"{outline.names[number]} of the {outline.title} ({show.place(*corners[number].tolist())})"
         tail = f"; {total}" if number == out[0] else ""
         faults.add(
             "outline-outside-survey",
-            f"{head} reaches {show.distance(float(away[number]))} outside the surveyed ground{tail}",
+            f"{head} reaches {_reach(float(away[number]), show)} outside the surveyed ground{tail}",
             "an outline inside the surveyed ground",
             f"shoot more ground beyond {outline.names[number]}, or move the outline{ask}",
         )
+
+
+def _reach(distance: float, show: Display) -> str:
+    """How far outside: as a distance, below a foot as a thickness, and never as nothing."""
+    if distance >= SHORT:
+        return show.distance(distance)
+    depth = show.depth(distance)
+    return "under 1/8 in" if depth == show.depth(0.0) else depth
 
 
 def _fits_swapped(surface: Surface, outline: Outline, hull: Any) -> bool:

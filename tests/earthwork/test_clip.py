@@ -86,6 +86,26 @@ def test_a_corner_outside_is_named_with_distance_area_and_mend(ground: Ground) -
     assert "[outline-outside-survey]" in text
 
 
+@pytest.mark.parametrize(
+    ("out", "unit", "words"),
+    [
+        (0.0015, "ft", "reaches under 1/8 in outside"),
+        (0.0015, "m", "reaches 2 mm outside"),
+        (0.05, "ft", "reaches 2 in outside"),
+        (0.31, "ft", "reaches 1.0 ft outside"),
+    ],
+)
+def test_a_short_reach_is_never_told_as_nothing(ground: Ground, out: float, unit: str, words: str) -> None:
+    surface = ground(bumpy(), unit=unit)
+    assert all(words in text for text in refused(surface, Outline.rectangle((12, 12), (4, 8 + out))))
+
+
+def test_a_margin_that_reaches_outside_is_named(ground: Ground) -> None:
+    building = Outline.rectangle((19, 12), (0.9, 3))
+    texts = refused(ground(bumpy()), building.grown(0.3))
+    assert "corner 2 of the outline with its margin of 300 mm (x 20.20 m, y 11.70 m)" in texts[0]
+
+
 def test_every_corner_outside_is_named(ground: Ground) -> None:
     texts = refused(ground(bumpy()), Outline.rectangle((18, 18), (4, 4)))
     assert [text.split(" of the outline")[0].split("error: ")[1] for text in texts] == [
