@@ -105,16 +105,10 @@ def sheet_for_job(
     reach (or as asked for); a job without one gets a grid of a round spacing, its A1 at a round place.
     Raises ``InputError`` if the grid would be too large.
     """
-    from gradework.earthwork.outline import Outline  # the building alone, not the whole order of work
+    from gradework.project.specs import building_outline  # loads every foundation
 
-    table = job.building
     show = job.show
-    if table.outline is not None:
-        outline = Outline.polygon([table.outline, *table.holes], show=show)
-    else:
-        assert table.corner is not None
-        assert table.size is not None
-        outline = Outline.rectangle(table.corner, table.size, table.turn, show=show)
+    outline = building_outline(job)
     reach = max(REACH, job.drainage.reach or 0.0)
     own = job.survey.grid
     known = grid is None and own is not None

@@ -36,6 +36,8 @@ from gradework.project.prices import Prices
 from gradework.project.setout_table import SetoutTable
 from gradework.project.slab_table import SlabTable
 from gradework.project.supplier import SupplierTable
+from gradework.project.survey_table import ReadingsTable
+from gradework.project.tied_building import TiedTable, tie_clashes
 from gradework.sitework.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.units import Display, Unit
 
@@ -81,7 +83,7 @@ class GridTable(Table):
     turn: Angle = 0.0
 
 
-class SurveyTable(Table):
+class SurveyTable(ReadingsTable):
     """Where the notes are and how to read them."""
 
     notes: Words = Field(examples=['"yard.csv"'])
@@ -90,7 +92,7 @@ class SurveyTable(Table):
     grid: GridTable | None = None
 
 
-class BuildingTable(Table):
+class BuildingTable(TiedTable):
     """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
 
     size: tuple[Size, Size] | None = None
@@ -243,6 +245,12 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
 
 def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:
     either = "size and corner, or outline"
+    tied = [
+        Clash(("building", key), "job-clash", found, expected, mend)
+        for key, found, expected, mend in tie_clashes(building)
+    ]
+    if tied:
+        return tied
     if "outline" in building:
         return [
             Clash(
@@ -253,7 +261,7 @@ def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:
         ]
     found = []
     for key, example in (("size", "[16, 12]"), ("corner", "[0, 0]")):
-        if key not in building:
+        if key not in building and not (key == "corner" and "ties" in building):
             found.append(
                 Clash(
                     ("building",),

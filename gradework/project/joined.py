@@ -110,6 +110,15 @@ def stations_of(
     return yard.stations
 
 
+def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
+    """Give spot elevations of a satellite receiver their standard error; refuses a phone's."""
+    if form.receiver is None:
+        return stations
+    sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
+    sd.setflags(write=False)
+    return replace(stations, sd=sd)
+
+
 def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:

@@ -14,6 +14,8 @@ from gradework.errors import Finding
 from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
+from gradework.project.joined import SurveyForm, holds_readings, stations_of, with_receiver
+from gradework.project.placing import PlacesForm
 from gradework.survey import Stations, stations_from_spots
 from gradework.units import Display, Unit
 
@@ -29,6 +31,7 @@ class NotesForm:
     columns: str | None = None
     grid: LetteredGrid | None = None
     decimal: Literal[".", ","] | None = None
+    survey: SurveyForm | None = None
 
 
 @dataclass(frozen=True)
@@ -50,11 +53,14 @@ class PlainCutFill:
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
-    """Read notes into stations; raises ``InputError`` with every fault."""
+    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
+    survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
+    if form.columns is None and holds_readings(notes, file, survey):
+        return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    return stations_from_spots(spots)
+    return with_receiver(stations_from_spots(spots), survey)
 
 
 def plain_cut_and_fill(

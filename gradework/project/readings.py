@@ -155,18 +155,25 @@ def _level(
     notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
     book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
     book = replace(book, findings=(*book.findings, *moved_findings(notes)))
-    marks = {row.station for row in notes.rows if row.known is not None or row.backsight is not None}
+    marks = {
+        row.station
+        for row in notes.rows
+        if row.known is not None or row.backsight is not None or row.foresight is not None
+    }
     return Reduced("level", book_heights(book), book, _rods(notes), frozenset(marks | {book.benchmark}))
 
 
 def _rods(notes: LevelNotes) -> dict[str, Written]:
-    """The last forward reading on each station: the ground falls as it grows."""
-    found = {}
+    """The forward reading on each station that was read once: the ground falls as it grows."""
+    found: dict[str, Written] = {}
+    twice: set[str] = set()
     for row in notes.rows:
         reading = row.intermediate if row.intermediate is not None else row.foresight
         if reading is not None:
+            if row.station in found:
+                twice.add(row.station)
             found[row.station] = Written(reading, -1, row.line)
-    return found
+    return {name: written for name, written in found.items() if name not in twice}
 
 
 def _laser(

@@ -11,18 +11,24 @@ from gradework.fieldnotes import LetteredGrid
 from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
 from gradework.project.job import Job
 from gradework.project.plain import NotesForm
+from gradework.project.survey_table import survey_form
+from gradework.project.tied_building import place_of
 from gradework.sitework.drainage_rules import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
 
 
-def notes_form(job: Job) -> NotesForm:
-    """Say how the notes of this job are to be read."""
+def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
+    """Say how the notes of this job are to be read; ``places`` are the bytes of its table of places."""
     table = job.survey.grid
     grid = (
         None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
     )
     return NotesForm(
-        unit=job.unit, columns=job.survey.columns, grid=grid, decimal=cast(Any, job.survey.decimal)
+        unit=job.unit,
+        columns=job.survey.columns,
+        grid=grid,
+        decimal=cast(Any, job.survey.decimal),
+        survey=survey_form(job.survey, grid, places, job.survey.places or ""),
     )
 
 
@@ -32,9 +38,12 @@ def building_outline(job: Job) -> Outline:
     try:
         if building.outline is not None:
             return Outline.polygon([building.outline, *building.holes], show=job.show)
-        assert building.corner is not None
         assert building.size is not None
-        return Outline.rectangle(building.corner, building.size, building.turn, show=job.show)
+        corner, turn = building.corner, building.turn
+        if corner is None:
+            marks = {**(job.setout.marks or {}), **(job.survey.marks or {})}
+            corner, turn = place_of(building, building.size[0], marks, turn, job.show)
+        return Outline.rectangle(corner, building.size, turn, show=job.show)
     except InputError as problem:
         raise job.located(problem, ("building",)) from None
 

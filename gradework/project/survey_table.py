@@ -1,0 +1,95 @@
+"""The keys of ``[survey]`` that say how heights and places were found, and what they ask of the survey."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, cast
+
+from pydantic import PlainValidator
+
+from gradework.fieldnotes import LetteredGrid
+from gradework.project.fields import Angle, Position, Size, SmallLength, Table, Words, choice
+from gradework.project.joined import SurveyForm
+from gradework.project.placing import PLACINGS, PlacesForm
+from gradework.project.readings import METHODS, SHARES, ReadingsForm
+from gradework.survey.below_string import String
+from gradework.survey.closure import KINDS_OF_WORK
+from gradework.survey.gnss import RECEIVERS
+from gradework.survey.instruments import INSTRUMENTS
+
+Place = tuple[Position, Position]
+
+CIRCLES = ("clockwise", "anticlockwise")
+SIDES = ("left", "right")
+
+
+def _one_of(*words: str) -> PlainValidator:
+    def check(value: object) -> str:
+        return choice(value, words)
+
+    return PlainValidator(check)
+
+
+class StringTable(Table):
+    """A string: its elevation at both ends, its span, the sag at its middle."""
+
+    first: Position
+    second: Position
+    span: Size | None = None
+    sag: SmallLength | None = None
+
+
+class ReadingsTable(Table):
+    """How heights and places were found. None means: told by the notes, or not needed."""
+
+    method: Annotated[str, _one_of(*METHODS)] | None = None
+    benchmark: Words | None = None
+    known: dict[str, Position] | None = None
+    instrument: Annotated[str, _one_of(*INSTRUMENTS)] | None = None
+    work: Annotated[str, _one_of(*KINDS_OF_WORK)] = "yard"
+    share: Annotated[str, _one_of(*SHARES)] = "setups"
+    hi: Position | None = None
+    string: StringTable | None = None
+    places: Words | None = None
+    placing: Annotated[str, _one_of(*PLACINGS)] | None = None
+    marks: dict[str, Place] | None = None
+    side: Annotated[str, _one_of(*SIDES)] | None = None
+    baseline: tuple[Place, Place] | None = None
+    seat: Place | None = None
+    zero: Angle = 0.0
+    circle: Annotated[str, _one_of(*CIRCLES)] = "clockwise"
+    crs: Words | None = None
+    origin: Words | None = None
+    receiver: Annotated[str, _one_of(*RECEIVERS)] | None = None
+    height_sd: SmallLength | None = None
+
+
+def survey_form(
+    table: ReadingsTable, grid: LetteredGrid | None, places: bytes | None, shown: str
+) -> SurveyForm:
+    """Say how the survey of a job is to be read; ``places`` are the bytes of its table of places, if any."""
+    string = table.string
+    readings = ReadingsForm(
+        method=cast(Any, table.method),
+        known=table.known or {},
+        benchmark=table.benchmark,
+        hi=table.hi,
+        string=None if string is None else String(string.first, string.second, string.span, string.sag),
+        instrument=table.instrument,
+        work=table.work,
+        share=cast(Any, table.share),
+    )
+    where = PlacesForm(
+        method=cast(Any, table.placing),
+        grid=grid,
+        data=places,
+        file=shown,
+        marks=table.marks or {},
+        baseline=table.baseline,
+        seat=table.seat,
+        zero=table.zero,
+        clockwise=table.circle == "clockwise",
+        side=cast(Any, table.side),
+        crs=table.crs,
+        origin=table.origin,
+    )
+    return SurveyForm(readings, where, table.receiver, table.height_sd)
