@@ -21,7 +21,7 @@ gradework plans level foundations for small buildings on sloping ground.
 
   gradework new my-yard                 make a job to fill in
   gradework plan my-yard/job.toml       pad level, digging, gravel, the order
-  gradework cutfill shots.csv --units ft --level 101.2 --corner 10,12 --size 16,12
+  gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
                                         plain cut and fill, no job file
   gradework explain CODE                a finding or an error in full
 
@@ -30,7 +30,7 @@ Say 'gradework --help' for all commands, 'gradework COMMAND --help' for one."""
 _EXAMPLES = """
 gradework new my-yard
 gradework plan my-yard/job.toml
-gradework cutfill shots.csv --units ft --level 101.2 --corner 10,12 --size 16,12
+gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
 """
 
 _HOMES = {

@@ -11,6 +11,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
+from gradework.command.survey_options import survey_form, survey_options
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -18,9 +19,9 @@ if TYPE_CHECKING:
     from gradework.units import Display, Unit
 
 _EXAMPLES = """
-gradework cutfill shots.csv --units ft --level 101.2 --corner 10,12 --size 16,12
-gradework cutfill yard.csv --units ft --grid 5 --level balance --corner 15,12 --size 16,12
-gradework cutfill shots.csv --level 48.5 --level 48.6 --level balance --outline pad.csv --json
+gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
+gradework cutfill - --units ft --grid 5 --level balance --outline pad.csv
+gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 """
 
 
@@ -37,11 +38,12 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --level balance --outline 
 @click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
 @click.option("--columns", metavar="ORDER", help="Columns of notes without a header, such as PNEZD.")
 @click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark in the notes.")
+@survey_options
 @common_options
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     """Plain cut and fill of the ground inside an outline, down or up to a level plane.
 
-    NOTES is a CSV file of spot elevations, or - for standard input. Cut is soil in place, fill is compacted.
+    NOTES is a CSV file of spot elevations or of readings (see reduce), or - for standard input. Cut is soil in place, fill is compacted.
     """
     from gradework.exchange.cutfill import cutfill_record
     from gradework.project.plain import plain_cut_and_fill
@@ -87,7 +89,13 @@ def _form(given: dict[str, Any]) -> NotesForm:
         if min(parts) <= 0:
             raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
         grid = LetteredGrid(spacing=(parts[0], parts[-1]))
-    return NotesForm(unit=unit, columns=given["columns"], grid=grid, decimal=given["decimal"])
+    return NotesForm(
+        unit=unit,
+        columns=given["columns"],
+        grid=grid,
+        decimal=given["decimal"],
+        survey=survey_form(given),
+    )
 
 
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
@@ -123,18 +131,23 @@ def _turn(text: str | None) -> float:
 def _level(text: str, unit: Unit) -> Level:
     if text.strip().lower() in ("balance", "balanced"):
         return None
+    if "," in text:
+        raise click.BadParameter(
+            f"{text!r} is more than one value; give --level once for each level, decimals with a point",
+            param_hint="--level",
+        )
     return _lengths(text, "--level", unit, (1,))[0]
 
 
 def _lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
     """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
-    from gradework.units import LengthError, parse_length
+    from gradework.units import LengthError, counted, parse_length
 
     parts = text.split(",")
     if len(parts) not in counts:
         wanted = " or ".join(str(count) for count in counts)
         raise click.BadParameter(
-            f"{text!r} has {len(parts)} values where {wanted} should be", param_hint=option
+            f"{text!r} has {counted(len(parts), 'values')} where {wanted} should be", param_hint=option
         )
     try:
         return [parse_length(part, unit) for part in parts]

@@ -44,11 +44,12 @@ class Screen:
         self._say(text, sys.stderr)
 
     def findings(self, findings: Iterable[Finding]) -> None:
-        """Tell the findings on standard error; quiet leaves out the notes."""
-        for finding in findings:
-            if finding.severity != "note" or not self.quiet:
-                where = f"{finding.where}: " if finding.where else ""
-                self._say(f"{finding.severity}: {where}{finding.advice} [{finding.code}]", sys.stderr)
+        """Tell the findings on standard error, the gravest first; quiet leaves out the notes."""
+        told = [finding for finding in findings if finding.severity != "note" or not self.quiet]
+        if told:
+            from gradework.report.terminal import finding_lines  # a run without findings needs no words
+
+            self._say("\n".join(finding_lines(told)), sys.stderr)
 
     def faults(self, faults: tuple[Fault, ...], status: int) -> None:
         """Tell all faults: lines on standard error, or one JSON document on standard output."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import click
 
@@ -13,13 +13,13 @@ from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
     from gradework.fieldnotes import LetteredGrid
-    from gradework.project.field_sheet import FieldSheet
+    from gradework.project.field_sheet import FieldSheet, Method
     from gradework.units import Unit
 
 _EXAMPLES = """
 gradework sheet --grid 4ft --cols 8 --rows 6
 gradework sheet my-yard/job.toml --method laser
-gradework sheet --grid 1.5m --cols 10 --rows 7 --method water-level -o yard.pdf
+gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 """
 _METHODS = ["level", "laser", "water-level", "string", "spots"]
 
@@ -30,7 +30,7 @@ _METHODS = ["level", "laser", "water-level", "string", "spots"]
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
-    "--method", type=click.Choice(_METHODS), default="level", show_default=True, help="How heights are found."
+    "--method", type=click.Choice(_METHODS), help="How heights are found [default: that of JOB, or level]."
 )
 @click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
 @click.option(
@@ -75,7 +75,7 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
         _grid(given["grid"], given["units"]),
         rows=given["rows"],
         columns=given["cols"],
-        method=given["method"],
+        method=given["method"] or "level",
         show=show,
     )
 
@@ -87,7 +87,14 @@ def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
 
     job = read_job(read_bytes(path, most=MOST_JOB), str(path))
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
-    return sheet_for_job(job, method=given["method"], grid=grid, rows=given["rows"], columns=given["cols"])
+    own = job.survey.method if job.survey.method in _METHODS else None
+    return sheet_for_job(
+        job,
+        method=cast("Method", given["method"] or own or "level"),
+        grid=grid,
+        rows=given["rows"],
+        columns=given["cols"],
+    )
 
 
 def _unit_of(text: str) -> Unit:

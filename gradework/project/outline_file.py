@@ -10,7 +10,7 @@ from typing import cast
 from gradework.earthwork.outline import Outline
 from gradework.errors import Faults, InputError
 from gradework.fieldnotes.text import NotesText, read_text
-from gradework.units import Display, LengthError, Unit, parse_length, unit_named
+from gradework.units import Display, LengthError, Unit, counted, parse_length, unit_named
 
 _HEADER = re.compile(r"\s*([xy])\s*(?:[\[(]?\s*([A-Za-z]+)\s*[\])]?)?\s*", re.IGNORECASE)
 MOST_CORNERS = 10_000
@@ -96,7 +96,9 @@ def _corner(
 ) -> tuple[float, float] | None:
     if len(cells) < 2 or any(cells[2:]):
         count = len([cell for cell in cells if cell])
-        faults.add("outline-row", f"{count} values", "two: x,y", "write one corner a row: x,y", line=line)
+        faults.add(
+            "outline-row", counted(count, "values"), "two: x,y", "write one corner a row: x,y", line=line
+        )
         return None
     values = []
     for cell, unit in zip(cells, units, strict=False):

@@ -47,9 +47,9 @@ def _net_words(answer: CutFill, show: Display) -> str:
 
 def _mean_words(answer: CutFill, show: Display) -> str:
     if show.elevation_number(answer.mean_depth) == show.elevation_number(0.0):
-        return "the ground is at this level on average"
+        return "on average the ground is at this level"
     side = "above" if answer.mean_depth > 0 else "below"
-    return f"the ground is {side} this level by that much, on average"
+    return f"on average the ground lies {side} this level"
 
 
 def _table(answers: tuple[CutFill, ...], show: Display) -> str:

@@ -13,7 +13,7 @@ from gradework.units.amounts import (
     parse_pressure,
     parse_volume,
 )
-from gradework.units.display import FEET, METRIC, Display
+from gradework.units.display import FEET, METRIC, Display, counted
 from gradework.units.lengths import METRES_PER, Unit, parse_length, parse_length_exact, unit_named
 from gradework.units.numbers import parse_number
 from gradework.units.refusal import LengthError, QuantityError
@@ -26,6 +26,7 @@ __all__ = [
     "LengthError",
     "QuantityError",
     "Unit",
+    "counted",
     "parse_angle",
     "parse_density",
     "parse_length",

@@ -7,6 +7,7 @@ digit of a tie counts as the tie, so 101.245 ft, which no binary number holds, s
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -43,6 +44,16 @@ def fixed(value: float, digits: int) -> str:
     figures = str(abs(count)).rjust(digits + 1, "0")
     sign = "-" if count < 0 else ""
     return f"{sign}{figures[:-digits]}.{figures[-digits:]}" if digits else f"{sign}{figures}"
+
+
+def counted(count: float, things: str) -> str:
+    """Write how many; ``things`` is a plural, whose first noun loses its s where the count is one.
+
+    >>> counted(1, "rolls"), counted(2.5, "short tons"), counted(1, "bags of 50 lb"), counted(1103, "boards")
+    ('1 roll', '2.5 short tons', '1 bag of 50 lb', '1103 boards')
+    """
+    named = re.sub(r"s(?= of |$)", "", things, count=1) if count == 1 else things
+    return f"{int(count) if count == int(count) else count} {named}"
 
 
 def eighths(inches: float) -> str:

@@ -141,7 +141,7 @@ def test_bad_outline_files(run: Run, notes: Path, tmp_path: Path, text: str, cod
         (("--level", "100"), "Give --corner and --size, or --outline"),
         (("--level", "100", "--corner", "1,2"), "Give --corner and --size"),
         (("--level", "100", "--corner", "1,2", "--size", "4,5", "--outline", "x"), "not both"),
-        (("--level", "100", "--corner", "1", "--size", "4,5"), "has 1 values where 2 should be"),
+        (("--level", "100", "--corner", "1", "--size", "4,5"), "has 1 value where 2 should be"),
         (("--level", "1,2,3", "--corner", "1,2", "--size", "4,5"), "--level"),
         (("--level", "nan", "--corner", "1,2", "--size", "4,5"), "--level"),
         (("--level", "1e400", "--corner", "1,2", "--size", "4,5"), "--level"),
@@ -193,6 +193,17 @@ def test_the_words(run: Run, notes: Path) -> None:
     assert (
         run("cutfill", notes, "--level", "100.3", "--corner", "1,2", "--size", "4,5").out.count("equal") == 1
     )
+
+
+def test_no_line_is_longer_than_a_terminal(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,7\nC,0,9,25.5\n")
+    for unit in ("m", "ft"):
+        for levels in (["--level", "5.2"], ["--level", "5.2", "--level", "balance"]):
+            arguments = [tmp_path / "three.csv", "--units", unit, *levels, "--corner", "1,1", "--size", "2,2"]
+            done = run("cutfill", *arguments)
+            assert done.status == 0
+            assert "[only-three-shots]" in done.err
+            assert max(map(len, (done.out + done.err).splitlines())) <= 80
 
 
 def test_flat_ground_at_the_level_says_so(run: Run, tmp_path: Path) -> None:

@@ -38,6 +38,7 @@ def test_no_arguments_tells_how_to_begin(run: Run) -> None:
     assert done.status == 2
     assert done.out == ""
     assert len(done.err.splitlines()) <= 10
+    assert max(map(len, done.err.splitlines())) <= 80
     assert "gradework plan" in done.err
     assert "--help" in done.err
 
@@ -49,7 +50,7 @@ def test_help_at_every_level_goes_to_standard_output(run: Run, option: str, comm
     assert (done.status, done.err) == (0, "")
     assert done.out.startswith("Usage: gradework")
     assert done.out.index("Examples") < done.out.index("Options")
-    assert max(map(len, done.out.splitlines())) <= 100
+    assert max(map(len, done.out.splitlines())) <= 80
 
 
 def test_help_of_all_commands_names_statuses_and_where_faults_go(run: Run) -> None:
