@@ -14,7 +14,7 @@ from gradework.command.survey_options import read_input, survey_form, survey_opt
 _EXAMPLES = """
 gradework reduce book.csv --units ft
 gradework reduce book.csv --units ft --known BM=101.3 --work construction
-gradework reduce book.csv --units m --places ties.csv --mark A=0,0 --mark B=9,0
+gradework reduce b.csv --units m --places ties.csv --mark A=0,0 --mark B=9,0
 gradework reduce drops.csv --units m --string 30.52,30.52,8
 """
 _METHODS = ["level", "laser", "water-level", "string", "steps"]
