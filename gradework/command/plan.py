@@ -37,14 +37,15 @@ gradework plan my-yard/job.toml --dry-run --json
 def plan(*, screen: Screen, job: Path, output: Path | None, force: bool, dry_run: bool) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
-    Writes plan and curve (PNG, SVG, PDF), order.csv, stations.csv and result.json into a folder, all or none.
+    Writes plan and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv and result.json into a
+    folder, all or none.
     """
     from gradework.exchange.record import record
     from gradework.project.work import plan as work_out
     from gradework.report.terminal import summary
 
     read = _read_job(job)
-    result = work_out(read, _read_notes(read, job))
+    result = work_out(read, _read_beside(job, read.survey.notes), _read_places(read, job))
     document = record(result)
     files = _files(result, document)
     folder = job.parent / "results" if output is None else output
@@ -68,18 +69,30 @@ def _read_job(path: Path) -> Job:
     return read_job(read_bytes(path, most=MOST_JOB), str(path))
 
 
-def _read_notes(job: Job, path: Path) -> bytes:
+def _read_beside(path: Path, name: str) -> bytes:
+    """Read a file named in the job, which stands beside it."""
     from gradework.files import read_bytes
 
-    return read_bytes(path.parent / job.survey.notes, shown=str(path.parent / job.survey.notes))
+    return read_bytes(path.parent / name, shown=str(path.parent / name))
+
+
+def _read_places(job: Job, path: Path) -> bytes | None:
+    return None if job.survey.places is None else _read_beside(path, job.survey.places)
 
 
 def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
     from gradework.exchange.tables import order_table, stations_table
 
+    others = [] if len(result.foundations.asked) < 2 else result.foundations.asked
     return {
         **_drawings(result),
         "order.csv": order_table(result.order.lines),
+        # what the foundations that are only compared would take, to ask a price for
+        **{
+            f"order-{kind}.csv": order_table(result.orders[kind].lines)
+            for kind in others
+            if kind != result.foundations.chosen
+        },
         "stations.csv": stations_table(result.stations, result.job.show),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
@@ -87,14 +100,18 @@ def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
 
 def _drawings(result: Plan) -> dict[str, bytes]:
     from gradework.drawings.level_curve import draw_curve
+    from gradework.drawings.pier_pages import pier_pages
     from gradework.drawings.plan_sheet import draw_plan
     from gradework.drawings.save import Kind, figure_bytes
 
-    figures = {"plan": draw_plan(result), "curve": draw_curve(result)}
+    figures = {"plan": draw_plan(result)}
+    if "pad" in result.foundations.asked:
+        figures["curve"] = draw_curve(result)
     kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
-    return {
+    files = {
         f"{name}.{kind}": figure_bytes(figure, kind) for name, figure in figures.items() for kind in kinds
     }
+    return {**files, **pier_pages(result)}
 
 
 def _tell_files(screen: Screen, files: dict[str, bytes], folder: Path, *, dry_run: bool) -> None:

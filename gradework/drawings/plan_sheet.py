@@ -22,6 +22,7 @@ from gradework.drawings.ground_layer import (
 )
 from gradework.drawings.legend import draw_legend
 from gradework.drawings.lettering import letters_not_drawn, name
+from gradework.drawings.other_foundations import WORDS, draw_piers_or_slab, rows_of_other
 from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides, draw_slope_strokes
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale
 from gradework.drawings.water_layer import draw_drainage, draw_slope_arrows
@@ -92,23 +93,29 @@ def _shown(plan: Plan) -> tuple[Floats, Floats, bool]:
 def _draw_map(board: Board, plan: Plan) -> None:
     """Draw the layers; what comes first keeps its labels."""
     pad, surface, xyz = plan.pad, plan.surface, plan.stations.xyz
-    level = pad.chosen.level
-    corners = np.array(pad.pieces.corners)
-    corners[:, :, :2] += pad.pieces.origin
-    draw_cut_and_fill(board, corners, level)
+    level, on_pad = pad.chosen.level, plan.foundations.chosen == "pad"
+    if on_pad:
+        corners = np.array(pad.pieces.corners)
+        corners[:, :, :2] += pad.pieces.origin
+        draw_cut_and_fill(board, corners, level)
     draw_outline(board, plan.building.rings, "Building", width=ink.FOOTPRINT, dash=ink.SOLID)
-    draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=ink.PAD, dash=ink.PAD_DASH)
-    draw_level(board, plan.building.rings[0], pad.outline.rings[0], "Pad level", board.show.elevation(level))
+    if on_pad:
+        draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=ink.PAD, dash=ink.PAD_DASH)
+        words, around = "Pad level", pad.outline.rings[0]
+        draw_level(board, plan.building.rings[0], around, words, board.show.elevation(level))
+    else:
+        draw_piers_or_slab(board, plan)
     low, high = _elevations_shown(board.window, plan)
     interval = choose_interval(low, high, board.show)
     if plan.shape.relief >= FLAT:
         draw_high_and_low(board, plan.shape)
     draw_sides(board, plan.building.rings[0])
-    points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
-    draw_differences(board, points, surface.elevation(points), level)
-    _draw_batter(board, pad)
+    if on_pad:
+        points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
+        draw_differences(board, points, surface.elevation(points), level)
+        _draw_batter(board, pad)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
-    board.keep_out([board.window.to_page(ring) for ring in covered])
+    board.keep_out([board.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
     if interval > 0:
         draw_contours(board, trace(surface, contour_levels(low, high, board.show)), interval, xyz)
     draw_spots(board, xyz, plan.stations.names)
@@ -140,16 +147,14 @@ def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
     frame.draw_title(
         page,
         title=name(plan.job.name),
-        subtitle="Contour plan with the gravel pad",
+        subtitle=f"Contour plan with the {WORDS[plan.foundations.chosen]}",
         right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
     )
     foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
     top = _draw_scales(board, plan, whole=whole)
     ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
     left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
-    end = frame.draw_rows(
-        page, (left, top), "The pad", _pad_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left
-    )
+    end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
     words = ("Date surveyed:", "Date printed:", "Benchmark (where, elevation):", "Notes:")
     frame.draw_blank_lines(
         page, top=min(ends, end), bottom=foot, words=words, width=WIDTH_MM - 2 * frame.SIDE_MM
@@ -184,6 +189,13 @@ def _interval_words(window: MapWindow, plan: Plan) -> str:
     small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9
     words = f"{round(inches)} in" if small else f"{frame.plain(round(step, 9))} {show.unit_name}"
     return f"contours every {words}, each {index_every(step)}th heavy"
+
+
+def _rows(plan: Plan) -> tuple[str, list[tuple[str, str]]]:
+    """The heading and the rows of the table: those of the foundation that is chosen."""
+    if plan.foundations.chosen == "pad":
+        return "The pad", _pad_rows(plan)
+    return rows_of_other(plan)
 
 
 def _pad_rows(plan: Plan) -> list[tuple[str, str]]:

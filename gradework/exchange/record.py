@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from gradework.exchange.comparison_record import comparison_record
 from gradework.exchange.findings import finding_records, known
+from gradework.exchange.pier_record import piers_record, slab_record
 
 if TYPE_CHECKING:
     from gradework.foundations.gravelpad import Pad, PadChoice
@@ -16,31 +18,36 @@ if TYPE_CHECKING:
     from gradework.project.work import Plan
     from gradework.sitework.order import OrderLine
     from gradework.survey import Stations
+    from gradework.survey.trust import Trust
 
 RECORD = 1
 
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
+    found = plan.foundations
     return {
         "record": RECORD,
         "job": {"name": plan.job.name},
-        "survey": _survey(plan.stations, plan.shape),
+        "survey": _survey(plan.stations, plan.shape, plan.trust),
         "footprint": _footprint(plan),
-        "pad": _pad(plan),
-        "piers": {},
-        "slab": {},
+        "pad": _pad(plan) if "pad" in found.asked else {},
+        "piers": {} if found.piers is None else piers_record(found.piers),
+        "slab": {} if found.slab is None else slab_record(found.slab),
+        "comparison": comparison_record(found),
+        "chosen": found.chosen,
         "order": [_order_line(line) for line in plan.order.lines],
         "findings": finding_records(plan.findings),
     }
 
 
-def _survey(stations: Stations, shape: SiteShape) -> dict[str, Any]:
+def _survey(stations: Stations, shape: SiteShape, trust: Trust) -> dict[str, Any]:
     return {
         "stations": len(stations),
         "high": _spot(shape.high),
         "low": _spot(shape.low),
         "relief_m": known(shape.relief),
+        "trust": {"grade": trust.grade, "because": list(dict.fromkeys(f.code for f in trust.reasons))},
     }
 
 

@@ -106,13 +106,15 @@ def gravel_for(job: Job, kind: str) -> Gravel:
     return find_gravel(own) if own else DEFAULT_GRAVEL
 
 
-def order_other(job: Job, found: Foundations) -> Order:
-    """Order what piers or slab take, when one of them is chosen."""
+def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
+    """Order what piers and slab take, each by itself: one of them is built, the others are only compared."""
     soil, yard = specs.soil(job), specs.supplier(job)
-    if found.chosen == "piers" and found.piers is not None:
-        return order_piers(found.piers, gravel_for(job, "piers"), soil, yard, job.show)
-    assert found.slab is not None
-    return order_slab(found.slab, gravel_for(job, "slab"), soil, yard, job.show)
+    orders = {}
+    if found.piers is not None:
+        orders["piers"] = order_piers(found.piers, gravel_for(job, "piers"), soil, yard, job.show)
+    if found.slab is not None:
+        orders["slab"] = order_slab(found.slab, gravel_for(job, "slab"), soil, yard, job.show)
+    return orders
 
 
 def _options(

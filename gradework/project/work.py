@@ -5,22 +5,23 @@ Nothing is read, drawn, written or shown here; each stage hands on what it found
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding, InputError
-from gradework.foundations.gravelpad import BoxedEdge, Pad, design_pad
+from gradework.errors import Finding
+from gradework.foundations.gravelpad import BoxedEdge, Pad, PadSpec, design_pad
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.shape import SiteShape, site_shape
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
+from gradework.project.choosing import Foundations, design_foundations, orders_of_others
 from gradework.project.job import Job
 from gradework.project.plain import read_stations, unique
+from gradework.project.pointing import pointing_into
 from gradework.sitework.boards import EdgeSide
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import Drainage, check_drainage
@@ -29,6 +30,8 @@ from gradework.sitework.order import Order
 from gradework.sitework.order_gravel import GravelNeed, gravel_need
 from gradework.sitework.order_pad import PadQuantities, order_pad
 from gradework.survey import Stations
+from gradework.survey.coverage import coverage_findings
+from gradework.survey.trust import Trust, judge
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,32 +46,44 @@ class Plan:
     footprint: Footprint
     pad: Pad
     gravel: GravelNeed
-    order: Order
+    foundations: Foundations
+    orders: Mapping[str, Order]
     drainage: Drainage
+    trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
 
+    @property
+    def order(self) -> Order:
+        """The order for the foundation that is chosen; ``orders`` holds that of each one asked for."""
+        return self.orders[self.foundations.chosen]
 
-def plan(job: Job, notes: bytes) -> Plan:
-    """Work out a whole job from the bytes of its notes.
+
+def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
-    stations = read_stations(notes, job.survey.notes, specs.notes_form(job))
+    stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
     building = specs.building_outline(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
     with pointing_into(job, "pad"):
-        pad = design_pad(surface, building, specs.pad_spec(job), specs.pad_prices(job), job.show)
+        pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
+    found = design_foundations(job, surface, building, pad)
+    missing = coverage_findings(stations, building.rings[0], margin=pad.spec.margin)
     yard = specs.supplier(job)
+    stone = pad.spec.material
+    orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
+    orders |= orders_of_others(job, found)
     drainage = check_drainage(
         surface,
         building,
         show=job.show,
         rule=specs.drainage_rule(job),
-        pad=PadTop(pad.chosen.level, pad.outline),
+        pad=_top(found),
     )
     return Plan(
         job=job,
@@ -78,21 +93,27 @@ def plan(job: Job, notes: bytes) -> Plan:
         building=building,
         footprint=footprint,
         pad=pad,
-        gravel=gravel_need(CompactedVolume(pad.chosen.gravel), pad.spec.material, yard),
-        order=order_pad(pad_quantities(pad), pad.spec.material, pad.spec.soil, yard, job.show),
+        gravel=gravel_need(CompactedVolume(pad.chosen.gravel), stone, yard),
+        foundations=found,
+        orders=orders,
         drainage=drainage,
-        findings=_findings(job, surface, pad, drainage),
-        cautions=_cautions(pad),
+        trust=judge((*stations.findings, *missing)),
+        findings=_findings(job, surface, missing, found, drainage),
+        cautions=_cautions(found),
     )
 
 
-@contextmanager
-def pointing_into(job: Job, *path: str) -> Iterator[None]:
-    """Let the faults raised inside, which know no file, point at a line of the job."""
-    try:
-        yield
-    except InputError as problem:
-        raise job.located(problem, path) from None
+def _pad_spec(job: Job) -> PadSpec:
+    """Ask for no more ground than the building covers where no pad is asked for."""
+    spec = specs.pad_spec(job)
+    return spec if "pad" in job.asked else replace(spec, margin=0.0)
+
+
+def _top(found: Foundations) -> PadTop | None:
+    """What covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if found.chosen == "slab" and found.slab is not None:
+        return PadTop(found.slab.level, found.slab.outline)
+    return PadTop(found.pad.chosen.level, found.pad.outline) if found.chosen == "pad" else None
 
 
 def pad_quantities(pad: Pad) -> PadQuantities:
@@ -116,7 +137,9 @@ def pad_quantities(pad: Pad) -> PadQuantities:
     )
 
 
-def _findings(job: Job, surface: Surface, pad: Pad, drainage: Drainage) -> tuple[Finding, ...]:
+def _findings(
+    job: Job, surface: Surface, missing: Sequence[Finding], found: Foundations, drainage: Drainage
+) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work."""
     stations = surface.stations
     elevations = stations.xyz[:, 2]
@@ -125,16 +148,23 @@ def _findings(job: Job, surface: Surface, pad: Pad, drainage: Drainage) -> tuple
         stations.findings,
         surface.findings,
         () if flat is None else (flat,),
-        find_gaps(surface, pad.outline.rings),
-        pad.findings,
+        find_gaps(surface, found.pad.outline.rings),
+        missing,
+        found.findings,
         drainage.findings,
     )
 
 
-def _cautions(pad: Pad) -> tuple[str, ...]:
-    held = pad.edge.greatest if isinstance(pad.edge, BoxedEdge) else 0.0
-    return cautions(
-        deepest_dig=max(pad.chosen.deepest_cut, 0.0),
-        retained=max(held, 0.0),
-        clay="clay" in pad.spec.soil.key,
-    )
+def _cautions(found: Foundations) -> tuple[str, ...]:
+    """Give the cautions that the chosen foundation calls for."""
+    pad, held = found.pad, 0.0
+    deepest = max(pad.chosen.deepest_cut, 0.0)
+    if found.chosen == "piers" and found.piers is not None:
+        deepest = max((pier.ground_high - pier.bottom for pier in found.piers.piers), default=0.0)
+    elif found.chosen == "slab" and found.slab is not None:
+        spec = found.slab.spec
+        under = found.slab.level - max(spec.thickness + spec.base, spec.edge_depth)
+        deepest = max(0.0, found.slab.ground.highest - under)
+    elif isinstance(pad.edge, BoxedEdge):
+        held = pad.edge.greatest
+    return cautions(deepest_dig=deepest, retained=max(held, 0.0), clay="clay" in pad.spec.soil.key)

@@ -102,7 +102,7 @@ def _dig(plan: Plan) -> str:
     text = f"{show.volume(chosen.excavation)} in place"
     if chosen.deepest_cut > 0:
         text += f", {show.depth(chosen.deepest_cut)} at the deepest"
-    spoil = plan.order.spoil
+    spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
     if chosen.spoil < chosen.excavation * (1.0 - 1e-9):

@@ -7,8 +7,11 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
+from gradework.report.comparison import comparison_lines
 from gradework.report.lines import WIDTH, bulleted, filled, named
 from gradework.report.pad import pad_lines
+from gradework.report.piers import pier_lines
+from gradework.report.slab import slab_lines
 
 if TYPE_CHECKING:
     from gradework.ground.shape import Spot
@@ -34,7 +37,7 @@ def summary(plan: Plan) -> str:
         [visible(plan.job.name, WIDTH)],
         _section("Your readings", _readings(plan)),
         _section("The ground", _ground(plan)),
-        _section("The pad", pad_lines(plan)),
+        *_foundations(plan),
         _section("To order", order_lines(plan.order.lines, plan.job.show)),
         _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
@@ -42,20 +45,26 @@ def summary(plan: Plan) -> str:
     return "\n\n".join("\n".join(part) for part in parts if part)
 
 
+def _foundations(plan: Plan) -> list[list[str]]:
+    """Tell each foundation that was asked for, then the comparison."""
+    found, show = plan.foundations, plan.job.show
+    parts = []
+    if "pad" in found.asked:
+        parts.append(_section("The pad", pad_lines(plan)))
+    if found.piers is not None:
+        parts.append(_section("The piers", pier_lines(found.piers, show)))
+    if found.slab is not None:
+        parts.append(_section("The slab", slab_lines(found.slab, show)))
+    return [*parts, _section("Side by side", comparison_lines(plan))]
+
+
 def _section(title: str, lines: Sequence[str]) -> list[str]:
     return [title, *(f"  {line}".rstrip() for line in lines)] if lines else []
 
 
 def _readings(plan: Plan) -> list[str]:
-    own = [f for f in plan.stations.findings if f.severity != "note"]
     lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
-    if not own:
-        lines.append("No shot stands out from its neighbours.")
-    elif len(own) == 1:
-        lines.append("One thing to look at before you trust them; see the findings.")
-    else:
-        lines.append(f"{len(own)} things to look at before you trust them; see the findings.")
-    return lines
+    return [*lines, *filled(f"{plan.trust.summary}.")]
 
 
 def _ground(plan: Plan) -> list[str]:

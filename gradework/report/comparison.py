@@ -1,0 +1,136 @@
+"""The comparison in words: options side by side, what stands against each, what would change the winner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.report.lines import filled
+from gradework.report.table import text_table
+from gradework.units.display import fixed
+
+if TYPE_CHECKING:
+    from gradework.errors import Finding
+    from gradework.foundations.comparison import Option
+    from gradework.project.choosing import Foundations
+    from gradework.project.work import Plan
+    from gradework.units import Display
+
+KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
+"""What each foundation is called in sentences."""
+
+
+def comparison_lines(plan: Plan) -> list[str]:
+    """Put what was asked for side by side; nothing where only one foundation was asked for."""
+    found, show = plan.foundations, plan.job.show
+    comparison = found.comparison
+    if comparison is None:
+        return []
+    lines = _table(comparison.options, show)
+    lines += [
+        "",
+        "Height of the floor above the ground along each side:",
+        *_heights(comparison.options, show),
+    ]
+    lines += ["", *_prices(found, plan.job.prices.currency)]
+    for option in comparison.options:
+        lines += _against(option)
+    if comparison.switches:
+        lines += ["", "What would change this:"]
+        lines += [
+            line for switch in comparison.switches for line in filled(switch.words, first="- ", rest="  ")
+        ]
+    return [*lines, "", *filled(_chosen(found, plan.job.build is not None))]
+
+
+def _table(options: Sequence[Option], show: Display) -> list[str]:
+    """One column for each option: that reads on a phone, and a fourth option has room."""
+    header = ["", *(option.name for option in options), ""]
+    unit = show.unit_name
+    rows = [
+        [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
+        [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
+        [f"dig in place ({show.volume_unit})", *(show.volume_number(o.digging) for o in options), ""],
+        ["to carry", *(show.mass(option.mass) for option in options), ""],
+        ["hours, one person", *(_hours(option) for option in options), ""],
+        ["money", *(fixed(option.money, 0) for option in options), ""],
+        ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
+    ]
+    return text_table(header, rows)
+
+
+def _level(level: float | None, show: Display) -> str:
+    return "none" if level is None else show.elevation_number(level)
+
+
+def _hours(option: Option) -> str:
+    least, most = option.hours
+    return f"{fixed(least, 0)} to {fixed(most, 0)}"
+
+
+def _heights(options: Sequence[Option], show: Display) -> list[str]:
+    planned = [option for option in options if option.floor_heights]
+    if not planned:
+        return []
+    header = ["side", *(option.name for option in planned), ""]
+    rows = []
+    for number, side in enumerate(planned[0].floor_heights):
+        heights = [option.floor_heights[number] for option in planned]
+        rows.append(
+            [_side(side.side), *(_range(show.depth(h.least), show.depth(h.most)) for h in heights), ""]
+        )
+    return text_table(header, rows)
+
+
+def _side(words: str) -> str:
+    """Shorten the name of a side.
+
+    >>> _side("corner 1 to corner 2")
+    'corner 1-2'
+    """
+    return words.replace(" to corner ", "-")
+
+
+def _range(least: str, most: str) -> str:
+    """Join two lengths, the unit once where it is the same.
+
+    >>> _range("4 in", "6 1/2 in"), _range("8 in", "3' 1\"")
+    ('4 to 6 1/2 in', '8 in to 3\' 1"')
+    """
+    (first, _, unit), (_, _, other) = least.rpartition(" "), most.rpartition(" ")
+    return f"{first} to {most}" if unit == other and first else f"{least} to {most}"
+
+
+def _prices(found: Foundations, currency: str | None) -> list[str]:
+    money = f" in {currency}" if currency else ""
+    words = f"Prices{money}: {found.prices.date}."
+    if found.invented:
+        names = ", ".join(found.invented)
+        words = (
+            f"The money is not yours yet: these prices are invented ({names}). Write your own under [prices]."
+        )
+    hours = "Hours by hand, least and most: common practice, no source."
+    return filled(f"{words} {hours}")
+
+
+def _against(option: Option) -> list[str]:
+    """Say which findings stand against an option, by name; notes are left to its own section."""
+    grave = [f for f in option.findings if f.severity != "note"]
+    if not grave:
+        return []
+    return filled(f"{option.name}: {'; '.join(_short(grave))}", rest="  ")
+
+
+def _short(findings: Iterable[Finding]) -> list[str]:
+    return [f"{finding.severity} {finding.code}" for finding in findings]
+
+
+def _chosen(found: Foundations, told: bool) -> str:
+    name = KINDS[found.chosen]
+    if told:
+        why = 'as the job says with "build"'
+    elif found.comparison is not None and found.comparison.winner is not None:
+        why = "the cheapest that nothing stops"
+    else:
+        why = "the first asked for, since every one is stopped by a finding"
+    return f'The order below is for the {name}, {why}; write build = "piers" (or "pad", "slab") to choose.'

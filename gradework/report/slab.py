@@ -1,0 +1,80 @@
+"""The slab in words: level, concrete, base and fill, digging, forms, sheets, joints."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gradework.report.lines import named
+
+if TYPE_CHECKING:
+    from gradework.foundations.slab import Slab
+    from gradework.foundations.slab_sheets import Covering
+    from gradework.units import Display
+
+
+def slab_lines(slab: Slab, show: Display) -> list[str]:
+    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut."""
+    rows = [
+        ("Top", _top(slab, show)),
+        ("Concrete", _concrete(slab, show)),
+        ("Below", _below(slab, show)),
+        ("Dig", f"{show.volume(slab.dig)} in place"),
+        ("Forms", _forms(slab, show)),
+        *((name, _sheet(sheet, show)) for name, sheet in (("Film", slab.film), ("Mesh", slab.mesh)) if sheet),
+        ("Joints", _joints(slab, show)),
+    ]
+    return [line for name, text in rows for line in named(name, text)]
+
+
+def _top(slab: Slab, show: Display) -> str:
+    above = slab.level - slab.ground.highest
+    words = "above" if above >= 0 else "below"
+    return (
+        f"{show.elevation(slab.level)}, {show.depth(abs(above))} {words} the highest ground under it; "
+        f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
+    )
+
+
+def _concrete(slab: Slab, show: Display) -> str:
+    concrete, spec = slab.concrete, slab.spec
+    edge = ""
+    if slab.rib > 0.0:
+        edge = f", {show.volume(slab.rib)} of it in the edge, {show.depth(spec.edge_depth)} deep"
+    short = " with a charge for a small load" if concrete.short else ""
+    ready = f"{show.volume(concrete.mix)} of ready-mix{short}"
+    bags = f"{concrete.bags} bags of {show.mass(slab.prices.concrete.bag)}"
+    first, second = (bags, ready) if concrete.cheaper == "bags" else (ready, bags)
+    return (
+        f"{show.volume(concrete.volume)} in place{edge}; {show.volume(concrete.needed)} with "
+        f"{spec.waste * 100:.0f} % waste: {first}, or {second}, which costs more"
+    )
+
+
+def _below(slab: Slab, show: Display) -> str:
+    text = f"{show.depth(slab.spec.base)} of base course; {show.volume(slab.gravel)} compacted in all"
+    if slab.fill > 0.0:
+        text += (
+            f", {show.volume(slab.fill)} of it fill below the base course, {show.depth(slab.fill_most)} deep"
+        )
+        text += " at the most"
+    return text
+
+
+def _forms(slab: Slab, show: Display) -> str:
+    parts = [f"{show.distance(form.length)} of {show.depth(form.height)}" for form in slab.forms]
+    return f"boards along the edge by height: {', '.join(parts)}"
+
+
+def _sheet(sheet: Covering, show: Display) -> str:
+    strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
+    return f"{sheet.kind.name}, {strips}, laps {show.depth(sheet.kind.lap)}; {show.area(sheet.area)} in all"
+
+
+def _joints(slab: Slab, show: Display) -> str:
+    joints = slab.joints
+    if joints.along == joints.across == 1:
+        return "none needed at this size"
+    return (
+        f"{joints.along} by {joints.across} panels, {show.length(joints.spacing)} wide at the most; cut "
+        f"{show.depth(joints.depth)} deep, {show.distance(joints.length)} in all"
+    )
