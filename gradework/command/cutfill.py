@@ -43,7 +43,8 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     """Plain cut and fill of the ground inside an outline, down or up to a level plane.
 
-    NOTES is a CSV file of spot elevations or of readings (see reduce), or - for standard input. Cut is soil in place, fill is compacted.
+    NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
+    is soil in place, fill is compacted.
     """
     from gradework.exchange.cutfill import cutfill_record
     from gradework.project.plain import plain_cut_and_fill

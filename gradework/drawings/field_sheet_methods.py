@@ -76,6 +76,8 @@ def entries(sheet: FieldSheet) -> Iterator[Entry]:
     method, width = sheet.method, len(reading_table(sheet.method, sheet.show).columns)
     if method == "level":
         yield Entry("mark", (BENCHMARK, "", "", "", "", "", "start: BS"), shut=(2, 3))
+    if method == "laser":
+        yield Entry("mark", (BENCHMARK, "", "", "first"))
     for number, names in enumerate(sheet.names):
         if method == "level" and number:
             yield Entry("turn", ("", "", "", "", "", "", "if moved: turning point"))
@@ -155,7 +157,7 @@ def _laser(show: Display) -> Table:
             "Elevation = HI - reading. If the laser moves or is bumped, begin a new sheet.",
             "Read the BM again at the end, before the laser comes down.",
         ),
-        opening=("Elevation of BM _", "+ reading on BM _", f"= HI _ {u}"),
+        opening=("Elevation of BM _", "+ first reading on BM _", f"= HI _ {u}"),
         carried=(f"HI _ {u}",),
         columns=(
             Column("Station", "", 20),
@@ -201,7 +203,7 @@ def _water(show: Display) -> Table:
             Check(("Rows filled _", "x elevation of BM _", "+ sum of higher by _", "= sum of elev. _")),
         ),
         remark="Both lines agree exactly. The last row, both ends on the BM, gives 0.",
-        csv="station,mark reading,station reading,note",
+        csv="station,higher,note",
     )
 
 
@@ -227,7 +229,7 @@ def _string(show: Display) -> Table:
         ),
         checks=(Check(("Sum of string there _", "- sum of drops _", "= sum of elevations _")),),
         remark="The check agrees exactly on every page. Do it before the strings come down.",
-        csv="station,along,drop,note",
+        csv="station,along,drop,note (a file for each string)",
     )
 
 

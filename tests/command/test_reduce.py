@@ -189,3 +189,27 @@ def test_a_misread_rod_is_named(run: Run, tmp_path: Path) -> None:
     assert "[shot-misread]" in done.err
     assert "whole foot" in " ".join(done.err.split())
     assert "trust: poor, because of shot misread (C4" in " ".join(done.out.split())
+
+
+def test_cutfill_takes_the_same_notes(run: Run, tmp_path: Path) -> None:
+    """A level yard at 96 ft: a plane at 97 ft over 6 by 5 ft takes 30 cubic feet of fill."""
+    rows = [f"{letter}{c},,8.00," for letter in "ABCD" for c in range(1, 5)]
+    path = tmp_path / "book.csv"
+    path.write_text("station,BS,IS,FS\nBM,4.00,,\n" + "\n".join(rows) + "\nBM,,,4.00\n")
+    arguments = (
+        "--units",
+        "ft",
+        "--grid",
+        "4",
+        "--level",
+        "97",
+        "--corner",
+        "2,3",
+        "--size",
+        "6,5",
+        "--json",
+    )
+    found = run("cutfill", path, "--known", "BM=100", *arguments).document
+    assert found["fill_m3"] == pytest.approx(30 * FOOT**3)
+    assert found["cut_m3"] == 0
+    assert run("cutfill", path, "--known", "TBM=100", *arguments).status == 2

@@ -18,8 +18,10 @@ from gradework.drawings.field_sheet_table import ROW_MM, share_out
 from gradework.drawings.fill_in import LEAST_RULE_MM, draw_fill_in
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.page import Page
-from gradework.fieldnotes import LetteredGrid
+from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.project.field_sheet import METHODS, FieldSheet, sheet_for_grid
+from gradework.project.readings import ReadingsForm, reduce_readings
+from gradework.survey.below_string import String
 from gradework.units import FEET, METRIC, Display
 
 FOOT = 0.3048
@@ -216,6 +218,28 @@ def test_the_job_line_reads_back_as_the_grid() -> None:
         show=FEET,
     )
     assert tomllib.loads(job_lines(asked)) == {"grid": {"spacing": [4, 5], "origin": [-2, 3.5], "turn": 12.5}}
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_the_columns_to_type_in_are_those_that_are_read(method: Any) -> None:
+    header = reading_table(method, FEET).csv.partition(" (")[0]
+    names = header.split(",")
+    assert len(names) <= len(reading_table(method, FEET).columns)
+    # the benchmark first, then a station: one figure where the sheet has one
+    value = {"BS": "4", "reading": "4", "known": "100", "note": "", "along": "1"}
+    first = ",".join({"station": "BM", "FS": "", "IS": "", **value}.get(n, "3") for n in names)
+    second = ",".join(
+        {"station": "A1", "BS": "", "known": "", "FS": "", "note": ""}.get(n, "3") for n in names
+    )
+    data = f"{header}\n{first}\n{second}\n".encode()
+    if method == "spots":
+        assert len(read_spots(data, "n.csv", unit="ft")) == 2
+        return
+    string = String(30.0, 30.0, 5.0, 0.0) if method == "string" else None
+    told = {"level": "level", "laser": "level", "water-level": "water-level", "string": "string"}
+    reduced = reduce_readings(data, "n.csv", ReadingsForm(string=string), unit="ft")
+    assert reduced.method == told[method]
+    assert "A1" in reduced.heights.names
 
 
 def test_one_pdf_with_all_pages_the_same_bytes_each_time() -> None:

@@ -1,0 +1,143 @@
+"""Options of the commands that take notes of readings: what is known, and how places were found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes import LetteredGrid
+    from gradework.project.joined import SurveyForm
+    from gradework.project.placing import PlacesForm
+    from gradework.survey.below_string import String
+    from gradework.units import Unit
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def survey_options(function: Function) -> Function:
+    """Add --known, --string, --places, --mark, --side, --baseline and --crs."""
+    decorated: Any = function
+    for option in (
+        click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
+        click.option("--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."),
+        click.option(
+            "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
+        ),
+        click.option(
+            "--mark", "marks", multiple=True, metavar="NAME=X,Y", help="A known place; may be repeated."
+        ),
+        click.option(
+            "--places", metavar="FILE", help="A table of places: ties, offsets, angles, or x and y."
+        ),
+        click.option(
+            "--string", metavar="FIRST,SECOND[,SPAN[,SAG]]", help="The string: its ends, span and sag."
+        ),
+        click.option(
+            "--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated."
+        ),
+    ):
+        decorated = option(decorated)
+    return decorated  # type: ignore[no-any-return]
+
+
+def survey_form(given: dict[str, Any]) -> SurveyForm:
+    """Turn the options into how the notes are to be read; what a command does not have is left out."""
+    from gradework.project.joined import SurveyForm
+    from gradework.project.readings import ReadingsForm
+
+    unit = given["units"]
+    known = {}
+    for text in given["known"]:
+        name, level = named_value(text, "--known")
+        known[name] = lengths(level, "--known", unit, (1,))[0]
+    hi = given.get("hi")
+    readings = ReadingsForm(
+        method=given.get("heights"),
+        known=known,
+        benchmark=given.get("benchmark"),
+        hi=None if hi is None else lengths(hi, "--hi", unit, (1,))[0],
+        string=_string(given["string"], unit),
+        instrument=given.get("instrument"),
+        work=given.get("work", "yard"),
+        share=given.get("share", "setups"),
+    )
+    return SurveyForm(readings=readings, places=_places(given))
+
+
+def _string(text: str | None, unit: Unit | None) -> String | None:
+    from gradework.survey.below_string import String
+
+    return None if text is None else String(*lengths(text, "--string", unit, (2, 3, 4)))
+
+
+def _places(given: dict[str, Any]) -> PlacesForm:
+    from gradework.project.placing import PlacesForm
+
+    unit = given["units"]
+    marks = {}
+    for text in given["marks"]:
+        name, place = named_value(text, "--mark")
+        x, y = lengths(place, "--mark", unit, (2,))
+        marks[name] = (x, y)
+    line = None
+    if given["baseline"] is not None:
+        x, y, further, up = lengths(given["baseline"], "--baseline", unit, (4,))
+        line = ((x, y), (further, up))
+    data, file = (None, "") if given["places"] is None else read_input(given["places"])
+    return PlacesForm(
+        grid=grid_of(given["grid"], unit),
+        data=data,
+        file=file,
+        marks=marks,
+        baseline=line,
+        side=given["side"],
+        crs=given["crs"],
+    )
+
+
+def grid_of(text: str | None, unit: Unit | None) -> LetteredGrid | None:
+    """Read the value of --grid."""
+    from gradework.fieldnotes import LetteredGrid
+
+    if text is None:
+        return None
+    spacing = lengths(text, "--grid", unit, (1, 2))
+    if min(spacing) <= 0:
+        raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
+    return LetteredGrid(spacing=(spacing[0], spacing[-1]))
+
+
+def read_input(path: str) -> tuple[bytes, str]:
+    """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
+    from gradework.files import read_bytes, read_standard_input
+
+    if path == "-":
+        return read_standard_input(), "standard input"
+    return read_bytes(path), path
+
+
+def named_value(text: str, option: str) -> tuple[str, str]:
+    """Take NAME=VALUE apart at its last equals sign; the name may hold spaces."""
+    name, equals, value = text.rpartition("=")
+    if not equals or not name.strip():
+        raise click.BadParameter(f"{text!r} has no name and value with = between them", param_hint=option)
+    return name.strip(), value
+
+
+def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
+    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
+    from gradework.units import LengthError, parse_length
+
+    parts = text.split(",")
+    if len(parts) not in counts:
+        wanted = " or ".join(str(count) for count in counts)
+        raise click.BadParameter(
+            f"{text!r} has {len(parts)} values where {wanted} should be", param_hint=option
+        )
+    try:
+        return [parse_length(part, unit) for part in parts]
+    except LengthError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None

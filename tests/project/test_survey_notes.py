@@ -1,0 +1,338 @@
+"""Jobs whose notes are readings: heights and places joined, reference systems, tied corners, trust."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from gradework.errors import InputError
+from gradework.fieldnotes import LetteredGrid
+from gradework.project.joined import SurveyForm, read_yard, stations_of
+from gradework.project.placing import PlacesForm
+from gradework.project.plain import NotesForm, read_stations
+from gradework.project.reading import read_job
+from gradework.project.readings import method_of
+from gradework.project.specs import building_outline
+from gradework.project.work import plan
+
+DATA = Path(__file__).parents[2] / "data"
+FOOT = 0.3048
+MILLIMETRE = 1e-3
+
+
+def ground(x: float, y: float) -> float:
+    """A plane [m]: 4 % down along x, 2 % up along y."""
+    return 30.0 - 0.04 * x + 0.02 * y
+
+
+GRID = [(f"{'ABCDEFGH'[r]}{c + 1}", 2.0 * c, 2.0 * r) for r in range(8) for c in range(8)]
+
+
+def level_book(extra: str = "") -> bytes:
+    """The grid read from one set-up without error, from a mark at 31 m and back to it."""
+    hi = 31.0 + 1.25
+    rows = [f"{name},,{hi - ground(x, y):.4f},,{extra}" for name, x, y in GRID]
+    return ("station,BS,IS,FS,known\nBM,1.25,,,31\n" + "\n".join(rows) + "\nBM,,,1.25,\n").encode()
+
+
+def spots() -> bytes:
+    rows = [f"{name},{x},{y},{ground(x, y):.4f}" for name, x, y in GRID]
+    return ("station,x,y,elevation\n" + "\n".join(rows) + "\n").encode()
+
+
+def job(survey: str, building: str = "size = [4, 3]\ncorner = [5, 5]", units: str = "m") -> Any:
+    text = (
+        f'name = "Shed"\nunits = "{units}"\n[survey]\nnotes = "yard.csv"\n{survey}\n[building]\n{building}\n'
+    )
+    return read_job(text.encode(), "job.toml")
+
+
+def refused(call: Any, *arguments: Any, **more: Any) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        call(*arguments, **more)
+    return [fault.code for fault in caught.value.faults]
+
+
+# ---- heights and places
+
+
+@pytest.mark.parametrize(
+    ("header", "method"),
+    [
+        ("station,BS,IS,FS", "level"),
+        ("stn,backsight,foresight", "level"),
+        ("station,reading", "level"),
+        ("station,drop", "string"),
+        ("station,higher", "water-level"),
+        ("from,water at from,to,water at to", "water-level"),
+        ("station,run,rise", "steps"),
+        ("station,x,y,elevation", "spots"),
+        ("colour,taste", None),
+        ("", None),
+    ],
+)
+def test_the_first_row_tells_the_way_of_levelling(header: str, method: str | None) -> None:
+    assert method_of(f"{header}\nA,1,2,3\n".encode(), "n.csv") == method
+    assert method_of(f"Yard of May 3\n{header}\nA,1,2,3\n".encode(), "n.csv") == method
+
+
+def test_notes_that_are_no_text_are_left_to_their_reader() -> None:
+    assert method_of(b"\x00\x01\x02", "n.csv") is None
+
+
+def test_a_plan_from_readings_is_the_plan_from_their_elevations() -> None:
+    read = plan(job("grid = { spacing = 2 }"), level_book())
+    known = plan(job(""), spots())
+    assert read.pad.chosen.level == pytest.approx(known.pad.chosen.level, abs=1e-4)  # readings to 0.1 mm
+    assert read.pad.chosen.gravel == pytest.approx(known.pad.chosen.gravel, abs=1e-3)
+    assert read.trust.grade == "good"
+    assert read.stations.sd.min() > 0
+    assert np.isnan(known.stations.sd).all()
+
+
+def test_cut_and_fill_takes_the_same_notes() -> None:
+    stations = read_stations(level_book(), "yard.csv", NotesForm(unit="m", grid=LetteredGrid((2.0, 2.0))))
+    assert len(stations) == 64
+    assert dict(zip(stations.names, stations.xyz.tolist(), strict=True))["C4"] == pytest.approx(
+        [6.0, 4.0, ground(6.0, 4.0)], abs=1e-4
+    )
+
+
+def test_heights_and_places_in_two_files_are_joined_by_name() -> None:
+    places = "station,x,y\n" + "\n".join(f"{n.lower()},{x},{y}" for n, x, y in GRID if n != "H8")
+    form = SurveyForm(places=PlacesForm(data=places.encode(), file="places.csv"))
+    stations = stations_of(level_book(), "yard.csv", form, unit="m")
+    assert len(stations) == 63
+    (missing,) = (f for f in stations.findings if f.code == "station-without-place")
+    assert "H8" in missing.advice
+
+
+def test_places_that_stand_beside_the_readings() -> None:
+    rows = [f"{n},,{32.25 - ground(x, y):.4f},,{x},{y}" for n, x, y in GRID]
+    text = "station,BS,IS,FS,x,y\nBM,2.25,,,,\n" + "\n".join(rows) + "\n"
+    stations = stations_of(text.encode(), "yard.csv", SurveyForm(), unit="m")
+    assert stations.xyz[:, :2].tolist() == [[x, y] for _, x, y in GRID]
+
+
+def test_offsets_and_rays_need_to_know_from_where() -> None:
+    offsets = ("station,along,offset\n" + "\n".join(f"{n},{y},{-x}" for n, x, y in GRID)).encode()
+    places = PlacesForm(data=offsets, file="o.csv", baseline=((0.0, 0.0), (0.0, 20.0)))
+    stations = stations_of(level_book(), "yard.csv", SurveyForm(places=places), unit="m")
+    assert stations.xyz[:, :2] == pytest.approx(np.array([(x, y) for _, x, y in GRID]), abs=1e-12)
+    bare = SurveyForm(places=PlacesForm(data=offsets, file="o.csv"))
+    assert refused(stations_of, level_book(), "yard.csv", bare, unit="m") == ["places-key-missing"]
+
+    seat = (-3.0, -3.0)
+    rays = "station,angle,distance\n" + "\n".join(
+        f"{n},{math.degrees(math.atan2(y + 3, x + 3)):.9f},{math.hypot(x + 3, y + 3):.9f}" for n, x, y in GRID
+    )
+    places = PlacesForm(data=rays.encode(), file="r.csv", seat=seat, zero=0.0, clockwise=False)
+    stations = stations_of(level_book(), "yard.csv", SurveyForm(places=places), unit="m")
+    assert stations.xyz[:, :2] == pytest.approx(np.array([(x, y) for _, x, y in GRID]), abs=1e-7)
+    bare = SurveyForm(places=PlacesForm(data=rays.encode(), file="r.csv"))
+    assert refused(stations_of, level_book(), "yard.csv", bare, unit="m") == ["places-key-missing"]
+
+
+def test_heights_alone_can_be_reduced_but_not_planned_on() -> None:
+    yard = read_yard(level_book(), "yard.csv", SurveyForm(), unit="m")
+    assert yard.stations is None
+    assert yard.places is None
+    assert refused(stations_of, level_book(), "yard.csv", SurveyForm(), unit="m") == ["places-missing"]
+
+
+def test_a_profile_can_be_reduced_but_not_planned_on() -> None:
+    text = b"station,BS,IS,x,y\nBM,1,,,\nA,,1.1,0,0\nB,,1.2,1,0\nC,,1.3,2,0\n"
+    yard = read_yard(text, "yard.csv", SurveyForm(), unit="m")
+    assert isinstance(yard.stations, InputError)
+    assert refused(stations_of, text, "yard.csv", SurveyForm(), unit="m") == ["shots-on-a-line"]
+
+
+def test_what_the_job_says_reaches_the_reduction() -> None:
+    read = plan(
+        job('grid = { spacing = 2 }\nknown = { BM = 131 }\nwork = "construction"\ninstrument = "hand level"'),
+        level_book().replace(b",,,31\n", b",,,\n"),
+    )
+    assert read.stations.xyz[:, 2].min() == pytest.approx(100 + ground(14.0, 0.0), abs=1e-3)
+    coarse = read.stations.sd.max()
+    fine = plan(job("grid = { spacing = 2 }"), level_book()).stations.sd.max()
+    assert coarse / fine == pytest.approx(0.015 / 0.003)  # the two standard errors of a reading
+
+
+def test_a_string_and_a_laser_in_a_job() -> None:
+    drops = "station,drop\n" + "\n".join(f"{n},{31 - ground(x, y):.4f}" for n, x, y in GRID)
+    hung = 'string = { first = 31, second = 31, sag = "0 mm" }\ngrid = { spacing = 2 }'
+    stations = plan(job(hung), drops.encode()).stations
+    assert stations.xyz[:, 2] == pytest.approx([ground(x, y) for _, x, y in GRID], abs=1e-4)
+    readings = "station,reading\n" + "\n".join(f"{n},{33 - ground(x, y):.4f}" for n, x, y in GRID)
+    stations = plan(job('method = "laser"\nhi = 33\ngrid = { spacing = 2 }'), readings.encode()).stations
+    assert stations.xyz[:, 2] == pytest.approx([ground(x, y) for _, x, y in GRID], abs=1e-4)
+
+
+# ---- reference systems
+
+
+def test_longitudes_and_latitudes_keep_their_distances() -> None:
+    from pyproj import Geod  # the second way: geodesics on the ellipsoid
+
+    rows = [(f"S{i}", -72.6 + 1e-4 * (i % 4), 44.25 + 1e-4 * (i // 4), 100 - 0.1 * i) for i in range(16)]
+    text = "station,latitude,longitude,elevation\n" + "\n".join(
+        f"{n},{b:.8f},{a:.8f},{z}" for n, a, b, z in rows
+    )
+    form = SurveyForm(places=PlacesForm(crs="EPSG:4326"))
+    stations = stations_of(text.encode(), "gps.csv", form, unit="m")
+    geod = Geod(ellps="WGS84")
+    for i in range(16):
+        for j in range(i):
+            _, _, length = geod.inv(rows[i][1], rows[i][2], rows[j][1], rows[j][2])
+            assert math.dist(stations.xyz[i, :2], stations.xyz[j, :2]) == pytest.approx(
+                length, abs=MILLIMETRE
+            )
+    assert stations.xyz[5, 2] == 99.5
+    assert any(f.code == "places-in-system" for f in stations.findings)
+
+
+def test_survey_feet_and_metres_of_one_state_plane_agree() -> None:
+    """Vermont (NAD83): EPSG 5646 counts in US survey feet, EPSG 32145 in metres; the same projection."""
+    east, north = 500_000.0, 180_000.0
+    metres = [(f"{n}", east + x, north + y, ground(x, y)) for n, x, y in GRID]
+    in_metres = "station,east,north,elevation\n" + "\n".join(f"{n},{a},{b},{z}" for n, a, b, z in metres)
+    survey_foot = 1200 / 3937
+    in_feet = "station,east,north,elevation\n" + "\n".join(
+        f"{n},{a / survey_foot:.6f},{b / survey_foot:.6f},{z / survey_foot:.6f}" for n, a, b, z in metres
+    )
+    named = 'origin = "A1"'
+    one = plan(job(f'crs = "EPSG:32145"\n{named}'), in_metres.encode())
+    # 4 by 3 m at 5, 5 in survey feet
+    foot = "size = [13.1233333333, 9.8425]\ncorner = [16.404166667, 16.404166667]"
+    two = plan(job(f'crs = "EPSG:5646"\n{named}', foot, units="ftUS"), in_feet.encode())
+    assert one.stations.xyz == pytest.approx(two.stations.xyz, abs=1e-4)
+    assert one.stations.xyz[0, :2].tolist() == [0.0, 0.0]
+    assert one.pad.chosen.gravel == pytest.approx(
+        two.pad.chosen.gravel, rel=0.05
+    )  # other default thicknesses
+
+
+def test_a_survey_foot_system_in_plain_feet_is_refused() -> None:
+    text = b"station,east,north,elevation\nA,1640000,590000,1\nB,1640020,590000,1\nC,1640000,590020,1\n"
+    form = SurveyForm(places=PlacesForm(crs="EPSG:5646"))
+    assert refused(stations_of, text, "s.csv", form, unit="ft") == ["crs-unit-differs"]
+
+
+@pytest.mark.parametrize("receiver", ["phone", "hand-held"])
+def test_heights_of_a_phone_are_refused(receiver: str) -> None:
+    assert refused(plan, job(f'receiver = "{receiver}"'), spots()) == ["gnss-height-too-coarse"]
+
+
+def test_survey_grade_heights_carry_their_stated_error() -> None:
+    done = plan(job('receiver = "survey-grade"\nheight_sd = "15 mm"'), spots())
+    assert done.stations.sd.tolist() == [0.015] * 64
+    assert refused(plan, job('receiver = "survey-grade"'), spots()) == ["gnss-height-too-coarse"]
+
+
+# ---- tied buildings
+
+
+def test_a_corner_tied_to_two_marks() -> None:
+    marks = "marks = { a = [0, 0], b = [6, 0] }"
+    found = building_outline(job(marks, 'size = [4, 3]\nties = { a = 5, b = 5 }\nside = "left"'))
+    assert found.corners[0] == pytest.approx([3.0, 4.0])
+    up = math.hypot(3, 8)
+    turned = building_outline(
+        job(
+            marks,
+            f'size = [4, 3]\nside = "left"\nties = {{ a = 5, b = 5 }}\n'
+            f"second_ties = {{ a = {up}, b = {up} }}",
+        )
+    )
+    assert turned.corners[:2] == pytest.approx(np.array([(3.0, 4.0), (3.0, 8.0)]), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("building", "code"),
+    [
+        ("size = [4, 3]\nties = { a = 5, b = 5 }", "tie-side-unknown"),
+        ('size = [4, 3]\nties = { a = 1, b = 1 }\nside = "left"', "ties-do-not-meet"),
+        ('size = [4, 3]\nties = { a = 5, c = 5 }\nside = "left"', "tie-mark-unknown"),
+        (
+            'size = [9, 3]\nties = { a = 5, b = 5 }\nsecond_ties = { a = 8, b = 8 }\nside = "left"',
+            "corners-apart",
+        ),
+    ],
+)
+def test_ties_that_give_no_corner_point_into_the_job(building: str, code: str) -> None:
+    with pytest.raises(InputError) as caught:
+        building_outline(job("marks = { a = [0, 0], b = [6, 0] }", building))
+    (fault,) = caught.value.faults
+    assert fault.code == code
+    assert fault.file == "job.toml"
+    assert fault.line > 0
+
+
+@pytest.mark.parametrize(
+    "building",
+    [
+        "size = [4, 3]\ncorner = [0, 0]\nties = { a = 5, b = 5 }",
+        "outline = [[0, 0], [1, 0], [1, 1]]\nties = { a = 5, b = 5 }",
+        "size = [4, 3]\nturn = 3\nties = { a = 5, b = 5 }\nsecond_ties = { a = 5, b = 5 }",
+        'size = [4, 3]\ncorner = [0, 0]\nside = "left"',
+        "size = [4, 3]\ncorner = [0, 0]\nsecond_ties = { a = 5, b = 5 }",
+    ],
+)
+def test_keys_that_contradict_ties(building: str) -> None:
+    assert refused(job, "", building) == ["job-clash"]
+
+
+# ---- trust
+
+
+def test_the_barn_yard_names_its_misread_rod_and_where_to_shoot_next() -> None:
+    yard = DATA / "barn-yard"
+    read = read_job((yard / "job.toml").read_bytes(), "job.toml")
+    done = plan(read, (yard / "levels.csv").read_bytes(), (yard / "ties.csv").read_bytes())
+    (misread,) = (f for f in done.findings if f.code == "shot-misread")
+    assert misread.where == "C5, line 21"
+    assert "whole foot" in misread.advice
+    assert misread.value == pytest.approx(-FOOT, abs=0.05 * FOOT)
+    assert done.trust.grade == "poor"
+    assert done.trust.summary.startswith("trust: poor, because of shot misread (C5, line 21)")
+    assert any(f.code == "shots-missing" and "Shoot these next" in f.advice for f in done.findings)
+    assert done.building.corners[0] / FOOT == pytest.approx([13.0, 16.5], abs=0.02)
+
+
+def test_shots_that_do_not_reach_around_the_building_are_listed() -> None:
+    done = plan(job("", "size = [4, 3]\ncorner = [9.5, 9.5]"), spots())
+    assert done.trust.grade == "fair"
+    (missing,) = (f for f in done.findings if f.code == "shots-missing")
+    assert missing in done.trust.reasons
+
+
+def test_a_table_of_places_that_is_not_there_is_told(tmp_path: Path) -> None:
+    from gradework.command import gradework
+    from gradework.command.outcome import run_to_status
+
+    (tmp_path / "yard.csv").write_bytes(level_book())
+    (tmp_path / "job.toml").write_text(
+        'name = "Shed"\nunits = "m"\n[survey]\nnotes = "yard.csv"\nplaces = "ties.csv"\n'
+        "[building]\nsize = [4, 3]\ncorner = [5, 5]\n"
+    )
+    assert run_to_status(gradework, ["plan", str(tmp_path / "job.toml"), "--dry-run"]) == 2
+
+
+PAGE = (Path(__file__).parents[2] / "docs" / "survey.md").read_text("utf-8")
+BLOCKS = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
+
+
+@pytest.mark.parametrize("number", range(len(BLOCKS)))
+def test_every_example_of_the_page_reads(number: int) -> None:
+    block = BLOCKS[number]
+    rest = {
+        "[survey]": '[survey]\nnotes = "yard.csv"\n',
+        "[building]": "[building]\nsize = [4, 3]\ncorner = [5, 5]\n",
+    }
+    missing = "".join(text for table, text in rest.items() if table not in block)
+    assert read_job(f'name = "Shed"\nunits = "ft"\n{missing}{block}'.encode()).name == "Shed"
