@@ -67,7 +67,8 @@ def _metres(text: str, unit: Any, expected: str) -> float:
     try:
         metres = parse_length(text, unit)
     except QuantityError as problem:
-        refuse("job-length", problem.found, problem.expected, problem.mend)
+        # the job has declared its units; in quotes they do not count, on purpose
+        refuse("job-length", problem.found, problem.expected, problem.mend.removesuffix(", or declare units"))
     if not -LARGEST <= metres <= LARGEST:
         refuse("job-length", shown(text), expected, "write an ordinary length")
     return metres
@@ -139,7 +140,8 @@ def _ratio(value: object) -> float:
     return ratio
 
 
-def _percent(value: object) -> float:
+def percent(value: object, most: float = 1.0) -> float:
+    """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
     expected = 'a quoted percentage such as "10 %"'
     if not isinstance(value, str):
         refuse("job-value", shown(value), expected, "say per cent, so that 0.1 and 10 cannot be confused")
@@ -147,9 +149,13 @@ def _percent(value: object) -> float:
         fraction = float(parse_percent(value))
     except QuantityError as problem:
         refuse("job-value", problem.found, expected, problem.mend)
-    if not 0 <= fraction <= 1:
-        refuse("job-value", shown(value), "0 % to 100 %", "give a percentage in that range")
+    if not 0 <= fraction <= most:
+        refuse("job-value", shown(value), f"0 % to {round(most * 100)} %", "give a percentage in that range")
     return fraction
+
+
+def _percent(value: object) -> float:
+    return percent(value)
 
 
 def _mass(value: object) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, cast
 
 from gradework.earthwork.materials import DEFAULT_SOIL, Soil, find_gravel, find_soil
@@ -69,8 +70,14 @@ def pad_spec(job: Job) -> PadSpec:
     if pad.material is not None:
         given["material"] = find_gravel(pad.material)
     rule, level = (pad.level, None) if isinstance(pad.level, str) else ("given", pad.level)
-    return PadSpec(
-        **given, soil=soil(job), rule=cast(Any, rule), level=level, board=yard.board.face, lift=yard.lift
+    return replace(
+        PadSpec.usual(us=job.show.us),
+        **given,
+        soil=soil(job),
+        rule=cast(Any, rule),
+        level=level,
+        board=yard.board.face,
+        lift=yard.lift,
     )
 
 

@@ -7,11 +7,17 @@ from typing import Annotated
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
-from gradework.project.fields import Mass, Percent, SmallLength, Table, Thickness, Words, refuse, shown
+from gradework.project.fields import Mass, SmallLength, Table, Thickness, Words, percent, refuse, shown
 from gradework.sitework.boards import Board
 from gradework.sitework.fabric import FabricRoll
 from gradework.sitework.supplier import Carrier, Supplier, find_selling_unit
 from gradework.units import QuantityError, parse_volume
+
+MOST_WASTE = 0.5
+"""[-] More than half again is no allowance for waste: an amount is wrong somewhere else."""
+
+MOST_MOISTURE = 0.25
+"""[-] Stone that drains holds less water than this; wet sand at most about so much (memory)."""
 
 
 def _sold_by(value: object, info: ValidationInfo) -> str:
@@ -64,12 +70,20 @@ class BoardTable(Table):
     lengths: Annotated[tuple[Thickness, ...], Field(min_length=1)] = Field(examples=['["8 ft", "12 ft"]'])
 
 
+def _waste(value: object) -> float:
+    return percent(value, MOST_WASTE)
+
+
+def _moisture(value: object) -> float:
+    return percent(value, MOST_MOISTURE)
+
+
 class SupplierTable(Table):
     """What the yard sells and how; None means the documented default of the unit system."""
 
     sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
-    waste: Percent | None = None
-    moisture: Percent | None = None
+    waste: Annotated[float, PlainValidator(_waste)] | None = None
+    moisture: Annotated[float, PlainValidator(_moisture)] | None = None
     truck: CarrierTable | None = None
     barrow: CarrierTable | None = None
     fabric: FabricTable | None = None

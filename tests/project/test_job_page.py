@@ -65,3 +65,11 @@ def test_the_defaults_of_the_pad_are_those_of_the_room() -> None:
         assert getattr(spec, name) == pytest.approx(parse_length(shown[name], None)), name
     assert (shown["edge"], shown["material"], shown["level"]) == (spec.edge, spec.material.name, spec.rule)
     assert (shown["drain"], shown["native_fill"]) == (str(spec.drain).lower(), str(spec.native_fill).lower())
+
+
+def test_the_metric_defaults_of_the_pad_are_those_of_the_room() -> None:
+    spec = PadSpec.usual(us=False)
+    shown = dict(re.findall(r"`(\w+)` (\d+ mm)", PAGE))
+    assert len(shown) == 8
+    for name, text in shown.items():
+        assert getattr(spec, name) == pytest.approx(parse_length(text, None)), name

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gradework.errors import InputError
@@ -22,6 +24,13 @@ def test_an_empty_pad_table_is_the_rooms_own_default() -> None:
     spec = specs.pad_spec(job())
     yard = Supplier.us()
     assert spec == PadSpec(board=yard.board.face, lift=yard.lift)
+
+
+def test_a_metric_job_has_round_metric_defaults() -> None:
+    metric = read_job((HEAD.replace("ft", "m") + BUILDING).encode(), "job.toml")
+    spec, yard = specs.pad_spec(metric), Supplier.metric()
+    assert spec == replace(PadSpec.usual(us=False), board=yard.board.face, lift=yard.lift)
+    assert (spec.freeboard, spec.lift, spec.most_gravel) == (0.05, 0.1, 0.6)
 
 
 PAD = """
