@@ -2,33 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
 from gradework.report.comparison import comparison_lines
+from gradework.report.ground import ground_lines
 from gradework.report.lines import WIDTH, bulleted, filled, named
 from gradework.report.pad import pad_lines
 from gradework.report.piers import pier_lines
 from gradework.report.slab import slab_lines
+from gradework.units import counted
+from gradework.units.display import fixed
 
 if TYPE_CHECKING:
-    from gradework.ground.shape import Spot
     from gradework.project.work import Plan
     from gradework.sitework.order import OrderLine
     from gradework.units import Display
-
-_COMPASS = (
-    "along x",
-    "toward +x and +y",
-    "along y",
-    "toward -x and +y",
-    "against x",
-    "toward -x and -y",
-    "against y",
-    "toward +x and -y",
-)
 
 
 def summary(plan: Plan) -> str:
@@ -36,7 +26,7 @@ def summary(plan: Plan) -> str:
     parts = [
         [visible(plan.job.name, WIDTH)],
         _section("Your readings", _readings(plan)),
-        _section("The ground", _ground(plan)),
+        _section("The ground", ground_lines(plan)),
         *_foundations(plan),
         _section("To order", order_lines(plan.order.lines, plan.job.show)),
         _section("Findings", finding_lines(plan.findings)),
@@ -67,51 +57,22 @@ def _readings(plan: Plan) -> list[str]:
     return [*lines, *filled(f"{plan.trust.summary}.")]
 
 
-def _ground(plan: Plan) -> list[str]:
-    show, shape, under = plan.job.show, plan.shape, plan.footprint
-    slope = slope_words(under.slope, under.downhill_degrees, show)
-    rows = [
-        ("High spot", _spot(shape.high, show)),
-        ("Low spot", _spot(shape.low, show)),
-        ("Relief", show.elevation(shape.relief)),
-        (
-            "Building",
-            f"{show.area(under.area)}, ground {show.elevation(under.low)} to {show.elevation(under.high)}",
-        ),
-        ("Fall", f"{show.elevation(under.fall)} across the building; {slope}"),
-    ]
-    return [line for name, text in rows for line in named(name, text)]
-
-
-def _spot(spot: Spot, show: Display) -> str:
-    return f"{visible(spot.station)}, {show.elevation(spot.elevation)}, at {show.place(spot.x, spot.y)}"
-
-
-def slope_words(slope: float, downhill_degrees: float, show: Display) -> str:
-    """Say how steep the ground is and which way it falls.
-
-    >>> from gradework.units import FEET
-    >>> slope_words(0.091, 2.0, FEET)
-    'slope 9.1 %, downhill along x (2° from the x axis)'
-    """
-    if show.slope(slope) == show.slope(0.0) or math.isnan(downhill_degrees):
-        return "no slope to speak of"
-    degrees = round(downhill_degrees) % 360
-    way = _COMPASS[round(degrees / 45) % 8]
-    return f"slope {show.slope(slope)}, downhill {way} ({degrees}° from the x axis)"
-
-
 def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
     """Tell each thing to buy: amount, unit, item, weight; how it was reckoned stands below."""
     told = []
     for line in lines:
-        amount = f"{line.quantity:g} {line.unit}"
+        amount = counted(line.quantity, line.unit)
         by_weight = line.unit.startswith(("short tons", "tonnes"))
         weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
         told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
-        told += filled(f"computed {line.computed:.3g}; {line.allowance}", first="    ", rest="    ")
+        told += filled(f"computed {_figure(line.computed)}; {line.allowance}", first="    ", rest="    ")
         told += filled(line.note, first="    ", rest="    ")
     return told
+
+
+def _figure(amount: float) -> str:
+    """Three figures, or all whole ones; never with an exponent."""
+    return f"{amount:.3g}" if amount < 999.5 else fixed(amount, 0)
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[str]:

@@ -9,12 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gradework.earthwork.footprint import Line
 from gradework.errors import Finding
 from gradework.project import plan, read_job
+from gradework.report.ground import falls, slope_words
 from gradework.report.lines import WIDTH, filled
-from gradework.report.terminal import finding_lines, finding_text, slope_words, summary
+from gradework.report.terminal import finding_lines, finding_text, order_lines, summary
 from gradework.sitework.cautions import CAUTIONS
-from gradework.units import FEET
+from gradework.sitework.order import OrderLine
+from gradework.units import FEET, METRIC
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -51,8 +54,12 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     flat = " ".join(text.split())
     assert "64 shots in yard.csv" in flat
     assert "High spot S00, 20.000 m, at x 0.00 m, y 0.00 m" in flat
-    assert "Building 12.0 m², ground 19.200 m to 19.600 m" in flat
-    assert "0.400 m across the building; slope 10.0 %, downhill along x (0° from the x axis)" in flat
+    assert "Building 12.0 m² of ground" in flat
+    assert re.search(r"highest 19\.600 m, at x 4\.00 m, y \d\.\d\d m lowest 19\.200 m, at x 8\.00 m", flat)
+    assert "fall 0.400 m in all; slope 10.0 %, downhill along x (0° from the x axis)" in flat
+    assert "sides corner 1 to 2 falls 0.400 m; corner 2 to 3 is level" in flat
+    assert "corner 3 to 4 rises 0.400 m; corner 4 to 1 is level" in flat
+    assert "across corner 1 to 3 falls 0.400 m; corner 2 to 4 rises 0.400 m" in flat
     assert (
         "Level 19.400 m, as given; 250 mm below the highest ground under the pad, 250 mm above the lowest"
         in flat
@@ -69,6 +76,44 @@ def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> 
     assert re.search(r"gravel \(m³\) +cost", text)
     assert re.search(r"least cost +\d", text)
     assert "the job needs" not in text
+
+
+def test_of_many_sides_the_steepest_are_told() -> None:
+    lines = [Line(f"corner {n}", f"corner {n + 1}", 1.0, 0.01 * n) for n in range(1, 11)]
+    told = falls(lines, METRIC)
+    assert told.startswith("corner 10 to 11 falls 0.100 m; corner 9 to 10 falls 0.090 m")
+    assert told.endswith("; the other 2 fall or rise less")
+    assert falls([], METRIC) == ""
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "computed", "words"),
+    [
+        (1, "rolls", 0.257, "1 roll  |computed 0.257;"),
+        (1.0, "boards", 0.8351, "1 board  |computed 0.835;"),
+        (2.5, "short tons", 2.26, "2.5 short tons  |computed 2.26;"),
+        (1.0, "short tons", 0.99, "1 short ton  |computed 0.99;"),
+        (1379, "bags of 40 lb", 1193.4, "1379 bags of 40 lb  |computed 1193;"),
+        (1, "bulk bags of 850 kg", 0.5, "1 bulk bag of 850 kg  |computed 0.5;"),
+    ],
+)
+def test_one_is_one_and_no_amount_has_an_exponent(
+    quantity: float, unit: str, computed: float, words: str
+) -> None:
+    line = OrderLine(
+        item="stone",
+        quantity=quantity,
+        unit=unit,
+        computed=computed,
+        needed=quantity,
+        step=0.5,
+        allowance="whole steps",
+        mass_kg=0.0,
+    )
+    first, second = order_lines([line], FEET)[:2]
+    amount, _, reckoned = words.partition("|")
+    assert first.startswith(amount)
+    assert second.strip().startswith(reckoned)
 
 
 def test_battered_edges_are_told_as_slopes() -> None:
