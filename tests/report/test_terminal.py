@@ -108,6 +108,7 @@ def test_one_is_one_and_no_amount_has_an_exponent(
         needed=quantity,
         step=0.5,
         allowance="whole steps",
+        reason="",
         mass_kg=0.0,
     )
     first, second = order_lines([line], FEET)[:2]
