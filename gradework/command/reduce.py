@@ -57,6 +57,12 @@ _TOOLS = [
     show_default=True,
     help="How an allowed miss is shared out.",
 )
+@click.option(
+    "--two-peg",
+    "pegs",
+    metavar="A,B,TO_A,TO_B,A,B,TO_A,TO_B",
+    help="A two-peg test: readings on both pegs and how far they are, midway and close to one.",
+)
 @click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane.")
 @click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
 @survey_options

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from gradework.project.joined import SurveyForm
     from gradework.project.placing import PlacesForm
     from gradework.survey.below_string import String
+    from gradework.survey.two_peg import PegSetup
     from gradework.units import Unit
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -63,8 +64,18 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         instrument=given.get("instrument"),
         work=given.get("work", "yard"),
         share=given.get("share", "setups"),
+        pegs=_pegs(given.get("pegs"), unit),
     )
     return SurveyForm(readings=readings, places=_places(given))
+
+
+def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | None:
+    from gradework.survey.two_peg import PegSetup
+
+    if text is None:
+        return None
+    values = lengths(text, "--two-peg", unit, (8,))
+    return PegSetup(*values[:4]), PegSetup(*values[4:])
 
 
 def _string(text: str | None, unit: Unit | None) -> String | None:

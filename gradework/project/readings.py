@@ -36,6 +36,7 @@ from gradework.survey.laser import below_laser
 from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD, reduce_levels
 from gradework.survey.repeats import moved_findings
 from gradework.survey.straightedge import step_profile
+from gradework.survey.two_peg import PegSetup, straighten, two_peg_test
 from gradework.survey.water_level import from_differences, from_pairs
 from gradework.units import Display, Unit
 
@@ -62,7 +63,8 @@ class ReadingsForm:
 
     ``known``: given elevations of marks [m]. ``benchmark``: the mark that water level and steps start on.
     ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string. ``work``, ``share``: see
-    ``survey.levels.reduce_levels``. ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
+    ``survey.levels.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
+    ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
     """
 
     method: Method | None = None
@@ -73,6 +75,7 @@ class ReadingsForm:
     instrument: str | None = None
     work: str = "yard"
     share: Literal["setups", "distance"] = "setups"
+    pegs: tuple[PegSetup, PegSetup] | None = None
 
 
 @dataclass(frozen=True)
@@ -153,6 +156,8 @@ def _level(
     data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
 ) -> Reduced:
     notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
+    if form.pegs is not None:
+        notes = _straightened(notes, form.pegs)
     book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
     book = replace(book, findings=(*book.findings, *moved_findings(notes)))
     marks = {
@@ -161,6 +166,20 @@ def _level(
         if row.known is not None or row.backsight is not None or row.foresight is not None
     }
     return Reduced("level", book_heights(book), book, _rods(notes), frozenset(marks | {book.benchmark}))
+
+
+def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
+    """Take the slope of the line of sight out of every reading whose length is known, and say so."""
+    slope = two_peg_test(*pegs).slope
+    show = Display(notes.unit)
+    way = "up" if slope > 0 else "down"
+    advice = (
+        f"By the two-peg test the line of sight runs {way} by {show.elevation(abs(slope) * 30)} in "
+        f"{show.distance(30)}. Readings whose sight length is noted are freed of that, here and in the book."
+    )
+    told = Finding("sights-straightened", "note", "the instrument", slope, None, advice)
+    straight = straighten(notes, slope)
+    return replace(straight, findings=(*straight.findings, told))
 
 
 def _rods(notes: LevelNotes) -> dict[str, Written]:

@@ -15,6 +15,7 @@ from gradework.survey.below_string import String
 from gradework.survey.closure import KINDS_OF_WORK
 from gradework.survey.gnss import RECEIVERS
 from gradework.survey.instruments import INSTRUMENTS
+from gradework.survey.two_peg import PegSetup
 
 Place = tuple[Position, Position]
 
@@ -38,6 +39,22 @@ class StringTable(Table):
     sag: SmallLength | None = None
 
 
+class PegTable(Table):
+    """One set-up of a two-peg test: the readings on both pegs, and how far each is away."""
+
+    a: Position
+    b: Position
+    to_a: Position
+    to_b: Position
+
+
+class PegsTable(Table):
+    """The two set-ups of a two-peg test: usually midway, then close to one peg."""
+
+    first: PegTable
+    second: PegTable
+
+
 class ReadingsTable(Table):
     """How heights and places were found. None means: told by the notes, or not needed."""
 
@@ -47,6 +64,7 @@ class ReadingsTable(Table):
     instrument: Annotated[str, _one_of(*INSTRUMENTS)] | None = None
     work: Annotated[str, _one_of(*KINDS_OF_WORK)] = "yard"
     share: Annotated[str, _one_of(*SHARES)] = "setups"
+    two_peg: PegsTable | None = None
     hi: Position | None = None
     string: StringTable | None = None
     places: Words | None = None
@@ -77,6 +95,7 @@ def survey_form(
         instrument=table.instrument,
         work=table.work,
         share=cast(Any, table.share),
+        pegs=None if table.two_peg is None else (_peg(table.two_peg.first), _peg(table.two_peg.second)),
     )
     where = PlacesForm(
         method=cast(Any, table.placing),
@@ -93,3 +112,7 @@ def survey_form(
         origin=table.origin,
     )
     return SurveyForm(readings, where, table.receiver, table.height_sd)
+
+
+def _peg(table: PegTable) -> PegSetup:
+    return PegSetup(table.a, table.b, table.to_a, table.to_b)

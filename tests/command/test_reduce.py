@@ -213,3 +213,19 @@ def test_cutfill_takes_the_same_notes(run: Run, tmp_path: Path) -> None:
     assert found["fill_m3"] == pytest.approx(30 * FOOT**3)
     assert found["cut_m3"] == 0
     assert run("cutfill", path, "--known", "TBM=100", *arguments).status == 2
+
+
+def test_a_two_peg_test_frees_unequal_sights(run: Run, tmp_path: Path) -> None:
+    """A line of sight that rises 0.1 mm a metre; 10 m back and 60 m ahead read 5 mm too much apart."""
+    path = tmp_path / "book.csv"
+    path.write_text(
+        "station,BS,IS,FS,distance,back distance\nBM,1.501,,,10,\nA,,1.206,,60,\nBM,,,1.501,10,\n"
+    )
+    pegs = "1.500,1.700,25,25,1.400,1.605,2,52"  # midway 0.200 apart, close to one 0.205
+    plain = run("reduce", path, "--units", "m", "--json").document
+    true = run("reduce", path, "--units", "m", "--two-peg", pegs, "--json").document
+    rise = [d["stations"][1]["elevation_m"] - d["stations"][0]["elevation_m"] for d in (plain, true)]
+    assert rise[0] == pytest.approx(0.295)
+    assert rise[1] == pytest.approx(0.300)
+    assert "sights-straightened" in {f["code"] for f in true["findings"]}
+    assert run("reduce", path, "--units", "m", "--two-peg", "1,2,3").status == 2
