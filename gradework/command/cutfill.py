@@ -27,9 +27,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("notes")
-@click.option(
-    "--level", "levels", multiple=True, required=True, metavar="LEVEL|balance", help="May be repeated."
-)
+@click.option("--level", multiple=True, required=True, metavar="LEVEL|balance", help="May be repeated.")
 @click.option("--corner", metavar="X,Y", help="First corner of a rectangle.")
 @click.option("--size", metavar="ALONG,ACROSS", help="Its sides.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
@@ -102,7 +100,7 @@ def _form(given: dict[str, Any]) -> NotesForm:
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
     from gradework.project.plain import Wanted
 
-    return Wanted(_outline(given, show), [_level(text, show.unit) for text in given["levels"]])
+    return Wanted(_outline(given, show), [_level(text, show.unit) for text in given["level"]])
 
 
 def _outline(given: dict[str, Any], show: Display) -> Outline:

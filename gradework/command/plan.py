@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _EXAMPLES = """
 gradework plan my-yard/job.toml
 gradework plan my-yard/job.toml -o results --force
+gradework plan my-yard/job.toml --level 101.2 --dry-run
 gradework plan my-yard/job.toml --dry-run --json
 """
 
@@ -31,10 +32,17 @@ gradework plan my-yard/job.toml --dry-run --json
     type=click.Path(path_type=Path),
     help="The folder of results [default: results, beside JOB].",
 )
+@click.option(
+    "--level",
+    metavar="RULE|LEVEL",
+    help="Instead of the job's: least fill, balanced, least cost, or your own.",
+)
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Do everything but write; list what would be written.")
 @common_options
-def plan(*, screen: Screen, job: Path, output: Path | None, force: bool, dry_run: bool) -> None:
+def plan(
+    *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool
+) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
     Writes plan and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv and result.json into a
@@ -44,7 +52,7 @@ def plan(*, screen: Screen, job: Path, output: Path | None, force: bool, dry_run
     from gradework.project.work import plan as work_out
     from gradework.report.terminal import summary
 
-    read = _read_job(job)
+    read = _read_job(job, level)
     result = work_out(read, _read_beside(job, read.survey.notes), _read_places(read, job))
     document = record(result)
     files = _files(result, document)
@@ -62,11 +70,17 @@ def plan(*, screen: Screen, job: Path, output: Path | None, force: bool, dry_run
         click.get_current_context().exit(1)
 
 
-def _read_job(path: Path) -> Job:
+def _read_job(path: Path, level: str | None) -> Job:
     from gradework.files import MOST_JOB, read_bytes
+    from gradework.project.own_level import with_level
     from gradework.project.reading import read_job
+    from gradework.units import QuantityError
 
-    return read_job(read_bytes(path, most=MOST_JOB), str(path))
+    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    try:
+        return job if level is None else with_level(job, level)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint="--level") from None
 
 
 def _read_beside(path: Path, name: str) -> bytes:

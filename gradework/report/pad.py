@@ -20,19 +20,23 @@ def pad_lines(plan: Plan) -> list[str]:
     chosen = pad.chosen
     rule = "as given" if chosen.rule == "given" else f'by the rule "{chosen.rule}"'
     lines = named("Level", f"{show.elevation(chosen.level)}, {rule}; {_against_ground(pad, show)}")
-    lines += ["", *choice_table(pad.choices, chosen, show), *_missing_prices(plan), ""]
+    lines += ["", *choice_table(pad.choices, chosen, show), *_other_levels(plan), ""]
     lines += named("Dig", _dig(plan))
     lines += named("Gravel", _gravel(plan))
     lines += named("Edge", _edge(pad, show))
     return lines
 
 
-def _missing_prices(plan: Plan) -> list[str]:
-    """Say what the least-cost rule would need, where it could not be worked out."""
-    if any(choice.rule == "least cost" for choice in plan.pad.choices):
-        return []
-    missing = plan.pad.ground.prices.missing(plan.pad.spec.edge)
-    return filled(f'for the rule "least cost" the job needs, under [prices]: {", ".join(missing)}', rest="  ")
+def _other_levels(plan: Plan) -> list[str]:
+    """Say what the rows that are not there would need: prices, or a level of one's own."""
+    shown = {choice.rule for choice in plan.pad.choices}
+    lines = []
+    if "least cost" not in shown:
+        missing = plan.pad.ground.prices.missing(plan.pad.spec.edge)
+        lines += filled(f"  least cost: needs, under [prices], {', '.join(missing)}", rest="    ")
+    if "given" not in shown:
+        lines += filled("  given: a level of your own, with --level or under [pad]", rest="    ")
+    return lines
 
 
 def _against_ground(pad: Pad, show: Display) -> str:

@@ -65,6 +65,38 @@ def test_json_is_the_record_that_is_written(run: Run, site: Path) -> None:
 
 
 @pytest.mark.usefixtures("undrawn")
+@pytest.mark.parametrize(
+    ("level", "rule", "metres"),
+    [("49.05", "given", 49.05), ("160 ft", "given", 48.768), ("Balanced", "balanced", None)],
+)
+def test_another_level_than_the_jobs(
+    run: Run, site: Path, level: str, rule: str, metres: float | None
+) -> None:
+    done = run("plan", site / "job.toml", "--level", level, "--dry-run", "--json")
+    assert done.status == 0, done.err
+    pad = done.document["pad"]
+    assert pad["rule"] == rule
+    assert metres is None or pad["level_m"] == pytest.approx(metres)
+    assert {"least fill", "balanced", rule} == {choice["rule"] for choice in pad["choices"]}
+
+
+@pytest.mark.parametrize("level", ["", "low", "nan", "49,05,1", "12 furlongs"])
+def test_a_level_that_is_none(run: Run, site: Path, level: str) -> None:
+    done = run("plan", site / "job.toml", "--level", level, "--dry-run")
+    assert (done.status, done.out) == (2, "")
+    assert "--level" in done.err
+    assert "least fill, balanced, least cost" in done.err
+
+
+def test_a_level_for_a_job_without_a_pad(run: Run, site: Path) -> None:
+    text = (site / "job.toml").read_text()
+    (site / "job.toml").write_text(text[: text.index("[pad]")] + "[piers]\n")
+    done = run("plan", site / "job.toml", "--level", "49", "--dry-run")
+    assert (done.status, done.out) == (2, "")
+    assert "[pad]" in done.err
+
+
+@pytest.mark.usefixtures("undrawn")
 def test_a_dry_run_writes_nothing(run: Run, site: Path) -> None:
     before = sorted(site.rglob("*"))
     done = run("plan", site / "job.toml", "--dry-run")

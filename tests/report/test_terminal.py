@@ -65,7 +65,9 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
         in flat
     )
     assert re.search(r"\* given +19\.400 +3\.25 +3\.25", text)
-    assert 'for the rule "least cost" the job needs, under [prices]: dig, haul, gravel, boards' in flat
+    assert "least cost: needs, under [prices], dig, haul, gravel, boards" in flat
+    assert "given: a level of your own" not in flat
+    assert "given: a level of your own, with --level" in summary(plan(read_job(plane_job), plane_notes))
 
 
 def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> None:
@@ -75,7 +77,7 @@ def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> 
     text = summary(plan(read_job(plane_job + prices), plane_notes))
     assert re.search(r"gravel \(m³\) +cost", text)
     assert re.search(r"least cost +\d", text)
-    assert "the job needs" not in text
+    assert "needs, under" not in text
 
 
 def test_of_many_sides_the_steepest_are_told() -> None:
