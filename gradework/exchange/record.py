@@ -13,6 +13,7 @@ from gradework.exchange.findings import finding_records, known
 from gradework.exchange.pier_record import piers_record, slab_record
 
 if TYPE_CHECKING:
+    from gradework.earthwork.footprint import Line
     from gradework.foundations.gravelpad import Pad, PadChoice
     from gradework.ground.shape import SiteShape, Spot
     from gradework.project.work import Plan
@@ -69,6 +70,18 @@ def _footprint(plan: Plan) -> dict[str, Any]:
         "fall_m": known(footprint.fall),
         "slope_percent": known(footprint.slope * 100.0),
         "downhill_degrees": known(footprint.downhill_degrees),
+        "sides": [_line(line) for line in footprint.sides],
+        "diagonals": [_line(line) for line in footprint.diagonals],
+    }
+
+
+def _line(line: Line) -> dict[str, Any]:
+    """Write the fall from one corner to another; below zero it rises."""
+    return {
+        "from": line.start,
+        "to": line.end,
+        "length_m": known(line.length),
+        "fall_m": known(line.fall),
     }
 
 

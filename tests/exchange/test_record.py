@@ -63,6 +63,11 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     assert document["survey"]["stations"] == 64
     assert document["survey"]["high"] == {"station": "S00", "x_m": 0.0, "y_m": 0.0, "elevation_m": 20.0}
     assert document["footprint"]["slope_percent"] == pytest.approx(10)
+    falls = [line["fall_m"] for line in document["footprint"]["sides"]]
+    assert falls == pytest.approx([0.4, 0.0, -0.4, 0.0], abs=1e-12)
+    across = {(d["from"], d["to"]): (d["length_m"], d["fall_m"]) for d in document["footprint"]["diagonals"]}
+    assert across[("corner 1", "corner 3")] == pytest.approx((5.0, 0.4))
+    assert across[("corner 2", "corner 4")] == pytest.approx((5.0, -0.4))
     pad = document["pad"]
     assert (pad["rule"], pad["level_m"], pad["area_m2"]) == ("given", 19.4, pytest.approx(20))
     assert pad["cut_m3"] == pytest.approx(1.25)
