@@ -115,7 +115,9 @@ class Faults:
         """Note one fault and go on."""
         self.all.append(Fault(code, found, expected, mend, self.file, line, column))
 
-    def stop(self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0) -> NoReturn:
+    def stop(
+        self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0
+    ) -> NoReturn:
         """Note one fault after which nothing more can be read, and raise all."""
         self.add(code, found, expected, mend, line=line, column=column)
         raise InputError(self.all)
