@@ -12,6 +12,15 @@ import click
 
 from gradework.errors import MOST_SHOWN, Fault, Finding
 
+_PLAIN = {
+    "\N{SUPERSCRIPT TWO}": "2",
+    "\N{SUPERSCRIPT THREE}": "3",
+    "\N{DEGREE SIGN}": " deg",
+    "\N{MINUS SIGN}": "-",
+    "\N{MULTIPLICATION SIGN}": "x",
+    "\N{EN DASH}": "-",
+    "\N{NO-BREAK SPACE}": " ",
+}
 _WORD_COLOURS = {"stop": "red", "error": "red", "warning": "yellow"}
 _LEADING_WORD = re.compile(r"^( *)(stop|warning|error)(?=:)", re.MULTILINE)
 
@@ -32,7 +41,10 @@ class Screen:
         """Give the result as one JSON document; a number that is not finite is a fault of ours."""
         import json  # help and words need none of it
 
-        sys.stdout.write(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+        text = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False)
+        if not _takes(sys.stdout, text):
+            text = json.dumps(content, indent=1, allow_nan=False)
+        sys.stdout.write(text + "\n")
 
     def note(self, text: str) -> None:
         """Say something in passing, on standard error, unless quiet."""
@@ -85,7 +97,32 @@ class Screen:
             text = _LEADING_WORD.sub(
                 lambda m: m.group(1) + click.style(m.group(2), fg=_WORD_COLOURS[m.group(2)], bold=True), text
             )
-        stream.write(text + "\n")
+        stream.write(writable(text, stream) + "\n")
+
+
+def _takes(stream: TextIO, text: str) -> bool:
+    try:
+        text.encode(stream.encoding or "utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def writable(text: str, stream: TextIO) -> str:
+    """Write what the stream has no letters for with plain ones: a pipe on Windows, a bare terminal.
+
+    >>> import io
+    >>> writable("4.32 m³, 297°, 小屋", io.TextIOWrapper(io.BytesIO(), "ascii"))
+    '4.32 m3, 297 deg, ??'
+    """
+    if _takes(stream, text):
+        return text
+    encoding = stream.encoding or "utf-8"
+    kept = []
+    for letter in text:
+        known = _takes(stream, letter)
+        kept.append(letter if known else _PLAIN.get(letter, letter))
+    return "".join(kept).encode(encoding, "replace").decode(encoding)
 
 
 def wants_colour(stream: TextIO, environment: Mapping[str, str] = os.environ) -> bool:

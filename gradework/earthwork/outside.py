@@ -116,7 +116,7 @@ def _toward(step: Floats) -> str:
     x, y = float(step[0]), float(step[1])
     words = []
     if abs(x) > 0.4 * abs(y):
-        words.append("+x" if x > 0 else "−x")
+        words.append("+x" if x > 0 else "-x")
     if abs(y) > 0.4 * abs(x):
-        words.append("+y" if y > 0 else "−y")
+        words.append("+y" if y > 0 else "-y")
     return " and ".join(words)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import io
+import json
 import os
 import signal
 import subprocess
@@ -331,3 +332,33 @@ def test_quiet_leaves_out_notes_but_not_errors(run: Run, tmp_path: Path) -> None
     assert run("new", tmp_path / "a", "-q").err == ""
     assert run("new", tmp_path / "b").err != ""
     assert run("new", tmp_path / "a", "-q").err.startswith("error:")
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+@pytest.mark.parametrize("option", [(), ("--json",)])
+def test_any_stream_takes_the_answer(tmp_path: Path, encoding: str, option: tuple[str, ...]) -> None:
+    """A pipe on Windows, or a bare terminal, has no letters for yd³ and Greek names."""
+    notes = tmp_path / "小屋.csv"
+    notes.write_text("station,x,y,elevation\nΑ1,0,0,5\nB,9,0,5\nC,0,9,5.5\nC,0,9,5.5\n", encoding="utf-8")
+    command = [sys.executable, "-m", "gradework", "cutfill", str(notes), "--units", "ft", "--level", "5"]
+    done = subprocess.run(
+        [*command, "--corner", "1,1", "--size", "2,2", *option],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": encoding},
+        check=False,
+    )
+    out, err = done.stdout.decode(encoding), done.stderr.decode(encoding)
+    assert done.returncode == 0, err
+    if option:
+        assert json.loads(out)["cut_m3"] > 0
+    else:
+        assert ("yd3 in place" if encoding == "ascii" else "yd³ in place") in out
+        assert "[double-shot]" in err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names of bytes are a matter of POSIX")
+def test_a_name_that_is_no_text_is_told(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "gradework", "plan", os.fsdecode(os.fsencode(tmp_path) + b"/\xff.toml")]
+    done = subprocess.run(command, capture_output=True, check=False)
+    assert done.returncode == 2
+    assert b"no such file" in done.stderr
