@@ -63,11 +63,10 @@ def test_one_cell_of_borrow_by_the_unit_area_rule(ground: Ground) -> None:
 # 1138.5 m³; by
 # adding positive and negative corners of each cell apart (cell 1 cut 54 fill 405, cell 2 cut 603 fill
 # 67.5, cell 3 cut
-# 198; in all 1732.5 and 594.0) both are overstated. The heights are recovered: these are the only ones in
-# tenths of a
-# metre that give all those figures and the two triangulations' (recomputed: NW-SE cut 1526.5357 fill
-# 416.5357, NE-SW
-# 1593.2817 and 426.2817; bilinear 1558.769 and 420.269, numeric).
+# 198; in all 1732.5 and 594.0) both are overstated. The nine heights are not at hand from that source: these
+# were found by a search for heights that give all of its figures, and may not be the ones it prints. By
+# triangles (recomputed): NW-SE cut 1526.5357 fill 416.5357, NE-SW 1593.2817 and 426.2817; bilinear surface
+# (numeric) 1558.769 and 420.269.
 
 FOUR_CELLS = np.array([[-4.8, -1.5, 5.6], [-2.7, 1.2, 6.6], [0.0, 3.2, 8.5]])
 

@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gradework.earthwork import Outline
+from gradework.earthwork.footprint import describe_footprint
+from gradework.fieldnotes import read_spots
 from gradework.ground import build_surface, trace
-from gradework.survey import Stations
+from gradework.survey import Stations, stations_from_spots
 
 FOOT = 0.3048
 
@@ -178,6 +181,35 @@ DAVIS = """
     1.4,0.6,915  1.4,0.1,890  2.1,0.7,880  2.3,0.3,870  3.1,0,880  4.1,0.8,960
     5.4,0.4,890  6,0.1,860  5.7,3,830  3.6,6,705
 """
+
+
+def test_davis_heights_have_the_plane_of_least_squares_that_is_known():
+    """Plane 913.80002 - 1.69504 x - 25.25172 y, R² 0.6572676, mean 827.0769, sd 61.9977: recomputed."""
+    rows = "".join(f"D{i},{shot}\n" for i, shot in enumerate(DAVIS.split()))
+    stations = stations_from_spots(read_spots(f"station,x,y,z\n{rows}".encode(), "davis.csv", unit="ft"))
+    x, y, z = (stations.xyz / FOOT).T
+    design = np.column_stack([np.ones(52), x, y])
+    plane, [left], *_ = np.linalg.lstsq(design, z, rcond=None)
+    assert plane == pytest.approx([913.80002, -1.69504, -25.25172], abs=5e-6)
+    assert 1 - left / ((z - z.mean()) ** 2).sum() == pytest.approx(0.6572676, abs=5e-8)
+    assert (z.mean(), z.std(ddof=1)) == pytest.approx((827.0769, 61.9977), abs=5e-5)
+
+
+def test_the_plane_shown_under_a_building_is_that_of_a_dense_sample_of_davis_ground():
+    """Ours weighs ground by its area, not by shots: the limit of ever more shots on the same triangles."""
+    xyz = np.array([[float(v) for v in shot.split(",")] for shot in DAVIS.split()])
+    surface = build_surface(stations_at(xyz * [50 * FOOT, 50 * FOOT, FOOT], unit="ft"))
+    size, n = 4.5 * 50 * FOOT, 600
+    corner = np.array([1.0, 1.0]) * 50 * FOOT
+    found = describe_footprint(surface, Outline.rectangle(corner, (size, size)))
+    middles = (np.arange(n) + 0.5) / n * size
+    u, v = (a.ravel() for a in np.meshgrid(middles, middles))
+    heights = surface.elevation(np.column_stack([u, v]) + corner)
+    (_, east, north), *_ = np.linalg.lstsq(np.column_stack([np.ones(n * n), u, v]), heights, rcond=None)
+    assert (found.fitted.east, found.fitted.north) == pytest.approx((east, north), rel=1e-3, abs=1e-5)
+    assert found.fitted.elevation == pytest.approx(heights.mean(), abs=0.01)
+    # the stations' own plane over all the ground falls the same way, up the plan: y falls 25 ft in 50 ft
+    assert found.downhill_degrees == pytest.approx(90.0, abs=15.0)
 
 
 def test_davis_heights_are_52_stations_of_the_surface():
