@@ -234,3 +234,53 @@ def test_no_ground_no_volume_but_an_error(ground: Ground, yard: Yard, away: floa
     shots, (x, y, along, across, turn), _ = yard
     with pytest.raises(InputError, match="outline-far-from-survey"):
         clip(ground(shots), outline_of((x + away, y, along, across, turn)))
+
+
+@LAWS
+@given(yard=yards(), cells=st.integers(60, 120))
+def test_a_dense_sample_lies_within_its_own_bound(ground: Ground, yard: Yard, cells: int) -> None:
+    """Middles of n x n cells: in a cell no depth is off by more than the slope times half its diagonal."""
+    shots, rectangle, level = yard
+    outline, surface = outline_of(rectangle), ground(shots)
+    pieces = clip(surface, outline)
+    [exact] = cut_and_fill(pieces, level)
+    ring = outline.rings[0]
+    u, v = (a.ravel() for a in np.meshgrid(*[(np.arange(cells) + 0.5) / cells] * 2))
+    points = ring[0] + u[:, None] * (ring[1] - ring[0]) + v[:, None] * (ring[3] - ring[0])
+    depth = surface.elevation(points) - level
+    steepest = float(np.nanmax(surface.triangle_slopes[pieces.source]))
+    bound = steepest * 0.5 * float(np.hypot(*rectangle[2:4])) / cells * exact.area * (1 + 1e-9) + 1e-9
+    assert abs(np.maximum(depth, 0).mean() * exact.area - exact.cut) <= bound
+    assert abs(np.maximum(-depth, 0).mean() * exact.area - exact.fill) <= bound
+
+
+SIDES = st.floats(0.5, 40)
+
+
+@LAWS
+@given(width=SIDES, depth=SIDES, height=st.floats(0.01, 10), part=st.floats(0.0, 1.0))
+def test_a_pyramid_gives_the_closed_form(
+    ground: Ground, width: float, depth: float, height: float, part: float
+) -> None:
+    shots = [(0, 0, 7), (width, 0, 7), (width, depth, 7), (0, depth, 7), (width / 2, depth / 2, 7 + height)]
+    result = one(ground, np.array(shots), Outline.rectangle((0, 0), (width, depth)), 7 + part * height)
+    whole = width * depth * height / 3
+    near = 1e-9 * whole + 1e-12 * width * depth
+    assert result.cut == pytest.approx(whole * (1 - part) ** 3, abs=near)
+    assert result.fill == pytest.approx(
+        whole * (1 - part) ** 3 - whole + part * height * width * depth, abs=near
+    )
+
+
+@LAWS
+@given(width=SIDES, depth=SIDES, height=st.floats(0.01, 10), level=st.floats(-0.5, 1.5))
+def test_a_prism_gives_the_closed_form(
+    ground: Ground, width: float, depth: float, height: float, level: float
+) -> None:
+    """A roof: two planes that meet in a ridge along the middle; its cross-section is a triangle."""
+    middle = width / 2
+    shots = [(x, y, 7 + z) for x, z in ((0, 0), (middle, height), (width, 0)) for y in (0, depth)]
+    result = one(ground, np.array(shots), Outline.rectangle((0, 0), (width, depth)), 7 + level * height)
+    above = min(max(1 - level, 0.0), 1.0)
+    section = width * height * (above**2 / 2 if level > 0 else 0.5 - level)
+    assert result.cut == pytest.approx(section * depth, abs=1e-9 * width * height * depth)
