@@ -56,26 +56,27 @@ def test_light_paths_stay_light(script: str, arguments: list[str], also: set[str
     assert loaded_by(script, *arguments) & (HEAVY | also) == set()
 
 
+LIGHT_CUTFILL = (
+    "import sys; from gradework.command import gradework as group\n"
+    "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
+)
+RECTANGLE = "--level 101.2 --corner 15,12 --size 16,12 --json".split()
+
+
 def test_plain_cut_and_fill_loads_numpy_and_the_triangulation_only() -> None:
     """A rectangle well inside the survey needs no polygon library, no scipy, no model library."""
-    script = "import sys; from gradework.command import gradework as group\n"
-    script += (
-        "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
-    )
-    words = [
-        "--units",
-        "ft",
-        "--grid",
-        "5",
-        "--level",
-        "101.2",
-        "--corner",
-        "15,12",
-        "--size",
-        "16,12",
-        "--json",
-    ]
-    assert loaded_by(script, "cutfill", "data/orchard-studio/yard.csv", *words) & HEAVY == set()
+    words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
+    assert loaded_by(LIGHT_CUTFILL, "cutfill", *words) & HEAVY == set()
+
+
+def test_plain_spots_load_no_way_of_levelling() -> None:
+    """The first row tells that there are no readings, before their readers and reductions are loaded."""
+    words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
+    loaded = set(modules_after(LIGHT_CUTFILL, "cutfill", *words))
+    ways = {f"gradework.project.{name}" for name in ("joined", "placing", "readings")}
+    ways |= {f"gradework.survey.{name}" for name in ("levels", "field_book", "blunders", "network")}
+    ways |= {f"gradework.fieldnotes.{name}" for name in ("level_table", "height_table", "place_table")}
+    assert loaded & ways == set()
 
 
 def test_the_command_package_loads_click_and_the_error_tree_only() -> None:

@@ -11,7 +11,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
-from gradework.command.survey_options import survey_form, survey_options
+from gradework.command.survey_options import asks_of_survey, survey_form, survey_options
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -93,7 +93,7 @@ def _form(given: dict[str, Any]) -> NotesForm:
         columns=given["columns"],
         grid=grid,
         decimal=given["decimal"],
-        survey=survey_form(given),
+        survey=survey_form(given) if asks_of_survey(given) else None,
     )
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
+_NAMES = ("known", "string", "places", "marks", "side", "baseline", "crs")
+
 
 def survey_options(function: Function) -> Function:
     """Add --known, --string, --places, --mark, --side, --baseline and --crs."""
@@ -42,6 +44,11 @@ def survey_options(function: Function) -> Function:
     ):
         decorated = option(decorated)
     return decorated  # type: ignore[no-any-return]
+
+
+def asks_of_survey(given: dict[str, Any]) -> bool:
+    """Tell whether any of these options was used; without one, plain spots need no form of a survey."""
+    return any(given[name] not in (None, ()) for name in _NAMES)
 
 
 def survey_form(given: dict[str, Any]) -> SurveyForm:

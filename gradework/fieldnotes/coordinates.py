@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Field, X, Y
-from gradework.fieldnotes.height_table import DROP, HIGHER
+from gradework.fieldnotes.height_table import HIGHER
 from gradework.fieldnotes.level_table import LEVEL_FIELDS
 from gradework.fieldnotes.place_table import PlainPlace, Record, Records, optional_length, station_name
+from gradework.fieldnotes.reading_columns import DROP
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.units import METRES_PER, Unit
 

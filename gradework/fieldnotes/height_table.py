@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from gradework.fieldnotes.headers import NOTE, Field
 from gradework.fieldnotes.height_notes import Difference, Drop, RodReading, Step, WaterPair
-from gradework.fieldnotes.level_table import READING
 from gradework.fieldnotes.place_table import (
     ALONG,
     PLACE,
@@ -14,18 +13,14 @@ from gradework.fieldnotes.place_table import (
     optional_length,
     station_name,
 )
+from gradework.fieldnotes.reading_columns import DROP, FIRST, READING, RUN
 from gradework.fieldnotes.table import Table, read_table
 from gradework.units import Unit
 
-DROP = Field("drop", ("drop", "drop below string", "below string", "down", "depth"), "length")
 HIGHER = Field("higher", ("higher", "difference", "above mark", "higher than mark", "rise"), "length")
-RUN = Field("run", ("run", "level distance"), "length")
 RISE = Field("rise", ("rise", "step", "up"), "length")
 START = Field("from", ("from", "start", "first point"))
 END = Field("to", ("to", "end", "second point"))
-FIRST = Field(
-    "water at from", ("water at from", "first", "reading from", "water from", "first reading"), "length"
-)
 SECOND = Field("water at to", ("water at to", "second", "reading to", "water to", "second reading"), "length")
 
 

@@ -10,10 +10,10 @@ from gradework.errors import visible
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+from gradework.fieldnotes.reading_columns import BACKSIGHT, READING
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.units import Unit
 
-BACKSIGHT = Field("BS", ("bs", "b s", "bs +", "backsight", "back sight", "back", "plus", "+"), "length")
 INTERMEDIATE = Field(
     "IS",
     (
@@ -32,9 +32,6 @@ INTERMEDIATE = Field(
     "length",
 )
 FORESIGHT = Field("FS", ("fs", "f s", "fs -", "foresight", "fore sight", "fore", "minus", "-"), "length")
-READING = Field(
-    "reading", ("reading", "rod", "rod reading", "staff", "staff reading", "readings", "r"), "length"
-)
 KNOWN = Field(
     "known", ("known", "known elevation", "known level", "given", "given elevation", "datum"), "length"
 )

@@ -12,8 +12,9 @@ import numpy as np
 from gradework.errors import Fault, Finding, InputError
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
+from gradework.project.levelling_way import method_of
 from gradework.project.placing import PlacesForm, find_places, system_places
-from gradework.project.readings import ReadingsForm, Reduced, method_of, reduce_readings
+from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
 from gradework.survey.blunders import Written, blunder_findings, find_blunders
 from gradework.survey.heights import Heights, make_heights
 from gradework.survey.joining import join
@@ -55,15 +56,6 @@ class YardNotes:
     places: Places | None
     stations: Stations | InputError | None
     findings: tuple[Finding, ...]
-
-
-def holds_readings(data: bytes, file: str, form: SurveyForm) -> bool:
-    """Tell whether these notes are more than spot elevations with their places."""
-    places, readings = form.places, form.readings
-    if places.crs is not None or places.data is not None:
-        return True
-    method = readings.method or method_of(data, file)
-    return method not in (None, "spots")
 
 
 def read_yard(

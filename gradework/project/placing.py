@@ -23,7 +23,7 @@ from gradework.fieldnotes.place_table import (
     read_rays,
     read_ties,
 )
-from gradework.project.readings import columns_of
+from gradework.project.levelling_way import columns_of
 from gradework.survey.positions import TAPE_SD, Places, make_places, offset_places, ray_places
 from gradework.survey.ties import tie_places
 from gradework.units import Display, Unit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.cutfill import CutFill, balance_level, cut_and_fill
@@ -14,10 +14,12 @@ from gradework.errors import Finding
 from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
-from gradework.project.joined import SurveyForm, holds_readings, stations_of, with_receiver
-from gradework.project.placing import PlacesForm
+from gradework.project.levelling_way import method_of
 from gradework.survey import Stations, stations_from_spots
 from gradework.units import Display, Unit
+
+if TYPE_CHECKING:
+    from gradework.project.joined import SurveyForm
 
 Level = float | None
 """A level [m], or None for the one where cut equals fill."""
@@ -54,13 +56,32 @@ class PlainCutFill:
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
     """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
-    survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
-    if form.columns is None and holds_readings(notes, file, survey):
+    if form.columns is None and _holds_readings(notes, file, form.survey):
+        # the readers and reductions of readings are many, and spot elevations start without them
+        from gradework.project.joined import SurveyForm, stations_of
+        from gradework.project.placing import PlacesForm
+
+        survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    return with_receiver(stations_from_spots(spots), survey)
+    stations = stations_from_spots(spots)
+    if form.survey is None:
+        return stations
+    from gradework.project.joined import with_receiver  # as above
+
+    return with_receiver(stations, form.survey)
+
+
+def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:
+    """Tell whether these notes are more than spot elevations with their places."""
+    if survey is not None:
+        if survey.places.crs is not None or survey.places.data is not None:
+            return True
+        if survey.readings.method is not None:
+            return survey.readings.method != "spots"
+    return method_of(notes, file) not in (None, "spots")
 
 
 def plain_cut_and_fill(

@@ -5,18 +5,14 @@ Nothing here knows where the stations stand; ``placing`` does.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Literal, get_args
+from typing import Literal
 
-from gradework.errors import Fault, Faults, Finding, InputError, visible
-from gradework.fieldnotes.dialect import DecimalMark, decide_dialect
-from gradework.fieldnotes.headers import ELEVATION, Field, recognise
+from gradework.errors import Fault, Finding, InputError, visible
+from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.height_notes import Difference, WaterPair
 from gradework.fieldnotes.height_table import (
-    DROP,
-    FIRST,
-    RUN,
     read_differences,
     read_drops,
     read_laser,
@@ -24,9 +20,9 @@ from gradework.fieldnotes.height_table import (
     read_water_pairs,
 )
 from gradework.fieldnotes.level_notes import LevelNotes
-from gradework.fieldnotes.level_table import BACKSIGHT, READING, read_levels
-from gradework.fieldnotes.opening import open_notes
-from gradework.fieldnotes.text import read_text
+from gradework.fieldnotes.level_table import read_levels
+from gradework.fieldnotes.reading_columns import FIRST
+from gradework.project.levelling_way import Method, columns_of, method_of
 from gradework.survey.below_string import String, below_string
 from gradework.survey.blunders import Written
 from gradework.survey.field_book import FieldBook
@@ -40,21 +36,7 @@ from gradework.survey.two_peg import PegSetup, straighten, two_peg_test
 from gradework.survey.water_level import from_differences, from_pairs
 from gradework.units import Display, Unit
 
-Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
-METHODS: tuple[Method, ...] = get_args(Method)
 SHARES = ("setups", "distance")
-
-_PEEK = 65_536
-_HIGHER = Field("higher", ("higher", "higher by", "difference", "above mark", "higher than mark"))
-_TELLS: Mapping[Field, Method] = {
-    BACKSIGHT: "level",
-    READING: "level",
-    RUN: "steps",
-    DROP: "string",
-    FIRST: "water-level",
-    _HIGHER: "water-level",
-    ELEVATION: "spots",
-}
 
 
 @dataclass(frozen=True)
@@ -96,21 +78,6 @@ class Reduced:
     def show(self) -> Display:
         """How values are shown back to whoever wrote the notes."""
         return Display(self.heights.unit)
-
-
-def method_of(data: bytes, file: str) -> Method | None:
-    """Tell the way of levelling by the first row of the notes; None if it cannot be told.
-
-    Looks at the first 64 kB only.
-
-    >>> method_of(b"station,BS,IS,FS\\nBM,1.5,,\\n", "book.csv"), method_of(b"A,1,2,3\\n", "x.csv")
-    ('level', None)
-    """
-    try:
-        first = next(columns_of(data, file, _TELLS), None)
-    except InputError:
-        return None  # the reader of the notes will say it better
-    return next((method for one, method in _TELLS.items() if one.name == first), None)
 
 
 def reduce_readings(
@@ -313,16 +280,6 @@ def _one_each(heights: Heights, findings: tuple[Finding, ...]) -> Heights:
         unit=heights.unit,
         findings=(*findings, *heights.findings),
     )
-
-
-def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
-    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
-    notes = read_text(data[:_PEEK], file)
-    opening = open_notes(notes, decide_dialect(notes, Faults(file)))
-    for line, cells in opening.rows[:2]:
-        for one in wanted:
-            if one.name in recognise(cells, (one,), Faults(), line=line):
-                yield one.name
 
 
 def _unknown(file: str, *, spots: bool) -> Fault:

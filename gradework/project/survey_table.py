@@ -9,8 +9,9 @@ from pydantic import PlainValidator
 from gradework.fieldnotes import LetteredGrid
 from gradework.project.fields import Angle, Position, Size, SmallLength, Table, Words, choice
 from gradework.project.joined import SurveyForm
+from gradework.project.levelling_way import METHODS
 from gradework.project.placing import PLACINGS, PlacesForm
-from gradework.project.readings import METHODS, SHARES, ReadingsForm
+from gradework.project.readings import SHARES, ReadingsForm
 from gradework.survey.below_string import String
 from gradework.survey.closure import KINDS_OF_WORK
 from gradework.survey.gnss import RECEIVERS

@@ -13,10 +13,10 @@ import pytest
 from gradework.errors import InputError
 from gradework.fieldnotes import LetteredGrid
 from gradework.project.joined import SurveyForm, read_yard, stations_of
+from gradework.project.levelling_way import method_of
 from gradework.project.placing import PlacesForm
 from gradework.project.plain import NotesForm, read_stations
 from gradework.project.reading import read_job
-from gradework.project.readings import method_of
 from gradework.project.specs import building_outline
 from gradework.project.work import plan
 

@@ -1,0 +1,52 @@
+"""Which way of levelling the first row of notes tells: decided before any reader or reduction is loaded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Literal, get_args
+
+from gradework.errors import Faults, InputError
+from gradework.fieldnotes.dialect import decide_dialect
+from gradework.fieldnotes.headers import ELEVATION, Field, recognise
+from gradework.fieldnotes.opening import open_notes
+from gradework.fieldnotes.reading_columns import BACKSIGHT, DROP, FIRST, HIGHER_THAN_MARK, READING, RUN
+from gradework.fieldnotes.text import read_text
+
+Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
+METHODS: tuple[Method, ...] = get_args(Method)
+
+_PEEK = 65_536
+_TELLS: Mapping[Field, Method] = {
+    BACKSIGHT: "level",
+    READING: "level",
+    RUN: "steps",
+    DROP: "string",
+    FIRST: "water-level",
+    HIGHER_THAN_MARK: "water-level",
+    ELEVATION: "spots",
+}
+
+
+def method_of(data: bytes, file: str) -> Method | None:
+    """Tell the way of levelling by the first row of the notes; None if it cannot be told.
+
+    Looks at the first 64 kB only.
+
+    >>> method_of(b"station,BS,IS,FS\\nBM,1.5,,\\n", "book.csv"), method_of(b"A,1,2,3\\n", "x.csv")
+    ('level', None)
+    """
+    try:
+        first = next(columns_of(data, file, _TELLS), None)
+    except InputError:
+        return None  # the reader of the notes will say it better
+    return next((method for one, method in _TELLS.items() if one.name == first), None)
+
+
+def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
+    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
+    notes = read_text(data[:_PEEK], file)
+    opening = open_notes(notes, decide_dialect(notes, Faults(file)))
+    for line, cells in opening.rows[:2]:
+        for one in wanted:
+            if one.name in recognise(cells, (one,), Faults(), line=line):
+                yield one.name
