@@ -104,9 +104,8 @@ def _deep_gravel(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         limit,
-        f"The gravel is {show.depth(depth)} deep at the lowest ground, over {show.depth(limit)}, the most "
-        f"that may "
-        "go under a slab without an engineer. Lower the pad or ask one.",
+        f"The {_layers(pad)} {show.depth(depth)} deep at the lowest ground, over {show.depth(limit)}, "
+        "the most that may go under a slab without an engineer. Lower the pad or ask one.",
     )
 
 
@@ -188,6 +187,11 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     )
 
 
+def _layers(pad: Pad) -> str:
+    """What lies between the formation and the finished level: gravel, or dug soil with gravel on it."""
+    return "gravel is" if pad.chosen.native <= 0.0 else "soil filled in and the gravel on it are"
+
+
 def _lifts(pad: Pad, show: Display) -> Finding | None:
     depth, lift = pad.chosen.deepest_gravel, pad.spec.lift
     count = math.ceil((depth - _ROUNDING) / lift)
@@ -199,6 +203,6 @@ def _lifts(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         lift,
-        f"The gravel is up to {show.depth(depth)} deep: place and compact it in {count} lifts of at most "
-        f"{show.depth(lift)} each.",
+        f"The {_layers(pad)} up to {show.depth(depth)} deep: place and compact it in {count} lifts of "
+        f"at most {show.depth(lift)} each.",
     )

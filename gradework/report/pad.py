@@ -23,6 +23,8 @@ def pad_lines(plan: Plan) -> list[str]:
     lines += ["", *choice_table(pad.choices, chosen, show), *_other_levels(plan), ""]
     lines += named("Dig", _dig(plan))
     lines += named("Gravel", _gravel(plan))
+    if chosen.native > 0.0:
+        lines += named("Fill", _native(pad, show))
     lines += named("Edge", _edge(pad, show))
     return lines
 
@@ -118,9 +120,20 @@ def _dig(plan: Plan) -> str:
 
 def _gravel(plan: Plan) -> str:
     show, chosen, need = plan.job.show, plan.pad.chosen, plan.gravel
+    thick = f"{show.depth(chosen.deepest_gravel)} at the thickest"
+    if chosen.native > 0.0:
+        thick = f"{show.depth(plan.pad.spec.gravel)} at the least"
     return (
-        f"{show.volume(chosen.gravel)} compacted, {show.depth(chosen.deepest_gravel)} at the thickest, "
+        f"{show.volume(chosen.gravel)} compacted, {thick}, "
         f"{show.mass(need.dry_kg)} dry; {show.volume(need.loose.m3)} loose to tip"
+    )
+
+
+def _native(pad: Pad, show: Display) -> str:
+    """The dug soil that goes back, and how thick it is together with the gravel on it."""
+    return (
+        f"{show.volume(pad.chosen.native)} of the dug soil, compacted, below the gravel; with it "
+        f"{show.depth(pad.chosen.deepest_gravel)} at the thickest"
     )
 
 

@@ -80,6 +80,16 @@ def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> 
     assert "needs, under" not in text
 
 
+def test_soil_that_goes_back_is_not_told_as_gravel(plane_job: bytes, plane_notes: bytes) -> None:
+    job = plane_job.replace(b'"least fill"', b'"balanced"\nnative_fill = true')
+    flat = " ".join(summary(plan(read_job(job), plane_notes)).split())
+    assert re.search(r"Gravel 2\.00 m³ compacted, 100 mm at the least, ", flat)
+    assert re.search(
+        r"Fill 1\.\d\d m³ of the dug soil, compacted, below the gravel; with it \d\d\d mm at the", flat
+    )
+    assert "The soil filled in and the gravel on it are up to" in flat
+
+
 def test_of_many_sides_the_steepest_are_told() -> None:
     lines = [Line(f"corner {n}", f"corner {n + 1}", 1.0, 0.01 * n) for n in range(1, 11)]
     told = falls(lines, METRIC)
