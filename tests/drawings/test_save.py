@@ -11,7 +11,7 @@ import pytest
 
 from gradework.drawings.lettering import Letters, Style, letters_not_drawn, name, shortened, width_mm, wrapped
 from gradework.drawings.page import Page
-from gradework.drawings.save import Kind, figure_bytes
+from gradework.drawings.save import SCREEN_MARGIN_MM, Kind, figure_bytes
 
 KINDS: tuple[Kind, ...] = ("png", "svg", "pdf")
 NASTY = (
@@ -135,8 +135,8 @@ def test_words_can_be_searched_in_a_vector_file_and_stand_the_right_way_up() -> 
     svg = figure_bytes(page.finish(), "svg").decode()
     places = dict(re.findall(r"translate\(([^)]*)\)[^>]*>(upper|lower)<", svg))
     up = {word: float(place.split()[1]) for place, word in places.items()}
-    assert up["upper"] == pytest.approx(10 * 72 / 25.4, abs=0.01)
-    assert up["lower"] == pytest.approx(50 * 72 / 25.4, abs=0.01)
+    assert up["upper"] == pytest.approx((SCREEN_MARGIN_MM + 10) * 72 / 25.4, abs=0.01)
+    assert up["lower"] == pytest.approx((SCREEN_MARGIN_MM + 50) * 72 / 25.4, abs=0.01)
     assert "Verdana, sans-serif" in svg
 
 
