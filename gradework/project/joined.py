@@ -15,9 +15,9 @@ from gradework.fieldnotes.table import read_table
 from gradework.project.levelling_way import method_of
 from gradework.project.placing import PlacesForm, find_places, system_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
-from gradework.survey.blunders import Written, blunder_findings, find_blunders
+from gradework.survey.blunders import Written
 from gradework.survey.heights import Heights, make_heights
-from gradework.survey.joining import join
+from gradework.survey.rod_survey import searched_stations
 from gradework.survey.stations import Stations
 from gradework.units import Unit
 
@@ -114,19 +114,13 @@ def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
 def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:
-        stations = join(reduced.heights, places, marks=marks)
+        stations = searched_stations(reduced.heights, places, reduced.written, marks=marks)
     except InputError as problem:
         if {fault.code for fault in problem.faults} <= NO_SURFACE:
             # a profile, or a first few shots: worth reducing, though nothing can be planned on them
             return YardNotes(reduced, places, problem, (*reduced.heights.findings, *places.findings))
         raise
-    written = [
-        reduced.written.get(name, Written(float(z)))
-        for name, z in zip(stations.names, stations.xyz[:, 2], strict=True)
-    ]
-    blunders = find_blunders(np.asarray(stations.xyz), stations.unit, written)
-    findings = (*stations.findings, *blunder_findings(stations, blunders, written))
-    return YardNotes(reduced, places, replace(stations, findings=findings), findings)
+    return YardNotes(reduced, places, stations, stations.findings)
 
 
 def _spots(
@@ -172,7 +166,7 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
 
 def _as_read(heights: Heights) -> Reduced:
     written = {
-        name: Written(float(z), 1, line)
+        name: Written(float(z), 1, line, rod=False)
         for name, z, line in zip(heights.names, heights.elevation, heights.lines, strict=True)
     }
     return Reduced("spots", heights, None, written, frozenset())

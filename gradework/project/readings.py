@@ -29,8 +29,8 @@ from gradework.survey.field_book import FieldBook
 from gradework.survey.heights import Heights, book_heights, make_heights
 from gradework.survey.instruments import INSTRUMENTS
 from gradework.survey.laser import below_laser
-from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD, reduce_levels
-from gradework.survey.repeats import moved_findings
+from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD
+from gradework.survey.rod_survey import checked_book, rods, turned_on
 from gradework.survey.straightedge import step_profile
 from gradework.survey.two_peg import PegSetup, straighten, two_peg_test
 from gradework.survey.water_level import from_differences, from_pairs
@@ -125,14 +125,8 @@ def _level(
     notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
     if form.pegs is not None:
         notes = _straightened(notes, form.pegs)
-    book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
-    book = replace(book, findings=(*book.findings, *moved_findings(notes)))
-    marks = {
-        row.station
-        for row in notes.rows
-        if row.known is not None or row.backsight is not None or row.foresight is not None
-    }
-    return Reduced("level", book_heights(book), book, _rods(notes), frozenset(marks | {book.benchmark}))
+    book = checked_book(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
+    return Reduced("level", book_heights(book), book, rods(notes), turned_on(notes) | {book.benchmark})
 
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
@@ -147,19 +141,6 @@ def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNo
     told = Finding("sights-straightened", "note", "the instrument", slope, None, advice)
     straight = straighten(notes, slope)
     return replace(straight, findings=(*straight.findings, told))
-
-
-def _rods(notes: LevelNotes) -> dict[str, Written]:
-    """The forward reading on each station that was read once: the ground falls as it grows."""
-    found: dict[str, Written] = {}
-    twice: set[str] = set()
-    for row in notes.rows:
-        reading = row.intermediate if row.intermediate is not None else row.foresight
-        if reading is not None:
-            if row.station in found:
-                twice.add(row.station)
-            found[row.station] = Written(reading, -1, row.line)
-    return {name: written for name, written in found.items() if name not in twice}
 
 
 def _laser(

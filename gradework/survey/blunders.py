@@ -33,6 +33,7 @@ LEAST = 0.02 * 0.3048
 """Nobody shoots a station again for less [m]: 0.02 ft; a judgement."""
 
 MOST_SHOTS = 2000
+"""More shots than this are not read from a rod one by one; the search would take seconds."""
 
 EXCHANGE_MISFIT = 9.2
 """An exchange explains both values when it leaves no more over the variance (99 % of chi-square, 2
@@ -48,11 +49,12 @@ _UNCHANGED = "Nothing was changed; if the ground is really so, shoot a few point
 @dataclass(frozen=True, slots=True)
 class Written:
     """What stands in the notes for a station: the value [m] and whether the ground rises with it (+1) or
-    falls (-1)."""
+    falls (-1); ``rod``: a reading, not an elevation that was worked out from one."""
 
     value: float
     sense: int = 1
     line: int = 0
+    rod: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,18 +71,43 @@ class Blunder:
     exchanged_with: int | None = None
 
 
+def misread_findings(stations: Stations, written: Sequence[Written] | None = None) -> list[Finding]:
+    """The one search for misread shots of a survey, as findings: a warning for each, the surest first.
+
+    ``written``: what the notes say for each station; their elevations when it is missing. More than 2000
+    shots get a note instead (`blunder-check-left-out`).
+    """
+    n = len(stations)
+    if n > MOST_SHOTS:
+        return [_left_out(n)]
+    if written is None:
+        lines = np.asarray(stations.lines).tolist()
+        levels = stations.xyz[:, 2].tolist()
+        written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
+    blunders = find_blunders(np.asarray(stations.xyz), stations.unit, written)
+    return blunder_findings(stations, blunders, written)
+
+
+def _left_out(n: int) -> Finding:
+    advice = (
+        f"{n} shots are more than anybody reads from a rod, so no shot was compared with its neighbours."
+        " Look at the contours for single peaks and pits."
+    )
+    return Finding("blunder-check-left-out", "note", "the whole survey", float(n), float(MOST_SHOTS), advice)
+
+
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
     """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
 
     ``written``: what the notes say for each shot; elevations themselves when it is missing. After each find
     the shot is left out and the rest looked at again, so that one blunder does not hide or breed another;
-    what a find is worth is then worked out without all the others. Fewer than 8 shots, or over 5000, say
+    what a find is worth is then worked out without all the others. Fewer than 8 shots, or over 2000, say
     nothing.
     """
     n = len(xyz)
     if not FEWEST <= n <= MOST_SHOTS:
         return ()
-    notes = written if written is not None else [Written(float(z)) for z in xyz[:, 2]]
+    notes = written if written is not None else [Written(float(z), rod=False) for z in xyz[:, 2]]
     found: list[Blunder] = []
     for tile in tiles(xyz[:, :2], np.arange(n)):
         suspects = _suspects(xyz, tile)
@@ -132,7 +159,10 @@ def _judge(
     limit = threshold(len(members), float(out.freedom[at])) * sd
     note = notes[station]
     signed = any(n.value < 0 for n in notes)
-    slips = () if partner is not None else explain(note.value, note.sense * residual, sd, unit, signed=signed)
+    slips: tuple[Misreading, ...] = ()
+    if partner is None:
+        error = note.sense * residual
+        slips = explain(note.value, error, sd, unit, signed=signed, rod=note.rod)
     return Blunder(station, residual, sd, limit, slips, partner)
 
 

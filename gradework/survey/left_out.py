@@ -1,8 +1,9 @@
 """Every shot predicted from all the others, with an honest error: the ground as a smooth random surface.
 
-A plane plus a Gaussian process (Matérn 3/2) plus reading noise. Range and noise are not picked but weighted
-over a grid by their restricted likelihood, for each shot without that shot, so a misread one cannot make room
-for itself. All of it in closed form: no shot is really taken out.
+A plane plus a Gaussian process (Matérn 3/2 for broken ground, 5/2 for a mown lawn) plus reading noise.
+Smoothness, range and noise are not picked but weighted over a grid by their restricted likelihood, for each
+shot without that shot, so a misread one cannot make room for itself. All of it in closed form: no shot is
+really taken out.
 """
 
 from __future__ import annotations
@@ -13,6 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
@@ -23,7 +26,7 @@ FEWEST = 8
 MOST_IN_A_TILE = 160
 
 _TREND = 3
-_RANGES = 8
+_BROKEN, _SMOOTH = 7, 5  # ranges tried with each smoothness
 _NOISES = np.geomspace(1e-4, 10.0, 9)
 
 
@@ -75,9 +78,9 @@ def tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:
 class GroundModel:
     """The grid of models for one set of shots. ``usable`` is False where they lie on one line or are too few.
 
-    Per range r and noise g: ``vectors`` (r, n, m) and ``values`` (r, m), the eigenvectors (back in the space
-    of the shots) and eigenvalues of the correlations with the plane taken out; ``weights`` (r, g) posterior
-    weights.
+    Per kind of ground r (smoothness and range) and noise g: ``vectors`` (r, n, m) and ``values`` (r, m), the
+    eigenvectors (back in the space of the shots) and eigenvalues of the correlations with the plane taken
+    out.
     """
 
     def __init__(self, xyz: Floats) -> None:
@@ -95,9 +98,7 @@ class GroundModel:
         nearest = np.sort(apart + 9.0 * np.eye(len(xy)), axis=1)[:, 0]
         spacing = max(float(np.median(nearest)), 1e-3)
         vectors, values = [], []
-        for reach_of in np.geomspace(0.5 * spacing, 4.0, _RANGES):
-            scaled = np.sqrt(3.0) * apart / reach_of
-            correlation = (1.0 + scaled) * np.exp(-scaled)
+        for correlation in _correlations(apart, spacing):
             # Divided by its mean square, so that the noise ratios mean the same at every range.
             inner = contrast.T @ correlation @ contrast
             inner /= float(np.trace(inner)) / len(inner)
@@ -153,3 +154,17 @@ class GroundModel:
         freedom = len(self.z) - 1 - _TREND
         rest = np.maximum(self.square - self.alpha[..., i] ** 2 / self.diagonal[..., i], 1e-300)
         return np.asarray(freedom * np.log(rest) + self.logdet + np.log(self.diagonal[..., i]))
+
+
+def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:
+    """Correlations (n, n) of the ground over the distances ``apart``, one for each smoothness and range.
+
+    Ranges go from half the ``spacing`` of the shots, where nothing is told by a neighbour, to beyond the
+    yard. Matérn's family, its closed forms for 3/2 and 5/2.
+    """
+    for reach in np.geomspace(0.5 * spacing, 4.0, _BROKEN):
+        scaled = np.sqrt(3.0) * apart / reach
+        yield (1.0 + scaled) * np.exp(-scaled)
+    for reach in np.geomspace(0.5 * spacing, 2.0, _SMOOTH):
+        scaled = np.sqrt(5.0) * apart / reach
+        yield (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)

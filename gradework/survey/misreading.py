@@ -49,20 +49,21 @@ class Misreading:
 
 
 def explain(
-    written: float, error: float, sd: float, unit: Unit, *, signed: bool = False
+    written: float, error: float, sd: float, unit: Unit, *, signed: bool = False, rod: bool = True
 ) -> tuple[Misreading, ...]:
     """Misreadings that explain an ``error`` [m] (written minus true) in a ``written`` value [m], likeliest
     first.
 
     ``sd`` [m] is the standard error of that error; ``signed``: the notes hold values of both signs, so that a
-    minus can go missing. Empty when no usual slip fits.
+    minus can go missing; ``rod``: the value was read, else worked out, and slips of reading inches or bars
+    no longer show in its digits. Empty when no usual slip fits.
 
     >>> [m.kind for m in explain(5.73 * 0.3048, -0.03 * 0.3048, 0.001, "ft")]
     ['black bars counted as hundredths']
     """
     size = 1.0 if unit == "m" else 0.3048
     found: dict[str, Misreading] = {}
-    for kind, true in _candidates(written / size, error / size, unit):
+    for kind, true in _candidates(written / size, error / size, unit, rod=rod):
         off = (error - (written - true * size)) / sd
         own = abs(written - true * size)
         if own < 1e-9 or abs(off) > WITHIN or abs(off * sd) > max(_FAR * own, 2 * sd):
@@ -73,11 +74,11 @@ def explain(
     return tuple(sorted(found.values(), key=lambda m: -m.score))
 
 
-def _candidates(value: float, error: float, unit: Unit) -> Iterator[tuple[str, float]]:
+def _candidates(value: float, error: float, unit: Unit, *, rod: bool) -> Iterator[tuple[str, float]]:
     """Kind and likely true value, in the unit of the notes."""
     feet = unit != "m"
     yield from _whole(value, error, feet=feet)
-    if feet:
+    if feet and rod:
         yield from _feet_and_inches(value)
         yield from _bars(value)
     yield from _swapped_digits(value, places=2 if feet else 3)

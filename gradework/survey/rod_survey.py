@@ -1,7 +1,7 @@
-"""The whole way from a level book and places to stations one can trust, or not.
+"""From a level book and places to stations one can trust, or not.
 
 Reduce, join, compare every shot with its neighbours, look for a moved instrument, and say in one word how far
-to trust the result.
+to trust the result. Its parts serve every other way of levelling too.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from gradework.survey.blunders import Blunder, Written, blunder_findings, find_blunders
+from gradework.survey.blunders import Written, misread_findings
 from gradework.survey.heights import book_heights
 from gradework.survey.joining import join
 from gradework.survey.levels import READING_SD, reduce_levels
@@ -17,22 +17,21 @@ from gradework.survey.repeats import moved_findings
 from gradework.survey.trust import Trust, judge
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from gradework.fieldnotes.level_notes import LevelNotes
     from gradework.survey.field_book import FieldBook
+    from gradework.survey.heights import Heights
     from gradework.survey.positions import Places
     from gradework.survey.stations import Stations
 
 
 @dataclass(frozen=True, slots=True)
 class RodSurvey:
-    """What came of the notes: the reduced book, the stations (with every finding), the blunders, the
-    verdict."""
+    """What came of the notes: the reduced book, the stations (with every finding), the verdict."""
 
     book: FieldBook
     stations: Stations
-    blunders: tuple[Blunder, ...]
     trust: Trust
 
 
@@ -51,34 +50,52 @@ def survey_by_rod(
     height besides the turning points, benchmarks and points without an intermediate sight of the book. Raises
     InputError as ``reduce_levels`` and ``join`` do.
     """
+    book = checked_book(notes, work=work, share=share, reading_sd=reading_sd)
+    stations = searched_stations(book_heights(book), places, rods(notes), marks={*marks, *turned_on(notes)})
+    return RodSurvey(book, stations, judge(stations.findings))
+
+
+def checked_book(
+    notes: LevelNotes,
+    *,
+    work: str = "yard",
+    share: Literal["setups", "distance"] = "setups",
+    reading_sd: float = READING_SD,
+) -> FieldBook:
+    """Reduce a level book, and tell too whether the instrument moved while it stood."""
     book = reduce_levels(notes, work=work, share=share, reading_sd=reading_sd)
-    heights = book_heights(book)
-    stations = join(heights, places, marks={*marks, *_turned_on(notes)})
-    written = _written(book, stations)
-    blunders = find_blunders(stations.xyz, stations.unit, written)
-    findings = (*stations.findings, *moved_findings(notes), *blunder_findings(stations, blunders, written))
-    stations = replace(stations, findings=findings)
-    return RodSurvey(book, stations, blunders, judge(findings))
+    return replace(book, findings=(*book.findings, *moved_findings(notes)))
 
 
-def _turned_on(notes: LevelNotes) -> set[str]:
-    """Names of benchmarks and turning points."""
-    return {
+def searched_stations(
+    heights: Heights, places: Places, written: Mapping[str, Written], *, marks: Collection[str] = ()
+) -> Stations:
+    """Join heights and places, and look for misreadings by what is ``written`` for each station."""
+    stations = join(heights, places, marks=marks)
+    readings = [
+        written.get(name) or Written(float(z), 1, int(line), rod=False)
+        for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
+    ]
+    return replace(stations, findings=(*stations.findings, *misread_findings(stations, readings)))
+
+
+def turned_on(notes: LevelNotes) -> frozenset[str]:
+    """Names of benchmarks and turning points, which need no place."""
+    return frozenset(
         r.station
         for r in notes.rows
         if r.backsight is not None or r.foresight is not None or r.known is not None
-    }
+    )
 
 
-def _written(book: FieldBook, stations: Stations) -> list[Written]:
-    """The rod reading behind each station; its elevation where no single reading is behind it."""
-    read: dict[str, list[Written]] = {}
-    for line in book.lines:
-        row = line.row
-        ahead = row.intermediate if row.intermediate is not None else row.foresight
-        if ahead is not None:
-            read.setdefault(row.station, []).append(Written(ahead, -1, row.line))
-    return [
-        read[name][0] if len(read.get(name, ())) == 1 else Written(float(z), 1, int(line))
-        for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
-    ]
+def rods(notes: LevelNotes) -> dict[str, Written]:
+    """The forward reading on each station that was read once: the ground falls as it grows."""
+    found: dict[str, Written] = {}
+    twice: set[str] = set()
+    for row in notes.rows:
+        reading = row.intermediate if row.intermediate is not None else row.foresight
+        if reading is not None:
+            if row.station in found:
+                twice.add(row.station)
+            found[row.station] = Written(reading, -1, row.line)
+    return {name: written for name, written in found.items() if name not in twice}

@@ -7,7 +7,7 @@ and a shot that looks misread is named and left as it is.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from gradework.errors import Faults, Finding
 from gradework.survey.doubles import merge_doubles, name_clashes
-from gradework.survey.neighbours import odd_shots
 from gradework.survey.spread import SURFACE_SHOTS, check_numbers, check_spread
 from gradework.units import Display, Unit
 
@@ -55,7 +54,7 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     Two shots within 0.3 mm are one place: equal elevations are merged with a note, elevations within 0.02 ft
     are averaged with a warning (`double-shot`, `double-shot-averaged`). Raises ``InputError`` with all
     faults: `same-place-two-elevations`, `same-name-two-places`, and what `check_spread` refuses. Further
-    findings: `only-three-shots`, `shot-off-its-neighbours`, `blunder-check-left-out`.
+    findings: `only-three-shots`, `shot-misread`, `shot-off-the-ground`, `blunder-check-left-out`.
     """
     show = Display(notes.unit)
     xyz = np.column_stack(
@@ -76,11 +75,17 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     check_spread(names, xyz, lines, notes.file, show)
     if len(xyz) == SURFACE_SHOTS:
         findings.append(_only_three())
-    findings += odd_shots(names, xyz, lines, notes.unit)
     sd = np.full(len(xyz), np.nan)
     for array in (xyz, sd, lines):
         array.setflags(write=False)
-    return Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
+    found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
+    return replace(found, findings=(*findings, *_misread(found)))
+
+
+def _misread(stations: Stations) -> list[Finding]:
+    from gradework.survey.blunders import misread_findings  # loaded only once there are shots to compare
+
+    return misread_findings(stations)
 
 
 def _only_three() -> Finding:

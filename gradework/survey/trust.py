@@ -17,7 +17,6 @@ POOR = frozenset(
         "misclosure-too-large",
         "shot-misread",
         "shot-off-the-ground",
-        "shot-off-its-neighbours",
         "instrument-moved",
         "ties-disagree",
         "page-check-fails",
