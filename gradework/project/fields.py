@@ -158,12 +158,12 @@ def _percent(value: object) -> float:
     return percent(value)
 
 
-def _mass(value: object) -> float:
+def _mass(value: object, info: ValidationInfo) -> float:
     expected = 'a quoted weight such as "50 lb", "10 short tons" or "25 kg"'
     if not isinstance(value, str):
         refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
     try:
-        kilograms = float(parse_mass(value))
+        kilograms = float(parse_mass(value, us=(info.context or {}).get("unit") != "m"))
     except QuantityError as problem:
         refuse("job-value", problem.found, expected, problem.mend)
     if not 0 < kilograms <= LARGEST:

@@ -131,8 +131,16 @@ def _validate(document: Mapping[str, Any], where: Positions, faults: Faults) -> 
         return Job.model_validate(document, context={"unit": known or "m"})
     except ValidationError as problem:
         for error in problem.errors(include_url=False):
-            _note(error, where, faults)
+            if not _echoes(error):
+                _note(error, where, faults)
     return None
+
+
+def _echoes(error: Any) -> bool:
+    """Whether a list is called too short only because some of its values, told by themselves, do not fit."""
+    if error["type"] != "too_short" or not isinstance(error["input"], list):
+        return False
+    return len(error["input"]) >= int(error["ctx"]["min_length"])
 
 
 def _note(error: Any, where: Positions, faults: Faults) -> None:

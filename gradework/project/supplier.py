@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated
 
-from pydantic import Field, PlainValidator, ValidationInfo
+from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from gradework.project.fields import Mass, SmallLength, Table, Thickness, Words, percent, refuse, shown
 from gradework.sitework.boards import Board
@@ -59,6 +59,18 @@ class FabricTable(Table):
     width: Thickness = Field(examples=['"6 ft"'])
     length: Thickness = Field(examples=['"50 ft"'])
     overlap: SmallLength | None = None
+
+    @model_validator(mode="after")
+    def _narrower_lap(self, info: ValidationInfo) -> FabricTable:
+        usual = Supplier.metric() if (info.context or {}).get("unit") == "m" else Supplier.us()
+        if (usual.fabric.overlap if self.overlap is None else self.overlap) >= self.width:
+            refuse(
+                "job-value",
+                "strips no wider than their overlap",
+                "an overlap narrower than the roll (without one, 12 in or 300 mm)",
+                "give a wider roll, or a smaller overlap",
+            )
+        return self
 
 
 class BoardTable(Table):

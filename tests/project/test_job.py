@@ -159,6 +159,12 @@ gravel = "38 per ton"
         ("[building]", "[supplier]\nsold_by = 'handfuls'\n[building]", "bags"),
         ("[building]", "[supplier]\ntruck = 5\n[building]", "its keys below"),
         ("[building]", "[supplier]\ntruck = { volume = 5 }\n[building]", "with its unit"),
+        (
+            "[building]",
+            "[supplier]\nfabric = { width = '1 ft', length = '9 ft' }\n[building]",
+            "narrower than the",
+        ),
+        ("[building]", "[supplier]\ntruck = { volume = '5 m3', payload = '0 t' }\n[building]", "above zero"),
         ("[building]", "[prices]\ngravel = 38\n[building]", "money per unit"),
         ("[building]", "[prices]\ngravel = '38 per ton'\n[building]", "short ton"),
         ("[building]", "[prices]\ndig = '38 per yd4'\n[building]", "did you mean"),
@@ -196,6 +202,20 @@ def test_each_fault_says_what_to_do(old: str, new: str, words: str) -> None:
 def test_text_that_is_no_job(text: bytes, code: str, line: int, column: int) -> None:
     first = faults(text)[0]
     assert (first.code, first.line, first.column) == (code, line, column)
+
+
+def test_a_value_that_does_not_fit_is_told_once() -> None:
+    broken = GOOD.replace("size = [16, 12]\ncorner = [20, 14]", "outline = [[1, 2, 3], [2, 3], [4, 5]]")
+    assert [f.expected for f in faults(broken)] == ["a list of 2"]
+
+
+def test_a_bare_ton_is_a_short_ton_in_feet_and_refused_in_metres() -> None:
+    truck = '[supplier]\ntruck = { volume = "5 yd3", payload = "7 tons" }\n'
+    job = read_job((GOOD + truck).encode())
+    assert job.supplier.truck is not None
+    assert job.supplier.truck.payload == pytest.approx(7 * 907.18474)
+    (only,) = faults((GOOD + truck).replace('"ft"', '"m"'))
+    assert "ton" in only.found
 
 
 def test_a_syntax_error_shows_the_line_with_a_caret() -> None:
