@@ -60,7 +60,7 @@ LIGHT_CUTFILL = (
     "import sys; from gradework.command import gradework as group\n"
     "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
 )
-RECTANGLE = "--level 101.2 --corner 15,12 --size 16,12 --json".split()
+RECTANGLE = ["--level", "101.2", "--corner", "15,12", "--size", "16,12", "--json"]
 
 
 def test_plain_cut_and_fill_loads_numpy_and_the_triangulation_only() -> None:
@@ -74,9 +74,18 @@ def test_plain_spots_load_no_way_of_levelling() -> None:
     words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
     loaded = set(modules_after(LIGHT_CUTFILL, "cutfill", *words))
     ways = {f"gradework.project.{name}" for name in ("joined", "placing", "readings")}
-    ways |= {f"gradework.survey.{name}" for name in ("levels", "field_book", "blunders", "network")}
+    ways |= {f"gradework.survey.{name}" for name in ("levels", "field_book", "network")}
     ways |= {f"gradework.fieldnotes.{name}" for name in ("level_table", "height_table", "place_table")}
     assert loaded & ways == set()
+
+
+def test_plain_spots_load_neither_what_writes_nor_what_draws() -> None:
+    """No digests, no contours, no words for a run that ends in JSON, and not the masked arrays of numpy."""
+    words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
+    loaded = set(modules_after(LIGHT_CUTFILL, "cutfill", *words))
+    assert loaded & {"gradework.files.folder", "hashlib", "difflib"} == set()
+    assert loaded & {"gradework.ground.contours", "gradework.ground.shape", "gradework.report"} == set()
+    assert "numpy.ma" not in loaded
 
 
 def test_the_command_package_loads_click_and_the_error_tree_only() -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -44,16 +44,18 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
     is soil in place, fill is compacted.
     """
-    from gradework.exchange.cutfill import cutfill_record
     from gradework.project.plain import plain_cut_and_fill
-    from gradework.report.cutfill import cutfill_text
 
     _check_use(given)
     data, name = _read(notes)
     result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
+        from gradework.exchange.cutfill import cutfill_record  # one of the two is needed, never both
+
         screen.document(cutfill_record(result))
     else:
+        from gradework.report.cutfill import cutfill_text
+
         screen.answer(cutfill_text(result))
         screen.findings(result.findings)
     if any(finding.severity == "stop" for finding in result.findings):
@@ -110,7 +112,7 @@ def _outline(given: dict[str, Any], show: Display) -> Outline:
         from gradework.project.outline_file import read_outline
 
         data, name = _read(given["outline"])
-        return read_outline(data, Path(name).name if name != "standard input" else name, show=show)
+        return read_outline(data, os.path.basename(name), show=show)
     corner = _lengths(given["corner"], "--corner", show.unit, (2,))
     size = _lengths(given["size"], "--size", show.unit, (2,))
     return Outline.rectangle(corner, size, _turn(given["turn"]), show=show)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 from collections.abc import Mapping
 from typing import Any
@@ -77,6 +76,8 @@ class LazyGroup(_HelpFirst, click.Group):
         command = self.get_command(ctx, name)
         if command is not None:
             return name, command, args[1:]
+        import difflib  # only to guess what was meant
+
         near = difflib.get_close_matches(name.lower(), self.homes, n=1, cutoff=0.5)
         guess = f" Did you mean {near[0]!r}?" if near else ""
         raise click.UsageError(f"No such command {name!r}.{guess}", ctx)

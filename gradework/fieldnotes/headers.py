@@ -152,6 +152,15 @@ def _field_of(cell: str, fields: Sequence[Field]) -> tuple[Field | None, str | N
     return None, None
 
 
+def means(cell: str, field: Field) -> bool:
+    """True if a header cell is one of the words for ``field``, with or without a unit.
+
+    >>> means("Rod (ft)", Field("reading", ("rod", "reading"), "length")), means("", STATION)
+    (True, False)
+    """
+    return bool(cell.strip()) and _field_of(cell, (field,))[0] is not None
+
+
 def looks_like_header(cells: Sequence[str], fields: Sequence[Field]) -> bool:
     """True if at least half of the filled cells are known column words and none is a figure."""
     filled = [cell for cell in cells if cell.strip()]

@@ -7,8 +7,12 @@ and may be replaced; anything else is refused unless forced.
 
 from __future__ import annotations
 
-from gradework.files.folder import Written, safe_name, write_folder, write_log
+from typing import TYPE_CHECKING, Any
+
 from gradework.files.reading import MOST_JOB, MOST_NOTES, read_bytes, read_standard_input
+
+if TYPE_CHECKING:
+    from gradework.files.folder import Written, safe_name, write_folder, write_log
 
 __all__ = [
     "MOST_JOB",
@@ -20,3 +24,12 @@ __all__ = [
     "write_folder",
     "write_log",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load what writes when it is first asked for: digests and JSON, which reading does without."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from gradework.files import folder
+
+    return getattr(folder, name)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from pathlib import Path
 
 from gradework.errors import Fault, InputError, visible
 
@@ -69,6 +68,7 @@ def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | Va
 
 def _nearest_name(path: str | os.PathLike[str]) -> str:
     import difflib  # only needed once something went wrong
+    from pathlib import Path
 
     wanted = Path(path)
     if not wanted.parent.is_dir():

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gradework.errors import Finding, visible
 from gradework.ground.mesh import NEXT
 from gradework.ground.surface import Surface
+from gradework.survey.median import median
 
 BRIDGE = 3.0
 """[median spacings] A side longer than this bridges a gap in the survey."""
@@ -23,7 +24,7 @@ MOST_PLACES = 5
 
 def median_spacing(surface: Surface) -> float:
     """Median length [m] of the sides that join two stations: how close the survey was shot."""
-    return float(np.median(_station_sides(surface)[2]))
+    return median(_station_sides(surface)[2])
 
 
 def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[Finding, ...]:
@@ -34,7 +35,7 @@ def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[F
     another. Empty when the outline lies on well-shot ground, or wholly off it.
     """
     triangle, side, length = _station_sides(surface)
-    spacing = float(np.median(length))
+    spacing = median(length)
     long = length > BRIDGE * spacing
     outline = [np.asarray(ring, dtype=np.float64) - surface.origin for ring in rings]
     low, high = outline[0].min(axis=0), outline[0].max(axis=0)

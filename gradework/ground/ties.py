@@ -114,7 +114,9 @@ def _joined(tied: _Numbers) -> _Numbers:
     alone = (joined[a] == 1) & (joined[b] == 1)
     label[a[alone]] = label[b[alone]] = np.minimum(a[alone], b[alone])
     a, b = a[~alone], b[~alone]
-    members = np.unique(np.concatenate([a, b]))
+    chained = np.zeros(len(tied), dtype=bool)
+    chained[a] = chained[b] = True
+    members = np.flatnonzero(chained)
     while len(members):
         before = label[members]
         low = np.minimum(label[a], label[b])

@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from gradework.errors import Faults, InputError
 from gradework.fieldnotes.dialect import decide_dialect
-from gradework.fieldnotes.headers import ELEVATION, Field, recognise
+from gradework.fieldnotes.headers import ELEVATION, Field, means
 from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.reading_columns import BACKSIGHT, DROP, FIRST, HIGHER_THAN_MARK, READING, RUN
 from gradework.fieldnotes.text import read_text
@@ -46,7 +46,7 @@ def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]
     """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
     notes = read_text(data[:_PEEK], file)
     opening = open_notes(notes, decide_dialect(notes, Faults(file)))
-    for line, cells in opening.rows[:2]:
+    for _, cells in opening.rows[:2]:
         for one in wanted:
-            if one.name in recognise(cells, (one,), Faults(), line=line):
+            if any(means(cell, one) for cell in cells):
                 yield one.name

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gradework.survey.median import median
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -87,7 +89,7 @@ class GroundModel:
         xy = xyz[:, :2] - xyz[:, :2].mean(axis=0)
         reach = float(np.hypot(*np.ptp(xy, axis=0))) or 1.0
         xy = xy / reach
-        self.z = xyz[:, 2] - float(np.median(xyz[:, 2]))
+        self.z = xyz[:, 2] - median(xyz[:, 2])
         plane = np.column_stack([np.ones(len(xy)), xy])
         full, strengths, _ = np.linalg.svd(plane, full_matrices=True)
         self.usable = len(xyz) >= FEWEST and float(strengths[-1]) > 1e-6 and float(np.ptp(self.z)) > 0
@@ -96,7 +98,7 @@ class GroundModel:
         contrast = full[:, _TREND:]
         apart = np.hypot(xy[:, None, 0] - xy[None, :, 0], xy[:, None, 1] - xy[None, :, 1])
         nearest = np.sort(apart + 9.0 * np.eye(len(xy)), axis=1)[:, 0]
-        spacing = max(float(np.median(nearest)), 1e-3)
+        spacing = max(median(nearest), 1e-3)
         vectors, values = [], []
         for correlation in _correlations(apart, spacing):
             # Divided by its mean square, so that the noise ratios mean the same at every range.
