@@ -14,6 +14,7 @@ from gradework.units.display import fixed
 
 if TYPE_CHECKING:
     from gradework.project.joined import YardNotes
+    from gradework.survey.book_network import BookNetwork
     from gradework.survey.field_book import BookLine, Closure, FieldBook, PageCheck
 
 _MOST_DIGITS = 4
@@ -31,6 +32,8 @@ def field_book_text(book: FieldBook) -> str:
         table = table_lines(_cells(book, show, digits))
     pages = [list(_page(page, book, show, digits)) for page in book.pages]
     parts = [_heading(book, show), table, *pages, list(_closures(book, show))]
+    if book.network is not None:
+        parts.append(list(_network(book.network, show, digits)))
     return "\n\n".join("\n".join(part) for part in parts)
 
 
@@ -135,6 +138,9 @@ def _page(page: PageCheck, book: FieldBook, show: Display, digits: int) -> Itera
 
 
 def _closures(book: FieldBook, show: Display) -> Iterator[str]:
+    if not book.closures and book.network is not None:
+        yield "No closing mark; the routes check each other."
+        return
     if not book.closures:
         yield "No closing mark: nothing shows whether the levels are right."
         return
@@ -144,9 +150,35 @@ def _closures(book: FieldBook, show: Display) -> Iterator[str]:
     how = {
         "setups": "The miss is shared out equally over the set-ups.",
         "distance": "The miss is shared out by the length of the sights.",
+        "network": "The routes are adjusted together, by least squares.",
     }
     if any(c.misclosure for c in book.closures):
         yield how.get(book.shared, "The miss is not shared out: look for its cause.")
+
+
+def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
+    """The adjustment of several routes: how good the readings are, and what is left of each."""
+    yield from filled(
+        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} to spare, "
+        f"reference variance {network.reference_variance:.2f} for readings good to "
+        f"{show.elevation(network.reading_sd)} (one standard error). Residuals (adjusted minus read) of the "
+        "readings that others check, and each over its own standard error:"
+    )
+    checked = [r for r in network.readings if abs(r.standardised) > 0]
+    rows = [["Station", "Line", "Column", "Reading", "Residual", "/ s.e."]]
+    for r in checked:
+        worst = " worst" if r in network.suspects else ""
+        rows.append(
+            [
+                visible(r.station, _LONGEST_NAME),
+                str(r.line),
+                r.column,
+                _number(r.reading, show, digits),
+                _signed(r.residual, show, max(3, digits)),
+                f"{r.standardised:+.1f}{worst or '      '}",
+            ]
+        )
+    yield from table_lines(rows)
 
 
 def _setups(count: int) -> str:

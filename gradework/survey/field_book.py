@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.fieldnotes.level_notes import LevelRow
+    from gradework.survey.book_network import BookNetwork
     from gradework.survey.closure import Allowance
     from gradework.units import Unit
 
@@ -91,7 +92,8 @@ class FieldBook:
 
     ``misclosure`` (computed minus known [m]) and ``allowable`` [m] are those of the largest closure against
     its allowance; None when nothing closes. ``shared`` says how the misclosure was spread: "setups",
-    "distance", or "no" when there was nothing to spread or too much.
+    "distance", "network" by least squares over several routes, or "no" when there was nothing to spread or
+    too much. ``network``: what least squares say of a book with several routes, else None.
     """
 
     lines: tuple[BookLine, ...]
@@ -105,6 +107,7 @@ class FieldBook:
     file: str
     unit: Unit
     findings: tuple[Finding, ...]
+    network: BookNetwork | None = None
 
     @property
     def sum_backsights(self) -> float:

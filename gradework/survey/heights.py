@@ -60,7 +60,7 @@ def book_heights(book: FieldBook) -> Heights:
 
     A known or assumed mark keeps its own. A point read more than once gets the mean (its ``sd`` that of the
     mean of independent readings of equal weight, so a little hopeful where they share a set-up), with a
-    finding where the readings differ.
+    finding where the readings differ; in a book adjusted as a network they are one already.
     """
     groups: dict[str, list[BookLine]] = {}
     for line in book.lines:
@@ -79,6 +79,9 @@ def book_heights(book: FieldBook) -> Heights:
             sd.append(0.0)
             continue
         level.append(math.fsum(x.elevation for x in read) / len(read))
+        if book.shared == "network":
+            sd.append(read[0].sd)
+            continue
         sd.append(math.sqrt(math.fsum(x.sd**2 for x in read)) / len(read))
         findings += _repeat(name, read, show)
     return Heights(

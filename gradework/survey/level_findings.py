@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
+from gradework.survey.book_network import network_finding
 from gradework.survey.closing_slips import closing_slips, slip_words
 from gradework.units import Display
 
@@ -38,6 +39,7 @@ def level_findings(
         *notes.findings,
         *_benchmark(book, show),
         *_closure(notes, book, setups, show),
+        *([] if book.network is None else [network_finding(book.network, show, shared=book.shared != "no")]),
         *_booked(book, show),
         *_aside(notes, setups),
         *_odd_readings(notes, show),
@@ -71,7 +73,7 @@ def _benchmark(book: FieldBook, show: Display) -> Iterator[Finding]:
 
 
 def _closure(notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: Display) -> Iterator[Finding]:
-    if not book.closures:
+    if not book.closures and book.network is None:
         yield Finding(
             "levels-not-closed",
             "warning",

@@ -8,12 +8,13 @@ blunder to be found, and spreading it would only hide it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from gradework.errors import Faults, visible
+from gradework.survey.book_network import adjust_book, adjusted_lines, is_network
 from gradework.survey.closure import KINDS_OF_WORK, corrections
 from gradework.survey.field_book import BookLine, Closure, FieldBook, PageCheck
 from gradework.survey.level_checks import close_marks, page_check, runs
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+    from gradework.survey.book_network import BookNetwork
     from gradework.survey.closure import Allowance
 
 READING_SD = 0.003
@@ -65,7 +67,8 @@ def reduce_levels(
     ``work`` is a name in ``KINDS_OF_WORK``; ``share`` spreads the misclosure equally per set-up, or by the
     length of the legs where every leg of a run was measured (else per set-up, with a finding); ``reading_sd``
     [m] is the standard error of one reading. A first mark without an elevation is assumed at 100 ft or 30 m
-    when no mark in the book has one.
+    when no mark in the book has one. Where more than one route leads to a point, all readings are adjusted
+    together (see ``book_network``).
 
     Raises InputError with every fault (see ``split_setups``; also a backsight on a point that nothing gives
     an elevation, and one mark with two elevations) and CheckError if the two ways of reducing disagree.
@@ -85,20 +88,42 @@ def reduce_levels(
     allowance = KINDS_OF_WORK[work]
     for run in runs(setups):
         _close_run(notes.rows, run, done, allowance, share)
+    network = None
+    if is_network(notes.rows, setups, done.known, closed=bool(done.closures)):
+        network = adjust_book(
+            notes.rows, setups, done.known, reading_sd=reading_sd, by_length=share == "distance"
+        )
+    lines, shared = _adjusted(_book_lines(notes, done, reading_sd), done, network)
     book = FieldBook(
-        lines=_book_lines(notes, done, reading_sd),
+        lines=lines,
         closures=tuple(done.closures),
         pages=tuple(done.pages),
         setups=len(setups),
-        shared="no" if not done.by else "setups" if "setups" in done.by else "distance",
+        shared=shared,
         allowance=allowance,
         benchmark=benchmark,
         assumed=assumed,
         file=notes.file,
         unit=notes.unit,
         findings=(),
+        network=network,
     )
     return level_findings(notes, book, setups, asked_by_distance=share == "distance")
+
+
+def _adjusted(
+    lines: tuple[BookLine, ...], done: _Reduction, network: BookNetwork | None
+) -> tuple[tuple[BookLine, ...], str]:
+    """The lines after the adjustment that suits the book, and how it was done.
+
+    Several routes are adjusted together, unless a mark misses by too much or a reading contradicts the
+    others: then nothing is, as with a single line.
+    """
+    if network is None:
+        return lines, "no" if not done.by else "setups" if "setups" in done.by else "distance"
+    if network.sound and all(c.within is not False for c in done.closures):
+        return adjusted_lines(lines, network), "network"
+    return tuple(replace(line, correction=0.0, elevation=line.raw) for line in lines), "no"
 
 
 def _known_marks(notes: LevelNotes) -> dict[str, float]:

@@ -15,6 +15,7 @@ Grade = Literal["good", "fair", "poor"]
 POOR = frozenset(
     {
         "misclosure-too-large",
+        "routes-disagree",
         "shot-misread",
         "shot-off-the-ground",
         "instrument-moved",

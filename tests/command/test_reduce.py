@@ -229,3 +229,32 @@ def test_a_two_peg_test_frees_unequal_sights(run: Run, tmp_path: Path) -> None:
     assert rise[1] == pytest.approx(0.300)
     assert "sights-straightened" in {f["code"] for f in true["findings"]}
     assert run("reduce", path, "--units", "m", "--two-peg", "1,2,3").status == 2
+
+
+ROUTES = """station,BS,IS,FS,known
+BM1,5.12,,,100.00
+TP1,4.80,,6.21,
+BM2,3.95,,4.44,99.29
+TP1,,,4.33,
+BM1,6.00,,,
+P,,5.00,,
+TP1,,,7.09,
+"""
+
+
+def test_several_routes_are_adjusted_together_and_the_worst_reading_named(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "routes.csv"
+    path.write_text(ROUTES)
+    done = run("reduce", path, "--units", "ft")
+    assert done.status == 0
+    assert max(map(len, done.out.splitlines())) <= 80
+    text = " ".join(done.out.split())
+    assert "The routes are adjusted together, by least squares." in text
+    assert "9 readings, 3 to spare, reference variance 0.52" in text
+    assert " worst" in text
+    assert "[levels-adjusted]" in done.err
+    path.write_text(ROUTES.replace("4.33", "4.71"))
+    done = run("reduce", path, "--units", "ft")
+    assert "[routes-disagree]" in done.err
+    assert "trust: poor" in done.out
+    assert list(run("reduce", path, "--units", "ft", "--json").document) == KEYS

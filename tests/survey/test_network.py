@@ -7,6 +7,7 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+from gradework.survey.heights import book_heights
 from gradework.survey.levels import reduce_levels
 from gradework.survey.network import INSTRUMENT, Rise, adjust_network, rises_of_levels
 
@@ -107,3 +108,89 @@ def test_what_cannot_be_adjusted_is_refused(rises, known, code):
     with pytest.raises(InputError) as caught:
         adjust_network(rises, known)
     assert code in [f.code for f in caught.value.faults]
+
+
+def several_routes(rng, sd=0.0, *, spoil=0.0):
+    """A book over two known marks, a stump from three set-ups and shots between; its true elevations."""
+    truth = {"M1": 30.0, "M2": 31.2, "stump": 30.6, "rock": 30.9, "A": 30.4, "B": 31.0, "C": 30.2}
+    walks = (
+        ("M1", "A", "stump"),
+        ("stump", "B", "M2"),
+        ("M2", "rock", "stump"),
+        ("M1", "C", "rock", "stump"),
+    )
+    rows = []
+    for names in walks:
+        height = truth[names[0]] + 1.4
+        for i, name in enumerate(names):
+            reading = height - truth[name] + float(rng.normal(0, sd)) if sd else height - truth[name]
+            kind = "backsight" if i == 0 else "foresight" if i == len(names) - 1 else "intermediate"
+            known = truth[name] if name.startswith("M") else None
+            rows.append(LevelRow(name, known=known, line=len(rows) + 2, **{kind: reading}))
+    if spoil:
+        at = next(i for i, r in enumerate(rows) if r.station == "rock")
+        rows[at] = LevelRow("rock", intermediate=rows[at].intermediate + spoil, line=rows[at].line)
+    return LevelNotes(tuple(rows), "book.csv", "m"), truth
+
+
+def test_a_book_of_several_routes_is_adjusted_at_once_and_comes_back_exactly():
+    notes, truth = several_routes(np.random.default_rng(1))
+    book = reduce_levels(notes)
+    assert book.shared == "network"
+    assert book.network.surplus == 4  # 13 readings, less 4 instruments and 5 points
+    assert [x.elevation for x in book.lines] == pytest.approx([truth[x.row.station] for x in book.lines])
+    heights = book_heights(book)
+    assert len(set(heights.names)) == len(heights.names) == len(truth)
+
+
+def test_the_standard_errors_of_several_routes_hold_over_many_draws():
+    rng, squares, sound = np.random.default_rng(4), [], 0
+    for _ in range(200):
+        notes, truth = several_routes(rng, 0.001)
+        book = reduce_levels(notes, reading_sd=0.001)
+        sound += book.network.sound
+        if book.shared == "network":
+            heights = book_heights(book)
+            free = heights.sd > 0
+            off = heights.elevation - [truth[n] for n in heights.names]
+            squares.append((off[free] / heights.sd[free]) ** 2)
+    assert sound >= 194  # one sound book in a hundred is called off, by design
+    assert np.mean(squares, axis=0) == pytest.approx(1, abs=4 * np.sqrt(2 / 200))
+
+
+def test_a_reading_that_contradicts_the_routes_is_named_and_nothing_adjusted():
+    notes, _ = several_routes(np.random.default_rng(2), 0.001, spoil=0.1)
+    book = reduce_levels(notes, reading_sd=0.001)
+    assert book.shared == "no"
+    (told,) = (f for f in book.findings if f.code == "routes-disagree")
+    assert told.where.startswith("rock, line")
+    assert all(x.correction == 0 for x in book.lines)
+
+
+def test_a_single_line_keeps_the_rule_of_the_book():
+    rows = [
+        LevelRow("BM", backsight=1.5, known=30.0, line=2),
+        LevelRow("A", intermediate=1.2, line=3),
+        LevelRow("TP", foresight=1.1, backsight=1.3, line=4),
+        LevelRow("BM", foresight=1.698, line=5),
+    ]
+    book = reduce_levels(LevelNotes(tuple(rows)))
+    assert book.network is None
+    assert book.shared == "setups"
+    # one repeat of the mark within a set-up is no second route
+    again = [*rows[:2], LevelRow("A", intermediate=1.201, line=3), *rows[2:]]
+    assert reduce_levels(LevelNotes(tuple(again))).network is None
+
+
+def test_longer_sights_count_less_where_the_sharing_is_by_distance():
+    def book(share):
+        rows = [
+            LevelRow("M1", backsight=1.0, known=30.0, distance=10.0, line=2),
+            LevelRow("P", foresight=1.000, distance=10.0, line=3),
+            LevelRow("M2", backsight=1.0, known=30.0, distance=90.0, line=4),
+            LevelRow("P", foresight=1.004, distance=90.0, line=5),
+        ]
+        return reduce_levels(LevelNotes(tuple(rows)), share=share, reading_sd=0.002)
+
+    assert book("setups").lines[1].elevation == pytest.approx(29.998)
+    assert book("distance").lines[1].elevation == pytest.approx(30 - 0.004 * 0.1)
