@@ -202,15 +202,34 @@ STEEPER_MOST = 24
 def steeper_switch(
     winner: Option, steeper: Callable[[float], Sequence[Option]], show: Display
 ) -> Switch | None:
-    """Find the least further fall of the ground [m], to an inch, with another winner or none."""
-    for step in range(1, STEEPER_MOST + 1):
-        more = step * STEEPER_STEP
-        ranked = compare(steeper(more), show)
-        if ranked.winner is None:
-            words = f"If the ground fell {show.depth(more)} more under the building, none would be allowed."
-            return Switch("fall of the ground", more, "none", words)
-        if ranked.winner.name != winner.name:
-            name = ranked.winner.name
-            words = f"The {name} would win if the ground fell {show.depth(more)} more under the building."
-            return Switch("fall of the ground", more, name, words)
-    return None
+    """Find the least further fall of the ground [m], to an inch, with another winner or none.
+
+    Each fall means planning everything anew, so the steps double until the winner changes, and the last of
+    them is halved; a winner that changes and changes back between two steps looked at is not seen.
+    """
+
+    def changed(step: int) -> Comparison | None:
+        ranked = compare(steeper(step * STEEPER_STEP), show)
+        same = ranked.winner is not None and ranked.winner.name == winner.name
+        return None if same else ranked
+
+    low, step = 0, 1
+    found = changed(step)
+    while found is None and step < STEEPER_MOST:
+        low, step = step, min(2 * step, STEEPER_MOST)
+        found = changed(step)
+    if found is None:
+        return None
+    while step - low > 1:
+        middle = (low + step) // 2
+        nearer = changed(middle)
+        low, step, found = (middle, step, found) if nearer is None else (low, middle, nearer)
+    return _fall_switch(step * STEEPER_STEP, found.winner, show)
+
+
+def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
+    fall = f"if the ground fell {show.depth(more)} more under the building"
+    if winner is None:
+        words = f"I{fall[1:]}, none would be allowed."
+        return Switch("fall of the ground", more, "none", words)
+    return Switch("fall of the ground", more, winner.name, f"The {winner.name} would win {fall}.")
