@@ -143,7 +143,7 @@ def high_or_low(off: float, show: Display) -> str:
     >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
     ('1/4 in high', '1/2 in low', 'on level')
     """
-    if abs(off) < _SHOWN:
+    if abs(off) < _SHOWN or show.depth(abs(off)) == show.depth(0.0):
         return "on level"
     word: Literal["high", "low"] = "high" if off > 0.0 else "low"
     return f"{show.depth(abs(off))} {word}"

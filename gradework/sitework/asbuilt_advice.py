@@ -37,8 +37,9 @@ def advice_for(
         return f"{gravel}, {show.depth(bed)} is left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
     swaps = sorted(_swaps(off, pier, spec), key=lambda swap: (swap[0], swap[2], swap[1]))
     if not swaps:
-        deeper = "dig the hole deeper" if off > 0.0 else "rebuild the stack"
-        return f"{gravel} is beyond its limits; {deeper}"
+        if off > 0.0:
+            return f"lower it {size}: the bed would get too thin, so dig the hole deeper"
+        return f"raise it {size}: the bed would get too thick, so rebuild the stack"
     _, courses, changed = swaps[0]
     laid = [_count(pier, unit.name) for unit in spec.units]
     return difference_in_words(spec.units, laid, courses, changed, 0.0, show)

@@ -30,7 +30,7 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
         return Order()
     left = sum(left_over(pier, piers.spec.across) for pier in piers.piers)
     order = Order(spoil=dig_out(BankVolume(left), soil, supplier.truck, supplier.barrow))
-    order = order.plus(*unit_lines(piers))
+    order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
     return order.plus(_shims(len(piers.piers)), _stakes(len(piers.piers)))
@@ -47,7 +47,7 @@ def left_over(pier: Pier, across: int) -> float:
     return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
 
 
-def unit_lines(piers: Piers) -> tuple[OrderLine, ...]:
+def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
     """Give a line for each kind of unit laid, with spares."""
     kinds = {unit.name: unit for unit in piers.spec.units}
     lines = []
@@ -64,7 +64,7 @@ def unit_lines(piers: Piers) -> tuple[OrderLine, ...]:
                 allowance=f"{spare} spare",
                 reason="a unit breaks on the way, or a pier needs one more than the ground promised",
                 mass_kg=(count + spare) * kinds[name].mass,
-                note=f"measure them before you lay: planned {kinds[name].thickness * 1000:.1f} mm thick",
+                note=f"measure them before you lay: planned {show.depth(kinds[name].thickness)} thick",
             )
         )
     return tuple(lines)

@@ -136,7 +136,7 @@ def test_a_top_beyond_bed_and_shim_gets_another_unit(piers: Piers) -> None:
     assert "bed" in words
     assert "more" in words or "instead of" in words
     hopeless = advice_for(-2.0, pier, SPEC, FEET)
-    assert hopeless.endswith("is beyond its limits; rebuild the stack")
+    assert hopeless.endswith("the bed would get too thick, so rebuild the stack")
     assert advice_for(2.0, pier, SPEC, FEET).endswith("dig the hole deeper")
 
 
