@@ -1,0 +1,100 @@
+"""Stakes and readings as a JSON document, always SI, the unit at the end of each key."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from gradework.exchange.findings import finding_records, known
+from gradework.exchange.tables import table_bytes
+from gradework.units.display import fixed
+
+if TYPE_CHECKING:
+    from gradework.project.stakes import SettingOut
+    from gradework.sitework.setout import StakedPoint
+
+
+def setout_record(made: SettingOut) -> dict[str, Any]:
+    """Write a sheet: heights of instrument and string, marks, stakes with all levels, lengths to measure."""
+    sheet = made.sheet
+    return {
+        "record": 1,
+        "job": {"name": made.plan.job.name},
+        "foundation": made.kind,
+        "level_m": known(made.level),
+        "instrument_m": known(sheet.instrument),
+        "string_m": known(sheet.string),
+        "marks": [{"name": mark.name, "x_m": known(mark.x), "y_m": known(mark.y)} for mark in made.marks],
+        "stakes": [_stake(point) for point in sheet.points],
+        "measures": [
+            {"kind": m.kind, "from": m.first, "to": m.second, "length_m": known(m.length)}
+            for m in sheet.checks
+        ],
+        "diagonals_may_differ_m": known(sheet.allowed),
+        "steps": list(sheet.steps),
+        "findings": finding_records(made.findings),
+    }
+
+
+def _stake(point: StakedPoint) -> dict[str, Any]:
+    stake, tie, base, mark = point.stake, point.tie, point.baseline, point.mark
+    readings = {reading.what: reading for reading in point.readings}
+    strings = dict(point.from_string)
+    levels = stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
+    return {
+        "name": stake.name,
+        "kind": stake.kind,
+        "x_m": known(stake.x),
+        "y_m": known(stake.y),
+        "ground_m": known(stake.ground),
+        "grade_m": known(stake.grade),
+        "mark": None if mark is None else mark.kind,
+        "mark_m": None if mark is None else known(mark.amount),
+        "tie": None
+        if tie is None
+        else {
+            "from": [tie.first, tie.second],
+            "tapes_m": [known(tie.from_first), known(tie.from_second)],
+            "side": tie.side,
+            "angle_degrees": known(tie.angle),
+            "weak": tie.weak,
+        },
+        "along_m": None if base is None else known(base.along),
+        "offset_left_m": None if base is None else known(base.offset),
+        "levels": [
+            {
+                "what": what,
+                "level_m": known(level),
+                "rod_m": known(readings[what].reading) if what in readings else None,
+                "reach": readings[what].reach if what in readings else None,
+                "above_string_m": known(strings.get(what)),
+            }
+            for what, level in levels
+        ],
+    }
+
+
+def stake_table(made: SettingOut) -> bytes:
+    """Write one row for each level of each stake, in the user's unit, for spreadsheets and collectors."""
+    show = made.plan.job.show
+    per = show.metres_per_unit
+    digits = 3 if show.us else 4
+
+    def number(metres: float | None) -> float | None:
+        return None if metres is None else float(fixed(metres / per, digits))
+
+    names = ("x", "y", "elevation", "rod", "above string")
+    header = ["stake", "what", *(f"{name} ({show.unit_name})" for name in names)]
+    rows = []
+    for point in made.sheet.points:
+        for level in _stake(point)["levels"] or [
+            dict.fromkeys(("what", "level_m", "rod_m", "above_string_m"))
+        ]:
+            lengths = (
+                point.stake.x,
+                point.stake.y,
+                level["level_m"],
+                level["rod_m"],
+                level["above_string_m"],
+            )
+            rows.append([point.stake.name, level["what"], *map(number, lengths)])
+    return table_bytes(header, rows)

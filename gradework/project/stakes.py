@@ -1,0 +1,263 @@
+"""Setting out a plan: which stakes for the foundation that is built, marks and levels known in the yard."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding, visible
+from gradework.sitework.setout import (
+    BATTER_BOARD_OFFSET,
+    SetOut,
+    Stake,
+    StakedPoint,
+    batter_board_stakes,
+    corner_stakes,
+    pier_stakes,
+    set_out,
+)
+from gradework.sitework.setout_rods import height_of_instrument
+from gradework.sitework.setout_ties import Mark
+from gradework.units import QuantityError, parse_length
+
+if TYPE_CHECKING:
+    from gradework.foundations.slab import SlabSpec
+    from gradework.project.job import Job
+    from gradework.project.work import Plan
+    from gradework.survey import Stations
+
+KINDS = ("pad", "piers", "slab")
+
+
+@dataclass(frozen=True)
+class Backsight:
+    """A reading on a mark of known elevation [m]."""
+
+    name: str
+    elevation: float
+    reading: float
+
+    @property
+    def instrument(self) -> float:
+        """The line of sight [m]."""
+        return height_of_instrument(self.elevation, self.reading)
+
+
+@dataclass(frozen=True)
+class SettingOut:
+    """A whole sheet: what is set out and to which finished ``level`` [m], from which marks.
+
+    ``marks_given`` is False where stations of the survey stand in for marks that the job does not name.
+    """
+
+    plan: Plan
+    kind: str
+    level: float
+    sheet: SetOut
+    marks: tuple[Mark, ...]
+    marks_given: bool
+    backsight: Backsight | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to set out, and with what: rows and stakes picked (none: all), the line of sight [m], the string.
+
+    ``string`` is the height of a string above the finished level [m]; ``kind`` None takes what is built.
+    """
+
+    kind: str | None = None
+    rows: Sequence[int] = ()
+    stakes: Sequence[str] = ()
+    instrument: float | None = None
+    backsight: Backsight | None = None
+    string: float | None = None
+
+
+class SetOutError(ValueError):
+    """What is asked for cannot be set out; the text says why and what could be."""
+
+
+def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
+    """Work out the stakes of the foundation that is built. Raises ``SetOutError``."""
+    kind = wanted.kind or plan.foundations.chosen
+    level = finished_level(plan, kind)
+    marks, given = known_marks(plan.job, plan.stations)
+    if len(marks) > 1 and (marks[0].x, marks[0].y) == (marks[1].x, marks[1].y):
+        raise SetOutError(f"the marks {marks[0].name} and {marks[1].name} are on one place; tell them apart")
+    height = wanted.string if wanted.string is not None else plan.job.setout.string
+    string = None if height is None else level + height
+    stakes = _picked(_stakes(plan, kind, level, string), wanted)
+    instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
+    sheet = set_out(stakes, marks=marks, instrument=instrument, string=string)
+    found = tuple(_findings(sheet.points, plan))
+    return SettingOut(plan, kind, level, sheet, marks, given, wanted.backsight, found)
+
+
+def finished_level(plan: Plan, kind: str) -> float:
+    """Give the level that is built to [m]: top of the gravel, of the piers, of the slab."""
+    found = plan.foundations
+    if kind not in found.asked:
+        raise SetOutError(f"the job asks for no {kind}; it asks for {', '.join(found.asked)}")
+    if kind == "piers":
+        assert found.piers is not None
+        if found.piers.top is None:
+            raise SetOutError("no common top fits these piers; plan the job and read its findings")
+        return found.piers.top
+    if kind == "slab":
+        assert found.slab is not None
+        return found.slab.level
+    return found.pad.chosen.level
+
+
+def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
+    """Give the marks of the job, or stations near the corners of the yard, and which of both it is.
+
+    The baseline then runs along the lower side of the yard, where it does not cross the building.
+    """
+    if job.setout.marks:
+        return tuple(Mark(name, x, y) for name, (x, y) in job.setout.marks.items()), True
+    xy = np.asarray(stations.xyz)[:, :2]
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    outermost = dict.fromkeys(np.argmax(xy @ corners.T, axis=0).tolist())
+    return tuple(Mark(stations.names[i], float(xy[i, 0]), float(xy[i, 1])) for i in outermost), False
+
+
+def known_levels(job: Job, stations: Stations) -> Mapping[str, float]:
+    """Give the elevations by name [m]: the job's benchmarks before the stations of the survey."""
+    levels = {name: float(z) for name, z in zip(stations.names, np.asarray(stations.xyz)[:, 2], strict=True)}
+    return {**levels, **(job.setout.benchmarks or {})}
+
+
+def read_backsight(text: str, job: Job, stations: Stations) -> Backsight:
+    """Read ``BM 4.62``: a mark of known elevation and the reading on it. Raises ``SetOutError``."""
+    levels = known_levels(job, stations)
+    words = " ".join(text.split())
+    folded = {name.casefold(): name for name in levels}
+    heads = [words[:at] for at, letter in enumerate(words) if letter == " "][::-1]
+    for head in heads:
+        if head.casefold() in folded:
+            name = folded[head.casefold()]
+            try:
+                reading = parse_length(words[len(head) :].strip(), job.unit)
+            except QuantityError as problem:
+                raise SetOutError(f"{problem.found}; expected {problem.expected}") from None
+            return Backsight(name, levels[name], reading)
+    wanted = words.rpartition(" ")[0] or words
+    near = difflib.get_close_matches(wanted.casefold(), folded, n=1, cutoff=0.5)
+    guess = f" (did you mean {folded[near[0]]}?)" if near else ""
+    raise SetOutError(
+        f'no elevation is known for "{visible(wanted, 40)}"{guess}; name it under [setout] benchmarks, or '
+        "give --hi"
+    )
+
+
+def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> list[Stake]:
+    surface, found = plan.surface, plan.foundations
+    offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
+    building = list(corner_stakes(surface, plan.building, "building corner", grade=level))
+    building = [replace(stake, levels=(("finished level", level),)) for stake in building]
+    if kind == "piers":
+        assert found.piers is not None
+        boards = batter_board_stakes(surface, plan.building, grade=string or level, offset=offset)
+        return [*building, *pier_stakes(surface, found.piers), *boards]
+    if kind == "slab":
+        assert found.slab is not None
+        outline, spec = found.slab.outline, found.slab.spec
+        plain = corner_stakes(surface, outline, "pad corner", grade=level)
+        corners = tuple(_slab_corner(s, level, spec) for s in plain)
+    else:
+        outline, pad = found.pad.outline, found.pad.spec
+        plain = corner_stakes(surface, outline, "pad corner", grade=level)
+        corners = tuple(_pad_corner(s, level, strip=pad.strip, gravel=pad.gravel) for s in plain)
+    boards = batter_board_stakes(surface, outline, grade=string or level, offset=offset)
+    same = outline.area <= plan.building.area * (1.0 + 1e-9)  # no margin: one stake at each corner is enough
+    return [*(() if same else building), *corners, *boards]
+
+
+def _pad_corner(stake: Stake, level: float, *, strip: float, gravel: float) -> Stake:
+    """Mark a pad corner for its formation: stripped ground, or deeper where the gravel needs it."""
+    if stake.ground is None:
+        return replace(stake, levels=(("top of gravel", level),))
+    formation = min(stake.ground - strip, level - gravel)
+    return replace(stake, grade=formation, levels=(("formation", formation), ("top of gravel", level)))
+
+
+def _slab_corner(stake: Stake, level: float, spec: SlabSpec) -> Stake:
+    """Mark a slab corner for what is dug there, and give the levels of edge, base course and slab."""
+    under = level - spec.thickness
+    levels = [("top of base course", under), ("top of slab", level)]
+    if spec.edge_depth > spec.thickness:
+        levels.append(("bottom of edge", level - spec.edge_depth))
+    formation = under - spec.base
+    if stake.ground is not None:
+        formation = min(stake.ground - spec.strip, formation)
+    levels = sorted([("formation", formation), *levels], key=lambda pair: pair[1])
+    return replace(stake, name=stake.name.replace("pad", "slab"), grade=formation, levels=tuple(levels))
+
+
+def _picked(stakes: Sequence[Stake], wanted: Wanted) -> list[Stake]:
+    """Keep the rows and stakes that are asked for; all of them where none is."""
+    if not wanted.rows and not wanted.stakes:
+        return list(stakes)
+    names = {stake.name.casefold(): stake.name for stake in stakes}
+    names |= {
+        stake.name.removeprefix("pier ").casefold(): stake.name for stake in stakes if stake.kind == "pier"
+    }
+    keep = set()
+    for asked in wanted.stakes:
+        if asked.casefold() not in names:
+            near = difflib.get_close_matches(asked.casefold(), names, n=1, cutoff=0.5)
+            guess = f"; did you mean {names[near[0]]!r}?" if near else ""
+            raise SetOutError(f"no stake {visible(asked, 40)!r}{guess}")
+        keep.add(names[asked.casefold()])
+    for row in wanted.rows:
+        own = [
+            stake.name for stake in stakes if stake.kind == "pier" and stake.name.startswith(f"pier {row}-")
+        ]
+        if not own:
+            raise SetOutError(f"no row {row} of piers")
+        keep.update(own)
+    return [stake for stake in stakes if stake.name in keep]
+
+
+def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:
+    """Say which readings the rod cannot show, and which ties by tape are weak."""
+    show = plan.job.show
+    found = []
+    out = [(p, r) for p in points for r in p.readings if r.reach != "yes"]
+    if out:
+        point, reading = out[0]
+        found.append(
+            Finding(
+                "rod-out-of-reach",
+                "warning",
+                ", ".join(dict.fromkeys(p.stake.name for p, _ in out)),
+                reading.reading,
+                None,
+                f"At {point.stake.name} the rod would read {show.elevation(reading.reading)} for the "
+                f"{reading.what}: {reading.reach}. Set the instrument up "
+                f"{'higher' if reading.reading < 0 else 'lower'}, or measure from a stake nearby.",
+            )
+        )
+    weak = [p for p in points if p.tie is not None and p.tie.weak]
+    if weak:
+        worst = min(weak, key=lambda p: min(p.tie.angle, 180.0 - p.tie.angle) if p.tie else 0.0)
+        assert worst.tie is not None
+        found.append(
+            Finding(
+                "tie-tapes-flat",
+                "note",
+                ", ".join(p.stake.name for p in weak),
+                worst.tie.angle,
+                30.0,
+                f"The tapes to {worst.stake.name} cross at {worst.tie.angle:.0f}°, so a small slip moves it "
+                "far. Measure along and square to the baseline instead, or name a third mark under [setout].",
+            )
+        )
+    return found
