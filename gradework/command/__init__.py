@@ -15,6 +15,7 @@ import click
 
 from gradework.command.group import HELP, LazyGroup
 from gradework.command.outcome import run_to_status
+from gradework.command.process import leave, prepare
 
 _SHORT = """\
 gradework plans level foundations for small buildings on sloping ground.
@@ -39,6 +40,8 @@ _HOMES = {
     "reduce": ("gradework.command.reduce", "reduce", "Readings to elevations, with every check."),
     "cutfill": ("gradework.command.cutfill", "cutfill", "Plain cut and fill to a level, no job file."),
     "plan": ("gradework.command.plan", "plan", "Everything: summary, drawings, order list."),
+    "setout": ("gradework.command.setout", "setout", "Stakes and rod readings for today, a sheet to print."),
+    "asbuilt": ("gradework.command.asbuilt", "asbuilt", "Is it level and square? What to do at each pier."),
     "explain": ("gradework.command.explain", "explain", "A finding or an error in full."),
 }
 
@@ -74,7 +77,8 @@ def gradework(ctx: click.Context, *, version: bool) -> None:
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command line and leave with its exit status."""
+    prepare()
     given = list(sys.argv[1:] if arguments is None else arguments)
     if "_GRADEWORK_COMPLETE" in os.environ:  # the shell asks for completion; click answers it
         gradework.main(args=given, prog_name="gradework")
-    sys.exit(run_to_status(gradework, given))
+    leave(run_to_status(gradework, given))

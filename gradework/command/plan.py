@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from gradework.command.group import LeafCommand
+from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
 
@@ -49,11 +50,10 @@ def plan(
     folder, all or none.
     """
     from gradework.exchange.record import record
-    from gradework.project.work import plan as work_out
     from gradework.report.terminal import summary
 
     read = _read_job(job, level)
-    result = work_out(read, _read_beside(job, read.survey.notes), _read_places(read, job))
+    result = plan_of(read, job)
     document = record(result)
     files = _files(result, document)
     folder = job.parent / "results" if output is None else output
@@ -71,45 +71,32 @@ def plan(
 
 
 def _read_job(path: Path, level: str | None) -> Job:
-    from gradework.files import MOST_JOB, read_bytes
     from gradework.project.own_level import with_level
-    from gradework.project.reading import read_job
     from gradework.units import QuantityError
 
-    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    job = read_job_file(path)
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:
         raise click.BadParameter(str(problem), param_hint="--level") from None
 
 
-def _read_beside(path: Path, name: str) -> bytes:
-    """Read a file named in the job, which stands beside it."""
-    from gradework.files import read_bytes
-
-    return read_bytes(path.parent / name, shown=str(path.parent / name))
-
-
-def _read_places(job: Job, path: Path) -> bytes | None:
-    return None if job.survey.places is None else _read_beside(path, job.survey.places)
-
-
 def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
     from gradework.exchange.tables import order_table, stations_table
 
-    others = [] if len(result.foundations.asked) < 2 else result.foundations.asked
     return {
         **_drawings(result),
         "order.csv": order_table(result.order.lines),
         # what the foundations that are only compared would take, to ask a price for
-        **{
-            f"order-{kind}.csv": order_table(result.orders[kind].lines)
-            for kind in others
-            if kind != result.foundations.chosen
-        },
+        **{f"order-{kind}.csv": order_table(result.orders[kind].lines) for kind in _compared(result)},
         "stations.csv": stations_table(result.stations, result.job.show),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
+
+
+def _compared(result: Plan) -> list[str]:
+    """The foundations that are asked for but not chosen."""
+    return [kind for kind in result.foundations.asked if kind != result.foundations.chosen]
 
 
 def _drawings(result: Plan) -> dict[str, bytes]:
@@ -117,6 +104,7 @@ def _drawings(result: Plan) -> dict[str, bytes]:
     from gradework.drawings.pier_pages import pier_pages
     from gradework.drawings.plan_sheet import draw_plan
     from gradework.drawings.save import Kind, figure_bytes
+    from gradework.project.work import drawn_with
 
     figures = {"plan": draw_plan(result)}
     if "pad" in result.foundations.asked:
@@ -125,6 +113,9 @@ def _drawings(result: Plan) -> dict[str, bytes]:
     files = {
         f"{name}.{kind}": figure_bytes(figure, kind) for name, figure in figures.items() for kind in kinds
     }
+    for kind in _compared(result):
+        figure = draw_plan(drawn_with(result, kind))
+        files |= {f"plan-{kind}.{form}": figure_bytes(figure, form) for form in ("png", "pdf")}
     return {**files, **pier_pages(result)}
 
 

@@ -78,13 +78,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
-    drainage = check_drainage(
-        surface,
-        building,
-        show=job.show,
-        rule=specs.drainage_rule(job),
-        pad=_top(found),
-    )
+    drainage = _drainage(job, surface, building, found)
     return Plan(
         job=job,
         stations=stations,
@@ -107,6 +101,18 @@ def _pad_spec(job: Job) -> PadSpec:
     """Ask for no more ground than the building covers where no pad is asked for."""
     spec = specs.pad_spec(job)
     return spec if "pad" in job.asked else replace(spec, margin=0.0)
+
+
+def _drainage(job: Job, surface: Surface, building: Outline, found: Foundations) -> Drainage:
+    rule = specs.drainage_rule(job)
+    return check_drainage(surface, building, show=job.show, rule=rule, pad=_top(found))
+
+
+def drawn_with(plan: Plan, kind: str) -> Plan:
+    """Give the plan as it looks with another of the foundations asked for; orders and findings stay."""
+    found = replace(plan.foundations, chosen=kind)
+    water = _drainage(plan.job, plan.surface, plan.building, found)
+    return replace(plan, foundations=found, drainage=water)
 
 
 def _top(found: Foundations) -> PadTop | None:

@@ -1,0 +1,111 @@
+"""``gradework asbuilt JOB READINGS``: is what was built level and square, and what to do where it is not."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.job_files import plan_of, read_job_file
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+from gradework.command.survey_options import lengths, read_input, survey_form
+
+if TYPE_CHECKING:
+    from gradework.project.built import AsBuilt, Measured
+    from gradework.project.joined import SurveyForm
+    from gradework.project.work import Plan
+
+_EXAMPLES = """
+gradework asbuilt my-yard/job.toml tops.csv
+gradework asbuilt my-yard/job.toml tops.csv --sides 16,12,16,12 --diagonals 20,20.03
+gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 in"
+"""
+_METHODS = ["level", "laser", "water-level", "string", "steps"]
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("readings")
+@click.option("--sides", metavar="A,B,C,D", help="Sides as measured: corners 1-2, 2-3, 3-4, 4-1.")
+@click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
+@click.option("--tolerance", metavar="LENGTH", help="What neighbouring tops may differ [default: 1/4 in].")
+@click.option("--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated.")
+@click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane.")
+@click.option("--string", metavar="FIRST,SECOND[,SPAN[,SAG]]", help="The string: its ends, span and sag.")
+@click.option(
+    "--heights", type=click.Choice(_METHODS), help="How heights were found [default: told by the columns]."
+)
+@click.option(
+    "--foundation",
+    type=click.Choice(["pad", "piers", "slab"]),
+    help="Which of those asked for [default: the one that is built].",
+)
+@common_options
+def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
+    """Check what was built: each top high or low, the common level that needs the least work, what to do at
+    each pier, and squareness.
+
+    READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
+    any way of levelling. Exit status 1 when it does not pass.
+    """
+    from gradework.exchange.asbuilt_record import asbuilt_record
+    from gradework.report.asbuilt import asbuilt_text
+
+    plan = plan_of(read_job_file(job), job)
+    built = _checked(plan, readings, given)
+    if screen.as_json:
+        screen.document(asbuilt_record(built))
+    else:
+        screen.answer(asbuilt_text(built))
+        screen.findings(built.findings)
+    if not built.passed:
+        click.get_current_context().exit(1)
+
+
+def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
+    from gradework.project.built import check_built, read_tops
+    from gradework.project.stakes import SetOutError
+
+    unit = plan.job.unit
+    measured = _measured(plan, given)
+    tolerance = given["tolerance"]
+    data, name = read_input(readings)
+    try:
+        return check_built(
+            plan,
+            read_tops(plan, data, name, _form(plan, given)),
+            name,
+            kind=given["foundation"],
+            measured=measured,
+            tolerance=None
+            if tolerance is None
+            else _positive(lengths(tolerance, "--tolerance", unit, (1,))[0]),
+        )
+    except SetOutError as problem:
+        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
+
+
+def _positive(length: float) -> float:
+    if not 0.0 < length < 1.0:
+        raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
+    return length
+
+
+def _measured(plan: Plan, given: dict[str, Any]) -> Measured:
+    from gradework.project.built import Measured
+
+    unit, sides, diagonals = plan.job.unit, given["sides"], given["diagonals"]
+    if (sides is None) != (diagonals is None):
+        context = click.get_current_context()
+        raise click.UsageError("Give --sides and --diagonals together, or neither.", context)
+    if sides is None:
+        return Measured()
+    return Measured(lengths(sides, "--sides", unit, (4,)), lengths(diagonals, "--diagonals", unit, (2,)))
+
+
+def _form(plan: Plan, given: dict[str, Any]) -> SurveyForm:
+    none = dict.fromkeys(("places", "side", "baseline", "crs", "grid"))
+    return survey_form({**none, "marks": (), "units": plan.job.unit, **given})

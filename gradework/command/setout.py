@@ -1,0 +1,102 @@
+"""``gradework setout JOB``: stakes, marks and rod readings for today's instrument, and a sheet to print."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from gradework.command.group import LeafCommand
+from gradework.command.job_files import plan_of, read_job_file
+from gradework.command.options import common_options
+from gradework.command.screen import Screen
+
+if TYPE_CHECKING:
+    from gradework.project.stakes import SettingOut, Wanted
+    from gradework.project.work import Plan
+
+_EXAMPLES = """
+gradework setout my-yard/job.toml --hi 104.62
+gradework setout my-yard/job.toml --backsight "BM 4.62" --row 1
+gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building 1"
+"""
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("job", type=click.Path(path_type=Path))
+@click.option("--hi", metavar="ELEVATION", help="Today's height of instrument: the line of sight.")
+@click.option(
+    "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
+)
+@click.option("--string", metavar="HEIGHT", help='A level string so high above the finished level: "12 in".')
+@click.option("--row", "rows", type=click.IntRange(min=1), multiple=True, help="Only this row of piers.")
+@click.option("--stake", "stakes", metavar="NAME", multiple=True, help="Only this stake; may be repeated.")
+@click.option(
+    "--foundation",
+    type=click.Choice(["pad", "piers", "slab"]),
+    help="Which of those asked for [default: the one that is built].",
+)
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), help="The folder [default: setout, beside JOB]."
+)
+@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@common_options
+def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
+    """Set out what JOB plans: stakes with their places, ties by tape, cut or fill, and the reading that means
+    "on grade" for each level.
+
+    Prints it, and writes setout.pdf, a sheet to print at 100 % on A4 or Letter (large type, boxes to tick),
+    and setout.csv into a folder.
+    """
+    from gradework.drawings.field_sheet import pdf_of
+    from gradework.drawings.setout_sheet import draw_setout
+    from gradework.exchange.setout_record import setout_record, stake_table
+    from gradework.files import write_folder
+    from gradework.report.setout import setout_text
+
+    if given["hi"] is not None and given["backsight"] is not None:
+        raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
+    made = _made(plan_of(read_job_file(job), job), given)
+    files = {"setout.pdf": pdf_of(draw_setout(made)), "setout.csv": stake_table(made)}
+    written = write_folder(files, output or job.parent / "setout", force=force)
+    if screen.as_json:
+        screen.document(setout_record(made))
+    else:
+        screen.answer(setout_text(made))
+        screen.findings(made.findings)
+    screen.note(f"wrote {written[0].path}; print it at 100 %, on A4 or Letter.")
+
+
+def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
+    from gradework.project.stakes import SetOutError, set_out_plan
+
+    try:
+        return set_out_plan(plan, _wanted(plan, given))
+    except SetOutError as problem:
+        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
+
+
+def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
+    from gradework.project.stakes import Wanted, read_backsight
+
+    seen = given["backsight"]
+    return Wanted(
+        kind=given["foundation"],
+        rows=given["rows"],
+        stakes=given["stakes"],
+        instrument=_length(given["hi"], "--hi", plan),
+        backsight=None if seen is None else read_backsight(seen, plan.job, plan.stations),
+        string=_length(given["string"], "--string", plan),
+    )
+
+
+def _length(text: str | None, option: str, plan: Plan) -> float | None:
+    from gradework.units import QuantityError, parse_length
+
+    if text is None:
+        return None
+    try:
+        return parse_length(text, plan.job.unit)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None
