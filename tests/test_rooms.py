@@ -88,6 +88,11 @@ def test_plain_spots_load_neither_what_writes_nor_what_draws() -> None:
     assert "numpy.ma" not in loaded
 
 
+def test_help_loads_no_compression_and_guesses_at_no_word() -> None:
+    loaded = modules_after(LIGHT_CUTFILL, "--help")
+    assert {"lzma", "bz2", "difflib"} & set(loaded) == set()
+
+
 def test_the_command_package_loads_click_and_the_error_tree_only() -> None:
     loaded = [m for m in modules_after("import gradework.command") if m.startswith("gradework")]
     assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework", "gradework.errors"}
