@@ -2,7 +2,7 @@
 
 The ground within a strip around the pad is sampled finely; wherever the next shot is farther than a given
 reach, or the place lies outside all shots, there is a gap. Shots to take next are chosen one by one, the
-worst gap first.
+worst gap first, on the yard's own grid where its stations are named after one, and never close together.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
+from gradework.survey.named_grid import named_grid
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,8 +33,14 @@ REACH_INSIDE, REACH_AROUND = 6 * 0.3048, 10 * 0.3048
 """A place without a shot this near is a gap: 6 ft under the pad, 10 ft around it [m]; shots every 5 to 10 ft
 for a backyard pad, a judgement without a published figure."""
 
-MOST_NEXT = 12
-"""More shots than this are not listed: the survey wants a new start."""
+MOST_NEXT = 8
+"""More shots than this are not listed at once; a few of them close most gaps."""
+
+APART = 0.8
+"""Shots asked for stand at least this share of the reach apart [-], corners of the building aside."""
+
+EDGE = 2 * 0.3048
+"""Ground around the pad that lies outside all shots by less is let pass [m]; under the pad nothing is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,26 +63,30 @@ def shoot_next(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -
     if len(corners) < 3:
         raise ValueError(f"an outline has at least three corners, found {len(corners)}")
     samples, weight, inside = _samples(corners, margin, _uphill(stations))
+    corner = np.arange(len(samples)) < len(corners)
     shots = np.asarray(stations.xyz[:, :2], dtype=float)
+    grid = named_grid(stations)
     far = _distance(samples, shots)
     reach = np.where(inside, REACH_INSIDE, REACH_AROUND)
-    # A place outside all shots has no ground at all, however near one of them is.
-    bare = ~_within_hull(samples, shots) & (far > 0.3)
-    need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+    served = np.zeros(len(samples), dtype=bool)
     found: list[NextShot] = []
-    while len(found) < MOST_NEXT and len(samples):
-        need = np.where((far <= reach) & ~bare, 0.0, need)
+    while len(found) < MOST_NEXT:
+        # A place outside all shots has no ground at all, however near one of them is.
+        bare = (_outside_hull(samples, shots) > np.where(inside, 1e-6, EDGE)) & (far > 0.3)
+        need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+        need[((far <= reach) & ~bare) | served] = 0.0
         best = int(np.argmax(need))
         if need[best] <= 0:
             break
-        xy = (float(samples[best, 0]), float(samples[best, 1]))
+        place = (float(samples[best, 0]), float(samples[best, 1]))
+        xy, name = (place, None) if corner[best] or grid is None else grid.near(place, shots)
         why = _why(bool(inside[best]), bool(bare[best]), float(weight[best]))
-        found.append(NextShot(xy, why, _words(xy, stations)))
-        shots = np.vstack([shots, samples[best]])
-        far = np.minimum(far, np.hypot(*(samples - samples[best]).T))
-        bare &= ~_within_hull(samples, shots)
-        bare &= far > 0.3
-        need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+        found.append(NextShot(xy, why, _words(xy, name, stations)))
+        shots = np.vstack([shots, xy])
+        away = np.hypot(*(samples - xy).T)
+        far = np.minimum(far, away)
+        served |= (away < APART * reach) & ~corner
+        served[best] = True
     return tuple(found)
 
 
@@ -84,8 +95,11 @@ def coverage_findings(stations: Stations, outline: ArrayLike, *, margin: float =
     wanted = shoot_next(stations, outline, margin=margin)
     if not wanted:
         return []
-    listed = "; ".join(f"{s.where} ({s.why})" for s in wanted)
-    more = " and more" if len(wanted) == MOST_NEXT else ""
+    reasons = dict.fromkeys(s.why for s in wanted)
+    listed = ". ".join(
+        f"{why[0].upper()}{why[1:]}: {'; '.join(s.where for s in wanted if s.why == why)}" for why in reasons
+    )
+    more = " Then look again: there is more to close." if len(wanted) == MOST_NEXT else ""
     return [
         Finding(
             "shots-missing",
@@ -93,7 +107,7 @@ def coverage_findings(stations: Stations, outline: ArrayLike, *, margin: float =
             wanted[0].where,
             float(len(wanted)),
             0.0,
-            f"Shoot these next: {listed}{more}.",
+            f"Shoot these next. {listed}.{more}",
         )
     ]
 
@@ -134,18 +148,20 @@ def _why(inside: bool, bare: bool, weight: float) -> str:
     return "uphill of the pad" if weight > 1.0 else "around the pad"
 
 
-def _words(xy: tuple[float, float], stations: Stations) -> str:
-    """A place by its coordinates and from the nearest station towards a second one."""
+def _words(xy: tuple[float, float], name: str | None, stations: Stations) -> str:
+    """A place by its name on the grid, else by its coordinates and from the nearest station."""
     show: Display = stations.show
+    if name is not None:
+        return f"{name} ({show.place(*xy)})"
     away = np.hypot(*(stations.xyz[:, :2] - xy).T)
     near = int(np.argmin(away))
-    name = visible(stations.names[near])
+    nearest = visible(stations.names[near])
     text = show.place(*xy)
     if away[near] < 0.3:
-        return f"{text}, at {name}"
+        return f"{text}, at {nearest}"
     bearing = math.degrees(math.atan2(xy[1] - stations.xyz[near, 1], xy[0] - stations.xyz[near, 0]))
     side = ("+x", "+x +y", "+y", "-x +y", "-x", "-x -y", "-y", "+x -y")[round(bearing / 45) % 8]
-    return f"{text}, {show.distance(float(away[near]))} from {name} towards {side}"
+    return f"{text}, {show.distance(float(away[near]))} from {nearest} towards {side}"
 
 
 def _distance(samples: Floats, shots: Floats) -> Floats:
@@ -183,17 +199,17 @@ def _edge_distance(points: Floats, corners: Floats) -> Floats:
     return best
 
 
-def _within_hull(points: Floats, shots: Floats) -> NDArray[np.bool_]:
-    """Which points lie inside or on the convex hull of the shots."""
+def _outside_hull(points: Floats, shots: Floats) -> Floats:
+    """How far each point lies outside the convex hull of the shots (m,) [m], at least; 0 inside."""
     hull = _hull(shots)
     if len(hull) < 3:
-        return np.zeros(len(points), dtype=bool)
-    inside = np.ones(len(points), dtype=bool)
+        return np.full(len(points), np.inf)
+    off = np.zeros(len(points))
     for a, b in zip(hull, np.roll(hull, -1, axis=0), strict=True):
         side = b - a
         lean = side[0] * (points[:, 1] - a[1]) - side[1] * (points[:, 0] - a[0])
-        inside &= lean >= -1e-9 * float(np.hypot(*side))
-    return inside
+        off = np.maximum(off, -lean / float(np.hypot(*side)))
+    return off
 
 
 def _hull(shots: Floats) -> Floats:

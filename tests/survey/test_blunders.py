@@ -7,6 +7,7 @@ import pytest
 
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
 from gradework.survey.blunders import (
+    FALSE_ALARM,
     MOST_SHOTS,
     Written,
     blunder_findings,
@@ -83,7 +84,7 @@ def test_threshold_against_the_exact_quantile():
     from scipy import stats
 
     for count, freedom in ((8, 4), (12, 8), (48, 44), (500, 240)):
-        exact = stats.t.ppf(1 - 0.005 / (2 * count), freedom)
+        exact = stats.t.ppf(1 - FALSE_ALARM / (2 * count), freedom)
         # Under 8 degrees the expansion falls short of the long tail; what it must not do is pass for larger.
         assert threshold(count, freedom) == pytest.approx(exact, rel=0.02 if freedom >= 8 else 0.25)
 

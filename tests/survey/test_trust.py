@@ -76,7 +76,39 @@ def test_a_corner_outside_all_shots_is_asked_for_by_name_of_its_neighbour():
     assert corner.where == "x 10.00 m, y 9.00 m, 2.24 m from S3 towards +x +y"
     (finding,) = coverage_findings(stations([(0, 0), (9, 0), (0, 9), (9, 7)]), HOUSE)
     assert finding.code == "shots-missing"
-    assert finding.advice.startswith(f"Shoot these next: {wanted[0].where}")
+    assert finding.advice.startswith("Shoot these next. Corner of the building")
+    assert all(w.where in finding.advice for w in wanted)
+
+
+def lettered(rows, columns, step=1.5, turn=0.0):
+    """A lettered grid of stations, A1 at (0, 0)."""
+    names = [f"{chr(65 + r)}{c + 1}" for r in range(rows) for c in range(columns)]
+    xy = np.array([(c * step, r * step) for r in range(rows) for c in range(columns)])
+    c, s = math.cos(turn), math.sin(turn)
+    xy = xy @ np.array([[c, s], [-s, c]])
+    made = stations(xy)
+    return dataclasses.replace(made, names=names)
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.4])
+def test_a_missing_side_of_a_lettered_grid_is_asked_for_by_the_next_names(turn):
+    # 8 rows A-H, 12 columns; the house reaches to 1 m from the last row, and 10 ft around it are wanted.
+    house = np.array([[6.0, 6.0], [10.0, 6.0], [10.0, 9.5], [6.0, 9.5]])
+    c, s = math.cos(turn), math.sin(turn)
+    wanted = shoot_next(lettered(8, 12, turn=turn), house @ np.array([[c, s], [-s, c]]))
+    assert 2 <= len(wanted) <= 6
+    assert {w.where[0] for w in wanted} <= {"I", "J"}
+    xy = np.array([w.xy for w in wanted])
+    apart = np.hypot(*(xy[:, None] - xy[None]).transpose(2, 0, 1)) + 99 * np.eye(len(xy))
+    assert apart.min() > 1.4  # a grid step
+    again = dataclasses.replace(lettered(8, 12, turn=turn), names=[f"S{i}" for i in range(96)])
+    assert not any(w.where.startswith(("I", "J")) for w in shoot_next(again, house))
+
+
+def test_a_hole_in_a_coarse_grid_is_asked_for_midway_between_its_stations():
+    house = np.array([[4.2, 4.2], [4.8, 4.2], [4.8, 4.8], [4.2, 4.8]])
+    wanted = shoot_next(lettered(5, 5, step=3.0), house)
+    assert [w.where.split(" (")[0] for w in wanted] == ["midway between B2 and C3"]
 
 
 def test_an_outline_needs_three_corners():
