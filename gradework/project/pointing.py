@@ -12,10 +12,25 @@ if TYPE_CHECKING:
     from gradework.project.job import Job
 
 
+_KEYS = {
+    "level-far-from-ground": "level",
+    "pad-prices-missing": "level",
+    "outline-margin": "margin",
+    "batter-hollow": "edge",
+}
+"""The key, within the table at work, that a fault is about."""
+
+
 @contextmanager
 def pointing_into(job: Job, *path: str) -> Iterator[None]:
-    """Let the faults raised inside, which know no file, point at a line of the job."""
+    """Let the faults raised inside, which know no file, point at a line of the job.
+
+    At the key they are about where the job has it, else at its table, else (a pad that nobody wrote down) at
+    the building.
+    """
     try:
         yield
     except InputError as problem:
-        raise job.located(problem, path) from None
+        here = path if path[0] in job.model_fields_set else ("building",)
+        [key] = {_KEYS.get(fault.code, "") for fault in problem.faults} if len(problem.faults) == 1 else {""}
+        raise job.located(problem, (*here, key) if key else here) from None

@@ -81,7 +81,15 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     ),
     (72, JOB.replace("corner = [5.2", "corner = [10.2"), "outline-outside-survey", "no surveyed ground", 5),
     (76, JOB.replace("corner = [5.2", "corner = [905.2"), "outline-far-from-survey", "toward +x", 5),
-    (52, JOB + "[pad]\nlevel = 0.6\n", "level-far-from-ground", "below the lowest ground", 8),
+    (
+        72,
+        JOB.replace("corner = [5.2", "corner = [10.2") + "[pad]\n",
+        "outline-outside",
+        "its margin of 300 mm",
+        8,
+    ),
+    (52, JOB + "[pad]\nlevel = 0.6\n", "level-far-from-ground", "below the lowest ground", 9),
+    (61, JOB + '[pad]\nlevel = "least cost"\n', "pad-prices-missing", "no price for dig", 9),
 ]
 
 

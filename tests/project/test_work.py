@@ -75,8 +75,8 @@ def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, p
         ("corner = [4, 4]", "corner = [4, 10.8]", "outline-outside-survey", 8),  # only the margin reaches out
         ("corner = [4, 4]", "corner = [12, 4]", "outline-outside-survey", 5),
         ("corner = [4, 4]", "corner = [400, 4]", "outline-far-from-survey", 5),
-        ('level = "least fill"', "level = 2", "level-far-from-ground", 8),
-        ('level = "least fill"', 'level = "least cost"', "pad-prices-missing", 8),
+        ('level = "least fill"', "level = 2", "level-far-from-ground", 9),
+        ('level = "least fill"', 'level = "least cost"', "pad-prices-missing", 9),
     ],
 )
 def test_faults_of_the_plan_point_into_the_job(
