@@ -25,7 +25,8 @@ boards = "3.50 per sq ft"
 
 def studio(extra: str = "", *, drain: bool = True) -> Plan:
     folder = DATA / "orchard-studio"
-    text = (folder / "job.toml").read_text(encoding="utf-8") + extra
+    # the pad alone: the demo also compares it with piers and slab, at prices of its own
+    text = (folder / "job.toml").read_text(encoding="utf-8").partition("\n[piers]")[0] + "\n" + extra
     if not drain:
         text = text.replace("drain    = true", "drain    = false")
     job = read_job(text.encode(), "job.toml")
