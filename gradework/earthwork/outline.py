@@ -87,9 +87,7 @@ class Outline:
         ``outline-too-many-corners``, ``outline-no-area``, ``outline-spike``, ``outline-crosses-itself``,
         ``outline-hole-outside``.
         """
-        from gradework.earthwork.outline_faults import (
-            checked_rings,
-        )  # the checks are not needed for a rectangle
+        from gradework.earthwork.outline_faults import checked_rings  # a rectangle needs no such checks
 
         return cls._frozen(*checked_rings(_as_rings(rings), show))
 
@@ -159,9 +157,8 @@ class Outline:
             return self
         from gradework.earthwork.outline_faults import grown_rings  # not needed by a plain cut and fill
 
-        return self._frozen(
-            *grown_rings(self, margin, show), title=f"outline with its margin of {show.depth(margin)}"
-        )
+        moved = grown_rings(self.rings, self.names, margin, show, convex=self.is_convex)
+        return self._frozen(*moved, title=f"outline with its margin of {show.depth(margin)}")
 
 
 def _turned(degrees: float) -> tuple[float, float]:

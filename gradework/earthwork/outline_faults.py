@@ -13,7 +13,6 @@ from gradework.errors import Faults
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from gradework.earthwork.outline import Outline
     from gradework.units import Display
 
 Floats = NDArray[np.float64]
@@ -131,8 +130,14 @@ def _hole_faults(rings: Sequence[Floats], faults: Faults) -> None:
                 )
 
 
-def grown_rings(outline: Outline, margin: float, show: Display) -> tuple[list[Floats], list[str]]:
-    """Move every side outward by the margin; see ``Outline.grown``."""
+def grown_rings(
+    rings: Sequence[Floats], names: Sequence[str], margin: float, show: Display, *, convex: bool
+) -> tuple[list[Floats], list[str]]:
+    """Move every side of an outline outward by the margin [m]; see ``Outline.grown``.
+
+    The rings are those of an outline, ``names`` those of its corners; the sides of a ``convex`` one cannot
+    come to cross, so that is not looked for.
+    """
     faults = Faults()
     if not (np.isfinite(margin) and margin > 0):
         faults.stop(
@@ -141,11 +146,11 @@ def grown_rings(outline: Outline, margin: float, show: Display) -> tuple[list[Fl
             "a length of zero or more",
             "give a margin like 12 in",
         )
-    rings: list[Floats] = []
-    names: list[str] = []
+    grown: list[Floats] = []
+    labels: list[str] = []
     at = 0
-    for number, ring in enumerate(outline.rings):
-        own = outline.names[at : at + len(ring)]
+    for number, ring in enumerate(rings):
+        own = names[at : at + len(ring)]
         at += len(ring)
         moved, kept = _moved(ring, margin)
         if number and not kept.any():
@@ -159,13 +164,13 @@ def grown_rings(outline: Outline, margin: float, show: Display) -> tuple[list[Fl
                 "a margin narrower than the notch it closes",
                 "draw the outline without the notch, or use a smaller margin",
             )
-        rings.append(moved)
-        names.extend(own)
+        grown.append(moved)
+        labels.extend(own)
     faults.raise_if_any()
-    if not outline.is_convex:
-        _crossing_faults(rings, names, faults, show)
+    if not convex:
+        _crossing_faults(grown, labels, faults, show)
         faults.raise_if_any()
-    return rings, names
+    return grown, labels
 
 
 def _moved(ring: Floats, margin: float) -> tuple[Floats, NDArray[np.bool_]]:
