@@ -12,19 +12,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.clip import Pieces, clip
+from gradework.earthwork.clip import clip
 from gradework.earthwork.perimeter import sides
 from gradework.foundations.gravelpad_checks import check_level, check_spec
 from gradework.foundations.gravelpad_edge import BatteredEdge, BoxedEdge, boxed_edge, greatest_height
 from gradework.foundations.gravelpad_findings import pad_findings
+from gradework.foundations.gravelpad_plan import Pad
 from gradework.foundations.gravelpad_quantities import PadGround
-from gradework.foundations.gravelpad_rules import LevelLimit, PadChoice, choose_levels, level_limits
+from gradework.foundations.gravelpad_rules import PadChoice, choose_levels, level_limits
 from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
 from gradework.units import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.errors import Finding
     from gradework.ground import Surface
     from gradework.units import Display
 
@@ -41,21 +41,6 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, eq=False)
-class Pad:
-    """A designed pad: outline, ground, limits, what each rule gives, and the one chosen with its edge."""
-
-    spec: PadSpec
-    outline: Outline
-    pieces: Pieces
-    limits: tuple[LevelLimit, ...]
-    choices: tuple[PadChoice, ...]
-    chosen: PadChoice
-    edge: BoxedEdge | BatteredEdge
-    findings: tuple[Finding, ...]
-    ground: PadGround
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, Severity
 
 if TYPE_CHECKING:
-    from gradework.foundations.gravelpad import Pad
+    from gradework.foundations.gravelpad_plan import Pad
     from gradework.foundations.gravelpad_rules import LevelLimit
     from gradework.units import Display
 
