@@ -16,7 +16,7 @@ from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIM
 from gradework.units.bulk import KG_PER_LB, KPA_PER_PSF, M_PER_IN
 
 if TYPE_CHECKING:
-    from gradework.foundations.piers import Pier, Piers
+    from gradework.foundations.pier_plan import Pier, Piers
     from gradework.units import Display
 
 GRAVITY = 9.80665
