@@ -11,13 +11,13 @@ from gradework.earthwork import Outline, Pieces
 from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.perimeter import sides
 from gradework.foundations.comparison import CONCRETE_DENSITY, Amount, FloorHeight, Option
-from gradework.foundations.gravelpad import Pad
 from gradework.foundations.gravelpad_edge import BoxedEdge
+from gradework.foundations.gravelpad_plan import Pad
 from gradework.foundations.gravelpad_spec import PadPrices
+from gradework.foundations.pier_plan import Piers
 from gradework.foundations.pier_spec import FloorBuildUp
 from gradework.foundations.pier_words import count_of
-from gradework.foundations.piers import Piers
-from gradework.foundations.slab import Slab
+from gradework.foundations.slab_plan import Slab
 from gradework.ground import Surface, build_surface
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
 from gradework.foundations.gravelpad_spec import PadPrices
 from gradework.foundations.pier_spec import PierPrices
-from gradework.foundations.slab import SlabPrices
 from gradework.foundations.slab_concrete import ConcreteSale
+from gradework.foundations.slab_spec import SlabPrices
 from gradework.units.bulk import KG_PER_SHORT_TON
 
 

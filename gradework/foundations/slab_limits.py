@@ -10,7 +10,7 @@ from gradework.foundations.pier_limits import LEAST_FROST_DEPTH, LIFT_LIMIT
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
-    from gradework.foundations.slab import Slab
+    from gradework.foundations.slab_plan import Slab
     from gradework.units import Display
 
 LEAST_THICKNESS = 3.5 * M_PER_IN

@@ -1,0 +1,75 @@
+"""What the builder may decide about a slab, and what its parts cost him."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from gradework.errors import Faults
+from gradework.foundations.pier_spec import FrostRule
+from gradework.foundations.slab_concrete import DEFAULT_WASTE, ConcreteSale
+from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
+from gradework.units.bulk import M_PER_IN
+
+
+@dataclass(frozen=True, slots=True)
+class SlabPrices:
+    """Money: 1 m³ compacted gravel, 1 m³ dug, 1 m² of film, mesh and form face. Invented (January 2026)."""
+
+    gravel: float = 60.0
+    digging: float = 45.0
+    film: float = 1.3
+    mesh: float = 4.5
+    forms: float = 24.0
+    concrete: ConcreteSale = field(default_factory=ConcreteSale)
+    invented: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class SlabSpec:
+    """Everything the builder may decide about a slab; lengths [m].
+
+    ``level`` is the top of the slab; None puts it ``freeboard`` above the highest ground under it. ``margin``
+    reaches beyond the building. The edge is ``edge_depth`` deep in all (the slab's thickness: no thickened
+    edge), ``edge_width`` wide at its bottom, its inner face at 45 degrees. ``strip`` of topsoil goes, a base
+    course of ``base`` lies under the slab, compacted fill under that (``fill`` gravel or earth).
+    ``waste`` is on concrete [-]. ``heated`` asks for the film. Raises ``InputError`` with all that is
+    impossible.
+    """
+
+    level: float | None = None
+    freeboard: float = 6.0 * M_PER_IN
+    margin: float = 0.0
+    thickness: float = 4.0 * M_PER_IN
+    edge_depth: float = 12.0 * M_PER_IN
+    edge_width: float = 8.0 * M_PER_IN
+    strip: float = 4.0 * M_PER_IN
+    base: float = 4.0 * M_PER_IN
+    fill: str = "gravel"
+    waste: float = DEFAULT_WASTE
+    film: SheetKind | None = FILM_US
+    mesh: SheetKind | None = MESH_US
+    heated: bool = False
+    frost: FrostRule = field(default_factory=FrostRule)
+
+    def __post_init__(self) -> None:
+        faults = Faults()
+        for value, what, least, most in (
+            (self.freeboard, "freeboard", -1.0, 2.0),
+            (self.margin, "margin", 0.0, 5.0),
+            (self.thickness, "thickness", 0.02, 1.0),
+            (self.edge_depth, "edge depth", self.thickness, 2.0),
+            (self.edge_width, "edge width", 0.0, 2.0),
+            (self.strip, "strip", 0.0, 1.0),
+            (self.base, "base course", 0.0, 1.0),
+            (self.waste, "waste", 0.0, 0.5),
+        ):
+            if not (math.isfinite(value) and least <= value <= most):
+                faults.add(
+                    "slab-spec-impossible", f"{what} {value:g}", f"{least:g} to {most:g}", "correct it"
+                )
+        if self.level is not None and not math.isfinite(self.level):
+            faults.add("slab-spec-impossible", f"level {self.level}", "an elevation", "correct it")
+        if self.fill not in ("gravel", "earth"):
+            faults.add("slab-spec-impossible", f"fill {self.fill!r}", "gravel or earth", "choose one")
+        faults.raise_if_any()
