@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,7 +35,13 @@ _METHODS = ["level", "laser", "water-level", "string", "steps"]
 @click.option("--tolerance", metavar="LENGTH", help="What neighbouring tops may differ [default: 1/4 in].")
 @click.option("--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated.")
 @click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane.")
-@click.option("--string", metavar="FIRST,SECOND[,SPAN[,SAG]]", help="The string: its ends, span and sag.")
+@click.option(
+    "--string",
+    "strings",
+    multiple=True,
+    metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
+    help="A string: its ends, span and sag; may be repeated by name.",
+)
 @click.option(
     "--heights", type=click.Choice(_METHODS), help="How heights were found [default: told by the columns]."
 )
@@ -107,5 +114,7 @@ def _measured(plan: Plan, given: dict[str, Any]) -> Measured:
 
 
 def _form(plan: Plan, given: dict[str, Any]) -> SurveyForm:
-    none = dict.fromkeys(("places", "side", "baseline", "crs", "grid"))
-    return survey_form({**none, "marks": (), "units": plan.job.unit, **given})
+    """Read the options that all notes of readings have; places are of no use here, so none is asked for."""
+    absent: defaultdict[str, Any] = defaultdict(lambda: None)
+    absent.update({**given, "marks": (), "units": plan.job.unit})
+    return survey_form(absent)

@@ -94,12 +94,14 @@ def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
     else:
         words = f"HI {show.elevation(sheet.instrument)}"
         page.write(words, (left, top - 2.6), _BIG, up="top", role="instrument")
-        page.write(_instrument_words(made), (left, top - 14.0), _WORDS, role="instrument")
+        room = page.width - 2 * SIDE_MM - 6.0
+        text = shortened(_instrument_words(made), _WORDS.points, room)
+        page.write(text, (left, top - 14.0), _WORDS, role="instrument")
     if sheet.string is not None:
         text = f"String at {show.elevation(sheet.string)}"
-        page.write(
-            text, (page.width - SIDE_MM - 3.0, top - 3.2), _VALUE, across="right", up="top", role="string"
-        )
+        # beside the height of the instrument, or below the rules that it is written on
+        at = (page.width - SIDE_MM - 3.0, top - (14.0 if sheet.instrument is None else 6.2))
+        page.write(text, at, _VALUE, across="right", role="string")
     return top - height - 4.5
 
 

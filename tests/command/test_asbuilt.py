@@ -1,0 +1,94 @@
+"""``gradework asbuilt``: the exit status is the answer, the words say what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
+JOB, TOPS = DEMO / "job.toml", DEMO / "tops.csv"
+
+
+@pytest.fixture
+def level(tmp_path: Path) -> Path:
+    """The demo's readings with both slips put right."""
+    mended = TOPS.read_text("utf-8").replace("6.52", "6.46").replace("6.41", "6.46")
+    (tmp_path / "level.csv").write_text(mended, "utf-8")
+    return tmp_path / "level.csv"
+
+
+def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
+    ended = run("asbuilt", JOB, TOPS)
+    assert ended.status == 1
+    flat = " ".join(ended.out.split())
+    assert "Not yet: see below what to do." in flat
+    assert "2 of 8 to rework" in flat
+    assert "shim it up" in flat
+    assert "take 5/8 in of gravel out of the bed" in flat
+    assert "[asbuilt-not-level]" in ended.err
+    assert max(map(len, ended.out.splitlines())) <= 80
+
+
+def test_level_and_square_passes(run: Run, level: Path) -> None:
+    ended = run("asbuilt", JOB, level, "--sides", "16,12,16,12", "--diagonals", "20,20.01")
+    assert ended.status == 0
+    assert "Pass: level and square within what is allowed." in ended.out
+
+
+def test_out_of_square_does_not_pass(run: Run, level: Path) -> None:
+    ended = run("asbuilt", JOB, level, "--sides", "16,12,16,12", "--diagonals", "20.03,19.97", "--json")
+    assert ended.status == 1
+    document = ended.document
+    assert not document["passed"]
+    assert document["square"]["difference_m"] == pytest.approx(0.06 * 0.3048)
+    assert document["square"]["moves"]
+    assert all(top["rework"] is False for top in document["tops"])
+
+
+def test_json_has_every_top_against_plan_and_best(run: Run) -> None:
+    document = run("asbuilt", JOB, TOPS, "--json").document
+    assert document["foundation"] == "piers"
+    tops = {top["name"]: top for top in document["tops"]}
+    assert len(tops) == 8
+    # BM 103.46 + 4.54 - 6.52 = 101.48 ft
+    assert tops["1-3"]["elevation_m"] == pytest.approx(101.48 * 0.3048)
+    assert tops["1-3"]["above_plan_m"] == pytest.approx(101.48 * 0.3048 - document["planned_m"])
+    assert [name for name, top in tops.items() if top["rework"]] == ["1-3", "2-2"]
+
+
+def test_a_wider_tolerance_lets_it_pass(run: Run) -> None:
+    assert run("asbuilt", JOB, TOPS, "--tolerance", "2 in").status == 0
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--sides", "16,12,16,12"), "--diagonals together"),
+        (("--sides", "16,12,16", "--diagonals", "20,20"), "--sides"),
+        (("--tolerance", "0 in"), "--tolerance"),
+        (("--tolerance", "much"), "--tolerance"),
+        (("--known", "BM"), "--known"),
+    ],
+)
+def test_wrong_use_is_told(run: Run, options: tuple[str, ...], says: str) -> None:
+    ended = run("asbuilt", JOB, TOPS, *options)
+    assert ended.status == 2
+    assert says in ended.err
+
+
+def test_readings_that_cannot_be_read_end_with_two(run: Run, tmp_path: Path) -> None:
+    bad = tmp_path / "bad.csv"
+    bad.write_text("station,BS,IS,FS\nBM,4.54,,\npier 1-1,,six,\n", "utf-8")
+    ended = run("asbuilt", JOB, bad)
+    assert ended.status == 2
+    assert "bad.csv:3" in ended.err
+
+
+def test_impossible_lengths_end_with_two(run: Run, level: Path) -> None:
+    ended = run("asbuilt", JOB, level, "--sides", "16,12,16,12", "--diagonals", "40,20")
+    assert ended.status == 2
+    assert "[asbuilt-lengths]" in ended.err

@@ -1,0 +1,75 @@
+"""``gradework setout``: arguments in, stakes out, a sheet in a folder, plain words for what cannot be."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    shutil.copytree(DEMO, tmp_path / "site")
+    return tmp_path / "site" / "job.toml"
+
+
+def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
+    ended = run("setout", site, "--foundation", "piers", "--backsight", "BM 4.54")
+    assert ended.status == 0
+    assert "Height of instrument 108.00 ft: BM at 103.46 ft, backsight 4.54." in ended.out
+    assert "pier 2-4" in ended.out
+    assert max(map(len, ended.out.splitlines())) <= 80
+    files = sorted(path.name for path in (site.parent / "setout").iterdir())
+    assert files == ["manifest.json", "setout.csv", "setout.pdf"]
+    assert (site.parent / "setout" / "setout.pdf").read_bytes().startswith(b"%PDF")
+    table = (site.parent / "setout" / "setout.csv").read_text("utf-8-sig").splitlines()
+    assert table[0] == "stake,what,x (ft),y (ft),elevation (ft),rod (ft),above string (ft)"
+    assert run("setout", site, "--hi", "109").status == 0  # another day, another sheet in its place
+
+
+def test_json_holds_the_readings_in_metres(run: Run, site: Path) -> None:
+    document = run("setout", site, "--foundation", "piers", "--hi", "108", "--row", "1", "--json").document
+    assert document["instrument_m"] == pytest.approx(108 * 0.3048)
+    assert [stake["name"] for stake in document["stakes"]] == [f"pier 1-{n}" for n in (1, 2, 3, 4)]
+    for stake in document["stakes"]:
+        for level in stake["levels"]:
+            assert level["rod_m"] == pytest.approx(document["instrument_m"] - level["level_m"])
+        assert stake["tie"]["from"] == ["gate post", "orchard post"]
+
+
+def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
+    assert run("setout", site, "--json").document["foundation"] == "pad"
+    assert run("setout", site, "--foundation", "slab", "--json").document["foundation"] == "slab"
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--hi", "108", "--backsight", "BM 4"), "not both"),
+        (("--hi", "tall"), "--hi"),
+        (("--backsight", "BN 4.2"), "did you mean BM?"),
+        (("--stake", "pad 9"), "no stake"),
+        (("--row", "1"), "no row 1"),
+        (("--row", "0"), "--row"),
+        (("--string", "1 ell"), "--string"),
+    ],
+)
+def test_what_cannot_be_set_out_is_told(run: Run, site: Path, options: tuple[str, ...], says: str) -> None:
+    ended = run("setout", site, *options)
+    assert ended.status == 2
+    assert says in ended.err
+    assert ended.out == ""
+    assert not (site.parent / "setout").exists()
+
+
+def test_a_job_without_a_slab_cannot_set_one_out(run: Run, site: Path) -> None:
+    site.write_text(site.read_text("utf-8").replace("[slab]", "[site]"), "utf-8")
+    ended = run("setout", site, "--foundation", "slab")
+    assert ended.status == 2
+    assert "the job asks for no slab; it asks for pad, piers" in " ".join(ended.err.split())

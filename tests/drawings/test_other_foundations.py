@@ -1,0 +1,76 @@
+"""The plan sheet with piers or a slab in the place of the pad."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from gradework.drawings.lettering import Letters, Line
+from gradework.drawings.pier_pages import pier_pages
+from gradework.drawings.plan_sheet import draw_plan
+from gradework.project import plan, read_job
+from gradework.project.work import Plan, drawn_with
+
+DATA = Path(__file__).parents[2] / "data" / "orchard-studio"
+
+
+@lru_cache
+def studio() -> Plan:
+    return plan(read_job((DATA / "job.toml").read_bytes()), (DATA / "yard.csv").read_bytes())
+
+
+def lines(figure: Any) -> list[Line]:
+    letters = (artist for artist in figure.axes[0].get_children() if isinstance(artist, Letters))
+    return [line for one in letters for line in one.lines]
+
+
+def test_piers_stand_where_they_are_planned_with_their_names() -> None:
+    done = drawn_with(studio(), "piers")
+    piers = done.foundations.piers
+    assert piers is not None
+    figure = draw_plan(done)
+    names = {line.text: line for line in lines(figure) if line.role == "pier"}
+    assert set(names) == {pier.name for pier in piers.piers}
+    holes = {str(p.get_gid()): p for p in figure.axes[0].patches if str(p.get_gid()).startswith("pier ")}
+    assert set(holes) == {f"pier {pier.name}" for pier in piers.piers}
+    on_paper = np.array(piers.spec.hole_size) * 1000 / 96  # [mm] at 1 in = 8 ft
+    for hole in holes.values():
+        assert hole.get_path().get_extents().size == pytest.approx(on_paper, abs=1e-6)
+    texts = {line.text for line in lines(figure)}
+    assert piers.top is not None
+    assert f"Top of piers {done.job.show.elevation(piers.top)}" in texts
+    assert "Contour plan with the block piers" in texts
+    assert not any("gravel pad" in text or text.startswith("Cut") for text in texts)
+
+
+def test_the_slab_has_its_level_and_its_figures() -> None:
+    done = drawn_with(studio(), "slab")
+    slab = done.foundations.slab
+    assert slab is not None
+    texts = {line.text for line in lines(draw_plan(done))}
+    show = done.job.show
+    assert f"Top of slab {show.elevation(slab.level)}" in texts
+    assert {show.volume(slab.concrete.volume), show.volume(slab.dig), "The slab"} <= texts
+
+
+def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
+    files = pier_pages(studio())
+    assert set(files) == {
+        "piers.pdf",
+        "pier-rows.png",
+        "pier-rows.svg",
+        "pier-details.png",
+        "pier-details.svg",
+    }
+    assert files["piers.pdf"].startswith(b"%PDF")
+    assert files == pier_pages(studio())
+
+
+def test_a_job_without_piers_has_no_such_pages() -> None:
+    text = (DATA / "job.toml").read_text("utf-8").partition("\n[piers]")[0]
+    done = plan(read_job(text.encode()), (DATA / "yard.csv").read_bytes())
+    assert pier_pages(done) == {}

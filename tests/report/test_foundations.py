@@ -1,0 +1,106 @@
+"""Piers, slab and the comparison in words."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+from gradework.foundations.units_on_hand import UNITS_ON_HAND
+from gradework.project import plan, read_job
+from gradework.project.work import Plan
+from gradework.report.comparison import comparison_lines
+from gradework.report.piers import pier_lines, stack_words
+from gradework.report.slab import slab_lines
+from gradework.report.table import text_table
+from gradework.report.terminal import summary
+
+DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
+
+
+@lru_cache
+def studio(*changes: tuple[str, str]) -> Plan:
+    text = (DEMO / "job.toml").read_text("utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return plan(read_job(text.encode()), (DEMO / "yard.csv").read_bytes())
+
+
+def flat(lines: list[str]) -> str:
+    return " ".join(" ".join(lines).split())
+
+
+def test_each_pier_has_its_row_with_its_own_figures() -> None:
+    done = studio()
+    piers, show = done.foundations.piers, done.job.show
+    assert piers is not None
+    lines = pier_lines(piers, show)
+    for pier in piers.piers:
+        (row,) = [line for line in lines if line.split()[:1] == [pier.name] and "-" in line.split()[1]]
+        for text in (show.elevation_number(pier.bottom), show.depth(pier.bed), show.depth(pier.height)):
+            assert text in row
+    assert all(f"{goal.goal} " in flat(lines) for goal in piers.choices)
+
+
+def test_alternatives_are_told_with_the_piers_they_are_for() -> None:
+    done = studio()
+    piers = done.foundations.piers
+    assert piers is not None
+    text = flat(pier_lines(piers, done.job.show))
+    for pier in piers.piers:
+        assert pier.alternatives
+        assert pier.alternatives[0].words in text
+
+
+def test_units_are_counted_in_words_so_that_they_do_not_read_as_sizes() -> None:
+    piers = studio().foundations.piers
+    assert piers is not None
+    tall = max(piers.piers, key=lambda pier: len(pier.laid))
+    assert stack_words(tall, "block") == "two 8 in hollow, two 4 in solid"
+    assert {unit.name for unit in tall.laid} <= {unit.name for unit in UNITS_ON_HAND["US"]}
+
+
+def test_the_slab_tells_both_ways_to_buy_concrete() -> None:
+    done = studio()
+    slab = done.foundations.slab
+    assert slab is not None
+    text = flat(slab_lines(slab, done.job.show))
+    assert done.job.show.volume(slab.concrete.volume) in text
+    assert f"{slab.concrete.bags} bags of 80 lb" in text
+    assert f"{done.job.show.volume(slab.concrete.mix)} of ready-mix" in text
+    assert "4 in of base course" in text
+
+
+def test_the_comparison_says_what_is_ordered_and_why() -> None:
+    text = flat(comparison_lines(studio()))
+    assert 'The order below is for the gravel pad, as the job says with "build"' in text
+    assert "Prices: invented, January 2026." in text
+    assert "corner 4-1" in text
+    cheapest = flat(comparison_lines(studio(('build = "pad"', ""))))
+    assert "The order below is for the block piers, the cheapest that nothing stops" in cheapest
+
+
+def test_prices_that_are_invented_are_named() -> None:
+    done = studio(('mesh         = "0.42 per sq ft"', ""))
+    assert "these prices are invented (mesh)" in flat(comparison_lines(done))
+
+
+def test_the_sections_stand_in_the_order_of_the_job() -> None:
+    text = summary(studio())
+    places = [text.index(f"\n{title}\n") for title in ("The pad", "The piers", "The slab", "Side by side")]
+    assert places == sorted(places)
+    assert places[-1] < text.index("\nTo order\n")
+
+
+def test_a_job_for_one_foundation_compares_nothing() -> None:
+    text = (DEMO / "job.toml").read_text("utf-8").partition("\n[piers]")[0]
+    done = plan(read_job(text.encode()), (DEMO / "yard.csv").read_bytes())
+    assert comparison_lines(done) == []
+    assert "Side by side" not in summary(done)
+
+
+def test_a_remark_too_long_for_its_row_goes_on_under_itself() -> None:
+    lines = text_table(["a", "b", "remark"], [["1", "2", "word " * 30]])
+    assert len(lines) > 2
+    assert all(len(line) <= 78 for line in lines)
+    assert {len(line) - len(line.lstrip()) for line in lines[2:]} == {lines[0].index("remark")}
