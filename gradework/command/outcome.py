@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import signal
 import sys
 from collections.abc import Sequence
 
@@ -79,6 +78,8 @@ def _interrupted(screen: Screen) -> int:
         screen.complain("stopped")
         sys.stderr.flush()
     if os.name == "posix":
+        import signal  # names every signal in three enumerations, which a run that ends well does without
+
         # Dying by the signal itself tells a calling script to stop as well; the shell shows it as 130.
         _drop(sys.stdout)
         signal.signal(signal.SIGINT, signal.SIG_DFL)

@@ -22,7 +22,7 @@ _PLAIN = {
     "\N{NO-BREAK SPACE}": " ",
 }
 _WORD_COLOURS = {"stop": "red", "error": "red", "warning": "yellow"}
-_LEADING_WORD = re.compile(r"^( *)(stop|warning|error)(?=:)", re.MULTILINE)
+_LEADING_WORD = r"(?m)^( *)(stop|warning|error)(?=:)"
 
 
 class Screen:
@@ -94,8 +94,10 @@ class Screen:
 
     def _say(self, text: str, stream: TextIO) -> None:
         if self.colour and wants_colour(stream):
-            text = _LEADING_WORD.sub(
-                lambda m: m.group(1) + click.style(m.group(2), fg=_WORD_COLOURS[m.group(2)], bold=True), text
+            text = re.sub(
+                _LEADING_WORD,
+                lambda m: m.group(1) + click.style(m.group(2), fg=_WORD_COLOURS[m.group(2)], bold=True),
+                text,
             )
         stream.write(writable(text, stream) + "\n")
 

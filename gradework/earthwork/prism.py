@@ -15,7 +15,7 @@ triangles lose no digits, and no divisor can be zero (a < L < c leaves the lone 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +26,7 @@ BLOCK = 1 << 16
 """So many (level, triangle) pairs are worked at a time; they then stay in the processor's cache."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sums:
+class Sums(NamedTuple):
     """Totals over all triangles, one entry per level, shape (m,): volumes [m³] and plan areas [m²]."""
 
     cut: Floats

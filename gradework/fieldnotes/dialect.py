@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from gradework.errors import Faults, Finding
 from gradework.fieldnotes.text import NotesText
@@ -19,8 +18,7 @@ _DECLARED = r'(?i)"?sep=([;,|:\t])"?[\t;, ]*'
 _QUOTED_CELL = r'(?:^|(?<=[\t;,]))"(?:[^"]|"")*"'
 
 
-@dataclass(frozen=True, slots=True)
-class Dialect:
+class Dialect(NamedTuple):
     """``separator`` between cells; whether the comma is the decimal mark; whether ``1,234`` may group.
 
     ``first_line`` is the line (from 1) on which the table may begin: after a ``sep=;`` line.

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.dialect import Dialect
@@ -15,8 +16,7 @@ from gradework.units import unit_named
 _LOOKED_AT = 6
 
 
-@dataclass(frozen=True, slots=True)
-class Opening:
+class Opening(NamedTuple):
     """The first filled rows that are no comments, each with its line."""
 
     rows: tuple[tuple[int, list[str]], ...]
@@ -59,8 +59,7 @@ def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
     return Opening(tuple(found))
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
+class Header(NamedTuple):
     """The columns, the line on which the first row after them may begin, and findings on the way."""
 
     columns: Columns

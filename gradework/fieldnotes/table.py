@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.cells import CellReader
@@ -24,8 +24,7 @@ from gradework.fieldnotes.text import NotesText, read_text
 from gradework.units import Unit
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """One row of notes: its line in the file and one cell for each column of the header."""
 
     line: int

@@ -7,6 +7,7 @@ leaves a ring as it was when the fan would turn a triangle over.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,8 +40,7 @@ class Folds:
         return len(self.centres)
 
 
-@dataclass(frozen=True)
-class Folded:
+class Folded(NamedTuple):
     """A mesh after the tie rule: vertices (v, 3), stations first, then the centres."""
 
     vertices: _Floats
@@ -60,8 +60,7 @@ def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float) -> Folded:
     return _fan(vertices, mesh, rims, centres, gaps)
 
 
-@dataclass(frozen=True)
-class _Rims:
+class _Rims(NamedTuple):
     """The rims of all rings, ring after ring, each anticlockwise, side after side.
 
     ``half`` (s,) the rim sides as 3 x triangle + side; ``start`` (s,) the vertex each begins at; ``sides``

@@ -7,7 +7,7 @@ where four stations lie on one circle). It never merges stations: `survey` did t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,8 +23,7 @@ FINEST_WHOLE = 2**26
 """Whole coordinates below this keep an orientation exact even in plain float64."""
 
 
-@dataclass(frozen=True)
-class GridPlaces:
+class GridPlaces(NamedTuple):
     """Stations in the local frame and on the whole-number grid.
 
     ``origin`` (2,) [m], whole metres, site = local + origin; ``local`` (n, 2) [m], exact differences;

@@ -6,8 +6,7 @@ disagreement raises ``CheckError``. It knows nothing of elevations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pythoncdt
@@ -23,8 +22,7 @@ NEXT = np.array([1, 2, 0])
 BEFORE = np.array([2, 0, 1])
 
 
-@dataclass(frozen=True)
-class Mesh:
+class Mesh(NamedTuple):
     """``triangles`` (t, 3) int32 anticlockwise; ``neighbours`` (t, 3) int32: edge k joins vertices k and
     k + 1 of its triangle and leads to neighbour k, -1 at the hull.
     """

@@ -7,7 +7,7 @@ of two that differ.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,8 +28,7 @@ MOST_NAMED = 20
 """So many doubles get a finding each; a last one counts the rest."""
 
 
-@dataclass(frozen=True)
-class Merged:
+class Merged(NamedTuple):
     """``keep`` (k,) the shots that stay, in file order; ``xyz`` (k, 3) [m], elevations averaged."""
 
     keep: NDArray[np.int64]

@@ -120,6 +120,8 @@ def parse_length_exact(
 
 
 def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
+    if tidy.replace(".", "").isdecimal():
+        return None  # a bare number has no mark; the patterns are slow to build for nothing
     match = re.fullmatch(_FEET_INCHES, tidy)
     if match is None:
         match = re.fullmatch(_DASHED, tidy)

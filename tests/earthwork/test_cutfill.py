@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -100,7 +99,7 @@ def broken(name: str, by: float) -> Callable[..., prism.Sums]:
 
     def wrong(*args: object) -> prism.Sums:
         right = true_sums(*args)  # type: ignore[arg-type]
-        return replace(right, **{name: getattr(right, name) + by})
+        return right._replace(**{name: getattr(right, name) + by})
 
     return wrong
 
