@@ -17,14 +17,21 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-_NAMES = ("known", "string", "places", "marks", "side", "baseline", "crs")
+_NAMES = ("known", "strings", "places", "marks", "side", "baseline", "seat", "zero", "circle", "crs")
 
 
 def survey_options(function: Function) -> Function:
-    """Add --known, --string, --places, --mark, --side, --baseline and --crs."""
+    """Add what tells of known marks, strings and places."""
     decorated: Any = function
     for option in (
         click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
+        click.option(
+            "--circle",
+            type=click.Choice(["clockwise", "anticlockwise"]),
+            help="Which way its angles count [default: clockwise].",
+        ),
+        click.option("--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."),
+        click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
         click.option("--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."),
         click.option(
             "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
@@ -36,7 +43,11 @@ def survey_options(function: Function) -> Function:
             "--places", metavar="FILE", help="A table of places: ties, offsets, angles, or x and y."
         ),
         click.option(
-            "--string", metavar="FIRST,SECOND[,SPAN[,SAG]]", help="The string: its ends, span and sag."
+            "--string",
+            "strings",
+            multiple=True,
+            metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
+            help="A string: its ends, span and sag; may be repeated by name.",
         ),
         click.option(
             "--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated."
@@ -62,12 +73,14 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
     hi = given.get("hi")
+    strings = _strings(given["strings"], unit)
     readings = ReadingsForm(
         method=given.get("heights"),
         known=known,
         benchmark=given.get("benchmark"),
         hi=None if hi is None else lengths(hi, "--hi", unit, (1,))[0],
-        string=_string(given["string"], unit),
+        string=strings.pop("", None),
+        strings=strings,
         instrument=given.get("instrument"),
         work=given.get("work", "yard"),
         share=given.get("share", "setups"),
@@ -85,10 +98,18 @@ def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | No
     return PegSetup(*values[:4]), PegSetup(*values[4:])
 
 
-def _string(text: str | None, unit: Unit | None) -> String | None:
+def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
+    """The strings by name, "" for one that was given none."""
     from gradework.survey.below_string import String
 
-    return None if text is None else String(*lengths(text, "--string", unit, (2, 3, 4)))
+    found = {}
+    for text in texts:
+        name, value = named_value(text, "--string") if "=" in text else ("", text)
+        if name in found:
+            again = f"a second string {name}".rstrip()
+            raise click.BadParameter(f"{again}: each needs a name of its own", param_hint="--string")
+        found[name] = String(*lengths(value, "--string", unit, (2, 3, 4)))
+    return found
 
 
 def _places(given: dict[str, Any]) -> PlacesForm:
@@ -104,6 +125,12 @@ def _places(given: dict[str, Any]) -> PlacesForm:
     if given["baseline"] is not None:
         x, y, further, up = lengths(given["baseline"], "--baseline", unit, (4,))
         line = ((x, y), (further, up))
+    seat = None
+    if given["seat"] is not None:
+        x, y = lengths(given["seat"], "--seat", unit, (2,))
+        seat = (x, y)
+    elif given["zero"] is not None or given["circle"] is not None:
+        raise click.UsageError("Give --seat, the place of the circle, with --zero or --circle.")
     data, file = (None, "") if given["places"] is None else read_input(given["places"])
     return PlacesForm(
         grid=grid_of(given["grid"], unit),
@@ -111,9 +138,21 @@ def _places(given: dict[str, Any]) -> PlacesForm:
         file=file,
         marks=marks,
         baseline=line,
+        seat=seat,
+        zero=_angle(given["zero"]),
+        clockwise=given["circle"] != "anticlockwise",
         side=given["side"],
         crs=given["crs"],
     )
+
+
+def _angle(text: str | None) -> float:
+    from gradework.units import QuantityError, parse_angle
+
+    try:
+        return 0.0 if text is None else parse_angle(text)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint="--zero") from None
 
 
 def grid_of(text: str | None, unit: Unit | None) -> LetteredGrid | None:

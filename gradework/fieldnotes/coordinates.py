@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Field, X, Y
-from gradework.fieldnotes.height_table import HIGHER
+from gradework.fieldnotes.height_table import HIGHER, STRING
 from gradework.fieldnotes.level_table import LEVEL_FIELDS
 from gradework.fieldnotes.place_table import PlainPlace, Record, Records, optional_length, station_name
 from gradework.fieldnotes.reading_columns import DROP
@@ -29,7 +30,9 @@ class SystemPlace:
     line: int = 0
 
 
-def read_system(data: bytes, file: str, *, unit: Unit | None) -> Records[SystemPlace]:
+def read_system(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[SystemPlace]:
     """Read ``station, east, north`` or ``station, longitude, latitude``, with ``elevation`` where given.
 
     The names of the columns decide, never their order. Raises InputError with every fault of the file.
@@ -38,7 +41,7 @@ def read_system(data: bytes, file: str, *, unit: Unit | None) -> Records[SystemP
     (SystemPlace(station='A', east=-72.5, north=44.5, elevation=None, line=2),)
     """
     fields = (STATION, LONGITUDE, LATITUDE, X, Y, ELEVATION, NOTE)
-    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit)
+    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal)
     degrees = table.has(LONGITUDE.name) and table.has(LATITUDE.name)
     if not degrees and not (table.has(X.name) and table.has(Y.name)):
         table.faults.stop(
@@ -58,13 +61,15 @@ def read_system(data: bytes, file: str, *, unit: Unit | None) -> Records[SystemP
     return _done(table, rows, (ELEVATION,))
 
 
-def places_beside(data: bytes, file: str, *, unit: Unit | None) -> Records[PlainPlace] | None:
+def places_beside(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[PlainPlace] | None:
     """Read the x and y that stand in a table of readings; None if it has no such columns.
 
     Rows without both (marks, turning points) are passed over; a station read twice counts once.
     """
-    fields = (*LEVEL_FIELDS, DROP, HIGHER)
-    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit)
+    fields = (*LEVEL_FIELDS, DROP, STRING, HIGHER)
+    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal)
     if not (table.has(X.name) and table.has(Y.name)):
         return None
     found: dict[str, PlainPlace] = {}

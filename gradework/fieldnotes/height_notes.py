@@ -10,12 +10,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Drop:
-    """The drop from a string down to a station [m], and how far along from its first end it hangs [m]."""
+    """The drop from a string down to a station [m], how far along from its first end it hangs [m], and the
+    name of the string where there are several."""
 
     station: str
     drop: float
     along: float | None = None
     line: int = 0
+    string: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import NOTE, Field
 from gradework.fieldnotes.height_notes import Difference, Drop, RodReading, Step, WaterPair
 from gradework.fieldnotes.place_table import (
@@ -19,37 +20,58 @@ from gradework.units import Unit
 
 HIGHER = Field("higher", ("higher", "difference", "above mark", "higher than mark", "rise"), "length")
 RISE = Field("rise", ("rise", "step", "up"), "length")
+STRING = Field("string", ("string", "line", "string line"))
 START = Field("from", ("from", "start", "first point"))
 END = Field("to", ("to", "end", "second point"))
 SECOND = Field("water at to", ("water at to", "second", "reading to", "water to", "second reading"), "length")
 
 
-def read_drops(data: bytes, file: str, *, unit: Unit | None) -> Records[Drop]:
-    """Read ``station, drop`` below a string, with ``along`` from its first end where it was noted.
+def read_drops(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[Drop]:
+    """Read ``station, drop`` below a string, with ``along`` from its first end where it was noted, and
+    ``string`` its name where there are several.
 
     >>> read_drops(b"station,drop\\nA,0.4\\n", "d.csv", unit="m").rows
-    (Drop(station='A', drop=0.4, along=None, line=2),)
+    (Drop(station='A', drop=0.4, along=None, line=2, string=''),)
     """
     table = read_table(
-        data, file, fields=(PLACE, DROP, ALONG, NOTE), needed=(PLACE.name, DROP.name), unit=unit
+        data,
+        file,
+        fields=(PLACE, DROP, ALONG, STRING, NOTE),
+        needed=(PLACE.name, DROP.name),
+        unit=unit,
+        decimal=decimal,
     )
     rows = [
-        Drop(station_name(table, r), needed_length(table, r, DROP), optional_length(table, r, ALONG), r.line)
+        Drop(
+            station_name(table, r),
+            needed_length(table, r, DROP),
+            optional_length(table, r, ALONG),
+            r.line,
+            table.text(r, STRING.name) if table.has(STRING.name) else "",
+        )
         for r in table.rows
     ]
     return _records(table, rows)
 
 
-def read_differences(data: bytes, file: str, *, unit: Unit | None) -> Records[Difference]:
+def read_differences(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[Difference]:
     """Read ``station, higher``: how much higher than the mark by the water level, minus where lower."""
-    table = read_table(data, file, fields=(PLACE, HIGHER, NOTE), needed=(PLACE.name, HIGHER.name), unit=unit)
+    table = read_table(
+        data, file, fields=(PLACE, HIGHER, NOTE), needed=(PLACE.name, HIGHER.name), unit=unit, decimal=decimal
+    )
     return _records(
         table,
         [Difference(station_name(table, r), needed_length(table, r, HIGHER), r.line) for r in table.rows],
     )
 
 
-def read_water_pairs(data: bytes, file: str, *, unit: Unit | None) -> Records[WaterPair]:
+def read_water_pairs(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[WaterPair]:
     """Read ``from, water at from, to, water at to``: the water above two points at the same time.
 
     >>> text = b"from,water at from,to,water at to\\nBM,1.2,A,1.35\\n"
@@ -57,7 +79,9 @@ def read_water_pairs(data: bytes, file: str, *, unit: Unit | None) -> Records[Wa
     (WaterPair(start='BM', first=1.2, end='A', second=1.35, line=2),)
     """
     fields = (START, FIRST, END, SECOND, NOTE)
-    table = read_table(data, file, fields=fields, needed=[f.name for f in fields[:4]], unit=unit)
+    table = read_table(
+        data, file, fields=fields, needed=[f.name for f in fields[:4]], unit=unit, decimal=decimal
+    )
     rows = [
         WaterPair(
             table.text(r, START.name),
@@ -82,10 +106,12 @@ def read_water_pairs(data: bytes, file: str, *, unit: Unit | None) -> Records[Wa
     return _records(table, rows)
 
 
-def read_steps(data: bytes, file: str, *, unit: Unit | None) -> Records[Step]:
+def read_steps(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[Step]:
     """Read ``station, run, rise``: one straightedge step after the other along a line."""
     needed = (PLACE.name, RUN.name, RISE.name)
-    table = read_table(data, file, fields=(PLACE, RUN, RISE, NOTE), needed=needed, unit=unit)
+    table = read_table(data, file, fields=(PLACE, RUN, RISE, NOTE), needed=needed, unit=unit, decimal=decimal)
     rows = [
         Step(station_name(table, r), needed_length(table, r, RUN), needed_length(table, r, RISE), r.line)
         for r in table.rows
@@ -93,10 +119,17 @@ def read_steps(data: bytes, file: str, *, unit: Unit | None) -> Records[Step]:
     return _records(table, rows)
 
 
-def read_laser(data: bytes, file: str, *, unit: Unit | None) -> Records[RodReading]:
+def read_laser(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[RodReading]:
     """Read ``station, reading`` below a laser of known height."""
     table = read_table(
-        data, file, fields=(PLACE, READING, NOTE), needed=(PLACE.name, READING.name), unit=unit
+        data,
+        file,
+        fields=(PLACE, READING, NOTE),
+        needed=(PLACE.name, READING.name),
+        unit=unit,
+        decimal=decimal,
     )
     return _records(
         table,

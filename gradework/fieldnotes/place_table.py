@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
 from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.place_notes import Offset, Ray, Side, Tie
 from gradework.fieldnotes.table import Row, Table, read_table
@@ -46,7 +47,14 @@ class PlainPlace:
     line: int = 0
 
 
-def read_ties(data: bytes, file: str, *, unit: Unit | None, marks: Sequence[str] = ()) -> Records[Tie]:
+def read_ties(
+    data: bytes,
+    file: str,
+    *,
+    unit: Unit | None,
+    marks: Sequence[str] = (),
+    decimal: DecimalMark | None = None,
+) -> Records[Tie]:
     """Read tape ties: ``station, mark, distance`` with a row per tie, or a column per mark and a row per
     station.
 
@@ -59,7 +67,7 @@ def read_ties(data: bytes, file: str, *, unit: Unit | None, marks: Sequence[str]
     """
     wide = [Field(f"from {m}", (" ".join(re.sub("[._]", " ", m.lower()).split()),), "length") for m in marks]
     fields = (*wide, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
-    table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit)
+    table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal)
     columns = [(m, f) for m, f in zip(marks, wide, strict=True) if table.has(f.name)]
     long_form = table.has(MARK.name) and table.has(TAPED.name)
     if bool(columns) == long_form:
@@ -83,14 +91,18 @@ def read_ties(data: bytes, file: str, *, unit: Unit | None, marks: Sequence[str]
     return Records(tuple(ties), file, table.unit or "m", table.findings)
 
 
-def read_offsets(data: bytes, file: str, *, unit: Unit | None) -> Records[Offset]:
+def read_offsets(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[Offset]:
     """Read ``station, along, offset``: distance along the baseline, and square off it, left positive.
 
     >>> read_offsets(b"station,along,offset\\nA,3,-1.5\\n", "o.csv", unit="m").rows
     (Offset(station='A', along=3.0, offset=-1.5, line=2),)
     """
     names = (PLACE.name, ALONG.name, OFFSET.name)
-    table = read_table(data, file, fields=(PLACE, ALONG, OFFSET, NOTE), needed=names, unit=unit)
+    table = read_table(
+        data, file, fields=(PLACE, ALONG, OFFSET, NOTE), needed=names, unit=unit, decimal=decimal
+    )
     rows = [
         Offset(
             station_name(table, row),
@@ -104,14 +116,16 @@ def read_offsets(data: bytes, file: str, *, unit: Unit | None) -> Records[Offset
     return Records(tuple(rows), file, table.unit or "m", table.findings)
 
 
-def read_rays(data: bytes, file: str, *, unit: Unit | None) -> Records[Ray]:
+def read_rays(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[Ray]:
     """Read ``station, angle, distance`` (and ``rise``): degrees on the circle, and the taped length.
 
     >>> read_rays(b"station,angle,distance\\nA,90,5.5\\n", "r.csv", unit="m").rows
     (Ray(station='A', angle=90.0, distance=5.5, rise=None, line=2),)
     """
     fields, needed = (PLACE, ANGLE, TAPED, RISE, NOTE), (PLACE.name, ANGLE.name, TAPED.name)
-    table = read_table(data, file, fields=fields, needed=needed, unit=unit)
+    table = read_table(data, file, fields=fields, needed=needed, unit=unit, decimal=decimal)
     rows = [
         Ray(
             station_name(table, row),
@@ -126,10 +140,17 @@ def read_rays(data: bytes, file: str, *, unit: Unit | None) -> Records[Ray]:
     return Records(tuple(rows), file, table.unit or "m", table.findings)
 
 
-def read_places(data: bytes, file: str, *, unit: Unit | None) -> Records[PlainPlace]:
+def read_places(
+    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Records[PlainPlace]:
     """Read ``station, x, y``: places that were measured some other way, or the known marks themselves."""
     table = read_table(
-        data, file, fields=(STATION, X, Y, NOTE), needed=(STATION.name, X.name, Y.name), unit=unit
+        data,
+        file,
+        fields=(STATION, X, Y, NOTE),
+        needed=(STATION.name, X.name, Y.name),
+        unit=unit,
+        decimal=decimal,
     )
     rows = [
         PlainPlace(

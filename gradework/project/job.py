@@ -36,6 +36,7 @@ from gradework.project.prices import Prices
 from gradework.project.setout_table import SetoutTable
 from gradework.project.slab_table import SlabTable
 from gradework.project.supplier import SupplierTable
+from gradework.project.survey_clashes import survey_clashes
 from gradework.project.survey_table import ReadingsTable
 from gradework.project.tied_building import TiedTable, tie_clashes
 from gradework.sitework.drainage_rules import RULES as RULES_IN_FORCE
@@ -224,6 +225,12 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
                 f"add the line [{build}], which may stand empty",
             )
         )
+    survey = document.get("survey")
+    if isinstance(survey, Mapping):
+        found += [
+            Clash(("survey", key), "job-clash", told, expected, mend)
+            for key, told, expected, mend in survey_clashes(survey)
+        ]
     building = document.get("building")
     if isinstance(building, Mapping):
         found += _building_clashes(building)

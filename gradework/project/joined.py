@@ -65,6 +65,7 @@ def read_yard(
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
+    form = replace(form, places=replace(form.places, decimal=decimal))
     readings, places = form.readings, form.places
     method = readings.method or method_of(data, file)
     if method in (None, "spots") and places.data is None and places.crs is not None:

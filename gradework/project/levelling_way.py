@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from gradework.errors import Faults, InputError
 from gradework.fieldnotes.dialect import decide_dialect
-from gradework.fieldnotes.headers import ELEVATION, Field, means
+from gradework.fieldnotes.headers import ELEVATION, STATION, Field, means
 from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.reading_columns import BACKSIGHT, DROP, FIRST, HIGHER_THAN_MARK, READING, RUN
 from gradework.fieldnotes.text import read_text
@@ -45,8 +45,12 @@ def method_of(data: bytes, file: str) -> Method | None:
 def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
     """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
     notes = read_text(data[:_PEEK], file)
-    opening = open_notes(notes, decide_dialect(notes, Faults(file)))
+    # Only the cells are split here: which decimal mark counts is for the reader of the notes to decide.
+    opening = open_notes(notes, decide_dialect(notes, Faults(file), decimal="."))
+    fields = tuple(wanted)
     for _, cells in opening.rows[:2]:
-        for one in wanted:
+        for one in fields:
             if any(means(cell, one) for cell in cells):
                 yield one.name
+        if any(means(cell, STATION) for cell in cells):
+            break  # a heading, not a title: in the row below it stand values, and a string may be called east

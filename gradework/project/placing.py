@@ -10,6 +10,7 @@ from typing import Literal, get_args
 from gradework.errors import Fault, Finding, InputError, visible
 from gradework.fieldnotes import LetteredGrid
 from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_system
+from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import Field, X
 from gradework.fieldnotes.lettered import row_and_column
 from gradework.fieldnotes.place_notes import Side, Tie
@@ -41,7 +42,7 @@ class PlacesForm:
     the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
     circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
     which hand of their first two marks tied stations lie where no tie says it. ``crs``: a reference system.
-    ``origin``: the station (of a crs) at which x and y are zero.
+    ``origin``: the station (of a crs) at which x and y are zero. ``decimal``: the decimal mark of the tables.
     """
 
     method: Placing | None = None
@@ -56,6 +57,7 @@ class PlacesForm:
     side: Side | None = None
     crs: str | None = None
     origin: str | None = None
+    decimal: DecimalMark | None = None
 
 
 def find_places(
@@ -68,7 +70,7 @@ def find_places(
     """
     if form.data is None:
         if any(columns_of(notes, file, (X,))):
-            beside = places_beside(notes, file, unit=unit)
+            beside = places_beside(notes, file, unit=unit, decimal=form.decimal)
             if beside is not None and beside.rows:
                 return _plain(beside)
         return _on_grid(form.grid, names, file, unit) if form.grid is not None else None
@@ -78,7 +80,7 @@ def find_places(
         "offsets": _off_a_line,
         "rays": _rays,
         "crs": _in_system,
-        "xy": lambda form, data, unit: _plain(read_places(data, form.file, unit=unit)),
+        "xy": lambda form, data, unit: _plain(read_places(data, form.file, unit=unit, decimal=form.decimal)),
     }
     if method == "grid":
         raise InputError(
@@ -136,7 +138,7 @@ def _on_grid(grid: LetteredGrid, names: Sequence[str], file: str, unit: Unit) ->
 
 
 def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
-    ties = read_ties(data, form.file, unit=unit, marks=list(form.marks))
+    ties = read_ties(data, form.file, unit=unit, marks=list(form.marks), decimal=form.decimal)
     found = tie_places(ties.rows, form.marks, side=form.side, file=form.file, unit=ties.unit)
     return replace(found, findings=(*ties.findings, *found.findings))
 
@@ -144,7 +146,7 @@ def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
 def _off_a_line(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     if form.baseline is None:
         raise InputError([_missing("baseline", "offsets without the baseline they are measured from", form)])
-    notes = read_offsets(data, form.file, unit=unit)
+    notes = read_offsets(data, form.file, unit=unit, decimal=form.decimal)
     found = offset_places(notes.rows, *form.baseline, file=form.file, unit=notes.unit)
     return replace(found, findings=(*notes.findings, *found.findings))
 
@@ -152,7 +154,7 @@ def _off_a_line(form: PlacesForm, data: bytes, unit: Unit) -> Places:
 def _rays(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     if form.seat is None:
         raise InputError([_missing("seat", "angles and distances without the place of the circle", form)])
-    notes = read_rays(data, form.file, unit=unit)
+    notes = read_rays(data, form.file, unit=unit, decimal=form.decimal)
     found = ray_places(
         notes.rows, form.seat, form.zero, clockwise=form.clockwise, file=form.file, unit=notes.unit
     )
@@ -188,7 +190,7 @@ def system_places(
                 )
             ]
         )
-    notes = read_system(data, file, unit=unit)
+    notes = read_system(data, file, unit=unit, decimal=form.decimal)
     rows = notes.rows
     xy, frame = local_places(
         [r.east for r in rows],

@@ -5,11 +5,11 @@ Nothing here knows where the stations stand; ``placing`` does.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from gradework.errors import Fault, Finding, InputError, visible
+from gradework.errors import Fault, Faults, Finding, InputError, visible
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.height_notes import Difference, WaterPair
 from gradework.fieldnotes.height_table import (
@@ -44,7 +44,8 @@ class ReadingsForm:
     """How readings become elevations; what is None is told by the notes or has its default.
 
     ``known``: given elevations of marks [m]. ``benchmark``: the mark that water level and steps start on.
-    ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string. ``work``, ``share``: see
+    ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
+    those that the notes name. ``work``, ``share``: see
     ``survey.levels.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
     ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
     """
@@ -54,6 +55,7 @@ class ReadingsForm:
     benchmark: str | None = None
     hi: float | None = None
     string: String | None = None
+    strings: Mapping[str, String] = field(default_factory=dict)
     instrument: str | None = None
     work: str = "yard"
     share: Literal["setups", "distance"] = "setups"
@@ -96,6 +98,8 @@ def reduce_readings(
     method = form.method or method_of(data, file)
     if method is None or method == "spots":
         raise InputError([_unknown(file, spots=method == "spots")])
+    if form.method is None and method == "level" and form.hi is not None:
+        method = "laser"  # the height of the plane was given, so the first reading is no backsight
     if method == "laser" and form.hi is None:
         method = "level"  # one set-up that begins on a mark: reduced, closed and checked as a level book
     reduce = {
@@ -146,8 +150,7 @@ def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNo
 def _laser(
     data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
 ) -> Reduced:
-    del decimal
-    notes = read_laser(data, file, unit=unit)
+    notes = read_laser(data, file, unit=unit, decimal=decimal)
     assert form.hi is not None
     heights = below_laser(
         notes.rows,
@@ -163,10 +166,9 @@ def _laser(
 def _water(
     data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
 ) -> Reduced:
-    del decimal
     sd = _reading_sd(form, INSTRUMENTS["water level"].reading_sd)
     if any(columns_of(data, file, (FIRST,))):
-        pairs = read_water_pairs(data, file, unit=unit)
+        pairs = read_water_pairs(data, file, unit=unit, decimal=decimal)
         mark = form.benchmark or next(iter(form.known), pairs.rows[0].start)
         known, assumed = _start(form, mark, pairs.unit)
         heights = from_pairs(
@@ -175,7 +177,7 @@ def _water(
         written = {p.end: Written(p.second, -1, p.line) for p in pairs.rows if isinstance(p, WaterPair)}
         findings = (*pairs.findings, *assumed)
     else:
-        notes = read_differences(data, file, unit=unit)
+        notes = read_differences(data, file, unit=unit, decimal=decimal)
         mark = form.benchmark or next(iter(form.known), "the mark")
         known, assumed = _start(form, mark, notes.unit)
         heights = from_differences(notes.rows, known, file=file, unit=notes.unit, sd=sd)
@@ -187,31 +189,69 @@ def _water(
 def _string(
     data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
 ) -> Reduced:
-    del decimal
-    notes = read_drops(data, file, unit=unit)
-    if form.string is None:
-        raise InputError(
-            [
-                Fault(
-                    "string-ends-missing",
-                    "drops below a string whose elevation is not given",
-                    "the elevation of the string at both ends",
-                    "say string = { first = 101.2, second = 101.2 } under [survey], or --string 101.2,101.2",
-                    file,
-                )
-            ]
-        )
+    notes = read_drops(data, file, unit=unit, decimal=decimal)
+    faults = Faults(file)
+    strings = {
+        name: _string_named(name, form, faults) for name in dict.fromkeys(d.string for d in notes.rows)
+    }
+    faults.raise_if_any()
     sd = _reading_sd(form, INSTRUMENTS["line level"].reading_sd)
-    heights = below_string(notes.rows, form.string, file=file, unit=notes.unit, reading_sd=sd)
+    parts = [
+        below_string(
+            [d for d in notes.rows if d.string == name],
+            string,
+            file=file,
+            unit=notes.unit,
+            reading_sd=sd,
+            name=name,
+        )
+        for name, string in strings.items()
+        if string is not None
+    ]
+    heights = _together(parts)
     written = {d.station: Written(d.drop, -1, d.line) for d in notes.rows}
     return Reduced("string", _one_each(heights, notes.findings), None, written, frozenset(form.known))
+
+
+def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
+    """The string a drop was hung from; a fault where nothing says at which elevation it is."""
+    string = form.strings.get(name) if name else form.string
+    if string is None and name:
+        faults.add(
+            "string-ends-missing",
+            f"drops below the string {visible(name)}, whose elevation is not given",
+            "the elevation of each string at both ends",
+            f"say strings.{visible(name)} = {{ first = 101.2, second = 101.2 }} under [survey], or "
+            f"--string {visible(name)}=101.2,101.2",
+        )
+    elif string is None:
+        faults.add(
+            "string-ends-missing",
+            "drops below a string whose elevation is not given",
+            "the elevation of the string at both ends",
+            "say string = { first = 101.2, second = 101.2 } under [survey], or --string 101.2,101.2",
+        )
+    return string
+
+
+def _together(parts: Sequence[Heights]) -> Heights:
+    """The heights of several strings in the order of their lines."""
+    rows = sorted((line, part, i) for part, one in enumerate(parts) for i, line in enumerate(one.lines))
+    return make_heights(
+        [parts[part].names[i] for _, part, i in rows],
+        [float(parts[part].elevation[i]) for _, part, i in rows],
+        [float(parts[part].sd[i]) for _, part, i in rows],
+        [line for line, _, _ in rows],
+        file=parts[0].file,
+        unit=parts[0].unit,
+        findings=[finding for one in parts for finding in one.findings],
+    )
 
 
 def _steps(
     data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
 ) -> Reduced:
-    del decimal
-    notes = read_steps(data, file, unit=unit)
+    notes = read_steps(data, file, unit=unit, decimal=decimal)
     last = notes.rows[-1].station
     mark = form.benchmark or next((name for name in form.known if name != last), "the start")
     start, assumed = _start(form, mark, notes.unit)

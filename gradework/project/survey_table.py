@@ -68,6 +68,7 @@ class ReadingsTable(Table):
     two_peg: PegsTable | None = None
     hi: Position | None = None
     string: StringTable | None = None
+    strings: dict[str, StringTable] | None = None
     places: Words | None = None
     placing: Annotated[str, _one_of(*PLACINGS)] | None = None
     marks: dict[str, Place] | None = None
@@ -86,13 +87,13 @@ def survey_form(
     table: ReadingsTable, grid: LetteredGrid | None, places: bytes | None, shown: str
 ) -> SurveyForm:
     """Say how the survey of a job is to be read; ``places`` are the bytes of its table of places, if any."""
-    string = table.string
     readings = ReadingsForm(
         method=cast(Any, table.method),
         known=table.known or {},
         benchmark=table.benchmark,
         hi=table.hi,
-        string=None if string is None else String(string.first, string.second, string.span, string.sag),
+        string=None if table.string is None else _string(table.string),
+        strings={name: _string(one) for name, one in (table.strings or {}).items()},
         instrument=table.instrument,
         work=table.work,
         share=cast(Any, table.share),
@@ -113,6 +114,10 @@ def survey_form(
         origin=table.origin,
     )
     return SurveyForm(readings, where, table.receiver, table.height_sd)
+
+
+def _string(table: StringTable) -> String:
+    return String(table.first, table.second, table.span, table.sag)
 
 
 def _peg(table: PegTable) -> PegSetup:

@@ -47,8 +47,9 @@ def below_string(
     file: str = "",
     unit: Unit = "m",
     reading_sd: float = LINE_LEVEL.reading_sd,
+    name: str = "",
 ) -> Heights:
-    """Elevation of each station: the string above it, less sag and drop.
+    """Elevation of each station: the string above it, less sag and drop; ``name`` that of the string.
 
     With ``along`` the string is followed from end to end, level or not; without it the mean of its ends is
     used. A finding tells of a string that is long with its sag unknown, and of one that is not level.
@@ -68,7 +69,7 @@ def below_string(
         [d.line for d in drops],
         file=file,
         unit=unit,
-        findings=_findings(drops, string, Display(unit)),
+        findings=_findings(drops, string, Display(unit), f"string {visible(name)}" if name else "string"),
     )
 
 
@@ -105,7 +106,7 @@ def _check(drops: Sequence[Drop], string: String, file: str) -> None:
     faults.raise_if_any()
 
 
-def _findings(drops: Sequence[Drop], string: String, show: Display) -> list[Finding]:
+def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) -> list[Finding]:
     found: list[Finding] = []
     placed = all(d.along is not None for d in drops)
     fall = abs(string.second - string.first)
@@ -114,7 +115,7 @@ def _findings(drops: Sequence[Drop], string: String, show: Display) -> list[Find
             Finding(
                 "string-not-level",
                 "warning",
-                "string",
+                where,
                 fall,
                 0.0,
                 f"The string is {show.elevation(fall)} lower at one end, and the drops have no distance "
@@ -128,7 +129,7 @@ def _findings(drops: Sequence[Drop], string: String, show: Display) -> list[Find
             Finding(
                 "string-sag-unknown",
                 "warning",
-                "string",
+                where,
                 string.span,
                 LINE_LEVEL.reach,
                 f"A string{span} sags, and the ground under its middle then looks too high. Keep it under "

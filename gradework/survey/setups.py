@@ -131,6 +131,25 @@ def _check_rows(notes: LevelNotes, faults: Faults) -> None:
         )
     for row in notes.rows:
         _check_row(row, faults)
+    _check_names(notes, faults)
+
+
+def _check_names(notes: LevelNotes, faults: Faults) -> None:
+    """Names that differ only in capitals or spaces: one mark closes nothing under two of them."""
+    first: dict[str, LevelRow] = {}
+    told: set[str] = set()
+    for row in notes.rows:
+        before = first.setdefault("".join(row.station.split()).casefold(), row)
+        if before.station != row.station and row.station not in told:
+            told.add(row.station)
+            faults.add(
+                "station-names-alike",
+                f"{visible(row.station)}, and {visible(before.station)} on line {before.line}: alike but for "
+                "capitals or spaces",
+                "one name for one point",
+                "write it alike everywhere, or give one of the two another name",
+                line=row.line,
+            )
 
 
 def _check_row(row: LevelRow, faults: Faults) -> None:

@@ -14,11 +14,13 @@ from gradework.errors import InputError
 from gradework.fieldnotes import LetteredGrid
 from gradework.project.joined import SurveyForm, read_yard, stations_of
 from gradework.project.levelling_way import method_of
-from gradework.project.placing import PlacesForm
+from gradework.project.placing import PlacesForm, find_places
 from gradework.project.plain import NotesForm, read_stations
 from gradework.project.reading import read_job
-from gradework.project.specs import building_outline
+from gradework.project.readings import ReadingsForm
+from gradework.project.specs import building_outline, notes_form
 from gradework.project.work import plan
+from gradework.survey.below_string import String
 
 DATA = Path(__file__).parents[2] / "data"
 FOOT = 0.3048
@@ -290,7 +292,7 @@ def test_keys_that_contradict_ties(building: str) -> None:
 # ---- trust
 
 
-def test_the_barn_yard_names_its_misread_rod_and_where_to_shoot_next() -> None:
+def test_the_barn_yard_names_its_misread_rod() -> None:
     yard = DATA / "barn-yard"
     read = read_job((yard / "job.toml").read_bytes(), "job.toml")
     done = plan(read, (yard / "levels.csv").read_bytes(), (yard / "ties.csv").read_bytes())
@@ -300,7 +302,7 @@ def test_the_barn_yard_names_its_misread_rod_and_where_to_shoot_next() -> None:
     assert misread.value == pytest.approx(-FOOT, abs=0.05 * FOOT)
     assert done.trust.grade == "poor"
     assert done.trust.summary.startswith("trust: poor, because of shot misread (C5, line 21)")
-    assert any(f.code == "shots-missing" and "Shoot these next" in f.advice for f in done.findings)
+    assert done.trust.reasons == (misread,)
     assert done.building.corners[0] / FOOT == pytest.approx([13.0, 16.5], abs=0.02)
 
 
@@ -336,3 +338,93 @@ def test_every_example_of_the_page_reads(number: int) -> None:
     }
     missing = "".join(text for table, text in rest.items() if table not in block)
     assert read_job(f'name = "Shed"\nunits = "ft"\n{missing}{block}'.encode()).name == "Shed"
+
+
+@pytest.mark.parametrize(
+    ("survey", "key"),
+    [
+        ('method = "level"\nhi = 31', "hi"),
+        ('method = "water-level"\nshare = "distance"', "share"),
+        ("hi = 31\nstring = { first = 31, second = 31 }", "string"),
+        ("zero = 90", "zero"),
+        ('places = "p.csv"\nbaseline = [[0, 0], [9, 0]]\nseat = [0, 0]', "seat"),
+        ('placing = "ties"', "placing"),
+        ('places = "p.csv"\nplacing = "ties"\nbaseline = [[0, 0], [9, 0]]', "baseline"),
+        ('origin = "A1"', "origin"),
+        ('height_sd = "1 in"', "height_sd"),
+    ],
+)
+def test_keys_of_the_survey_that_do_not_go_together_are_told_with_their_line(survey: str, key: str) -> None:
+    with pytest.raises(InputError) as caught:
+        job(survey)
+    (fault,) = caught.value.faults
+    assert fault.code == "job-clash"
+    assert key in fault.found
+    lines = ["", 'name = "Shed"', 'units = "m"', "[survey]", 'notes = "yard.csv"', *survey.splitlines()]
+    assert lines[fault.line].startswith(key)
+
+
+def test_a_building_near_the_edge_of_the_shots_asks_for_the_next_row_by_name() -> None:
+    asked = job("grid = { spacing = 2 }", "size = [4, 3]\ncorner = [5, 10.5]")
+    (missing,) = (f for f in plan(asked, level_book()).findings if f.code == "shots-missing")
+    assert re.search(r"Shoot these next\. .*I[1-8] \(x ", missing.advice)
+
+
+def test_several_strings_in_one_file_each_from_its_own_ends() -> None:
+    notes = b"station,string,drop\nA1,east,0.50\nB1,west,0.25\nA2,east,0.75\nB2,west,0.40\n"
+    west = ", west = { first = 30, second = 30 }"
+    strings = f"grid = {{ spacing = 2 }}\nstrings = {{ east = {{ first = 31, second = 31 }}{west} }}"
+    stations = read_stations(notes, "yard.csv", notes_form(job(strings)))
+    assert list(stations.names) == ["A1", "B1", "A2", "B2"]
+    assert stations.xyz[:, 2] == pytest.approx([30.5, 29.75, 30.25, 29.6])
+    with pytest.raises(InputError) as caught:
+        read_stations(notes, "yard.csv", notes_form(job(strings.replace(west, ""))))
+    assert "west" in caught.value.faults[0].found
+    assert {f.where for f in stations.findings if f.code == "string-sag-unknown"} == {
+        "string east",
+        "string west",
+    }
+
+
+@pytest.mark.parametrize(
+    ("notes", "expected"),
+    [
+        ("station;drop\nA1;1,500\nA2;1,250\n", [29.5, 29.75]),
+        ("station;higher\nA1;0,500\nA2;-0,125\n", [30.5, 29.875]),
+        ("station;run;rise\nA1;2,125;0,500\nA2;1,875;0,250\n", [30.5, 30.75]),
+        ("station;reading\nA1;1,500\nA2;1,250\n", [29.5, 29.75]),
+        ("from;water at from;to;water at to\nBM;1,500;A1;1,250\n", [30.25]),
+    ],
+)
+def test_the_decimal_mark_that_was_said_counts_in_every_table(notes: str, expected: list[float]) -> None:
+    string = String(31.0, 31.0) if "drop" in notes else None
+    form = SurveyForm(ReadingsForm(hi=31.0 if "reading" in notes else None, string=string))
+    read = read_yard(notes.encode(), "yard.csv", form, unit="m", decimal=",")
+    assert read.reduced.heights.elevation == pytest.approx(expected)
+    as_point = notes.replace(",", ".").replace(";", ",").encode()
+    read = read_yard(as_point, "yard.csv", form, unit="m", decimal=".")
+    assert read.reduced.heights.elevation == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(
+    ("places", "form", "away"),
+    [
+        ("station;along;offset\nA1;1,125;1,500\n", {"baseline": ((0.0, 0.0), (9.0, 0.0))}, 1.875),
+        ("station;angle;distance\nA1;90;2,125\n", {"seat": (0.0, 0.0)}, 2.125),
+        ("station;x;y\nA1;1,125;1,500\n", {}, 1.875),
+        ("station;P;Q;side\nA1;2,125;2,500;left\n", {"marks": {"P": (0.0, 0.0), "Q": (2.0, 0.0)}}, 2.125),
+    ],
+)
+def test_the_decimal_mark_counts_in_the_table_of_places_too(
+    places: str, form: dict[str, Any], away: float
+) -> None:
+    def read(mark: Any) -> Any:
+        return find_places(
+            PlacesForm(data=places.encode(), file="p.csv", decimal=mark, **form),
+            ["A1"],
+            b"",
+            "y.csv",
+            unit="m",
+        )
+
+    assert math.hypot(*read(",").xy[0]) == pytest.approx(away)

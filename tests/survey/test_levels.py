@@ -325,3 +325,16 @@ def test_a_miss_that_no_slip_explains_names_none():
     (found,) = [f for f in reduce_levels(spoiled_loop(fs1=5.21)).findings if f.code == "misclosure-too-large"]
     assert "explained" not in found.advice
     assert "Look for a misread backsight" in found.advice
+
+
+def test_names_of_a_book_that_differ_in_capitals_are_refused_with_both_lines():
+    rows = [
+        LevelRow("BM", backsight=1.5, known=30.0, line=2),
+        LevelRow("A", intermediate=1.2, line=3),
+        LevelRow("Bm", foresight=1.5, line=4),
+    ]
+    with pytest.raises(InputError) as caught:
+        reduce_levels(LevelNotes(tuple(rows)))
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("station-names-alike", 4)
+    assert "Bm, and BM on line 2" in fault.found
