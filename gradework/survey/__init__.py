@@ -5,6 +5,7 @@ It never reads a file, never repairs a blunder by itself, and knows nothing of s
 
 from __future__ import annotations
 
-from gradework.survey.stations import Stations, stations_from_spots
+from gradework.survey.spot_stations import stations_from_spots
+from gradework.survey.stations import Stations
 
 __all__ = ["Stations", "stations_from_spots"]
