@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import statistics
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from gradework.fieldnotes.level_notes import LevelRow
-    from gradework.survey.field_book import BookLine
     from gradework.survey.setups import Setup, Sight
     from gradework.units import Display
 
@@ -128,19 +127,6 @@ def _spreads(sights: Sequence[Sight], reading_sd: float, *, by_length: bool) -> 
 def _reading(row: LevelRow, setup: Setup, sight: Sight, residual: float, t: float) -> AdjustedReading:
     column = "BS" if sight is setup.back else "FS" if row.foresight is not None else "IS"
     return AdjustedReading(row.station, row.line, column, sight.reading, residual, t)
-
-
-def adjusted_lines(lines: Sequence[BookLine], network: BookNetwork) -> tuple[BookLine, ...]:
-    """The lines of the book with the elevations of the network."""
-    return tuple(
-        replace(
-            line,
-            correction=network.elevation[line.row.station] - line.raw,
-            elevation=network.elevation[line.row.station],
-            sd=network.sd[line.row.station],
-        )
-        for line in lines
-    )
 
 
 def network_finding(network: BookNetwork, show: Display, *, shared: bool) -> Finding:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -31,6 +31,10 @@ class BookLine:
     correction: float
     elevation: float
     sd: float
+
+    def moved(self, elevation: float, sd: float) -> BookLine:
+        """The same line with its point at another elevation, and the correction that takes it there [m]."""
+        return replace(self, correction=elevation - self.raw, elevation=elevation, sd=sd)
 
 
 @dataclass(frozen=True, slots=True)

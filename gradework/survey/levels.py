@@ -8,13 +8,13 @@ blunder to be found, and spreading it would only hide it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from gradework.errors import Faults, visible
-from gradework.survey.book_network import adjust_book, adjusted_lines, is_network
+from gradework.survey.book_network import adjust_book, is_network
 from gradework.survey.closure import KINDS_OF_WORK, corrections
 from gradework.survey.field_book import BookLine, Closure, FieldBook, PageCheck
 from gradework.survey.level_checks import close_marks, page_check, runs
@@ -122,8 +122,9 @@ def _adjusted(
     if network is None:
         return lines, "no" if not done.by else "setups" if "setups" in done.by else "distance"
     if network.sound and all(c.within is not False for c in done.closures):
-        return adjusted_lines(lines, network), "network"
-    return tuple(replace(line, correction=0.0, elevation=line.raw) for line in lines), "no"
+        at, sd = network.elevation, network.sd
+        return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines), "network"
+    return tuple(line.moved(line.raw, line.sd) for line in lines), "no"
 
 
 def _known_marks(notes: LevelNotes) -> dict[str, float]:
