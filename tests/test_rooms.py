@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import subprocess
 import sys
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -35,6 +37,47 @@ def test_rooms_import_only_lower_rooms() -> None:
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "1 kept, 0 broken" in done.stdout, done.stdout
+
+
+def imported(file: Path, modules: dict[str, Path]) -> set[str]:
+    """The modules of the project that a file imports anywhere: in functions and for types only, too."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{file}: line {node.lineno}: a relative import"
+            for name in node.names:
+                whole = f"{node.module}.{name.name}"
+                found.add(whole if whole in modules else str(node.module))
+    return found & modules.keys()
+
+
+def circle(arrows: dict[str, set[str]]) -> list[str]:
+    """The modules of one circle of imports, first and last the same; none where every arrow points down."""
+    try:
+        TopologicalSorter(arrows).prepare()
+    except CycleError as found:
+        modules: list[str] = found.args[1]
+        return modules
+    return []
+
+
+def test_a_circle_is_seen() -> None:
+    assert circle({"a": {"b"}, "b": {"c"}, "c": set()}) == []
+    assert set(circle({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}})) == {"a", "b", "c"}
+
+
+def test_no_files_import_each_other() -> None:
+    """Between rooms the layers forbid circles; this holds inside them, in TYPE_CHECKING blocks as well."""
+    files = sorted((ROOT / "gradework").rglob("*.py"))
+    modules = {
+        ".".join(file.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): file
+        for file in files
+    }
+    arrows = {name: imported(file, modules) for name, file in modules.items()}
+    assert arrows["gradework.foundations.gravelpad_findings"] >= {"gradework.foundations.gravelpad_plan"}
+    assert circle(arrows) == []
 
 
 @pytest.mark.parametrize(
