@@ -1,4 +1,4 @@
-"""What several rooms' tests need: a surface straight from numbers."""
+"""What several rooms' tests need: a surface straight from numbers, and a small job on a plane."""
 
 from __future__ import annotations
 
@@ -13,6 +13,22 @@ from gradework.survey import Stations
 
 Ground = Callable[..., Surface]
 
+JOB = """\
+name = "Tool store"
+units = "m"
+[survey]
+notes = "yard.csv"
+[building]
+size = [4, 3]
+corner = [4, 4]
+[pad]
+level = "least fill"
+margin = "500 mm"
+strip = "100 mm"
+gravel = "100 mm"
+freeboard = "0 mm"
+"""
+
 
 @pytest.fixture(scope="session")
 def ground() -> Ground:
@@ -25,3 +41,16 @@ def ground() -> Ground:
         return build_surface(Stations(names, shots, spread, np.arange(len(shots)) + 2, "yard.csv", unit))
 
     return make
+
+
+@pytest.fixture
+def plane_job() -> bytes:
+    """A small job on the yard of ``plane_notes``."""
+    return JOB.encode()
+
+
+@pytest.fixture
+def plane_notes() -> bytes:
+    """A yard that a person can work out: a plane that falls 1 in 10 along x, in metres."""
+    rows = [f"S{i}{j},{2 * i},{2 * j},{20 - 0.2 * i:.3f}" for i in range(8) for j in range(8)]
+    return "\n".join(["station,x,y,elevation", *rows, ""]).encode()
