@@ -2,37 +2,18 @@
 
 from __future__ import annotations
 
-from array import array
-
 import numpy as np
 import pytest
 
-from gradework.errors import InputError
-from gradework.fieldnotes import SpotNotes
 from gradework.survey import stations_from_spots
 from gradework.survey.doubles import SAME_PLACE, same_places
 
 FOOT = 0.3048
 
-
-def spots(rows, unit="ft") -> SpotNotes:
-    """Spot notes from (name, x, y, elevation) in ``unit``; the first shot stands on line 2."""
-    scale = 1.0 if unit == "m" else FOOT
-    x, y, z = (array("d", [row[k] * scale for row in rows]) for k in (1, 2, 3))
-    names, lines = [row[0] for row in rows], list(range(2, len(rows) + 2))
-    return SpotNotes(names, x, y, z, lines, None, unit, "yard.csv", "table", ())
-
-
-def faults_of(rows, unit="ft"):
-    with pytest.raises(InputError) as caught:
-        stations_from_spots(spots(rows, unit))
-    return caught.value.faults
-
-
 YARD = [("A1", 0, 0, 100.0), ("A2", 10, 0, 100.5), ("B1", 0, 10, 101.0), ("B2", 10, 10, 101.7)]
 
 
-def test_the_same_shot_twice_counts_once():
+def test_the_same_shot_twice_counts_once(spots):
     stations = stations_from_spots(spots([*YARD, ("A2", 10, 0, 100.5)]))
     assert list(stations.names) == ["A1", "A2", "B1", "B2"]
     assert stations.lines.tolist() == [2, 3, 4, 5]
@@ -41,14 +22,14 @@ def test_the_same_shot_twice_counts_once():
     assert "Lines 3, 6" in finding.advice
 
 
-def test_points_a_millionth_of_a_millionth_apart_are_one_place():
+def test_points_a_millionth_of_a_millionth_apart_are_one_place(spots):
     stations = stations_from_spots(spots([*YARD, ("X", 10 + 1e-12, 1e-12, 100.5)]))
     assert len(stations) == 4
     assert stations.findings[0].code == "double-shot"
 
 
 @pytest.mark.parametrize(("unit", "apart"), [("ft", 0.02), ("ft", 0.01), ("m", 0.006)])
-def test_elevations_that_nearly_agree_are_averaged_with_a_warning(unit, apart):
+def test_elevations_that_nearly_agree_are_averaged_with_a_warning(unit, apart, spots):
     stations = stations_from_spots(spots([*YARD, ("A2", 10, 0, 100.5 + apart)], unit))
     scale = 1 if unit == "m" else FOOT
     assert stations.xyz[1, 2] == pytest.approx((100.5 + apart / 2) * scale)
@@ -58,7 +39,7 @@ def test_elevations_that_nearly_agree_are_averaged_with_a_warning(unit, apart):
     assert "Lines 3, 6" in finding.advice
 
 
-def test_elevations_that_disagree_are_a_fault_naming_both_lines():
+def test_elevations_that_disagree_are_a_fault_naming_both_lines(faults_of):
     (fault,) = faults_of([*YARD, ("A2", 10, 0, 101.5)])
     assert (fault.code, fault.line) == ("same-place-two-elevations", 6)
     assert "A2 on line 3" in fault.found
@@ -67,12 +48,12 @@ def test_elevations_that_disagree_are_a_fault_naming_both_lines():
     assert fault.mend == "delete the wrong one"
 
 
-def test_just_above_the_tolerance():
+def test_just_above_the_tolerance(faults_of):
     (fault,) = faults_of([*YARD, ("A2", 10, 0, 100.5201)])
     assert fault.code == "same-place-two-elevations"
 
 
-def test_three_of_one_place():
+def test_three_of_one_place(spots):
     stations = stations_from_spots(
         spots([("A2", 10, 0, 100.50), *YARD[::2], ("Q", 10, 0, 100.51), ("R", 10, 0, 100.52)])
     )
@@ -80,14 +61,14 @@ def test_three_of_one_place():
     assert stations.xyz[0, 2] == pytest.approx(100.51 * FOOT)
 
 
-def test_one_name_in_two_places_is_a_fault_with_both():
+def test_one_name_in_two_places_is_a_fault_with_both(faults_of):
     (fault,) = faults_of([*YARD, ("A1", 5, 5, 100.9)])
     assert (fault.code, fault.line) == ("same-name-two-places", 6)
     assert "on line 2" in fault.found
     assert "x 5" in fault.found
 
 
-def test_every_shot_twice():
+def test_every_shot_twice(spots):
     rng = np.random.default_rng(3)
     x, y = (a.ravel() for a in np.meshgrid(np.arange(40.0), np.arange(40.0)))
     rows = [
