@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gradework.foundations.gravelpad_edge import BatteredEdge
-from gradework.report.lines import WIDTH, filled, named
+from gradework.report.lines import filled, named
+from gradework.report.table import text_table
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
@@ -75,19 +76,7 @@ def choice_table(choices: tuple[PadChoice, ...], chosen: PadChoice, show: Displa
     header.append("")
     for row, choice in zip(rows, choices, strict=True):
         row.append(_limits(choice))
-    widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
-    told = []
-    for row in (header, *rows):
-        cells = [f"{cell:>{width}}" for cell, width in zip(row[1:-1], widths[1:-1], strict=True)]
-        told += _hung("  ".join([f"{row[0]:<{widths[0]}}", *cells]), row[-1])
-    return told
-
-
-def _hung(lead: str, remark: str) -> list[str]:
-    """Put a remark behind a row of the table, broken under itself where it is too long."""
-    room = max(20, WIDTH - 2 - len(lead) - 2)
-    first, *rest = filled(remark, width=room) or [""]
-    return [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]
+    return text_table(header, rows)
 
 
 def _limits(choice: PadChoice) -> str:
