@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _EXAMPLES = """
 gradework sheet --grid 4ft --cols 8 --rows 6
 gradework sheet my-yard/job.toml --method laser
+gradework sheet --grid 5ft --cols 7 --rows 6 --ties "barn A,barn B"
 gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 """
 _METHODS = ["level", "laser", "water-level", "string", "spots"]
@@ -31,6 +32,9 @@ _METHODS = ["level", "laser", "water-level", "string", "spots"]
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
     "--method", type=click.Choice(_METHODS), help="How heights are found [default: that of JOB, or level]."
+)
+@click.option(
+    "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
 )
 @click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
 @click.option(
@@ -77,6 +81,7 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
         columns=given["cols"],
         method=given["method"] or "level",
         show=show,
+        ties=_ties(given["ties"]) or (),
     )
 
 
@@ -94,7 +99,13 @@ def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
         grid=grid,
         rows=given["rows"],
         columns=given["cols"],
+        ties=_ties(given["ties"]),
     )
+
+
+def _ties(text: str | None) -> tuple[str, ...] | None:
+    """The names of the marks, with commas between them; None where nothing was said."""
+    return None if text is None else tuple(" ".join(name.split()) for name in text.split(",") if name.strip())
 
 
 def _unit_of(text: str) -> Unit:
@@ -130,5 +141,6 @@ def _record(made: FieldSheet) -> dict[str, Any]:
         "spacing_m": list(grid.spacing),
         "origin_m": list(grid.origin),
         "turn_degrees": grid.turn,
+        "ties": list(made.ties),
         "findings": finding_records(made.findings),
     }

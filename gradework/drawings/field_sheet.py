@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib, steady
-from gradework.drawings.field_sheet_methods import Table, entries, job_lines, reading_table
+from gradework.drawings.field_sheet_methods import (
+    Entry,
+    Table,
+    entries,
+    job_lines,
+    reading_table,
+    tie_entries,
+    tie_table,
+)
 from gradework.drawings.field_sheet_sketch import ARROWS_MM, Panel, draw_directions, draw_sketch, panels
 from gradework.drawings.field_sheet_table import (
+    Part,
     check_height,
     draw_check,
     draw_table,
@@ -44,31 +54,47 @@ def draw_field_sheet(sheet: FieldSheet) -> list[matplotlib.figure.Figure]:
     top = HEIGHT_MM - _head_height()
     box = (_SIDE, FOOT_MM + 1.0, WIDTH_MM - _SIDE, top - 5 * _LINE_MM - 3.0)
     shown = panels(sheet, (box[2] - box[0], box[3] - box[1]))
-    table = reading_table(sheet.method, sheet.show)
-
-    def table_top(first: bool) -> float:
-        return top - (4.4 * len(table.advice) + 2.0 if first else 0.0) - _LINE_MM - 2.5
-
-    def rows_on(first: bool, last: bool) -> int:
-        return rows_between(table_top(first), _CHECK_MM + check_height(table, last=last) + 2.0)
-
-    parts = share_out(list(entries(sheet)), rows_on, table.blocks)
-    count = len(shown) + len(parts)
-    figures = []
-    for number, panel in enumerate(shown):
-        page = _start(sheet, number + 1, count, _scale_words(panel))
+    tables = [_Filled.laid(reading_table(sheet.method, sheet.show), list(entries(sheet)), top)]
+    if sheet.ties:
+        tables.append(_Filled.laid(tie_table(sheet.ties, sheet.show), list(tie_entries(sheet)), top))
+    count = len(shown) + sum(len(one.parts) for one in tables)
+    figures: list[matplotlib.figure.Figure] = []
+    for panel in shown:
+        page = _start(sheet, len(figures) + 1, count, _scale_words(panel))
         _draw_opening(page, top, sheet)
         draw_sketch(page, box, sheet, panel)
         _draw_foot(page, sheet)
         figures.append(page.finish())
-    for number, part in enumerate(parts):
-        page = _start(sheet, len(shown) + number + 1, count, table.words)
-        _draw_advice(page, top, table, first=number == 0)
-        draw_table(page, table_top(number == 0), table, part)
-        draw_check(page, _CHECK_MM, table, number=number + 1, pages=len(parts))
-        page.write(f"Type in as CSV: {table.csv}", (_SIDE, 1.6), _SMALL, role="csv")
-        figures.append(page.finish())
+    for filled in tables:
+        table = filled.table
+        for number, part in enumerate(filled.parts):
+            page = _start(sheet, len(figures) + 1, count, table.words)
+            _draw_advice(page, top, table, first=number == 0)
+            draw_table(page, _table_top(table, top, first=number == 0), table, part)
+            draw_check(page, _CHECK_MM, table, number=number + 1, pages=len(filled.parts))
+            page.write(f"Type in as CSV: {table.csv}", (_SIDE, 1.6), _SMALL, role="csv")
+            figures.append(page.finish())
     return figures
+
+
+@dataclass(frozen=True)
+class _Filled:
+    """A table and its rows, shared out over pages."""
+
+    table: Table
+    parts: list[Part]
+
+    @classmethod
+    def laid(cls, table: Table, rows: list[Entry], top: float) -> _Filled:
+        def rows_on(first: bool, last: bool) -> int:
+            bottom = _CHECK_MM + check_height(table, last=last) + 2.0
+            return rows_between(_table_top(table, top, first=first), bottom)
+
+        return cls(table, share_out(rows, rows_on, table.blocks))
+
+
+def _table_top(table: Table, top: float, *, first: bool) -> float:
+    return top - (4.4 * len(table.advice) + 2.0 if first else 0.0) - _LINE_MM - 2.5
 
 
 def pdf_of(pages: Sequence[matplotlib.figure.Figure]) -> bytes:

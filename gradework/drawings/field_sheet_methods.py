@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from gradework.project.field_sheet import FieldSheet, Method
@@ -229,7 +230,7 @@ def _string(show: Display) -> Table:
         ),
         checks=(Check(("Sum of string there _", "- sum of drops _", "= sum of elevations _")),),
         remark="The check agrees exactly on every page. Do it before the strings come down.",
-        csv="station,along,drop,note (a file for each string)",
+        csv="station,string,along,drop,note (the string is the letter of its row)",
     )
 
 
@@ -258,6 +259,40 @@ def _spots(show: Display) -> Table:
         csv="station,x,y,elevation,note",
         blocks=2,
     )
+
+
+def tie_table(marks: Sequence[str], show: Display) -> Table:
+    """Give the table for the places of stations taped from ``marks``, a column for each."""
+    u = _unit(show)
+    half = "half an inch" if show.us else "5 mm"
+    return Table(
+        words="places by tape",
+        advice=(
+            f"Tape from each mark to the station, level and tight, to {half}; two marks at least, a third "
+            "checks them.",
+            "Ties that cross at a right angle are best; under 30 degrees take another mark.",
+            "Side: seen from the first mark to the second, the station lies left (L) or right (R).",
+        ),
+        opening=tuple(f"{a} to {b} _ {u}" for a, b in pairwise(marks)),
+        carried=("The same marks as on the page before",),
+        columns=(
+            Column("Station", "", 20),
+            *(Column(mark, f"from it {u}", 28) for mark in marks),
+            Column("Side", "L or R", 14),
+            Column("Note", "", 34),
+        ),
+        checks=(Check(("Taped again: station _", "from _", "first _", "again _")),),
+        remark=f"A length taped twice agrees to {half}, or the tape was not level.",
+        csv=",".join(["station", *marks, "side", "note"]),
+    )
+
+
+def tie_entries(sheet: FieldSheet) -> Iterator[Entry]:
+    """Run through the stations of the table of ties."""
+    width = len(sheet.ties) + 3
+    for names in sheet.names:
+        for name in names:
+            yield Entry("station", (name, *[""] * (width - 1)))
 
 
 def job_lines(sheet: FieldSheet) -> str:

@@ -34,6 +34,9 @@ MOST_ROWS, MOST_COLUMNS = 26 * 27, 9999
 SHOTS_FOR_A_JOB = 80
 """A grid chosen for a job has at most so many stations: about an hour with a rod. A judgement."""
 
+MOST_TIES = 4
+"""A table of ties has columns for so many marks."""
+
 REACH = 3.048
 """Water is judged in the 10 ft around the walls [m], so the shots must reach as far."""
 
@@ -48,7 +51,8 @@ class FieldSheet:
     ``grid`` lies on the yard as in the notes (site frame [m]); ``rows`` are letters, ``columns`` numbers.
     ``building``: rings (k, 2) [m], site frame, empty without a job. ``north``: degrees anticlockwise from +x,
     None unknown. ``proposed``: the grid is ours, so the job file does not have it yet. ``findings``: what the
-    grid leaves out.
+    grid leaves out. ``ties``: names of the marks that the stations are taped from, empty without a table of
+    ties.
     """
 
     title: str
@@ -61,6 +65,7 @@ class FieldSheet:
     north: float | None = None
     proposed: bool = True
     findings: tuple[Finding, ...] = ()
+    ties: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[tuple[str, ...], ...]:
@@ -84,11 +89,18 @@ def station_name(row: int, column: int) -> str:
 
 
 def sheet_for_grid(
-    grid: LetteredGrid, *, rows: int, columns: int, method: Method, show: Display, title: str = ""
+    grid: LetteredGrid,
+    *,
+    rows: int,
+    columns: int,
+    method: Method,
+    show: Display,
+    title: str = "",
+    ties: Sequence[str] = (),
 ) -> FieldSheet:
     """Make a sheet for a grid as asked for. Raises ``InputError`` if it is too small or too large."""
     _check_size(rows, columns)
-    return FieldSheet(title, method, grid, rows, columns, show)
+    return FieldSheet(title, method, grid, rows, columns, show, ties=_few(ties))
 
 
 def sheet_for_job(
@@ -98,6 +110,7 @@ def sheet_for_job(
     grid: LetteredGrid | None = None,
     rows: int | None = None,
     columns: int | None = None,
+    ties: Sequence[str] | None = None,
 ) -> FieldSheet:
     """Make a sheet that covers the job's building and the 10 ft around it.
 
@@ -130,7 +143,31 @@ def sheet_for_job(
         north=job.site.north,
         proposed=not known,
         findings=_left_out(grid, (rows, columns), outline.rings[0], reach, show),
+        ties=_few(_tied_to(job) if ties is None else ties),
     )
+
+
+def _tied_to(job: Job) -> Sequence[str]:
+    """The marks that the stations of a job are taped from; none where their places are known otherwise."""
+    survey = job.survey
+    taped = survey.placing == "ties" or (survey.placing is None and survey.places and not survey.baseline)
+    return tuple(survey.marks or ()) if taped and survey.seat is None and survey.crs is None else ()
+
+
+def _few(ties: Sequence[str]) -> tuple[str, ...]:
+    """Check how many marks a table of ties has columns for."""
+    if ties and not 2 <= len(ties) <= MOST_TIES:
+        raise InputError(
+            [
+                Fault(
+                    "sheet-ties",
+                    f"ties from {len(ties)} marks",
+                    f"two to {MOST_TIES} marks",
+                    "two ties fix a place and a third checks it: name the best marks",
+                )
+            ]
+        )
+    return tuple(ties)
 
 
 def _left_out(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -18,7 +20,7 @@ from gradework.project.field_sheet import (
     to_grid,
 )
 from gradework.project.reading import read_job
-from gradework.units import METRIC
+from gradework.units import FEET, METRIC
 
 FOOT = 0.3048
 
@@ -117,3 +119,17 @@ def test_an_outline_with_holes_is_taken_as_it_is() -> None:
         "grid = { spacing = 5 }",
     )
     assert len(found.building) == 2
+
+
+def test_a_job_taped_from_marks_gets_a_table_of_ties() -> None:
+    yard = Path(__file__).parents[2] / "data" / "barn-yard" / "job.toml"
+    sheet = sheet_for_job(read_job(yard.read_bytes(), "job.toml"), method="level")
+    assert sheet.ties == ("barn A", "barn B")
+    assert sheet_for_job(read_job(yard.read_bytes(), "job.toml"), method="level", ties=()).ties == ()
+
+
+@pytest.mark.parametrize("ties", [("one",), ("a", "b", "c", "d", "e")])
+def test_ties_from_one_mark_or_too_many_are_refused(ties: tuple[str, ...]) -> None:
+    with pytest.raises(InputError) as caught:
+        sheet_for_grid(LetteredGrid((1.5, 1.5)), rows=3, columns=3, method="level", show=FEET, ties=ties)
+    assert [fault.code for fault in caught.value.faults] == ["sheet-ties"]
