@@ -10,9 +10,11 @@ import click
 
 from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
+from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
-from gradework.command.survey_options import lengths, read_input, survey_form
+from gradework.command.survey_options import survey_form
+from gradework.command.values import lengths
 
 if TYPE_CHECKING:
     from gradework.project.built import AsBuilt, Measured

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from gradework.command.group import LeafCommand
+from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
 from gradework.command.survey_options import asks_of_survey, survey_form, survey_options
+from gradework.command.values import angle, grid_of, lengths
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -47,7 +48,7 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     from gradework.project.plain import plain_cut_and_fill
 
     _check_use(given)
-    data, name = _read(notes)
+    data, name = read_input(notes)
     result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
         from gradework.exchange.cutfill import cutfill_record  # one of the two is needed, never both
@@ -71,29 +72,14 @@ def _check_use(given: dict[str, Any]) -> None:
         raise click.UsageError("Give --corner and --size, or --outline.", context)
 
 
-def _read(path: str) -> tuple[bytes, str]:
-    from gradework.files import read_bytes, read_standard_input
-
-    if path == "-":
-        return read_standard_input(), "standard input"
-    return read_bytes(path), path
-
-
 def _form(given: dict[str, Any]) -> NotesForm:
-    from gradework.fieldnotes import LetteredGrid
     from gradework.project.plain import NotesForm
 
     unit = given["units"]
-    grid = None
-    if given["grid"] is not None:
-        parts = _lengths(given["grid"], "--grid", unit, (1, 2))
-        if min(parts) <= 0:
-            raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
-        grid = LetteredGrid(spacing=(parts[0], parts[-1]))
     return NotesForm(
         unit=unit,
         columns=given["columns"],
-        grid=grid,
+        grid=grid_of(given["grid"], unit),
         decimal=given["decimal"],
         survey=survey_form(given) if asks_of_survey(given) else None,
     )
@@ -111,22 +97,12 @@ def _outline(given: dict[str, Any], show: Display) -> Outline:
     if given["outline"] is not None:
         from gradework.project.outline_file import read_outline
 
-        data, name = _read(given["outline"])
+        data, name = read_input(given["outline"])
         return read_outline(data, os.path.basename(name), show=show)
-    corner = _lengths(given["corner"], "--corner", show.unit, (2,))
-    size = _lengths(given["size"], "--size", show.unit, (2,))
-    return Outline.rectangle(corner, size, _turn(given["turn"]), show=show)
-
-
-def _turn(text: str | None) -> float:
-    from gradework.units import QuantityError, parse_angle
-
-    if text is None:
-        return 0.0
-    try:
-        return parse_angle(text)
-    except QuantityError as problem:
-        raise click.BadParameter(str(problem), param_hint="--turn") from None
+    corner = lengths(given["corner"], "--corner", show.unit, (2,))
+    size = lengths(given["size"], "--size", show.unit, (2,))
+    turn = 0.0 if given["turn"] is None else angle(given["turn"], "--turn")
+    return Outline.rectangle(corner, size, turn, show=show)
 
 
 def _level(text: str, unit: Unit) -> Level:
@@ -137,20 +113,4 @@ def _level(text: str, unit: Unit) -> Level:
             f"{text!r} is more than one value; give --level once for each level, decimals with a point",
             param_hint="--level",
         )
-    return _lengths(text, "--level", unit, (1,))[0]
-
-
-def _lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
-    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
-    from gradework.units import LengthError, counted, parse_length
-
-    parts = text.split(",")
-    if len(parts) not in counts:
-        wanted = " or ".join(str(count) for count in counts)
-        raise click.BadParameter(
-            f"{text!r} has {counted(len(parts), 'values')} where {wanted} should be", param_hint=option
-        )
-    try:
-        return [parse_length(part, unit) for part in parts]
-    except LengthError as problem:
-        raise click.BadParameter(str(problem), param_hint=option) from None
+    return lengths(text, "--level", unit, (1,))[0]

@@ -7,9 +7,10 @@ from typing import Any
 import click
 
 from gradework.command.group import LeafCommand
+from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
-from gradework.command.survey_options import read_input, survey_form, survey_options
+from gradework.command.survey_options import survey_form, survey_options
 
 _EXAMPLES = """
 gradework reduce book.csv --units ft

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from gradework.command.notes_file import read_input
+from gradework.command.values import angle, grid_of, lengths, named_value
+
 if TYPE_CHECKING:
-    from gradework.fieldnotes import LetteredGrid
     from gradework.project.joined import SurveyForm
     from gradework.project.placing import PlacesForm
     from gradework.survey.below_string import String
@@ -139,62 +141,8 @@ def _places(given: dict[str, Any]) -> PlacesForm:
         marks=marks,
         baseline=line,
         seat=seat,
-        zero=_angle(given["zero"]),
+        zero=0.0 if given["zero"] is None else angle(given["zero"], "--zero"),
         clockwise=given["circle"] != "anticlockwise",
         side=given["side"],
         crs=given["crs"],
     )
-
-
-def _angle(text: str | None) -> float:
-    from gradework.units import QuantityError, parse_angle
-
-    try:
-        return 0.0 if text is None else parse_angle(text)
-    except QuantityError as problem:
-        raise click.BadParameter(str(problem), param_hint="--zero") from None
-
-
-def grid_of(text: str | None, unit: Unit | None) -> LetteredGrid | None:
-    """Read the value of --grid."""
-    from gradework.fieldnotes import LetteredGrid
-
-    if text is None:
-        return None
-    spacing = lengths(text, "--grid", unit, (1, 2))
-    if min(spacing) <= 0:
-        raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
-    return LetteredGrid(spacing=(spacing[0], spacing[-1]))
-
-
-def read_input(path: str) -> tuple[bytes, str]:
-    """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
-    from gradework.files import read_bytes, read_standard_input
-
-    if path == "-":
-        return read_standard_input(), "standard input"
-    return read_bytes(path), path
-
-
-def named_value(text: str, option: str) -> tuple[str, str]:
-    """Take NAME=VALUE apart at its last equals sign; the name may hold spaces."""
-    name, equals, value = text.rpartition("=")
-    if not equals or not name.strip():
-        raise click.BadParameter(f"{text!r} has no name and value with = between them", param_hint=option)
-    return name.strip(), value
-
-
-def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
-    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
-    from gradework.units import LengthError, parse_length
-
-    parts = text.split(",")
-    if len(parts) not in counts:
-        wanted = " or ".join(str(count) for count in counts)
-        raise click.BadParameter(
-            f"{text!r} has {len(parts)} values where {wanted} should be", param_hint=option
-        )
-    try:
-        return [parse_length(part, unit) for part in parts]
-    except LengthError as problem:
-        raise click.BadParameter(str(problem), param_hint=option) from None

@@ -1,0 +1,58 @@
+"""What stands behind an option, read: lengths, angles, a grid, a name with its value; else a usage error."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes import LetteredGrid
+    from gradework.units import Unit
+
+
+def named_value(text: str, option: str) -> tuple[str, str]:
+    """Take NAME=VALUE apart at its last equals sign; the name may hold spaces."""
+    name, equals, value = text.rpartition("=")
+    if not equals or not name.strip():
+        raise click.BadParameter(f"{text!r} has no name and value with = between them", param_hint=option)
+    return name.strip(), value
+
+
+def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
+    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
+    from gradework.units import LengthError, counted, parse_length
+
+    parts = text.split(",")
+    if len(parts) not in counts:
+        wanted = " or ".join(str(count) for count in counts)
+        raise click.BadParameter(
+            f"{text!r} has {counted(len(parts), 'values')} where {wanted} should be", param_hint=option
+        )
+    try:
+        return [parse_length(part, unit) for part in parts]
+    except LengthError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None
+
+
+def angle(text: str, option: str) -> float:
+    """Read an angle [degrees]."""
+    from gradework.units import QuantityError, parse_angle
+
+    try:
+        return parse_angle(text)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None
+
+
+def grid_of(text: str | None, unit: Unit | None) -> LetteredGrid | None:
+    """Read the value of --grid."""
+    if text is None:
+        return None
+    from gradework.fieldnotes import LetteredGrid
+
+    spacing = lengths(text, "--grid", unit, (1, 2))
+    if min(spacing) <= 0:
+        raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
+    return LetteredGrid(spacing=(spacing[0], spacing[-1]))
