@@ -11,7 +11,7 @@ from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.columns import metres_of
 from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
-from gradework.fieldnotes.rows import blocks, comment_finding, is_comment
+from gradework.fieldnotes.rows import blocks, comment_findings
 from gradework.fieldnotes.table import check_amount, no_rows
 from gradework.units import Unit, unit_named
 from gradework.units.characters import plain
@@ -121,9 +121,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
         gathered.notes, gathered.dialect, gathered.faults, first_line=reader.columns.line + 1
     ):
         for line, cells in block.rows():
-            if is_comment(cells):
-                finding = comment_finding(gathered.notes, line, cells)
-                gathered.findings += (finding,) if finding else ()
+            gathered.findings += comment_findings(gathered.notes, line, cells)
             fitted = reader.fit(line, cells)
             if fitted is None:
                 continue

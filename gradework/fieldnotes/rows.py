@@ -96,16 +96,19 @@ def is_comment(cells: Sequence[str]) -> bool:
     return first.startswith("#") and not re.match(_SHEET_ERROR, first)
 
 
-def comment_finding(notes: NotesText, line: int, cells: Sequence[str]) -> Finding | None:
+def comment_findings(notes: NotesText, line: int, cells: Sequence[str]) -> tuple[Finding, ...]:
     """Warn of a comment that looks like a shot: a name such as ``#5`` must not make it vanish unseen."""
+    if not is_comment(cells):
+        return ()
     figures = sum(1 for cell in cells[1:] if re.fullmatch(r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*", cell))
     if figures < 2 or not cells[0].strip(" #"):
-        return None
+        return ()
     advice = (
         f"Line {line} begins with '#' and was left out as a comment, but it looks like a shot "
         f"('{visible(notes.line(line))}'). If it is one, take the '#' away."
     )
-    return Finding("notes-comment-like-shot", "warning", f"{notes.file} line {line}", None, None, advice)
+    where = f"{notes.file} line {line}"
+    return (Finding("notes-comment-like-shot", "warning", where, None, None, advice),)
 
 
 def blocks(notes: NotesText, dialect: Dialect, faults: Faults, *, first_line: int = 1) -> Iterator[Block]:

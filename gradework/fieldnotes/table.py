@@ -19,7 +19,7 @@ from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.dialect import DecimalMark, Dialect, decide_dialect
 from gradework.fieldnotes.headers import Columns, Field, agreed_unit, columns_from_letters, is_figure
 from gradework.fieldnotes.opening import Header, Opening, find_header, open_notes
-from gradework.fieldnotes.rows import MOST_FAULTS, MOST_ROWS, blocks, comment_finding, is_comment
+from gradework.fieldnotes.rows import MOST_FAULTS, MOST_ROWS, blocks, comment_findings
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.units import Unit
 
@@ -119,9 +119,7 @@ def _body(
     comments: list[Finding] = []
     for block in blocks(notes, dialect, reader.faults, first_line=header.body_line):
         for line, cells in block.rows():
-            if is_comment(cells):
-                finding = comment_finding(notes, line, cells)
-                comments += [finding] if finding else []
+            comments += comment_findings(notes, line, cells)
             fitted = reader.fit(line, cells)
             if fitted is not None:
                 rows.append(Row(line, tuple(fitted)))
