@@ -7,12 +7,11 @@ the routes hold each other to account, and the readings are adjusted together by
 from __future__ import annotations
 
 import math
-import statistics
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
-from gradework.survey.network import INSTRUMENT, Rise, adjust_network
+from gradework.survey.network import INSTRUMENT, Rise, adjust_network, off_limit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -20,9 +19,6 @@ if TYPE_CHECKING:
     from gradework.fieldnotes.level_notes import LevelRow
     from gradework.survey.setups import Setup, Sight
     from gradework.units import Display
-
-OFF_BY_CHANCE = 0.01
-"""Chance that a sound book has one reading called off, over all its readings together."""
 
 _ALIKE = 1e-6
 _MOST_NAMED = 4
@@ -103,7 +99,6 @@ def adjust_book(
     readings = tuple(_reading(rows[x.row], s, x, off, t) for (s, x), off, t in numbers)
     most = max(abs(r.standardised) for r in readings)
     ground = [i for i, name in enumerate(net.names) if not name.startswith(INSTRUMENT)]
-    checked = sum(r.standardised != 0.0 for r in readings) or 1
     return BookNetwork(
         elevation={**known, **{net.names[i]: float(net.elevation[i]) for i in ground}},
         sd={**dict.fromkeys(known, 0.0), **{net.names[i]: float(net.sd[i]) for i in ground}},
@@ -111,7 +106,7 @@ def adjust_book(
         surplus=net.surplus,
         reference_variance=net.reference_variance,
         reading_sd=reading_sd,
-        limit=statistics.NormalDist().inv_cdf(1 - OFF_BY_CHANCE / (2 * checked)),
+        limit=off_limit(net.standardised),
         suspects=tuple(r for r in readings if abs(r.standardised) >= most * (1 - _ALIKE)),
     )
 

@@ -27,7 +27,7 @@ _COMMON = {
     "a whole decimetre": -0.5,
     "tenths taken for inches": -1.0,
     "inches taken for tenths": -1.5,
-    "swapped digits": -1.5,
+    "swapped digits": -1.0,
     "a missing minus": -3.0,
     "black bars counted as hundredths": -1.0,
     "a slipped decimal point": -2.0,

@@ -8,6 +8,7 @@ network.
 from __future__ import annotations
 
 import math
+import statistics
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 
 MOST_POINTS = 3000
 """More points than this are not one yard; the inverse is a full matrix."""
+
+OFF_BY_CHANCE = 0.01
+"""Chance that a sound network has one observation called off, over all of them together."""
 
 INSTRUMENT = "instrument of set-up "
 """Name of the hidden point that stands for a height of instrument."""
@@ -91,6 +95,13 @@ def adjust_network(rises: Sequence[Rise], known: Mapping[str, float], *, scale: 
     for array in (solution, errors, residuals, standardised):
         array.setflags(write=False)
     return LevelNetwork(names, solution, errors, residuals, standardised, variance, surplus, worst)
+
+
+def off_limit(standardised: NDArray[np.float64]) -> float:
+    """The standardised residual that the worst of so many sound observations passes in one set of a
+    hundred."""
+    checked = int(np.count_nonzero(standardised)) or 1
+    return statistics.NormalDist().inv_cdf(1 - OFF_BY_CHANCE / (2 * checked))
 
 
 def rises_of_levels(notes: LevelNotes, *, reading_sd: float) -> tuple[Rise, ...]:

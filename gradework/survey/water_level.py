@@ -9,15 +9,17 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.errors import Faults, visible
+from gradework.errors import Faults, Finding, visible
 from gradework.survey.heights import Heights, make_heights
 from gradework.survey.instruments import INSTRUMENTS
-from gradework.survey.network import Rise, adjust_network
+from gradework.survey.network import Rise, adjust_network, off_limit
+from gradework.units import Display
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from gradework.fieldnotes.height_notes import Difference, WaterPair
+    from gradework.survey.network import LevelNetwork
     from gradework.units import Unit
 
 WATER_LEVEL = INSTRUMENTS["water level"]
@@ -82,4 +84,23 @@ def from_pairs(
         [first_line[n] for n in net.names],
         file=file,
         unit=unit,
+        findings=_disagreement(pairs, net, Display(unit)),
     )
+
+
+def _disagreement(pairs: Sequence[WaterPair], net: LevelNetwork, show: Display) -> list[Finding]:
+    """A warning where the pairs contradict each other by more than chance allows, with the worst of them."""
+    limit, most = off_limit(net.standardised), float(abs(net.standardised).max(initial=0.0))
+    if net.surplus < 1 or most <= limit:
+        return []
+    worst = [i for i, t in enumerate(abs(net.standardised).tolist()) if t >= most * (1 - 1e-6)]
+    told = ", or ".join(
+        f"{visible(pairs[i].start)} to {visible(pairs[i].end)} on line {pairs[i].line}" for i in worst[:4]
+    )
+    off = show.elevation(abs(float(net.residuals[worst[0]])))
+    advice = (
+        f"The pairs contradict each other: {told} is off by {off} or more. The elevations share it "
+        "out, so none of them is right. Let the air out of the tube and read these pairs again."
+    )
+    line = f"line {pairs[worst[0]].line}"
+    return [Finding("routes-disagree", "warning", line, most, limit, advice)]

@@ -106,3 +106,18 @@ def test_laser():
     assert found.lines == (5,)
     with pytest.raises(InputError, match="laser-reading-unusable"):
         below_laser([RodReading("A", float("nan"))], 31.0)
+
+
+def test_pairs_of_a_water_level_that_contradict_each_other_are_pointed_at():
+    def web(last):
+        return [
+            WaterPair("BM", 1.20, "A", 1.32, 2),
+            WaterPair("A", 1.15, "B", 1.335, 3),
+            WaterPair("BM", 1.20, "B", last, 4),
+        ]
+
+    assert from_pairs(web(1.507), {"BM": 30.0}).findings == ()
+    (told,) = from_pairs(web(1.707), {"BM": 30.0}).findings
+    assert (told.code, told.severity) == ("routes-disagree", "warning")
+    # one triangle: each of the three may be the wrong one
+    assert all(f"on line {line}" in told.advice for line in (2, 3, 4))
