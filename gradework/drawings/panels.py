@@ -29,6 +29,8 @@ _CHOSEN_VALUE = Style(points=8, weight="bold")
 _MARK = Style(points=8.5)
 _CHOSEN_MARK = Style(points=8.5, weight="bold")
 _ROW_MM = 4.4
+_OFF_MM = 1.8
+"""A value keeps so far from the middle of its dot."""
 _FROM_ZERO = 0.35
 """A panel starts at zero unless its least value is above this part of its greatest."""
 
@@ -204,7 +206,6 @@ def draw_marks(page: Page, panels: Sequence[Panel], curves: Sequence[Curve], mar
     """Draw each choice as a line through all panels, its words above, its value beside its dot in each."""
     top, bottom = panels[0].box[3], panels[-1].box[1]
     rows = rows_for_marks(marks, panels[0])
-    taken = [_names_taken(panel, curve) for panel, curve in zip(panels, curves, strict=True)]
     for mark, (middle, row) in sorted(zip(marks, rows, strict=True), key=lambda pair: not pair[0].chosen):
         x = float(panels[0].to_page([mark.level], [panels[0].values[0]])[0, 0])
         up = top + 1.0 + _ROW_MM * row
@@ -220,8 +221,8 @@ def draw_marks(page: Page, panels: Sequence[Panel], curves: Sequence[Curve], mar
         style = _CHOSEN_MARK if mark.chosen else _MARK
         half = width_mm(mark.words, style.points, style.weight) / 2
         clear_label(page, mark.words, (middle - half, up + 0.7), style, role="mark")
-        for n, panel in enumerate(panels):
-            _draw_value(page, panel, curves[n], mark, mark.values[n], taken[n])
+    for n, (panel, curve) in enumerate(zip(panels, curves, strict=True)):
+        _draw_values(page, panel, curve, [(mark, mark.values[n]) for mark in marks])
 
 
 def _names_taken(panel: Panel, curve: Curve) -> Taken:
@@ -235,20 +236,36 @@ def _names_taken(panel: Panel, curve: Curve) -> Taken:
     return taken
 
 
-def _draw_value(page: Page, panel: Panel, curve: Curve, mark: Mark, value: float, taken: Taken) -> None:
-    x, y = panel.to_page([mark.level], [value])[0].tolist()
-    face = ink.BLACK if mark.chosen else "white"
-    page.axes.plot([x], [y], "o", markersize=4.5, color=ink.BLACK, markerfacecolor=face, zorder=7.5)
-    taken.take(box_around((x, y), 1.6, 1.6))
-    style = _CHOSEN_VALUE if mark.chosen else _VALUE
-    text = curve.said(value)
-    width, height = width_mm(text, style.points, style.weight), height_mm(style.points)
-    for dy in (0.0, 2.6, -2.6, 4.5, -4.5, 7.0, -7.0):
-        for side in (1, -1):
-            middle = (x + side * (width / 2 + 1.8), y + dy)
-            if taken.take_if_free(box_around(middle, width, height, 0.4)):
-                clear_label(page, text, (middle[0] - width / 2, middle[1] - height / 2), style, role="value")
-                return
+def _draw_values(page: Page, panel: Panel, curve: Curve, values: Sequence[tuple[Mark, float]]) -> None:
+    """Draw the dots of all marks in a panel, and each value beside its own, that of the chosen one first."""
+    taken = _names_taken(panel, curve)
+    dots = [panel.to_page([mark.level], [value])[0] for mark, value in values]
+    for (mark, _), (x, y) in zip(values, dots, strict=True):
+        face = ink.BLACK if mark.chosen else "white"
+        page.axes.plot([x], [y], "o", markersize=4.5, color=ink.BLACK, markerfacecolor=face, zorder=7.5)
+        taken.take(box_around((float(x), float(y)), 1.6, 1.6))
+    for n in sorted(range(len(values)), key=lambda n: not values[n][0].chosen):
+        mark, value = values[n]
+        style = _CHOSEN_VALUE if mark.chosen else _VALUE
+        text = curve.said(value)
+        width, height = width_mm(text, style.points, style.weight), height_mm(style.points)
+        others = [float(dot[0]) for k, dot in enumerate(dots) if k != n]
+        for side, dy in _beside(float(dots[n][0]), width + _OFF_MM, others):
+            x, y = float(dots[n][0]) + side * (width / 2 + _OFF_MM), float(dots[n][1]) + dy
+            if taken.take_if_free(box_around((x, y), width, height, 0.4)):
+                clear_label(page, text, (x - width / 2, y - height / 2), style, role="value")
+                break
+
+
+def _beside(x: float, reach: float, others: Sequence[float]) -> list[tuple[int, float]]:
+    """Places for a value beside its dot at ``x`` [mm], best first: side (right 1, left -1) and how far up [mm].
+
+    Where another dot stands within ``reach`` on one side only, the other side comes first: of two dots close
+    together the left one has its value on the left, the right one on the right.
+    """
+    places = [(side, dy) for dy in (0.0, 2.6, -2.6, 4.5, -4.5, 7.0, -7.0) for side in (1, -1)]
+    crowded = {side for side in (1, -1) if any(0.0 < side * (other - x) < reach for other in others)}
+    return sorted(places, key=lambda place: place[0] in crowded) if len(crowded) == 1 else places
 
 
 def draw_feet(page: Page, panel: Panel, feet: Sequence[tuple[float, str]], *, bottom: float) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 import numpy as np
@@ -44,13 +46,13 @@ MARKS = [
 ]
 
 
-def drawn() -> Page:
+def drawn(marks: Sequence[Mark] = MARKS) -> Page:
     page = Page(height_mm=190)
     panels = lay_panels(CURVES, BOX, gap=4)
     for panel, curve in zip(panels, CURVES, strict=True):
         draw_panel(page, panel, curve)
     draw_level_axis(page, panels, "Finished level, feet")
-    draw_marks(page, panels, CURVES, MARKS)
+    draw_marks(page, panels, CURVES, marks)
     draw_feet(
         page, panels[-1], [(99.4, "lowest ground"), (101.9, "highest ground"), (105.0, "outside")], bottom=20
     )
@@ -125,6 +127,24 @@ def test_values_keep_off_their_curve() -> None:
                 under = (line[:, 0] > left) & (line[:, 0] < right)
                 inside = (line[under, 1] > bottom) & (line[under, 1] < top)
                 assert not inside.any(), words.text
+
+
+@pytest.mark.parametrize("chosen", [0, 1])
+def test_of_two_marks_close_together_the_left_value_stands_left(chosen: int) -> None:
+    """Whichever is the one taken, and so drawn first."""
+    marks = [replace(mark, chosen=n == chosen) for n, mark in enumerate(MARKS[:2])]
+    page = drawn(marks)
+    panels = lay_panels(CURVES, BOX, gap=4)
+    left, right = (float(panels[0].to_page([mark.level], [5.0])[0, 0]) for mark in marks)
+    assert right - left < 2.0
+    values = [line for line in page.written if line.role == "value"]
+    assert len(values) == 2 * len(panels)
+    for panel, curve in zip(panels, CURVES, strict=True):
+        here = [line for line in values if panel.box[1] <= line.box[1] <= panel.box[3]]
+        (one,) = (line for line in here if line.box[2] < left)
+        (other,) = (line for line in here if line.box[0] > right)
+        n = CURVES.index(curve)
+        assert (one.text, other.text) == (one_place(marks[0].values[n]), one_place(marks[1].values[n]))
 
 
 def test_marks_close_together_get_rows_of_their_own() -> None:
