@@ -131,7 +131,7 @@ def _draw_measures(page: Page, made: SettingOut, top: float) -> float:
         column, row = divmod(number, half)
         left, at = SIDE_MM + column * (wide + _GAP_MM), y - row * 6.6
         draw_tick(page, left, at)
-        words = _from_to(check.first, check.second) + (", diagonal" if check.kind == "diagonal" else "")
+        words = _from_to(check.first, check.second) + (", diag." if check.kind == "diagonal" else "")
         text = show.length(check.length)
         room = wide - TICK_MM - 3.0 - width_mm(text, _VALUE.points, "bold") - 24.0
         page.write(shortened(words, _WORDS.points, room), (left + TICK_MM + 2.0, at - 0.6), _WORDS, up="top")
