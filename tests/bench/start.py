@@ -12,7 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-JOB = Path(__file__).parents[2] / "data" / "orchard-studio" / "job.toml"
+DATA = Path(__file__).parents[2] / "data"
+
+PICTURES = {".png", ".svg", ".pdf"}
 
 BARE_DRAWING = """
 import io, sys
@@ -22,14 +24,14 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.backends.backend_pdf import FigureCanvasPdf
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 x = np.linspace(0, 10, 200)
-for number in range(2):
+canvases = {"png": FigureCanvasAgg, "svg": FigureCanvasSVG, "pdf": FigureCanvasPdf}
+for kind in sys.argv[1:]:
     figure = Figure(figsize=(8.27, 11.69))
     axes = figure.subplots()
     axes.plot(x, np.sin(x))
     axes.set_title("a curve")
-    for canvas, kind in ((FigureCanvasAgg, "png"), (FigureCanvasSVG, "svg"), (FigureCanvasPdf, "pdf")):
-        canvas(figure)
-        figure.savefig(io.BytesIO(), format=kind, dpi=150)
+    canvases[kind](figure)
+    figure.savefig(io.BytesIO(), format=kind, dpi=150)
 """
 
 
@@ -77,5 +79,10 @@ def lines() -> Iterator[str]:
             "--json",
         ]
         yield _pair("gradework cutfill --json, 100 shots", cutfill, nothing, 15)
-        plan = [program, "plan", str(JOB), "-o", str(Path(folder, "results")), "--force"]
-        yield _pair("gradework plan, six pictures", plan, [sys.executable, "-c", BARE_DRAWING], 5)
+        for yard in ("spring-pump-house", "orchard-studio"):
+            results = Path(folder, yard)
+            plan = [program, "plan", str(DATA / yard / "job.toml"), "-o", str(results), "--force"]
+            _seconds(plan, 1)
+            kinds = [path.suffix[1:] for path in sorted(results.iterdir()) if path.suffix in PICTURES]
+            bare = [sys.executable, "-c", BARE_DRAWING, *kinds]
+            yield _pair(f"gradework plan, {yard}, {len(kinds)} pictures", plan, bare, 5)
