@@ -258,7 +258,7 @@ def _draw_values(page: Page, panel: Panel, curve: Curve, values: Sequence[tuple[
 
 
 def _beside(x: float, reach: float, others: Sequence[float]) -> list[tuple[int, float]]:
-    """Places for a value beside its dot at ``x`` [mm], best first: side (right 1, left -1) and how far up [mm].
+    """Places for a value beside its dot at ``x`` [mm], best first: the side (right 1, left -1), how far up.
 
     Where another dot stands within ``reach`` on one side only, the other side comes first: of two dots close
     together the left one has its value on the left, the right one on the right.
