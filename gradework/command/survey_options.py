@@ -19,13 +19,24 @@ if TYPE_CHECKING:
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
-_NAMES = ("known", "strings", "places", "marks", "side", "baseline", "seat", "zero", "circle", "crs")
+_NAMES = (
+    "known", "strings", "places", "marks", "side", "baseline", "seat", "zero", "circle", "crs", "receiver",
+    "height_sd",
+)  # fmt: skip
 
 
 def survey_options(function: Function) -> Function:
     """Add what tells of known marks, strings and places."""
     decorated: Any = function
     for option in (
+        click.option(
+            "--height-sd", metavar="LENGTH", help="The standard error its heights are said to have."
+        ),
+        click.option(
+            "--receiver",
+            type=click.Choice(["phone", "hand-held", "survey-grade"]),
+            help="What satellite heights were read with; only the last will do.",
+        ),
         click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
         click.option(
             "--circle",
@@ -34,6 +45,12 @@ def survey_options(function: Function) -> Function:
         ),
         click.option("--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."),
         click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
+        click.option(
+            "--a1",
+            "corner_a1",
+            metavar="X,Y[,DEGREES]",
+            help="Where A1 of --grid stands, and the grid's turn.",
+        ),
         click.option("--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."),
         click.option(
             "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
@@ -88,7 +105,11 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         share=given.get("share", "setups"),
         pegs=_pegs(given.get("pegs"), unit),
     )
-    return SurveyForm(readings=readings, places=_places(given))
+    said = given["height_sd"]
+    if said is not None and given["receiver"] is None:
+        raise click.UsageError("Give --receiver, the one its heights come from, with --height-sd.")
+    height_sd = None if said is None else lengths(said, "--height-sd", unit, (1,))[0]
+    return SurveyForm(readings, _places(given), given["receiver"], height_sd)
 
 
 def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | None:
@@ -135,7 +156,7 @@ def _places(given: dict[str, Any]) -> PlacesForm:
         raise click.UsageError("Give --seat, the place of the circle, with --zero or --circle.")
     data, file = (None, "") if given["places"] is None else read_input(given["places"])
     return PlacesForm(
-        grid=grid_of(given["grid"], unit),
+        grid=grid_of(given["grid"], unit, given["corner_a1"]),
         data=data,
         file=file,
         marks=marks,

@@ -46,13 +46,19 @@ def angle(text: str, option: str) -> float:
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
-def grid_of(text: str | None, unit: Unit | None) -> LetteredGrid | None:
-    """Read the value of --grid."""
-    if text is None:
-        return None
+def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
+    """Read the value of --grid, and of --a1: where its A1 stands, and its turn."""
     from gradework.fieldnotes import LetteredGrid
 
+    if text is None:
+        if corner is not None:
+            raise click.UsageError("Give --grid, the spacing, with --a1.")
+        return None
     spacing = lengths(text, "--grid", unit, (1, 2))
     if min(spacing) <= 0:
         raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
-    return LetteredGrid(spacing=(spacing[0], spacing[-1]))
+    if corner is None:
+        return LetteredGrid(spacing=(spacing[0], spacing[-1]))
+    x, y, *turn = corner.split(",") if corner.count(",") in (1, 2) else ("", "")
+    at = lengths(f"{x},{y}", "--a1", unit, (2,))
+    return LetteredGrid((spacing[0], spacing[-1]), (at[0], at[1]), angle(turn[0], "--a1") if turn else 0.0)

@@ -258,3 +258,46 @@ def test_several_routes_are_adjusted_together_and_the_worst_reading_named(run: R
     assert "[routes-disagree]" in done.err
     assert "trust: poor" in done.out
     assert list(run("reduce", path, "--units", "ft", "--json").document) == KEYS
+
+
+def places_of(found: Any) -> dict[str, tuple[float, float]]:
+    return {s["station"]: (s["x_m"], s["y_m"]) for s in found["stations"]}
+
+
+def test_what_the_job_file_says_can_be_said_by_options(run: Run, tmp_path: Path) -> None:
+    laser, rays = tmp_path / "laser.csv", tmp_path / "rays.csv"
+    laser.write_text("station,reading\nA1,1.5\nB1,1.25\n")
+    rays.write_text("station,angle,distance\nA1,90,2\nB1,0,3\n")
+    asked = ["--units", "m", "--hi", "31.5", "--json"]
+    found = run("reduce", laser, *asked, "--places", rays, "--seat", "5,5", "--zero", "90").document
+    assert places_of(found)["A1"] == pytest.approx((7.0, 5.0))
+    assert [s["elevation_m"] for s in found["stations"]] == pytest.approx([30.0, 30.25])
+    turned = [*asked, "--places", rays, "--seat", "5,5", "--circle", "anticlockwise"]
+    assert places_of(run("reduce", laser, *turned).document)["A1"] == pytest.approx((5.0, 7.0))
+    found = run("reduce", laser, *asked, "--grid", "2", "--a1", "10,5,90").document
+    assert places_of(found) == {"A1": pytest.approx((10, 5)), "B1": pytest.approx((8, 5))}
+    strings = tmp_path / "strings.csv"
+    strings.write_text("station,string,drop\nA1,east,0.5\nB1,west,0.25\n")
+    both = ["--string", "east=31,31,6", "--string", "west=30,30,6"]
+    found = run("reduce", strings, "--units", "m", *both, "--json").document
+    assert [s["elevation_m"] for s in found["stations"]] == pytest.approx([30.5, 29.75])
+
+
+@pytest.mark.parametrize(
+    ("options", "words"),
+    [
+        (["--a1", "1,2"], "Give --grid"),
+        (["--grid", "2", "--a1", "1"], "--a1"),
+        (["--zero", "90"], "Give --seat"),
+        (["--height-sd", "0.1"], "Give --receiver"),
+        (["--string", "31,31", "--string", "30,30"], "a second string"),
+    ],
+)
+def test_options_that_say_nothing_alone_are_told(
+    run: Run, tmp_path: Path, options: list[str], words: str
+) -> None:
+    path = tmp_path / "laser.csv"
+    path.write_text("station,reading\nA1,1.5\nB1,1.25\n")
+    done = run("reduce", path, "--units", "m", *options)
+    assert done.status == 2
+    assert words in done.err
