@@ -1,4 +1,4 @@
-"""The README keeps its word: its code prints what it says, its commands and links lead somewhere."""
+"""The pages keep their word: the README's code prints what it says, commands and links lead somewhere."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = [ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").rglob("*.md"))]
 
 
 def test_the_code_prints_what_the_page_says(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -23,6 +24,28 @@ def test_every_file_it_points_to_is_there() -> None:
     links = re.findall(r"\]\(([^)#]+)\)", README)
     assert len(links) >= 5
     assert [link for link in links if not (ROOT / link).exists()] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_every_link_of_a_page_leads_somewhere(page: Path) -> None:
+    links = re.findall(r"\]\((?!https?:)([^)#]+)\)", page.read_text(encoding="utf-8"))
+    assert [link for link in links if not (page.parent / link).exists()] == []
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.stem)
+def test_every_file_named_on_a_page_is_there(page: Path) -> None:
+    named = re.findall(r"`((?:data|docs|gradework|tests)/[\w./-]+)`", page.read_text(encoding="utf-8"))
+    assert [name for name in named if not (ROOT / name).exists()] == []
+
+
+def test_the_index_lists_every_page() -> None:
+    index = ROOT / "docs" / "README.md"
+    linked = {
+        (index.parent / link).resolve() for link in re.findall(r"\]\(([^)#]+)\)", index.read_text("utf-8"))
+    }
+    pages = {page for page in (ROOT / "docs").rglob("*") if page.suffix in {".md", ".json", ".txt"}}
+    assert len(pages) > 10
+    assert pages - {index} - linked == set()
 
 
 def test_both_commands_stand_on_the_first_screen_and_are_one_line_each() -> None:
