@@ -15,7 +15,7 @@ DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 
 @pytest.fixture
 def site(tmp_path: Path) -> Path:
-    shutil.copytree(DEMO, tmp_path / "site")
+    shutil.copytree(DEMO, tmp_path / "site", ignore=shutil.ignore_patterns("setout", "results"))
     return tmp_path / "site" / "job.toml"
 
 
