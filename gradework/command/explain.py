@@ -61,8 +61,8 @@ def messages_page(messages: Mapping[str, Mapping[str, str]]) -> str:
     parts = [
         "# What each message means",
         "Made from `gradework/messages.toml`; do not edit. To renew it:\n"
-        "`python -m gradework explain --page > docs/messages.md`. On the terminal,\n"
-        "`gradework explain CODE` shows the same on the terminal.",
+        "`python -m gradework explain --page > docs/messages.md`.\n"
+        "`gradework explain CODE` tells one entry on the terminal.",
     ]
     headings = {
         "fault": "Errors: the input cannot be used, nothing is written (exit status 2)",
