@@ -11,7 +11,8 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from typing import Annotated, Any, NoReturn
+from functools import partial
+from typing import Annotated, Any, NoReturn, SupportsFloat
 
 from pydantic import BaseModel, ConfigDict, PlainValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
@@ -31,6 +32,10 @@ class Table(BaseModel):
     """One table of the job file: frozen, and no key that it does not know."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def given(self, *names: str) -> dict[str, Any]:
+        """Pick the values that the table holds; what is None keeps the default of the room that uses it."""
+        return {name: getattr(self, name) for name in names if getattr(self, name) is not None}
 
 
 def refuse(code: str, found: str, expected: str, mend: str) -> NoReturn:
@@ -140,15 +145,29 @@ def _ratio(value: object) -> float:
     return ratio
 
 
-def percent(value: object, most: float = 1.0) -> float:
-    """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
-    expected = 'a quoted percentage such as "10 %"'
+def quoted(
+    value: object,
+    parse: Callable[[str], SupportsFloat],
+    expected: str,
+    *,
+    mend: str = "write it in quotes, with its unit",
+) -> float:
+    """Take a quantity in quotes by its parser, in SI; what the parser refuses is told in its words."""
     if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, "say per cent, so that 0.1 and 10 cannot be confused")
+        refuse("job-value", shown(value), expected, mend)
     try:
-        fraction = float(parse_percent(value))
+        return float(parse(value))
     except QuantityError as problem:
         refuse("job-value", problem.found, expected, problem.mend)
+
+
+def percent(value: object, most: float = 1.0) -> float:
+    """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
+    expected, mend = (
+        'a quoted percentage such as "10 %"',
+        "say per cent, so that 0.1 and 10 cannot be confused",
+    )
+    fraction = quoted(value, parse_percent, expected, mend=mend)
     if not 0 <= fraction <= most:
         refuse("job-value", shown(value), f"0 % to {round(most * 100)} %", "give a percentage in that range")
     return fraction
@@ -160,12 +179,8 @@ def _percent(value: object) -> float:
 
 def _mass(value: object, info: ValidationInfo) -> float:
     expected = 'a quoted weight such as "50 lb", "10 short tons" or "25 kg"'
-    if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
-    try:
-        kilograms = float(parse_mass(value, us=(info.context or {}).get("unit") != "m"))
-    except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.mend)
+    parse = partial(parse_mass, us=(info.context or {}).get("unit") != "m")
+    kilograms = quoted(value, parse, expected)
     if not 0 < kilograms <= LARGEST:
         refuse("job-value", shown(value), "a weight above zero", "give the weight")
     return kilograms

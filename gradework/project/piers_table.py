@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, PlainValidator, ValidationInfo
 
@@ -23,11 +23,12 @@ from gradework.project.fields import (
     Words,
     choice,
     position,
+    quoted,
     refuse,
     shown,
 )
 from gradework.project.prices import Money
-from gradework.units import QuantityError, parse_pressure
+from gradework.units import parse_pressure
 
 DIRECTIONS = ("longer side", "first side", "second side")
 
@@ -56,12 +57,7 @@ def _sizes(value: object) -> str:
 
 def _pressure(value: object) -> float:
     expected = 'a quoted load such as "40 psf" or "1.9 kPa"'
-    if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
-    try:
-        kilopascals = float(parse_pressure(value))
-    except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.mend)
+    kilopascals = quoted(value, parse_pressure, expected)
     if not 0 <= kilopascals <= 10_000:
         refuse("job-value", shown(value), "0 to 10 000 kPa", "check the unit")
     return kilopascals
@@ -160,19 +156,19 @@ class PiersTable(Table):
     def spec(self, *, us: bool) -> PierSpec:
         """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
         frost = FrostRule()
-        named = _given(self, "goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
-        named |= _given(self, "clearance", "top")
+        named = self.given("goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
+        named |= self.given("clearance", "top")
         if "bed_least" in named and "bed_most" not in named:  # a thicker least bed lifts the default most
             named["bed_most"] = max(PierSpec().bed_most, named["bed_least"])
         return PierSpec(
             units=self._units(us=us),
             layout=RowLayout(
-                **_given(self, "rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
+                **self.given("rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
             ),
             positions=tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             across=2 if self.double else 1,
-            floor=replace(FloorBuildUp(), **_given(self.floor, "beam", "joists", "boards", "treated")),
-            loads=replace(PierLoads(), **_given(self.loads, "floor", "roof", "dead", "bearing")),
+            floor=replace(FloorBuildUp(), **self.floor.given("beam", "joists", "boards", "treated")),
+            loads=replace(PierLoads(), **self.loads.given("floor", "roof", "dead", "bearing")),
             frost=replace(frost, depth=self.frost, eave=frost.eave if self.eave is None else self.eave),
             **named,
         )
@@ -193,8 +189,3 @@ class PiersTable(Table):
         if faults:
             raise InputError(faults)
         return tuple(units)
-
-
-def _given(table: Table, *names: str) -> dict[str, Any]:
-    """Pick the values that the table holds; what is None keeps the default of the room that uses it."""
-    return {name: getattr(table, name) for name in names if getattr(table, name) is not None}

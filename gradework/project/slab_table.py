@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, PlainValidator
 
@@ -67,9 +67,7 @@ class SlabTable(Table):
     def spec(self, *, us: bool) -> SlabSpec:
         """Say what is asked of the slab. Raises ``InputError`` for figures that cannot be."""
         names = ("level", "freeboard", "margin", "thickness", "edge_depth", "edge_width", "strip", "base")
-        given: dict[str, Any] = {
-            name: getattr(self, name) for name in (*names, "fill", "waste") if getattr(self, name) is not None
-        }
+        given = self.given(*names, "fill", "waste")
         if "thickness" in given and "edge_depth" not in given:
             # a slab as thick as the default edge is deep has no thickened edge
             given["edge_depth"] = max(SlabSpec().edge_depth, given["thickness"])
