@@ -163,10 +163,8 @@ def quoted(
 
 def percent(value: object, most: float = 1.0) -> float:
     """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
-    expected, mend = (
-        'a quoted percentage such as "10 %"',
-        "say per cent, so that 0.1 and 10 cannot be confused",
-    )
+    expected = 'a quoted percentage such as "10 %"'
+    mend = "say per cent, so that 0.1 and 10 cannot be confused"
     fraction = quoted(value, parse_percent, expected, mend=mend)
     if not 0 <= fraction <= most:
         refuse("job-value", shown(value), f"0 % to {round(most * 100)} %", "give a percentage in that range")
