@@ -79,7 +79,7 @@ def _form(given: dict[str, Any]) -> NotesForm:
     return NotesForm(
         unit=unit,
         columns=given["columns"],
-        grid=grid_of(given["grid"], unit, given["corner_a1"]),
+        grid=grid_of(given["grid"], unit, given["grid_corner"]),
         decimal=given["decimal"],
         survey=survey_form(given) if asks_of_survey(given) else None,
     )

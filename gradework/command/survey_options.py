@@ -21,7 +21,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 _NAMES = (
     "known", "strings", "places", "marks", "side", "baseline", "seat", "zero", "circle", "crs", "receiver",
-    "height_sd",
+    "height_sd", "grid_corner",
 )  # fmt: skip
 
 
@@ -46,8 +46,8 @@ def survey_options(function: Function) -> Function:
         click.option("--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."),
         click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
         click.option(
-            "--a1",
-            "corner_a1",
+            "--grid-corner",
+            "grid_corner",
             metavar="X,Y[,DEGREES]",
             help="Where A1 of --grid stands, and the grid's turn.",
         ),
@@ -156,7 +156,7 @@ def _places(given: dict[str, Any]) -> PlacesForm:
         raise click.UsageError("Give --seat, the place of the circle, with --zero or --circle.")
     data, file = (None, "") if given["places"] is None else read_input(given["places"])
     return PlacesForm(
-        grid=grid_of(given["grid"], unit, given["corner_a1"]),
+        grid=grid_of(given["grid"], unit, given["grid_corner"]),
         data=data,
         file=file,
         marks=marks,

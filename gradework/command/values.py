@@ -47,12 +47,12 @@ def angle(text: str, option: str) -> float:
 
 
 def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
-    """Read the value of --grid, and of --a1: where its A1 stands, and its turn."""
+    """Read the value of --grid, and of --grid-corner: where its A1 stands, and its turn."""
     from gradework.fieldnotes import LetteredGrid
 
     if text is None:
         if corner is not None:
-            raise click.UsageError("Give --grid, the spacing, with --a1.")
+            raise click.UsageError("Give --grid, the spacing, with --grid-corner.")
         return None
     spacing = lengths(text, "--grid", unit, (1, 2))
     if min(spacing) <= 0:
@@ -60,5 +60,7 @@ def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> L
     if corner is None:
         return LetteredGrid(spacing=(spacing[0], spacing[-1]))
     x, y, *turn = corner.split(",") if corner.count(",") in (1, 2) else ("", "")
-    at = lengths(f"{x},{y}", "--a1", unit, (2,))
-    return LetteredGrid((spacing[0], spacing[-1]), (at[0], at[1]), angle(turn[0], "--a1") if turn else 0.0)
+    at = lengths(f"{x},{y}", "--grid-corner", unit, (2,))
+    return LetteredGrid(
+        (spacing[0], spacing[-1]), (at[0], at[1]), angle(turn[0], "--grid-corner") if turn else 0.0
+    )

@@ -274,7 +274,7 @@ def test_what_the_job_file_says_can_be_said_by_options(run: Run, tmp_path: Path)
     assert [s["elevation_m"] for s in found["stations"]] == pytest.approx([30.0, 30.25])
     turned = [*asked, "--places", rays, "--seat", "5,5", "--circle", "anticlockwise"]
     assert places_of(run("reduce", laser, *turned).document)["A1"] == pytest.approx((5.0, 7.0))
-    found = run("reduce", laser, *asked, "--grid", "2", "--a1", "10,5,90").document
+    found = run("reduce", laser, *asked, "--grid", "2", "--grid-corner", "10,5,90").document
     assert places_of(found) == {"A1": pytest.approx((10, 5)), "B1": pytest.approx((8, 5))}
     strings = tmp_path / "strings.csv"
     strings.write_text("station,string,drop\nA1,east,0.5\nB1,west,0.25\n")
@@ -286,8 +286,8 @@ def test_what_the_job_file_says_can_be_said_by_options(run: Run, tmp_path: Path)
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (["--a1", "1,2"], "Give --grid"),
-        (["--grid", "2", "--a1", "1"], "--a1"),
+        (["--grid-corner", "1,2"], "Give --grid"),
+        (["--grid", "2", "--grid-corner", "1"], "--grid-corner"),
         (["--zero", "90"], "Give --seat"),
         (["--height-sd", "0.1"], "Give --receiver"),
         (["--string", "31,31", "--string", "30,30"], "a second string"),
