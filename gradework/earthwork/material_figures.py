@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from gradework.earthwork.conditions import BankDensity, CompactedDensity, Figure, LooseDensity
@@ -14,11 +14,11 @@ _ARMY = "US Army TM 9-2320-366-10-1, Table 2-15"
 _FM = "FM 5-434 (15 June 2000), Table 1-1"
 _WET = Figure(0.05, 0.02, 0.06, "free water in crushed base as delivered, common practice", "memory")
 _DRAINED = Figure(0.02, 0.01, 0.04, "clean stone drains; less than crushed base", "judgement")
+_NO_RANGE = "; no range found"
 _MEAN_SETTLE = "no loose figure published for it; compacted figure over 1.275, the middle of 1.25 to 1.30"
 
-
-def _gravels() -> Iterable[Gravel]:
-    yield Gravel(
+_GRAVELS = (
+    Gravel(
         "dense-graded",
         "dense-graded crushed stone",
         (
@@ -35,8 +35,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "fine-graded",
         "fine dense-graded crushed stone",
         ("crushed top course", "top course", "stone dust base"),
@@ -45,8 +45,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "clean",
         "clean crushed stone",
         (
@@ -72,8 +72,8 @@ def _gravels() -> Iterable[Gravel]:
         1.05,
         1.10,
         _DRAINED,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "gravel-base",
         "gravel base",
         ("bank-run gravel", "pit-run gravel", "natural gravel", "gravel"),
@@ -82,8 +82,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "ballast",
         "coarse graded ballast",
         ("ballast", "coarse crushed base"),
@@ -92,8 +92,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "crushed-stone",
         "crushed stone for stabilized courses",
         ("stabilized crushed stone",),
@@ -102,8 +102,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "crushed-gravel",
         "crushed gravel",
         ("stabilized crushed gravel",),
@@ -112,8 +112,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "recycled-concrete",
         "recycled concrete",
         ("crushed concrete", "recycled concrete aggregate"),
@@ -128,8 +128,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "recycled-asphalt",
         "recycled asphalt",
         ("asphalt millings", "millings", "asphalt planings"),
@@ -138,8 +138,8 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
-    yield Gravel(
+    ),
+    Gravel(
         "type-1",
         "type 1 sub-base",
         ("type 1", "mot type 1", "sub-base"),
@@ -148,58 +148,57 @@ def _gravels() -> Iterable[Gravel]:
         1.25,
         1.30,
         _WET,
-    )
+    ),
+)
 
-
-def _soils() -> Iterable[Soil]:
-    none = "; no range found"
-    yield Soil(
+_SOILS = (
+    Soil(
         "sand",
         "sand",
         ("sandy soil",),
         Figure(1.11, 1.10, 1.15, f"{_FM}: 111 loose; range from textbooks", "quoted"),
-        Figure(0.95, 0.95, 0.95, f"{_FM}: 95 compacted{none}", "quoted"),
+        Figure(0.95, 0.95, 0.95, f"{_FM}: 95 compacted{_NO_RANGE}", "quoted"),
         BankDensity(
             1689, 1602, 1922, f"{_ARMY}: 2 565 lb/yd³ dry loose x 1.11; to its wet figure", "derived"
         ),
-    )
-    yield Soil(
+    ),
+    Soil(
         "loam",
         "loam",
         ("common earth", "earth", "topsoil", "garden soil", "soil", "sandy loam", "silt"),
         Figure(1.25, 1.20, 1.30, f"{_FM}; range from textbooks", "title seen"),
-        Figure(0.90, 0.90, 0.90, f"{_FM}{none}", "title seen"),
+        Figure(0.90, 0.90, 0.90, f"{_FM}{_NO_RANGE}", "title seen"),
         BankDensity(
             1502, 1502, 1922, f"{_ARMY}: earth 2 025 lb/yd³ dry loose x 1.25; to mud, wet", "derived"
         ),
-    )
-    yield Soil(
+    ),
+    Soil(
         "clay",
         "clay",
         ("heavy soil", "clay soil"),
         Figure(1.43, 1.30, 1.43, f"{_FM}; 1.30 dense clay, estimating textbook Ex. 9-2", "title seen"),
         Figure(0.90, 0.80, 0.90, f"{_FM}; 0.80 textbook problem (3 000 to 3 750 lb/yd³)", "title seen"),
         BankDensity(1780, 1602, 2017, "textbook problems: 3 000 lb/yd³; 100 lb/ft³ to 3 400 lb/yd³", "seen"),
-    )
-    yield Soil(
+    ),
+    Soil(
         "sand-and-gravel",
         "sand and gravel",
         ("gravelly soil", "gravel soil", "sandy gravel"),
         Figure(1.15, 1.11, 1.15, "estimating textbook Ex. 9-3 (its Fig. 9.1)", "seen"),
-        Figure(0.95, 0.95, 0.95, f"estimating textbook Ex. 9-3{none}", "seen"),
+        Figure(0.95, 0.95, 0.95, f"estimating textbook Ex. 9-3{_NO_RANGE}", "seen"),
         BankDensity(
             1750, 1602, 1922, f"{_ARMY}: 2 565 lb/yd³ dry loose x 1.15; to its wet figure", "derived"
         ),
-    )
-    yield Soil(
+    ),
+    Soil(
         "rock",
         "blasted rock",
         ("rock", "broken rock"),
-        Figure(1.50, 1.50, 1.50, f"{_FM}{none}", "title seen"),
-        Figure(1.30, 1.30, 1.30, f"{_FM}{none}", "title seen"),
+        Figure(1.50, 1.50, 1.50, f"{_FM}{_NO_RANGE}", "title seen"),
+        Figure(1.30, 1.30, 1.30, f"{_FM}{_NO_RANGE}", "title seen"),
         BankDensity(2403, 2403, 2700, "estimating textbook: rock 150 lb/ft³; high our judgement", "seen"),
-    )
+    ),
+)
 
-
-GRAVELS: Mapping[str, Gravel] = MappingProxyType({g.key: g for g in _gravels()})
-SOILS: Mapping[str, Soil] = MappingProxyType({s.key: s for s in _soils()})
+GRAVELS: Mapping[str, Gravel] = MappingProxyType({g.key: g for g in _GRAVELS})
+SOILS: Mapping[str, Soil] = MappingProxyType({s.key: s for s in _SOILS})
