@@ -88,7 +88,10 @@ def slab_record(slab: Slab) -> dict[str, Any]:
         "bag_kg": known(slab.prices.concrete.bag),
         "ready_mix_m3": known(slab.concrete.mix),
         "cheaper": slab.concrete.cheaper,
-        "forms": [{"height_m": known(f.height), "length_m": known(f.length)} for f in slab.forms],
+        "forms": [
+            {"height_m": known(f.height), "length_m": known(f.length), "courses": f.courses}
+            for f in slab.forms
+        ],
         "joint_spacing_m": known(slab.joints.spacing),
         "joint_depth_m": known(slab.joints.depth),
         "cost_total": known(slab.cost_total),

@@ -65,10 +65,22 @@ def length_between(side: Side, low: float, high: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class FormStretch:
-    """Form boards of one height [m] and the length of edge that needs them [m]."""
+    """Form boards of one height [m] and the length of edge that needs them [m].
+
+    Where no board sold is so high, ``courses`` boards of equal height stand one above the other.
+
+    >>> FormStretch(0.5715, 10.8, courses=2).board
+    0.28575
+    """
 
     height: float
     length: float
+    courses: int = 1
+
+    @property
+    def board(self) -> float:
+        """Give the height of one board [m]."""
+        return self.height / self.courses
 
 
 def form_boards(
@@ -97,7 +109,11 @@ def form_boards(
     merged: dict[float, float] = {}
     for stretch in stretches:
         merged[stretch.height] = merged.get(stretch.height, 0.0) + stretch.length
-    return tuple(FormStretch(height, length) for height, length in sorted(merged.items()))
+    tallest = max(heights)
+    return tuple(
+        FormStretch(height, length, max(1, round(height / tallest)))
+        for height, length in sorted(merged.items())
+    )
 
 
 def _sold_height(needed: float, heights: Sequence[float]) -> float:

@@ -8,6 +8,7 @@ from gradework.report.lines import named
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
+    from gradework.foundations.slab_edges import FormStretch
     from gradework.foundations.slab_sheets import Covering
     from gradework.units import Display
 
@@ -61,8 +62,14 @@ def _below(slab: Slab, show: Display) -> str:
 
 
 def _forms(slab: Slab, show: Display) -> str:
-    parts = [f"{show.distance(form.length)} of {show.depth(form.height)}" for form in slab.forms]
+    parts = [f"{show.distance(form.length)} of {_height(form, show)}" for form in slab.forms]
     return f"boards along the edge by height: {', '.join(parts)}"
+
+
+def _height(form: FormStretch, show: Display) -> str:
+    """Say how high, and of how many boards where one is not enough."""
+    courses = f" ({form.courses} courses of {show.depth(form.board)})" if form.courses > 1 else ""
+    return f"{show.depth(form.height)}{courses}"
 
 
 def _sheet(sheet: Covering, show: Display) -> str:

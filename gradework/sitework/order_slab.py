@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
@@ -18,6 +19,7 @@ from gradework.units.bulk import M_PER_FT, cubic_yards
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
+    from gradework.foundations.slab_edges import FormStretch
     from gradework.foundations.slab_sheets import Covering
 
 STAKE_SPACING = 3.0 * M_PER_FT
@@ -92,29 +94,56 @@ def _shown(cubic_metres: float, show: Display) -> float:
 
 
 def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
-    """Give the form boards by height and stock length, the cutting solved for the least length bought."""
-    lines = []
+    """Give the form boards by height and stock length, the cutting solved for the least length bought.
+
+    Edge higher than the highest board takes courses of it; they are cut together with its single boards.
+    """
+    alike: dict[float, list[FormStretch]] = {}
     for form in slab.forms:
-        stock = supplier.board.lengths
-        plan = cut_stock(_running(form.length * (1.0 + FORM_LAP), max(stock)), stock)
-        offcuts = ", ".join(show.length(piece) for piece in plan.offcuts) or "none"
-        for length, count in plan.count().items():
-            share = count * length / plan.bought
-            lines.append(
-                OrderLine(
-                    item=f"form board {show.depth(form.height)} high, {show.length(length)}",
-                    quantity=float(count),
-                    unit="boards",
-                    computed=min(float(count), form.length * share / length),
-                    needed=float(count),
-                    step=1.0,
-                    allowance=f"{FORM_LAP * 100:.0f} % for laps, cut from stock lengths",
-                    reason="boards lap at corners and joints",
-                    mass_kg=count * length * form.height * FORM_THICKNESS * FORM_DENSITY,
-                    note=f"{show.distance(form.length)} of edge; can be used again; offcuts: {offcuts}",
-                )
-            )
-    return tuple(lines)
+        alike.setdefault(round(form.board, 6), []).append(form)
+    return tuple(
+        line
+        for forms in alike.values()
+        for line in _boards_of_one_height(forms, supplier.board.lengths, show)
+    )
+
+
+def _boards_of_one_height(
+    forms: Sequence[FormStretch], stock: tuple[float, ...], show: Display
+) -> tuple[OrderLine, ...]:
+    height = forms[0].board
+    run = sum(form.courses * form.length for form in forms)
+    pieces = [
+        piece
+        for form in forms
+        for piece in _running(form.length * (1.0 + FORM_LAP), max(stock)) * form.courses
+    ]
+    plan = cut_stock(pieces, stock)
+    offcuts = ", ".join(show.length(piece) for piece in plan.offcuts) or "none"
+    return tuple(
+        OrderLine(
+            item=f"form board {show.depth(height)} high, {show.length(length)}",
+            quantity=float(count),
+            unit="boards",
+            computed=min(float(count), run * count / plan.bought),
+            needed=float(count),
+            step=1.0,
+            allowance=f"{FORM_LAP * 100:.0f} % for laps, cut from stock lengths",
+            reason="boards lap at corners and joints",
+            mass_kg=count * length * height * FORM_THICKNESS * FORM_DENSITY,
+            note=f"{_edge_of(forms, show)}; can be used again; offcuts: {offcuts}",
+        )
+        for length, count in plan.count().items()
+    )
+
+
+def _edge_of(forms: Sequence[FormStretch], show: Display) -> str:
+    """Say how much edge the boards stand along, and where they stand one above the other."""
+    told = []
+    for form in forms:
+        courses = f" in {form.courses} courses, {show.depth(form.height)} high"
+        told.append(f"{show.distance(form.length)} of edge{courses if form.courses > 1 else ''}")
+    return ", ".join(told)
 
 
 def _running(length: float, longest: float) -> list[float]:

@@ -13,10 +13,10 @@ from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.piers import Piers, design_piers
-from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
+from gradework.foundations.slab import FORM_HEIGHTS, SlabPrices, SlabSpec, design_slab
 from gradework.ground import Surface
 from gradework.sitework.order_piers import left_over, order_piers
-from gradework.sitework.order_slab import order_slab
+from gradework.sitework.order_slab import FORM_DENSITY, FORM_THICKNESS, form_lines, order_slab
 from gradework.sitework.supplier import Supplier
 from gradework.units import FEET, METRIC
 from gradework.units.bulk import M3_PER_YD3
@@ -70,12 +70,29 @@ def test_a_slab_orders_all_its_parts(ground: Ground, show: object) -> None:
     assert concrete.computed * unit == pytest.approx(slab.concrete.volume)
     assert concrete.quantity * unit == pytest.approx(slab.concrete.mix)
     boards = [line for line in order.lines if line.item.startswith("form board")]
-    assert len({line.item.split(" high")[0] for line in boards}) == len(slab.forms)
+    assert len({line.item.split(" high")[0] for line in boards}) == len({form.board for form in slab.forms})
     assert all("offcuts" in line.note for line in boards)
     assert any("film" in item for item in items)
     assert any("mesh" in item for item in items)
     assert any("stakes" in item for item in items)
     assert all(line.quantity >= line.computed - 1e-9 for line in order.lines)
+
+
+def test_forms_higher_than_any_board_are_ordered_in_courses(ground: Ground) -> None:
+    slab = design_slab(ground(plane(0.08)), HUT, SlabSpec(), SlabPrices(), FEET)
+    high = [form for form in slab.forms if form.height > max(FORM_HEIGHTS)]
+    assert high
+    assert all(form.board <= max(FORM_HEIGHTS) + 1e-9 for form in slab.forms)
+    lines = form_lines(slab, Supplier.us(), FEET)
+    assert not any(FEET.depth(form.height) in line.item for form in high for line in lines)
+    tallest = [line for line in lines if "courses" in line.note]
+    assert all(line.item.startswith(f"form board {FEET.depth(max(FORM_HEIGHTS))} high") for line in tallest)
+    # the boards bought reach along the edge as often as there are courses, and a tenth further
+    bought = sum(line.mass_kg for line in tallest) / (max(FORM_HEIGHTS) * FORM_THICKNESS * FORM_DENSITY)
+    alike = [form for form in slab.forms if form.board == pytest.approx(max(FORM_HEIGHTS))]
+    assert bought >= 1.1 * sum(form.courses * form.length for form in alike) - 1e-6
+    face = sum(form.height * form.length for form in slab.forms)
+    assert face == pytest.approx(sum(f.courses * f.board * f.length for f in slab.forms))
 
 
 def test_bags_are_ordered_where_they_are_cheaper(ground: Ground) -> None:
