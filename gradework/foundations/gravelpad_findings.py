@@ -68,8 +68,7 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
         depth,
         limit,
         f"The digging is {show.depth(depth)} deep at the highest ground, over {show.depth(limit)}. Slope "
-        f"the sides "
-        "back, keep spoil and loads away from the edge, or raise the pad.",
+        "the sides back, keep spoil and loads away from the edge, or raise the pad.",
     )
 
 
@@ -89,8 +88,7 @@ def _high_edge(pad: Pad, show: Display) -> Finding | None:
         ENGINEER_HEIGHT if severe else limit,
         f"The {part} {show.depth(height)} above the ground outside at {where}, over "
         f"{show.depth(ENGINEER_HEIGHT if severe else limit)}. A building on the pad pushes the edge "
-        f"outward: lower "
-        "the pad, choose flatter ground, or have the edge designed by an engineer.",
+        "outward: lower the pad, choose flatter ground, or have the edge designed by an engineer.",
     )
 
 
@@ -119,10 +117,8 @@ def _native_fill(pad: Pad, show: Display) -> Finding | None:
             None,
             None,
             "The level balances digging against fill, but the dug soil may not be used as fill here, so all "
-            "of it is "
-            "hauled away and all fill is bought as gravel. Allow native fill if the subsoil is firm and "
-            "clean, or "
-            'choose "least fill".',
+            "of it is hauled away and all fill is bought as gravel. Allow native fill if the subsoil is firm "
+            'and clean, or choose "least fill".',
         )
     depth, limit = pad.chosen.deepest_gravel - pad.spec.gravel, pad.spec.most_native
     if pad.chosen.native <= 0.0 or depth <= limit + _ROUNDING:
@@ -133,9 +129,8 @@ def _native_fill(pad: Pad, show: Display) -> Finding | None:
         "under the pad",
         depth,
         limit,
-        f"Earth fill would be up to {show.depth(depth)} deep, over {show.depth(limit)}. Fill the deep "
-        f"part with "
-        "gravel, or have the fill tested.",
+        f"Earth fill would be up to {show.depth(depth)} deep, over {show.depth(limit)}. Fill the deep part "
+        "with gravel, or have the fill tested.",
     )
 
 
@@ -152,9 +147,8 @@ def _limits_at_odds(pad: Pad, show: Display) -> Finding | None:
         lower.level,
         upper.level,
         f"No level keeps every limit here: the {lower.name} asks for at least "
-        f"{show.elevation(lower.level)}, the "
-        f"{upper.name} for at most {show.elevation(upper.level)}. Choose flatter ground, a smaller pad, a "
-        f"drain, or piers.",
+        f"{show.elevation(lower.level)}, the {upper.name} for at most {show.elevation(upper.level)}. Choose "
+        "flatter ground, a smaller pad, a drain, or piers.",
     )
 
 
@@ -182,8 +176,7 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
         worst.height,
         0.0,
         f"{seen}, where the survey ends, so gravel and digging are not complete. Shoot the ground farther "
-        f"out there "
-        f"(on level ground {reach} more), or use a boxed edge.",
+        f"out there (on level ground {reach} more), or use a boxed edge.",
     )
 
 

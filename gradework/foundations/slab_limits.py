@@ -58,8 +58,7 @@ def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
             limit,
             f"The fill below the base course is {show.depth(slab.fill_most)} deep, more than the "
             f"{show.depth(limit)} of {slab.spec.fill} allowed without an engineer (IRC R506.2.1). Lower the "
-            f"slab "
-            "into the slope, turn or move it, or choose piers.",
+            "slab into the slope, turn or move it, or choose piers.",
         )
 
 
@@ -74,8 +73,7 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
             bare,
             0.0,
             f"On the low side the edge ends {show.depth(bare)} above the ground, and nothing holds the "
-            f"gravel below "
-            "it. Deepen the edge, bank earth against it, or lower the slab.",
+            "gravel below it. Deepen the edge, bank earth against it, or lower the slab.",
         )
 
 
@@ -91,8 +89,7 @@ def _frost(slab: Slab, show: Display) -> Iterator[Finding]:
     if small:
         text += (
             f"{show.depth(limit)}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} "
-            f"need "
-            "none (IRC R403.1.4.1 exception 1, quoted). Ask locally."
+            "need none (IRC R403.1.4.1 exception 1, quoted). Ask locally."
         )
     else:
         text += f"{show.depth(limit)} (IRC R403.1.4, quoted). Deepen the edge, or insulate it as designed."
@@ -117,8 +114,7 @@ def _film(slab: Slab) -> Iterator[Finding]:
             None,
             None,
             "Unheated stores and detached garages may do without the film (IBC 1910.1 exception, quoted); "
-            "goods that "
-            "rust or mould are better off with it.",
+            "goods that rust or mould are better off with it.",
         )
 
 
@@ -132,7 +128,6 @@ def _bags(slab: Slab, show: Display) -> Iterator[Finding]:
             bag,
             LIFT_LIMIT,
             f"{slab.concrete.bags} bags of {show.mass(bag)} are {show.mass(slab.concrete.bags_mass)} to "
-            f"carry and mix; "
-            f"one person should lift {show.mass(LIFT_LIMIT)} at most (NIOSH). Smaller bags make as much per "
-            f"weight.",
+            f"carry and mix; one person should lift {show.mass(LIFT_LIMIT)} at most (NIOSH). Smaller bags "
+            "make as much per weight.",
         )

@@ -113,9 +113,9 @@ def zone_findings(
                 show.place(*flat.place),
                 flat.area,
                 limits.flat,
-                f"{_patches(flat, show)} flatter than {show.slope(limits.flat)} and will hold water. "
-                "Turf needs "
-                f"at least that ({FLAT_SOURCE}). Shape a fall, or keep what must stay dry away from there.",
+                f"{_patches(flat, show)} flatter than {show.slope(limits.flat)} and will hold water. Turf "
+                f"needs at least that ({FLAT_SOURCE}). Shape a fall, or keep what must stay dry away from "
+                "there.",
             )
         )
     if steep:
@@ -126,9 +126,8 @@ def zone_findings(
                 show.place(*steep.place),
                 steep.area,
                 limits.steep,
-                f"{_patches(steep, show)} steeper than {show.slope(limits.steep)}: hard to mow, and "
-                "bare soil "
-                f"washes off ({STEEP_SOURCE}). Plant ground cover or hold the soil before it rains.",
+                f"{_patches(steep, show)} steeper than {show.slope(limits.steep)}: hard to mow, and bare "
+                f"soil washes off ({STEEP_SOURCE}). Plant ground cover or hold the soil before it rains.",
             )
         )
     if very_steep:
@@ -139,10 +138,9 @@ def zone_findings(
                 show.place(*very_steep.place),
                 very_steep.area,
                 limits.very_steep,
-                f"{_patches(very_steep, show)} steeper than {show.slope(limits.very_steep)}: cut and "
-                "filled banks "
-                f"that steep need a soils report ({VERY_STEEP_SOURCE}). Keep the building and the dig away "
-                "from it, or ask an engineer.",
+                f"{_patches(very_steep, show)} steeper than {show.slope(limits.very_steep)}: cut and filled "
+                f"banks that steep need a soils report ({VERY_STEEP_SOURCE}). Keep the building and the dig "
+                "away from it, or ask an engineer.",
             )
         )
     return tuple(found)

@@ -143,10 +143,9 @@ def _contradiction(
     a, b = sorted((int(low), int(high)))
     faults.add(
         "same-place-two-elevations",
-        f"{visible(names[a])} on line {lines[a]} and {visible(names[b])} on line {lines[b]}"
-        " stand in one place at"
-        f" {show.elevation(float(xyz[a, 2]))} and {show.elevation(float(xyz[b, 2]))},"
-        f" {show.length(float(xyz[high, 2] - xyz[low, 2]))} apart",
+        f"{visible(names[a])} on line {lines[a]} and {visible(names[b])} on line {lines[b]} stand in one "
+        f"place at {show.elevation(float(xyz[a, 2]))} and {show.elevation(float(xyz[b, 2]))}, "
+        f"{show.length(float(xyz[high, 2] - xyz[low, 2]))} apart",
         f"elevations within {show.length(SAME_ELEVATION)} of each other",
         "delete the wrong one",
         line=int(lines[b]),
