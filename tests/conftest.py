@@ -31,16 +31,37 @@ freeboard = "0 mm"
 
 
 @pytest.fixture(scope="session")
-def ground() -> Ground:
+def stations_at() -> Callable[..., Stations]:
+    """Return a function that makes stations S1, S2 ... of shots (n, 3) [m]."""
+
+    def make(xyz: ArrayLike, unit: str = "m") -> Stations:
+        shots = np.array(xyz, dtype=np.float64).reshape(-1, 3)
+        names = [f"S{number}" for number in range(1, len(shots) + 1)]
+        return Stations(
+            names, shots, np.full(len(shots), np.nan), np.arange(len(shots)) + 2, "yard.csv", unit
+        )
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def ground(stations_at: Callable[..., Stations]) -> Ground:
     """Return a function that makes a surface of shots (n, 3) [m]."""
 
     def make(xyz: ArrayLike, unit: str = "m") -> Surface:
-        shots = np.array(xyz, dtype=np.float64)
-        names = [f"S{number}" for number in range(1, len(shots) + 1)]
-        spread = np.full(len(shots), np.nan)
-        return build_surface(Stations(names, shots, spread, np.arange(len(shots)) + 2, "yard.csv", unit))
+        return build_surface(stations_at(xyz, unit))
 
     return make
+
+
+@pytest.fixture(scope="session")
+def volume() -> Callable[[Surface], float]:
+    """Return a function that gives the ground above elevation 0 over a whole surface [m³]."""
+
+    def above_zero(surface: Surface) -> float:
+        return float((surface.triangle_areas * surface.vertices[surface.triangles, 2].mean(axis=1)).sum())
+
+    return above_zero
 
 
 @pytest.fixture

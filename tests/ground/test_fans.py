@@ -5,25 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground import build_surface, fans
+from gradework.ground import fans
 from gradework.ground.mesh import Mesh
-from gradework.survey import Stations
 
 
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
-
-def volume(surface) -> float:
-    """Ground above elevation 0 over the whole surface [m³]."""
-    return float((surface.triangle_areas * surface.vertices[surface.triangles, 2].mean(axis=1)).sum())
-
-
-def test_a_square_gets_the_mean_of_its_corners_in_the_middle():
-    surface = build_surface(stations_at([[0, 0, 1.0], [2, 0, 2.0], [2, 2, 4.0], [0, 2, 7.0]]))
+def test_a_square_gets_the_mean_of_its_corners_in_the_middle(ground, volume):
+    surface = ground([[0, 0, 1.0], [2, 0, 2.0], [2, 2, 4.0], [0, 2, 7.0]])
     assert surface.vertices[4].tolist() == [1.0, 1.0, 3.5]
     assert surface.folds.centres.tolist() == [4]
     assert surface.folds.gaps.tolist() == [2.0]  # (1 + 4) / 2 against (2 + 7) / 2
@@ -32,25 +19,25 @@ def test_a_square_gets_the_mean_of_its_corners_in_the_middle():
     assert volume(surface) == pytest.approx(14.0, abs=1e-14)
 
 
-def test_a_trapezoid_gets_the_crossing_of_its_diagonals():
+def test_a_trapezoid_gets_the_crossing_of_its_diagonals(ground):
     # an isosceles trapezoid has its corners on a circle; the diagonals cross at a third of the height
-    surface = build_surface(stations_at([[0, 0, 0.0], [4, 0, 0.0], [3, 3, 3.0], [1, 3, 6.0]]))
+    surface = ground([[0, 0, 0.0], [4, 0, 0.0], [3, 3, 3.0], [1, 3, 6.0]])
     assert surface.vertices[4] == pytest.approx([2.0, 2.0, (2 / 3 * 3.0 + 2 / 3 * 6.0) / 2])
     assert surface.folds.gaps == pytest.approx([2.0])
 
 
-def test_no_tie_no_fold():
-    surface = build_surface(stations_at([[0, 0, 1.0], [2, 0, 2.0], [2.1, 2, 4.0], [0, 2, 7.0]]))
+def test_no_tie_no_fold(ground):
+    surface = ground([[0, 0, 1.0], [2, 0, 2.0], [2.1, 2, 4.0], [0, 2, 7.0]])
     assert len(surface.folds) == 0
     assert len(surface.triangles) == 2
     assert surface.folds.starts.tolist() == [0]
 
 
 @pytest.mark.parametrize("corners", [5, 6, 12, 37])
-def test_a_ring_of_many_is_fanned_from_its_mean(corners):
+def test_a_ring_of_many_is_fanned_from_its_mean(ground, corners):
     a = np.arange(corners) * 2 * np.pi / corners
     z = np.cos(2 * a)
-    surface = build_surface(stations_at(np.column_stack([3 * np.cos(a), 3 * np.sin(a), z])))
+    surface = ground(np.column_stack([3 * np.cos(a), 3 * np.sin(a), z]))
     assert len(surface.triangles) == corners
     assert len(surface.folds) == 1
     assert surface.elevation(np.array([[0.0, 0.0]])) == pytest.approx([z.mean()], abs=1e-12)
@@ -58,33 +45,33 @@ def test_a_ring_of_many_is_fanned_from_its_mean(corners):
     assert surface.folds.gaps == pytest.approx([np.ptp(z)], abs=1e-9)
 
 
-def test_the_gap_of_a_rectangle_is_the_same_by_both_definitions():
+def test_the_gap_of_a_rectangle_is_the_same_by_both_definitions(ground):
     # one rectangle, and the same with its four corners and two more on the circle
     z = [1.0, 2.0, 4.0, 7.0]
     square = [[-1, -1, z[0]], [1, -1, z[1]], [1, 1, z[2]], [-1, 1, z[3]]]
-    assert build_surface(stations_at(square)).folds.gaps == pytest.approx([2.0])
+    assert ground(square).folds.gaps == pytest.approx([2.0])
     r = 2**0.5
     plane = 3.5  # the least-squares plane through the corners passes the axes at 3.5 +- slope
     more = [[r, 0, plane + r * -0.5], [-r, 0, plane - r * -0.5]]
-    assert build_surface(stations_at(square + more)).folds.gaps == pytest.approx([2.0])
+    assert ground(square + more).folds.gaps == pytest.approx([2.0])
 
 
-def test_shots_in_line_on_a_turned_hull_leave_no_slivers():
+def test_shots_in_line_on_a_turned_hull_leave_no_slivers(ground):
     a = np.radians(17.3)
     x, y = np.meshgrid(np.arange(9) * 1.2192, np.arange(7) * 1.2192)
     turned = np.column_stack([x.ravel(), y.ravel()]) @ [[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]
     z = np.random.default_rng(1).random(x.size)
-    surface = build_surface(stations_at(np.column_stack([turned, z])))
+    surface = ground(np.column_stack([turned, z]))
     assert len(surface.triangles) == 4 * 8 * 6
     assert len(surface.hull) == 2 * (8 + 6)
     assert surface.triangle_areas.min() == pytest.approx(1.2192**2 / 4)
 
 
-def test_the_doubt_band_brackets_both_foldings():
+def test_the_doubt_band_brackets_both_foldings(ground, volume):
     """All cells folded up or all folded down: the fan lies half way, and the gaps give the distance."""
     z = np.array([[0.0, 1.0, 0.3], [0.7, 0.1, 0.9]])
     x, y = np.meshgrid(np.arange(3.0), np.arange(2.0))
-    surface = build_surface(stations_at(np.column_stack([x.ravel(), y.ravel(), z.ravel()])))
+    surface = ground(np.column_stack([x.ravel(), y.ravel(), z.ravel()]))
     ups = downs = 0.0
     for k in (0, 1):
         a, b, c, d = z[0, k], z[0, k + 1], z[1, k + 1], z[1, k]

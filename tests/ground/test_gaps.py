@@ -5,33 +5,30 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground import build_surface, find_gaps, median_spacing
-from gradework.survey import Stations
+from gradework.ground import find_gaps, median_spacing
 
 
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
-
-def yard_with_gap(unit="m", shift=(0.0, 0.0)):
-    """Shots every 2 m on 20 x 20 m, none between x = 6 and x = 14."""
+@pytest.fixture(scope="module")
+def yard_with_gap(ground):
+    """Return a function: shots every 2 m on 20 x 20 m, none between x = 6 and x = 14."""
     x, y = (a.ravel() for a in np.meshgrid(np.arange(0, 21, 2.0), np.arange(0, 21, 2.0)))
     keep = (x <= 6) | (x >= 14)
-    return build_surface(stations_at(np.column_stack([x + shift[0], y + shift[1], x / 10])[keep], unit))
+
+    def make(unit="m", shift=(0.0, 0.0)):
+        return ground(np.column_stack([x + shift[0], y + shift[1], x / 10])[keep], unit)
+
+    return make
 
 
 def box(x, y, width, height):
     return np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], dtype=float)
 
 
-def test_the_median_spacing_is_the_grid_step():
+def test_the_median_spacing_is_the_grid_step(yard_with_gap):
     assert median_spacing(yard_with_gap()) == 2.0
 
 
-def test_a_building_across_the_gap_is_told_where_to_shoot():
+def test_a_building_across_the_gap_is_told_where_to_shoot(yard_with_gap):
     findings = find_gaps(yard_with_gap(), [box(7, 8.5, 4, 1)])
     assert findings
     for finding in findings:
@@ -43,28 +40,28 @@ def test_a_building_across_the_gap_is_told_where_to_shoot():
     assert "8.00 m" in findings[0].advice
 
 
-def test_places_are_in_the_users_unit():
+def test_places_are_in_the_users_unit(yard_with_gap):
     advice = find_gaps(yard_with_gap("ft", shift=(1e5, 2e5)), [box(1e5 + 7, 2e5 + 8.5, 4, 1)])[0].advice
     assert " ft" in advice
     assert " m " not in advice
 
 
 @pytest.mark.parametrize("ring", [box(0.5, 3, 4, 5), box(15, 3, 4, 5), box(500, 0, 3, 3)])
-def test_a_building_on_well_shot_ground_or_off_the_survey_has_none(ring):
+def test_a_building_on_well_shot_ground_or_off_the_survey_has_none(yard_with_gap, ring):
     assert find_gaps(yard_with_gap(), [ring]) == ()
 
 
-def test_only_touching_the_gap_is_not_under_the_building():
+def test_only_touching_the_gap_is_not_under_the_building(yard_with_gap):
     assert find_gaps(yard_with_gap(), [box(2, 3, 4, 5)]) == ()
     assert find_gaps(yard_with_gap(), [box(2, 3, 4.1, 5)]) != ()
 
 
-def test_the_way_round_of_the_outline_does_not_matter():
+def test_the_way_round_of_the_outline_does_not_matter(yard_with_gap):
     ring = box(7, 8.5, 4, 3)
     assert find_gaps(yard_with_gap(), [ring]) == find_gaps(yard_with_gap(), [ring[::-1]])
 
 
-def test_a_gap_in_the_hole_of_an_outline_does_not_count():
+def test_a_gap_in_the_hole_of_an_outline_does_not_count(yard_with_gap):
     outside, hole = box(5, 3, 10, 10), box(6, 3.5, 8, 9)
     beside = box(5, 3, 10, 10)
     assert find_gaps(yard_with_gap(), [beside])
@@ -74,7 +71,7 @@ def test_a_gap_in_the_hole_of_an_outline_does_not_count():
     assert all(not ("y 7." in f.where or "y 8." in f.where or "y 9." in f.where) for f in with_hole)
 
 
-def test_at_most_five_places_and_not_side_by_side():
+def test_at_most_five_places_and_not_side_by_side(yard_with_gap):
     findings = find_gaps(yard_with_gap(), [box(6.2, 0.2, 7.6, 19.6)])
     assert 1 < len(findings) <= 5
     places = np.array([[float(part.split()[1]) for part in f.where.split(", ")] for f in findings])
@@ -82,7 +79,7 @@ def test_at_most_five_places_and_not_side_by_side():
     assert apart[~np.eye(len(places), dtype=bool)].min() >= 4.0 - 0.02
 
 
-def test_the_place_named_lies_under_the_building():
+def test_the_place_named_lies_under_the_building(yard_with_gap):
     ring = box(7, 8.5, 4, 1)
     for finding in find_gaps(yard_with_gap(), [ring]):
         x, y = (float(part.split()[1]) for part in finding.where.split(", "))
@@ -90,10 +87,10 @@ def test_the_place_named_lies_under_the_building():
         assert 8.5 <= y <= 9.5
 
 
-def test_beside_a_slanting_hull_is_not_under_the_building():
+def test_beside_a_slanting_hull_is_not_under_the_building(ground):
     x, y = (a.ravel() for a in np.meshgrid(np.arange(5.0), np.arange(5.0)))
     far = [[20, 0, 1.0], [0, 20, 1.0]]
-    surface = build_surface(stations_at(np.vstack([np.column_stack([x, y, 0 * x]), far])))
+    surface = ground(np.vstack([np.column_stack([x, y, 0 * x]), far]))
     assert find_gaps(surface, [box(18, 18, 1, 1)]) == ()
     assert find_gaps(surface, [box(15, 3, 1, 1)]) != ()
     assert find_gaps(surface, [box(0, 0, 0, 0)]) == ()

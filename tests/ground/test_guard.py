@@ -9,19 +9,9 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
-from gradework.ground import build_surface
 from gradework.ground.guard import lay_grid
-from gradework.survey import Stations
 from gradework.survey.doubles import same_places
 from gradework.survey.spread import NARROWEST_SITE
-
-
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
 
 HOSTILE = {
     "nothing": ("[]", "too-few-shots"),
@@ -76,31 +66,31 @@ def test_hostile_places_are_refused_in_a_child_that_may_be_killed():
     assert run.stdout.splitlines() == [code for _, code in HOSTILE.values()]
 
 
-def test_the_end_stations_of_a_line_are_named():
+def test_the_end_stations_of_a_line_are_named(ground):
     xyz = [[3.0, 6.0, 1], [1.0, 2.0, 1], [2.0, 4.0, 1], [5.0, 10.0, 1]]
     with pytest.raises(InputError, match=r"from S2 to S4.* add shots to one side"):
-        build_surface(stations_at(xyz))
+        ground(xyz)
 
 
 @pytest.mark.parametrize(
     ("width", "quantum"),
     [(5.0, 1e-7), (6.5, 1e-7), (30.0, 1e-6), (400.0, 1e-5), (3000.0, 1e-4), (15_000.0, 1e-4)],
 )
-def test_the_grid_is_the_finest_that_keeps_the_arithmetic_exact(width, quantum):
+def test_the_grid_is_the_finest_that_keeps_the_arithmetic_exact(stations_at, width, quantum):
     places = lay_grid(stations_at([[0, 0, 1], [width, 0, 1], [0, width / 2, 1]]))
     assert places.quantum == pytest.approx(quantum)
     assert places.whole.max() == round(width / quantum)
     assert places.whole.min() == 0
 
 
-def test_a_site_of_fifteen_kilometres_still_builds():
+def test_a_site_of_fifteen_kilometres_still_builds(ground):
     rng = np.random.default_rng(1)
     xyz = np.column_stack([rng.random((300, 2)) * 15_000, rng.random(300)])
-    assert len(build_surface(stations_at(xyz)).triangles) > 500
+    assert len(ground(xyz).triangles) > 500
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_nasty_places_build_or_are_refused(seed):
+def test_nasty_places_build_or_are_refused(ground, seed):
     """Lines, clusters a few grid steps wide, circles, rasters at state-plane offsets: integer checks pass."""
     rng = np.random.default_rng(seed)
     parts = []
@@ -125,8 +115,8 @@ def test_nasty_places_build_or_are_refused(seed):
     angle = np.linspace(0, np.pi, 2000)
     if np.ptp((xy[keep] - xy[0]) @ [np.cos(angle), np.sin(angle)], axis=0).min() < NARROWEST_SITE:
         with pytest.raises(InputError, match=r"on one line|at least 3"):
-            build_surface(stations_at(xyz))
+            ground(xyz)
         return
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     assert np.array_equal(surface.elevation(xyz[:, :2]), xyz[:, 2])
     assert (surface.triangle_areas > -1e-6).all()

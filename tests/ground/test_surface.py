@@ -8,54 +8,45 @@ import sys
 import numpy as np
 import pytest
 
-from gradework.ground import Surface, build_surface
-from gradework.survey import Stations
-
-
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float)
-    n = len(xyz)
-    return Stations(
-        [f"S{i + 1}" for i in range(n)], xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit
-    )
+from gradework.ground import Surface
 
 
 def yard(n=60, seed=1, width=20.0, shift=(0.0, 0.0)) -> Surface:
     rng = np.random.default_rng(seed)
     xy = rng.random((n, 2)) * width
     z = 0.1 * xy[:, 0] + np.sin(xy[:, 1] / 3)
-    return build_surface(stations_at(np.column_stack([xy + shift, z])))
+    return np.column_stack([xy + shift, z])
 
 
 @pytest.mark.parametrize("shift", [(0.0, 0.0), (1.9e6, 0.65e6), (-3000.25, 12.5)])
-def test_station_gives_its_own_elevation_exactly(shift):
-    surface = yard(shift=shift)
+def test_station_gives_its_own_elevation_exactly(ground, shift):
+    surface = ground(yard(shift=shift))
     xyz = surface.stations.xyz
     assert np.array_equal(surface.elevation(xyz[:, :2]), xyz[:, 2])
 
 
-def test_outside_is_not_a_number():
-    surface = yard()
+def test_outside_is_not_a_number(ground):
+    surface = ground(yard())
     xy = np.array([[-5.0, 3.0], [30.0, 3.0], [np.nan, 1.0], [np.inf, 0.0], [10.0, 10.0]])
     assert np.isnan(surface.elevation(xy)).tolist() == [True, True, True, True, False]
     assert np.isnan(surface.gradient(xy)).any(axis=1).tolist() == [True, True, True, True, False]
     assert (surface.locate(xy) < 0).tolist() == [True, True, True, True, False]
 
 
-def test_no_points_give_no_answers():
-    surface = yard()
+def test_no_points_give_no_answers(ground):
+    surface = ground(yard())
     assert surface.elevation(np.zeros((0, 2))).shape == (0,)
     assert surface.gradient(np.zeros((0, 2))).shape == (0, 2)
 
 
-def test_a_flat_yard_says_so_and_a_sloping_one_does_not():
-    flat = build_surface(stations_at([[0, 0, 5.0], [9, 0, 5.001], [9, 9, 5.0], [0, 9, 5.002]], "ft"))
+def test_a_flat_yard_says_so_and_a_sloping_one_does_not(ground):
+    flat = ground([[0, 0, 5.0], [9, 0, 5.001], [9, 9, 5.0], [0, 9, 5.002]], "ft")
     assert [finding.code for finding in flat.findings] == ["flat-site"]
-    assert yard().findings == ()
+    assert ground(yard()).findings == ()
 
 
-def test_on_the_hull_and_a_millimetre_outside_counts_as_inside():
-    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 2.0], [4, 3, 4.0], [0, 3, 3.0]]))
+def test_on_the_hull_and_a_millimetre_outside_counts_as_inside(ground):
+    surface = ground([[0, 0, 1.0], [4, 0, 2.0], [4, 3, 4.0], [0, 3, 3.0]])
     near = [[2, -0.0009], [2, -0.0011], [4.0009, 1.5], [4.0011, 1.5], [-0.0007, -0.0007]]
     xy = np.array([[2, 0], *near, [2, 3.0]])
     found = surface.elevation(xy)
@@ -63,22 +54,22 @@ def test_on_the_hull_and_a_millimetre_outside_counts_as_inside():
     assert np.isnan(found[[2, 4]]).all()
 
 
-def test_gradient_slope_and_direction_of_a_plane():
-    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 1.4], [4, 3, 2.0], [0, 3, 1.6], [1, 1, 1.3]]))
+def test_gradient_slope_and_direction_of_a_plane(ground):
+    surface = ground([[0, 0, 1.0], [4, 0, 1.4], [4, 3, 2.0], [0, 3, 1.6], [1, 1, 1.3]])
     assert surface.gradient(np.array([[0.5, 2.0], [9, 9]]))[0] == pytest.approx([0.1, 0.2])
     assert surface.triangle_slopes == pytest.approx(np.full(len(surface.triangles), np.hypot(0.1, 0.2)))
     downhill = np.degrees(np.arctan2(-0.2, -0.1)) % 360
     assert surface.triangle_downhill == pytest.approx(np.full(len(surface.triangles), downhill))
 
 
-def test_level_ground_has_no_downhill_direction():
-    surface = build_surface(stations_at([[0, 0, 1.0], [4, 0, 1.0], [4, 3, 1.0], [0, 3, 1.0]]))
+def test_level_ground_has_no_downhill_direction(ground):
+    surface = ground([[0, 0, 1.0], [4, 0, 1.0], [4, 3, 1.0], [0, 3, 1.0]])
     assert np.isnan(surface.triangle_downhill).all()
     assert surface.triangle_slopes.tolist() == [0, 0, 0, 0]
 
 
-def test_the_record_is_read_only_and_in_the_order_of_the_stations():
-    surface = yard()
+def test_the_record_is_read_only_and_in_the_order_of_the_stations(ground):
+    surface = ground(yard())
     n = len(surface.stations)
     assert np.array_equal(surface.vertices[:n, :2] + surface.origin, surface.stations.xyz[:, :2])
     assert np.array_equal(surface.vertices[:n, 2], surface.stations.xyz[:, 2])

@@ -7,23 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from gradework.ground import build_surface
-from gradework.survey import Stations
-
 ROUNDING = 1e-11  # [m³] sums of some hundred products of metres, in doubles
 SHIFTED = 1e-7  # [m³] state-plane coordinates hold only 1e-10 m; times heights of metres and sides of a yard
-
-
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
-
-def volume(surface) -> float:
-    """Ground above elevation 0 over the whole surface [m³]."""
-    return float((surface.triangle_areas * surface.vertices[surface.triangles, 2].mean(axis=1)).sum())
 
 
 def grid_yard(seed: int, columns=7, rows=5, dx=1.5, dy=2.0):
@@ -44,11 +29,11 @@ YARDS = [grid_yard(1), scattered_yard(2), scattered_yard(3), scattered_yard(4, n
 
 
 @pytest.mark.parametrize("xyz", YARDS)
-def test_order_of_rows_changes_nothing(xyz):
-    surface = build_surface(stations_at(xyz))
+def test_order_of_rows_changes_nothing(ground, volume, xyz):
+    surface = ground(xyz)
     where = np.random.default_rng(5).random((50, 2)) * xyz[:, :2].max(axis=0)
     for seed in range(10):
-        again = build_surface(stations_at(np.random.default_rng(seed).permutation(xyz)))
+        again = ground(np.random.default_rng(seed).permutation(xyz))
         assert volume(again) == volume(surface)
         assert np.array_equal(again.elevation(where), surface.elevation(where), equal_nan=True)
         assert np.array_equal(np.sort(again.folds.gaps), np.sort(surface.folds.gaps))
@@ -56,9 +41,9 @@ def test_order_of_rows_changes_nothing(xyz):
 
 @pytest.mark.parametrize("xyz", YARDS)
 @pytest.mark.parametrize("shift", [(3, -8), (0.3048, 17.77), (1.92e6, 0.65e6), (-2.1e6, 6.4e6), (-0.5, 1e-3)])
-def test_shift_changes_nothing(xyz, shift):
-    surface = build_surface(stations_at(xyz))
-    moved = build_surface(stations_at(xyz + np.array([*shift, 0.0])))
+def test_shift_changes_nothing(ground, volume, xyz, shift):
+    surface = ground(xyz)
+    moved = ground(xyz + np.array([*shift, 0.0]))
     assert volume(moved) == pytest.approx(volume(surface), abs=SHIFTED if max(shift) > 1e3 else ROUNDING)
     assert len(moved.folds) == len(surface.folds)
     where = np.random.default_rng(6).uniform(0.2, 0.8, (50, 2)) * xyz[:, :2].max(axis=0)
@@ -66,8 +51,8 @@ def test_shift_changes_nothing(xyz, shift):
 
 
 @pytest.mark.parametrize("xyz", YARDS)
-def test_quarter_turns_and_mirror_images_change_nothing(xyz):
-    surface = build_surface(stations_at(xyz))
+def test_quarter_turns_and_mirror_images_change_nothing(ground, volume, xyz):
+    surface = ground(xyz)
     where = np.random.default_rng(7).random((50, 2)) * xyz[:, :2].max(axis=0)
     for turn in (
         [[0, 1], [-1, 0]],
@@ -76,7 +61,7 @@ def test_quarter_turns_and_mirror_images_change_nothing(xyz):
         [[-1, 0], [0, 1]],
         [[0, 1], [1, 0]],
     ):
-        other = build_surface(stations_at(np.column_stack([xyz[:, :2] @ turn, xyz[:, 2]])))
+        other = ground(np.column_stack([xyz[:, :2] @ turn, xyz[:, 2]]))
         assert volume(other) == pytest.approx(volume(surface), abs=ROUNDING)
         assert len(other.folds) == len(surface.folds)
         assert other.elevation(where @ turn) == pytest.approx(
@@ -86,11 +71,11 @@ def test_quarter_turns_and_mirror_images_change_nothing(xyz):
 
 @pytest.mark.parametrize("xyz", YARDS)
 @pytest.mark.parametrize("degrees", [15, 30, 45, 77.7])
-def test_any_turn_keeps_volume_area_and_folds(xyz, degrees):
-    surface = build_surface(stations_at(xyz))
+def test_any_turn_keeps_volume_area_and_folds(ground, volume, xyz, degrees):
+    surface = ground(xyz)
     a = np.radians(degrees)
     turned = xyz[:, :2] @ [[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]
-    other = build_surface(stations_at(np.column_stack([turned, xyz[:, 2]])))
+    other = ground(np.column_stack([turned, xyz[:, 2]]))
     # stations in line along the hull are off it by a rounding error: 1e-15 m times a side
     assert volume(other) == pytest.approx(volume(surface), abs=ROUNDING)
     assert other.area == pytest.approx(surface.area, abs=ROUNDING)
@@ -102,17 +87,17 @@ def test_any_turn_keeps_volume_area_and_folds(xyz, degrees):
 
 @pytest.mark.parametrize("xyz", YARDS)
 @pytest.mark.parametrize("scale", [2.0, 0.5, 0.3048, 10.0])
-def test_scale(xyz, scale):
-    surface = build_surface(stations_at(xyz))
-    other = build_surface(stations_at(xyz * scale))
+def test_scale(ground, volume, xyz, scale):
+    surface = ground(xyz)
+    other = ground(xyz * scale)
     assert volume(other) == pytest.approx(volume(surface) * scale**3, rel=1e-12)
     assert other.area == pytest.approx(surface.area * scale**2, rel=1e-12)
 
 
 @pytest.mark.parametrize("xyz", YARDS)
-def test_adding_a_constant_to_the_elevations_lifts_the_ground(xyz):
-    surface = build_surface(stations_at(xyz))
-    other = build_surface(stations_at(xyz + np.array([0, 0, 100.0])))
+def test_adding_a_constant_to_the_elevations_lifts_the_ground(ground, volume, xyz):
+    surface = ground(xyz)
+    other = ground(xyz + np.array([0, 0, 100.0]))
     assert volume(other) == pytest.approx(volume(surface) + 100.0 * surface.area, rel=1e-12)
     assert other.folds.gaps == pytest.approx(surface.folds.gaps, abs=1e-12)
     assert np.array_equal(other.triangles, surface.triangles)
@@ -127,7 +112,7 @@ def test_adding_a_constant_to_the_elevations_lifts_the_ground(xyz):
     corner=st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4)),
     seed=st.integers(0, 2**32 - 1),
 )
-def test_any_rectangular_grid_gives_the_unit_area_rule(columns, rows, dx, dy, corner, seed):
+def test_any_rectangular_grid_gives_the_unit_area_rule(ground, volume, columns, rows, dx, dy, corner, seed):
     """Corner weights 1, 2, 4 (borrow pits): the volume is dx dy / 4 times the weighted sum of heights."""
     x, y = np.meshgrid(np.arange(columns) * dx, np.arange(rows) * dy)
     z = np.random.default_rng(seed).uniform(-3, 3, x.shape)
@@ -135,7 +120,7 @@ def test_any_rectangular_grid_gives_the_unit_area_rule(columns, rows, dx, dy, co
     weight[1:-1] *= 2
     weight[:, 1:-1] *= 2
     xyz = np.column_stack([x.ravel() + corner[0], y.ravel() + corner[1], z.ravel()])
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     assert len(surface.folds) == (columns - 1) * (rows - 1)
     scale = surface.area * 3
     assert abs(volume(surface) - (weight * z).sum() * dx * dy / 4) <= 1e-9 * scale
@@ -143,13 +128,13 @@ def test_any_rectangular_grid_gives_the_unit_area_rule(columns, rows, dx, dy, co
 
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), n=st.integers(4, 60), a=st.floats(-1, 1), b=st.floats(-1, 1))
-def test_a_plane_comes_out_as_that_plane(seed, n, a, b):
+def test_a_plane_comes_out_as_that_plane(ground, seed, n, a, b):
     rng = np.random.default_rng(seed)
     places = np.unique(rng.integers(0, 9, (n, 2)), axis=0) * 0.6
     if np.linalg.matrix_rank(places - places[0]) < 2:
         return
     xyz = np.column_stack([places, 30 + a * places[:, 0] + b * places[:, 1]])
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     where = rng.random((40, 2)) * 4.8
     found = surface.elevation(where)
     # not within the millimetre outside the hull, where the nearest point of the hull answers
@@ -162,13 +147,13 @@ def test_a_plane_comes_out_as_that_plane(seed, n, a, b):
 
 @settings(max_examples=40, deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), n=st.integers(3, 80))
-def test_every_survey_on_a_raster_is_covered_once(seed, n):
+def test_every_survey_on_a_raster_is_covered_once(ground, seed, n):
     """Ties of every kind: fans cover the hull, no triangle is turned over, neighbours agree."""
     places = np.unique(np.random.default_rng(seed).integers(0, 8, (n, 2)), axis=0)
     if np.linalg.matrix_rank(places - places[0]) < 2:
         return
     xyz = np.column_stack([places, np.random.default_rng(seed).random(len(places))])
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     assert (surface.triangle_areas > 0).all()
     ring = surface.hull_xy
     ahead = np.roll(ring, -1, axis=0)

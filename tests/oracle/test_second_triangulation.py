@@ -8,21 +8,6 @@ import shapely
 from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial import Delaunay
 
-from gradework.ground import build_surface
-from gradework.survey import Stations
-
-
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
-
-def volume(surface) -> float:
-    """Ground above elevation 0 over the whole surface [m³]."""
-    return float((surface.triangle_areas * surface.vertices[surface.triangles, 2].mean(axis=1)).sum())
-
 
 def random_yard(seed, n):
     """Random places: no four on a circle, so the triangulation is unique."""
@@ -32,9 +17,9 @@ def random_yard(seed, n):
 
 @pytest.mark.parametrize("seed", range(12))
 @pytest.mark.parametrize("n", [3, 5, 30, 400])
-def test_same_triangles_as_the_second_engine(seed, n):
+def test_same_triangles_as_the_second_engine(ground, seed, n):
     xyz = random_yard(seed, n)
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     other = Delaunay(xyz[:, :2])
     assert len(other.coplanar) == 0
     ours = {tuple(sorted(t)) for t in surface.triangles.tolist()}
@@ -47,9 +32,9 @@ def test_same_triangles_as_the_second_engine(seed, n):
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_same_elevations_as_the_second_engine(seed):
+def test_same_elevations_as_the_second_engine(ground, seed):
     xyz = random_yard(seed, 300)
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     where = np.random.default_rng(seed).uniform(-2, 27, (4000, 2))
     ours = surface.elevation(where)
     theirs = LinearNDInterpolator(xyz[:, :2], xyz[:, 2])(where)
@@ -62,10 +47,10 @@ def test_same_elevations_as_the_second_engine(seed):
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_points_on_every_edge_and_on_the_hull_have_an_elevation(seed):
+def test_points_on_every_edge_and_on_the_hull_have_an_elevation(ground, seed):
     """Also at state-plane offsets, where a general interpolator answers NaN on half of the hull."""
     xyz = random_yard(seed, 200) + np.array([1.9e6, 0.65e6, 0])
-    surface = build_surface(stations_at(xyz))
+    surface = ground(xyz)
     corner = surface.vertices[surface.triangles]
     part = np.random.default_rng(seed).random((len(corner), 3, 1))
     on_edge = (corner + part * (corner[:, [1, 2, 0]] - corner)).reshape(-1, 3)
@@ -74,10 +59,10 @@ def test_points_on_every_edge_and_on_the_hull_have_an_elevation(seed):
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_the_walk_finds_what_a_search_through_all_triangles_finds(seed):
+def test_the_walk_finds_what_a_search_through_all_triangles_finds(ground, seed):
     rng = np.random.default_rng(seed)
     places = np.unique(rng.integers(0, 15, (150, 2)), axis=0) * 1.0
-    surface = build_surface(stations_at(np.column_stack([places, rng.random(len(places))])))
+    surface = ground(np.column_stack([places, rng.random(len(places))]))
     where = rng.uniform(-1, 15, (500, 2))
     found = surface.locate(where)
     polygons = shapely.polygons(surface.vertices[surface.triangles, :2])

