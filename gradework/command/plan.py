@@ -83,12 +83,17 @@ def _read_job(path: Path, level: str | None) -> Job:
 
 def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
     from gradework.exchange.tables import order_table, stations_table
+    from gradework.report.terminal import haul_text
+
+    def order(kind: str) -> bytes:
+        haul = result.haul(kind)
+        return order_table(result.orders[kind].lines, (haul.mass, haul_text(haul, result.job.show)))
 
     return {
         **_drawings(result),
-        "order.csv": order_table(result.order.lines),
+        "order.csv": order(result.foundations.chosen),
         # what the foundations that are only compared would take, to ask a price for
-        **{f"order-{kind}.csv": order_table(result.orders[kind].lines) for kind in _compared(result)},
+        **{f"order-{kind}.csv": order(kind) for kind in _compared(result)},
         "stations.csv": stations_table(result.stations, result.job.show),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gradework.ground.shape import SiteShape, Spot
     from gradework.project.work import Plan
     from gradework.sitework.order import OrderLine
+    from gradework.sitework.order_haul import Haul
     from gradework.survey import Stations
     from gradework.survey.trust import Trust
 
@@ -38,6 +39,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "comparison": comparison_record(found),
         "chosen": found.chosen,
         "order": [_order_line(line) for line in plan.order.lines],
+        "order_total": _order_total(plan.haul(found.chosen)),
         "findings": finding_records(plan.findings),
     }
 
@@ -110,6 +112,17 @@ def _choice(choice: PadChoice) -> dict[str, Any]:
         "excavation_m3": known(choice.excavation),
         "gravel_m3": known(choice.gravel),
         "cost": known(choice.cost),
+    }
+
+
+def _order_total(haul: Haul) -> dict[str, Any]:
+    """Write what everything weighs, and the loads; ``load_kg`` is null where only volume limits a load."""
+    return {
+        "mass_kg": known(haul.mass),
+        "carried_kg": known(haul.carried),
+        "loads": haul.loads.count,
+        "load_kg": known(haul.loads.carrier.payload),
+        "by_itself": list(haul.by_itself),
     }
 
 

@@ -53,8 +53,11 @@ def _cell(value: Cell) -> str:
     return repr(value) if math.isfinite(value) else ""
 
 
-def order_table(lines: Iterable[OrderLine]) -> bytes:
-    """Write the order list: what, how much, how it was reckoned, what it weighs."""
+def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = None) -> bytes:
+    """Write the order list: what, how much, how it was reckoned, what it weighs.
+
+    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes.
+    """
     header = [
         "item",
         "to buy",
@@ -66,23 +69,24 @@ def order_table(lines: Iterable[OrderLine]) -> bytes:
         "mass (kg)",
         "note",
     ]
-    return table_bytes(
-        header,
-        (
-            [
-                line.item,
-                _short(line.quantity),
-                line.unit,
-                _short(line.computed),
-                _short(line.needed),
-                line.allowance,
-                line.reason,
-                float(fixed(line.mass_kg, 1)),
-                line.note,
-            ]
-            for line in lines
-        ),
-    )
+    rows: list[Sequence[Cell]] = [_order_row(line) for line in lines]
+    if total is not None:
+        rows.append(["in all", *[None] * 6, float(fixed(total[0], 1)), total[1]])
+    return table_bytes(header, rows)
+
+
+def _order_row(line: OrderLine) -> list[Cell]:
+    return [
+        line.item,
+        _short(line.quantity),
+        line.unit,
+        _short(line.computed),
+        _short(line.needed),
+        line.allowance,
+        line.reason,
+        float(fixed(line.mass_kg, 1)),
+        line.note,
+    ]
 
 
 def _short(value: float) -> float | int:

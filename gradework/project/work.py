@@ -28,6 +28,8 @@ from gradework.sitework.drainage import Drainage, check_drainage
 from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import Order
 from gradework.sitework.order_gravel import GravelNeed, gravel_need
+from gradework.sitework.order_haul import Haul, haul_of
+from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_pad import PadQuantities, order_pad
 from gradework.survey import Stations
 from gradework.survey.coverage import coverage_findings
@@ -52,6 +54,10 @@ class Plan:
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
+
+    def haul(self, kind: str) -> Haul:
+        """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
+        return haul_of(self.orders[kind], specs.supplier(self.job).truck)
 
     @property
     def order(self) -> Order:
@@ -78,6 +84,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
+    orders = {kind: _marked(order, kind, building, found, job) for kind, order in orders.items()}
     drainage = _drainage(job, surface, building, found)
     return Plan(
         job=job,
@@ -95,6 +102,16 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         findings=_findings(job, surface, missing, found, drainage),
         cautions=_cautions(found),
     )
+
+
+def _marked(order: Order, kind: str, building: Outline, found: Foundations, job: Job) -> Order:
+    """Add what the setting out takes, where anything is built."""
+    if not order.lines:
+        return order
+    points = {"pad": len(found.pad.outline.corners), "slab": 0}
+    if found.piers is not None:
+        points["piers"] = len(found.piers.piers)
+    return order.plus(*marking_lines(building, points[kind], job.show))
 
 
 def _pad_spec(job: Job) -> PadSpec:

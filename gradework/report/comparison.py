@@ -92,7 +92,7 @@ def _side(words: str) -> str:
 
 
 def _range(least: str, most: str) -> str:
-    """Join two lengths, the unit once where it is the same.
+    r"""Join two lengths, the unit once where it is the same.
 
     >>> _range("4 in", "6 1/2 in"), _range("8 in", "3' 1\"")
     ('4 to 6 1/2 in', '8 in to 3\' 1"')

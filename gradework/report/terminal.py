@@ -18,6 +18,7 @@ from gradework.units.display import fixed
 if TYPE_CHECKING:
     from gradework.project.work import Plan
     from gradework.sitework.order import OrderLine
+    from gradework.sitework.order_haul import Haul
     from gradework.units import Display
 
 
@@ -28,7 +29,7 @@ def summary(plan: Plan) -> str:
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
-        _section("To order", order_lines(plan.order.lines, plan.job.show)),
+        _section("To order", _order(plan)),
         _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
     ]
@@ -55,6 +56,35 @@ def _section(title: str, lines: Sequence[str]) -> list[str]:
 def _readings(plan: Plan) -> list[str]:
     lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
     return [*lines, *filled(f"{plan.trust.summary}.")]
+
+
+def _order(plan: Plan) -> list[str]:
+    """Tell the order, and the weight and the loads of all of it."""
+    lines = order_lines(plan.order.lines, plan.job.show)
+    if not lines:
+        return []
+    return [*lines, *named("In all", haul_text(plan.haul(plan.foundations.chosen), plan.job.show), width=18)]
+
+
+def haul_text(haul: Haul, show: Display) -> str:
+    """Say what an order weighs and how many loads it takes.
+
+    >>> from gradework.sitework.order_haul import Haul
+    >>> from gradework.sitework.supplier import Carrier, Loads
+    >>> from gradework.units import METRIC
+    >>> haul_text(Haul(900.0, 900.0, Loads(Carrier("truck", 4.0, 6000.0), 1, "weight"), ()), METRIC)
+    '0.90 tonnes; 1 truck load of up to 6.00 tonnes'
+    """
+    loads = haul.loads
+    payload = f" of up to {show.mass(loads.carrier.payload)}" if loads.carrier.payload else ""
+    text = show.mass(haul.mass)
+    if loads.count:
+        text += f"; {counted(loads.count, loads.carrier.name + ' loads')}{payload}"
+    if loads.count > 1:
+        text += f", limited by {loads.limit}"
+    if haul.by_itself:
+        text += f"; {' and '.join(haul.by_itself)}, {show.mass(haul.mass - haul.carried)}, comes by itself"
+    return text
 
 
 def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:

@@ -17,7 +17,8 @@ class OrderLine:
     ``computed`` is the bare amount, ``needed`` the amount with its allowance, ``quantity`` what is bought:
     ``needed`` rounded up to the next whole ``step``, all in ``unit``. ``allowance`` says in words what was
     added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``spread``
-    holds the low and high end of ``computed`` where they are known. Raises ``CheckError`` when the bought
+    holds the low and high end of ``computed`` where they are known. ``loose_m3`` [m³] is what stone takes up
+    on the truck; ``by_itself`` marks what comes in a truck of its own. Raises ``CheckError`` when the bought
     amount is not at least the needed one and less than one step above it.
     """
 
@@ -32,6 +33,8 @@ class OrderLine:
     mass_kg: float
     note: str = ""
     spread: tuple[float, float] | None = None
+    loose_m3: float = 0.0
+    by_itself: bool = False
 
     def __post_init__(self) -> None:
         figures = (self.quantity, self.computed, self.needed, self.step, self.mass_kg)

@@ -99,13 +99,18 @@ def gravel_line(
         reason="stone is weighed with its water; some is lost at the edges, in low spots and in the tipping",
         mass_kg=mass,
         note=_note(need, supplier, show, mass, thickness),
+        loose_m3=_loose_bought(need, mass),
         spread=(need.dry_range_kg[0] / sold.mass_kg, need.dry_range_kg[1] / sold.mass_kg),
     )
 
 
+def _loose_bought(need: GravelNeed, mass: float) -> float:
+    """Give the loose volume [m³] of the mass bought [kg], which is more than what is needed."""
+    return need.loose.m3 * mass / need.wet_kg if need.wet_kg else 0.0
+
+
 def _note(need: GravelNeed, supplier: Supplier, show: Display, mass: float, thickness: float | None) -> str:
-    share = mass / need.wet_kg if need.wet_kg else 0.0
-    loads = loads_of(supplier.truck, loose_m3=need.loose.m3 * share, mass_kg=mass)
+    loads = loads_of(supplier.truck, loose_m3=_loose_bought(need, mass), mass_kg=mass)
     payload = f" of up to {show.mass(supplier.truck.payload)}" if supplier.truck.payload else ""
     parts = [
         f"{show.volume(need.volume.m3)} compacted takes {show.volume(need.loose.m3)} loose",

@@ -1,4 +1,4 @@
-"""The order for block piers: units by kind with spares, gravel for the beds, shims, stakes and string."""
+"""The order for block piers: units by kind with spares, gravel for the beds, shims."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
-    return order.plus(_shims(len(piers.piers)), _stakes(len(piers.piers)))
+    return order.plus(_shims(len(piers.piers)))
 
 
 def left_over(pier: Pier, across: int) -> float:
@@ -82,20 +82,4 @@ def _shims(piers: int) -> OrderLine:
         allowance="one pair for every two piers",
         reason="the last quarter inch is shimmed, in pairs and within 1 in (24 CFR 3285.304, quoted)",
         mass_kg=0.2 * pairs,
-    )
-
-
-def _stakes(piers: int) -> OrderLine:
-    count = piers + 8 + 4
-    return OrderLine(
-        item="stakes",
-        quantity=float(count),
-        unit="pieces",
-        computed=float(piers + 8),
-        needed=float(count),
-        step=1.0,
-        allowance="4 spare",
-        reason="one at each pier, two at each corner for the batter boards; some split",
-        mass_kg=0.5 * count,
-        note="and string, a line level or what you level with, marking paint",
     )

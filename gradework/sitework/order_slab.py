@@ -86,6 +86,7 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
         reason=reason,
         mass_kg=concrete.mix * CONCRETE_DENSITY,
         note=f"comes by truck{short}; or {concrete.bags} bags of {bag}",
+        by_itself=True,
     )
 
 

@@ -93,7 +93,7 @@ def loads_of(carrier: Carrier, *, loose_m3: float, mass_kg: float) -> Loads:
     """
     by_volume = whole_steps(loose_m3, carrier.volume)
     by_weight = whole_steps(mass_kg, carrier.payload) if carrier.payload else 0
-    return Loads(carrier, max(by_volume, by_weight), "weight" if by_weight >= by_volume > 0 else "volume")
+    return Loads(carrier, max(by_volume, by_weight), "weight" if by_weight >= max(by_volume, 1) else "volume")
 
 
 def whole_steps(amount: float, step: float) -> int:

@@ -124,3 +124,5 @@ def test_the_order_table() -> None:
         "7257.5",
         "",
     ]
+    *_, last = rows_of(order_table([line], (7257.48, "2 truck loads")))
+    assert last == ["in all", "", "", "", "", "", "", "7257.5", "2 truck loads"]
