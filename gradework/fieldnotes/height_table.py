@@ -8,14 +8,14 @@ from gradework.fieldnotes.height_notes import Difference, Drop, RodReading, Step
 from gradework.fieldnotes.place_table import (
     ALONG,
     PLACE,
-    Record,
     Records,
     needed_length,
     optional_length,
+    records_of,
     station_name,
 )
 from gradework.fieldnotes.reading_columns import DROP, FIRST, READING, RUN
-from gradework.fieldnotes.table import Table, read_table
+from gradework.fieldnotes.table import read_table
 from gradework.units import Unit
 
 HIGHER = Field("higher", ("higher", "difference", "above mark", "higher than mark", "rise"), "length")
@@ -53,7 +53,7 @@ def read_drops(
         )
         for r in table.rows
     ]
-    return _records(table, rows)
+    return records_of(table, rows)
 
 
 def read_differences(
@@ -63,7 +63,7 @@ def read_differences(
     table = read_table(
         data, file, fields=(PLACE, HIGHER, NOTE), needed=(PLACE.name, HIGHER.name), unit=unit, decimal=decimal
     )
-    return _records(
+    return records_of(
         table,
         [Difference(station_name(table, r), needed_length(table, r, HIGHER), r.line) for r in table.rows],
     )
@@ -103,7 +103,7 @@ def read_water_pairs(
                     expected="a name on each row",
                     mend="name the point",
                 )
-    return _records(table, rows)
+    return records_of(table, rows)
 
 
 def read_steps(
@@ -116,7 +116,7 @@ def read_steps(
         Step(station_name(table, r), needed_length(table, r, RUN), needed_length(table, r, RISE), r.line)
         for r in table.rows
     ]
-    return _records(table, rows)
+    return records_of(table, rows)
 
 
 def read_laser(
@@ -131,12 +131,7 @@ def read_laser(
         unit=unit,
         decimal=decimal,
     )
-    return _records(
+    return records_of(
         table,
         [RodReading(station_name(table, r), needed_length(table, r, READING), r.line) for r in table.rows],
     )
-
-
-def _records(table: Table, rows: list[Record]) -> Records[Record]:
-    table.faults.raise_if_any()
-    return Records(tuple(rows), table.file, table.unit or "m", table.findings)

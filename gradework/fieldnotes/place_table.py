@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, TypeVar
 
@@ -35,6 +35,13 @@ class Records(Generic[Record]):
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+
+
+def records_of(table: Table, rows: Iterable[Record]) -> Records[Record]:
+    """Hand on the rows of a table, unless it has faults: then raise ``InputError`` with all of them."""
+    found = tuple(rows)
+    table.faults.raise_if_any()
+    return Records(found, table.file, table.unit or "m", table.findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +94,7 @@ def read_ties(
         else:
             pairs = [(m, table.length(row, f.name)) for m, f in columns]
         ties += [Tie(station, mark, d, rise, side, row.line) for mark, d in pairs if d is not None]
-    table.faults.raise_if_any()
-    return Records(tuple(ties), file, table.unit or "m", table.findings)
+    return records_of(table, ties)
 
 
 def read_offsets(
@@ -112,8 +118,7 @@ def read_offsets(
         )
         for row in table.rows
     ]
-    table.faults.raise_if_any()
-    return Records(tuple(rows), file, table.unit or "m", table.findings)
+    return records_of(table, rows)
 
 
 def read_rays(
@@ -136,8 +141,7 @@ def read_rays(
         )
         for row in table.rows
     ]
-    table.faults.raise_if_any()
-    return Records(tuple(rows), file, table.unit or "m", table.findings)
+    return records_of(table, rows)
 
 
 def read_places(
@@ -161,8 +165,7 @@ def read_places(
         )
         for row in table.rows
     ]
-    table.faults.raise_if_any()
-    return Records(tuple(rows), file, table.unit or "m", table.findings)
+    return records_of(table, rows)
 
 
 def marks_of(places: Records[PlainPlace]) -> dict[str, tuple[float, float]]:
