@@ -27,6 +27,9 @@ HOLLOW_SOLID_PART = 0.515
 _THICKEST = 1.0
 _LARGEST = 3.0
 
+_Size = tuple[float, float, float]
+"""Thickness, length, width."""
+
 
 @dataclass(frozen=True, slots=True)
 class BlockUnit:
@@ -110,38 +113,18 @@ def solid_mass(thickness: float, length: float, width: float, solid_part: float 
     return thickness * length * width * solid_part * CONCRETE_DENSITY
 
 
-def _nominal(
-    name: str, inches: tuple[float, float, float], price: float, *, solid_part: float = 1.0, **places: bool
-) -> BlockUnit:
+def _nominal(name: str, inches: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
     thickness, length, width = (actual_size(size * M_PER_IN) for size in inches)
-    return BlockUnit(
-        name,
-        thickness,
-        length,
-        width,
-        solid_mass(thickness, length, width, solid_part),
-        price,
-        source="ASTM C90 nominal less 3/8 in; plants differ, measure one; weight calculated",
-        status="quoted",
-        **places,
-    )
+    source = "ASTM C90 nominal less 3/8 in; plants differ, measure one; weight calculated"
+    mass = solid_mass(thickness, length, width, solid_part)
+    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="quoted", **places)
 
 
-def _metric(
-    name: str, mm: tuple[int, int, int], price: float, *, solid_part: float = 1.0, **places: bool
-) -> BlockUnit:
+def _metric(name: str, mm: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
     thickness, length, width = (size / 1000.0 for size in mm)
-    return BlockUnit(
-        name,
-        thickness,
-        length,
-        width,
-        solid_mass(thickness, length, width, solid_part),
-        price,
-        source="BS EN 771-3 or AS/NZS 4455 work size; weight calculated",
-        status="memory",
-        **places,
-    )
+    source = "BS EN 771-3 or AS/NZS 4455 work size; weight calculated"
+    mass = solid_mass(thickness, length, width, solid_part)
+    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="memory", **places)
 
 
 def _lists() -> Iterable[tuple[str, tuple[BlockUnit, ...]]]:
