@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.clip import Pieces, clip
@@ -25,12 +25,17 @@ from gradework.project import specs
 from gradework.project.job import Job
 from gradework.project.pointing import pointing_into
 from gradework.project.pricing import price_list, prices_missing
+from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import Order
 from gradework.sitework.order_piers import order_piers
 from gradework.sitework.order_slab import order_slab
 
 if TYPE_CHECKING:
     from gradework.ground.surface import Surface
+
+
+Water = Callable[[PadTop | None], Sequence[Finding]]
+"""Findings about the falls from the walls, with this in place of the ground."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,10 +63,13 @@ class Foundations:
         return () if found is None else found.findings
 
 
-def design_foundations(job: Job, surface: Surface, building: Outline, pad: Pad) -> Foundations:
+def design_foundations(
+    job: Job, surface: Surface, building: Outline, pad: Pad, water: Water | None = None
+) -> Foundations:
     """Plan what the job asks for beside the pad, compare, and choose.
 
     The one named by ``build`` is chosen; else the cheapest that nothing blocks; else the first asked for.
+    ``water`` tells how the ground falls from the walls with each of them, for the comparison.
     Raises ``InputError`` pointing into the job.
     """
     piers, slab = plan_piers(job, surface, building), plan_slab(job, surface, building)
@@ -69,6 +77,12 @@ def design_foundations(job: Job, surface: Surface, building: Outline, pad: Pad) 
     if len(job.asked) > 1:
         under = clip(surface, building)
         options = _options(job, building, under, (pad, piers, slab))
+        if water is not None:
+            tops = {kind: top_of(kind, pad, slab) for kind in options}
+            options = {
+                kind: replace(option, findings=(*option.findings, *water(tops[kind])))
+                for kind, option in options.items()
+            }
         kinds = {option.name: kind for kind, option in options.items()}
 
         def steeper(more: float) -> Sequence[Option]:
@@ -78,6 +92,13 @@ def design_foundations(job: Job, surface: Surface, building: Outline, pad: Pad) 
     winner = comparison.winner if comparison else None
     chosen = job.build or (kinds[winner.name] if winner else job.asked[0])
     return Foundations(job.asked, pad, piers, slab, price_list(job), prices_missing(job), comparison, chosen)
+
+
+def top_of(kind: str, pad: Pad, slab: Slab | None) -> PadTop | None:
+    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if kind == "slab" and slab is not None:
+        return PadTop(slab.level, slab.outline, "slab")
+    return PadTop(pad.chosen.level, pad.outline) if kind == "pad" else None
 
 
 def plan_piers(job: Job, surface: Surface, building: Outline) -> Piers | None:

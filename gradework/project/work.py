@@ -18,13 +18,14 @@ from gradework.ground.levels import flat_site
 from gradework.ground.shape import SiteShape, site_shape
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
-from gradework.project.choosing import Foundations, design_foundations, orders_of_others
+from gradework.project.choosing import Foundations, Water, design_foundations, orders_of_others, top_of
 from gradework.project.job import Job
 from gradework.project.plain import read_stations, unique
 from gradework.project.pointing import pointing_into
 from gradework.sitework.boards import EdgeSide
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import Drainage, check_drainage
+from gradework.sitework.drainage_findings import WALL_CODES
 from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import Order
 from gradework.sitework.order_gravel import GravelNeed, gravel_need
@@ -78,7 +79,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         footprint = describe_footprint(surface, building)
     with pointing_into(job, "pad"):
         pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
-    found = design_foundations(job, surface, building, pad)
+    found = design_foundations(job, surface, building, pad, _water(job, surface, building))
     missing = coverage_findings(stations, building.rings[0], margin=pad.spec.margin)
     yard = specs.supplier(job)
     stone = pad.spec.material
@@ -122,7 +123,19 @@ def _pad_spec(job: Job) -> PadSpec:
 
 def _drainage(job: Job, surface: Surface, building: Outline, found: Foundations) -> Drainage:
     rule = specs.drainage_rule(job)
-    return check_drainage(surface, building, show=job.show, rule=rule, pad=_top(found))
+    top = top_of(found.chosen, found.pad, found.slab)
+    return check_drainage(surface, building, show=job.show, rule=rule, pad=top)
+
+
+def _water(job: Job, surface: Surface, building: Outline) -> Water:
+    """Tell what is wrong with the falls from the walls once something is built; what it mends is left out."""
+    rule = specs.drainage_rule(job)
+
+    def look(top: PadTop | None) -> tuple[Finding, ...]:
+        seen = check_drainage(surface, building, show=job.show, rule=rule, pad=top)
+        return tuple(f for f in seen.findings if f.code in WALL_CODES and f.severity != "note")
+
+    return look
 
 
 def drawn_with(plan: Plan, kind: str) -> Plan:
@@ -130,13 +143,6 @@ def drawn_with(plan: Plan, kind: str) -> Plan:
     found = replace(plan.foundations, chosen=kind)
     water = _drainage(plan.job, plan.surface, plan.building, found)
     return replace(plan, foundations=found, drainage=water)
-
-
-def _top(found: Foundations) -> PadTop | None:
-    """What covers the ground around the walls once it is built; piers leave the ground as it is."""
-    if found.chosen == "slab" and found.slab is not None:
-        return PadTop(found.slab.level, found.slab.outline)
-    return PadTop(found.pad.chosen.level, found.pad.outline) if found.chosen == "pad" else None
 
 
 def pad_quantities(pad: Pad) -> PadQuantities:

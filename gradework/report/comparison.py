@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.report.lines import filled
 from gradework.report.table import text_table
+from gradework.units import counted
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
@@ -54,9 +56,23 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         ["to carry", *(show.mass(option.mass) for option in options), ""],
         ["hours, one person", *(_hours(option) for option in options), ""],
         ["money", *(fixed(option.money, 0) for option in options), ""],
+        ["falls from walls", *(_walls(option) for option in options), ""],
+        ["frost", *(_frost(option) for option in options), ""],
         ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
     ]
     return text_table(header, rows)
+
+
+def _walls(option: Option) -> str:
+    """Count what the drainage rule has against the falls from the walls with this option built."""
+    count = sum(finding.code.startswith("drainage-") for finding in option.findings)
+    return counted(count, "warnings") if count else "good"
+
+
+def _frost(option: Option) -> str:
+    """Give the gravest finding about frost; a pad of stone that drains has none."""
+    found = {finding.severity for finding in option.findings if finding.code.endswith("-frost")}
+    return next((severity for severity in ("stop", "warning", "note") if severity in found), "none")
 
 
 def _level(level: float | None, show: Display) -> str:
@@ -114,15 +130,16 @@ def _prices(found: Foundations, currency: str | None) -> list[str]:
 
 
 def _against(option: Option) -> list[str]:
-    """Say which findings stand against an option, by name; notes are left to its own section."""
-    grave = [f for f in option.findings if f.severity != "note"]
+    """Say which findings stand against an option, by name and the blockers first; notes are left out."""
+    grave = [*option.blockers, *(f for f in option.findings if f.severity == "warning")]
     if not grave:
         return []
     return filled(f"{option.name}: {'; '.join(_short(grave))}", rest="  ")
 
 
 def _short(findings: Iterable[Finding]) -> list[str]:
-    return [f"{finding.severity} {finding.code}" for finding in findings]
+    counts = Counter(f"{finding.severity} {finding.code}" for finding in findings)
+    return [name if count == 1 else f"{name} ({count} places)" for name, count in counts.items()]
 
 
 def _chosen(found: Foundations, told: bool) -> str:

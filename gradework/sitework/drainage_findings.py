@@ -20,14 +20,20 @@ MOST_WALLS_NAMED = 8
 """When more walls break the same rule, one finding speaks for all and names the worst place."""
 
 
+WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
+"""The findings about the falls from the walls, which what is built may mend or cause."""
+
+
 def ray_findings(
     rays: Sequence[Ray], rule: DrainageRule, show: Display, *, pad: PadTop | None, severity: Severity
 ) -> tuple[Finding, ...]:
     """Give the findings of the walls: falls toward it, falls too little, survey stops short."""
-    state = f"with the pad at {show.elevation(pad.level)}" if pad else "as surveyed"
+    state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
     found: list[Finding] = []
     toward = _worst_per_wall((r for r in rays if r.verdict == "toward"), lambda r: -r.rise)
-    found += [_toward(ray, where, rule, show, state, severity) for ray, where in toward]
+    found += [
+        _toward(ray, where, rule, show, state, severity, pad.name if pad else "") for ray, where in toward
+    ]
     little = _worst_per_wall((r for r in rays if r.verdict == "too little"), lambda r: r.fall - r.needed)
     found += [_too_little(ray, where, rule, show, state, severity) for ray, where in little]
     if pad is None:  # the survey is the same with the pad: said once
@@ -62,13 +68,13 @@ _MEND = (
 
 
 def _toward(
-    ray: Ray, where: str, rule: DrainageRule, show: Display, state: str, severity: Severity
+    ray: Ray, where: str, rule: DrainageRule, show: Display, state: str, severity: Severity, name: str
 ) -> Finding:
     start = show.place(*ray.start)
     seen = (
         f"The ground {state} falls toward the {ray.wall}: {show.distance(ray.rise_at)} straight out from "
         f"{start} it stands {show.depth(ray.rise)} above the "
-        f"{'pad' if 'pad' in state else 'ground at the wall'}, "
+        f"{name or 'ground at the wall'}, "
         "so water runs to the building."
     )
     value = -ray.rise

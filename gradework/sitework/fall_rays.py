@@ -30,10 +30,11 @@ HUMP = 0.003
 
 @dataclass(frozen=True, slots=True)
 class PadTop:
-    """A finished pad: its ``level`` [m] and its ``outline``; inside it the profile is level."""
+    """A finished pad or slab: ``level`` [m], ``outline``, what to call it; inside it the profile is level."""
 
     level: float
     outline: Outline
+    name: str = "pad"
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,7 +73,7 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
 def _shims(piers: int) -> OrderLine:
     pairs = math.ceil(piers / 2)
     return OrderLine(
-        item="pairs of shims, hardwood or plastic",
+        item="shims, hardwood or plastic",
         quantity=float(pairs),
         unit="pairs",
         computed=float(pairs),

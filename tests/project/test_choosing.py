@@ -10,6 +10,7 @@ import pytest
 from gradework.errors import InputError
 from gradework.project import plan, read_job
 from gradework.project.work import Plan, drawn_with
+from gradework.sitework.drainage_findings import WALL_CODES
 
 PIERS = '[piers]\nrows = 2\nspacing = "1.4 m"\nblock_sizes = "US"\n'
 SLAB = "[slab]\n"
@@ -119,6 +120,24 @@ def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: byte
     found = planned(plane_job, plane_notes, PIERS).foundations
     assert found.invented == ("dig", "haul", "gravel", "boards")
     assert found.prices.invented
+
+
+def test_falls_from_the_walls_are_compared_with_each_foundation_in_place(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    done = planned(plane_job, plane_notes, PIERS + SLAB + PRICES)
+    assert done.foundations.comparison is not None
+    found = {o.name: o.findings for o in done.foundations.comparison.options}
+    for name, kind in (("block piers", "piers"), ("boxed gravel pad", "pad"), ("slab", "slab")):
+        alone = drawn_with(done, kind).drainage.findings
+        expected = [f for f in alone if f.code in WALL_CODES and f.severity == "warning"]
+        assert [f for f in found[name] if f.code in WALL_CODES] == expected
+        assert all(f" {kind} at " in f.where for f in expected if kind != "piers")
+    assert any(f.code in WALL_CODES for f in found["block piers"])  # the plane falls toward a wall
+    # what a foundation has against it stands in its own list once, and orders nothing twice
+    assert [f for f in done.findings if f.code in WALL_CODES] == [
+        f for f in done.drainage.findings if f.code in WALL_CODES
+    ]
 
 
 def test_drawn_with_another_foundation_only_the_choice_changes(plane_job: bytes, plane_notes: bytes) -> None:

@@ -80,6 +80,15 @@ def test_the_comparison_says_what_is_ordered_and_why() -> None:
     assert "The order below is for the block piers, the cheapest that nothing stops" in cheapest
 
 
+def test_the_comparison_tells_water_and_frost_of_each() -> None:
+    lines = comparison_lines(studio())
+    falls = next(line.split(maxsplit=3)[3] for line in lines if line.startswith("falls from walls"))
+    assert falls.split("  ")[0] == "3 warnings"  # as surveyed: two walls toward, one too little
+    (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
+    assert frost == ["note", "none", "note"]
+    assert "boxed gravel pad: warning drainage-toward-building (3 places)" in flat(lines)
+
+
 def test_prices_that_are_invented_are_named() -> None:
     done = studio(('mesh         = "0.42 per sq ft"', ""))
     assert "these prices are invented (mesh)" in flat(comparison_lines(done))
