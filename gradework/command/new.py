@@ -36,16 +36,40 @@ gravel   = "{strip}"               # least thickness of compacted gravel
 edge     = "boxed"              # or "battered", with batter = 2 (2 out for 1 down)
 material = "dense-graded crushed stone"
 
-# Money is optional; with it the least-cost level and the sums are shown.
+# Other foundations: take the marks away, and they are planned and compared. Leave [pad] out for no pad.
+# [piers]                       # concrete blocks on gravel beds
+# rows    = 2                   # beams, each over a row of piers
+# spacing = "{spacing}"              # most between two piers of a row
+# [slab]                        # concrete on the ground
+# thickness = "{strip}"
+
+# Money is optional; with it the least-cost level and the sums are shown. Every price here is invented.
 # [prices]
-# gravel = "38 per short ton"
-# dig    = "60 per yd3"         # in place
-# haul   = "25 per yd3"         # loose
+# gravel   = "{gravel_price}"
+# dig      = "{dig}"      # in place
+# haul     = "{haul}"      # loose
+# concrete = "{concrete}"     # ready-mix, for a slab
 """
 NOTES = "station,x,y,elevation,note\r\n"
 
-_US = {"margin": "12 in", "strip": "4 in"}
-_METRIC = {"margin": "300 mm", "strip": "100 mm"}
+_US = {
+    "margin": "12 in",
+    "strip": "4 in",
+    "spacing": "6 ft",
+    "gravel_price": "38 per short ton",
+    "dig": "60 per yd3",
+    "haul": "25 per yd3",
+    "concrete": "185 per yd3",
+}
+_METRIC = {
+    "margin": "300 mm",
+    "strip": "100 mm",
+    "spacing": "1.8 m",
+    "gravel_price": "40 per tonne",
+    "dig": "80 per m3",
+    "haul": "30 per m3",
+    "concrete": "240 per m3",
+}
 _PLACES = {
     "ft": {"size": "16, 12", "corner": "10, 10"},
     "in": {"size": "192, 144", "corner": "120, 120"},

@@ -23,13 +23,14 @@ def test_a_new_job_reads_and_its_remarks_are_true(run: Run, tmp_path: Path, unit
     assert read_job(text).unit == unit
     # every line that is offered as a remark works when the mark is taken away
     lines = text.decode().splitlines()
-    offered = [line for line in lines if line.startswith("# ") and (" = " in line or line == "# [prices]")]
+    offered = [line for line in lines if line.startswith("# ") and (" = " in line or line.startswith("# ["))]
     assert len(offered) >= 6
     outline = next(line for line in offered if "outline" in line)
     assert tomllib.loads(outline.removeprefix("# "))["outline"][2] == [16, 12]
     tried = [line.removeprefix("# ") if line in offered and line != outline else line for line in lines]
     job = read_job("\n".join(tried).encode())
     assert job.prices.haul is not None
+    assert job.asked == ("pad", "piers", "slab")
     assert job.survey.grid is not None
 
 
