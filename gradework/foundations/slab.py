@@ -17,7 +17,7 @@ from gradework.foundations.slab_joints import plan_joints
 from gradework.foundations.slab_limits import slab_findings
 from gradework.foundations.slab_plan import Slab
 from gradework.foundations.slab_sheets import cover
-from gradework.foundations.slab_spec import SlabPrices, SlabSpec
+from gradework.foundations.slab_spec import FORM_HEIGHTS, SlabPrices, SlabSpec
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     from gradework.units import Display
 
 __all__ = ["FORM_HEIGHTS", "Slab", "SlabPrices", "SlabSpec", "design_slab"]
-
-FORM_HEIGHTS = (3.5 * M_PER_IN, 5.5 * M_PER_IN, 7.25 * M_PER_IN, 9.25 * M_PER_IN, 11.25 * M_PER_IN)
-"""Actual heights of 2x4 to 2x12 boards [m] (PS 20; from memory but for the 5-1/2 in)."""
 
 
 def design_slab(
@@ -48,7 +45,9 @@ def design_slab(
     frame = building_frame(outline, "first side")
     size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
     long, wide = float(size[0]), float(size[1])
-    forms = form_boards(edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=FORM_HEIGHTS)
+    forms = form_boards(
+        edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=spec.form_heights
+    )
     slab = Slab(
         spec,
         prices,

@@ -11,6 +11,9 @@ from gradework.foundations.slab_concrete import DEFAULT_WASTE, ConcreteSale
 from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
 from gradework.units.bulk import M_PER_IN
 
+FORM_HEIGHTS = (3.5 * M_PER_IN, 5.5 * M_PER_IN, 7.25 * M_PER_IN, 9.25 * M_PER_IN, 11.25 * M_PER_IN)
+"""Actual heights of 2x4 to 2x12 boards [m] (PS 20; from memory but for the 5-1/2 in)."""
+
 
 @dataclass(frozen=True, slots=True)
 class SlabPrices:
@@ -33,7 +36,8 @@ class SlabSpec:
     reaches beyond the building. The edge is ``edge_depth`` deep in all (the slab's thickness: no thickened
     edge), ``edge_width`` wide at its bottom, its inner face at 45 degrees. ``strip`` of topsoil goes, a base
     course of ``base`` lies under the slab, compacted fill under that (``fill`` gravel or earth).
-    ``waste`` is on concrete [-]. ``heated`` asks for the film. Raises ``InputError`` with all that is
+    ``waste`` is on concrete [-]; ``form_heights`` are the heights of the boards sold. ``heated``
+    asks for the film. Raises ``InputError`` with all that is
     impossible.
     """
 
@@ -51,6 +55,7 @@ class SlabSpec:
     mesh: SheetKind | None = MESH_US
     heated: bool = False
     frost: FrostRule = field(default_factory=FrostRule)
+    form_heights: tuple[float, ...] = FORM_HEIGHTS
 
     def __post_init__(self) -> None:
         faults = Faults()

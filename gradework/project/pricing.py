@@ -7,6 +7,7 @@ from typing import Any
 
 from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
 from gradework.foundations.price_list import PriceList
+from gradework.foundations.slab_concrete import ConcreteSale
 from gradework.project.job import Job
 
 PRICED = (
@@ -24,13 +25,20 @@ PRICED = (
 """The keys of ``[prices]`` that a comparison uses."""
 
 
+SALE_METRIC = ConcreteSale(
+    bag=25.0, bag_price=4.70, mix_price=235.0, mix_step=0.25, short_load=2.5, short_charge=120.0
+)
+"""Concrete as sold in metres: bags of 25 kg, ready-mix by the quarter m³ (memory); invented prices."""
+
+
 def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
     """Give the job's prices over the invented defaults.
 
     Stone is paid by the weighbridge, water and all, so a dry kilogram costs what it weighs there; ``gravel``
     says how much water that is.
     """
-    prices, start = job.prices, PriceList()
+    prices = job.prices
+    start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
     own: dict[str, Any] = {
         name: getattr(prices, name)
         for name in ("dig", "haul", "boards", "forms", "film", "mesh")

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated
 
-from pydantic import Field, PlainValidator
+from pydantic import Field, PlainValidator, model_validator
 
 from gradework.foundations.slab import SlabSpec
 from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
@@ -18,6 +19,7 @@ from gradework.project.fields import (
     Thickness,
     Words,
     choice,
+    refuse,
 )
 
 FILLS = ("gravel", "earth")
@@ -25,6 +27,20 @@ FILLS = ("gravel", "earth")
 FILM_METRIC = SheetKind("0.25 mm film", 4.0, 25.0, 0.15, "150 mm, common practice, no source")
 MESH_METRIC = SheetKind("A142 mesh", 2.4, 4.8, 0.30, "300 mm, common practice, no source")
 """Film and mesh as sold in metres (sizes from memory)."""
+
+
+METRIC_DEFAULTS: Mapping[str, float] = {
+    "freeboard": 0.15,
+    "thickness": 0.10,
+    "edge_depth": 0.30,
+    "edge_width": 0.20,
+    "strip": 0.10,
+    "base": 0.10,
+}
+"""The defaults in inches as a metric job would round them [m]."""
+
+FORM_HEIGHTS_METRIC = (0.100, 0.150, 0.200, 0.225, 0.250)
+"""Heights of boards as sold in metres [m] (memory)."""
 
 
 def _fill(value: object) -> str:
@@ -38,6 +54,17 @@ class SheetTable(Table):
     width: Thickness = Field(examples=['"10 ft"'])
     length: Thickness = Field(examples=['"100 ft"'])
     lap: SmallLength = Field(examples=['"6 in"'])
+
+    @model_validator(mode="after")
+    def _narrower_lap(self) -> SheetTable:
+        if self.lap >= min(self.width, self.length):
+            refuse(
+                "job-value",
+                "a sheet no wider than its lap",
+                "a lap narrower than the sheet is wide and long",
+                "give a wider sheet, or a smaller lap",
+            )
+        return self
 
     def kind(self) -> SheetKind:
         """Give the sheet."""
@@ -68,9 +95,12 @@ class SlabTable(Table):
         """Say what is asked of the slab. Raises ``InputError`` for figures that cannot be."""
         names = ("level", "freeboard", "margin", "thickness", "edge_depth", "edge_width", "strip", "base")
         given = self.given(*names, "fill", "waste")
-        if "thickness" in given and "edge_depth" not in given:
+        if not us:
+            given = {**METRIC_DEFAULTS, "form_heights": FORM_HEIGHTS_METRIC, **given}
+        if self.edge_depth is None:
             # a slab as thick as the default edge is deep has no thickened edge
-            given["edge_depth"] = max(SlabSpec().edge_depth, given["thickness"])
+            edge, thick = SlabSpec().edge_depth, SlabSpec().thickness
+            given["edge_depth"] = max(given.get("edge_depth", edge), given.get("thickness", thick))
         return SlabSpec(
             **given,
             film=_sheet(self.film_roll, FILM_US if us else FILM_METRIC) if self.film else None,

@@ -226,9 +226,31 @@ def test_every_value_of_the_slab_arrives() -> None:
     assert (spec.film.name, spec.film.lap) == ("thick film", pytest.approx(0.3048))
 
 
+def test_a_metric_slab_is_planned_in_round_metric_sizes() -> None:
+    table = job("[slab]\n").slab
+    assert table is not None
+    spec, us = table.spec(us=False), SlabSpec()
+    shown = dict(re.findall(r"^\| `(\w+)` \|.*in metres `\"([^`\"]+)\"` \|$", PAGE, re.M))
+    assert len(shown) == 6
+    for name, value in shown.items():
+        assert getattr(spec, name) == pytest.approx(parse_length(value, None)), name
+        assert getattr(spec, name) == pytest.approx(getattr(us, name), rel=0.02), name
+    assert all(height * 1000 % 5 == pytest.approx(0.0) for height in spec.form_heights)
+    thick = job('[slab]\nthickness = "350 mm"\n').slab
+    assert thick is not None
+    assert thick.spec(us=False).edge_depth == 0.35
+
+
 def test_a_slab_thicker_than_its_edge_has_no_edge() -> None:
     spec = slab_spec('[slab]\nthickness = "14 in"\n')
     assert spec.edge_depth == spec.thickness
+
+
+@pytest.mark.parametrize(("key", "lap"), [("film_roll", "1 m"), ("mesh_sheet", "1.2 m")])
+def test_a_sheet_no_wider_than_its_lap_is_refused(key: str, lap: str) -> None:
+    (fault,) = faults(f'[slab]\n{key} = {{ name = "s", width = "1 m", length = "9 m", lap = "{lap}" }}\n')
+    assert (fault.code, fault.found) == ("job-value", f"{key}: a sheet no wider than its lap")
+    assert "smaller lap" in fault.mend
 
 
 def test_metric_sheets_for_a_metric_job() -> None:
