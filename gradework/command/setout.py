@@ -74,7 +74,9 @@ def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
     try:
         return set_out_plan(plan, _wanted(plan, given))
     except SetOutError as problem:
-        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
+        text = str(problem)
+        full = text if text.endswith("?") else f"{text}."
+        raise click.UsageError(full, click.get_current_context()) from None
 
 
 def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:

@@ -169,7 +169,7 @@ def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> list[S
     if kind == "slab":
         assert found.slab is not None
         outline, spec = found.slab.outline, found.slab.spec
-        plain = corner_stakes(surface, outline, "pad corner", grade=level)
+        plain = corner_stakes(surface, outline, "slab corner", grade=level)
         corners = tuple(_slab_corner(s, level, spec) for s in plain)
     else:
         outline, pad = found.pad.outline, found.pad.spec
@@ -198,7 +198,7 @@ def _slab_corner(stake: Stake, level: float, spec: SlabSpec) -> Stake:
     if stake.ground is not None:
         formation = min(stake.ground - spec.strip, formation)
     levels = sorted([("formation", formation), *levels], key=lambda pair: pair[1])
-    return replace(stake, name=stake.name.replace("pad", "slab"), grade=formation, levels=tuple(levels))
+    return replace(stake, grade=formation, levels=tuple(levels))
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted) -> list[Stake]:

@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 """Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
 
-StakeKind = Literal["building corner", "pad corner", "pier", "batter board"]
+StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "batter board"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def corner_stakes(
     levels: Sequence[tuple[str, float]] = (),
 ) -> tuple[Stake, ...]:
     """Give a stake at each corner of the outside ring; ``levels`` are worked to at each of them."""
-    word = "building" if kind == "building corner" else "pad"
+    word = kind.removesuffix(" corner")
     stakes = []
     for number, (x, y) in enumerate(outline.rings[0], start=1):
         name = f"{word} {number}"
@@ -171,7 +171,7 @@ def set_out(
     instead or as well. Corner stakes of one kind give the sides and diagonals to check.
     """
     checks: list[Measure] = []
-    for kind in ("building corner", "pad corner"):
+    for kind in ("building corner", "pad corner", "slab corner"):
         corners = [(s.name, s.x, s.y) for s in stakes if s.kind == kind]
         if len(corners) >= 3:
             checks += sides_and_diagonals(corners)
@@ -203,8 +203,9 @@ def _rising(levels: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...
 def order_of_work(kinds: set[StakeKind], instrument: bool, string: bool) -> tuple[str, ...]:
     """Say what to do in which order, for the stakes and tools at hand."""
     steps = ["Have buried services located and marked before a stake or spade goes in."]
-    if "building corner" in kinds:
-        steps.append("Set the first two building corners from the marks; measure the side between them.")
+    if kinds & {"building corner", "pad corner", "slab corner"}:
+        what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
+        steps.append(f"Set the first two {what} corners from the marks; measure the side between them.")
         steps.append(
             "Set the other corners by side and diagonal; both diagonals must agree before you go on."
         )
@@ -218,6 +219,10 @@ def order_of_work(kinds: set[StakeKind], instrument: bool, string: bool) -> tupl
         steps.append("Level the string to its mark; measure up or down from it, never to the sagging middle.")
     if "pad corner" in kinds:
         steps.append("Strip the topsoil, dig to the formation, then place and compact the gravel in layers.")
+    if "slab corner" in kinds:
+        steps.append("Strip the topsoil, dig to the formation, then place and compact the base in layers.")
+        steps.append("Dig the edge to its reading, and set the forms to the top of the slab all round.")
+        steps.append("Lay film and mesh, read the forms once more, and only then order the concrete.")
     if "pier" in kinds:
         steps.append("Dig each hole to its bottom reading; trim by hand, do not fill back loose soil.")
         steps.append("Compact the bed to its reading, then lay unit by unit and read each top.")

@@ -119,6 +119,10 @@ def test_slab_corners_carry_edge_base_and_top(yard: Plan) -> None:
     }
     levels = [level for _, level in corner.stake.levels]
     assert levels == sorted(levels)
+    steps = " ".join(made.sheet.steps)
+    assert "first two slab corners" in steps
+    assert "forms to the top of the slab" in steps
+    assert [c.first for c in made.sheet.checks][:4] == ["slab 1", "slab 2", "slab 3", "slab 4"]
     assert "building 1" not in stakes(made)  # no margin: the corners of slab and building are the same
 
 
