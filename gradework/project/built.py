@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 from gradework.errors import Fault, Finding, InputError, visible
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
@@ -97,6 +97,7 @@ def check_built(
         show=plan.job.show,
         tolerance=tolerance or plan.job.setout.tolerance or LEVEL_TOLERANCE,
         piers=piers,
+        built=cast(Any, kind),
     )
     square = _square(plan, kind, measured) if measured.sides or measured.diagonals else None
     findings = (*tops.findings, *_findings(plan, check, square, missing))

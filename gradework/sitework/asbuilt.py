@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for
+from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for, surface_advice
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
@@ -111,11 +111,13 @@ def check_levels(
     tolerance: float = LEVEL_TOLERANCE,
     piers: Piers | None = None,
     shim: float = SHIM_LIMIT,
+    built: Literal["pad", "piers", "slab"] = "piers",
 ) -> LevelCheck:
     """Compare tops as read [m] with each other and with the planned level [m].
 
     ``pairs`` are the neighbours; a pair with a top not read is left out. With ``piers`` the advice knows each
-    pier's bed and units. Raises ``ValueError`` for no tops.
+    pier's bed and units; points of a pad or a slab (``built``) get their own. Raises ``ValueError`` for no
+    tops.
     """
     if not measured:
         raise ValueError("no tops were read")
@@ -126,7 +128,12 @@ def check_levels(
         off = level - best
         rework = abs(off) > 0.5 * tolerance + _SAME
         spec = None if piers is None else piers.spec
-        words = advice_for(off, known.get(name), spec, show, shim=shim) if rework else "leave it"
+        if not rework:
+            words = "leave it"
+        elif built == "piers":
+            words = advice_for(off, known.get(name), spec, show, shim=shim)
+        else:
+            words = surface_advice(off, built, show)
         points.append(LevelPoint(name, level, level - plan, off, rework, words))
     checked = tuple(
         Neighbours(a, b, measured[a] - measured[b], abs(measured[a] - measured[b]) <= tolerance + _SAME)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from gradework.foundations.pier_words import difference_in_words
 from gradework.units.bulk import M_PER_IN
@@ -43,6 +43,21 @@ def advice_for(
     _, courses, changed = swaps[0]
     laid = [_count(pier, unit.name) for unit in spec.units]
     return difference_in_words(spec.units, laid, courses, changed, 0.0, show)
+
+
+def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> str:
+    """Say how to bring a point of a pad or a slab to level that is ``off`` [m] above (+) or below (-) it.
+
+    >>> from gradework.units import FEET
+    >>> surface_advice(0.0127, "pad", FEET), surface_advice(-0.0127, "slab", FEET)
+    ('rake 1/2 in of gravel off', 'raise the form 1/2 in; set concrete takes 1/2 in of levelling compound')
+    """
+    size = show.depth(abs(off))
+    if built == "pad":
+        return f"rake {size} of gravel off" if off > 0.0 else f"add {size} of gravel and compact it"
+    if off > 0.0:
+        return f"lower the form {size}; grind {size} off set concrete"
+    return f"raise the form {size}; set concrete takes {size} of levelling compound"
 
 
 def _count(pier: Pier, name: str) -> int:

@@ -23,7 +23,7 @@ from gradework.sitework.asbuilt import (
 )
 from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for
 from gradework.sitework.asbuilt_square import check_square
-from gradework.units import FEET
+from gradework.units import FEET, METRIC
 from gradework.units.bulk import M_PER_IN
 
 Ground = Callable[..., Surface]
@@ -203,3 +203,15 @@ def test_a_wrong_tape_shows_as_misfit_or_is_refused() -> None:
         check_square([4.8, 3.6, 4.8, 3.6], [6.0, 9.9], size=(4.8, 3.6))
     with pytest.raises(ValueError, match="above 0"):
         check_square([4.8, 0.0, 4.8, 3.6], diagonals, size=(4.8, 3.6))
+
+
+def test_a_pad_or_slab_is_not_shimmed() -> None:
+    tops = {"a": 1.0, "b": 1.0, "c": 1.0, "low": 0.98, "high": 1.02}
+    pad, slab = (
+        {p.name: p.advice for p in check_levels(tops, (), plan=1.0, show=METRIC, built=built).points}
+        for built in ("pad", "slab")
+    )
+    assert pad["a"] == slab["a"] == "leave it"
+    assert (pad["low"], pad["high"]) == ("add 20 mm of gravel and compact it", "rake 20 mm of gravel off")
+    assert slab["low"] == "raise the form 20 mm; set concrete takes 20 mm of levelling compound"
+    assert slab["high"] == "lower the form 20 mm; grind 20 mm off set concrete"
