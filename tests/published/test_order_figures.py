@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from gradework.earthwork.conditions import BankVolume, CompactedVolume, Figure
-from gradework.earthwork.materials import DEFAULT_GRAVEL, SOILS, BankDensity, Soil
+from gradework.earthwork.conditions import BankDensity, BankVolume, CompactedVolume, Figure
+from gradework.earthwork.materials import DEFAULT_GRAVEL, SOILS, Soil
 from gradework.sitework.order_gravel import gravel_line, gravel_need
 from gradework.sitework.soil import dig_out
 from gradework.sitework.supplier import Carrier, Supplier
