@@ -30,14 +30,14 @@ MESH_METRIC = SheetKind("A142 mesh", 2.4, 4.8, 0.30, "300 mm, common practice, n
 
 
 METRIC_DEFAULTS: Mapping[str, float] = {
-    "freeboard": 0.15,
+    "freeboard": 0.16,
     "thickness": 0.10,
     "edge_depth": 0.30,
     "edge_width": 0.20,
     "strip": 0.10,
     "base": 0.10,
 }
-"""The defaults in inches as a metric job would round them [m]."""
+"""The defaults in inches as a metric job would round them [m]; freeboard up, to keep 6 in of fall."""
 
 FORM_HEIGHTS_METRIC = (0.100, 0.150, 0.200, 0.225, 0.250)
 """Heights of boards as sold in metres [m] (memory)."""

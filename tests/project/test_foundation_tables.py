@@ -234,7 +234,8 @@ def test_a_metric_slab_is_planned_in_round_metric_sizes() -> None:
     assert len(shown) == 6
     for name, value in shown.items():
         assert getattr(spec, name) == pytest.approx(parse_length(value, None)), name
-        assert getattr(spec, name) == pytest.approx(getattr(us, name), rel=0.02), name
+        assert getattr(spec, name) == pytest.approx(getattr(us, name), rel=0.06), name
+    assert spec.freeboard > us.freeboard  # less would break the rule of 6 in of fall on level ground
     assert all(height * 1000 % 5 == pytest.approx(0.0) for height in spec.form_heights)
     thick = job('[slab]\nthickness = "350 mm"\n').slab
     assert thick is not None
