@@ -37,7 +37,7 @@ BESIDE = 0.065
 _SIDE = frame.SIDE_MM
 _HEAD_MM, _WORDS_MM, _GAP_MM = 8.0, 3.3, 2.0
 _LEGEND_MM = 24.5
-_LEVELS_MM, _DIMENSIONS_MM = 24.4, 16.4
+_LEVELS_MM, _DIMENSIONS_MM = 22.2, 16.4
 _EDGE_MM = 1.2
 _MOST_COLUMNS = 4
 _BELOW = 0.06
@@ -216,7 +216,7 @@ def _draw_levels(
     lift = max(0.0, floor + 0.5 * _LABEL_GAP_MM - min(places))
     for (words, level, edge, style), y in zip(levels, places, strict=True):
         text = sheet.show.elevation_number(level)
-        end = left + _LEVELS_MM - 3.2
+        end = left + _LEVELS_MM - 1.8
         page.write(words, (left, y + lift), _SMALL, up="center", role="level")
         page.write(text, (end, y + lift), style, across="right", up="center", role="level")
         page.strokes(
