@@ -245,7 +245,8 @@ def _to_degrees(system: Any, outer: Floats) -> Floats:
     if system.is_geographic:
         return outer
     there = Transformer.from_crs(system, system.geodetic_crs, always_xy=True)
-    lon, lat = there.transform(outer[:, 0], outer[:, 1], errcheck=False)
+    # as lists: an array of one point makes older sets of pyproj and numpy warn
+    lon, lat = there.transform(outer[:, 0].tolist(), outer[:, 1].tolist(), errcheck=False)
     return np.column_stack([lon, lat])
 
 
