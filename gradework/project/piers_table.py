@@ -63,6 +63,14 @@ def _pressure(value: object) -> float:
     return kilopascals
 
 
+def _strength(value: object) -> float:
+    """Take what the soil may bear: as a load, but soil that bears nothing carries no pier."""
+    kilopascals = _pressure(value)
+    if kilopascals == 0:
+        refuse("job-value", shown(value), "more than 0 kPa", "give what the soil may bear, or leave it out")
+    return kilopascals
+
+
 def _clearance(value: object, info: ValidationInfo) -> float:
     """Take a thin length that may be below zero: a floor let into the ground on the high side."""
     if not isinstance(value, str):
@@ -73,6 +81,7 @@ def _clearance(value: object, info: ValidationInfo) -> float:
 
 Count = Annotated[int, PlainValidator(_count)]
 Load = Annotated[float, PlainValidator(_pressure)]
+Strength = Annotated[float, PlainValidator(_strength)]
 
 
 class UnitTable(Table):
@@ -122,7 +131,7 @@ class LoadsTable(Table):
     floor: Load | None = None
     roof: Load | None = None
     dead: Load | None = None
-    bearing: Load | None = None
+    bearing: Strength | None = None
 
 
 class PiersTable(Table):

@@ -156,6 +156,7 @@ def test_a_thick_least_bed_lifts_the_most() -> None:
         ("loads = { floor = 40 }", "job-value"),
         ('loads = { floor = "40 lb" }', "job-value"),
         ('loads = { flor = "40 psf" }', "job-unknown-key"),
+        ('loads = { bearing = "0 psf" }', "job-value"),
         ('spaceing = "6 ft"', "job-unknown-key"),
         ("positions = [[1, 2]]", "job-value"),
         ('units = [{ name = "a" }]', "job-missing-key"),
