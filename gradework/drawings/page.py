@@ -76,7 +76,7 @@ def choose_scale(size_m: tuple[float, float], room_mm: tuple[float, float], show
     for scale in standard_scales(show):
         if all(size * scale.mm_per_m <= room for size, room in zip(size_m, room_mm, strict=True)):
             return scale
-    raise AssertionError("the scales have no end")  # pragma: no cover
+    raise AssertionError("the scales have no end")  # pragma: no cover - the loop is endless
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def round_steps(length: float, most: int = 5) -> float:
         step = float(f"{factor * power:.12g}")
         if step >= rough * (1 - 1e-9):
             return step
-    return 10.0 * power  # pragma: no cover
+    return 10.0 * power  # pragma: no cover - ten powers exceed any rough step
 
 
 class Page:
