@@ -58,7 +58,7 @@ def share_out(entries: Sequence[Entry], rows_on: Callable[[bool, bool], int], bl
         ]
         if not waiting:
             return parts
-    raise AssertionError("a page holds at least one row")  # pragma: no cover - as many pages as rows always do
+    raise AssertionError("a page holds at least one row")  # pragma: no cover - a page a row always does
 
 
 def _take(waiting: list[Entry], rows: int) -> tuple[Entry, ...]:
