@@ -39,7 +39,8 @@ class FabricRoll:
 class FabricPlan:
     """Strips laid along ``direction`` [deg anticlockwise from +x] with their lengths [m], and the rolls.
 
-    ``covered`` is the area lined once [m²]; ``lap`` the overlap as laid [m], never below the roll's least.
+    ``covered`` is the area lined once [m²]; ``lap`` the overlap as laid [m], never below the roll's least by more than
+    `SLIGHT`.
     """
 
     roll: FabricRoll

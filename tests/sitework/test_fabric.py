@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.sitework.fabric import FabricRoll, fabric_plan
+from gradework.sitework.fabric import SLIGHT, FabricRoll, fabric_plan
 
 FOOT = 0.3048
 
@@ -67,7 +67,12 @@ def test_turning_the_pad_changes_nothing(along: float, across: float, turn: floa
     )
     assert turned.laid == pytest.approx(straight.laid, rel=1e-3)  # tenths of a millimetre
     assert turned.laid >= turned.covered * (1 - 1e-3)
-    assert straight.lap >= overlap - 1e-9 or len(straight.strips) == 1
+    assert straight.lap >= overlap - SLIGHT - 1e-9 or len(straight.strips) == 1
+
+
+def test_a_lap_under_a_tenth_of_a_millimetre_takes_no_third_strip() -> None:
+    plan = fabric_plan(rectangle(1.0, 4.0), FabricRoll(2.0, 25.0, SLIGHT * 0.6))
+    assert (len(plan.strips), plan.lap) == (2, 0.0)
 
 
 def test_every_place_of_an_odd_plan_is_covered() -> None:
