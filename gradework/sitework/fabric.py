@@ -39,8 +39,8 @@ class FabricRoll:
 class FabricPlan:
     """Strips laid along ``direction`` [deg anticlockwise from +x] with their lengths [m], and the rolls.
 
-    ``covered`` is the area lined once [m²]; ``lap`` the overlap as laid [m], never below the roll's least by more than
-    `SLIGHT`.
+    ``covered`` is the area lined once [m²]; ``lap`` the overlap as laid [m], below the roll's
+    least by no more than `SLIGHT`.
     """
 
     roll: FabricRoll
