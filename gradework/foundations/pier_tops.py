@@ -33,6 +33,8 @@ GOALS: tuple[Goal, ...] = ("least money", "fewest units", "least digging", "lowe
 
 _SLACK = 8  # steps: each pier's score is rounded in up to four places, by half a step or less in each
 
+_BITS = 0.01  # nm: the last bits of a level below 40 km
+
 _CHUNK = 1 << 20  # so many pier-and-top pairs are evaluated at once: 8 MB each array
 
 
@@ -87,9 +89,17 @@ class _Levels:
     deeper: int
 
 
+def _bottoms_nm(metres: Floats) -> Ints:
+    """Round bottoms [m] down to nanometres: a hole may be one too deep, never too shallow.
+
+    A bottom that lacks only the last bits of a float is the nanometre above, so that a shift of the datum
+    does not break a tie.
+    """
+    return np.asarray(np.floor(metres * NANOMETRES + _BITS), np.int64)
+
+
 def _levels(problem: TopProblem) -> _Levels:
-    # Bottoms are rounded down: a hole may be a nanometre too deep, never too shallow.
-    all_bottoms = np.floor(np.asarray(problem.bottoms, np.float64) * NANOMETRES).astype(np.int64)
+    all_bottoms = _bottoms_nm(np.asarray(problem.bottoms, np.float64))
     bottoms, which, weight = np.unique(all_bottoms, return_inverse=True, return_counts=True)
     beds = nanometres(problem.bed_least), nanometres(problem.bed_most)
     return _Levels(bottoms, weight, which, *beds, nanometres(problem.deeper))
@@ -252,7 +262,7 @@ def stacks_that_fit(problem: TopProblem, top: int, bottom: float) -> tuple[Ints,
     ``bottom`` [m] is the highest bottom of the pier.
     """
     levels = _levels(problem)
-    x = top - int(np.floor(bottom * NANOMETRES))
+    x = top - int(_bottoms_nm(np.array(bottom, np.float64)))
     rows, gap = _fitting_rows(problem.table, levels, x)
     extra = np.maximum(0, levels.bed_least - gap)
     return rows, gap + extra, extra

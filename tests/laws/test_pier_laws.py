@@ -56,8 +56,18 @@ def test_shift_of_datum_shifts_the_top(goal: Goal, levels: np.ndarray, shift: in
     two = best_top(moved, goal)
     assert (one is None) == (two is None)
     if one is not None and two is not None:
-        # Adding a whole number of metres may round a level in its last digit: a nanometre or two.
-        assert abs(two.top - one.top - shift * 10**9) <= 2
+        assert two.top - one.top == shift * 10**9
+        assert (two.bottoms - one.bottoms == shift * 10**9).all()
+        assert (two.rows == one.rows).all()
+
+
+def test_the_last_bits_of_a_level_break_no_tie() -> None:
+    """99.0293 + 925 falls just short of 1024.0293; a bed of 150 mm still ends on the lowest top allowed."""
+    case = problem(np.array([99.0293]) + 925, "least digging", lowest_top=99.7 + 925)
+    choice = best_top(case, "least digging")
+    assert choice is not None
+    assert choice.top == 1_024_700_000_000
+    assert choice.beds.tolist() == [150_000_000]
 
 
 @settings(max_examples=25, deadline=None)
