@@ -25,15 +25,9 @@ _TICK_MM, _EDGE_MM = 4.2, 2.0
 _PLACE_MM, _ROW_MM, _NAME_MM, _HEAD_MM = 4.8, 6.8, 8.0, 4.4
 
 
-def levels_of(point: StakedPoint) -> tuple[tuple[str, float], ...]:
-    """Give the levels worked to at a stake [m], lowest first; of a stake with a grade only, that."""
-    stake = point.stake
-    return stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
-
-
 def block_height(point: StakedPoint, made: SettingOut) -> float:
     """How high the block of a stake stands [mm]."""
-    levels = levels_of(point)
+    levels = point.stake.worked_to
     table = _HEAD_MM + len(levels) * _ROW_MM if levels else 0.0
     return _NAME_MM + len(_places(point, made)) * _PLACE_MM + table + 2.0
 
@@ -74,6 +68,11 @@ def draw_block(
     mark = "" if point.mark is None else point.mark.text(show)
     page.write(mark, (left + width - _EDGE_MM, top - 2.2), _MARK, across="right", up="top", role="mark")
     room = width - _TICK_MM - 3 * _EDGE_MM - width_mm(mark, _MARK.points, "bold") - 3.0
+    if mark and len(point.stake.worked_to) > 1:
+        leads = f"to {point.marked_for}:"
+        at = (left + width - _EDGE_MM - width_mm(mark, _MARK.points, "bold") - 1.8, top - 3.4)
+        page.write(leads, at, _SMALL, across="right", up="top", role="mark for")
+        room -= width_mm(leads, _SMALL.points) + 1.8
     words = shortened(name(point.stake.name), _NAME.points, room, "bold")
     page.write(words, (left + _TICK_MM + 2 * _EDGE_MM, top - 2.2), _NAME, up="top", role="stake")
     y = top - _NAME_MM
@@ -81,7 +80,7 @@ def draw_block(
         text = shortened(line, _PLACE.points, width - 2 * _EDGE_MM)
         page.write(text, (left + _EDGE_MM, y), _PLACE, up="top", role="place")
         y -= _PLACE_MM
-    if levels_of(point):
+    if point.stake.worked_to:
         _draw_levels(page, (left, y), point, show, width=width)
 
 
@@ -100,7 +99,7 @@ def _draw_levels(
         page.write(words, (x, y - 0.8), _HEAD, across="right", up="top", role="head")
     y -= _HEAD_MM
     room = ends[1] - 15.0 - left - _TICK_MM - 2 * _EDGE_MM
-    for what, level in levels_of(point):
+    for what, level in point.stake.worked_to:
         _tick(page, left + _EDGE_MM, y - 0.6)
         _write_what(page, (left + _TICK_MM + 2 * _EDGE_MM, y), what, room)
         page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")

@@ -39,7 +39,6 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
     stake, tie, base, mark = point.stake, point.tie, point.baseline, point.mark
     readings = {reading.what: reading for reading in point.readings}
     strings = dict(point.from_string)
-    levels = stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
     return {
         "name": stake.name,
         "kind": stake.kind,
@@ -49,6 +48,7 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
         "grade_m": known(stake.grade),
         "mark": None if mark is None else mark.kind,
         "mark_m": None if mark is None else known(mark.amount),
+        "mark_for": point.marked_for,
         "tie": None
         if tie is None
         else {
@@ -68,7 +68,7 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
                 "reach": readings[what].reach if what in readings else None,
                 "above_string_m": known(strings.get(what)),
             }
-            for what, level in levels
+            for what, level in stake.worked_to
         ],
     }
 

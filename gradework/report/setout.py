@@ -102,7 +102,7 @@ def _checks(made: SettingOut, show: Display) -> list[str]:
 
 
 def _levels(made: SettingOut, show: Display) -> list[str]:
-    """One line for each level of each stake; the stake's mark stands on its first line."""
+    """One line for each level of each stake; the stake's mark stands beside the level it leads to."""
     header = ["stake", "mark", f"elevation ({show.unit_name})", "rod", "string", "of"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
     return text_table(header, rows)
@@ -110,18 +110,15 @@ def _levels(made: SettingOut, show: Display) -> list[str]:
 
 def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
     stake = point.stake
-    levels = stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
     strings = dict(point.from_string)
     readings = {reading.what: reading for reading in point.readings}
     rows = []
-    for number, (what, level) in enumerate(levels):
+    for number, (what, level) in enumerate(stake.worked_to):
         reading = readings.get(what)
         rod = "" if reading is None else show.elevation_number(reading.reading)
         rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
         height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}" if what in strings else ""
-        first = number == 0
-        mark = point.mark.text(show) if first and point.mark is not None else ""
-        rows.append(
-            [visible(stake.name, 20) if first else "", mark, show.elevation_number(level), rod, height, what]
-        )
+        mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""
+        named = visible(stake.name, 20) if number == 0 else ""
+        rows.append([named, mark, show.elevation_number(level), rod, height, what])
     return rows

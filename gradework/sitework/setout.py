@@ -58,6 +58,11 @@ class Stake:
     grade: float | None
     levels: tuple[tuple[str, float], ...]
 
+    @property
+    def worked_to(self) -> tuple[tuple[str, float], ...]:
+        """The levels worked to [m], lowest first; of a stake with a grade only, that."""
+        return self.levels or ((("grade", self.grade),) if self.grade is not None else ())
+
 
 @dataclass(frozen=True, slots=True)
 class StakedPoint:
@@ -69,6 +74,13 @@ class StakedPoint:
     mark: StakeMark | None
     readings: tuple[RodReading, ...]
     from_string: tuple[tuple[str, float], ...]
+
+    @property
+    def marked_for(self) -> str | None:
+        """Which of the levels worked to the mark leads to; None without a mark."""
+        if self.mark is None:
+            return None
+        return next((what for what, level in self.stake.worked_to if level == self.stake.grade), None)
 
 
 @dataclass(frozen=True)
@@ -187,7 +199,7 @@ def _staked(
     if len(marks) >= 2:
         tie = tape_tie(stake.x, stake.y, *best_two_marks(stake.x, stake.y, marks))
         baseline = baseline_tie(stake.x, stake.y, marks[0], marks[1])
-    levels = stake.levels or ((("grade", stake.grade),) if stake.grade is not None else ())
+    levels = stake.worked_to
     readings = () if instrument is None else tuple(rod_reading(w, v, instrument, rod=rod) for w, v in levels)
     heights = () if string is None else tuple((what, from_string(level, string)) for what, level in levels)
     mark = None

@@ -16,6 +16,7 @@ from gradework.project.stakes import (
     set_out_plan,
 )
 from gradework.project.work import Plan
+from gradework.report.setout import setout_text
 
 TABLES = """
 [piers]
@@ -106,6 +107,20 @@ def test_without_marks_stations_at_the_corners_of_the_yard_stand_in(
     made = set_out_plan(of(plane_job, plane_notes, ""), Wanted())
     assert not made.marks_given
     assert [mark.name for mark in made.marks] == ["S00", "S70", "S77", "S07"]
+
+
+def test_a_mark_stands_beside_the_level_it_leads_to(plane_job: bytes, plane_notes: bytes) -> None:
+    """An edge that goes deeper than the formation is not what a slab corner is marked for."""
+    deep = of(plane_job, plane_notes, TABLES.replace("[slab]", '[slab]\nedge_depth = "400 mm"'))
+    made = set_out_plan(deep, Wanted(kind="slab"))
+    (corner,) = [p for p in made.sheet.points if p.stake.name == "slab 1"]
+    assert corner.stake.worked_to[0][0] == "bottom of edge"
+    assert corner.marked_for == "formation"
+    rows = [row for row in setout_text(made).splitlines() if row.endswith(("bottom of edge", "formation"))]
+    assert corner.mark is not None
+    mark = corner.mark.text(deep.job.show)
+    assert mark not in rows[0]
+    assert mark in rows[1]
 
 
 def test_slab_corners_carry_edge_base_and_top(yard: Plan) -> None:
