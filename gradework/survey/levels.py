@@ -93,9 +93,9 @@ def reduce_levels(
         network = adjust_book(
             notes.rows, setups, done.known, reading_sd=reading_sd, by_length=share == "distance"
         )
-    lines, shared = _adjusted(_book_lines(notes, done, reading_sd), done, network)
+    shared = _way_of_sharing(done, network)
     book = FieldBook(
-        lines=lines,
+        lines=_lines_adjusted(_book_lines(notes, done, reading_sd), network if shared == "network" else None),
         closures=tuple(done.closures),
         pages=tuple(done.pages),
         setups=len(setups),
@@ -111,20 +111,22 @@ def reduce_levels(
     return level_findings(notes, book, setups, asked_by_distance=share == "distance")
 
 
-def _adjusted(
-    lines: tuple[BookLine, ...], done: _Reduction, network: BookNetwork | None
-) -> tuple[tuple[BookLine, ...], str]:
-    """The lines after the adjustment that suits the book, and how it was done.
-
-    Several routes are adjusted together, unless a mark misses by too much or a reading contradicts the
-    others: then nothing is, as with a single line.
-    """
+def _way_of_sharing(done: _Reduction, network: BookNetwork | None) -> str:
+    """How the book is adjusted: several routes together, unless a mark misses by too much or a reading
+    contradicts the others. Then nothing is, and what single runs shared is taken back, errors too."""
     if network is None:
-        return lines, "no" if not done.by else "setups" if "setups" in done.by else "distance"
-    if network.sound and all(c.within is not False for c in done.closures):
-        at, sd = network.elevation, network.sd
-        return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines), "network"
-    return tuple(line.moved(line.raw, line.sd) for line in lines), "no"
+        return "no" if not done.by else "setups" if "setups" in done.by else "distance"
+    done.correction = dict.fromkeys(done.correction, 0.0)
+    done.shares = {}
+    sound = network.sound and all(c.within is not False for c in done.closures)
+    return "network" if sound else "no"
+
+
+def _lines_adjusted(lines: tuple[BookLine, ...], network: BookNetwork | None) -> tuple[BookLine, ...]:
+    if network is None:
+        return lines
+    at, sd = network.elevation, network.sd
+    return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines)
 
 
 def _known_marks(notes: LevelNotes) -> dict[str, float]:
