@@ -20,6 +20,7 @@ from gradework.sitework.setout import (
     pier_stakes,
     set_out,
 )
+from gradework.sitework.setout_checks import check_stakes
 from gradework.sitework.setout_rods import height_of_instrument
 from gradework.sitework.setout_ties import Mark
 from gradework.units import QuantityError, parse_length
@@ -84,7 +85,10 @@ class SetOutError(ValueError):
 
 
 def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
-    """Work out the stakes of the foundation that is built. Raises ``SetOutError``."""
+    """Work out the stakes of the foundation that is built.
+
+    Raises ``SetOutError``, and ``CheckError`` where a stake does not lead back to its levels.
+    """
     kind = wanted.kind or plan.foundations.chosen
     level = finished_level(plan, kind)
     marks, given = known_marks(plan.job, plan.stations)
@@ -95,6 +99,9 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     stakes = _picked(_stakes(plan, kind, level, string), wanted)
     instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
     sheet = set_out(stakes, marks=marks, instrument=instrument, string=string)
+    seen = wanted.backsight
+    sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
+    check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = tuple(_findings(sheet.points, plan))
     return SettingOut(plan, kind, level, sheet, marks, given, wanted.backsight, found)
 
