@@ -40,7 +40,7 @@ def book_of(rng: np.random.Generator, *walks: str, known: dict[str, float], spoi
 
 
 def squares(draw: Draw, shared: str, exempt: tuple[str, ...] = ()) -> NDArray[np.float64]:
-    """Squared errors over their variances (draws, lines) of what the book prints, once it is ``shared`` so."""
+    """Squared errors over their variances (draws, lines) of what books print that are ``shared`` so."""
     rng, found = np.random.default_rng(31), []
     for _ in range(DRAWS):
         book: FieldBook = reduce_levels(draw(rng), reading_sd=SD)
