@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.cutfill import cut_and_fill
+from gradework.earthwork.cutfill import AGREEMENT, cut_and_fill
+from gradework.errors import CheckError
 
 if TYPE_CHECKING:
     from gradework.earthwork.batter import BatterGround
@@ -77,7 +78,7 @@ class PadGround:
         return self.spec.strip - self.spec.gravel
 
     def at(self, levels: Floats) -> Quantities:
-        """Everything at these levels (m,) [m]."""
+        """Everything at these levels (m,) [m]. Raises ``CheckError`` where soil and stone do not add up."""
         spec, area = self.spec, self.pieces.area
         plain = cut_and_fill(self.pieces, levels + self.shift)
         dug = np.array([one.cut for one in plain])
@@ -89,6 +90,7 @@ class PadGround:
         native = np.minimum(spec.compaction * below, above) if spec.native_fill else np.zeros_like(below)
         excavation = spec.strip * area + below + spec.strip * edge.fill_area
         gravel = spec.gravel * area + above + spec.strip * edge.fill_area - native
+        self._check(levels, excavation - gravel - native, excavation + gravel + native, edge)
         spoil = excavation - native / spec.compaction
         cost = self._cost(excavation, spoil, gravel, edge.face)
         rising = np.full(len(levels), np.nan)
@@ -115,6 +117,19 @@ class PadGround:
             cost=cost,
             rising=rising,
         )
+
+    def _check(self, levels: Floats, net: Floats, moved: Floats, edge: _EdgeSums) -> None:
+        """What is dug less what is placed (``net``) lowers the mean of the ground to the finished level.
+
+        So it follows from the corners of the ground alone, whatever strip and gravel are [m³]; ``moved`` is
+        the sum of both.
+        """
+        area = float(self.pieces.areas.sum())
+        wanted = area * (self.pieces.mean - levels) + edge.dug - edge.filled
+        far = abs(self.pieces.mean) + float(np.abs(levels).max(initial=0.0))
+        slack = AGREEMENT * moved + area * far * 1e-13
+        if not (np.abs(net - wanted) <= slack).all():
+            raise CheckError("digging less gravel does not bring the ground to the level of the pad")
 
     def _cost(self, excavation: Floats, spoil: Floats, gravel: Floats, face: Floats) -> Floats:
         """Money for these quantities, or for their rates; NaN where a price is missing."""

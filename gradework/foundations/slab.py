@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork import clip, cut_and_fill
+from gradework.earthwork.cutfill import AGREEMENT
 from gradework.earthwork.perimeter import sides
 from gradework.errors import CheckError, Faults
 from gradework.foundations.pier_layout import building_frame
@@ -40,7 +41,7 @@ def design_slab(
     edges = sides(outline, pieces)
     level = pieces.highest + spec.freeboard if spec.level is None else spec.level
     rib = _rib(outline, spec, show)
-    earth = _earthwork(pieces, outline, spec, level)
+    earth = _earthwork(pieces, outline, spec, level, rib)
     volume = outline.area * spec.thickness + rib
     frame = building_frame(outline, "first side")
     size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
@@ -83,7 +84,7 @@ def _rib(outline: Outline, spec: SlabSpec, show: Display) -> float:
 
 
 def _earthwork(
-    pieces: Pieces, outline: Outline, spec: SlabSpec, level: float
+    pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, rib: float
 ) -> tuple[float, float, float, float]:
     """Give digging, gravel, fill [m³] and the deepest fill [m]; exact but for the trench of a deep edge.
 
@@ -105,4 +106,9 @@ def _earthwork(
     gravel = spec.base * area + split.fill - in_base
     if dig < 0.0 or gravel < -1e-9 * area:
         raise CheckError("a slab with less than no digging or gravel")
+    # From the corners of the ground alone: taken out less put in brings its mean to the top of the slab.
+    concrete = area * spec.thickness + rib
+    left = float(pieces.areas.sum()) * (pieces.mean - level) - (dig - gravel - concrete)
+    if not abs(left) <= AGREEMENT * (dig + abs(gravel) + concrete) + area * (abs(level) + 1.0) * 1e-13:
+        raise CheckError("digging less gravel and concrete does not bring the ground to the top of the slab")
     return dig, max(0.0, gravel), split.fill, max(0.0, bottom + spec.strip - pieces.lowest)

@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any, Literal
 
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, clip
-from gradework.errors import InputError
+from gradework.earthwork import Outline, clip, cut_and_fill
+from gradework.earthwork.cutfill import CutFill
+from gradework.errors import CheckError, InputError
+from gradework.foundations import gravelpad_quantities
 from gradework.foundations.gravelpad import (
     BatteredEdge,
     BoxedEdge,
@@ -347,3 +350,20 @@ def test_a_hollow_building_takes_boards_but_no_side_slopes(surface: Surface) -> 
     assert len(boxed(pad).sides) == 6
     with pytest.raises(InputError, match="batter-hollow"):
         design_pad(surface, ell, PadSpec(edge="battered"))
+
+
+@pytest.mark.parametrize("edge", ["boxed", "battered"])
+@pytest.mark.parametrize("slip", ["cut", "fill"])
+def test_soil_and_stone_that_do_not_add_up_stop_the_run(
+    surface: Surface, monkeypatch: pytest.MonkeyPatch, edge: Literal["boxed", "battered"], slip: str
+) -> None:
+    """A millionth too much of either is found, from the mean of the ground."""
+
+    def wrong(*given: Any) -> tuple[CutFill, ...]:
+        return tuple(replace(one, **{slip: getattr(one, slip) * (1 + 1e-6)}) for one in cut_and_fill(*given))
+
+    spec = PadSpec(level=30.6, rule="given", edge=edge, native_fill=True)
+    design_pad(surface, BUILDING, spec)
+    monkeypatch.setattr(gravelpad_quantities, "cut_and_fill", wrong)
+    with pytest.raises(CheckError, match="level of the pad"):
+        design_pad(surface, BUILDING, spec)

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline, clip
+from gradework.earthwork import Outline, clip, cut_and_fill
 from gradework.earthwork.perimeter import Side, sides
-from gradework.errors import InputError
+from gradework.errors import CheckError, InputError
+from gradework.foundations import slab as slab_design
 from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
@@ -213,3 +214,15 @@ def test_cost_adds_up(ground: Ground) -> None:
 def test_an_impossible_table_is_refused(wrong: dict[str, object]) -> None:
     with pytest.raises(InputError, match="slab-spec-impossible"):
         SlabSpec(**wrong)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("depth", [0.1, 0.18, 0.4])
+def test_soil_stone_and_concrete_that_do_not_add_up_stop_the_run(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch, depth: float
+) -> None:
+    """The digging and filling of a level a hair off the right one is found, from the mean of the ground."""
+    spec = replace(PLAIN, edge_depth=depth, edge_width=0.3)
+    slab_on(ground, plane(0.05), spec)
+    monkeypatch.setattr(slab_design, "cut_and_fill", lambda pieces, at: cut_and_fill(pieces, at + 1e-6))
+    with pytest.raises(CheckError, match="top of the slab"):
+        slab_on(ground, plane(0.05), spec)
