@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.findings import finding_records, known
+from gradework.exchange.findings import finding_records, sure
 
 if TYPE_CHECKING:
     from gradework.project.plain import PlainCutFill
@@ -18,13 +18,13 @@ def cutfill_record(result: PlainCutFill) -> dict[str, Any]:
     findings = finding_records(result.findings)
     documents = [
         {
-            "level_m": known(answer.level),
-            "area_m2": known(answer.area),
-            "cut_m3": known(answer.cut),
-            "fill_m3": known(answer.fill),
-            "net_m3": known(answer.net),
-            "cut_area_m2": known(answer.cut_area),
-            "fill_area_m2": known(answer.fill_area),
+            "level_m": sure(answer.level),
+            "area_m2": sure(answer.area),
+            "cut_m3": sure(answer.cut),
+            "fill_m3": sure(answer.fill),
+            "net_m3": sure(answer.net),
+            "cut_area_m2": sure(answer.cut_area),
+            "fill_area_m2": sure(answer.fill_area),
             "findings": findings,
         }
         for answer in result.answers

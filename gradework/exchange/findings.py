@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from gradework.errors import Finding
+from gradework.errors import CheckError, Finding
 
 
 def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
@@ -22,6 +22,17 @@ def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
         }
         for finding in findings
     ]
+
+
+def sure(value: float) -> float:
+    """Give a figure that every plan has as a plain float; raise ``CheckError`` unless it is finite.
+
+    >>> sure(-0.0)
+    0.0
+    """
+    if not math.isfinite(value):
+        raise CheckError(f"a figure of the record is {value}")
+    return float(value) + 0.0
 
 
 def known(value: float | None) -> float | None:

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError
-from gradework.exchange.findings import known
+from gradework.exchange.findings import known, sure
 
 if TYPE_CHECKING:
     from gradework.foundations.piers import Pier, Piers
     from gradework.foundations.slab import Slab
+
+SUM = 1e-9
+"""Sums over all piers agree within this part of themselves."""
 
 SAME_LEVEL = 1e-5
 """Bottom, bed and stack of each pier add up to its top within 0.01 mm [m]."""
@@ -20,7 +24,7 @@ def piers_record(piers: Piers) -> dict[str, Any]:
 
     Raises ``CheckError`` where the figures as written do not add up.
     """
-    return {
+    written = {
         "goal": piers.goal,
         "top_m": known(piers.top),
         "units_total": piers.units_total,
@@ -29,22 +33,36 @@ def piers_record(piers: Piers) -> dict[str, Any]:
         "choices": [
             {
                 "goal": choice.goal,
-                "top_m": known(choice.top),
+                "top_m": sure(choice.top),
                 "units_total": choice.units,
                 "cost_total": known(choice.cost),
-                "dig_m3": known(choice.dig),
-                "bed_m3": known(choice.bed),
+                "dig_m3": sure(choice.dig),
+                "bed_m3": sure(choice.bed),
                 "tops_compared": choice.tops_compared,
             }
             for choice in piers.choices
         ],
         "piers": [_pier(pier) for pier in piers.piers],
     }
+    _check_sums(written)
+    return written
+
+
+def _check_sums(written: dict[str, Any]) -> None:
+    """Check that the piers as written add up to what their goal says of all of them."""
+    piers = written["piers"]
+    for choice in written["choices"]:
+        if choice["goal"] == written["goal"]:
+            for key in ("dig_m3", "bed_m3"):
+                if abs(math.fsum(pier[key] for pier in piers) - choice[key]) > SUM * choice[key]:
+                    raise CheckError(f"{key} of the piers as written does not add up to {choice[key]}")
+            if sum(pier["units"] for pier in piers) != choice["units_total"]:
+                raise CheckError(f"the units of the piers do not add up to {choice['units_total']}")
 
 
 def _pier(pier: Pier) -> dict[str, Any]:
     stack = [
-        {"unit": part.unit.name, "thickness_m": known(part.unit.thickness), "count": part.count}
+        {"unit": part.unit.name, "thickness_m": sure(part.unit.thickness), "count": part.count}
         for part in pier.stack
     ]
     height = sum(part.unit.thickness * part.count for part in pier.stack)
@@ -52,17 +70,17 @@ def _pier(pier: Pier) -> dict[str, Any]:
         raise CheckError(f"pier {pier.name} as written does not add up to its top")
     return {
         "name": pier.name,
-        "x_m": known(pier.x),
-        "y_m": known(pier.y),
-        "ground_high_m": known(pier.ground_high),
-        "ground_low_m": known(pier.ground_low),
-        "bottom_m": known(pier.bottom),
-        "dig_m3": known(pier.dig),
-        "bed_m": known(pier.bed),
-        "bed_m3": known(pier.bed_volume),
+        "x_m": sure(pier.x),
+        "y_m": sure(pier.y),
+        "ground_high_m": sure(pier.ground_high),
+        "ground_low_m": sure(pier.ground_low),
+        "bottom_m": sure(pier.bottom),
+        "dig_m3": sure(pier.dig),
+        "bed_m": sure(pier.bed),
+        "bed_m3": sure(pier.bed_volume),
         "stack": stack,
         "units": pier.pieces,
-        "top_m": known(pier.top),
+        "top_m": sure(pier.top),
         "cost": known(pier.cost),
         "alternatives": [
             {"words": other.words, "units": other.pieces, "cost": known(other.money)}
@@ -74,23 +92,22 @@ def _pier(pier: Pier) -> dict[str, Any]:
 def slab_record(slab: Slab) -> dict[str, Any]:
     """Write the slab."""
     return {
-        "level_m": known(slab.level),
-        "area_m2": known(slab.area),
-        "thickness_m": known(slab.spec.thickness),
-        "edge_depth_m": known(slab.spec.edge_depth),
-        "excavation_m3": known(slab.dig),
-        "gravel_m3": known(slab.gravel),
-        "fill_m3": known(slab.fill),
-        "deepest_fill_m": known(slab.fill_most),
-        "concrete_m3": known(slab.concrete.volume),
-        "concrete_with_waste_m3": known(slab.concrete.needed),
+        "level_m": sure(slab.level),
+        "area_m2": sure(slab.area),
+        "thickness_m": sure(slab.spec.thickness),
+        "edge_depth_m": sure(slab.spec.edge_depth),
+        "excavation_m3": sure(slab.dig),
+        "gravel_m3": sure(slab.gravel),
+        "fill_m3": sure(slab.fill),
+        "deepest_fill_m": sure(slab.fill_most),
+        "concrete_m3": sure(slab.concrete.volume),
+        "concrete_with_waste_m3": sure(slab.concrete.needed),
         "bags": slab.concrete.bags,
-        "bag_kg": known(slab.prices.concrete.bag),
-        "ready_mix_m3": known(slab.concrete.mix),
+        "bag_kg": sure(slab.prices.concrete.bag),
+        "ready_mix_m3": sure(slab.concrete.mix),
         "cheaper": slab.concrete.cheaper,
         "forms": [
-            {"height_m": known(f.height), "length_m": known(f.length), "courses": f.courses}
-            for f in slab.forms
+            {"height_m": sure(f.height), "length_m": sure(f.length), "courses": f.courses} for f in slab.forms
         ],
         "joint_spacing_m": known(slab.joints.spacing),
         "joint_depth_m": known(slab.joints.depth),

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.comparison_record import comparison_record
-from gradework.exchange.findings import finding_records, known
+from gradework.exchange.findings import finding_records, known, sure
 from gradework.exchange.pier_record import piers_record, slab_record
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def _survey(stations: Stations, shape: SiteShape, trust: Trust) -> dict[str, Any
         "stations": len(stations),
         "high": _spot(shape.high),
         "low": _spot(shape.low),
-        "relief_m": known(shape.relief),
+        "relief_m": sure(shape.relief),
         "trust": {"grade": trust.grade, "because": list(dict.fromkeys(f.code for f in trust.reasons))},
     }
 
@@ -57,20 +57,20 @@ def _survey(stations: Stations, shape: SiteShape, trust: Trust) -> dict[str, Any
 def _spot(spot: Spot) -> dict[str, Any]:
     return {
         "station": spot.station,
-        "x_m": known(spot.x),
-        "y_m": known(spot.y),
-        "elevation_m": known(spot.elevation),
+        "x_m": sure(spot.x),
+        "y_m": sure(spot.y),
+        "elevation_m": sure(spot.elevation),
     }
 
 
 def _footprint(plan: Plan) -> dict[str, Any]:
     footprint = plan.footprint
     return {
-        "area_m2": known(footprint.area),
-        "high_m": known(footprint.high),
-        "low_m": known(footprint.low),
-        "fall_m": known(footprint.fall),
-        "slope_percent": known(footprint.slope * 100.0),
+        "area_m2": sure(footprint.area),
+        "high_m": sure(footprint.high),
+        "low_m": sure(footprint.low),
+        "fall_m": sure(footprint.fall),
+        "slope_percent": sure(footprint.slope * 100.0),
         "downhill_degrees": known(footprint.downhill_degrees),
         "sides": [_line(line) for line in footprint.sides],
         "diagonals": [_line(line) for line in footprint.diagonals],
@@ -82,8 +82,8 @@ def _line(line: Line) -> dict[str, Any]:
     return {
         "from": line.start,
         "to": line.end,
-        "length_m": known(line.length),
-        "fall_m": known(line.fall),
+        "length_m": sure(line.length),
+        "fall_m": sure(line.fall),
     }
 
 
@@ -92,13 +92,13 @@ def _pad(plan: Plan) -> dict[str, Any]:
     chosen = pad.chosen
     return {
         "rule": chosen.rule,
-        "level_m": known(chosen.level),
-        "area_m2": known(pad.outline.area),
-        "cut_m3": known(chosen.cut),
-        "fill_m3": known(chosen.fill),
-        "excavation_m3": known(chosen.excavation),
-        "gravel_m3": known(chosen.gravel),
-        "gravel_t": known(chosen.gravel_mass / 1000.0),
+        "level_m": sure(chosen.level),
+        "area_m2": sure(pad.outline.area),
+        "cut_m3": sure(chosen.cut),
+        "fill_m3": sure(chosen.fill),
+        "excavation_m3": sure(chosen.excavation),
+        "gravel_m3": sure(chosen.gravel),
+        "gravel_t": sure(chosen.gravel_mass / 1000.0),
         "choices": [_choice(choice) for choice in pad.choices],
     }
 
@@ -106,11 +106,11 @@ def _pad(plan: Plan) -> dict[str, Any]:
 def _choice(choice: PadChoice) -> dict[str, Any]:
     return {
         "rule": choice.rule,
-        "level_m": known(choice.level),
-        "cut_m3": known(choice.cut),
-        "fill_m3": known(choice.fill),
-        "excavation_m3": known(choice.excavation),
-        "gravel_m3": known(choice.gravel),
+        "level_m": sure(choice.level),
+        "cut_m3": sure(choice.cut),
+        "fill_m3": sure(choice.fill),
+        "excavation_m3": sure(choice.excavation),
+        "gravel_m3": sure(choice.gravel),
         "cost": known(choice.cost),
     }
 
@@ -118,8 +118,8 @@ def _choice(choice: PadChoice) -> dict[str, Any]:
 def _order_total(haul: Haul) -> dict[str, Any]:
     """Write what everything weighs, and the loads; ``load_kg`` is null where only volume limits a load."""
     return {
-        "mass_kg": known(haul.mass),
-        "carried_kg": known(haul.carried),
+        "mass_kg": sure(haul.mass),
+        "carried_kg": sure(haul.carried),
         "loads": haul.loads.count,
         "load_kg": known(haul.loads.carrier.payload),
         "by_itself": list(haul.by_itself),
@@ -129,10 +129,10 @@ def _order_total(haul: Haul) -> dict[str, Any]:
 def _order_line(line: OrderLine) -> dict[str, Any]:
     return {
         "item": line.item,
-        "quantity": known(line.quantity),
+        "quantity": sure(line.quantity),
         "unit": line.unit,
-        "computed": known(line.computed),
-        "needed": known(line.needed),
+        "computed": sure(line.computed),
+        "needed": sure(line.needed),
         "allowance": line.allowance,
-        "mass_kg": known(line.mass_kg),
+        "mass_kg": sure(line.mass_kg),
     }

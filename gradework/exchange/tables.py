@@ -8,6 +8,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+from gradework.errors import CheckError
 from gradework.units import METRES_PER, Display
 from gradework.units.display import fixed
 
@@ -19,6 +20,9 @@ Cell = str | float | int | None
 
 MARK = b"\xef\xbb\xbf"
 """Spreadsheets know UTF-8 by these three bytes only."""
+
+MASS = 7
+"""The column of the order that holds the mass."""
 
 # What starts a formula in one spreadsheet or another, the full-width forms included (OWASP, CWE-1236).
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -56,7 +60,8 @@ def _cell(value: Cell) -> str:
 def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = None) -> bytes:
     """Write the order list: what, how much, how it was reckoned, what it weighs.
 
-    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes.
+    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. Raises
+    ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
     """
     header = [
         "item",
@@ -69,9 +74,12 @@ def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = No
         "mass (kg)",
         "note",
     ]
-    rows: list[Sequence[Cell]] = [_order_row(line) for line in lines]
+    rows = [_order_row(line) for line in lines]
     if total is not None:
-        rows.append(["in all", *[None] * 6, float(fixed(total[0], 1)), total[1]])
+        rowwise, in_all = math.fsum(float(row[MASS] or 0.0) for row in rows), float(fixed(total[0], 1))
+        if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
+            raise CheckError(f"the masses on the order add up to {rowwise} kg, not to {in_all} kg")
+        rows.append(["in all", *[None] * 6, in_all, total[1]])
     return table_bytes(header, rows)
 
 

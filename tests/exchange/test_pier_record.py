@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -58,6 +60,20 @@ def test_a_pier_that_does_not_add_up_is_not_written(ground: Ground) -> None:
     broken = replace(piers, piers=(replace(piers.piers[0], bed=piers.piers[0].bed + 2e-5),))
     with pytest.raises(CheckError, match="does not add up"):
         piers_record(broken)
+
+
+@pytest.mark.parametrize("slip", [{"dig": 1.0}, {"bed_volume": 1.0}, {"pieces": 99}])
+def test_piers_that_do_not_add_up_to_the_whole_are_not_written(ground: Ground, slip: dict[str, Any]) -> None:
+    piers = design_piers(ground(plane()), HUT, PierSpec(layout=RowLayout(rows=2)), PierPrices(), FEET)
+    first, *others = piers.piers
+    with pytest.raises(CheckError, match="add up to"):
+        piers_record(replace(piers, piers=(replace(first, **slip), *others)))
+
+
+def test_a_figure_that_is_no_number_is_not_written(ground: Ground) -> None:
+    slab = design_slab(ground(plane()), HUT, SlabSpec(), SlabPrices(), FEET)
+    with pytest.raises(CheckError, match="nan"):
+        slab_record(replace(slab, gravel=math.nan))
 
 
 def test_no_plan_is_written_as_such(ground: Ground) -> None:

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gradework.errors import CheckError
 from gradework.exchange.tables import order_table, safe_text, stations_table, table_bytes
 from gradework.fieldnotes import read_spots
 from gradework.sitework.order import OrderLine
@@ -126,3 +127,6 @@ def test_the_order_table() -> None:
     ]
     *_, last = rows_of(order_table([line], (7257.48, "2 truck loads")))
     assert last == ["in all", "", "", "", "", "", "", "7257.5", "2 truck loads"]
+    order_table([line] * 3, (3 * 7257.48, "all"))  # 21 772.44: the rows make 21 772.5, within their rounding
+    with pytest.raises(CheckError, match="add up to"):
+        order_table([line], (7257.7, "one load"))
