@@ -1,7 +1,8 @@
 """How values are shown back: the user's own units, honest digits, never "-0.00".
 
 Rounding is half away from zero on the decimal a person would see (a value within a millionth of the last
-digit of a tie counts as the tie, so 101.245 ft, which no binary number holds, shows as 101.25).
+digit of a tie counts as the tie, so 101.245 ft, which no binary number holds, shows as 101.25). What is
+written is read again before it is shown.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import Literal
 
 from gradework.units import bulk
 from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.readback import proved_decimal, proved_inches
 
 UNKNOWN = "unknown"
 """What is shown for a value that is not known (NaN)."""
@@ -43,7 +45,8 @@ def fixed(value: float, digits: int) -> str:
     count = round_half_away(value, digits)
     figures = str(abs(count)).rjust(digits + 1, "0")
     sign = "-" if count < 0 else ""
-    return f"{sign}{figures[:-digits]}.{figures[-digits:]}" if digits else f"{sign}{figures}"
+    text = f"{sign}{figures[:-digits]}.{figures[-digits:]}" if digits else f"{sign}{figures}"
+    return proved_decimal(text, value, digits)
 
 
 def counted(count: float, things: str) -> str:
@@ -65,7 +68,7 @@ def eighths(inches: float) -> str:
     if not math.isfinite(inches):
         return UNKNOWN
     count = round_half_away(inches * 8)
-    return ("-" if count < 0 else "") + _inches(abs(count))
+    return proved_inches(("-" if count < 0 else "") + _inches(abs(count)), inches)
 
 
 def _inches(count: int) -> str:
@@ -89,9 +92,9 @@ def feet_inches(inches: float) -> str:
     sign, count = ("-", -count) if count < 0 else ("", count)
     feet, rest = divmod(count, 96)
     if not feet:
-        return f'{sign}{_inches(rest)}"'
+        return proved_inches(f'{sign}{_inches(rest)}"', inches)
     small = f"0 {_inches(rest)}" if 0 < rest < 8 else _inches(rest)
-    return f"{sign}{feet}' {small}\""
+    return proved_inches(f"{sign}{feet}' {small}\"", inches)
 
 
 @dataclass(frozen=True, slots=True)
