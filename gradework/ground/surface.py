@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding
+from gradework.ground.cover import check_cover
 from gradework.ground.fans import Folds, fold_ties
 from gradework.ground.guard import lay_grid
 from gradework.ground.levels import flat_site
@@ -142,6 +143,7 @@ def build_surface(stations: Stations) -> Surface:
     by_place = np.column_stack([places.local[order], stations.xyz[order, 2]])
     mesh = peel_slivers(by_place, triangulate(places), places.quantum)
     folded = fold_ties(by_place, mesh, places.quantum)
+    check_cover(mesh, folded)
     number = np.concatenate([order, folded.folds.centres]).astype(np.int32)
     triangles = number[folded.mesh.triangles]
     vertices = folded.vertices.copy()
