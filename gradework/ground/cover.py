@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import CheckError
 from gradework.ground.fans import Folded
-from gradework.ground.mesh import Mesh
+from gradework.ground.mesh import BLOCK, Mesh
 
 SAME_AREA = 1e-9
 """The fans cover what the triangles they replace covered, within this part of it."""
@@ -31,21 +31,26 @@ def check_cover(mesh: Mesh, folded: Folded) -> None:
     stays[fan[fan < len(before)]] = False
     if not np.array_equal(before[stays], after[: len(before)][stays]):
         raise CheckError("the tie rule changed a triangle outside its rings")
-    old, new = (_doubled_areas(folded.vertices, some) for some in (before[~stays], after[fan]))
-    if new.min(initial=0.0) < 0.0:
+    least, now = _turned_and_moments(folded.vertices, after[fan])
+    if least < 0.0:
         raise CheckError("a fan of the tie rule is turned over")
+    was = _turned_and_moments(folded.vertices, before[~stays])[1]
     # the centre of gravity too: two equal triangles, one of them there twice, have the right area
     spread = np.ptp(folded.vertices[:, :2], axis=0).max()
-    was, now = (
-        np.array([doubled.sum(), *(doubled[:, None] * folded.vertices[some, :2].mean(axis=1)).sum(axis=0)])
-        for doubled, some in ((old, before[~stays]), (new, after[fan]))
-    )
     if (np.abs(now - was) > SAME_AREA * was[0] * np.array([1.0, spread, spread])).any():
         raise CheckError("the fans of the tie rule do not cover their rings exactly once")
 
 
-def _doubled_areas(vertices: NDArray[np.float64], triangles: NDArray[np.int32]) -> NDArray[np.float64]:
-    a, b, c = (vertices[triangles[:, k], :2] for k in range(3))
-    u, v = b - a, c - a
-    area: NDArray[np.float64] = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    return area
+def _turned_and_moments(
+    vertices: NDArray[np.float64], triangles: NDArray[np.int32]
+) -> tuple[float, NDArray[np.float64]]:
+    """The least doubled area [m²], and the sums of doubled area and of its first moments (3,) [m², m³]."""
+    x, y = np.ascontiguousarray(vertices[:, 0]), np.ascontiguousarray(vertices[:, 1])
+    least, sums = 0.0, np.zeros(3)
+    for begin in range(0, len(triangles), BLOCK):
+        a, b, c = triangles[begin : begin + BLOCK].T
+        (ax, ay), (bx, by), (cx, cy) = ((x[k], y[k]) for k in (a, b, c))
+        doubled = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
+        least = min(least, float(doubled.min()))
+        sums += doubled.sum(), doubled @ (ax + bx + cx) / 3.0, doubled @ (ay + by + cy) / 3.0
+    return least, sums
