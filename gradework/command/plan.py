@@ -14,6 +14,7 @@ from gradework.command.options import common_options
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
+    from gradework.errors import Finding
     from gradework.project.job import Job
     from gradework.project.work import Plan
 
@@ -65,6 +66,7 @@ def plan(
         screen.document(document)
     else:
         screen.answer(summary(result))
+    screen.findings(_unknown_letters(result))
     _tell_files(screen, files, folder, dry_run=dry_run)
     if any(finding.severity == "stop" for finding in result.findings):
         click.get_current_context().exit(1)
@@ -122,6 +124,15 @@ def _drawings(result: Plan) -> dict[str, bytes]:
         figure = draw_plan(drawn_with(result, kind))
         files |= {f"plan-{kind}.{form}": figure_bytes(figure, form) for form in ("png", "pdf")}
     return {**files, **pier_pages(result)}
+
+
+def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
+    from gradework.drawings.lettering import unknown_letters
+    from gradework.drawings.plan_sheet import MOST_NAMES
+
+    piers = result.foundations.piers
+    names = (result.job.name, result.job.survey.notes, *result.stations.names[:MOST_NAMES])
+    return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
 def _tell_files(screen: Screen, files: dict[str, bytes], folder: Path, *, dry_run: bool) -> None:

@@ -50,6 +50,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     and setout.csv into a folder.
     """
     from gradework.drawings.field_sheet import pdf_of
+    from gradework.drawings.lettering import unknown_letters
     from gradework.drawings.setout_sheet import draw_setout
     from gradework.exchange.setout_record import setout_record, stake_table
     from gradework.files import write_folder
@@ -65,6 +66,12 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     else:
         screen.answer(setout_text(made))
         screen.findings(made.findings)
+    names = (
+        made.plan.job.name,
+        *(mark.name for mark in made.marks),
+        *(p.stake.name for p in made.sheet.points),
+    )
+    screen.findings(unknown_letters(names))
     screen.note(f"wrote {written[0].path}; print it at 100 %, on A4 or Letter.")
 
 

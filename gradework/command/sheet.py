@@ -52,12 +52,14 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
     from gradework.drawings.field_sheet import draw_field_sheet, pdf_of
+    from gradework.drawings.lettering import unknown_letters
     from gradework.files import write_folder
 
     made = _for_grid(given) if job is None else _for_job(job, given)
     pages = draw_field_sheet(made)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
     written = write_folder({target.name: pdf_of(pages)}, target.parent, force=force, manifest=False)
+    screen.findings(unknown_letters((made.title, *made.ties)))
     if screen.as_json:
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return

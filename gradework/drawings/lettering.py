@@ -17,13 +17,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.drawings.engine import FAMILY, font_manager, matplotlib
-from gradework.errors import visible
+from gradework.errors import Finding, visible
 
 Floats = NDArray[np.float64]
 
 MM_PER_POINT = 25.4 / 72
 LONGEST = 40
 """A user's name is cut at so many letters on a drawing; the tables carry it whole."""
+
+_MOST_TOLD = 8
 
 _CAPITAL = 0.73  # height of a capital or a digit of this face [em]
 _EM = 1000.0  # points; large, so that no hinting is left in widths and shapes
@@ -76,6 +78,16 @@ def letters_not_drawn(texts: Iterable[str]) -> str:
     known = _face("normal").get_charmap()
     letters = {letter for text in texts for letter in text if letter.isprintable()}
     return "".join(sorted(letter for letter in letters if ord(letter) not in known))
+
+
+def unknown_letters(names: Iterable[str]) -> tuple[Finding, ...]:
+    """Tell of the user's names on a drawing that show empty boxes; nothing where every letter is known."""
+    boxes = letters_not_drawn(map(name, names))
+    if not boxes:
+        return ()
+    which = " ".join(boxes[:_MOST_TOLD]) + (" ..." if len(boxes) > _MOST_TOLD else "")
+    advice = f"The drawings show an empty box for {which}, which their font does not have; the tables do not."
+    return (Finding("letters-not-drawn", "note", "names on the drawings", float(len(boxes)), 0.0, advice),)
 
 
 def wrapped(text: str, points: float, room_mm: float, weight: str = "normal") -> list[str]:

@@ -42,7 +42,8 @@ _LEAST_MAP_MM = 95.0
 _LABEL_ROOM_MM = (7.0, 6.5)
 _LEAST_BUILDING_MM = 22.0
 _AROUND = 2.0
-_MOST_NAMES = 5_000
+MOST_NAMES = 5_000
+"""Of so many stations the names are looked at for letters that cannot be drawn."""
 _COLUMN_MM, _GAP_MM = 59.0, 4.0
 
 
@@ -171,7 +172,7 @@ def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:
     notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}", north]
     if not whole:
         notes.append("only the ground near the building")
-    if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:_MOST_NAMES]))):
+    if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:MOST_NAMES]))):
         notes.append("empty box: a letter not drawn here")
     texts = [note[0].upper() + note[1:] + "." for note in notes]
     left = 136.0
