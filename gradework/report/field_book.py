@@ -74,7 +74,7 @@ def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def _heading(book: FieldBook, show: Display) -> list[str]:
-    start = show.elevation(book.lines[0].raw)
+    start = show.elevation(book.datum)
     datum = f"assumed at {start}" if book.assumed else f"given as {start}"
     file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
     start = f"from {visible(book.benchmark)}, {datum}"

@@ -41,10 +41,11 @@ def closing_slips(
     first.
 
     A backsight read too long lifts all that follows, a foresight read too long lowers it. ``reading_sd`` [m]
-    of one reading: the miss of sound readings grows with the root of their number.
+    of one reading: the miss of sound readings grows with the root of their number. Of a line over several
+    runs only the readings of the one that closes are looked at.
     """
     end = next(i for i, s in enumerate(setups) if any(_closes(rows[x.row], closure) for x in s.forward))
-    part = setups[max(0, end - closure.setups + 1) : end + 1]
+    part = [s for s in setups[max(0, end - closure.setups + 1) : end + 1] if s.run == setups[end].run]
     sd = reading_sd * math.sqrt(2 * len(part))
     found: list[ClosingSlip] = []
     for number, setup in enumerate(part):

@@ -97,7 +97,8 @@ class FieldBook:
     ``misclosure`` (computed minus known [m]) and ``allowable`` [m] are those of the largest closure against
     its allowance; None when nothing closes. ``shared`` says how the misclosure was spread: "setups",
     "distance", "network" by least squares over several routes, or "no" when there was nothing to spread or
-    too much. ``network``: what least squares say of a book with several routes, else None.
+    too much. ``network``: what least squares say of a book with several routes, else None. ``benchmark``: the
+    mark that the first levels hang on, ``datum`` its elevation [m], given or ``assumed``.
     """
 
     lines: tuple[BookLine, ...]
@@ -107,6 +108,7 @@ class FieldBook:
     shared: str
     allowance: Allowance
     benchmark: str
+    datum: float
     assumed: bool
     file: str
     unit: Unit

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import CheckError
 from gradework.survey import rise_fall
@@ -26,54 +26,72 @@ def runs(setups: Sequence[Setup]) -> list[list[Setup]]:
     return [list(group) for _, group in itertools.groupby(setups, key=lambda s: s.run)]
 
 
+class Way(NamedTuple):
+    """The way to a point since the last known mark: what that ``missed`` [m], and from there the set-ups and
+    their length [m], None unless every leg is known."""
+
+    missed: float = 0.0
+    setups: int = 0
+    length: float | None = 0.0
+
+    def over(self, setup: Setup) -> Way:
+        """The way and one more set-up."""
+        length = None if self.length is None or setup.leg is None else self.length + setup.leg
+        return Way(self.missed, self.setups + 1, length)
+
+
 def close_marks(
     rows: Sequence[LevelRow],
     run: Sequence[Setup],
     raw: Mapping[int, float],
     known: Mapping[str, float],
     allowance: Allowance,
-) -> list[Closure]:
-    """What every forward reading on a known mark says, one closure each, in the order of the notes.
+    *,
+    by: int,
+    before: Way,
+) -> tuple[list[Closure], dict[int, Way]]:
+    """What every forward reading on a known mark says, one closure each in the order of the notes; and the
+    way to each point, by row.
 
-    Each is measured from the last set-up before it that met a known mark, or from the start of the run.
+    Each is measured from the last set-up before it that met a known mark, or from where the run hangs: on the
+    point of row ``by``, which was reached the way ``before``. A mark that the run hangs on checks nothing.
     """
     found: list[Closure] = []
-    since, since_setup, at_setup = 0.0, run[0].number - 1, run[0].number - 1
-    missed: list[float] = []
-    for setup in run:
-        if missed and setup.number > at_setup:
-            since, since_setup, missed = math.fsum(missed) / len(missed), at_setup, []
+    hung = next((i for i, s in enumerate(run) if any(x.row == by for x in s.forward)), 0)
+    way = {by: before} if by == run[0].back.row else _way_back(run[: hung + 1], before)
+    here = before
+    for setup in run[hung:]:
+        here = here.over(setup)
+        missed: list[float] = []
         for sight in setup.forward:
             name = rows[sight.row].station
             if name not in known:
                 continue
             total = raw[sight.row] - known[name]
-            count, length = _stretch(run, since_setup, setup.number)
-            limit = allowance.limit(setups=count, distance=length)
-            found.append(
-                Closure(
-                    name,
-                    rows[sight.row].line,
-                    count,
-                    length,
-                    raw[sight.row],
-                    known[name],
-                    total - since,
-                    total,
-                    limit,
-                )
-            )
             missed.append(total)
-            at_setup = setup.number
-    return found
+            if sight.row != by:
+                found.append(_closure(rows[sight.row], raw[sight.row], known[name], here, allowance))
+        if missed:
+            here = Way(math.fsum(missed) / len(missed))
+        way |= dict.fromkeys((x.row for x in setup.forward), here)
+    return found, way
 
 
-def _stretch(run: Sequence[Setup], after: int, upto: int) -> tuple[int, float | None]:
-    """Number of set-ups in (after, upto] and their length together [m], None unless every leg is known."""
-    part = [s for s in run if after < s.number <= upto]
-    legs = [s.leg for s in part]
-    known = [leg for leg in legs if leg is not None]
-    return len(part), math.fsum(known) if len(known) == len(legs) else None
+def _way_back(setups: Sequence[Setup], before: Way) -> dict[int, Way]:
+    """The way to the points of ``setups`` from one that the last of them reads, against their order."""
+    way: dict[int, Way] = {}
+    for setup in reversed(setups):
+        before = before.over(setup)
+        way |= dict.fromkeys((x.row for x in setup.forward), before)
+    return {setups[0].back.row: before, **way}
+
+
+def _closure(row: LevelRow, computed: float, known: float, way: Way, allowance: Allowance) -> Closure:
+    total = computed - known
+    limit = allowance.limit(setups=way.setups, distance=way.length)
+    return Closure(
+        row.station, row.line, way.setups, way.length, computed, known, total - way.missed, total, limit
+    )
 
 
 def page_check(

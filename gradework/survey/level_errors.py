@@ -1,12 +1,11 @@
-"""Standard errors of a level line, propagated from the readings through the sharing of the misclosure.
+"""Standard errors of a level book, propagated from the readings through the sharing of the misclosure.
 
 Every elevation is a sum of readings, so its error is a row of coefficients on them; a correction takes away
-a share of what each closing mark missed, which is again such a row. Known marks carry no error of their own.
+a share of what known marks missed, which is again such a row. Known marks carry no error of their own.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,70 +15,80 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gradework.survey.hanging import Hang
     from gradework.survey.setups import Setup
+    from gradework.survey.sharing import Share
 
     Row = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
-    """What the adjustment takes from one forward reading: weights on the closing marks' misses, by row."""
-
-    row: int
-    weights: tuple[tuple[int, float], ...]
-
-
 def standard_errors(
-    setups: Sequence[Setup], starts: Mapping[int, int | None], shares: Mapping[int, Share], reading_sd: float
+    runs: Sequence[Sequence[Setup]], hangs: Sequence[Hang], shares: Mapping[int, Share], reading_sd: float
 ) -> dict[int, float]:
-    """Standard error [m] of each forward reading's adjusted elevation, by row of the notes.
+    """Standard error [m] of the adjusted elevation of every reading ahead and every first backsight of a run,
+    by row of the notes.
 
-    ``starts``: for each run the row whose forward reading it begins on, None for a known mark. ``shares``:
-    the adjustment by row; a row that is missing there is not adjusted. ``reading_sd`` [m] is one reading's.
+    ``hangs``: what each of the runs hangs on, in the order of hanging. ``shares``: the adjustment by row; a
+    row that is missing there is not adjusted. ``reading_sd`` [m] is that of one reading.
     """
-    wanted = {row for share in shares.values() for row, _ in share.weights}
+    wanted = {row for share in shares.values() for row, _ in share}
     misses: dict[int, Row] = {}
 
     def keep(row: int, error: Row) -> None:
         if row in wanted:
             misses[row] = error.copy()
 
-    _walk(setups, starts, keep)
+    _walk(runs, hangs, keep)
     found: dict[int, float] = {}
 
     def finish(row: int, error: Row) -> None:
-        share = shares.get(row)
         left = error.copy()
-        if share is not None:
-            for at, weight in share.weights:
-                left -= weight * misses[at]
+        for at, weight in shares.get(row, ()):
+            left -= weight * misses[at]
         found[row] = reading_sd * float(np.sqrt(left @ left))
 
-    _walk(setups, starts, finish)
+    _walk(runs, hangs, finish)
     return found
 
 
-def _walk(
-    setups: Sequence[Setup], starts: Mapping[int, int | None], visit: Callable[[int, Row], None]
-) -> None:
-    """Show ``visit`` the coefficients of every forward reading's raw elevation on all readings."""
-    count = sum(1 + len(s.forward) for s in setups)
-    begins = {row for row in starts.values() if row is not None}
+def _walk(runs: Sequence[Sequence[Setup]], hangs: Sequence[Hang], visit: Callable[[int, Row], None]) -> None:
+    """Show ``visit`` the coefficients of every raw elevation on all readings, each with its own row."""
+    column: dict[int, int] = {}  # of the first reading of each set-up, by its number
+    count = 0
+    for setup in (s for run in runs for s in run):
+        column[setup.number] = count
+        count += 1 + len(setup.forward)
+    begins = {hang.on for hang in hangs}
     ends: dict[int, Row] = {}
-    standing = np.zeros(count)
-    run, at = -1, 0
-    for setup in setups:
-        if setup.run != run:
-            run = setup.run
-            begin = starts[run]
-            standing = np.zeros(count) if begin is None else ends[begin].copy()
-        standing[at] += 1.0
-        at += 1
-        for sight in setup.forward:
-            standing[at] = -1.0
-            visit(sight.row, standing)
-            if sight.row in begins:
-                ends[sight.row] = standing.copy()
-            if sight is not setup.turn:
-                standing[at] = 0.0
-            at += 1
+
+    def show(row: int, error: Row) -> None:
+        visit(row, error)
+        if row in begins:
+            ends[row] = error.copy()
+
+    for hang in hangs:
+        run = runs[hang.run]
+        standing = np.zeros(count) if hang.on is None else ends[hang.on].copy()
+        if hang.by != run[0].back.row:
+            _back_to_start(run, hang.by, column, standing)
+        show(run[0].back.row, standing)
+        for setup in run:
+            at = column[setup.number]
+            standing[at] += 1.0
+            for number, sight in enumerate(setup.forward, start=at + 1):
+                standing[number] -= 1.0
+                show(sight.row, standing)
+                if sight is not setup.turn:
+                    standing[number] += 1.0
+
+
+def _back_to_start(run: Sequence[Setup], by: int, column: Mapping[int, int], standing: Row) -> None:
+    """Turn the error of the point that a run reads on row ``by`` into that of the point it begins on."""
+    for setup in run:
+        at = column[setup.number]
+        standing[at] -= 1.0
+        for number, sight in enumerate(setup.forward, start=at + 1):
+            if sight.row == by:
+                standing[number] += 1.0
+                return
+        standing[at + len(setup.forward)] += 1.0

@@ -60,12 +60,12 @@ def level_findings(
 
 def _benchmark(book: FieldBook, show: Display) -> Iterator[Finding]:
     if book.assumed:
-        level = show.elevation(book.lines[0].raw)
+        level = show.elevation(book.datum)
         yield Finding(
             "benchmark-assumed",
             "note",
             visible(book.benchmark),
-            book.lines[0].raw,
+            book.datum,
             None,
             f"{visible(book.benchmark)} was given no elevation and is taken as {level}: every elevation is "
             "above or below that mark, not above the sea. Keep the mark.",
