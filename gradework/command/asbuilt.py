@@ -13,7 +13,8 @@ from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
-from gradework.command.survey_options import survey_form
+from gradework.command.survey_given import survey_form
+from gradework.command.survey_options import reading_options
 from gradework.command.values import lengths
 
 if TYPE_CHECKING:
@@ -26,7 +27,6 @@ gradework asbuilt my-yard/job.toml tops.csv
 gradework asbuilt my-yard/job.toml tops.csv --sides 16,12,16,12 --diagonals 20,20.03
 gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 in"
 """
-_METHODS = ["level", "laser", "water-level", "string", "steps"]
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
@@ -35,18 +35,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps"]
 @click.option("--sides", metavar="A,B,C,D", help="Sides as measured: corners 1-2, 2-3, 3-4, 4-1.")
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
 @click.option("--tolerance", metavar="LENGTH", help="What neighbouring tops may differ [default: 1/4 in].")
-@click.option("--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated.")
-@click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane.")
-@click.option(
-    "--string",
-    "strings",
-    multiple=True,
-    metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
-    help="A string: its ends, span and sag; may be repeated by name.",
-)
-@click.option(
-    "--heights", type=click.Choice(_METHODS), help="How heights were found [default: told by the columns]."
-)
+@reading_options("known", "hi", "strings", "heights")
 @click.option(
     "--foundation",
     type=click.Choice(["pad", "piers", "slab"]),

@@ -11,7 +11,14 @@ from gradework.command.group import LeafCommand
 from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
-from gradework.command.survey_options import asks_of_survey, survey_form, survey_options
+from gradework.command.survey_given import survey_form
+from gradework.command.survey_options import (
+    asks_of_survey,
+    decimal_option,
+    grid_option,
+    survey_options,
+    units_option,
+)
 from gradework.command.values import angle, grid_of, lengths
 
 if TYPE_CHECKING:
@@ -33,10 +40,10 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 @click.option("--size", metavar="ALONG,ACROSS", help="Its sides.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
 @click.option("--outline", metavar="FILE", help="Instead: x,y rows; a blank row begins a hole.")
-@click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
-@click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
+@units_option
+@grid_option
 @click.option("--columns", metavar="ORDER", help="Columns of notes without a header, such as PNEZD.")
-@click.option("--decimal", type=click.Choice([".", ","]), help="The decimal mark in the notes.")
+@decimal_option
 @survey_options
 @common_options
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:

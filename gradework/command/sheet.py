@@ -10,6 +10,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
+from gradework.command.survey_options import grid_option, units_option
 
 if TYPE_CHECKING:
     from gradework.fieldnotes import LetteredGrid
@@ -27,7 +28,7 @@ _METHODS = ["level", "laser", "water-level", "string", "spots"]
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("job", type=click.Path(path_type=Path), required=False)
-@click.option("--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ...")
+@grid_option
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
@@ -36,7 +37,7 @@ _METHODS = ["level", "laser", "water-level", "string", "spots"]
 @click.option(
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
 )
-@click.option("--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number.")
+@units_option
 @click.option(
     "-o",
     "--output",

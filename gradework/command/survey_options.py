@@ -1,169 +1,148 @@
-"""Options of the commands that take notes of readings: what is known, and how places were found."""
+"""Options of the commands that take notes: units, what was read and what is known, how places were found.
+
+Each is written once here, with one name and one meaning wherever it is offered; ``survey_given`` reads them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import click
 
-from gradework.command.notes_file import read_input
-from gradework.command.values import angle, grid_of, lengths, named_value
-
-if TYPE_CHECKING:
-    from gradework.project.joined import SurveyForm
-    from gradework.project.placing import PlacesForm
-    from gradework.survey.below_string import String
-    from gradework.survey.two_peg import PegSetup
-    from gradework.units import Unit
-
 Function = TypeVar("Function", bound=Callable[..., Any])
+Option = Callable[[Any], Any]
 
-_NAMES = (
-    "known", "strings", "places", "marks", "side", "baseline", "seat", "zero", "circle", "crs", "receiver",
-    "height_sd", "grid_corner",
-)  # fmt: skip
+_METHODS = ["level", "laser", "water-level", "string", "steps"]
+_KINDS = ["yard", "construction", "third order", "second order II", "second order I"]
+_TOOLS = [
+    "automatic level",
+    "builder's level",
+    "rotating laser",
+    "hand level",
+    "water level",
+    "line level",
+    "straightedge",
+]
+
+units_option: Option = click.option(
+    "--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number."
+)
+grid_option: Option = click.option(
+    "--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ..."
+)
+decimal_option: Option = click.option(
+    "--decimal", type=click.Choice([".", ","]), help="The decimal mark in the notes."
+)
+
+_READINGS: dict[str, Option] = {
+    "heights": click.option(
+        "--heights",
+        type=click.Choice(_METHODS),
+        help="How heights were found [default: told by the columns].",
+    ),
+    "known": click.option(
+        "--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated."
+    ),
+    "benchmark": click.option(
+        "--benchmark", metavar="MARK", help="The mark that a water level or steps start on."
+    ),
+    "hi": click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane."),
+    "strings": click.option(
+        "--string",
+        "strings",
+        multiple=True,
+        metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
+        help="A string: its ends, span and sag; may be repeated by name.",
+    ),
+    "instrument": click.option(
+        "--instrument",
+        type=click.Choice(_TOOLS),
+        metavar="NAME",
+        help=f"What was read, for the standard errors: {', '.join(_TOOLS)}.",
+    ),
+    "work": click.option(
+        "--work",
+        type=click.Choice(_KINDS),
+        help="The kind of work that says how far levels may miss [default: yard].",
+    ),
+    "share": click.option(
+        "--share",
+        type=click.Choice(["setups", "distance"]),
+        help="How an allowed miss is shared out [default: setups].",
+    ),
+    "pegs": click.option(
+        "--two-peg",
+        "pegs",
+        metavar="A,B,TO_A,TO_B,A,B,TO_A,TO_B",
+        help="A two-peg test: readings on both pegs and how far they are, midway and close to one.",
+    ),
+}
+_PLACES: dict[str, Option] = {
+    "places": click.option(
+        "--places", metavar="FILE", help="A table of places: ties, offsets, angles, x and y, or coordinates."
+    ),
+    "placing": click.option(
+        "--placing",
+        type=click.Choice(["ties", "offsets", "rays", "xy", "crs"]),
+        help="Which of them it holds [default: told by its columns].",
+    ),
+    "marks": click.option(
+        "--mark", "marks", multiple=True, metavar="NAME=X,Y", help="A known place; may be repeated."
+    ),
+    "side": click.option(
+        "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
+    ),
+    "baseline": click.option(
+        "--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."
+    ),
+    "grid_corner": click.option(
+        "--grid-corner", metavar="X,Y[,DEGREES]", help="Where A1 of --grid stands, and the grid's turn."
+    ),
+    "seat": click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
+    "zero": click.option(
+        "--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."
+    ),
+    "circle": click.option(
+        "--circle",
+        type=click.Choice(["clockwise", "anticlockwise"]),
+        help="Which way its angles count [default: clockwise].",
+    ),
+    "crs": click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
+    "origin": click.option(
+        "--origin",
+        metavar="STATION",
+        help="The station of --crs where x and y are zero [default: the middle of the survey, or a round "
+        "coordinate].",
+    ),
+    "receiver": click.option(
+        "--receiver",
+        type=click.Choice(["phone", "hand-held", "survey-grade"]),
+        help="What satellite heights were read with; only the last will do.",
+    ),
+    "height_sd": click.option(
+        "--height-sd", metavar="LENGTH", help="The standard error its heights are said to have."
+    ),
+}
 
 
 def survey_options(function: Function) -> Function:
-    """Add what tells of known marks, strings and places."""
-    decorated: Any = function
-    for option in (
-        click.option(
-            "--height-sd", metavar="LENGTH", help="The standard error its heights are said to have."
-        ),
-        click.option(
-            "--receiver",
-            type=click.Choice(["phone", "hand-held", "survey-grade"]),
-            help="What satellite heights were read with; only the last will do.",
-        ),
-        click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
-        click.option(
-            "--circle",
-            type=click.Choice(["clockwise", "anticlockwise"]),
-            help="Which way its angles count [default: clockwise].",
-        ),
-        click.option("--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."),
-        click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
-        click.option(
-            "--grid-corner",
-            "grid_corner",
-            metavar="X,Y[,DEGREES]",
-            help="Where A1 of --grid stands, and the grid's turn.",
-        ),
-        click.option("--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."),
-        click.option(
-            "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
-        ),
-        click.option(
-            "--mark", "marks", multiple=True, metavar="NAME=X,Y", help="A known place; may be repeated."
-        ),
-        click.option(
-            "--places", metavar="FILE", help="A table of places: ties, offsets, angles, or x and y."
-        ),
-        click.option(
-            "--string",
-            "strings",
-            multiple=True,
-            metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
-            help="A string: its ends, span and sag; may be repeated by name.",
-        ),
-        click.option(
-            "--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated."
-        ),
-    ):
-        decorated = option(decorated)
-    return decorated  # type: ignore[no-any-return]
+    """Add what tells of readings, known marks and places."""
+    return _with(function, {**_READINGS, **_PLACES})
+
+
+def reading_options(*names: str) -> Callable[[Function], Function]:
+    """Add some of the options that tell of readings, by the names under which a command receives them."""
+    return lambda function: _with(function, {name: _READINGS[name] for name in names})
 
 
 def asks_of_survey(given: dict[str, Any]) -> bool:
     """Tell whether any of these options was used; without one, plain spots need no form of a survey."""
-    return any(given[name] not in (None, ()) for name in _NAMES)
+    return any(given[name] not in (None, ()) for name in (*_READINGS, *_PLACES))
 
 
-def survey_form(given: dict[str, Any]) -> SurveyForm:
-    """Turn the options into how the notes are to be read; what a command does not have is left out."""
-    from gradework.project.joined import SurveyForm
-    from gradework.project.readings import ReadingsForm
-
-    unit = given["units"]
-    known = {}
-    for text in given["known"]:
-        name, level = named_value(text, "--known")
-        known[name] = lengths(level, "--known", unit, (1,))[0]
-    hi = given.get("hi")
-    strings = _strings(given["strings"], unit)
-    readings = ReadingsForm(
-        method=given.get("heights"),
-        known=known,
-        benchmark=given.get("benchmark"),
-        hi=None if hi is None else lengths(hi, "--hi", unit, (1,))[0],
-        string=strings.pop("", None),
-        strings=strings,
-        instrument=given.get("instrument"),
-        work=given.get("work", "yard"),
-        share=given.get("share", "setups"),
-        pegs=_pegs(given.get("pegs"), unit),
-    )
-    said = given["height_sd"]
-    if said is not None and given["receiver"] is None:
-        raise click.UsageError("Give --receiver, the one its heights come from, with --height-sd.")
-    height_sd = None if said is None else lengths(said, "--height-sd", unit, (1,))[0]
-    return SurveyForm(readings, _places(given), given["receiver"], height_sd)
-
-
-def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | None:
-    from gradework.survey.two_peg import PegSetup
-
-    if text is None:
-        return None
-    values = lengths(text, "--two-peg", unit, (8,))
-    return PegSetup(*values[:4]), PegSetup(*values[4:])
-
-
-def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
-    """The strings by name, "" for one that was given none."""
-    from gradework.survey.below_string import String
-
-    found = {}
-    for text in texts:
-        name, value = named_value(text, "--string") if "=" in text else ("", text)
-        if name in found:
-            again = f"a second string {name}".rstrip()
-            raise click.BadParameter(f"{again}: each needs a name of its own", param_hint="--string")
-        found[name] = String(*lengths(value, "--string", unit, (2, 3, 4)))
-    return found
-
-
-def _places(given: dict[str, Any]) -> PlacesForm:
-    from gradework.project.placing import PlacesForm
-
-    unit = given["units"]
-    marks = {}
-    for text in given["marks"]:
-        name, place = named_value(text, "--mark")
-        x, y = lengths(place, "--mark", unit, (2,))
-        marks[name] = (x, y)
-    line = None
-    if given["baseline"] is not None:
-        x, y, further, up = lengths(given["baseline"], "--baseline", unit, (4,))
-        line = ((x, y), (further, up))
-    seat = None
-    if given["seat"] is not None:
-        x, y = lengths(given["seat"], "--seat", unit, (2,))
-        seat = (x, y)
-    elif given["zero"] is not None or given["circle"] is not None:
-        raise click.UsageError("Give --seat, the place of the circle, with --zero or --circle.")
-    data, file = (None, "") if given["places"] is None else read_input(given["places"])
-    return PlacesForm(
-        grid=grid_of(given["grid"], unit, given["grid_corner"]),
-        data=data,
-        file=file,
-        marks=marks,
-        baseline=line,
-        seat=seat,
-        zero=0.0 if given["zero"] is None else angle(given["zero"], "--zero"),
-        clockwise=given["circle"] != "anticlockwise",
-        side=given["side"],
-        crs=given["crs"],
-    )
+def _with(function: Function, options: dict[str, Option]) -> Function:
+    decorated: Any = function
+    for option in reversed(options.values()):
+        decorated = option(decorated)
+    return decorated  # type: ignore[no-any-return]

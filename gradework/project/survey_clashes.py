@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal, NamedTuple
 
 _BY_METHOD: Mapping[str, Sequence[str]] = {
     "hi": ("laser",),
@@ -50,37 +50,55 @@ _EXAMPLES: Mapping[str, str] = {
 }
 
 
-def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    """Key, what was found, what was expected and the mend, for each pair that does not go together."""
+class SurveyClash(NamedTuple):
+    """A key of ``[survey]`` that does not go with another, or not without it.
+
+    ``other`` is the key it clashes with: the one it needs ("missing"), the one it excludes ("apart"), or the
+    one whose value is not among the ``ways`` that use it ("way").
+    """
+
+    key: str
+    other: str
+    kind: Literal["way", "missing", "apart"]
+    ways: tuple[str, ...] = ()
+
+
+def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
+    """Run through the keys that do not go together, whatever they are called where they were written."""
     for chooser, table in (("method", _BY_METHOD), ("placing", _BY_PLACING)):
         way = survey.get(chooser)
         for key, ways in table.items():
             if key in survey and isinstance(way, str) and way not in ways:
-                listed = " or ".join(f'"{one}"' for one in ways)
-                yield (
-                    key,
-                    f'{key} beside {chooser} = "{way}"',
-                    f"{key} only with {chooser} = {listed}",
-                    f"take out {key}, or mend {chooser}",
-                )
+                yield SurveyClash(key, chooser, "way", tuple(ways))
     for key, needed in _NEEDS.items():
         for other in needed:
             if key in survey and other not in survey:
-                mend = f"add the line {_EXAMPLES[other]}, or take out {key}"
-                yield key, f"{key} without {other}", f"{other} beside {key}", mend
+                yield SurveyClash(key, other, "missing")
+    if survey.get("placing") in ("ties", "offsets", "rays") and "places" not in survey:
+        yield SurveyClash("placing", "places", "missing")
     for first, second in _APART:
         if first in survey and second in survey:
+            yield SurveyClash(second, first, "apart")
+
+
+def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
+    """Key, what was found, what was expected and the mend, for each pair that does not go together."""
+    for key, other, kind, ways in find_clashes(survey):
+        if kind == "way":
+            listed = " or ".join(f'"{one}"' for one in ways)
             yield (
-                second,
-                f"{second} beside {first}",
-                f"{first} or {second}",
+                key,
+                f'{key} beside {other} = "{survey[other]}"',
+                f"{key} only with {other} = {listed}",
+                f"take out {key}, or mend {other}",
+            )
+        elif kind == "missing":
+            mend = f"add the line {_EXAMPLES[other]}, or take out {key}"
+            yield key, f"{key} without {other}", f"{other} beside {key}", mend
+        else:
+            yield (
+                key,
+                f"{key} beside {other}",
+                f"{other} or {key}",
                 "take out the one that was not used to measure",
             )
-    placing = survey.get("placing")
-    if isinstance(placing, str) and placing in ("ties", "offsets", "rays") and "places" not in survey:
-        yield (
-            "placing",
-            f'placing = "{placing}" without places',
-            "the table of places",
-            f"add the line {_EXAMPLES['places']}",
-        )

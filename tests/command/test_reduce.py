@@ -215,6 +215,31 @@ def test_cutfill_takes_the_same_notes(run: Run, tmp_path: Path) -> None:
     assert run("cutfill", path, "--known", "TBM=100", *arguments).status == 2
 
 
+def test_an_origin_puts_zero_on_a_station_as_the_job_does(run: Run, tmp_path: Path) -> None:
+    """Three pegs of UTM zone 15 in a book of their own; the grid's scale there is 0.99963 or so."""
+    book, pegs = tmp_path / "book.csv", tmp_path / "pegs.csv"
+    book.write_text("station,reading\nBM,1.5\nP,1.2\nQ,1.3\nR,1.1\nBM,1.5\n")
+    pegs.write_text("station,east,north\nP,484210,4971870\nQ,484222,4971870\nR,484210,4971886\n")
+    asked = ("reduce", book, "--units", "m", "--places", pegs, "--crs", "EPSG:26915")
+    at = places_of(run(*asked, "--origin", "Q", "--json").document)
+    assert at["Q"] == (0.0, 0.0)
+    assert at["P"] == pytest.approx((-12.0, 0.0), abs=0.01)
+    assert at["R"] == pytest.approx((-12.0, 16.0), abs=0.01)
+    free = places_of(run(*asked, "--json").document)
+    assert free["P"][0] - free["Q"][0] == pytest.approx(at["P"][0])
+    lost = run(*asked, "--origin", "gate")
+    assert (lost.status, "[places-origin-unknown]" in lost.err) == (2, True)
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'name = "p"\nunits = "m"\n[survey]\nnotes = "book.csv"\nplaces = "pegs.csv"\ncrs = "EPSG:26915"\n'
+        'origin = "Q"\n[building]\nsize = [2, 2]\ncorner = [-11, 2]\n'
+    )
+    assert run("plan", job, "-o", tmp_path / "out").status in (0, 1)
+    rows = [line.split(",") for line in (tmp_path / "out" / "stations.csv").read_text().splitlines()]
+    planned = {row[0]: (float(row[1]), float(row[2])) for row in rows[1:]}
+    assert planned["P"] == pytest.approx(at["P"], abs=0.001)
+
+
 def test_a_two_peg_test_frees_unequal_sights(run: Run, tmp_path: Path) -> None:
     """A line of sight that rises 0.1 mm a metre; 10 m back and 60 m ahead read 5 mm too much apart."""
     path = tmp_path / "book.csv"
@@ -229,6 +254,22 @@ def test_a_two_peg_test_frees_unequal_sights(run: Run, tmp_path: Path) -> None:
     assert rise[1] == pytest.approx(0.300)
     assert "sights-straightened" in {f["code"] for f in true["findings"]}
     assert run("reduce", path, "--units", "m", "--two-peg", "1,2,3").status == 2
+
+
+def test_a_two_peg_test_serves_plain_cut_and_fill_too(run: Run, tmp_path: Path) -> None:
+    """A level yard, 50 m farther away than the benchmark; the line of sight rises 0.1 mm a metre."""
+    rows = [f"{letter}{c},,1.505,,60,\n" for letter in "ABC" for c in (1, 2, 3)]
+    head = "station,BS,IS,FS,distance,back distance\n"
+    path = tmp_path / "book.csv"
+    path.write_text(f"{head}BM,1.501,,,10,\n{''.join(rows)}BM,,,1.501,10,\n")
+    asked = ("--units", "m", "--grid", "4", "--known", "BM=30", "--level", "30", "--corner", "2,2")
+    pegs = ("--two-peg", "1.500,1.700,25,25,1.400,1.605,2,52")
+    plain = run("cutfill", path, *asked, "--size", "4,4", "--json").document
+    true = run("cutfill", path, *asked, "--size", "4,4", *pegs, "--json").document
+    assert plain["fill_m3"] == pytest.approx(0.004 * 16)
+    # 60 m of 0.1 mm ahead less 10 m of it behind: 5 mm too much read; the yard stands 1 mm above the mark.
+    assert true["cut_m3"] == pytest.approx(0.001 * 16)
+    assert true["fill_m3"] == pytest.approx(0, abs=1e-9)
 
 
 ROUTES = """station,BS,IS,FS,known
@@ -291,6 +332,12 @@ def test_what_the_job_file_says_can_be_said_by_options(run: Run, tmp_path: Path)
         (["--zero", "90"], "Give --seat"),
         (["--height-sd", "0.1"], "Give --receiver"),
         (["--string", "31,31", "--string", "30,30"], "a second string"),
+        (["--origin", "A1"], "Give --crs with --origin"),
+        (["--seat", "1,2"], "Give --places with --seat"),
+        (["--placing", "ties"], "Give --places with --placing"),
+        (["--hi", "31", "--two-peg", "1,2,3,4,5,6,7,8"], "Give --hi or --two-peg, not both"),
+        (["--hi", "31", "--heights", "level"], "Give --hi only with --heights laser, not with level"),
+        (["--grid", "2", "--crs", "EPSG:4326"], "Give --grid or --crs, not both"),
     ],
 )
 def test_options_that_say_nothing_alone_are_told(
