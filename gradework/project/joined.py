@@ -15,9 +15,9 @@ from gradework.fieldnotes.table import read_table
 from gradework.project.levelling_way import method_of
 from gradework.project.placing import PlacesForm, find_places, system_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
-from gradework.survey.blunders import Written
 from gradework.survey.heights import Heights, make_heights
-from gradework.survey.rod_survey import searched_stations
+from gradework.survey.looks import Written
+from gradework.survey.rod_survey import compared_looks, searched_stations
 from gradework.survey.stations import Stations
 from gradework.units import Unit
 
@@ -77,7 +77,7 @@ def read_yard(
     heights = reduced.heights
     found = find_places(places, heights.names, data, file, unit=heights.unit)
     if found is None:
-        return YardNotes(reduced, None, None, heights.findings)
+        return YardNotes(reduced, None, None, (*heights.findings, *_compared(reduced)))
     return _joined(reduced, found, {*reduced.marks, *places.marks})
 
 
@@ -115,13 +115,22 @@ def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
 def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:
-        stations = searched_stations(reduced.heights, places, reduced.written, marks=marks)
+        stations = searched_stations(
+            reduced.heights, places, reduced.written, marks=marks, reading_sd=reduced.reading_sd
+        )
     except InputError as problem:
         if {fault.code for fault in problem.faults} <= NO_SURFACE:
             # a profile, or a first few shots: worth reducing, though nothing can be planned on them
-            return YardNotes(reduced, places, problem, (*reduced.heights.findings, *places.findings))
+            heights = reduced.heights
+            told = (*heights.findings, *_compared(reduced), *places.findings)
+            return YardNotes(reduced, places, problem, told)
         raise
     return YardNotes(reduced, places, stations, stations.findings)
+
+
+def _compared(reduced: Reduced) -> tuple[Finding, ...]:
+    """What second looks say where no place is known that could tell more."""
+    return compared_looks(reduced.heights, reading_sd=reduced.reading_sd)[0]
 
 
 def _spots(

@@ -24,13 +24,13 @@ from gradework.fieldnotes.level_table import read_levels
 from gradework.fieldnotes.reading_columns import FIRST
 from gradework.project.levelling_way import Method, columns_of, method_of
 from gradework.survey.below_string import String, below_string
-from gradework.survey.blunders import Written
 from gradework.survey.field_book import FieldBook
 from gradework.survey.heights import Heights, book_heights, make_heights
 from gradework.survey.instruments import INSTRUMENTS
 from gradework.survey.laser import below_laser
-from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD
-from gradework.survey.rod_survey import checked_book, rods, turned_on
+from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES, READING_SD, reduce_levels
+from gradework.survey.looks import Look, Written, read_once
+from gradework.survey.rod_survey import turned_on
 from gradework.survey.straightedge import step_profile
 from gradework.survey.two_peg import PegSetup, straighten, two_peg_test
 from gradework.survey.water_level import from_differences, from_pairs
@@ -68,6 +68,7 @@ class Reduced:
 
     ``book``: the reduced level book, None for the other ways. ``written``: what the notes say of each
     station, for the search for misreadings. ``marks``: names that need no place of their own.
+    ``reading_sd`` [m]: standard error of one reading with the instrument.
     """
 
     method: Method
@@ -75,6 +76,7 @@ class Reduced:
     book: FieldBook | None
     written: Mapping[str, Written]
     marks: frozenset[str]
+    reading_sd: float = READING_SD
 
     @property
     def show(self) -> Display:
@@ -129,8 +131,11 @@ def _level(
     notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
     if form.pegs is not None:
         notes = _straightened(notes, form.pegs)
-    book = checked_book(notes, work=form.work, share=form.share, reading_sd=_reading_sd(form, READING_SD))
-    return Reduced("level", book_heights(book), book, rods(notes), turned_on(notes) | {book.benchmark})
+    sd = _reading_sd(form, READING_SD)
+    book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=sd)
+    heights = book_heights(book)
+    marks = turned_on(notes) | {book.benchmark}
+    return Reduced("level", heights, book, read_once(heights.looks), marks, sd)
 
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
@@ -152,15 +157,16 @@ def _laser(
 ) -> Reduced:
     notes = read_laser(data, file, unit=unit, decimal=decimal)
     assert form.hi is not None
+    sd = _reading_sd(form, INSTRUMENTS["rotating laser"].reading_sd)
     heights = below_laser(
         notes.rows,
         form.hi,
         file=file,
         unit=notes.unit,
-        reading_sd=_reading_sd(form, INSTRUMENTS["rotating laser"].reading_sd),
+        reading_sd=sd,
     )
-    written = {r.station: Written(r.reading, -1, r.line) for r in notes.rows}
-    return Reduced("laser", _one_each(heights, notes.findings), None, written, frozenset(form.known))
+    looks = [Look(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows]
+    return _reduced("laser", heights, looks, notes.findings, frozenset(form.known), sd)
 
 
 def _water(
@@ -175,15 +181,17 @@ def _water(
             pairs.rows, {**form.known, mark: known}, file=file, unit=pairs.unit, reading_sd=sd
         )
         written = {p.end: Written(p.second, -1, p.line) for p in pairs.rows if isinstance(p, WaterPair)}
-        findings = (*pairs.findings, *assumed)
-    else:
-        notes = read_differences(data, file, unit=unit, decimal=decimal)
-        mark = form.benchmark or next(iter(form.known), "the mark")
-        known, assumed = _start(form, mark, notes.unit)
-        heights = from_differences(notes.rows, known, file=file, unit=notes.unit, sd=sd)
-        written = {d.station: Written(d.higher, 1, d.line) for d in notes.rows if isinstance(d, Difference)}
-        findings = (*notes.findings, *assumed)
-    return Reduced("water-level", _one_each(heights, findings), None, written, frozenset({mark, *form.known}))
+        found = _one_each(heights, (*pairs.findings, *assumed))
+        return Reduced("water-level", found, None, written, frozenset({mark, *form.known}))
+    notes = read_differences(data, file, unit=unit, decimal=decimal)
+    mark = form.benchmark or next(iter(form.known), "the mark")
+    known, assumed = _start(form, mark, notes.unit)
+    heights = from_differences(notes.rows, known, file=file, unit=notes.unit, sd=sd)
+    rows = [d for d in notes.rows if isinstance(d, Difference)]
+    looks = [Look(d.station, 0, known + d.higher, Written(d.higher, 1, d.line)) for d in rows]
+    return _reduced(
+        "water-level", heights, looks, (*notes.findings, *assumed), frozenset({mark, *form.known}), sd
+    )
 
 
 def _string(
@@ -209,8 +217,12 @@ def _string(
         if string is not None
     ]
     heights = _together(parts)
-    written = {d.station: Written(d.drop, -1, d.line) for d in notes.rows}
-    return Reduced("string", _one_each(heights, notes.findings), None, written, frozenset(form.known))
+    number = {name: k for k, name in enumerate(strings)}
+    level = dict(zip(heights.lines, heights.elevation.tolist(), strict=True))
+    looks = [
+        Look(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
+    ]
+    return _reduced("string", heights, looks, notes.findings, frozenset(form.known), sd)
 
 
 def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
@@ -281,6 +293,19 @@ def _start(form: ReadingsForm, mark: str, unit: Unit) -> tuple[float, tuple[Find
         "that mark, not above the sea. Keep the mark."
     )
     return level, (Finding("benchmark-assumed", "note", visible(mark), level, None, advice),)
+
+
+def _reduced(
+    method: Method,
+    heights: Heights,
+    looks: Sequence[Look],
+    findings: tuple[Finding, ...],
+    marks: frozenset[str],
+    reading_sd: float,
+) -> Reduced:
+    """What readings from known planes give: one elevation for each name, and the looks that went into it."""
+    one = replace(_one_each(heights, findings), looks=tuple(looks))
+    return Reduced(method, one, None, read_once(looks), marks, reading_sd)
 
 
 def _one_each(heights: Heights, findings: tuple[Finding, ...]) -> Heights:

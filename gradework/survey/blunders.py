@@ -7,17 +7,18 @@ out by more than chance allows is named with line, likely slip and likely value.
 from __future__ import annotations
 
 import statistics
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gradework.errors import Finding, visible
 from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out, tiles
+from gradework.survey.looks import Written
 from gradework.survey.misreading import Misreading, explain
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -48,17 +49,6 @@ _UNCHANGED = "Nothing was changed; if the ground is really so, shoot a few point
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
-    """What stands in the notes for a station: the value [m] and whether the ground rises with it (+1) or
-    falls (-1); ``rod``: a reading, not an elevation that was worked out from one."""
-
-    value: float
-    sense: int = 1
-    line: int = 0
-    rod: bool = True
-
-
-@dataclass(frozen=True, slots=True)
 class Blunder:
     """One suspicious shot: its index, elevation minus prediction [m] with ``sd``, the ``limit`` it passed
     [m], the slips that explain it, likeliest first, and the index of the shot it was exchanged with, if
@@ -71,12 +61,20 @@ class Blunder:
     slips: tuple[Misreading, ...]
     exchanged_with: int | None = None
 
+    def among(self, index: NDArray[np.int64]) -> Blunder:
+        """The same blunder where the shots searched are ``index`` of more."""
+        partner = None if self.exchanged_with is None else int(index[self.exchanged_with])
+        return replace(self, station=int(index[self.station]), exchanged_with=partner)
 
-def misread_findings(stations: Stations, written: Sequence[Written] | None = None) -> list[Finding]:
+
+def misread_findings(
+    stations: Stations, written: Sequence[Written] | None = None, *, aside: Collection[str] = ()
+) -> list[Finding]:
     """The one search for misread shots of a survey, as findings: a warning for each, the surest first.
 
-    ``written``: what the notes say for each station; their elevations when it is missing. More than 2000
-    shots get a note instead (`blunder-check-left-out`).
+    ``written``: what the notes say for each station; their elevations when it is missing. ``aside``: names of
+    stations that are in doubt already, and say nothing about others. More than 2000 shots get a note instead
+    (`blunder-check-left-out`).
     """
     n = len(stations)
     if n > MOST_SHOTS:
@@ -85,8 +83,10 @@ def misread_findings(stations: Stations, written: Sequence[Written] | None = Non
         lines = np.asarray(stations.lines).tolist()
         levels = stations.xyz[:, 2].tolist()
         written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
-    blunders = find_blunders(np.asarray(stations.xyz), stations.unit, written)
-    return blunder_findings(stations, blunders, written)
+    sound = [i for i, name in enumerate(stations.names) if name not in aside] if aside else range(n)
+    index = np.array(sound, dtype=np.int64)
+    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, [written[i] for i in sound])
+    return blunder_findings(stations, [b.among(index) for b in found], written)
 
 
 def _left_out(n: int) -> Finding:

@@ -8,26 +8,25 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding, visible
-from gradework.units import Display
+from gradework.survey.looks import book_looks
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from gradework.errors import Finding
     from gradework.survey.field_book import BookLine, FieldBook
+    from gradework.survey.looks import Look
     from gradework.units import Unit
-
-REPEATS_APART = 0.02 * 0.3048
-"""Two elevations of one point that differ by more deserve a look [m]; 0.02 ft, common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class Heights:
     """Elevations of ``n`` named points. ``elevation``, ``raw`` (unadjusted), ``sd``: (n,) [m], read-only.
 
-    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each.
+    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each. ``looks``:
+    every reading that went into them, in the order of the notes; ``findings`` say nothing of how those agree.
     """
 
     names: tuple[str, ...]
@@ -38,6 +37,7 @@ class Heights:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+    looks: tuple[Look, ...] = ()
 
 
 def make_heights(
@@ -49,18 +49,21 @@ def make_heights(
     file: str,
     unit: Unit,
     findings: Sequence[Finding] = (),
+    looks: Sequence[Look] = (),
 ) -> Heights:
     """Heights whose raw and final elevations are the same, as methods without an adjustment give them."""
     level = _fixed(elevation)
-    return Heights(tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings))
+    return Heights(
+        tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(looks)
+    )
 
 
 def book_heights(book: FieldBook) -> Heights:
     """One elevation per point of a reduced level book, in the order they first appear.
 
     A known or assumed mark keeps its own. A point read more than once gets the mean (its ``sd`` that of the
-    mean of independent readings of equal weight, so a little hopeful where they share a set-up), with a
-    finding where the readings differ; in a book adjusted as a network they are one already.
+    mean of independent readings of equal weight, so a little hopeful where they share a set-up); in a book
+    adjusted as a network they are one already.
     """
     groups: dict[str, list[BookLine]] = {}
     for line in book.lines:
@@ -68,8 +71,6 @@ def book_heights(book: FieldBook) -> Heights:
     known = {line.row.station: line.row.known for line in book.lines if line.row.known is not None}
     if book.assumed:
         known[book.benchmark] = book.lines[0].raw
-    show = Display(book.unit)
-    findings = list(book.findings)
     level, raw, sd = [], [], []
     for name, lines in groups.items():
         read = _determined(lines)
@@ -83,7 +84,6 @@ def book_heights(book: FieldBook) -> Heights:
             sd.append(read[0].sd)
             continue
         sd.append(math.sqrt(math.fsum(x.sd**2 for x in read)) / len(read))
-        findings += _repeat(name, read, show)
     return Heights(
         tuple(groups),
         _fixed([float(v) for v in level]),
@@ -92,7 +92,8 @@ def book_heights(book: FieldBook) -> Heights:
         tuple(lines[0].row.line for lines in groups.values()),
         book.file,
         book.unit,
-        tuple(findings),
+        book.findings,
+        book_looks(book),
     )
 
 
@@ -100,24 +101,6 @@ def _determined(lines: list[BookLine]) -> list[BookLine]:
     """The lines that measured the point; all of them where none did."""
     read = [x for x in lines if x.rise is not None]
     return read or lines
-
-
-def _repeat(name: str, read: list[BookLine], show: Display) -> list[Finding]:
-    low, high = min(read, key=lambda x: x.elevation), max(read, key=lambda x: x.elevation)
-    apart = high.elevation - low.elevation
-    if apart <= REPEATS_APART:
-        return []
-    return [
-        Finding(
-            "shots-disagree",
-            "warning",
-            f"{visible(name)}, lines {low.row.line} and {high.row.line}",
-            apart,
-            REPEATS_APART,
-            f"{visible(name)} was read more than once, {show.elevation(apart)} apart; the mean is used. One "
-            "of the readings is wrong, the rod stood on another spot, or the name was given twice.",
-        )
-    ]
 
 
 def _fixed(values: Sequence[float]) -> NDArray[np.float64]:

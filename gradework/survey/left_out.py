@@ -16,7 +16,7 @@ import numpy as np
 from gradework.survey.median import median
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -65,6 +65,24 @@ def leave_each_out(xyz: Floats) -> LeftOut:
     for array in (residual, sd, freedom):
         array.setflags(write=False)
     return LeftOut(residual, sd, freedom)
+
+
+def levels_by_ground(
+    names: Sequence[str], xyz: Floats, doubted: Collection[str]
+) -> dict[str, tuple[float, float]]:
+    """Level of each ``doubted`` station by the others of ``xyz`` (n, 3), and the standard error of that [m].
+
+    The doubted ones say nothing about each other. Stations of which the others can tell nothing are left out.
+    """
+    sound = [i for i, name in enumerate(names) if name not in doubted]
+    found: dict[str, tuple[float, float]] = {}
+    for i, name in enumerate(names):
+        if name in doubted:
+            shots = xyz[[*sound, i]]
+            out = leave_each_out(shots)
+            if np.isfinite(out.sd[-1]):
+                found[name] = (float(shots[-1, 2] - out.residual[-1]), float(out.sd[-1]))
+    return found
 
 
 def tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:

@@ -38,6 +38,10 @@ _SIGNED = 3.5
 """A missing minus is no slip of a rod, but a common one among values of both signs."""
 
 
+_NO_INCHES = -1.5
+"""Who reads inches notes inches, or thousandths of a foot: plain hundredths speak against it; a judgement."""
+
+
 @dataclass(frozen=True, slots=True)
 class Misreading:
     """One explanation: its ``kind`` in words, the ``likely`` true value [m], and how well it fits (higher
@@ -68,7 +72,11 @@ def explain(
         own = abs(written - true * size)
         if own < 1e-9 or abs(off) > WITHIN or abs(off * sd) > max(_FAR * own, 2 * sd):
             continue
-        score = _COMMON[kind] - 0.5 * off**2 + (_SIGNED if signed and kind == "a missing minus" else 0.0)
+        score = _COMMON[kind] - 0.5 * off**2
+        if signed and kind == "a missing minus":
+            score += _SIGNED
+        if kind == "tenths taken for inches" and not _noted_in_inches(written / size):
+            score += _NO_INCHES
         if kind not in found or score > found[kind].score:
             found[kind] = Misreading(kind, true * size, score)
     return tuple(sorted(found.values(), key=lambda m: -m.score))
@@ -103,6 +111,13 @@ def _feet_and_inches(value: float) -> Iterator[tuple[str, float]]:
     if inches < 9.995:
         yield "tenths taken for inches", whole + inches / 10
     yield "inches taken for tenths", whole + (value - whole) * 10 / 12
+
+
+def _noted_in_inches(feet: float) -> bool:
+    """Whether a value [ft] is whole quarters of an inch, or was worked out to more than hundredths."""
+    hundredth = abs(feet * 100 - round(feet * 100)) < 0.05
+    quarter = abs(feet * 48 - round(feet * 48)) < 0.05
+    return quarter or not hundredth
 
 
 def _bars(value: float) -> Iterator[tuple[str, float]]:

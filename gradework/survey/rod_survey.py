@@ -1,7 +1,7 @@
 """From a level book and places to stations one can trust, or not.
 
-Reduce, join, compare every shot with its neighbours, look for a moved instrument, and say in one word how far
-to trust the result. Its parts serve every other way of levelling too.
+Reduce, join, compare second looks at a point with each other and every shot with its neighbours, and say in
+one word how far to trust the result. Its parts serve every other way of levelling too.
 """
 
 from __future__ import annotations
@@ -9,16 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from gradework.survey.blunders import Written, misread_findings
+from gradework.survey.blunders import MOST_SHOTS, misread_findings
 from gradework.survey.heights import book_heights
 from gradework.survey.joining import join
+from gradework.survey.left_out import levels_by_ground
 from gradework.survey.levels import READING_SD, reduce_levels
-from gradework.survey.repeats import moved_findings
+from gradework.survey.look_findings import look_findings
+from gradework.survey.looks import Written, read_once
 from gradework.survey.trust import Trust, judge
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
+    from gradework.errors import Finding
     from gradework.fieldnotes.level_notes import LevelNotes
     from gradework.survey.field_book import FieldBook
     from gradework.survey.heights import Heights
@@ -50,33 +53,52 @@ def survey_by_rod(
     height besides the turning points, benchmarks and points without an intermediate sight of the book. Raises
     InputError as ``reduce_levels`` and ``join`` do.
     """
-    book = checked_book(notes, work=work, share=share, reading_sd=reading_sd)
-    stations = searched_stations(book_heights(book), places, rods(notes), marks={*marks, *turned_on(notes)})
+    book = reduce_levels(notes, work=work, share=share, reading_sd=reading_sd)
+    heights = book_heights(book)
+    stations = searched_stations(
+        heights,
+        places,
+        read_once(heights.looks),
+        marks={*marks, *turned_on(notes)},
+        reading_sd=reading_sd,
+    )
     return RodSurvey(book, stations, judge(stations.findings))
 
 
-def checked_book(
-    notes: LevelNotes,
-    *,
-    work: str = "yard",
-    share: Literal["setups", "distance"] = "setups",
-    reading_sd: float = READING_SD,
-) -> FieldBook:
-    """Reduce a level book, and tell too whether the instrument moved while it stood."""
-    book = reduce_levels(notes, work=work, share=share, reading_sd=reading_sd)
-    return replace(book, findings=(*book.findings, *moved_findings(notes)))
+def compared_looks(
+    heights: Heights, stations: Stations | None = None, *, reading_sd: float = READING_SD
+) -> tuple[tuple[Finding, ...], frozenset[str]]:
+    """What second looks at a point say, and the names of the stations whose level they put in doubt.
+
+    ``stations``: where the points stand, so that the ground around them helps to tell which look is wrong.
+    ``reading_sd`` [m] of one reading.
+    """
+    found, doubted = look_findings(heights.looks, heights.unit, reading_sd)
+    if not doubted or stations is None or len(stations) > MOST_SHOTS:
+        return found, doubted
+    return look_findings(
+        heights.looks, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
+    )
 
 
 def searched_stations(
-    heights: Heights, places: Places, written: Mapping[str, Written], *, marks: Collection[str] = ()
+    heights: Heights,
+    places: Places,
+    written: Mapping[str, Written],
+    *,
+    marks: Collection[str] = (),
+    reading_sd: float = READING_SD,
 ) -> Stations:
-    """Join heights and places, and look for misreadings by what is ``written`` for each station."""
+    """Join heights and places, compare second looks, and look for misreadings by what is ``written`` for each
+    station; ``reading_sd`` [m] of one reading."""
     stations = join(heights, places, marks=marks)
+    compared, doubted = compared_looks(heights, stations, reading_sd=reading_sd)
     readings = [
         written.get(name) or Written(float(z), 1, int(line), rod=False)
         for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
     ]
-    return replace(stations, findings=(*stations.findings, *misread_findings(stations, readings)))
+    misread = misread_findings(stations, readings, aside=doubted)
+    return replace(stations, findings=(*stations.findings, *compared, *misread))
 
 
 def turned_on(notes: LevelNotes) -> frozenset[str]:
@@ -86,16 +108,3 @@ def turned_on(notes: LevelNotes) -> frozenset[str]:
         for r in notes.rows
         if r.backsight is not None or r.foresight is not None or r.known is not None
     )
-
-
-def rods(notes: LevelNotes) -> dict[str, Written]:
-    """The forward reading on each station that was read once: the ground falls as it grows."""
-    found: dict[str, Written] = {}
-    twice: set[str] = set()
-    for row in notes.rows:
-        reading = row.intermediate if row.intermediate is not None else row.foresight
-        if reading is not None:
-            if row.station in found:
-                twice.add(row.station)
-            found[row.station] = Written(reading, -1, row.line)
-    return {name: written for name, written in found.items() if name not in twice}

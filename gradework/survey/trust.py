@@ -19,6 +19,7 @@ POOR = frozenset(
         "shot-misread",
         "shot-off-the-ground",
         "instrument-moved",
+        "reading-misread",
         "ties-disagree",
         "page-check-fails",
         "booked-elevation-differs",
@@ -31,6 +32,7 @@ FAIR = frozenset(
     {
         "levels-not-closed",
         "shots-disagree",
+        "reading-error",
         "double-shot-averaged",
         "shots-missing",
         "ties-cross-flat",

@@ -166,6 +166,12 @@ class Display:
             return feet_inches(self._inches(metres))
         return self._named(self.elevation_number(metres))
 
+    def error(self, metres: float) -> str:
+        """A standard error with its unit, to one place more than an elevation: 0.001 ft or 0.1 mm."""
+        if not self.us:
+            return _with(fixed(metres * 1000, 1), "mm")
+        return self._named(fixed(self.in_units(metres), 3))
+
     def distance_number(self, metres: float) -> str:
         """A distance on plan without its unit: 0.1 ft or 0.01 m."""
         return fixed(self.in_units(metres), 1 if self.us else 2)

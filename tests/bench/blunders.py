@@ -14,7 +14,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from gradework.survey.blunders import Written, find_blunders
+from gradework.survey.blunders import find_blunders
+from gradework.survey.looks import Written
 
 FOOT = 0.3048
 YARDS = {"smooth": (0.06, 6.0), "ordinary": (0.10, 4.0), "rough": (0.08, 2.0)}

@@ -1,23 +1,21 @@
-"""Left-out predictions, named slips, exchanges, repeats: what must be found, and what must not."""
+"""Left-out predictions, named slips, exchanges: what must be found, and what must not."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
 from gradework.survey.blunders import (
     FALSE_ALARM,
     MOST_SHOTS,
-    Written,
     blunder_findings,
     find_blunders,
     misread_findings,
     threshold,
 )
 from gradework.survey.left_out import GroundModel, leave_each_out
+from gradework.survey.looks import Written
 from gradework.survey.misreading import explain
-from gradework.survey.repeats import moved_findings, reading_error, repeats
 from gradework.survey.stations import Stations
 
 FOOT = 0.3048
@@ -226,53 +224,3 @@ def test_two_exchanged_values_are_told_as_one_exchange():
 
 def test_clean_lawns_are_left_alone():
     assert [find_blunders(lawn(seed), "ft") for seed in range(15)] == [()] * 15
-
-
-def test_repeats_give_the_reading_error():
-    rng = np.random.default_rng(8)
-    rows = [LevelRow("BM", backsight=1.5, known=10.0, line=2)]
-    for k in range(400):
-        rows += [
-            LevelRow(f"P{k}", intermediate=float(1 + rng.normal(0, 0.001)), line=2 + k) for _ in range(2)
-        ]
-    error, pairs = reading_error(LevelNotes(tuple(rows)))
-    assert pairs == 400
-    assert error == pytest.approx(0.001, rel=4 / np.sqrt(2 * 400))
-    assert np.isnan(reading_error(LevelNotes((rows[0], rows[1])))[0])
-
-
-def moved_book(readings):
-    rows = [LevelRow("BM", backsight=readings[0][1], known=10.0, line=2)]
-    rows += [LevelRow(n, intermediate=r, line=3 + k) for k, (n, r) in enumerate(readings[1:])]
-    return LevelNotes(tuple(rows))
-
-
-def test_a_closing_shot_that_differs_names_the_lines_between():
-    notes = moved_book(
-        [("BM", 1.5), ("A", 1.2), ("B", 1.3), ("BM", 1.501), ("C", 1.1), ("D", 1.0), ("BM", 1.53)]
-    )
-    (finding,) = moved_findings(notes)
-    assert finding.where == "BM, lines 5 and 8"
-    assert finding.value == pytest.approx(0.029)
-    assert len(repeats(notes)) == 2
-
-
-def test_a_point_that_reads_the_same_in_between_narrows_the_lines():
-    notes = moved_book(
-        [("BM", 1.5), ("A", 1.2), ("B", 1.3), ("C", 1.1), ("A", 1.231), ("C", 1.1), ("BM", 1.531)]
-    )
-    (finding,) = moved_findings(notes)
-    assert (
-        finding.where == "A, lines 3 and 5"
-    )  # C read the same on lines 5 and 7: it stood still from line 5 on
-
-
-def test_a_move_is_bracketed_from_behind_too():
-    # C is read after the move and again, alike, at the end.
-    notes = moved_book([("BM", 1.5), ("A", 1.2), ("C", 1.13), ("BM", 1.53), ("C", 1.131)])
-    (finding,) = moved_findings(notes)
-    assert finding.where == "BM, lines 2 and 4"
-
-
-def test_an_instrument_that_stood_still_says_nothing():
-    assert moved_findings(moved_book([("BM", 1.5), ("A", 1.2), ("BM", 1.502)])) == []

@@ -13,6 +13,7 @@ from gradework.errors import InputError
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
 from gradework.survey.heights import book_heights
 from gradework.survey.levels import reduce_levels
+from gradework.survey.look_findings import look_findings
 
 ROUNDING = 1e-9  # metres: sums of a few dozen readings in double precision
 
@@ -244,7 +245,7 @@ def test_odd_readings_are_pointed_at():
     assert "rod-reading-long" in found
 
 
-def test_a_point_read_twice_gets_the_mean_and_a_finding_when_they_differ():
+def test_a_point_read_twice_gets_the_mean_and_is_in_doubt_when_they_differ():
     heights = book_heights(
         reduce_levels(
             notes(
@@ -256,8 +257,8 @@ def test_a_point_read_twice_gets_the_mean_and_a_finding_when_they_differ():
         )
     )
     assert heights.elevation[1] == pytest.approx(10.25)
-    found = [f for f in heights.findings if f.code == "shots-disagree"]
-    assert found[0].where == "A, lines 4 and 3"
+    (found,), doubted = look_findings(heights.looks, heights.unit, 0.003)
+    assert (found.where, doubted) == ("A, lines 3 and 4", {"A"})
     assert not heights.elevation.flags.writeable
 
 
