@@ -6,6 +6,7 @@ import os
 import sys
 
 from gradework.errors import Fault, InputError, visible
+from gradework.files.memory import refuse_if_too_hungry
 
 MOST_NOTES = 256 * 2**20
 """A notes file may be this large [bytes]: two million shots with room for remarks."""
@@ -17,7 +18,7 @@ def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: s
     """Read a whole file of at most ``most`` bytes.
 
     ``shown`` is the name used in messages (the path as the user wrote it). Raises ``InputError`` when the
-    file is missing, a folder, not permitted, too large or unreadable.
+    file is missing, a folder, not permitted, too large or unreadable, or needs more memory than is free.
     """
     name = visible(shown if shown is not None else os.fspath(path), 200)
     try:
@@ -26,6 +27,7 @@ def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: s
     except (OSError, ValueError) as problem:
         raise InputError([_why_not_read(path, name, problem)]) from None
     _refuse_large(data, most, name)
+    refuse_if_too_hungry(data, name)
     return data
 
 
@@ -36,6 +38,7 @@ def read_standard_input(*, most: int = MOST_NOTES) -> bytes:
     except OSError as problem:
         raise InputError([_why_not_read("-", "standard input", problem)]) from None
     _refuse_large(data, most, "standard input")
+    refuse_if_too_hungry(data, "standard input")
     return data
 
 
