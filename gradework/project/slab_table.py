@@ -12,7 +12,6 @@ from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
 from gradework.project.fields import (
     Flag,
     GravelName,
-    Percent,
     Position,
     SmallLength,
     Table,
@@ -21,6 +20,7 @@ from gradework.project.fields import (
     choice,
     refuse,
 )
+from gradework.project.supplier import Waste
 
 FILLS = ("gravel", "earth")
 
@@ -83,7 +83,7 @@ class SlabTable(Table):
     strip: SmallLength | None = None
     base: SmallLength | None = None
     fill: Annotated[str, PlainValidator(_fill)] | None = None
-    waste: Percent | None = None
+    waste: Waste | None = None
     film: Flag = True
     mesh: Flag = True
     film_roll: SheetTable | None = None

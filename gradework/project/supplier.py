@@ -16,6 +16,9 @@ from gradework.units import QuantityError, parse_volume
 MOST_WASTE = 0.5
 """[-] More than half again is no allowance for waste: an amount is wrong somewhere else."""
 
+LEAST_WASTE = 0.01
+"""[-] Less is either no allowance at all or a fraction that was written with a percent sign."""
+
 MOST_MOISTURE = 0.25
 """[-] Stone that drains holds less water than this; wet sand at most about so much (memory)."""
 
@@ -83,7 +86,16 @@ class BoardTable(Table):
 
 
 def _waste(value: object) -> float:
-    return percent(value, MOST_WASTE)
+    part = percent(value, MOST_WASTE)
+    if 0 < part < LEAST_WASTE:
+        meant = part * 100 if part * 100 <= MOST_WASTE else LEAST_WASTE
+        mend = f'write "{meant * 100:g} %" if that is meant, or "0 %" for none'
+        refuse("job-value", f"{shown(value)}, less than one in a hundred", "0 %, or 1 % to 50 %", mend)
+    return part
+
+
+Waste = Annotated[float, PlainValidator(_waste)]
+"""An allowance on top of what is computed [-], written in per cent."""
 
 
 def _moisture(value: object) -> float:
@@ -94,7 +106,7 @@ class SupplierTable(Table):
     """What the yard sells and how; None means the documented default of the unit system."""
 
     sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
-    waste: Annotated[float, PlainValidator(_waste)] | None = None
+    waste: Waste | None = None
     moisture: Annotated[float, PlainValidator(_moisture)] | None = None
     truck: CarrierTable | None = None
     barrow: CarrierTable | None = None

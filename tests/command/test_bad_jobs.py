@@ -31,7 +31,7 @@ RECTANGLE = "size = [3.0, 2.4]\ncorner = [5.2, 4.4]\n"
 @pytest.fixture
 def plan(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """Plan a job beside the demo's shots; nothing is drawn or written."""
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: {})
+    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
     shutil.copy(SITE / "shots.csv", tmp_path)
 
     def call(text: str | bytes, *arguments: str) -> Any:
@@ -59,6 +59,10 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (55, JOB + '[prices]\ngravel = "38 per ton"\n', "job-value", "tonne", 9),
     (56, JOB + "[supplier]\nwaste = 0.1\n", "job-value", "say per cent", 9),
     (56, JOB + '[supplier]\nwaste = "0.1"\n', "job-value", "without a percent sign", 9),
+    (56, JOB + '[supplier]\nwaste = "0.1 %"\n', "job-value", 'write "10 %" if that is meant', 9),
+    (56, JOB + '[supplier]\nwaste = "0.9 %"\n', "job-value", 'write "1 %" if that is meant', 9),
+    (56, JOB + '[slab]\nwaste = "0.08 %"\n', "job-value", 'write "8 %" if that is meant', 9),
+    (54, JOB + '[slab]\nwaste = "60 %"\n', "job-value", "0 % to 50 %", 9),
     (57, JOB + "[pad]\nlevel = " + "9" * 5000 + "\n", "job-value", "digits", 9),
     (61, JOB + "[pad\n", "job-syntax", "[pad^", 8),
     (61, JOB + '[pad]\nstrip = "4 in"\nstrip = "5 in"\n', "job-syntax", "^", 10),
