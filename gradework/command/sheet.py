@@ -23,7 +23,7 @@ gradework sheet my-yard/job.toml --method laser
 gradework sheet --grid 5ft --cols 7 --rows 6 --ties "barn A,barn B"
 gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 """
-_METHODS = ["level", "laser", "water-level", "string", "spots"]
+_METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
@@ -52,14 +52,16 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
-    from gradework.drawings.field_sheet import draw_field_sheet, pdf_of
+    from gradework.drawings.field_sheet import draw_field_sheet, is_field_sheet, pdf_of
     from gradework.drawings.lettering import unknown_letters
     from gradework.files import write_folder
 
     made = _for_grid(given) if job is None else _for_job(job, given)
     pages = draw_field_sheet(made)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
-    written = write_folder({target.name: pdf_of(pages)}, target.parent, force=force, manifest=False)
+    written = write_folder(
+        {target.name: pdf_of(pages)}, target.parent, force=force, manifest=False, ours=is_field_sheet
+    )
     screen.findings(unknown_letters((made.title, *made.ties)))
     if screen.as_json:
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})

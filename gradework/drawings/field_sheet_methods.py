@@ -67,9 +67,15 @@ class Table:
 
 def reading_table(method: Method, show: Display) -> Table:
     """Give the table of ``method`` in the user's unit."""
-    return {"level": _level, "laser": _laser, "water-level": _water, "string": _string, "spots": _spots}[
-        method
-    ](show)
+    tables = {
+        "level": _level,
+        "laser": _laser,
+        "water-level": _water,
+        "string": _string,
+        "steps": _steps,
+        "spots": _spots,
+    }
+    return tables[method](show)
 
 
 def entries(sheet: FieldSheet) -> Iterator[Entry]:
@@ -79,19 +85,25 @@ def entries(sheet: FieldSheet) -> Iterator[Entry]:
         yield Entry("mark", (BENCHMARK, "", "", "", "", "", "start: BS"), shut=(2, 3))
     if method == "laser":
         yield Entry("mark", (BENCHMARK, "", "", "first"))
+    if method == "steps":
+        yield Entry("mark", (BENCHMARK, "0", "0", "", "start here"))
     for number, names in enumerate(sheet.names):
         if method == "level" and number:
             yield Entry("turn", ("", "", "", "", "", "", "if moved: turning point"))
         if method == "string":
             yield Entry("band", (f"String {names[0].rstrip('0123456789')}",))
-        for column, name in enumerate(names):
-            yield Entry("station", _cells(sheet, name, number, column, width))
+        order = range(len(names))
+        # a straightedge goes from point to point: back along every second row
+        for column in reversed(order) if method == "steps" and number % 2 else order:
+            yield Entry("station", _cells(sheet, names[column], number, column, width))
     if method == "level":
         yield Entry("mark", (BENCHMARK, "", "", "", "", "", "end: FS on the BM"), shut=(1, 2, 4))
     if method == "laser":
         yield Entry("mark", (BENCHMARK, "", "", "again"))
     if method == "water-level":
         yield Entry("mark", (BENCHMARK, "", "", "", "", "again: 0"))
+    if method == "steps":
+        yield Entry("mark", (BENCHMARK, "", "", "", "back on the BM"))
 
 
 def _cells(sheet: FieldSheet, name: str, row: int, column: int, width: int) -> tuple[str, ...]:
@@ -231,6 +243,34 @@ def _string(show: Display) -> Table:
         checks=(Check(("Sum of string there _", "- sum of drops _", "= sum of elevations _")),),
         remark="The check agrees exactly on every page. Do it before the strings come down.",
         csv="station,string,along,drop,note (the string is the letter of its row)",
+    )
+
+
+def _steps(show: Display) -> Table:
+    u = _unit(show)
+    reach = _round(show, INSTRUMENTS["straightedge"].reach)
+    return Table(
+        words="straightedge and level",
+        advice=(
+            f"Level the straightedge from point to point, at most {reach} long; measure at the low end.",
+            "Run: level, from the point before. Rise: minus for a fall. Turn the level end for end at times.",
+            "Walk back along every second row, as the table does, and end on the BM.",
+        ),
+        opening=(f"Elevation of BM _ {u}",),
+        carried=(f"Elevation of the last point _ {u}",),
+        columns=(
+            Column("Station", "", 20),
+            Column("Run", f"level {u}", 34),
+            Column("Rise", f"minus if lower {u}", 36),
+            Column("Elevation", u, 36),
+            Column("Note", "", 61),
+        ),
+        checks=(
+            Check(("Sum of rises: this page _", "+ pages before _", "= _")),
+            Check(("Elevation of BM _", "+ sum of rises _", "= last elevation _"), last=True),
+        ),
+        remark="It agrees exactly; what the BM misses at the end is the error of the steps.",
+        csv="station,run,rise,note (leave out the row of the BM at the start)",
     )
 
 

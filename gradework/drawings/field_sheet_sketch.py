@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.frame import arrow_heads
-from gradework.drawings.lettering import Style
+from gradework.drawings.labels import Taken, box_around, corners_of
+from gradework.drawings.lettering import Line, Style, set_line
 from gradework.drawings.page import MapWindow, Page, Scale, choose_scale
 from gradework.project.field_sheet import FieldSheet, to_grid
 
@@ -33,6 +34,7 @@ _ARROW_MM = 15.0
 _TICK_MM = 3.4
 _NAME = Style(points=10, weight="bold")
 _SMALL_NAME = Style(points=8, weight="bold")
+_CORNERS = ((1, 1), (1, -1), (-1, 1), (-1, -1))
 
 
 @dataclass(frozen=True)
@@ -97,17 +99,26 @@ def draw_sketch(page: Page, box: Box, sheet: FieldSheet, panel: Panel) -> None:
     lines = [np.array([nodes[r, columns[0]], nodes[r, columns[-1]]]) for r in rows]
     lines += [np.array([nodes[rows[0], c], nodes[rows[-1], c]]) for c in columns]
     page.strokes(lines, color=ink.FAINT, width=ink.GRID, zorder=2, gid="taped lines")
-    _draw_building(page, box, sheet, places)
-    names = sheet.names
+    walls = [places(to_grid(sheet.grid, ring) / _step(sheet)) for ring in sheet.building]
+    _draw_building(page, box, walls)
     style = _NAME if _pitch(nodes, rows, columns) >= 1.25 * LEAST_PITCH_MM else _SMALL_NAME
-    for (r, c), (x, y) in nodes.items():
-        _draw_station(page, (float(x), float(y)), names[r][c], style)
+    stations = {sheet.names[r][c]: (float(x), float(y)) for (r, c), (x, y) in nodes.items()}
+    for place in stations.values():
+        _draw_tick(page, place)
+    for line in _names_beside(stations, walls, box, style):
+        page.write(line.text, (line.x, line.y), style, role="station")
+        page.clear_ground(corners_of(line.box))
+
+
+def _step(sheet: FieldSheet) -> Floats:
+    """From one station to the next along the numbers and along the letters [m]."""
+    return np.array([sheet.grid.spacing[1], sheet.grid.spacing[0]])
 
 
 def _to_page(box: Box, sheet: FieldSheet, panel: Panel) -> Callable[[Floats], Floats]:
     """A function from (column, row) numbers ``(n, 2)`` to places on the page ``(n, 2)`` [mm]."""
     left, bottom, right, top = box
-    step = np.array([sheet.grid.spacing[1], sheet.grid.spacing[0]])
+    step = _step(sheet)
     first = np.array([panel.columns[0], panel.rows[0]], dtype=float)
     last = np.array([panel.columns[1] - 1, panel.rows[1] - 1], dtype=float)
     middle = (first + last) / 2
@@ -127,12 +138,11 @@ def _pitch(nodes: dict[tuple[int, int], Floats], rows: range, columns: range) ->
     return float(min(found, default=99.0))
 
 
-def _draw_station(page: Page, place: tuple[float, float], name: str, style: Style) -> None:
-    x, y = place
-    half = _TICK_MM / 2
+def _draw_tick(page: Page, place: tuple[float, float]) -> None:
+    left, bottom = place[0] - _TICK_MM / 2, place[1] - _TICK_MM / 2
     page.box(
-        x - half,
-        y - half,
+        left,
+        bottom,
         _TICK_MM,
         _TICK_MM,
         facecolor="white",
@@ -141,17 +151,54 @@ def _draw_station(page: Page, place: tuple[float, float], name: str, style: Styl
         zorder=5,
         gid="box to tick",
     )
-    line = page.write(name, (x + 0.9, y + half + 0.8), style, role="station")
+
+
+def _names_beside(
+    stations: Mapping[str, tuple[float, float]], walls: Sequence[Floats], box: Box, style: Style
+) -> list[Line]:
+    """Hang each name beside its box to tick, above to the right, or where no wall runs through it."""
+    taken = Taken(box)
+    for place in stations.values():
+        taken.take(box_around(place, _TICK_MM, _TICK_MM))
+    found, crossed = [], []
+    for name, place in stations.items():
+        line = _name_at(name, place, style, _CORNERS[0])
+        if _meets(line, walls):
+            crossed.append((name, place))
+        else:
+            taken.take(line.box)
+            found.append(line)
+    for name, place in crossed:
+        lines = [_name_at(name, place, style, corner) for corner in _CORNERS]
+        free = [line for line in lines if not _meets(line, walls) and taken.is_free(line.box)]
+        best = free[0] if free else lines[0]
+        taken.take(best.box)
+        found.append(best)
+    return found
+
+
+def _name_at(name: str, place: tuple[float, float], style: Style, corner: tuple[int, int]) -> Line:
+    """The name right (+1) or left (-1) of, and above (+1) or below (-1), the box to tick at ``place``."""
+    aside, above = corner
+    at = (place[0] + aside * 0.9, place[1] + above * (_TICK_MM / 2 + 0.8))
+    return set_line(
+        name, at, style, across="left" if aside > 0 else "right", up="baseline" if above > 0 else "top"
+    )
+
+
+def _meets(line: Line, walls: Sequence[Floats]) -> bool:
     left, bottom, right, top = line.box
-    page.clear_ground(np.array([(left, bottom), (right, bottom), (right, top), (left, top)]))
+    around = matplotlib.transforms.Bbox.from_extents(left - 0.5, bottom - 0.5, right + 0.5, top + 0.5)
+    return any(
+        matplotlib.path.Path(np.vstack([wall, wall[:1]])).intersects_bbox(around, filled=False)
+        for wall in walls
+    )
 
 
-def _draw_building(page: Page, box: Box, sheet: FieldSheet, places: Callable[[Floats], Floats]) -> None:
-    step = np.array([sheet.grid.spacing[1], sheet.grid.spacing[0]])
+def _draw_building(page: Page, box: Box, walls: Sequence[Floats]) -> None:
     left, bottom, right, top = box
     frame = matplotlib.transforms.Bbox.from_extents(left, bottom, right, top)
-    for ring in sheet.building:
-        corners = places(to_grid(sheet.grid, ring) / step)
+    for corners in walls:
         drawn = page.strokes(
             [np.vstack([corners, corners[:1]])],
             color=ink.BLACK,

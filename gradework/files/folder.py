@@ -7,7 +7,7 @@ import errno
 import os
 import re
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -42,14 +42,20 @@ def safe_name(name: str) -> str:
 
 
 def write_folder(
-    files: Mapping[str, bytes], folder: str | os.PathLike[str], *, force: bool = False, manifest: bool = True
+    files: Mapping[str, bytes],
+    folder: str | os.PathLike[str],
+    *,
+    force: bool = False,
+    manifest: bool = True,
+    ours: Callable[[bytes], bool] | None = None,
 ) -> tuple[Written, ...]:
     """Write all ``files`` (name to bytes) into ``folder``, whole or not at all.
 
     Everything is first written beside its target and flushed to the disk, then put in place one by one, the
     manifest last; on any failure the old files are put back. A file that we did not make, or that was
-    changed since, is refused unless ``force``. With ``manifest=False`` no manifest is kept, so every
-    existing file counts as not ours. Raises ``OutputError``.
+    changed since, is refused unless ``force``. With ``manifest=False`` no manifest is kept; then ``ours``
+    tells by its content whether an existing file may be replaced, and without it none may. Raises
+    ``OutputError``.
     """
     where = Path(folder)
     for name in files:
@@ -58,7 +64,7 @@ def write_folder(
     try:
         _make_folder(where, made)
         with locked(where):
-            return _Batch(where, force=force, keep_manifest=manifest).write(files)
+            return _Batch(where, force=force, keep_manifest=manifest, ours=ours).write(files)
     except OSError as problem:
         raise OutputError(_why_not_written(where, problem)) from None
     finally:
@@ -75,6 +81,7 @@ class _Batch:
     folder: Path
     force: bool
     keep_manifest: bool
+    ours: Callable[[bytes], bool] | None = None
     parts: dict[str, Path] = field(default_factory=dict)  # target name to its new content
     backups: dict[str, Path] = field(default_factory=dict)  # target name to its old content
     placed: list[str] = field(default_factory=list)
@@ -139,13 +146,14 @@ class _Batch:
                 continue
             if path.is_dir() and not path.is_symlink():
                 raise OutputError(f"{visible(str(path), 200)} is a folder where a result file should go")
-            if not self.force and not self._unchanged(name, ours):
+            if not self.force and not self._unchanged(name, ours) and not self._looks_ours(path):
                 changed = (
                     "was changed since it was written" if name in ours else "was not made by this program"
                 )
+                other = "folder" if self.keep_manifest else "name"
                 raise OutputError(
                     f"{visible(str(path), 200)} {changed}; nothing was written. "
-                    "Give another folder with -o, or --force to replace it"
+                    f"Give another {other} with -o, or --force to replace it"
                 )
             old.append(name)
         return old
@@ -153,6 +161,9 @@ class _Batch:
     def _unchanged(self, name: str, ours: dict[str, set[str]]) -> bool:
         path = self.folder / name
         return name in ours and path.is_file() and digest_of_file(path) in ours[name]
+
+    def _looks_ours(self, path: Path) -> bool:
+        return self.ours is not None and self.ours(read_if_small(path))
 
     # -- the writing itself
 

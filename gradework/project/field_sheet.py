@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gradework.project.job import Job
 
 Floats = NDArray[np.float64]
-Method = Literal["level", "laser", "water-level", "string", "spots"]
+Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
 METHODS: tuple[Method, ...] = get_args(Method)
 """Ways of finding heights that have a reading table of their own."""
 

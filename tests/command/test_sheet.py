@@ -33,7 +33,7 @@ def test_a_grid_without_a_job(run: Run, here: Path) -> None:
     assert (here / "field-sheet.pdf").read_bytes().startswith(b"%PDF-")
 
 
-@pytest.mark.parametrize("method", ["level", "laser", "water-level", "string", "spots"])
+@pytest.mark.parametrize("method", ["level", "laser", "water-level", "string", "steps", "spots"])
 def test_json_says_what_was_made(run: Run, here: Path, method: str) -> None:
     done = run(
         "sheet",
@@ -67,6 +67,17 @@ def test_a_job_whose_notes_are_yet_to_be_taken(run: Run, here: Path) -> None:
     assert done.out.strip() == str(Path("yard") / "field-sheet.pdf")
     assert "[sheet-stops-short]" in done.err
     assert (here / "yard" / "field-sheet.pdf").exists()
+
+
+def test_an_earlier_sheet_is_renewed_unless_somebody_wrote_into_it(run: Run, here: Path) -> None:
+    arguments = ("sheet", "--grid", "4ft", "--cols", 3, "--rows", 3)
+    assert run(*arguments).status == 0
+    assert run(*arguments, "--method", "laser").status == 0
+    with (here / "field-sheet.pdf").open("ab") as stream:  # as a program does that adds a remark to a PDF
+        stream.write(b"1 0 obj <</Type /Annot>> endobj\n%%EOF\n")
+    done = run(*arguments)
+    assert done.status == 74
+    assert "Give another name with -o" in done.err
 
 
 def test_a_file_that_stands_there_is_kept(run: Run, here: Path) -> None:
