@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -27,11 +27,23 @@ TAPE_SD = 0.006
 """Standard error of a taped distance in a yard [m]: 1/4 in; common practice, no source."""
 
 
+class TieCheck(NamedTuple):
+    """One tie of a station with ties to spare: its level length and its residual, taped minus computed
+    [m]."""
+
+    station: str
+    mark: str
+    length: float
+    residual: float
+    line: int
+
+
 @dataclass(frozen=True, slots=True)
 class Places:
     """``n`` named places: ``xy`` (n, 2) and ``sd`` (n,) [m], read-only; ``sd`` along the worst direction.
 
     ``sd`` is NaN where nothing is known about it. ``lines``: the first line of the notes about each.
+    ``ties``: every tie of the stations that have more than two, in the order of the notes.
     """
 
     names: tuple[str, ...]
@@ -41,6 +53,7 @@ class Places:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+    ties: tuple[TieCheck, ...] = ()
 
 
 def make_places(
@@ -52,13 +65,14 @@ def make_places(
     file: str,
     unit: Unit,
     findings: Sequence[Finding] = (),
+    ties: tuple[TieCheck, ...] = (),
 ) -> Places:
     """Places with read-only arrays."""
     points = np.array(xy, dtype=float).reshape(-1, 2)
     spread = np.array(sd, dtype=float)
     points.setflags(write=False)
     spread.setflags(write=False)
-    return Places(tuple(names), points, spread, tuple(lines), file, unit, tuple(findings))
+    return Places(tuple(names), points, spread, tuple(lines), file, unit, tuple(findings), ties)
 
 
 def level_distance(slope: float, rise: float) -> float:

@@ -8,7 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
+from gradework.survey.misreading import explain
 from gradework.survey.tie_fit import fit_ties
+from gradework.survey.tie_sides import AGREE
+from gradework.units import Display
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,24 +20,23 @@ if TYPE_CHECKING:
 
     from gradework.fieldnotes.place_notes import Tie
     from gradework.survey.tie_fit import TieFit
-    from gradework.units import Display
+    from gradework.survey.tie_sides import Hand
+    from gradework.units import Unit
 
     Floats = NDArray[np.float64]
-
-AGREE = 4.0
-"""Ties disagree when their misfit is more than this many standard errors of one tie."""
 
 FLATTEST = 3.0
 """Ties cross too flat where the place is this many times worse than one tie: about 20 degrees between two."""
 
 
 def tie_findings(
-    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, show: Display
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
 ) -> list[Finding]:
     """Findings about one station; ``at`` (k, 2) its marks and ``taped`` (k,) level distances [m]."""
     found: list[Finding] = []
+    show = Display(unit)
     if len(ties) > 2 and fit.misfit > AGREE * sd:
-        found.append(_disagree(name, ties, at, taped, fit, sd, show))
+        found.append(_disagree(name, ties, at, taped, fit, sd, unit))
     if fit.sd > FLATTEST * sd:
         worse = (
             "too flat to fix it at all"
@@ -54,9 +56,24 @@ def tie_findings(
     return found
 
 
+def other_hand(ties: Sequence[Tie], hand: Hand, fit: TieFit) -> Finding:
+    """What is said of a station whose ties agree on the hand that was not said."""
+    name, first = visible(ties[0].station), ties[0]
+    return Finding(
+        "tie-other-hand",
+        "warning",
+        f"{name}, line {first.line}" if first.line else name,
+        abs(hand.off(fit)),
+        0.0,
+        f"{name} is said to lie {hand.words}, but its {len(ties)} ties fit only {hand.other}: it lies on the "
+        "other hand, and is placed there. Correct the side; stations with two ties go by it alone.",
+    )
+
+
 def _disagree(
-    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, show: Display
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
 ) -> Finding:
+    show = Display(unit)
     suspect, error = likely_blunder(at, taped, fit.xy, sd)
     worst = float(np.abs(fit.residuals).max())
     if suspect is None:
@@ -71,9 +88,40 @@ def _disagree(
         longer = "long" if error > 0 else "short"
         advice = (
             f"The ties to {visible(name)} agree but for the one from {visible(tie.mark)}, which is about "
-            f"{show.length(abs(error))} too {longer}. It was not changed: measure it again."
+            f"{show.length(abs(error))} too {longer}.{_slip(tie.distance, error, sd, unit)} It was not "
+            "changed: measure it again."
         )
     return Finding("ties-disagree", "warning", where, worst, AGREE * sd, advice)
+
+
+_SLIPS_OF_A_TAPE = frozenset(
+    {
+        "a whole foot",
+        "a whole metre",
+        "a whole decimetre",
+        "swapped digits",
+        "tenths taken for inches",
+        "inches taken for tenths",
+        "a slipped decimal point",
+    }
+)
+"""The usual misreadings that a tape shares with a rod."""
+
+_NEAR = 2.0
+"""A slip explains an error it equals to within so many standard errors of one tie."""
+
+
+def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
+    """The usual slip that explains a tie known to be wrong, as a sentence; empty where none does."""
+    usual = [
+        m
+        for m in explain(written, error, sd, unit)
+        if m.kind in _SLIPS_OF_A_TAPE and abs(written - m.likely - error) < _NEAR * sd
+    ]
+    if not usual:
+        return ""
+    show, best = Display(unit), usual[0]
+    return f" Likely {best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}."
 
 
 def likely_blunder(at: Floats, taped: Floats, xy: Floats, sd: float) -> tuple[int | None, float]:

@@ -21,6 +21,7 @@ POOR = frozenset(
         "instrument-moved",
         "reading-misread",
         "ties-disagree",
+        "tie-other-hand",
         "page-check-fails",
         "booked-elevation-differs",
         "rod-reading-long",
@@ -31,6 +32,7 @@ POOR = frozenset(
 FAIR = frozenset(
     {
         "levels-not-closed",
+        "misclosure-without-rule",
         "shots-disagree",
         "reading-error",
         "double-shot-averaged",

@@ -161,6 +161,115 @@ def test_three_marks_in_a_row_do_not_name_a_side():
     assert tie_places(ties, marks, side="right").xy[0] == pytest.approx([4, -3])
 
 
+ABC = {"A": (0.0, 0.0), "B": (30.0, 0.0), "C": (15.0, 40.0)}
+
+
+def taped(xy, names, marks=ABC, *, side=None, station="S", line=2):
+    return [
+        Tie(station, n, math.dist(xy, marks[n]), side=side if i == 0 else None, line=line + i)
+        for i, n in enumerate(names)
+    ]
+
+
+def test_a_station_said_to_lie_on_both_hands_is_refused():
+    ties = [Tie("S", "A", 20.0, side="left", line=2), Tie("S", "B", 20.0, side="right", line=3)]
+    with pytest.raises(InputError) as caught:
+        tie_places(ties, ABC)
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("tie-sides-differ", 3)
+    assert "on the right, but on the left on line 2" in fault.found
+
+
+@pytest.mark.parametrize("third", [(15.0, 40.0), (15.0, 2.0)])
+@pytest.mark.parametrize("own", [True, False])
+def test_a_side_that_a_third_tie_contradicts_is_named(third, own):
+    """S stands at (10, 12), left of A to B, whatever is said; with C near, the right has a fit of its own."""
+    marks = {**ABC, "C": third}
+    ties = taped((10, 12), "ABC", marks, side="right" if own else None)
+    found = tie_places(ties, marks, side=None if own else "right")
+    assert found.xy[0] == pytest.approx([10, 12], abs=1e-6)
+    (finding,) = found.findings
+    assert finding.code == "tie-other-hand"
+    assert finding.where == "S, line 2"
+    assert finding.value == pytest.approx(12.0)
+    assert (
+        "right of A to B, but its 3 ties fit only left of A to B: it lies on the other hand" in finding.advice
+    )
+    agreed = tie_places(taped((10, 12), "ABC", marks, side="left"), marks)
+    assert agreed.findings == ()
+
+
+def test_a_side_stands_where_the_third_tie_is_the_one_that_is_off():
+    ties = taped((10, 12), "AB", side="left")
+    ties.append(Tie("S", "C", math.dist((10, 12), ABC["C"]) + 1.5, line=4))
+    found = tie_places(ties, ABC)
+    assert found.xy[0][1] > 0
+    assert [f.code for f in found.findings] == ["ties-disagree"]
+
+
+@pytest.mark.parametrize("pair", ["AC", "CA", "BC", "CB", "BA"])
+def test_one_side_for_all_is_that_of_the_first_two_marks_whatever_marks_were_used(pair):
+    """Left of A to B is y above 0; only there may a station tied from other marks be put."""
+    for p in ((2.0, 5.0), (28.0, 4.0)):
+        a, b = (np.array(ABC[n]) for n in pair)
+        along = (b - a) / np.hypot(*(b - a))
+        off = np.array(p) - a
+        mirrored = a + 2 * (off @ along) * along - off
+        if mirrored[1] > 0.1:  # both crossings lie on the left: the side says nothing
+            with pytest.raises(InputError, match="and both places are left of A to B"):
+                tie_places(taped(p, pair), ABC, side="left")
+            continue
+        found = tie_places(taped(p, pair), ABC, side="left")
+        assert found.xy[0] == pytest.approx(p, abs=1e-6)
+        other = tie_places(taped(p, pair), ABC, side="right")
+        assert other.xy[0] == pytest.approx(mirrored, abs=1e-6)
+
+
+def test_a_station_that_cannot_lie_on_the_side_of_all_is_refused():
+    # from A and C, (10, 20) has its mirror at about (5.6, 21.6): both left of A to B
+    with pytest.raises(InputError) as caught:
+        tie_places(taped((10, 20), "AC"), ABC, side="right")
+    assert [f.code for f in caught.value.faults] == ["tie-sides-differ"]
+    assert "both crossings lie left of A to B" in caught.value.faults[0].mend
+    own = tie_places(taped((10, 20), "AC", side="right"), ABC, side="right")  # its own: right of A to C
+    assert own.xy[0] == pytest.approx([10, 20])
+
+
+def test_residuals_of_every_tie_to_spare_are_handed_on():
+    ties = [*taped((7, 9), "ABC"), *taped((12, 5), "AB", side="left", station="T", line=9)]
+    ties[2] = Tie("S", "C", ties[2].distance + 0.012, line=4)
+    found = tie_places(ties, ABC)
+    assert [(c.station, c.mark, c.line) for c in found.ties] == [("S", "A", 2), ("S", "B", 3), ("S", "C", 4)]
+    for check in found.ties:
+        away = math.dist(found.xy[0], ABC[check.mark])
+        assert check.residual == pytest.approx(check.length - away, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("true", "wrong", "unit", "words"),
+    [
+        (15.42, 15.24, "ft", "swapped digits: 15.24 ft written for 15.42 ft"),
+        (21.30, 20.30, "ft", "a whole foot: 20.30 ft written for 21.30 ft"),
+        (7.30, 7.20, "m", "a whole decimetre: 7.200 m written for 7.300 m"),
+    ],
+)
+def test_the_usual_slip_is_named_where_the_other_ties_agree(true, wrong, unit, words):
+    size = 0.3048 if unit == "ft" else 1.0
+    station = np.array(MARKS["oak"]) - np.array([true * size * 0.6, true * size * 0.8])
+    ties = [
+        Tie("S", n, wrong * size if n == "oak" else math.dist(station, MARKS[n]), line=2 + i)
+        for i, n in enumerate(MARKS)
+    ]
+    (finding,) = (f for f in tie_places(ties, MARKS, unit=unit).findings if f.code == "ties-disagree")
+    assert "from oak" in finding.advice
+    assert f"Likely {words}." in finding.advice
+
+
+def test_an_error_that_is_no_usual_slip_is_given_no_reason():
+    found = tie_places(ties_to("S", (7.0, 6.0), list(MARKS), long=("oak", 0.46)), MARKS)
+    assert "Likely" not in found.findings[0].advice
+
+
 def test_touching_points():
     assert touching_point((0, 0), 5, (12, 0), 6) == pytest.approx((5.5, 0))
     assert touching_point((0, 0), 10, (2, 0), 7) == pytest.approx((9.5, 0))
