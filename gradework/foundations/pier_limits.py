@@ -13,6 +13,7 @@ from gradework.earthwork import Outline
 from gradework.earthwork.materials import DEFAULT_GRAVEL
 from gradework.errors import Finding
 from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT
+from gradework.foundations.pier_stacks import pieces_in_course
 from gradework.units.bulk import KG_PER_LB, KPA_PER_PSF, M_PER_IN
 
 if TYPE_CHECKING:
@@ -33,9 +34,6 @@ SOLID_SLENDERNESS = 10.0
 
 CORNER_STACK_LIMIT = 24.0 * M_PER_IN
 """Corner piers above about this are doubled [m] (24 CFR 3285.306(b) in installer training notes; quoted)."""
-
-LEAST_FROST_DEPTH = 12.0 * M_PER_IN
-"""Footings reach this far below undisturbed ground [m] (IRC R403.1.4; quoted)."""
 
 GRAVEL_BEARING = 2000.0 * KPA_PER_PSF
 """Presumptive bearing of gravel, the lower of two published figures [kPa] (HUD table; IRC has 3 000 psf)."""
@@ -199,9 +197,12 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
 
 
 def bed_area(pier: Pier, plan: Piers) -> float:
-    """Give the ground that carries a pier [m²]: its base spread 1 in 2 through the bed, at most the hole."""
+    """Give the ground that carries a pier [m²]: its base spread 1 in 2 through the bed, at most the hole.
+
+    The base is what lies on the bed: one unit, or two side by side where a double pier has two there.
+    """
     base = pier.laid[0]
-    wide = base.least_side * (1 if base.only_base else plan.spec.across)
+    wide = base.least_side * pieces_in_course(base, plan.spec.units, plan.spec.across)
     long = max(base.length, base.width)
     hole = plan.spec.hole_size
     return min(wide + pier.bed, hole[0]) * min(long + pier.bed, hole[1])
@@ -243,7 +244,7 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
     rule = plan.spec.frost
     shallow = min(plan.piers, key=lambda p: p.ground_low - p.bottom)
     depth = shallow.ground_low - shallow.bottom
-    limit = LEAST_FROST_DEPTH if rule.depth is None else rule.depth
+    limit = rule.asked
     if depth >= limit - 1e-9:
         return
     small = building.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
@@ -260,7 +261,7 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
     else:
         text = (
             f"{what} (IRC R403.1.4, quoted). The building is too large or too high for the exception: "
-            "dig to that depth."
+            "dig to that depth (dig_to_frost = true)."
         )
     yield Finding("pier-frost", "note" if small else "warning", _named([shallow]), depth, limit, text)
 

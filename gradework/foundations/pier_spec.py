@@ -18,6 +18,10 @@ DOUBLE_STACK_LIMIT = 67.0 * M_PER_IN
 """A double stack reaches to this [m] (24 CFR 3285.306(b); seen; other sources say 48 or 80 in)."""
 
 
+LEAST_FROST_DEPTH = 12.0 * M_PER_IN
+"""Footings reach this far below undisturbed ground [m] (IRC R403.1.4; quoted)."""
+
+
 @dataclass(frozen=True, slots=True)
 class FloorBuildUp:
     """What lies on the piers, from the top of the stack up [m]: beams or skids, joists, floor boards.
@@ -41,35 +45,44 @@ class FloorBuildUp:
 class PierLoads:
     """What the building brings, per area of its plan [kPa], and what the ground may bear [kPa].
 
-    Floor 40 psf (IRC Table R301.5, rooms; no class for sheds is published, stacked goods can exceed it), roof
-    or snow 20 psf (memory), dead load of floor 10 psf (quoted) and of walls and roof 15 psf (judgement).
-    ``bearing`` 1 500 psf is the presumptive value for clay and silt, the default where nothing was tested
-    (IRC Table R401.4.1, 24 CFR 3285.202; seen).
+    Floor 40 psf (IRC Table R301.5, rooms; no class for sheds is published, stacked goods can exceed it), the
+    least live load of a roof 20 psf (ASCE 7, IRC Table R301.6; memory), dead load of floor 10 psf (quoted)
+    and of walls and roof 15 psf (judgement). ``snow`` is what lies on the roof where the building stands: it
+    differs from place to place, so none is taken until it is given. ``bearing`` 1 500 psf is the presumptive
+    value for clay and silt, the default where nothing was tested (IRC Table R401.4.1, 24 CFR 3285.202; seen).
     """
 
     floor: float = 40.0 * KPA_PER_PSF
     roof: float = 20.0 * KPA_PER_PSF
+    snow: float = 0.0
     dead: float = 25.0 * KPA_PER_PSF
     bearing: float = 1500.0 * KPA_PER_PSF
 
     @property
     def total(self) -> float:
-        """Give the sum of all loads [kPa]."""
-        return self.floor + self.roof + self.dead
+        """Give the sum of all loads [kPa]; of roof and snow only the larger: they do not come together."""
+        return self.floor + max(self.roof, self.snow) + self.dead
 
 
 @dataclass(frozen=True, slots=True)
 class FrostRule:
     """How deep frost goes [m], or None where it is not asked for, and whether small buildings are exempt.
 
+    ``dig`` takes every hole down to that depth by choice, whether or not an exception would excuse it.
     Light-frame freestanding accessory buildings up to ``exempt_area`` with eaves up to ``exempt_eave`` need
     no frost protection (IRC R403.1.4.1 exception 1: 600 ft², 10 ft; quoted; local rules differ).
     """
 
     depth: float | None = None
+    dig: bool = False
     eave: float = 8.0 * M_PER_FT
     exempt_area: float = 600.0 * M2_PER_FT2
     exempt_eave: float = 10.0 * M_PER_FT
+
+    @property
+    def asked(self) -> float:
+        """Give the depth that is asked for [m]: that of frost, or the general rule where it is not given."""
+        return LEAST_FROST_DEPTH if self.depth is None else self.depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +102,11 @@ class PierSpec:
     """Everything the builder may decide about piers; lengths [m].
 
     ``across`` 2 makes double piers. The hole is the largest unit (or double course) and ``margin`` all round.
-    ``least_dig`` is the depth of the bottom below the lowest ground of the hole; by choice a hole goes up to
-    ``deeper`` below that. The top stands at least ``clearance`` above the highest ground under the building
-    (2 in: air below the beams and room for shims; judgement, the published clearances are findings),
-    or exactly at ``top``. ``tallest`` limits a stack; None takes the limit of plain stacks. Raises
-    ``InputError`` with everything impossible.
+    ``least_dig`` is the depth of the bottom below the lowest ground of the hole, or the frost depth where
+    ``frost`` says to dig to it and that is more; by choice a hole goes up to ``deeper`` below that. The top
+    stands at least ``clearance`` above the highest ground under the building (2 in: air below the beams and
+    room for shims; judgement, the published clearances are findings), or exactly at ``top``. ``tallest``
+    limits a stack; None takes the limit of plain stacks. Raises ``InputError`` with everything impossible.
     """
 
     units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]
@@ -140,6 +153,11 @@ class PierSpec:
         if self.tallest is not None:
             return self.tallest
         return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+
+    @property
+    def hole_depth(self) -> float:
+        """Give how far every hole goes below its lowest ground at the least [m]."""
+        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
 
     @property
     def hole_size(self) -> tuple[float, float]:

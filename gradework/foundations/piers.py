@@ -97,7 +97,7 @@ def _problems(
         first: Literal["money", "units"] = "money" if cheapest else "units"
         tables[cheapest] = stack_table(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
     problem = TopProblem(
-        bottoms=np.array([g.low for g in ground]) - spec.least_dig,
+        bottoms=np.array([g.low for g in ground]) - spec.hole_depth,
         table=tables[spec.goal == "least money"],
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
@@ -129,7 +129,7 @@ def _pier(
     height = sum(part.unit.thickness * part.count for part in stack)
     if abs(bottom + bed + height - choice.top / NANOMETRES) > SAME_LEVEL:
         raise CheckError(f"pier {ground.place.name}: bottom, bed and stack do not add up to the top")
-    if bottom > ground.low - spec.least_dig + SAME_LEVEL:
+    if bottom > ground.low - spec.hole_depth + SAME_LEVEL:
         raise CheckError(f"pier {ground.place.name}: the hole is not deep enough")
     place = ground.place
     return Pier(

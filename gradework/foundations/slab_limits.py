@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding
-from gradework.foundations.pier_limits import LEAST_FROST_DEPTH, LIFT_LIMIT
+from gradework.foundations.pier_limits import LIFT_LIMIT
+from gradework.foundations.pier_spec import LEAST_FROST_DEPTH
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:

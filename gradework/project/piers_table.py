@@ -130,6 +130,7 @@ class LoadsTable(Table):
 
     floor: Load | None = None
     roof: Load | None = None
+    snow: Load | None = None
     dead: Load | None = None
     bearing: Strength | None = None
 
@@ -155,6 +156,7 @@ class PiersTable(Table):
     clearance: Annotated[float, PlainValidator(_clearance)] | None = None
     top: Position | None = None
     frost: Thickness | None = None
+    dig_to_frost: Flag = False
     eave: Thickness | None = None
     material: GravelName | None = None
     block_sizes: Annotated[str, PlainValidator(_sizes)] | None = None
@@ -164,7 +166,7 @@ class PiersTable(Table):
 
     def spec(self, *, us: bool) -> PierSpec:
         """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
-        frost = FrostRule()
+        frost = FrostRule(depth=self.frost, dig=self.dig_to_frost)
         named = self.given("goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
         named |= self.given("clearance", "top")
         if "bed_least" in named and "bed_most" not in named:  # a thicker least bed lifts the default most
@@ -177,8 +179,8 @@ class PiersTable(Table):
             positions=tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             across=2 if self.double else 1,
             floor=replace(FloorBuildUp(), **self.floor.given("beam", "joists", "boards", "treated")),
-            loads=replace(PierLoads(), **self.loads.given("floor", "roof", "dead", "bearing")),
-            frost=replace(frost, depth=self.frost, eave=frost.eave if self.eave is None else self.eave),
+            loads=replace(PierLoads(), **self.loads.given("floor", "roof", "snow", "dead", "bearing")),
+            frost=frost if self.eave is None else replace(frost, eave=self.eave),
             **named,
         )
 

@@ -11,6 +11,7 @@ import pytest
 from gradework.earthwork import Outline
 from gradework.errors import InputError
 from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_limits import bed_area
 from gradework.foundations.pier_spec import FloorBuildUp, FrostRule, PierLoads, PierPrices, PierSpec
 from gradework.foundations.pier_tops import GOALS, Goal
 from gradework.foundations.pier_words import difference_in_words
@@ -18,7 +19,7 @@ from gradework.foundations.piers import Piers, design_piers
 from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND, BlockUnit
 from gradework.ground import Surface
 from gradework.units import FEET, METRIC
-from gradework.units.bulk import M_PER_IN
+from gradework.units.bulk import KPA_PER_PSF, M_PER_IN
 
 Ground = Callable[..., Surface]
 
@@ -174,6 +175,50 @@ def test_low_floors_heavy_units_and_soft_ground_are_told(ground: Ground) -> None
     assert found["pier-floor-low"] == "warning"
     assert found["pier-bearing"] == "warning"
     assert found["pier-frost"] == "warning"
+
+
+def test_of_roof_and_snow_the_larger_counts() -> None:
+    """40 + 20 + 25 psf without snow; 30 psf of snow replaces the 20 of the roof, 15 psf does not."""
+    psf = KPA_PER_PSF
+    totals = [PierLoads(snow=snow * psf).total / psf for snow in (0.0, 15.0, 30.0)]
+    assert totals == pytest.approx([85.0, 85.0, 95.0])
+
+
+def test_heavy_snow_overloads_the_ground(ground: Ground) -> None:
+    def overloaded(loads: PierLoads) -> bool:
+        return "pier-bearing" in codes(plan_on(ground, slope(), replace(SPEC, loads=loads)))
+
+    strong = PierLoads(bearing=4000.0 * KPA_PER_PSF)
+    assert not overloaded(strong)
+    assert overloaded(replace(strong, snow=300.0 * KPA_PER_PSF))
+
+
+def test_holes_go_down_to_frost_by_choice(ground: Ground) -> None:
+    frost = FrostRule(depth=0.5)
+    shallow = plan_on(ground, slope(), replace(SPEC, frost=frost))
+    deep = plan_on(ground, slope(), replace(SPEC, frost=replace(frost, dig=True)))
+    assert min(pier.ground_low - pier.bottom for pier in shallow.piers) < 0.3
+    assert min(pier.ground_low - pier.bottom for pier in deep.piers) == pytest.approx(0.5, abs=1e-8)
+    assert codes(shallow)["pier-frost"] == "note"
+    assert "pier-frost" not in codes(deep)
+    general = plan_on(ground, slope(), replace(SPEC, frost=FrostRule(dig=True)))
+    assert min(p.ground_low - p.bottom for p in general.piers) == pytest.approx(12 * M_PER_IN, abs=1e-8)
+    kept = replace(SPEC, least_dig=0.6, frost=replace(frost, dig=True))
+    assert kept.hole_depth == 0.6
+
+
+def test_the_bed_carries_what_is_laid_on_it(ground: Ground) -> None:
+    """A double pier on one wide slab presses on that slab's width; on two blocks, on both of them."""
+    wide = BlockUnit("wide slab", 2 * M_PER_IN, 0.45, 0.45, 20.0, 0.0, may_cap=False)
+    block = BlockUnit("block", 5.5 * M_PER_IN, 0.45, 0.21, 20.0, 3.0)
+    on_slab = plan_on(ground, slope(), replace(SPEC, units=(wide, block), across=2, margin=0.4))
+    seen = set()
+    for pier in on_slab.piers:
+        base = pier.laid[0]
+        across = 0.45 if base is wide else 2 * 0.21
+        seen.add(base.name)
+        assert bed_area(pier, on_slab) == pytest.approx((across + pier.bed) * (0.45 + pier.bed))
+    assert "wide slab" in seen
 
 
 def test_tall_stacks_are_told(ground: Ground) -> None:

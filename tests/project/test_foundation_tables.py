@@ -83,9 +83,10 @@ tallest = "40 in"
 clearance = "-2 in"
 top = 103.5
 frost = "30 in"
+dig_to_frost = true
 eave = "9 ft"
 floor = { beam = "5.5 in", treated = false }
-loads = { floor = "60 psf", bearing = "100 kPa" }
+loads = { floor = "60 psf", snow = "45 psf", bearing = "100 kPa" }
 [[piers.units]]
 name = "thick"
 thickness = "8 in"
@@ -117,6 +118,8 @@ def test_every_value_of_the_piers_arrives() -> None:
     assert (spec.floor.beam, spec.floor.joists) == pytest.approx((5.5 * INCH, 5.5 * INCH))
     assert not spec.floor.treated
     assert (spec.loads.floor, spec.loads.bearing) == pytest.approx((60 * PSF, 100.0))
+    assert spec.frost.dig
+    assert spec.loads.snow == pytest.approx(45 * PSF)
     assert spec.loads.dead == PierSpec().loads.dead
     thick, thin = spec.units
     assert (thick.name, thick.hollow, thick.may_cap, thick.price) == ("thick", True, False, 2.5)
