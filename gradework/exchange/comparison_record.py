@@ -26,14 +26,15 @@ def comparison_record(found: Foundations) -> dict[str, Any]:
 
 
 def _option(option: Option) -> dict[str, Any]:
-    least, most = option.hours
+    """Write one option; what has no plan takes nothing that is known, so its figures are null."""
+    least, most = option.hours if option.planned else (None, None)
     return {
         "name": option.name,
         "level_m": known(option.level),
         "floor_m": known(option.floor),
-        "dig_m3": known(option.digging),
-        "carry_kg": known(option.mass),
-        "cost": known(option.money),
+        "dig_m3": known(option.digging if option.planned else None),
+        "carry_kg": known(option.mass if option.planned else None),
+        "cost": known(option.money if option.planned else None),
         "hours_least": known(least),
         "hours_most": known(most),
         "buy": list(option.buy),

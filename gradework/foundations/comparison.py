@@ -18,6 +18,7 @@ CONCRETE_DENSITY = 2400.0
 LABOUR: Mapping[str, tuple[float, float]] = {
     "digging": (1.5, 3.0),
     "gravel": (1.0, 2.0),
+    "earth fill": (1.0, 2.0),
     "units": (0.06, 0.15),
     "concrete from bags": (4.0, 7.0),
     "concrete from a truck": (1.5, 3.0),
@@ -26,8 +27,8 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "film": (0.02, 0.05),
     "mesh": (0.03, 0.08),
 }
-"""Hours of one person by hand, least and most: per m³ of digging in place, gravel compacted and concrete, per
-unit laid, per m² of board face, film and mesh. Common practice, no source; the range is the honest part."""
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and of
+concrete, per unit laid, per m² of board face, film and mesh. Common practice, no source; the range is the honest part."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -74,6 +75,11 @@ class Option:
     findings: tuple[Finding, ...]
 
     @property
+    def planned(self) -> bool:
+        """True when there is a plan; without one there are no figures, only the finding that says why."""
+        return self.level is not None
+
+    @property
     def money(self) -> float:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
@@ -107,7 +113,9 @@ class Switch:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Options cheapest first, those that are blocked last; ``winner`` is None when all are blocked."""
+    """Options cheapest first, then those that are blocked, then those without a plan.
+
+    ``winner`` is None when none is left."""
 
     options: tuple[Option, ...]
     winner: Option | None
@@ -124,7 +132,7 @@ def compare(
     ``steeper`` plans all options anew on ground that falls so much more [m] under the building; without it
     only prices are tried. The plans stay as they are while prices change. One option, or none, has no switch.
     """
-    ranked = tuple(sorted(options, key=lambda o: (bool(o.blockers), o.money, o.name)))
+    ranked = tuple(sorted(options, key=lambda o: (bool(o.blockers), not o.planned, o.money, o.name)))
     winner = ranked[0] if ranked and not ranked[0].blockers else None
     if winner is None:
         return Comparison(ranked, None, ())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.report.lines import filled
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 """What each foundation is called in sentences."""
+
+_DASH = "-"
+"""What stands where a foundation has no plan: it is not free, it is not known."""
 
 
 def comparison_lines(plan: Plan) -> list[str]:
@@ -52,15 +55,20 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
     rows = [
         [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
         [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
-        [f"dig in place ({show.volume_unit})", *(show.volume_number(o.digging) for o in options), ""],
-        ["to carry", *(show.mass(option.mass) for option in options), ""],
-        ["hours, one person", *(_hours(option) for option in options), ""],
-        ["money", *(fixed(option.money, 0) for option in options), ""],
-        ["falls from walls", *(_walls(option) for option in options), ""],
-        ["frost", *(_frost(option) for option in options), ""],
+        [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
+        ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
+        ["hours, one person", *_planned(options, _hours)],
+        ["money", *_planned(options, lambda o: fixed(o.money, 0))],
+        ["falls from walls", *_planned(options, _walls)],
+        ["frost", *_planned(options, _frost)],
         ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
     ]
     return text_table(header, rows)
+
+
+def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[str]:
+    """Say one thing of each option, a dash where there is no plan that it could be said of."""
+    return [*(say(option) if option.planned else _DASH for option in options), ""]
 
 
 def _walls(option: Option) -> str:
@@ -76,7 +84,7 @@ def _frost(option: Option) -> str:
 
 
 def _level(level: float | None, show: Display) -> str:
-    return "none" if level is None else show.elevation_number(level)
+    return _DASH if level is None else show.elevation_number(level)
 
 
 def _hours(option: Option) -> str:

@@ -65,6 +65,15 @@ def test_blocked_options_come_last_and_do_not_win() -> None:
     assert compare([], FEET).options == ()
 
 
+def test_what_has_no_plan_comes_after_what_is_only_blocked() -> None:
+    stop = Finding("slab-fill-deep", "stop", "low side", 1.0, 0.6, "too deep")
+    blocked = option("blocked", [stop], gravel=(1.0, 900.0))
+    nothing = replace(option("nothing", [stop]), level=None, floor=None)
+    found = compare([nothing, blocked], FEET)
+    assert [o.name for o in found.options] == ["blocked", "nothing"]
+    assert [o.planned for o in found.options] == [True, False]
+
+
 def test_a_price_switch_is_where_both_cost_the_same() -> None:
     stone = option("stone", gravel=(10.0, 5.0))
     blocks = option("blocks", gravel=(2.0, 5.0), units=(40.0, 2.0))

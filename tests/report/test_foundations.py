@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from pathlib import Path
 
+from gradework.exchange.comparison_record import comparison_record
 from gradework.foundations.units_on_hand import UNITS_ON_HAND
 from gradework.project import plan, read_job
 from gradework.project.work import Plan
@@ -87,6 +88,20 @@ def test_the_comparison_tells_water_and_frost_of_each() -> None:
     (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
     assert frost == ["note", "none", "note"]
     assert "boxed gravel pad: warning drainage-toward-building (3 places)" in flat(lines)
+
+
+def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
+    deep = studio(('spacing = "5 ft" ', 'spacing = "5 ft"\nleast_dig = "36 in" '))
+    assert deep.foundations.piers is not None
+    assert deep.foundations.piers.top is None
+    lines = comparison_lines(deep)
+    header = next(line for line in lines if "block piers" in line)
+    assert header.rstrip().endswith("block piers")  # after those that have a plan
+    for row in ("top", "dig in place", "to carry", "hours", "money", "falls from walls", "frost"):
+        assert next(line for line in lines if line.startswith(row)).split()[-1] == "-"
+    record = comparison_record(deep.foundations)["options"][-1]
+    assert record["name"] == "block piers"
+    assert {record[key] for key in ("dig_m3", "carry_kg", "cost", "hours_least", "hours_most")} == {None}
 
 
 def test_prices_that_are_invented_are_named() -> None:
