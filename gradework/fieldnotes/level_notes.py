@@ -16,9 +16,9 @@ class LevelRow:
 
     ``backsight``, ``intermediate``, ``foresight``: rod readings [m]; negative for an inverted rod.
     ``known``: the given elevation of the mark [m]. ``booked``: the elevation worked out by hand [m].
-    ``distance``: length of the sight on this line [m]; on a line with a foresight and no ``back_distance``
-    anywhere in its set-up, the length of the leg since the last turning point. ``back_distance``: length of
-    the backsight where the line also holds a foresight [m]. ``line`` counts from 1; 0 means none.
+    ``distance``: length of the sight on this line, or of the leg since the last turning point [m] (which of
+    them, ``survey.sight_lengths`` tells). ``back_distance``: length of the backsight where the line also
+    holds a foresight [m]. ``line`` counts from 1; 0 means none.
     """
 
     station: str
@@ -34,9 +34,13 @@ class LevelRow:
 
 @dataclass(frozen=True, slots=True)
 class LevelNotes:
-    """A level book: its lines in order, the file and the unit it was written in."""
+    """A level book: its lines in order, the file and the unit it was written in.
+
+    ``single``: it was written as one column of readings, so that it has no BS, IS and FS to be named.
+    """
 
     rows: tuple[LevelRow, ...]
     file: str = ""
     unit: Unit = "m"
     findings: tuple[Finding, ...] = ()
+    single: bool = False

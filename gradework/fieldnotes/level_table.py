@@ -77,9 +77,9 @@ def read_levels(
 
     Columns: ``station`` with ``BS``, ``IS``, ``FS``, or with one ``reading`` for a single set-up: the first
     row is then the backsight, a later row on the same mark the closing foresight. ``known`` holds the given
-    elevation of a mark, ``distance`` the length of a sight or a leg, ``elevation`` what was worked out by
-    hand; HI, rise, fall, x and y may stand there and are not used. ``known`` [m] by name adds to what the
-    file gives. Raises ``InputError`` with every fault of the file.
+    elevation of a mark, ``distance`` (with ``back distance``) the length of a sight or a leg, ``elevation``
+    what was worked out by hand; HI, rise, fall, x and y may stand there and are not used. ``known`` [m] by
+    name adds to what the file gives. Raises ``InputError`` with every fault of the file.
 
     >>> notes = read_levels(b"station,BS,IS,FS\\nBM,1.5,,\\nA,,1.2,\\nBM,,,1.5\\n", "book.csv", unit="m")
     >>> [(row.station, row.backsight, row.foresight) for row in notes.rows]
@@ -93,7 +93,7 @@ def read_levels(
         rows = _single_setup(rows)
     rows = _with_known(table, rows, known or {})
     table.faults.raise_if_any()
-    return LevelNotes(tuple(rows), file, table.unit or _unit_seen(table), table.findings)
+    return LevelNotes(tuple(rows), file, table.unit or _unit_seen(table), table.findings, single)
 
 
 def _check_columns(table: Table, *, single: bool) -> None:

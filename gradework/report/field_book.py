@@ -153,7 +153,8 @@ def _closures(book: FieldBook, show: Display) -> Iterator[str]:
         "network": "The routes are adjusted together, by least squares.",
     }
     if any(c.misclosure for c in book.closures):
-        yield how.get(book.shared, "The miss is not shared out: look for its cause.")
+        why = "look for its cause" if any(c.within is False for c in book.closures) else "no rule allows it"
+        yield how.get(book.shared, f"The miss is not shared out: {why}.")
 
 
 def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:

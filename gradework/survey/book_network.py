@@ -82,11 +82,13 @@ def adjust_book(
     *,
     reading_sd: float,
     by_length: bool = False,
+    single: bool = False,
 ) -> BookNetwork:
     """Adjust all readings onto the ``known`` elevations [m]; ``reading_sd`` [m] that of one reading.
 
     ``by_length``: where the length of every sight was measured, its variance grows in proportion to it, and
-    ``reading_sd`` is that of the mean length. Raises InputError for readings that no route joins to a mark.
+    ``reading_sd`` is that of the mean length. ``single``: the book has one column of readings. Raises
+    InputError for readings that no route joins to a mark.
     """
     sights = [(s, x) for s in setups for x in (s.back, *s.forward)]
     sd = _spreads([x for _, x in sights], reading_sd, by_length=by_length)
@@ -96,7 +98,7 @@ def adjust_book(
     ]
     net = adjust_network(rises, known, scale=False)
     numbers = zip(sights, net.residuals.tolist(), net.standardised.tolist(), strict=True)
-    readings = tuple(_reading(rows[x.row], s, x, off, t) for (s, x), off, t in numbers)
+    readings = tuple(_reading(rows[x.row], s, x, off, t, single=single) for (s, x), off, t in numbers)
     most = max(abs(r.standardised) for r in readings)
     ground = [i for i, name in enumerate(net.names) if not name.startswith(INSTRUMENT)]
     return BookNetwork(
@@ -119,8 +121,12 @@ def _spreads(sights: Sequence[Sight], reading_sd: float, *, by_length: bool) -> 
     return [reading_sd * math.sqrt(length / mean) for length in lengths]
 
 
-def _reading(row: LevelRow, setup: Setup, sight: Sight, residual: float, t: float) -> AdjustedReading:
+def _reading(
+    row: LevelRow, setup: Setup, sight: Sight, residual: float, t: float, *, single: bool
+) -> AdjustedReading:
     column = "BS" if sight is setup.back else "FS" if row.foresight is not None else "IS"
+    if single:
+        column = "reading"
     return AdjustedReading(row.station, row.line, column, sight.reading, residual, t)
 
 

@@ -63,18 +63,19 @@ def _closes(row: LevelRow, closure: Closure) -> bool:
     return row.station == closure.station and row.line == closure.line
 
 
-def slip_words(slips: Sequence[ClosingSlip], show: Display) -> str:
-    """A sentence about the likeliest slips, empty without any."""
+def slip_words(slips: Sequence[ClosingSlip], show: Display, *, single: bool = False) -> str:
+    """A sentence about the likeliest slips, empty without any; ``single``: the book has one column only."""
     if not slips:
         return ""
     whole = [s for s in slips if s.slip.kind.startswith("a whole")]
     pointed = [s for s in slips if not s.slip.kind.startswith("a whole")][:MOST_NAMED]
     words = []
     if whole:
-        words.append(f"{whole[0].slip.kind} in any one backsight or turning point")
+        places = "reading on the mark" if single else "backsight or turning point"
+        words.append(f"{whole[0].slip.kind} in any one {places}")
     words += [
-        f"{s.slip.kind} in the {s.column} on line {s.line} ({show.elevation(s.written)} for "
-        f"{show.elevation(s.slip.likely)})"
+        f"{s.slip.kind} in the {'reading' if single else s.column} on line {s.line} "
+        f"({show.elevation(s.written)} for {show.elevation(s.slip.likely)})"
         for s in pointed
     ]
     return "It would be explained by " + ", or by ".join(words) + "."

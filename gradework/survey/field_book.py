@@ -13,6 +13,21 @@ if TYPE_CHECKING:
     from gradework.units import Unit
 
 
+NO_MISS = 1e-9
+"""A mark met within a nanometre and rounding was met exactly, and needs no allowance [m]."""
+
+
+def is_within(misclosure: float, allowable: float | None) -> bool | None:
+    """Whether a miss [m] is allowed (to a hundredth of a millimetre); None for a miss without a rule.
+
+    >>> is_within(0.004, 0.006), is_within(-0.007, 0.006), is_within(0.004, None), is_within(0.0, None)
+    (True, False, None, True)
+    """
+    if allowable is None:
+        return True if abs(misclosure) <= NO_MISS else None
+    return abs(misclosure) <= allowable + 1e-5
+
+
 @dataclass(frozen=True, slots=True)
 class BookLine:
     """One line of the reduced book, metres throughout.
@@ -58,8 +73,9 @@ class Closure:
 
     @property
     def within(self) -> bool | None:
-        """Whether the miss is allowed (to a hundredth of a millimetre); None without a rule."""
-        return None if self.allowable is None else abs(self.misclosure) <= self.allowable + 1e-5
+        """Whether the miss is allowed (to a hundredth of a millimetre); None without a rule, unless there is
+        no miss."""
+        return is_within(self.misclosure, self.allowable)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,7 +90,9 @@ def _closure(notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: 
         over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
         if closure.within is False and closure.allowable is not None:
             slips = closing_slips(notes.rows, setups, closure, unit=notes.unit, reading_sd=CAREFUL_SD)
-            hint = slip_words(slips, show) or "Look for a misread backsight or turning point."
+            hint = slip_words(slips, show, single=notes.single) or (
+                f"Look for a misread {'rod on the mark' if notes.single else 'backsight or turning point'}."
+            )
             yield Finding(
                 "misclosure-too-large",
                 "warning",
@@ -100,6 +102,17 @@ def _closure(notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: 
                 f"The levels come back {miss} {high} at {visible(closure.station)} over {over}; "
                 f"{show.elevation(closure.allowable)} is allowed for {book.allowance.kind} work. It was not "
                 f"shared out. {hint} Else level that stretch again.",
+            )
+        elif closure.within is None:
+            yield Finding(
+                "misclosure-without-rule",
+                "warning",
+                where,
+                closure.misclosure,
+                None,
+                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}. For "
+                f"{book.allowance.kind} work only the length of the line says how far they may miss, and it "
+                "was not measured: nothing was shared out. Note the distances, or name another kind of work.",
             )
         else:
             yield Finding(

@@ -1,7 +1,7 @@
 """Level notes to elevations: height of instrument, closure, sharing of the misclosure, standard errors.
 
 HI = elevation + BS; elevation = HI - IS or HI - FS. A misclosure beyond its allowance is not shared: it is a
-blunder to be found, and spreading it would only hide it.
+blunder to be found, and spreading it would only hide it. Nor is one that no rule allows.
 """
 
 from __future__ import annotations
@@ -84,8 +84,10 @@ def reduce_levels(
         raise ValueError(f"work must be one of {', '.join(KINDS_OF_WORK)}, found {work!r}")
     if not (reading_sd > 0 and math.isfinite(reading_sd)):
         raise ValueError(f"reading_sd must be above 0 m, found {reading_sd!r}")
-    setups = split_setups(notes)
-    done = _Reduction(setups, _known_marks(notes), runs(setups))
+    faults = Faults(notes.file)
+    known = _known_marks(notes, faults)
+    setups = split_setups(notes, faults)
+    done = _Reduction(setups, known, runs(setups))
     assumed = not done.known
     if assumed:
         first = notes.rows[setups[0].back.row].station
@@ -101,7 +103,12 @@ def reduce_levels(
     closed = bool(done.closures) and not done.bridged
     if is_network(notes.rows, setups, done.known, closed=closed):
         network = adjust_book(
-            notes.rows, setups, done.known, reading_sd=reading_sd, by_length=share == "distance"
+            notes.rows,
+            setups,
+            done.known,
+            reading_sd=reading_sd,
+            by_length=share == "distance",
+            single=notes.single,
         )
     shared = _way_of_sharing(done, network)
     benchmark = notes.rows[done.hangs[0].by].station
@@ -129,7 +136,7 @@ def _way_of_sharing(done: _Reduction, network: BookNetwork | None) -> str:
     if network is None:
         return "no" if not done.by else "setups" if "setups" in done.by else "distance"
     done.shares.clear()
-    sound = network.sound and all(c.within is not False for c in done.closures)
+    sound = network.sound and all(c.within for c in done.closures)
     return "network" if sound else "no"
 
 
@@ -140,8 +147,7 @@ def _lines_adjusted(lines: tuple[BookLine, ...], network: BookNetwork | None) ->
     return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines)
 
 
-def _known_marks(notes: LevelNotes) -> dict[str, float]:
-    faults = Faults(notes.file)
+def _known_marks(notes: LevelNotes, faults: Faults) -> dict[str, float]:
     known: dict[str, float] = {}
     first: dict[str, int] = {}
     for row in notes.rows:
@@ -157,7 +163,6 @@ def _known_marks(notes: LevelNotes) -> dict[str, float]:
             )
         known.setdefault(row.station, row.known)
         first.setdefault(row.station, row.line)
-    faults.raise_if_any()
     return known
 
 
@@ -201,7 +206,7 @@ def _close_run(
     if hang.on is not None:
         done.bridged |= bool(closures)
         done.shares |= dict.fromkeys(way, done.shares.get(hang.on, ()))
-    elif closures and all(c.within is not False for c in closures):
+    elif closures and all(c.within for c in closures):
         done.by.add("distance" if by_length(run, share) else "setups")
         done.shares |= share_out(rows, run, done.known, by=hang.by, share=share)
 

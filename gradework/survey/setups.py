@@ -7,9 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, visible
+from gradework.survey.sight_lengths import sight_lengths
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
     from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+    from gradework.survey.sight_lengths import Lengths
 
 MOST_ROWS = 20_000
 """A level book longer than this is not a yard."""
@@ -30,7 +34,7 @@ class Setup:
 
     ``number`` counts set-ups from 1; ``run`` counts unbroken chains from 0: a set-up whose backsight does not
     stand on the turn before it opens a new run. ``aside`` are the rows booked as foresight that nothing
-    turned on.
+    turned on. ``measured``: the length of the leg to the turn [m], where that was noted and not the sights.
     """
 
     number: int
@@ -38,6 +42,7 @@ class Setup:
     back: Sight
     forward: tuple[Sight, ...]
     aside: tuple[int, ...] = ()
+    measured: float | None = None
 
     @property
     def turn(self) -> Sight:
@@ -46,46 +51,58 @@ class Setup:
     @property
     def leg(self) -> float | None:
         """Length from the backsight to the turn along the sights [m], None where it was not measured."""
-        if self.turn.length is None:
-            return None
-        return self.turn.length + (self.back.length or 0.0)
+        if self.turn.length is None or self.back.length is None:
+            return self.measured
+        return self.back.length + self.turn.length
 
 
-def split_setups(notes: LevelNotes) -> tuple[Setup, ...]:
+def split_setups(notes: LevelNotes, faults: Faults | None = None) -> tuple[Setup, ...]:
     """Set-ups of a level book in order.
 
     Raises InputError with every fault: no rows, a row without a reading, two readings where one belongs, a
-    reading before the first backsight, a backsight that nothing was read from, a value that is not finite.
+    reading before the first backsight, a backsight that nothing was read from, a value that is not finite;
+    and those in ``faults``, which were found before.
     """
-    faults = Faults(notes.file)
-    _check_rows(notes, faults)
-    faults.raise_if_any()
+    faults = faults or Faults(notes.file)
+    spoilt = _check_rows(notes, faults)
+    begun = any(r.backsight is not None for r in notes.rows)
     setups: list[Setup] = []
     back: Sight | None = None
     forward: list[Sight] = []
-    for index, row in enumerate(notes.rows):
-        ahead = row.foresight if row.foresight is not None else row.intermediate
+    lengths = sight_lengths(notes.rows)
+    for index, (row, length) in enumerate(zip(notes.rows, lengths, strict=True)):
+        ahead = row.foresight
+        if ahead is None and row.backsight is None:
+            ahead = row.intermediate
         if ahead is not None:
-            if back is None:
-                _no_backsight(faults, row)
-            else:
-                forward.append(Sight(index, ahead, row.distance))
+            if back is not None:
+                forward.append(Sight(index, ahead, length.ahead))
+            elif begun:
+                _no_backsight(faults, row, single=notes.single)
         if row.backsight is not None:
-            _close(setups, notes, back, forward, faults)
-            length = row.back_distance if ahead is not None else row.back_distance or row.distance
-            back, forward = Sight(index, row.backsight, length), []
-    _close(setups, notes, back, forward, faults)
+            _close(setups, notes, back, forward, faults, lengths, spoilt)
+            back, forward = Sight(index, row.backsight, length.back), []
+    _close(setups, notes, back, forward, faults, lengths, spoilt)
     faults.raise_if_any()
     return tuple(setups)
 
 
 def _close(
-    setups: list[Setup], notes: LevelNotes, back: Sight | None, forward: list[Sight], faults: Faults
+    setups: list[Setup],
+    notes: LevelNotes,
+    back: Sight | None,
+    forward: list[Sight],
+    faults: Faults,
+    lengths: Sequence[Lengths],
+    spoilt: Collection[int],
 ) -> None:
-    """Finish the set-up in hand, if there is one."""
+    """Finish the set-up in hand, if there is one. A reading that is lost in a ``spoilt`` row after its
+    backsight is told of there."""
     if back is None:
         return
     row = notes.rows[back.row]
+    if not forward and back.row + 1 in spoilt:
+        return
     if not forward:
         faults.add(
             "levels-backsight-unused",
@@ -101,27 +118,25 @@ def _close(
         turned = notes.rows[before.turn.row].station == row.station
         run = before.run if turned else before.run + 1
     aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
-    setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside))
+    leg = lengths[forward[-1].row].leg
+    setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
 
 
-def _no_backsight(faults: Faults, row: LevelRow) -> None:
+def _no_backsight(faults: Faults, row: LevelRow | None = None, *, single: bool) -> None:
+    found = "no reading in the notes" if single else "no backsight in the notes"
     faults.add(
         "levels-no-backsight",
-        f"a reading on {visible(row.station)} before any backsight",
-        "a backsight on a benchmark first",
-        "start the notes with the benchmark: its reading goes in the BS column",
-        line=row.line,
+        found if row is None else f"a reading on {visible(row.station)} before any backsight",
+        "a reading on a benchmark first" if single else "a backsight on a benchmark first",
+        f"start the notes with the benchmark: its reading goes {'first' if single else 'in the BS column'}",
+        line=row.line if row else 0,
     )
 
 
-def _check_rows(notes: LevelNotes, faults: Faults) -> None:
+def _check_rows(notes: LevelNotes, faults: Faults) -> frozenset[int]:
+    """Look at every row by itself; gives the indexes of the rows with a fault."""
     if not any(r.backsight is not None for r in notes.rows):
-        faults.add(
-            "levels-no-backsight",
-            "no backsight in the notes",
-            "a backsight on a benchmark first",
-            "start the notes with the benchmark: its reading goes in the BS column",
-        )
+        _no_backsight(faults, single=notes.single)
     if len(notes.rows) > MOST_ROWS:
         faults.add(
             "levels-too-long",
@@ -129,9 +144,14 @@ def _check_rows(notes: LevelNotes, faults: Faults) -> None:
             f"at most {MOST_ROWS} rows of level notes",
             "split the notes into one file per day",
         )
-    for row in notes.rows:
-        _check_row(row, faults)
+    spoilt = set()
+    for index, row in enumerate(notes.rows):
+        before = len(faults.all)
+        _check_row(row, faults, single=notes.single)
+        if len(faults.all) > before:
+            spoilt.add(index)
     _check_names(notes, faults)
+    return frozenset(spoilt)
 
 
 def _check_names(notes: LevelNotes, faults: Faults) -> None:
@@ -152,7 +172,7 @@ def _check_names(notes: LevelNotes, faults: Faults) -> None:
             )
 
 
-def _check_row(row: LevelRow, faults: Faults) -> None:
+def _check_row(row: LevelRow, faults: Faults, *, single: bool) -> None:
     given = (
         row.backsight,
         row.intermediate,
@@ -190,7 +210,7 @@ def _check_row(row: LevelRow, faults: Faults) -> None:
         faults.add(
             "levels-no-reading",
             f"no reading at {visible(row.station)}",
-            "a BS, IS or FS on each line",
+            "a reading on each line" if single else "a BS, IS or FS on each line",
             "write the rod reading, or delete the line",
             line=row.line,
         )

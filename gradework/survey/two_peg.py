@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Fault, Finding, InputError
+from gradework.survey.sight_lengths import sight_lengths
 from gradework.units import Display
 
 if TYPE_CHECKING:
@@ -89,22 +90,21 @@ def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
     """Level notes with every reading of known sight length freed of the slope of the line of sight [-].
 
     A corrected reading is reading - slope·length. Readings without a length stay as they are, with a finding:
-    their error cancels only as far as the sights were balanced. Give sight lengths (``back_distance`` and
-    ``distance``), not lengths of legs. Raises InputError for a slope no instrument has.
+    their error cancels only as far as the sights were balanced; so do those of a book with the lengths of
+    its legs (see ``sight_lengths``). Raises InputError for a slope no instrument has.
     """
     _check_slope(slope)
     missing = 0
     rows = []
-    for row in notes.rows:
+    for row, length in zip(notes.rows, sight_lengths(notes.rows), strict=True):
         ahead = row.foresight is not None or row.intermediate is not None
-        back_length = row.back_distance if ahead else row.back_distance or row.distance
-        missing += (row.backsight is not None and back_length is None) + (ahead and row.distance is None)
+        missing += (row.backsight is not None and length.back is None) + (ahead and length.ahead is None)
         rows.append(
             replace(
                 row,
-                backsight=_without(row.backsight, back_length, slope),
-                intermediate=_without(row.intermediate, row.distance, slope),
-                foresight=_without(row.foresight, row.distance, slope),
+                backsight=_without(row.backsight, length.back, slope),
+                intermediate=_without(row.intermediate, length.ahead, slope),
+                foresight=_without(row.foresight, length.ahead, slope),
             )
         )
     found = notes.findings

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 
 import numpy as np
 import pytest
@@ -11,9 +12,11 @@ from hypothesis import strategies as st
 
 from gradework.errors import InputError
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+from gradework.fieldnotes.level_table import read_levels
 from gradework.survey.heights import book_heights
 from gradework.survey.levels import reduce_levels
 from gradework.survey.look_findings import look_findings
+from gradework.survey.trust import judge
 
 ROUNDING = 1e-9  # metres: sums of a few dozen readings in double precision
 
@@ -339,3 +342,121 @@ def test_names_of_a_book_that_differ_in_capitals_are_refused_with_both_lines():
     (fault,) = caught.value.faults
     assert (fault.code, fault.line) == ("station-names-alike", 4)
     assert "Bm, and BM on line 2" in fault.found
+
+
+def test_a_miss_that_no_rule_allows_is_not_shared():
+    """10 + 1.500 - 1.200 = 10.300 at TP; + 1.400 - 2.701 = 8.999, or 1.001 low, over unmeasured sights."""
+    rows = [
+        LevelRow("BM", backsight=1.5, known=10.0, line=2),
+        LevelRow("A", intermediate=1.3, line=3),
+        LevelRow("TP", backsight=1.4, foresight=1.2, line=4),
+        LevelRow("BM", foresight=2.701, line=5),
+    ]
+    for work in ("third order", "second order I"):
+        book = reduce_levels(LevelNotes(tuple(rows)), work=work)
+        assert book.shared == "no"
+        assert (book.misclosure, book.allowable) == (pytest.approx(-1.001), None)
+        assert [line.elevation for line in book.lines[:3]] == pytest.approx([10.0, 10.2, 10.3])
+        (told,) = (f for f in book.findings if f.code == "misclosure-without-rule")
+        assert (told.severity, told.value, told.limit) == ("warning", pytest.approx(-1.001), None)
+        assert judge(book.findings).grade == "fair"
+    # with the sights measured the rule judges it: 12 mm for the root of 0.16 km, far less than a metre
+    for i, (back, ahead) in enumerate([(40.0, None), (None, 40.0), (40.0, 40.0), (None, 40.0)]):
+        length = ahead or back
+        rows[i] = dataclasses.replace(rows[i], distance=length, back_distance=back if ahead else None)
+    book = reduce_levels(LevelNotes(tuple(rows)), work="third order")
+    assert book.allowable == pytest.approx(0.012 * np.sqrt(0.16))
+    assert "misclosure-too-large" in codes(book.findings)
+    # nothing to share: the mark is met exactly, whatever the rule
+    rows = [LevelRow("BM", backsight=1.5, known=10.0, line=2), LevelRow("BM", foresight=1.5, line=3)]
+    book = reduce_levels(LevelNotes(tuple(rows)), work="third order")
+    assert codes(book.findings) == ["misclosure"]
+
+
+def test_routes_are_not_adjusted_where_no_rule_allows_a_miss():
+    rows = [
+        LevelRow("M", backsight=1.0, known=10.0, line=2),
+        LevelRow("P", foresight=1.0, backsight=1.0, line=3),
+        LevelRow("N", foresight=1.002, known=10.0, backsight=1.0, line=4),
+        LevelRow("P", foresight=1.0, line=5),
+    ]
+    assert reduce_levels(LevelNotes(tuple(rows))).shared == "network"
+    book = reduce_levels(LevelNotes(tuple(rows)), work="third order")
+    assert book.shared == "no"
+    assert "misclosure-without-rule" in codes(book.findings)
+
+
+ONE_COLUMN = (
+    LevelRow("BM", backsight=1.5, known=10.0, distance=40.0, line=2),
+    LevelRow("TP", backsight=1.4, foresight=1.2, distance=40.0, line=3),
+    LevelRow("BM", foresight=1.7, distance=40.0, line=4),
+)
+
+
+def test_one_column_of_sights_counts_for_both_sides_of_a_turning_point():
+    book = reduce_levels(LevelNotes(ONE_COLUMN), work="construction", share="distance")
+    assert book.closures[0].distance == 160.0
+    missed = dataclasses.replace(ONE_COLUMN[2], foresight=1.704)
+    book = reduce_levels(LevelNotes((*ONE_COLUMN[:2], missed)), share="distance")
+    assert book.shared == "distance"
+    assert book.lines[1].correction == pytest.approx(0.002)  # midway
+
+
+def test_one_column_without_a_sight_to_the_mark_holds_legs():
+    """Legs of 30 and 90 m: the first takes a quarter of the 4 mm."""
+    legs = (
+        dataclasses.replace(ONE_COLUMN[0], distance=None),
+        dataclasses.replace(ONE_COLUMN[1], distance=30.0),
+        dataclasses.replace(ONE_COLUMN[2], foresight=1.704, distance=90.0),
+    )
+    book = reduce_levels(LevelNotes(legs), share="distance")
+    assert book.closures[0].distance == 120.0
+    assert book.lines[1].correction == pytest.approx(0.001)
+
+
+def test_a_sight_that_was_not_measured_is_not_half_a_leg():
+    """A second column that says nothing of the turning point: its backsight is as long as nobody knows."""
+    rows = [*ONE_COLUMN[:2], dataclasses.replace(ONE_COLUMN[2], foresight=1.704)]
+    rows.insert(2, LevelRow("T2", backsight=1.0, foresight=1.0, distance=40.0, back_distance=40.0, line=5))
+    book = reduce_levels(LevelNotes(tuple(rows)), share="distance")
+    assert (book.shared, book.closures[0].distance) == ("setups", None)
+    assert "legs-not-measured" in codes(book.findings)
+
+
+def test_the_faults_of_a_book_are_told_together():
+    rows = (
+        LevelRow("A", intermediate=1.0, line=2),
+        LevelRow("BM", backsight=1.5, known=10.0, line=3),
+        LevelRow("B", line=4),
+        LevelRow("BM", foresight=1.5, known=11.0, line=5),
+    )
+    with pytest.raises(InputError) as caught:
+        reduce_levels(LevelNotes(rows))
+    assert [(f.code, f.line) for f in caught.value.faults] == [
+        ("levels-no-backsight", 2),
+        ("levels-no-reading", 4),
+        ("levels-mark-twice", 5),
+    ]
+    # a reading lost in a bad row is told once, there
+    with pytest.raises(InputError) as caught:
+        reduce_levels(LevelNotes((rows[1], rows[2])))
+    assert [(f.code, f.line) for f in caught.value.faults] == [("levels-no-reading", 4)]
+
+
+def test_notes_of_one_column_are_told_of_readings_only():
+    """A closing reading of 1.250 for 1.520, one of 2.500 for 1.500, and a mark that two contradict."""
+
+    def read(text):
+        return reduce_levels(read_levels(text.encode(), "one.csv", unit="m"))
+
+    book = read("station,reading,known\nBM,1.520,10\nA,1.3,\nBM,1.250,\n")
+    (told,) = (f for f in book.findings if f.code == "misclosure-too-large")
+    assert "in the reading on line 4" in told.advice
+    book = read("station,reading,known\nBM,1.5,10\nN,1.3,10.2\nM,1.2,10.4\nBM,1.5,\n")
+    (told,) = (f for f in book.findings if f.code == "routes-disagree")
+    for one in (book, read("station,reading,known\nBM,1.5,10\nA,1.3,\nBM,2.5,\n")):
+        words = " ".join(f.advice for f in one.findings)
+        assert not {"BS", "IS", "FS", "backsight", "foresight", "turning"} & set(re.findall(r"\w+", words))
+    with pytest.raises(InputError) as caught:
+        read("station,reading\nBM,\nA,\n")
+    assert "BS" not in str(caught.value)

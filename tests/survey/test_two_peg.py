@@ -67,3 +67,30 @@ def test_useless_tests_are_refused():
     ):
         with pytest.raises(InputError, match="two-peg-unusable"):
             attempt()
+
+
+def test_balanced_sights_in_one_column_stay_balanced():
+    """10 + 1.500 - 1.200 + 1.400 - 1.700 = 10: closes as it is, and 40 m of every sight change nothing."""
+    rows = (
+        LevelRow("BM", backsight=1.5, known=10.0, distance=40.0, line=2),
+        LevelRow("TP", backsight=1.4, foresight=1.2, distance=40.0, line=3),
+        LevelRow("BM", foresight=1.7, distance=40.0, line=4),
+    )
+    straight = straighten(LevelNotes(rows), 1e-4)
+    assert [r.backsight for r in straight.rows[:2]] == pytest.approx([1.496, 1.396])
+    assert [r.foresight for r in straight.rows[1:]] == pytest.approx([1.196, 1.696])
+    assert straight.findings == ()
+    assert reduce_levels(straight).misclosure == pytest.approx(0.0, abs=1e-12)
+
+
+def test_legs_are_no_sights():
+    rows = (
+        LevelRow("BM", backsight=1.5, known=10.0, line=2),
+        LevelRow("TP", backsight=1.4, foresight=1.2, distance=80.0, line=3),
+        LevelRow("BM", foresight=1.7, distance=80.0, line=4),
+    )
+    straight = straighten(LevelNotes(rows), 1e-4)
+    assert [r.foresight for r in straight.rows] == [None, 1.2, 1.7]
+    (told,) = straight.findings
+    assert told.code == "sights-not-straightened"
+    assert "4 readings" in told.advice
