@@ -13,7 +13,7 @@ from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_syste
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import Field, X
 from gradework.fieldnotes.lettered import row_and_column
-from gradework.fieldnotes.place_notes import Side, Tie
+from gradework.fieldnotes.place_notes import Side
 from gradework.fieldnotes.place_table import (
     ANGLE,
     OFFSET,
@@ -27,7 +27,7 @@ from gradework.fieldnotes.place_table import (
 from gradework.project.levelling_way import columns_of
 from gradework.survey.positions import TAPE_SD, Places, make_places, offset_places, ray_places
 from gradework.survey.ties import tie_places
-from gradework.units import Display, Unit
+from gradework.units import Unit
 
 Point = tuple[float, float]
 Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
@@ -236,16 +236,3 @@ def _named(name: str, names: Sequence[str], file: str) -> int:
             )
         ]
     )
-
-
-def tied_corner(
-    ties: Mapping[str, float], marks: Mapping[str, Point], side: Side | None, show: Display
-) -> Point:
-    """Find a corner from its distances [m] to known marks, as stations are found.
-
-    ``side``: on which hand of the first mark to the second it lies. Raises ``InputError``.
-    """
-    corner = [Tie("the corner", mark, distance, None, side) for mark, distance in ties.items()]
-    found = tie_places(corner, marks, side=side, unit=show.unit)
-    x, y = found.xy[0].tolist()
-    return x, y

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from gradework.project.fields import Position, SmallLength, Table, Thickness
+from gradework.project.mark_table import Marks
 
 
 class SetoutTable(Table):
-    """Marks with their places, for ties by tape; benchmarks with their elevations, for the instrument.
+    """Marks, given or taped, for ties; benchmarks with their elevations, for the instrument.
 
     ``offset`` is how far batter boards stand outside the building, ``string`` how high the string hangs above
     the finished level, ``tolerance`` what tops may differ between neighbours; None means the default.
     """
 
-    marks: dict[str, tuple[Position, Position]] | None = None
+    marks: Marks | None = None
     benchmarks: dict[str, Position] | None = None
     offset: Thickness | None = None
     string: SmallLength | None = None

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from gradework.earthwork.materials import DEFAULT_SOIL, Soil, find_gravel, find_soil
 from gradework.earthwork.outline import Outline
-from gradework.errors import InputError
+from gradework.errors import Finding, InputError
 from gradework.fieldnotes import LetteredGrid
 from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
 from gradework.project.job import Job
+from gradework.project.known_marks import known_marks
 from gradework.project.plain import NotesForm
 from gradework.project.survey_table import survey_form
 from gradework.project.tied_building import place_of
@@ -19,7 +20,10 @@ from gradework.sitework.supplier import Supplier
 
 
 def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
-    """Say how the notes of this job are to be read; ``places`` are the bytes of its table of places."""
+    """Say how the notes of this job are to be read; ``places`` are the bytes of its table of places.
+
+    Raises ``InputError`` that points into the job, for marks whose ties give no place.
+    """
     table = job.survey.grid
     grid = (
         None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
@@ -29,24 +33,48 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         columns=job.survey.columns,
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
-        survey=survey_form(job.survey, grid, places, job.survey.places or ""),
+        survey=survey_form(job.survey, grid, places, job.survey.places or "", _own_marks(job)),
     )
+
+
+def _own_marks(job: Job) -> dict[str, tuple[float, float]]:
+    """Give the marks that the survey names, in its order."""
+    own = job.survey.marks
+    if not own:
+        return {}
+    places = known_marks(job).places
+    return {name: places[name] for name in own}
+
+
+class PlacedBuilding(NamedTuple):
+    """The outline of the building, and what the ties say that it and the marks were taped by."""
+
+    outline: Outline
+    findings: tuple[Finding, ...]
+
+
+def placed_building(job: Job) -> PlacedBuilding:
+    """Give the building where it stands; raises ``InputError`` that points into the job."""
+    building, marks = job.building, known_marks(job)
+    told = marks.findings
+    try:
+        if building.outline is not None:
+            return PlacedBuilding(
+                Outline.polygon([building.outline, *building.holes], show=job.show), marks.findings
+            )
+        assert building.size is not None
+        corner, turn = building.corner, building.turn
+        if corner is None:
+            corner, turn, more = place_of(building, building.size[0], marks.places, turn, job.show)
+            told = (*told, *more)
+        return PlacedBuilding(Outline.rectangle(corner, building.size, turn, show=job.show), told)
+    except InputError as problem:
+        raise job.located(problem, ("building",)) from None
 
 
 def building_outline(job: Job) -> Outline:
     """Give the outline of the building; raises ``InputError`` that points into the job."""
-    building = job.building
-    try:
-        if building.outline is not None:
-            return Outline.polygon([building.outline, *building.holes], show=job.show)
-        assert building.size is not None
-        corner, turn = building.corner, building.turn
-        if corner is None:
-            marks = {**(job.setout.marks or {}), **(job.survey.marks or {})}
-            corner, turn = place_of(building, building.size[0], marks, turn, job.show)
-        return Outline.rectangle(corner, building.size, turn, show=job.show)
-    except InputError as problem:
-        raise job.located(problem, ("building",)) from None
+    return placed_building(job).outline
 
 
 def soil(job: Job) -> Soil:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
+from gradework.project.known_marks import known_marks as placed_marks
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     SetOut,
@@ -128,7 +129,8 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
     The baseline then runs along the lower side of the yard, where it does not cross the building.
     """
     if job.setout.marks:
-        return tuple(Mark(name, x, y) for name, (x, y) in job.setout.marks.items()), True
+        places = placed_marks(job).places
+        return tuple(Mark(name, *places[name]) for name in job.setout.marks), True
     xy = np.asarray(stations.xyz)[:, :2]
     corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     outermost = dict.fromkeys(np.argmax(xy @ corners.T, axis=0).tolist())

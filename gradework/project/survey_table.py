@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Any, cast
 
 from pydantic import PlainValidator
@@ -10,7 +11,8 @@ from gradework.fieldnotes import LetteredGrid
 from gradework.project.fields import Angle, Position, Size, SmallLength, Table, Words, choice
 from gradework.project.joined import SurveyForm
 from gradework.project.levelling_way import METHODS
-from gradework.project.placing import PLACINGS, PlacesForm
+from gradework.project.mark_table import Marks, side_word
+from gradework.project.placing import PLACINGS, PlacesForm, Point
 from gradework.project.readings import SHARES, ReadingsForm
 from gradework.survey.below_string import String
 from gradework.survey.closure import KINDS_OF_WORK
@@ -21,7 +23,6 @@ from gradework.survey.two_peg import PegSetup
 Place = tuple[Position, Position]
 
 CIRCLES = ("clockwise", "anticlockwise")
-SIDES = ("left", "right")
 
 
 def _one_of(*words: str) -> PlainValidator:
@@ -71,8 +72,8 @@ class ReadingsTable(Table):
     strings: dict[str, StringTable] | None = None
     places: Words | None = None
     placing: Annotated[str, _one_of(*PLACINGS)] | None = None
-    marks: dict[str, Place] | None = None
-    side: Annotated[str, _one_of(*SIDES)] | None = None
+    marks: Marks | None = None
+    side: Annotated[str, PlainValidator(side_word)] | None = None
     baseline: tuple[Place, Place] | None = None
     seat: Place | None = None
     zero: Angle = 0.0
@@ -84,9 +85,14 @@ class ReadingsTable(Table):
 
 
 def survey_form(
-    table: ReadingsTable, grid: LetteredGrid | None, places: bytes | None, shown: str
+    table: ReadingsTable,
+    grid: LetteredGrid | None,
+    places: bytes | None,
+    shown: str,
+    marks: Mapping[str, Point],
 ) -> SurveyForm:
-    """Say how the survey of a job is to be read; ``places`` are the bytes of its table of places, if any."""
+    """Say how the survey of a job is to be read; ``places`` are the bytes of its table of places, if any,
+    ``marks`` its known marks (x, y) [m]."""
     readings = ReadingsForm(
         method=cast(Any, table.method),
         known=table.known or {},
@@ -104,7 +110,7 @@ def survey_form(
         grid=grid,
         data=places,
         file=shown,
-        marks=table.marks or {},
+        marks=marks,
         baseline=table.baseline,
         seat=table.seat,
         zero=table.zero,

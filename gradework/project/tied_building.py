@@ -4,51 +4,57 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Annotated, Any, cast
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, cast
 
 from pydantic import PlainValidator
 
-from gradework.errors import Fault, InputError
-from gradework.project.fields import Size, Table, choice
-from gradework.project.placing import Point, tied_corner
+from gradework.errors import Fault, Finding, InputError
+from gradework.project.fields import Size, Table
+from gradework.project.mark_table import side_word
+from gradework.project.tied_place import tied_place
 from gradework.units import Display
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.place_notes import Side
 
-SIDES = ("left", "right")
+    Point = tuple[float, float]
 
 MOST_APART = 0.05
 """The taped places of two corners may be so much nearer or farther than the building is long [m]: 2 in."""
 
 
-def _side(value: object) -> str:
-    return choice(value, SIDES)
-
-
 class TiedTable(Table):
     """Distances of the first corner from known marks, in place of ``corner``; of the second in place of
-    ``turn``; on which ``side`` of the first mark to the second they lie."""
+    ``turn``; on which ``side`` they lie, from the first mark of ``ties`` to the second."""
 
     ties: dict[str, Size] | None = None
     second_ties: dict[str, Size] | None = None
-    side: Annotated[str, PlainValidator(_side)] | None = None
+    side: Annotated[str, PlainValidator(side_word)] | None = None
+
+
+class TiedPlace(NamedTuple):
+    """The first ``corner`` (x, y) [m] of a building, its ``turn`` [degrees], what the ties say of them."""
+
+    corner: Point
+    turn: float
+    findings: tuple[Finding, ...]
 
 
 def place_of(
     table: TiedTable, along: float, marks: Mapping[str, Point], turn: float, show: Display
-) -> tuple[Point, float]:
-    """Find the first corner (x, y) [m] and the turn [degrees] of a building ``along`` [m] that was tied.
+) -> TiedPlace:
+    """Find the place of a building ``along`` [m] that was tied, its turn where only one corner was.
 
     Raises ``InputError``: ties that do not meet, marks that are not known, two corners that are not as far
     apart as the building is long.
     """
     assert table.ties is not None
     side = cast("Side | None", table.side)
-    first = tied_corner(table.ties, marks, side, show)
+    seen = list(table.ties)
+    first, told = tied_place("first corner", table.ties, marks, side, show, seen=seen)
     if table.second_ties is None:
-        return first, turn
-    second = tied_corner(table.second_ties, marks, side, show)
+        return TiedPlace(first, turn, told)
+    second, more = tied_place("second corner", table.second_ties, marks, side, show, seen=seen)
     apart = math.dist(first, second)
     if abs(apart - along) > MOST_APART:
         raise InputError(
@@ -61,7 +67,8 @@ def place_of(
                 )
             ]
         )
-    return first, math.degrees(math.atan2(second[1] - first[1], second[0] - first[0]))
+    turn = math.degrees(math.atan2(second[1] - first[1], second[0] - first[0]))
+    return TiedPlace(first, turn, (*told, *more))
 
 
 def tie_clashes(building: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:

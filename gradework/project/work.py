@@ -73,7 +73,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     disagrees with itself.
     """
     stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
-    building = specs.building_outline(job)
+    building, taped = specs.placed_building(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
@@ -99,8 +99,8 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         foundations=found,
         orders=orders,
         drainage=drainage,
-        trust=judge((*stations.findings, *missing)),
-        findings=_findings(job, surface, missing, found, drainage),
+        trust=judge((*stations.findings, *taped, *missing)),
+        findings=_findings(job, surface, (*taped, *missing), found, drainage),
         cautions=_cautions(found),
     )
 
@@ -167,9 +167,9 @@ def pad_quantities(pad: Pad) -> PadQuantities:
 
 
 def _findings(
-    job: Job, surface: Surface, missing: Sequence[Finding], found: Foundations, drainage: Drainage
+    job: Job, surface: Surface, survey: Sequence[Finding], found: Foundations, drainage: Drainage
 ) -> tuple[Finding, ...]:
-    """Gather what every stage noticed, each once, in the order of the work."""
+    """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
     stations = surface.stations
     elevations = stations.xyz[:, 2]
     flat = flat_site(float(elevations.min()), float(elevations.max()), job.show)
@@ -178,7 +178,7 @@ def _findings(
         surface.findings,
         () if flat is None else (flat,),
         find_gaps(surface, found.pad.outline.rings),
-        missing,
+        survey,
         found.findings,
         drainage.findings,
     )

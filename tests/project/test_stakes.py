@@ -101,6 +101,19 @@ def test_ties_come_from_the_marks_of_the_job(yard: Plan) -> None:
     assert (corner.baseline.along, corner.baseline.offset) == pytest.approx((4.0, 4.0))
 
 
+def test_a_mark_that_was_taped_itself_serves_as_one_with_its_place(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    given = "[setout]\nmarks = { gate = [0, 0], oak = [3, 4], post = [6, 0] }\n"
+    taped = (
+        "[setout]\nmarks = { gate = [0, 0], oak = { gate = 5, post = 5, side = 'left' }, post = [6, 0] }\n"
+    )
+    one, two = (set_out_plan(of(plane_job, plane_notes, text), Wanted()).marks for text in (given, taped))
+    assert [mark.name for mark in two] == ["gate", "oak", "post"]
+    assert two[1].x == pytest.approx(one[1].x)
+    assert two[1].y == pytest.approx(one[1].y)
+
+
 def test_without_marks_stations_at_the_corners_of_the_yard_stand_in(
     plane_job: bytes, plane_notes: bytes
 ) -> None:

@@ -13,12 +13,13 @@ import pytest
 from gradework.errors import InputError
 from gradework.fieldnotes import LetteredGrid
 from gradework.project.joined import SurveyForm, read_yard, stations_of
+from gradework.project.known_marks import known_marks
 from gradework.project.levelling_way import method_of
 from gradework.project.placing import PlacesForm, find_places
 from gradework.project.plain import NotesForm, read_stations
 from gradework.project.reading import read_job
 from gradework.project.readings import ReadingsForm
-from gradework.project.specs import building_outline, notes_form
+from gradework.project.specs import building_outline, notes_form, placed_building
 from gradework.project.work import plan
 from gradework.survey.below_string import String
 
@@ -273,6 +274,106 @@ def test_ties_that_give_no_corner_point_into_the_job(building: str, code: str) -
     assert fault.code == code
     assert fault.file == "job.toml"
     assert fault.line > 0
+
+
+def test_a_building_whose_ties_disagree_is_no_good_survey() -> None:
+    """By hand: 15, 15 lies 21.213 from both ends of a base of 30 and 25 from a mark at 15, 40."""
+    marks = "marks = { A = [0, 0], B = [30, 0], C = [15, 40] }"
+    size = "size = [4, 3]\nties = { A = 21.213, B = 21.213, C = %s }"
+    wide = "station,x,y,elevation\n" + "\n".join(
+        f"{n},{3 * x},{3 * y},{ground(x, y):.4f}" for n, x, y in GRID
+    )
+    right = plan(job(marks, size % "25"), wide.encode())
+    assert right.building.corners[0] == pytest.approx([15, 15], abs=1e-3)
+    assert not [f for f in right.findings if f.code.startswith("tie")]
+    wrong = plan(job(marks, size % "28"), wide.encode())
+    (told,) = (f for f in wrong.findings if f.code == "ties-disagree")
+    assert told.where == "first corner"
+    assert wrong.trust.grade == "poor"
+    assert told in wrong.trust.reasons
+
+
+def test_a_building_whose_ties_cross_flat_is_told() -> None:
+    building = 'size = [4, 3]\nties = { A = 15.1, B = 15.1 }\nside = "left"'
+    placed = placed_building(job("marks = { A = [0, 0], B = [30, 0] }", building))
+    assert [(f.code, f.where) for f in placed.findings] == [("ties-cross-flat", "first corner")]
+
+
+def test_the_side_of_a_building_counts_from_its_first_two_marks_for_both_corners() -> None:
+    up = math.hypot(3, 8)
+    marks = "marks = { b = [6, 0], a = [0, 0] }"
+    placed = placed_building(
+        job(
+            marks,
+            'size = [4, 3]\nside = "left"\nties = { a = 5, b = 5 }\n'
+            f"second_ties = {{ b = {up}, a = {up} }}",
+        )
+    )
+    assert placed.outline.corners[:2] == pytest.approx(np.array([(3.0, 4.0), (3.0, 8.0)]), abs=1e-9)
+    assert placed.findings == ()
+
+
+def test_marks_may_be_tied_from_marks_that_are_tied_themselves() -> None:
+    """By hand: oak is 5 from both ends of a base of 6, so at 3, 4; the well at -1, 7 is 5 from oak, 7.0711
+    from a, and left of the line from a to oak."""
+    marks = (
+        "marks = { well = { a = 7.0710678, oak = 5, side = 'left' }, a = [0, 0], b = [6, 0],"
+        " oak = { a = 5, b = 5 } }\nside = 'left'"
+    )
+    found = known_marks(job(marks))
+    assert list(found.places) == ["well", "a", "b", "oak"]
+    assert found.places["oak"] == pytest.approx((3, 4))
+    assert found.places["well"] == pytest.approx((-1, 7), abs=1e-6)
+    assert found.findings == ()
+
+
+def test_tied_marks_serve_the_building_and_the_stations() -> None:
+    survey = 'marks = { a = [0, 0], b = [6, 0], oak = { a = 5, b = 5 } }\nside = "left"'
+    tied = job(survey, "size = [4, 3]\nties = { a = 5.6568542, oak = 1 }\nside = 'right'")
+    assert placed_building(tied).outline.corners[0] == pytest.approx([4, 4], abs=1e-6)
+    form = notes_form(tied).survey
+    assert form is not None
+    assert form.places.marks == {"a": (0, 0), "b": (6, 0), "oak": pytest.approx((3, 4))}
+
+
+def test_what_the_ties_of_a_mark_say_is_said_of_the_job() -> None:
+    marks = "marks = { a = [0, 0], b = [6, 0], c = [3, 9], oak = { a = 5, b = 5, c = 5.3 } }"
+    placed = placed_building(job(marks))
+    assert [(f.code, f.where) for f in placed.findings] == [("ties-disagree", "oak")]
+
+
+@pytest.mark.parametrize(
+    ("marks", "code", "count"),
+    [
+        ("marks = { a = [0, 0], p = { q = 3, a = 4 }, q = { p = 3, a = 4 } }", "mark-ties-circle", 2),
+        ("marks = { a = [0, 0], p = { p = 3, a = 4 } }", "mark-ties-circle", 1),
+        ("marks = { a = [0, 0], p = { z = 3, a = 4 } }", "tie-mark-unknown", 1),
+        ("marks = { a = [0, 0], b = [6, 0], p = { b = 5, a = 5 } }", "tie-side-unknown", 1),
+    ],
+)
+def test_marks_that_cannot_be_placed_point_into_the_job(marks: str, code: str, count: int) -> None:
+    with pytest.raises(InputError) as caught:
+        notes_form(job(marks))
+    assert [(f.code, f.file, f.line) for f in caught.value.faults] == [(code, "job.toml", 5)] * count
+
+
+@pytest.mark.parametrize(
+    ("mark", "found"),
+    [
+        ("{ a = 20 }", "a table with 1 distance"),
+        ("{ side = 'left' }", "a table with no distances"),
+        ("{ a = 20, b = -3 }", "b: -3"),
+        ("{ a = 20, b = 25, side = 'up' }", 'oak: "up"'),
+        ("[1]", "oak: a list of 1"),
+        ("3", "oak: 3"),
+    ],
+)
+def test_a_mark_is_a_place_or_two_ties(mark: str, found: str) -> None:
+    with pytest.raises(InputError) as caught:
+        job(f"marks = {{ a = [0, 0], b = [9, 0], oak = {mark} }}")
+    (fault,) = caught.value.faults
+    assert found in fault.found
+    assert (fault.code, fault.line) == ("job-value", 5)
 
 
 @pytest.mark.parametrize(
