@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from gradework.earthwork import Outline
 from gradework.earthwork.materials import DEFAULT_GRAVEL
 from gradework.errors import Finding
+from gradework.foundations.pier_places import corners
 from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT
 from gradework.foundations.pier_stacks import pieces_in_course
 from gradework.units.bulk import KG_PER_LB, KPA_PER_PSF, M_PER_IN
@@ -126,12 +129,8 @@ def _slender_limit(pier: Pier, plan: Piers) -> float:
 
 
 def _corner_heights(plan: Piers, show: Display) -> Iterator[Finding]:
-    rows = {pier.row for pier in plan.piers}
-    ends = []
-    for row in (min(rows), max(rows)):
-        own = [pier for pier in plan.piers if pier.row == row]
-        ends += [own[0], own[-1]]
-    corner = list({pier.name: pier for pier in ends}.values())
+    places = np.array([(pier.x, pier.y) for pier in plan.piers])
+    corner = [plan.piers[number] for number in corners(places)]
     body = [(p, p.height - (p.laid[-1].thickness if p.laid[-1].may_cap else 0.0)) for p in corner]
     beyond = [(p, h) for p, h in body if h > CORNER_STACK_LIMIT + 1e-9]
     if beyond:

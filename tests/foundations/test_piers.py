@@ -233,6 +233,21 @@ def test_tall_stacks_are_told(ground: Ground) -> None:
     assert "pier-corner-tall" not in double
 
 
+@pytest.mark.parametrize("turned", [0, 1, 2, 3])
+def test_corner_stacks_are_told_in_whatever_order_piers_are_given(ground: Ground, turned: int) -> None:
+    """Rows and the same places given one by one: the same corner piers are too tall."""
+    steep = np.array([(x, y, 100.0 + 0.12 * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
+    rows = plan_on(ground, steep, replace(SPEC, goal="fewest units", clearance=0.3))
+    (told,) = [f for f in rows.findings if f.code == "pier-corner-tall"]
+    places = [(pier.name, pier.x, pier.y) for pier in rows.piers]
+    mixed = tuple(places[turned::2] + places[:turned] + places[turned + 1 :: 2])
+    one_by_one = plan_on(ground, steep, replace(rows.spec, positions=mixed))
+    (again,) = [f for f in one_by_one.findings if f.code == "pier-corner-tall"]
+    assert set(again.where.removeprefix("piers ").split(", ")) == {"1-1", "2-1"}
+    assert set(told.where.removeprefix("piers ").split(", ")) == {"1-1", "2-1"}
+    assert again.value == pytest.approx(told.value)
+
+
 def test_no_common_top_says_what_would_help(ground: Ground) -> None:
     steep = np.array([(x, y, 100.0 + 0.3 * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
     plan = plan_on(ground, steep)
