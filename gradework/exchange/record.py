@@ -98,6 +98,8 @@ def _pad(plan: Plan) -> dict[str, Any]:
         "fill_m3": sure(chosen.fill),
         "excavation_m3": sure(chosen.excavation),
         "gravel_m3": sure(chosen.gravel),
+        "excavation_doubt_m3": sure(chosen.excavation_doubt),
+        "gravel_doubt_m3": sure(chosen.gravel_doubt),
         "gravel_t": sure(chosen.gravel_mass / 1000.0),
         "choices": [_choice(choice) for choice in pad.choices],
     }
@@ -111,6 +113,8 @@ def _choice(choice: PadChoice) -> dict[str, Any]:
         "fill_m3": sure(choice.fill),
         "excavation_m3": sure(choice.excavation),
         "gravel_m3": sure(choice.gravel),
+        "excavation_doubt_m3": sure(choice.excavation_doubt),
+        "gravel_doubt_m3": sure(choice.gravel_doubt),
         "cost": known(choice.cost),
     }
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.folding import Amount, volume_in_doubt
 from gradework.earthwork.perimeter import sides
 from gradework.foundations.gravelpad_checks import check_level, check_spec
 from gradework.foundations.gravelpad_edge import BatteredEdge, BoxedEdge, boxed_edge, greatest_height
@@ -25,6 +26,7 @@ from gradework.units import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.errors import Finding
     from gradework.ground import Surface
     from gradework.units import Display
 
@@ -72,18 +74,36 @@ def design_pad(
     prices = PadPrices() if prices is None else prices
     check_spec(spec, prices, building, show)
     outline = building.grown(spec.margin, show=show)
+    ground = _ground(surface, outline, spec, prices)
+    check_level(spec, ground.pieces, show)
+    if ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds)):
+        ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
+        ground = replace(ground, refolded=ways)
+    limits, choices = level_limits(ground), choose_levels(ground)
+    chosen = next(choice for choice in choices if choice.rule == spec.rule)
+    pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, _edge(ground, chosen), (), ground)
+    return replace(pad, findings=(*pad_findings(pad, show), *_in_doubt(surface, pad, show)))
+
+
+def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
+    """The ground under the pad and, for a battered edge, round it."""
     pieces = clip(surface, outline)
-    check_level(spec, pieces, show)
     batter = None
     if spec.edge == "battered":
         from gradework.earthwork.batter import batter_ground  # only a battered edge needs it
 
         batter = batter_ground(surface, outline, spec.batter)
-    ground = PadGround(spec, prices, pieces, sides(outline, pieces), batter)
-    choices = choose_levels(ground)
-    chosen = next(choice for choice in choices if choice.rule == spec.rule)
-    pad = Pad(spec, outline, pieces, level_limits(ground), choices, chosen, _edge(ground, chosen), (), ground)
-    return replace(pad, findings=pad_findings(pad, show))
+    return PadGround(spec, prices, pieces, sides(outline, pieces), batter)
+
+
+def _in_doubt(surface: Surface, pad: Pad, show: Display) -> tuple[Finding, ...]:
+    """Digging or gravel that hangs on how the squares of the survey fold; the worse of the two is told."""
+    chosen = pad.chosen
+    dig, gravel = (
+        Amount("The digging", chosen.excavation, chosen.excavation_doubt),
+        Amount("The gravel", chosen.gravel, chosen.gravel_doubt),
+    )
+    return volume_in_doubt(surface, pad.pieces, (dig, gravel), show)
 
 
 def _edge(ground: PadGround, chosen: PadChoice) -> BoxedEdge | BatteredEdge:

@@ -61,6 +61,8 @@ class PadGround:
     pieces: Pieces
     sides: tuple[Side, ...]
     batter: BatterGround | None
+    refolded: tuple[PadGround, ...] = ()
+    """The same pad where every square of the survey folds up, and where every one folds down."""
 
     @property
     def edge_high(self) -> float:
@@ -117,6 +119,20 @@ class PadGround:
             cost=cost,
             rising=rising,
         )
+
+    def doubt(self, levels: Floats) -> tuple[Floats, Floats]:
+        """How far digging and gravel may be off because squares do not say how they fold, (m,) each [m³].
+
+        All folds up and all folds down are the extremes, since digging rises and gravel falls with the ground
+        (but for the strip under side slopes, whose width goes the other way).
+        """
+        here = self.at(levels)
+        dig, gravel = np.zeros(len(levels)), np.zeros(len(levels))
+        for other in self.refolded:
+            there = other.at(levels)
+            dig = np.maximum(dig, np.abs(there.excavation - here.excavation))
+            gravel = np.maximum(gravel, np.abs(there.gravel - here.gravel))
+        return dig, gravel
 
     def _check(self, levels: Floats, net: Floats, moved: Floats, edge: _EdgeSums) -> None:
         """What is dug less what is placed (``net``) lowers the mean of the ground to the finished level.

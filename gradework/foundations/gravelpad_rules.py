@@ -57,8 +57,9 @@ class PadChoice:
 
     excavation in place, gravel compacted (both with the edge), cut and fill against the plain level in the
     pad outline; native : dug ground put back as fill, compacted; spoil : to haul, in place;
-    edge_excavation and edge_gravel : the part outside the outline; deepest_cut, deepest_gravel [m]; cost
-    None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is then
+    edge_excavation and edge_gravel : the part outside the outline; excavation_doubt, gravel_doubt : how far
+    each may be off because the survey does not say how its squares fold; deepest_cut, deepest_gravel [m];
+    cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is then
     counted as gravel).
     """
 
@@ -74,6 +75,8 @@ class PadChoice:
     gravel_mass: float
     edge_excavation: float
     edge_gravel: float
+    excavation_doubt: float
+    gravel_doubt: float
     deepest_cut: float
     deepest_gravel: float
     limits: tuple[LimitMet, ...]
@@ -101,8 +104,12 @@ def choose_levels(ground: PadGround) -> tuple[PadChoice, ...]:
         levels.append(("least cost", least_cost_level(ground, lowest)))
     if ground.spec.level is not None:
         levels.append(("given", ground.spec.level))
-    found = ground.at(np.array([level for _, level in levels]))
-    return tuple(_choice(ground, limits, rule, found, number) for number, (rule, _) in enumerate(levels))
+    wanted = np.array([level for _, level in levels])
+    found, (dig, gravel) = ground.at(wanted), ground.doubt(wanted)
+    return tuple(
+        _choice(ground, limits, rule, found, number, (float(dig[number]), float(gravel[number])))
+        for number, (rule, _) in enumerate(levels)
+    )
 
 
 def least_fill_level(ground: PadGround, limits: tuple[LevelLimit, ...]) -> float:
@@ -173,7 +180,12 @@ def _narrowed(cost: Callable[[float], float], low: float, high: float) -> float:
 
 
 def _choice(
-    ground: PadGround, limits: tuple[LevelLimit, ...], rule: Rule, found: Quantities, number: int
+    ground: PadGround,
+    limits: tuple[LevelLimit, ...],
+    rule: Rule,
+    found: Quantities,
+    number: int,
+    doubt: tuple[float, float],
 ) -> PadChoice:
     spec, pieces = ground.spec, ground.pieces
     level = float(found.levels[number])
@@ -197,6 +209,8 @@ def _choice(
         gravel_mass=float(found.gravel[number]) * spec.density,
         edge_excavation=float(found.edge_excavation[number]),
         edge_gravel=float(found.edge_gravel[number]),
+        excavation_doubt=doubt[0],
+        gravel_doubt=doubt[1],
         deepest_cut=max(spec.strip, pieces.highest - level + spec.gravel),
         deepest_gravel=max(spec.gravel, level - pieces.lowest + spec.strip),
         limits=tuple(met),

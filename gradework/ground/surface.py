@@ -5,7 +5,7 @@ It never extrapolates and never smooths: at a station the answer is that station
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -80,6 +80,16 @@ class Surface:
     def locate(self, xy: NDArray[np.float64]) -> NDArray[np.int64]:
         """The triangle (m,) that holds each of ``xy`` (m, 2) [m], site; -1 over 1 mm outside the hull."""
         return self._locator.locate(np.asarray(xy, dtype=np.float64).reshape(-1, 2) - self.origin)
+
+    def refolded(self, share: float) -> Surface:
+        """The same ground with the centre of every fold ``share`` of its gap [-] higher (below zero: lower).
+
+        With a half either way every square is folded along its other diagonal: up, or down.
+        """
+        vertices = self.vertices.copy()
+        vertices[self.folds.centres, 2] += share * self.folds.gaps
+        vertices.setflags(write=False)
+        return replace(self, vertices=vertices)
 
     @cached_property
     def triangle_areas(self) -> NDArray[np.float64]:

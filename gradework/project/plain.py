@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 from gradework.earthwork.clip import clip
 from gradework.earthwork.cutfill import CutFill, balance_level, cut_and_fill
 from gradework.earthwork.far_level import refuse_far_level
+from gradework.earthwork.folding import Amount, volume_in_doubt
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
 from gradework.fieldnotes import LetteredGrid, read_spots
@@ -100,10 +101,15 @@ def plain_cut_and_fill(
         if level is not None:
             refuse_far_level(pieces, level, stations.show)
     levels = [balance_level(pieces) if level is None else level for level in asked.levels]
-    findings = (*surface.findings, *find_gaps(surface, asked.outline.rings))
-    return PlainCutFill(
-        asked.outline, cut_and_fill(pieces, levels), unique(findings, stations.findings), stations.show
+    answers = cut_and_fill(pieces, levels)
+    larger = [max(("cut", one.cut), ("fill", one.fill), key=lambda part: part[1]) for one in answers]
+    amounts = [Amount(f"The {name}", volume, pieces.doubt) for name, volume in larger]
+    findings = (
+        *surface.findings,
+        *find_gaps(surface, asked.outline.rings),
+        *volume_in_doubt(surface, pieces, amounts, stations.show),
     )
+    return PlainCutFill(asked.outline, answers, unique(findings, stations.findings), stations.show)
 
 
 def unique(*groups: Sequence[Finding]) -> tuple[Finding, ...]:

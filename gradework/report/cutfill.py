@@ -54,23 +54,26 @@ def _mean_words(answer: CutFill, show: Display) -> str:
 
 def _table(answers: tuple[CutFill, ...], show: Display) -> str:
     area, volume = show.area_unit, show.volume_unit
-    header = (
+    doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
+    header = [
         f"level ({show.unit_name})",
         f"cut ({volume})",
         f"fill ({volume})",
         f"net ({volume})",
         f"in cut ({area})",
         f"in fill ({area})",
-    )
+        *([f"give or take ({volume})"] if doubtful else []),
+    ]
     rows = [
-        (
+        [
             show.elevation_number(a.level),
             show.volume_number(a.cut),
             show.volume_number(a.fill),
             show.volume_number(a.net),
             show.area(a.cut_area).removesuffix(f" {area}"),
             show.area(a.fill_area).removesuffix(f" {area}"),
-        )
+            *([show.volume_number(a.doubt)] if doubtful else []),
+        ]
         for a in answers
     ]
     widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
@@ -79,4 +82,5 @@ def _table(answers: tuple[CutFill, ...], show: Display) -> str:
         for row in (header, *rows)
     ]
     title = f"Level planes over {show.area(answers[0].area)}; cut in place, fill compacted, net = cut - fill:"
-    return "\n".join([title, *lines])
+    why = ["give or take: the shots do not say how each square folds"] if doubtful else []
+    return "\n".join([title, *lines, *why])

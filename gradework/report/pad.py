@@ -26,6 +26,7 @@ def pad_lines(plan: Plan) -> list[str]:
     lines += named("Gravel", _gravel(plan))
     if chosen.native > 0.0:
         lines += named("Fill", _native(pad, show))
+    lines += named("Doubt", doubt) if (doubt := _doubt(chosen, show)) else []
     lines += named("Edge", _edge(pad, show))
     return lines
 
@@ -116,6 +117,16 @@ def _gravel(plan: Plan) -> str:
         f"{show.volume(chosen.gravel)} compacted, {thick}, "
         f"{show.mass(need.dry_kg)} dry; {show.volume(need.loose.m3)} loose to tip"
     )
+
+
+def _doubt(chosen: PadChoice, show: Display) -> str:
+    """How far digging and gravel may be off because squares do not say how they fold; empty if not at all."""
+    amounts = (("digging", chosen.excavation_doubt), ("gravel", chosen.gravel_doubt))
+    nothing = show.volume_number(0.0)
+    told = [
+        f"{show.volume(doubt)} of {name}" for name, doubt in amounts if show.volume_number(doubt) != nothing
+    ]
+    return f"give or take {' and '.join(told)}: the shots do not say how each square folds" if told else ""
 
 
 def _native(pad: Pad, show: Display) -> str:

@@ -118,7 +118,6 @@ TAKEN: list[tuple[int, str | bytes, str]] = [  # row, job, words in the summary
     (58, JOB.replace("5.2, 4.4", '"5.2 m", "14 ft 5 1/4 in"'), "The pad"),
     (53, JOB + '[pad]\ngravel = "1.6 m"\n', "[pad-gravel-deep]"),
     (72, outline("[[2, 2], [2, 7], [5, 7], [5, 5], [7, 5], [7, 2], [2, 2]]"), "The pad"),  # clockwise, closed
-    (81, JOB, "The pad"),
 ]
 
 
@@ -129,6 +128,34 @@ def test_taken_and_told(plan: Callable[..., Any], row: int, text: str | bytes, w
     assert words in done.out
     assert max(map(len, done.out.splitlines())) <= 80
     assert "-0.0" not in done.out
+
+
+def checkerboard(half: float) -> str:
+    """A lettered grid at 1 m whose shots stand ``half`` above and below 50 m in turn."""
+    marks = [(i, j) for i in range(12) for j in range(12)]
+    rows = [f"{'ABCDEFGHIJKL'[i]}{j + 1},{50 + half * (-1) ** (i + j)}" for i, j in marks]
+    return "station,elevation\n" + "\n".join(rows) + "\n"
+
+
+def test_row_81_the_band_of_a_grid_is_printed(plan: Callable[..., Any], tmp_path: Path) -> None:
+    job = JOB.replace("[building]", "grid = { spacing = 1 }\n[building]") + '[pad]\nmargin = "0 mm"\n'
+    job = job.replace("corner = [5.2, 4.4]", "corner = [4, 4]").replace("[3.0, 2.4]", "[3, 2]")
+    # six whole squares of 1 m², their diagonals 2 x half apart: 6 x 2 x half / 6 m³ either way
+    for half, told, severe in ((0.03, "give or take 0.06 m³ of", False), (0.2, "0.40 m³ of gravel", True)):
+        (tmp_path / "shots.csv").write_text(checkerboard(half))
+        said = plan(job)
+        assert told in " ".join(said.out.split())
+        document = plan(job, "--json").document
+        assert document["pad"]["gravel_doubt_m3"] == pytest.approx(2 * half)
+        found = [f for f in document["findings"] if f["code"] == "volume-in-doubt"]
+        assert [f["severity"] for f in found] == (["warning"] if severe else [])
+        assert ("[volume-in-doubt]" in said.out) == severe
+        for one in found:
+            assert one["value"] == pytest.approx(2 * half)
+            assert one["limit"] == pytest.approx(document["pad"]["gravel_m3"] / 10)
+            assert one["where"] == "x 4.50 m, y 4.50 m"
+    (tmp_path / "shots.csv").write_text(checkerboard(0.0))
+    assert "give or take" not in plan(job).out
 
 
 def test_row_60_orders_are_rounded_up_to_what_is_sold(plan: Callable[..., Any]) -> None:

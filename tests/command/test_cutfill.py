@@ -16,7 +16,17 @@ Run = Callable[..., Any]
 PLANE = "station,x (m),y (m),elevation (m)\n" + "".join(
     f"S{i}{j},{5 * i},{5 * j},{100 + 0.5 * i}\n" for i in range(3) for j in range(3)
 )
-KEYS = ["level_m", "area_m2", "cut_m3", "fill_m3", "net_m3", "cut_area_m2", "fill_area_m2", "findings"]
+KEYS = [
+    "level_m",
+    "area_m2",
+    "cut_m3",
+    "fill_m3",
+    "net_m3",
+    "cut_area_m2",
+    "fill_area_m2",
+    "doubt_m3",
+    "findings",
+]
 
 
 @pytest.fixture
@@ -251,3 +261,31 @@ def test_a_lettered_grid_with_two_spacings(run: Run, tmp_path: Path) -> None:
     )
     assert found["area_m2"] == pytest.approx(40 * 0.3048**2)
     assert found["cut_m3"] == pytest.approx(40 * 1 * 0.3048**3)
+
+
+SADDLE = "station,x (m),y (m),elevation (m)\n" + "".join(
+    f"S{i}{j},{2 * i},{2 * j},{100 + 0.15 * (-1) ** (i + j)}\n" for i in range(5) for j in range(5)
+)
+
+
+def test_the_doubt_of_the_folds_stands_in_text_table_and_document(run: Run, tmp_path: Path) -> None:
+    """Two whole squares of 4 m² whose diagonals pass 0.3 m apart: 8 x 0.3 / 6 = 0.4 m³ either way."""
+    path = tmp_path / "saddle.csv"
+    path.write_text(SADDLE)
+    asked = ("cutfill", path, "--corner", "2,2", "--size", "4,2")
+    one = run(*asked, "--level", "99")
+    assert "give or take 0.40 m³: the shots do not say how each square folds" in one.out
+    assert "volume-in-doubt" not in one.out + one.err  # 0.4 of 8 m³ is little
+    several = run(*asked, "--level", "99", "--level", "98.5").out.splitlines()
+    assert several[1].endswith("give or take (m³)")
+    assert [line.split()[-1] for line in several[2:4]] == ["0.40", "0.40"]
+    found = run(*asked, "--level", "99", "--level", "100", "--json").document
+    assert [level["doubt_m3"] for level in found["levels"]] == pytest.approx([0.4, 0.4])
+    (finding,) = found["findings"]
+    assert (finding["code"], finding["severity"]) == ("volume-in-doubt", "warning")
+    assert finding["value"] == pytest.approx(0.4)
+
+
+def test_no_doubt_no_word_of_it(run: Run, notes: Path) -> None:
+    asked = ("cutfill", notes, "--corner", "1,2", "--size", "4,5", "--level", "100.3")
+    assert "give or take" not in run(*asked, "--level", "101").out + run(*asked).out

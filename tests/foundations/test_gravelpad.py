@@ -65,6 +65,35 @@ def test_digging_and_gravel_follow_the_formation(surface: Surface, level: float)
     )
 
 
+def test_folds_leave_digging_and_gravel_in_doubt(ground: Ground) -> None:
+    marks = [(2.0 * i, 2.0 * j, 30.0 + 0.1 * (-1) ** (i + j)) for i in range(11) for j in range(11)]
+    saddle, building = ground(marks), Outline.rectangle((6.0, 6.0), (4.0, 2.0))
+    plain = PadSpec(margin=0.0, strip=0.1, gravel=0.1, rule="given")
+    high, low, middle = (
+        design_pad(saddle, building, replace(plain, level=level)) for level in (30.4, 29.7, 30.0)
+    )
+    # two squares of 4 m², their diagonals 0.2 m apart: 8 x 0.2 / 6 m³, all of it in gravel or in digging
+    assert (high.chosen.excavation_doubt, high.chosen.gravel_doubt) == pytest.approx((0, 8 * 0.2 / 6))
+    assert (low.chosen.excavation_doubt, low.chosen.gravel_doubt) == pytest.approx((8 * 0.2 / 6, 0))
+    both = middle.chosen.excavation_doubt, middle.chosen.gravel_doubt
+    assert min(both) > 0.05
+    assert max(both) < middle.pieces.doubt
+    assert [f.code for f in high.findings if "doubt" in f.code] == []
+    # outside a battered pad the slopes stand on more such squares
+    batter = design_pad(saddle, building, replace(plain, level=30.4, edge="battered"))
+    assert batter.chosen.gravel_doubt > 1.5 * high.chosen.gravel_doubt
+    assert batter.chosen.gravel_doubt < 0.1 * batter.edge.area / 3 * 2
+
+
+def test_no_fold_no_doubt_about_a_pad(ground: Ground) -> None:
+    plane = ground([(2.0 * i, 2.0 * j, 30.0 + 0.1 * i) for i in range(11) for j in range(11)])
+    for edge in ("boxed", "battered"):
+        pad = design_pad(plane, BUILDING, PadSpec(edge=edge))
+        assert pad.chosen.excavation_doubt == pytest.approx(0.0, abs=1e-9)
+        assert pad.chosen.gravel_doubt == pytest.approx(0.0, abs=1e-9)
+        assert "volume-in-doubt" not in {finding.code for finding in pad.findings}
+
+
 def test_least_fill_stands_the_freeboard_above_the_high_side(surface: Surface) -> None:
     pad = design_pad(surface, BUILDING, PadSpec())
     highest = max(float(side.ground.max()) for side in pad.ground.sides)
