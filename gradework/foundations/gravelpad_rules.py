@@ -59,8 +59,8 @@ class PadChoice:
     pad outline; native : dug ground put back as fill, compacted; spoil : to haul, in place;
     edge_excavation and edge_gravel : the part outside the outline; excavation_doubt, gravel_doubt : how far
     each may be off because the survey does not say how its squares fold; deepest_cut, deepest_gravel [m];
-    cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is then
-    counted as gravel).
+    cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is
+    then counted as gravel).
     """
 
     rule: Rule

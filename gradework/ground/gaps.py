@@ -5,7 +5,7 @@ It never changes the surface; it says where more shots would help most.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +28,10 @@ def median_spacing(surface: Surface) -> float:
 
 
 def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[Finding, ...]:
-    """`gap-under-outline` for each place under an outline where a side is over 3 median spacings long.
+    """`gap-under-outline` for each place under an outline that a side of over 3 median spacings bridges.
+
+    A ring that the tie rule has fanned counts too, by the two of its stations that are farthest apart: without
+    the rule a side would join them, or two nearly as far.
 
     ``rings``: (k, 2) [m] each, site frame; ring 0 outside, the others holes. The value is the length of the
     side [m], the limit 3 spacings [m]. The largest gaps first, at most 5, none within two spacings of
@@ -40,14 +43,21 @@ def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[F
     outline = [np.asarray(ring, dtype=np.float64) - surface.origin for ring in rings]
     low, high = outline[0].min(axis=0), outline[0].max(axis=0)
     places: list[tuple[float, float, NDArray[np.float64], str]] = []
-    worst = _longest_per_triangle(triangle[long], side[long], length[long])
-    for t, k, reach in worst:
-        corners = surface.vertices[surface.triangles[t], :2]
-        if (corners.max(axis=0) <= low).any() or (corners.min(axis=0) >= high).any():
-            continue
-        area, centre = _overlap(corners, outline)
+    bridged = [
+        ([t], reach, (int(surface.triangles[t, k]), int(surface.triangles[t, NEXT[k]])))
+        for t, k, reach in _longest_per_triangle(triangle[long], side[long], length[long])
+    ]
+    told = {triangles[0] for triangles, _, _ in bridged}
+    for triangles, reach, ends in [*bridged, *_wide_rings(surface, BRIDGE * spacing, told)]:
+        area, moment = 0.0, np.zeros(2)
+        for t in triangles:
+            corners = surface.vertices[surface.triangles[t], :2]
+            if (corners.max(axis=0) <= low).any() or (corners.min(axis=0) >= high).any():
+                continue
+            part, first = _overlap(corners, outline)
+            area, moment = area + part, moment + first
         if area > 0:
-            places.append((area, reach, centre, _between(surface, t, k)))
+            places.append((area, reach, moment / area, _between(surface, ends)))
     return _findings(surface, sorted(places, key=lambda place: (-place[0], *place[2].tolist())), spacing)
 
 
@@ -69,10 +79,39 @@ def _longest_per_triangle(
     return list(zip(triangle[first].tolist(), side[first].tolist(), length[first].tolist(), strict=True))
 
 
+def _wide_rings(
+    surface: Surface, limit: float, told: set[int]
+) -> Iterator[tuple[list[int], float, tuple[int, int]]]:
+    """Fanned rings wider than ``limit`` [m]: their triangles, the width, the two stations it lies between.
+
+    Left out are rings with a triangle in ``told``.
+    """
+    folds = surface.folds
+    if not len(folds):
+        return
+    rim = surface.triangles[folds.triangles, 0]
+    ring = np.repeat(np.arange(len(folds)), np.diff(folds.starts))
+    out = surface.vertices[rim, :2] - surface.vertices[folds.centres[ring], :2]
+    reach = np.maximum.reduceat(np.hypot(out[:, 0], out[:, 1]), folds.starts[:-1])
+    for number in np.flatnonzero(2 * reach > limit).tolist():
+        begin, end = folds.starts[number : number + 2].tolist()
+        triangles = folds.triangles[begin:end].tolist()
+        if not told.isdisjoint(triangles):
+            continue
+        corners = surface.vertices[rim[begin:end], :2]
+        apart = np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1))
+        # of equals the pair of the first stations, whichever corner the walk round the ring began at
+        numbers = rim[begin:end]
+        i, j = np.nonzero(apart >= apart.max() * (1 - 1e-9))
+        pair = min(tuple(sorted((int(numbers[a]), int(numbers[b])))) for a, b in zip(i, j, strict=True))
+        if apart.max() > limit:
+            yield triangles, float(apart.max()), (pair[0], pair[1])
+
+
 def _overlap(
     corners: NDArray[np.float64], rings: list[NDArray[np.float64]]
 ) -> tuple[float, NDArray[np.float64]]:
-    """Area [m²] of an anticlockwise triangle under the outline, and the centre of that part."""
+    """Area [m²] of an anticlockwise triangle under the outline, and area times the centre of that part."""
     total, moment = 0.0, np.zeros(2)
     for number, ring in enumerate(rings):
         area, first = _area_and_moment(_clipped(ring, corners))
@@ -80,8 +119,8 @@ def _overlap(
         total += float(sign * area)
         moment += sign * first
     if total <= 1e-9:  # a square hundredth of a millimetre by a metre: touching is not overlapping
-        return 0.0, moment
-    return total, moment / total
+        return 0.0, np.zeros(2)
+    return total, moment
 
 
 def _clipped(ring: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -114,9 +153,8 @@ def _area_and_moment(ring: NDArray[np.float64]) -> tuple[float, NDArray[np.float
     return area, (cross[:, None] * (p + q)).sum(axis=0) / 6 + area * base
 
 
-def _between(surface: Surface, t: int, k: int) -> str:
-    corners = surface.triangles[t]
-    a, b = sorted((int(corners[k]), int(corners[(k + 1) % 3])))
+def _between(surface: Surface, ends: tuple[int, int]) -> str:
+    a, b = sorted(ends)
     names = surface.stations.names
     return f"between {visible(names[a])} and {visible(names[b])}"
 

@@ -94,3 +94,27 @@ def test_beside_a_slanting_hull_is_not_under_the_building(ground):
     assert find_gaps(surface, [box(18, 18, 1, 1)]) == ()
     assert find_gaps(surface, [box(15, 3, 1, 1)]) != ()
     assert find_gaps(surface, [box(0, 0, 0, 0)]) == ()
+
+
+@pytest.mark.parametrize("missing", [3, 4])
+def test_a_hole_in_a_regular_grid_is_a_gap_though_the_tie_rule_fans_it(ground, missing):
+    """The corners of such a hole lie on circles: what bridges it is the width of a fan, not a side."""
+    n = 6 + missing
+    x, y = (a.ravel() for a in np.meshgrid(np.arange(n), np.arange(n)))
+    inside = (x > 2) & (x < n - 3) & (y > 2) & (y < n - 3)
+    shots = np.column_stack([x, y, x / 10])[~inside]
+    middle = (n - 1) / 2
+    ring = box(middle - 1, middle - 1, 2, 2)
+    found = find_gaps(ground(shots), [ring])
+    assert found
+    assert found[0].limit == 3.0
+    # the same yard with every shot a hair off its place, which leaves no ties: the same is said of it
+    rng = np.random.default_rng(4)
+    moved = shots + np.column_stack([rng.uniform(-0.02, 0.02, (len(shots), 2)), np.zeros(len(shots))])
+    assert found[0].value == pytest.approx(find_gaps(ground(moved), [ring])[0].value, rel=0.1)
+    assert found[0].where == f"x {middle:.2f} m, y {middle:.2f} m"
+    # and a full grid, whose fans are no wider than a cell, has none
+    assert find_gaps(ground(np.column_stack([x, y, x / 10])), [ring]) == ()
+    order = rng.permutation(len(shots))
+    again = find_gaps(ground(shots[order]), [ring])
+    assert [(f.where, f.value) for f in again] == [(f.where, f.value) for f in found]
