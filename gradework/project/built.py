@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast
@@ -13,10 +13,11 @@ from gradework.errors import Fault, Finding, InputError, visible
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.text import read_text
+from gradework.project.built_findings import built_findings
 from gradework.project.joined import SurveyForm, read_yard
 from gradework.project.levelling_way import method_of
 from gradework.project.stakes import finished_level, known_levels
-from gradework.sitework.asbuilt import LEVEL_TOLERANCE, LevelCheck, check_levels, neighbours_in_rows
+from gradework.sitework.asbuilt import LEVEL_TOLERANCE, LevelCheck, check_levels, neighbouring_piers
 from gradework.sitework.asbuilt_square import SquareCheck, check_square
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def check_built(
     missing = () if piers is None else tuple(p.name for p in piers.piers if p.name not in named)
     check = check_levels(
         named,
-        neighbours_in_rows(piers) if piers is not None else _ring(list(named)),
+        neighbouring_piers(piers) if piers is not None else _ring(list(named)),
         plan=level,
         show=plan.job.show,
         tolerance=tolerance or plan.job.setout.tolerance or LEVEL_TOLERANCE,
@@ -100,7 +101,7 @@ def check_built(
         built=cast(Any, kind),
     )
     square = _square(plan, kind, measured) if measured.sides or measured.diagonals else None
-    findings = (*tops.findings, *_findings(plan, check, square, missing))
+    findings = (*tops.findings, *built_findings(check, square, missing, plan.job.show, tied=tops.tied))
     return AsBuilt(plan, kind, check, square, missing, tuple(ignored), tops.tied, findings)
 
 
@@ -247,41 +248,3 @@ def _square(plan: Plan, kind: str, measured: Measured) -> SquareCheck:
                 )
             ]
         ) from None
-
-
-def _findings(
-    plan: Plan, check: LevelCheck, square: SquareCheck | None, missing: Sequence[str]
-) -> Iterator[Finding]:
-    show = plan.job.show
-    off = [pair for pair in check.pairs if not pair.ok]
-    if off:
-        worst = max(off, key=lambda pair: abs(pair.difference))
-        yield Finding(
-            "asbuilt-not-level",
-            "stop",
-            f"{worst.first}, {worst.second}",
-            abs(worst.difference),
-            check.tolerance,
-            f"{worst.first} and {worst.second} differ by {show.depth(abs(worst.difference))}, neighbours may "
-            f"by {show.depth(check.tolerance)} (24 CFR 3285.6). {check.reworked} of {len(check.points)} tops "
-            f"need work to come to {show.elevation(check.best)}.",
-        )
-    if square is not None and not square.passed:
-        yield Finding(
-            "asbuilt-not-square",
-            "stop",
-            "corners",
-            square.difference,
-            square.tolerance,
-            f"The diagonals differ by {show.depth(square.difference)}, or a side is off by more than "
-            f"{show.depth(square.tolerance)}. Move {len(square.moves)} of the corners as told.",
-        )
-    if missing:
-        yield Finding(
-            "asbuilt-not-read",
-            "stop",
-            ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if len(missing) > 8 else ""),
-            float(len(missing)),
-            0.0,
-            "These tops were not read, so it cannot be said that the piers are level. Read them too.",
-        )

@@ -30,9 +30,15 @@ def asbuilt_text(built: AsBuilt) -> str:
     return "\n\n".join("\n".join(part) for part in parts)
 
 
+_BUT = ("asbuilt-leans", "asbuilt-off-plan")
+"""What does not fail, but shall not hide behind a pass."""
+
+
 def _verdict(built: AsBuilt) -> str:
     if built.passed:
         square = " and square" if built.square is not None else ""
+        if any(finding.code in _BUT for finding in built.findings):
+            return f"Pass: neighbours are level{square} within what is allowed, with a warning: see below."
         return f"Pass: level{square} within what is allowed."
     return "Not yet: see below what to do."
 
@@ -59,6 +65,12 @@ def _levels(built: AsBuilt, show: Display) -> list[str]:
             higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
             by = show.depth(abs(pair.difference))
             lines += filled(f"- {visible(higher, 20)} is {by} higher than {visible(lower, 20)}", rest="  ")
+    if check.passed:
+        high, low = check.spread
+        fall = high.measured - low.measured
+        if fall > check.tolerance + 1e-9:
+            words = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {show.depth(fall)}"
+            lines += ["", *filled(f"{words} in small steps: the floor slopes.")]
     if built.ignored:
         names = ", ".join(visible(name, 20) for name in built.ignored[:8])
         lines += ["", *filled(f"Not compared, because they name no pier: {names}.")]
@@ -76,7 +88,7 @@ def _best(built: AsBuilt, show: Display) -> str:
     away = check.best - check.plan
     planned = f"Planned {show.elevation(check.plan)}."
     words = high_or_low(away, show)
-    return f"{planned} {best}" + ("" if words == "on level" else f" That is {words}.")
+    return f"{planned} {best}" + ("" if words == "on level" else f" That is {words}, as a whole.")
 
 
 def _corners(square: SquareCheck, show: Display) -> list[str]:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
+import numpy as np
+
+from gradework.foundations.pier_places import neighbours
 from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for, surface_advice
 from gradework.units.bulk import M_PER_IN
 
@@ -16,6 +18,10 @@ if TYPE_CHECKING:
 
 LEVEL_TOLERANCE = 0.25 * M_PER_IN
 """Neighbouring piers may differ by this [m] (24 CFR 3285.6; seen, its print lost the fraction)."""
+
+PLAN_TOLERANCE = 0.75 * M_PER_IN
+"""A whole foundation may stand this far above or below its planned level [m] (ACI 117, slabs on ground;
+memory; for piers and pads there is no published figure, so it is used for them too)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +61,16 @@ class LevelCheck:
     passed: bool
 
     @property
+    def middle(self) -> float:
+        """Give the level that half of the tops stand above [m], which no single slip moves far."""
+        return float(np.median([point.measured for point in self.points]))
+
+    @property
+    def spread(self) -> tuple[LevelPoint, LevelPoint]:
+        """Give the highest and the lowest top."""
+        return max(self.points, key=lambda p: p.measured), min(self.points, key=lambda p: p.measured)
+
+    @property
     def reworked(self) -> int:
         """Count the tops to rework for the best common level."""
         return sum(point.rework for point in self.points)
@@ -85,21 +101,11 @@ def best_common_level(tops: Sequence[float], tolerance: float, plan: float) -> f
 _SAME = 1e-9
 
 
-def neighbours_in_rows(piers: Piers) -> tuple[tuple[str, str], ...]:
-    """Give the pairs of piers next to each other: along a row, and to the nearest of the next row."""
-    rows: dict[int, list[tuple[float, float, str]]] = {}
-    for pier in piers.piers:
-        rows.setdefault(pier.row, []).append((pier.x, pier.y, pier.name))
-    pairs = []
-    order = sorted(rows)
-    for row, after in zip(order, [*order[1:], None], strict=True):
-        own = rows[row]
-        pairs += [(a[2], b[2]) for a, b in pairwise(own)]
-        if after is not None:
-            for x, y, name in own:
-                nearest = min(rows[after], key=lambda p: ((p[0] - x) ** 2 + (p[1] - y) ** 2, p[2]))
-                pairs.append((name, nearest[2]))
-    return tuple(pairs)
+def neighbouring_piers(piers: Piers) -> tuple[tuple[str, str], ...]:
+    """Give the pairs of piers that stand next to each other, by their places in plan."""
+    names = [pier.name for pier in piers.piers]
+    pairs = neighbours(np.array([(pier.x, pier.y) for pier in piers.piers]))
+    return tuple((names[first], names[second]) for first, second in pairs)
 
 
 def check_levels(
@@ -115,18 +121,26 @@ def check_levels(
 ) -> LevelCheck:
     """Compare tops as read [m] with each other and with the planned level [m].
 
-    ``pairs`` are the neighbours; a pair with a top not read is left out. With ``piers`` the advice knows each
+    ``pairs`` are the neighbours; a pair with a top not read is left out. Where every pair agrees, all tops
+    are left alone; otherwise those are reworked that are farther from the best common level than half the
+    tolerance. With ``piers`` the advice knows each
     pier's bed and units; points of a pad or a slab (``built``) get their own. Raises ``ValueError`` for no
     tops.
     """
     if not measured:
         raise ValueError("no tops were read")
     best = best_common_level(list(measured.values()), tolerance, plan)
+    checked = tuple(
+        Neighbours(a, b, measured[a] - measured[b], abs(measured[a] - measured[b]) <= tolerance + _SAME)
+        for a, b in pairs
+        if a in measured and b in measured
+    )
+    passed = all(pair.ok for pair in checked)
     points = []
     known = {} if piers is None else {pier.name: pier for pier in piers.piers}
     for name, level in measured.items():
         off = level - best
-        rework = abs(off) > 0.5 * tolerance + _SAME
+        rework = not passed and abs(off) > 0.5 * tolerance + _SAME
         spec = None if piers is None else piers.spec
         if not rework:
             words = "leave it"
@@ -135,12 +149,7 @@ def check_levels(
         else:
             words = surface_advice(off, built, show)
         points.append(LevelPoint(name, level, level - plan, off, rework, words))
-    checked = tuple(
-        Neighbours(a, b, measured[a] - measured[b], abs(measured[a] - measured[b]) <= tolerance + _SAME)
-        for a, b in pairs
-        if a in measured and b in measured
-    )
-    return LevelCheck(plan, best, tolerance, tuple(points), checked, all(pair.ok for pair in checked))
+    return LevelCheck(plan, best, tolerance, tuple(points), checked, passed)
 
 
 def high_or_low(off: float, show: Display) -> str:

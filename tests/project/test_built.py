@@ -11,6 +11,7 @@ from gradework.project import plan, read_job
 from gradework.project.built import AsBuilt, Measured, check_built, read_tops
 from gradework.project.joined import SurveyForm
 from gradework.project.work import Plan
+from gradework.report.asbuilt import asbuilt_text
 
 TABLES = """
 [piers]
@@ -74,6 +75,49 @@ def test_a_low_pier_is_named_and_shimmed(yard: Plan) -> None:
     # common practice and 24 CFR 3285.6 (seen): neighbours within 1/4 in, 6.35 mm
     assert judge(yard, elevations(yard, p1_2=-0.006)).passed
     assert judge(yard, elevations(yard, p1_2=-0.012), tolerance=0.013).passed
+
+
+@pytest.mark.parametrize(
+    ("off", "severity"), [(0.006, None), (-0.015, "warning"), (0.019, "warning"), (-0.02, "stop")]
+)
+def test_a_whole_that_stands_off_its_planned_level_is_told(
+    yard: Plan, off: float, severity: str | None
+) -> None:
+    """Within 1/4 in (6.35 mm) nothing, to 3/4 in (19.05 mm) a warning, beyond it does not pass."""
+    built = judge(yard, elevations(yard, **{"p" + name.replace("-", "_"): off for name in names(yard)}))
+    assert built.levels.passed
+    found = [finding.severity for finding in built.findings if finding.code == "asbuilt-off-plan"]
+    assert found == ([] if severity is None else [severity])
+    assert built.passed is (severity != "stop")
+    assert {point.advice for point in built.levels.points} == {"leave it"}
+
+
+def test_small_steps_that_add_up_are_told_and_nothing_is_called_for_rework(yard: Plan) -> None:
+    along = {name: int(name.split("-")[1]) for name in names(yard)}
+    off = {"p" + name.replace("-", "_"): -0.006 * number for name, number in along.items()}
+    built = judge(yard, elevations(yard, **off))
+    assert built.passed
+    assert built.levels.reworked == 0
+    (leans,) = [finding for finding in built.findings if finding.code == "asbuilt-leans"]
+    assert leans.severity == "warning"
+    assert leans.value == pytest.approx(0.006 * (max(along.values()) - 1), abs=2e-4)
+    text = asbuilt_text(built)
+    assert "with a warning" in text
+    assert "the floor slopes" in text
+
+
+def test_piers_given_one_by_one_are_neighbours_by_their_places(plane_job: bytes, plane_notes: bytes) -> None:
+    """Round the building, 6 mm lower each: the last stands beside the first, 18 mm lower."""
+    (x0, y0), (x1, y1) = (of(plane_job, plane_notes).building.rings[0] + 0.0)[[0, 2]].tolist()
+    x0, x1, y0, y1 = x0 + 0.5, x1 - 0.5, y0 + 0.5, y1 - 0.5
+    given = f"NW = [{x0}, {y1}], NE = [{x1}, {y1}], SE = [{x1}, {y0}], SW = [{x0}, {y0}]"
+    table = f'[piers]\nblock_sizes = "US"\npositions = {{ {given} }}\n'
+    done = of(plane_job + table.encode(), plane_notes)
+    round_about = {name: -0.006 * number for number, name in enumerate(("NW", "NE", "SE", "SW"))}
+    built = judge(done, elevations(done, **{"p" + name: off for name, off in round_about.items()}))
+    assert not built.passed
+    assert [{p.first, p.second} for p in built.levels.pairs if not p.ok] == [{"NW", "SW"}]
+    assert built.levels.reworked > 0
 
 
 def test_readings_of_a_level_are_reduced_from_the_benchmark_of_the_job(yard: Plan) -> None:

@@ -19,7 +19,7 @@ from gradework.sitework.asbuilt import (
     best_common_level,
     check_levels,
     high_or_low,
-    neighbours_in_rows,
+    neighbouring_piers,
 )
 from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for
 from gradework.sitework.asbuilt_square import check_square
@@ -56,7 +56,7 @@ def test_no_level_of_a_fine_search_needs_less_rework(tenths: list[int], toleranc
 def test_a_good_job_passes_and_is_left_alone(piers: Piers) -> None:
     assert piers.top is not None
     measured = {pier.name: piers.top + 0.001 * (k % 3 - 1) for k, pier in enumerate(piers.piers)}
-    check = check_levels(measured, neighbours_in_rows(piers), plan=piers.top, show=FEET, piers=piers)
+    check = check_levels(measured, neighbouring_piers(piers), plan=piers.top, show=FEET, piers=piers)
     assert check.passed
     assert check.reworked == 0
     assert check.best == piers.top
@@ -67,7 +67,7 @@ def test_one_high_pier_fails_its_neighbours_only(piers: Piers) -> None:
     assert piers.top is not None
     measured = {pier.name: piers.top for pier in piers.piers}
     measured["1-2"] += 0.5 * M_PER_IN
-    check = check_levels(measured, neighbours_in_rows(piers), plan=piers.top, show=FEET, piers=piers)
+    check = check_levels(measured, neighbouring_piers(piers), plan=piers.top, show=FEET, piers=piers)
     assert not check.passed
     wrong = {name for pair in check.pairs if not pair.ok for name in (pair.first, pair.second)}
     assert wrong == {"1-1", "1-2", "1-3", "2-2"}
@@ -80,7 +80,7 @@ def test_one_high_pier_fails_its_neighbours_only(piers: Piers) -> None:
 def test_a_job_that_is_all_low_by_the_same_passes(piers: Piers) -> None:
     assert piers.top is not None
     measured = {pier.name: piers.top - 0.05 for pier in piers.piers}
-    check = check_levels(measured, neighbours_in_rows(piers), plan=piers.top, show=FEET, piers=piers)
+    check = check_levels(measured, neighbouring_piers(piers), plan=piers.top, show=FEET, piers=piers)
     assert check.passed
     assert check.reworked == 0
     assert check.best == pytest.approx(piers.top - 0.05, abs=LEVEL_TOLERANCE / 2 + 1e-12)
@@ -96,6 +96,16 @@ def test_a_quarter_inch_passes_and_more_does_not() -> None:
     assert not passed(0.26 * M_PER_IN)
 
 
+def test_where_all_neighbours_agree_nothing_is_to_rework() -> None:
+    tops = {"a": 100.0, "b": 100.006, "c": 100.012}
+    check = check_levels(tops, [("a", "b"), ("b", "c")], plan=100.0, show=METRIC)
+    assert (check.passed, check.reworked) == (True, 0)
+    assert [point.name for point in check.spread] == ["c", "a"]
+    worse = check_levels(tops, [("a", "b"), ("b", "c"), ("a", "c")], plan=100.0, show=METRIC)
+    assert not worse.passed
+    assert worse.reworked > 0
+
+
 def test_tops_not_read_are_left_out_and_none_is_refused() -> None:
     check = check_levels({"a": 1.0}, [("a", "b")], plan=1.0, show=FEET)
     assert check.pairs == ()
@@ -104,7 +114,7 @@ def test_tops_not_read_are_left_out_and_none_is_refused() -> None:
 
 
 def test_neighbours_of_two_rows_of_four(piers: Piers) -> None:
-    pairs = neighbours_in_rows(piers)
+    pairs = neighbouring_piers(piers)
     assert ("1-1", "1-2") in pairs
     assert ("1-3", "2-3") in pairs
     assert len(pairs) == 3 + 3 + 4
@@ -207,8 +217,9 @@ def test_a_wrong_tape_shows_as_misfit_or_is_refused() -> None:
 
 def test_a_pad_or_slab_is_not_shimmed() -> None:
     tops = {"a": 1.0, "b": 1.0, "c": 1.0, "low": 0.98, "high": 1.02}
+    pairs = [("a", "low"), ("b", "high")]
     pad, slab = (
-        {p.name: p.advice for p in check_levels(tops, (), plan=1.0, show=METRIC, built=built).points}
+        {p.name: p.advice for p in check_levels(tops, pairs, plan=1.0, show=METRIC, built=built).points}
         for built in ("pad", "slab")
     )
     assert pad["a"] == slab["a"] == "leave it"
