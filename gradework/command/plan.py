@@ -56,7 +56,8 @@ def plan(
     read = _read_job(job, level)
     result = plan_of(read, job)
     document = record(result)
-    files = _files(result, document)
+    drawn, left_out = _drawings(result)
+    files = {**drawn, **_tables(result, document)}
     folder = job.parent / "results" if output is None else output
     if not dry_run:
         from gradework.files import write_folder
@@ -66,7 +67,7 @@ def plan(
         screen.document(document)
     else:
         screen.answer(summary(result))
-    screen.findings(_unknown_letters(result))
+    screen.findings((*_unknown_letters(result), *left_out))
     _tell_files(screen, files, folder, dry_run=dry_run)
     if any(finding.severity == "stop" for finding in result.findings):
         click.get_current_context().exit(1)
@@ -83,7 +84,7 @@ def _read_job(path: Path, level: str | None) -> Job:
         raise click.BadParameter(str(problem), param_hint="--level") from None
 
 
-def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
+def _tables(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
     from gradework.exchange.tables import order_table, stations_table
     from gradework.report.terminal import haul_text
 
@@ -92,7 +93,6 @@ def _files(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
         return order_table(result.orders[kind].lines, (haul.mass, haul_text(haul, result.job.show)))
 
     return {
-        **_drawings(result),
         "order.csv": order(result.foundations.chosen),
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in _compared(result)},
@@ -106,14 +106,16 @@ def _compared(result: Plan) -> list[str]:
     return [kind for kind in result.foundations.asked if kind != result.foundations.chosen]
 
 
-def _drawings(result: Plan) -> dict[str, bytes]:
+def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+    """Draw everything; tell once what found no room on the plans."""
     from gradework.drawings.level_curve import draw_curve
     from gradework.drawings.pier_pages import pier_pages
-    from gradework.drawings.plan_sheet import draw_plan
+    from gradework.drawings.plan_sheet import plan_and_findings
     from gradework.drawings.save import Kind, figure_bytes
     from gradework.project.work import drawn_with
 
-    figures = {"plan": draw_plan(result)}
+    plan_figure, told = plan_and_findings(result)
+    figures = {"plan": plan_figure}
     if "pad" in result.foundations.asked:
         figures["curve"] = draw_curve(result)
     kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
@@ -121,9 +123,10 @@ def _drawings(result: Plan) -> dict[str, bytes]:
         f"{name}.{kind}": figure_bytes(figure, kind) for name, figure in figures.items() for kind in kinds
     }
     for kind in _compared(result):
-        figure = draw_plan(drawn_with(result, kind))
+        figure, more = plan_and_findings(drawn_with(result, kind))
+        told += more
         files |= {f"plan-{kind}.{form}": figure_bytes(figure, form) for form in ("png", "pdf")}
-    return {**files, **pier_pages(result)}
+    return {**files, **pier_pages(result)}, told
 
 
 def _unknown_letters(result: Plan) -> tuple[Finding, ...]:

@@ -14,6 +14,7 @@ from gradework.drawings.labels import Taken, box_around, slanted_boxes
 from gradework.drawings.legend import Entry
 from gradework.drawings.lettering import Style, height_mm, width_mm
 from gradework.drawings.page import MapWindow, Page, ring_path
+from gradework.errors import Finding
 from gradework.units import Display
 
 Floats = NDArray[np.float64]
@@ -25,13 +26,17 @@ _CELL_MM = 3.0
 
 @dataclass
 class Board:
-    """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``."""
+    """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
+
+    ``findings`` tell what found no room.
+    """
 
     page: Page
     window: MapWindow
     show: Display
     taken: Taken
     entries: list[Entry] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
 
     @classmethod
     def start(cls, page: Page, window: MapWindow, show: Display) -> Board:

@@ -22,6 +22,9 @@ _LEVEL = Style(points=10, weight="bold")
 _LEVEL_STEP_MM = 4.2
 _STROKE_MM = 2.0
 _LEVEL_GAP_MM = 0.9
+_GRID_MM = 3.0  # the level tries places so far apart
+_SIDE_SPOTS = [(side, 0.5 + d) for side in (1.0, -1.0) for d in (0.0, -0.12, 0.12, -0.24, 0.24)]
+"""Where the length of a side is tried: inside (1) or outside (-1), at which share of the side."""
 
 
 def draw_outline(
@@ -45,7 +48,10 @@ def draw_outline(
 
 
 def draw_sides(board: Board, ring: Floats) -> None:
-    """Write the length of each side of the anticlockwise ``ring`` ``(k, 2)`` [m] inside, each length once."""
+    """Write the length of each side of the anticlockwise ``ring`` ``(k, 2)`` [m], each length once.
+
+    It stands inside at the middle of its side; where that is taken, farther along, or outside.
+    """
     page = board.window.to_page(ring)
     said: set[str] = set()
     for number, (start, end) in enumerate(zip(page, np.roll(page, -1, axis=0), strict=True)):
@@ -59,11 +65,13 @@ def draw_sides(board: Board, ring: Floats) -> None:
         inward = np.array([-run[1], run[0]]) / length
         # labels and lines are kept apart by upright squares, which reach farther out the more a side slants
         away = (height / 2 + 1.0) * float(np.abs(run).sum()) / length + 0.2
-        middle = (start + end) / 2 + inward * away
-        place = (float(middle[0]), float(middle[1]))
         degrees = upright(math.degrees(math.atan2(run[1], run[0])))
-        if board.label(text, place, _SIDE, degrees=degrees, role="side"):
-            said.add(text)
+        for inside, share in _SIDE_SPOTS:
+            x, y = (start + share * run + inside * away * inward).tolist()
+            fits = width + 4 <= 2 * length * min(share, 1 - share)
+            if fits and board.label(text, (x, y), _SIDE, degrees=degrees, role="side"):
+                said.add(text)
+                break
 
 
 def draw_slope_strokes(board: Board, edge: Floats, daylight: Sequence[Floats]) -> None:
@@ -102,19 +110,34 @@ def _reach(place: Floats, direction: Floats, starts: Floats, ends: Floats) -> fl
 
 
 def draw_level(board: Board, ring: Floats, around: Floats, words: str, elevation: str) -> None:
-    """Write the level in the middle of ``ring`` ``(k, 2)`` [m], or beside ``around`` where there is no room.
+    """Write the level in ``ring`` ``(k, 2)`` [m], its middle first, or beside ``around`` if it has no room.
 
-    On one line or two, on a white ground; never left out.
+    On one line or two, on a white ground, off what stands already; never left out.
     """
-    inside = matplotlib.path.Path(board.window.to_page(ring))
+    page = board.window.to_page(ring)
+    inside = matplotlib.path.Path(page)
     x, y = board.window.to_page(centre_of(ring)[None])[0].tolist()
-    for lines in ([f"{words} {elevation}"], [words, elevation]):
-        box = box_around((x, y), *_size_of(lines))
-        if inside.contains_points(corners_of(box)).all():
-            return _write_level(board, (x, y), lines)
-    places = _around(board.window.to_page(around), *_size_of(lines))
-    free = [place for place in places if board.taken.is_free(box_around(place, *_size_of(lines)))]
-    return _write_level(board, free[0] if free else (x, y), lines)
+    within = _spread((page.min(axis=0), page.max(axis=0)), (x, y))
+    short, long = [f"{words} {elevation}"], [words, elevation]
+    for lines, places in ((short, [(x, y)]), (long, [(x, y)]), (short, within), (long, within)):
+        for place in places:
+            box = box_around(place, *_size_of(lines))
+            if board.taken.is_free(box) and inside.contains_points(corners_of(box)).all():
+                return _write_level(board, place, lines)
+    left, bottom, right, top = board.taken.window
+    anywhere = _spread((np.array([left, bottom]), np.array([right, top])), (x, y))
+    size = _size_of(long)
+    for place in (*_around(board.window.to_page(around), *size), *anywhere):
+        if board.taken.is_free(box_around(place, *size)):
+            return _write_level(board, place, long)
+    return _write_level(board, (x, y), long)
+
+
+def _spread(corners: tuple[Floats, Floats], middle: tuple[float, float]) -> list[tuple[float, float]]:
+    """Places on a grid between two corners ``(2,)`` [mm], the nearest to ``middle`` first."""
+    xs, ys = (np.arange(low, high, _GRID_MM) for low, high in zip(*corners, strict=True))
+    places = [(float(x), float(y)) for x in xs for y in ys]
+    return sorted(places, key=lambda place: math.dist(place, middle))
 
 
 def _around(ring: Floats, wide: float, high: float) -> list[tuple[float, float]]:

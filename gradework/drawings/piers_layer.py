@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from gradework.drawings import ink
 from gradework.drawings.board import Board
-from gradework.drawings.labels import box_around
+from gradework.drawings.labels import corners_of
 from gradework.drawings.legend import Entry
 from gradework.drawings.lettering import Style, name
+from gradework.drawings.naming import Standing, place_names
 from gradework.drawings.page import Page
+from gradework.errors import Finding
 
 if TYPE_CHECKING:  # the type only
     from gradework.foundations.piers import Piers
 
 _NAME = Style(points=7, weight="bold")
-_AWAY_MM = 3.2
+_MOST_TOLD = 8
 
 
 def draw_piers(board: Board, piers: Piers) -> None:
-    """Draw the hole of each pier true to scale, crossed, with its name beside it where there is room."""
-    crosses = []
+    """Draw the hole of each pier true to scale, crossed, with its name beside it, in it, or on a leader.
+
+    A name that finds no place is told in the legend and as a finding.
+    """
+    crosses, boxes = [], []
     for pier in piers.piers:
         ring = board.window.to_page(pier.hole.rings[0])
         board.region(
@@ -29,23 +37,37 @@ def draw_piers(board: Board, piers: Piers) -> None:
         )  # fmt: skip
         crosses += [ring[[0, 2]], ring[[1, 3]]]
         (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
-        board.taken.take(box_around(((left + right) / 2, (bottom + top) / 2), right - left, top - bottom))
+        boxes.append((left, bottom, right, top))
     board.lines(crosses, color=ink.BLACK, width=ink.FINE, zorder=5.3)
-    for pier in piers.piers:
-        ring = board.window.to_page(pier.hole.rings[0])
-        (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
-        x, y = (left + right) / 2, (bottom + top) / 2
-        words = name(pier.name)
-        aside = 0.5 * (right - left) + 0.6 * _AWAY_MM
-        for place in (
-            (x, top + 0.5 * _AWAY_MM),
-            (x, bottom - 0.5 * _AWAY_MM),
-            (x + aside, y),
-            (x - aside, y),
-        ):
-            if board.label(words, place, _NAME, role="pier"):
-                break
-    board.entries.append(Entry("Pier: its hole, and its name", _sample))
+    names = [name(pier.name) for pier in piers.piers]
+    standing = place_names(boxes, names, board.taken, _NAME)
+    _write(board, standing)
+    left_out = sorted(set(range(len(names))) - {one.number for one in standing})
+    words = "Pier: its hole, and its name"
+    if left_out:
+        board.findings.append(_without_names([names[number] for number in left_out], len(names)))
+        words += f"; no room for {len(left_out)} of {len(names)} names"
+    board.entries.append(Entry(words, _sample))
+
+
+def _write(board: Board, standing: Sequence[Standing]) -> None:
+    leaders = [np.array(one.leader) for one in standing if one.leader is not None]
+    if leaders:
+        board.lines(leaders, color=ink.BLACK, width=ink.FINE, zorder=6.0, gid="leaders of names")
+    for one in standing:
+        board.page.clear_ground(corners_of(one.box))
+        board.page.write(
+            one.text, one.place, one.style, across="center", up="center", degrees=one.degrees, role="pier"
+        )
+
+
+def _without_names(names: Sequence[str], count: int) -> Finding:
+    which = ", ".join(names[:_MOST_TOLD]) + (" ..." if len(names) > _MOST_TOLD else "")
+    advice = (
+        f"The plan has no room for the names of {len(names)} of {count} piers ({which}). The details and the "
+        "sheet for setting out name every one."
+    )
+    return Finding("names-left-out", "note", "names on the drawings", float(len(names)), 0.0, advice)
 
 
 def _sample(page: Page, x: float, y: float) -> object:

@@ -26,6 +26,7 @@ from gradework.drawings.other_foundations import WORDS, draw_piers_or_slab, rows
 from gradework.drawings.outline_layer import draw_level, draw_outline, draw_sides, draw_slope_strokes
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale
 from gradework.drawings.water_layer import draw_drainage, draw_slope_arrows
+from gradework.errors import Finding
 from gradework.foundations.gravelpad import BatteredEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
@@ -48,7 +49,12 @@ _COLUMN_MM, _GAP_MM = 59.0, 4.0
 
 
 def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
-    """Draw the plan on a page of 190 by 259 mm.
+    """Draw the plan on a page of 190 by 259 mm; ``plan_and_findings`` tells too what found no room on it."""
+    return plan_and_findings(plan)[0]
+
+
+def plan_and_findings(plan: Plan) -> tuple[matplotlib.figure.Figure, tuple[Finding, ...]]:
+    """Draw the plan on a page of 190 by 259 mm, and tell which names found no room.
 
     ``plan`` is everything that was computed for a job (``project.work.Plan``). Returns a matplotlib Figure
     for ``save.figure_bytes``. A flat site has no contours and says so; a yard much larger than the building
@@ -61,7 +67,7 @@ def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
         frame.draw_border(page, window, plan.job.show)
         _draw_map(board, plan)
         _draw_around(board, plan, whole=whole)
-        return page.finish()
+        return page.finish(), tuple(board.findings)
 
 
 def _lay_out(plan: Plan) -> tuple[MapWindow, bool]:

@@ -33,7 +33,7 @@ def site(tmp_path: Path) -> Path:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawings out where a test is about something else; they take most of the time."""
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: {})
+    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
 
 
 def replace_in(path: Path, old: str, new: str) -> None:

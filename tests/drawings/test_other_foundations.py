@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
+from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.pier_pages import pier_pages
-from gradework.drawings.plan_sheet import draw_plan
+from gradework.drawings.plan_sheet import draw_plan, plan_and_findings
 from gradework.project import plan, read_job
 from gradework.project.work import Plan, drawn_with
 
@@ -45,6 +47,61 @@ def test_piers_stand_where_they_are_planned_with_their_names() -> None:
     assert f"Top of piers {done.job.show.elevation(piers.top)}" in texts
     assert "Contour plan with the block piers" in texts
     assert not any("gravel pad" in text or text.startswith("Cut") for text in texts)
+
+
+def crowded(piers: str, building: str = "size = [16, 12]\ncorner = [15, 15]") -> Plan:
+    rows = [f"{x},{y},{100 - 0.05 * x - 0.01 * y}" for x in range(0, 50, 5) for y in range(0, 50, 5)]
+    head = 'name = "Yard"\nunits = "ft"\n[survey]\nnotes = "yard.csv"\n'
+    text = f"{head}[building]\n{building}\n[piers]\n{piers}\n"
+    return plan(read_job(text.encode()), "\n".join(["x,y,elevation", *rows]).encode())
+
+
+ELL = "outline = [[12,12],[30,12],[30,20],[22,20],[22,28],[12,28]]"
+SMALL = "size = [12, 12]\ncorner = [15, 15]"
+
+
+@pytest.mark.parametrize(
+    ("piers", "building"),
+    [
+        ("rows = 2\nspacing = '12 ft'", SMALL),
+        ("rows = 2\nspacing = '6 ft'", SMALL),
+        ("rows = 3", ELL),
+        ("rows = 5\nspacing = '3 ft'\nrow_spacing = '3 ft'", "size = [16, 12]\ncorner = [15, 15]"),
+    ],
+)
+def test_every_pier_has_its_name_and_no_label_covers_a_hole(piers: str, building: str) -> None:
+    done = crowded(piers, building)
+    figure, told = plan_and_findings(done)
+    assert done.foundations.piers is not None
+    shown = lines(figure)
+    names = [line for line in shown if line.role == "pier"]
+    assert sorted(line.text for line in names) == sorted(p.name for p in done.foundations.piers.piers)
+    assert told == ()
+    assert all(line.height >= 0.73 * 6.0 * 25.4 / 72 for line in names)
+    assert not any(overlap(a.box, b.box) for a, b in combinations(names, 2))
+    holes = [
+        p.get_path().get_extents().extents
+        for p in figure.axes[0].patches
+        if str(p.get_gid()).startswith("pier ")
+    ]
+    others = [line for line in shown if line.role in ("level", "side")]
+    assert {line.role for line in others} == {"level", "side"}
+    assert not any(overlap(line.box, tuple(hole)) for line in others for hole in holes)
+
+
+def test_a_name_without_room_is_told_in_the_legend_and_as_a_finding() -> None:
+    long = "the middle of the long house"
+    places = ", ".join(
+        f'"{long} {i}{j}" = [{16 + 1.6 * i}, {16 + 2.2 * j}]' for i in range(9) for j in range(5)
+    )
+    done = crowded(f"positions = {{ {places} }}")
+    figure, told = plan_and_findings(done)
+    names = [line for line in lines(figure) if line.role == "pier"]
+    (finding,) = told
+    assert finding.code == "names-left-out"
+    assert finding.value == 45 - len(names) > 0
+    legend = " ".join(line.text for line in lines(figure))
+    assert f"no room for {45 - len(names)} of 45 names" in legend
 
 
 def test_the_slab_has_its_level_and_its_figures() -> None:
