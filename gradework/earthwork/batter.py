@@ -44,9 +44,9 @@ class Slopes:
     """The side slopes of a pad at one level.
 
     cut, fill : volumes outside the pad [m³]; cut_area, fill_area : ground they cover [m²]; daylight : the
-    outline of pad and slopes together, rings (k, 2), site frame [m], outside rings anticlockwise; leaves :
-    the places where a slope is cut off by the edge of the survey, the worst first, none where all of it
-    daylights.
+    outline of pad and slopes together, rings (k, 2), site frame [m], outside rings anticlockwise; filled :
+    the same of the pad and the filled slopes alone; leaves : the places where a slope is cut off by the edge
+    of the survey, the worst first, none where all of it daylights.
     """
 
     level: float
@@ -55,6 +55,7 @@ class Slopes:
     cut_area: float
     fill_area: float
     daylight: tuple[Floats, ...]
+    filled: tuple[Floats, ...]
     leaves: tuple[Exit, ...]
 
 
@@ -111,6 +112,7 @@ class BatterGround:
             reached = np.flatnonzero(way.passes.opens[self.cell] < at)
             wet.append((self.corners[reached, :, :2], at - way.heights[reached]))
         rings = daylight_rings(self.facets.ring, wet)
+        filled = daylight_rings(self.facets.ring, wet[:1])
         leaves = [*self.filling.passes.leaving(level), *self.digging.passes.leaving(-level)]
         origin = self.pieces.origin
         return Slopes(
@@ -120,6 +122,7 @@ class BatterGround:
             cut_area=float(sums.cut_area[0]),
             fill_area=float(sums.fill_area[0]),
             daylight=tuple(ring + origin for ring in rings),
+            filled=tuple(ring + origin for ring in filled),
             leaves=tuple(one.moved(origin) for one in sorted(leaves, key=lambda one: -one.height)),
         )
 

@@ -30,8 +30,8 @@ def median_spacing(surface: Surface) -> float:
 def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[Finding, ...]:
     """`gap-under-outline` for each place under an outline that a side of over 3 median spacings bridges.
 
-    A ring that the tie rule has fanned counts too, by the two of its stations that are farthest apart: without
-    the rule a side would join them, or two nearly as far.
+    A ring that the tie rule has fanned counts too, by the two of its stations that are farthest apart:
+    without the rule a side would join them, or two nearly as far.
 
     ``rings``: (k, 2) [m] each, site frame; ring 0 outside, the others holes. The value is the length of the
     side [m], the limit 3 spacings [m]. The largest gaps first, at most 5, none within two spacings of

@@ -12,7 +12,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
-from gradework.foundations.gravelpad import BoxedEdge, Pad, PadSpec, design_pad
+from gradework.foundations.gravelpad import BatteredEdge, BoxedEdge, Pad, PadSpec, design_pad
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.shape import SiteShape, site_shape
@@ -156,14 +156,30 @@ def pad_quantities(pad: Pad) -> PadQuantities:
             for number, length in enumerate(side.courses, start=1)
             if length > 0
         )
+    thickness, mixed = _layered(pad)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
         excavation=BankVolume(chosen.excavation),
-        thickness=chosen.deepest_gravel,
+        thickness=thickness,
         outline=pad.outline,
         sides=boards,
         reused=BankVolume(chosen.excavation - chosen.spoil),
+        slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
+        over_soil=mixed,
     )
+
+
+def _layered(pad: Pad) -> tuple[float, bool]:
+    """Tell how thick the gravel lies at the most [m], and whether that counts soil that runs short below it."""
+    chosen, edge = pad.chosen, pad.edge
+    if chosen.native <= 0.0:
+        return chosen.deepest_gravel, False
+    slopes = edge.slopes.fill_area if isinstance(edge, BatteredEdge) else 0.0
+    least = pad.spec.gravel * pad.pieces.area + pad.spec.strip * slopes
+    if chosen.gravel > least * (1.0 + 1e-9):
+        return chosen.deepest_gravel, True
+    # soil makes all fill: gravel is its least layer, and what replaces the strip under filled slopes
+    return max(pad.spec.gravel, pad.spec.strip if slopes else 0.0), False
 
 
 def _findings(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -56,10 +57,13 @@ class FabricPlan:
         return self.roll.width * math.fsum(self.strips)
 
 
-def fabric_plan(corners: NDArray[np.float64], roll: FabricRoll) -> FabricPlan:
+def fabric_plan(
+    corners: NDArray[np.float64], roll: FabricRoll, sides: NDArray[np.float64] | None = None
+) -> FabricPlan:
     """Lay strips over a plan ``corners`` (k, 2) [m], along or square to the side that needs least fabric.
 
-    The plan is the area to line, already grown by what is turned up the sides. Each strip runs from the first
+    The plan is the area to line, already grown by what is turned up the sides; ``sides`` (n, 2) is the ring
+    whose sides give the directions, where that is another one. Each strip runs from the first
     to the last place where its band meets the plan; a strip longer than a roll is joined with one more lap.
     A tenth of a millimetre decides nothing. Ties go to fewer strips, then to the smaller angle. Raises
     ``ValueError`` for a lap as wide as the roll.
@@ -68,10 +72,22 @@ def fabric_plan(corners: NDArray[np.float64], roll: FabricRoll) -> FabricPlan:
         raise ValueError("the overlap must be narrower than the roll")
     x, y = corners[:, 0], corners[:, 1]
     covered = abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2.0
-    best = min((_strips(corners, roll, angle) for angle in _directions(corners)), key=_need)
+    best = min(
+        (_strips(corners, roll, angle) for angle in _directions(corners if sides is None else sides)),
+        key=_need,
+    )
     angle, lap, strips = best
     pieces = [piece for strip in strips for piece in _pieces(strip, roll)]
     return FabricPlan(roll, math.degrees(angle), strips, lap, covered, cut_stock(pieces, [roll.length]))
+
+
+def joined_ring(ring: NDArray[np.float64], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """The outside of a ring (k, 2) and all ``others`` that touch it, islands left bare filled in [m]."""
+    import shapely  # only a battered pad needs it
+
+    whole = shapely.union_all([shapely.Polygon(one) for one in (ring, *others)])
+    parts = [part for part in shapely.get_parts(whole) if part.geom_type == "Polygon"]
+    return np.asarray(max(parts, key=lambda part: part.area).exterior.coords)[:-1]
 
 
 def _need(laid: tuple[float, float, tuple[float, ...]]) -> tuple[float, int, float]:

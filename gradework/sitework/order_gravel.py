@@ -81,9 +81,17 @@ def lifts_for(thickness: float, gravel: Gravel, lift: float) -> Lifts:
 
 
 def gravel_line(
-    need: GravelNeed, supplier: Supplier, show: Display, *, thickness: float | None = None
+    need: GravelNeed,
+    supplier: Supplier,
+    show: Display,
+    *,
+    thickness: float | None = None,
+    over_soil: bool = False,
 ) -> OrderLine:
-    """Turn the need into a line in the supplier's steps; ``thickness`` [m] adds the layers to the note."""
+    """Turn the need into a line in the supplier's steps; ``thickness`` [m] adds the layers to the note.
+
+    ``over_soil``: how much of the thickness is gravel is not known, dug soil is the rest.
+    """
     sold = supplier.stone
     needed = need.needed_kg / sold.mass_kg
     quantity = to_buy(needed, sold.step)
@@ -98,7 +106,7 @@ def gravel_line(
         allowance=f"{_percent(need.moisture)} water, {_percent(need.waste)} waste",
         reason="stone is weighed with its water; some is lost at the edges, in low spots and in the tipping",
         mass_kg=mass,
-        note=_note(need, supplier, show, mass, thickness),
+        note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
         spread=(need.dry_range_kg[0] / sold.mass_kg, need.dry_range_kg[1] / sold.mass_kg),
     )
@@ -109,7 +117,9 @@ def _loose_bought(need: GravelNeed, mass: float) -> float:
     return need.loose.m3 * mass / need.wet_kg if need.wet_kg else 0.0
 
 
-def _note(need: GravelNeed, supplier: Supplier, show: Display, mass: float, thickness: float | None) -> str:
+def _note(
+    need: GravelNeed, supplier: Supplier, show: Display, mass: float, thickness: float, *, over_soil: bool
+) -> str:
     loads = loads_of(supplier.truck, loose_m3=_loose_bought(need, mass), mass_kg=mass)
     payload = f" of up to {show.mass(supplier.truck.payload)}" if supplier.truck.payload else ""
     parts = [
@@ -118,10 +128,11 @@ def _note(need: GravelNeed, supplier: Supplier, show: Display, mass: float, thic
     ]
     if thickness:
         lifts = lifts_for(thickness, need.gravel, supplier.lift)
-        parts.append(
-            f"compact in {_counted(lifts.count, 'layer')} of {show.depth(lifts.compacted)}, "
-            f"each spread {show.depth(lifts.loose)} deep"
-        )
+        layers = f"{_counted(lifts.count, 'layer')} of {show.depth(lifts.compacted)}"
+        if over_soil:
+            parts.append(f"with the soil that is filled in first, compact in {layers}")
+        else:
+            parts.append(f"compact in {layers}, each spread {show.depth(lifts.loose)} deep")
     return "; ".join(parts)
 
 

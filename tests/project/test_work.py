@@ -117,3 +117,54 @@ def test_the_demo_sites(site: str) -> None:
 def test_each_finding_stands_once(plane_job: bytes, plane_notes: bytes) -> None:
     found = plan(read_job(plane_job), plane_notes)
     assert len(set(found.findings)) == len(found.findings)
+
+
+def edited(job: bytes, *changes: tuple[str, str]) -> bytes:
+    text = job.decode()
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return text.encode()
+
+
+def test_fabric_lines_the_ground_under_filled_slopes_too(plane_job: bytes, plane_notes: bytes) -> None:
+    text = edited(plane_job, ('gravel = "100 mm"', 'gravel = "100 mm"\nedge = "battered"'))
+    found = plan(read_job(text), plane_notes)
+    (fabric,) = (line for line in found.order.lines if "fabric" in line.item)
+    assert found.pad.edge.kind == "battered"
+    covered = found.pad.edge.area
+    assert covered > found.pad.outline.area + 3
+    roll = 2.0 * 25.0
+    lined = fabric.computed * roll
+    # the high side meets the ground at the pad's edge, where 150 mm are turned up along 3 m and a little more
+    assert covered < lined < covered + 4 * 0.15 + 0.2
+
+
+@pytest.mark.parametrize(
+    ("soil", "layers"),
+    [
+        # the soil makes all fill: 100 mm of stone lie on it everywhere
+        ("native_fill = true\ndrain = true", "compact in 1 layer of 100 mm"),
+        # no soil goes back: stone all the way down, 100 mm and the 350 mm from 19.15 to the level of 19.5
+        ("native_fill = false", "compact in 5 layers of 90 mm"),
+    ],
+)
+def test_the_layers_on_the_stone_line_are_those_of_the_stone(
+    plane_job: bytes, plane_notes: bytes, soil: str, layers: str
+) -> None:
+    level = '"balanced"' if "true" in soil else "19.5"
+    text = edited(plane_job, ('"least fill"', level), ('gravel = "100 mm"', f'gravel = "100 mm"\n{soil}'))
+    found = plan(read_job(text), plane_notes)
+    assert layers in found.order.lines[0].note
+    assert "soil" not in found.order.lines[0].note
+
+
+def test_layers_of_soil_that_runs_short_are_told_with_the_stone(plane_job: bytes, plane_notes: bytes) -> None:
+    text = edited(
+        plane_job, ('"least fill"', "19.5"), ('gravel = "100 mm"', 'gravel = "100 mm"\nnative_fill = true')
+    )
+    found = plan(read_job(text), plane_notes)
+    assert 0.0 < found.pad.chosen.native < found.pad.chosen.gravel
+    note = found.order.lines[0].note
+    assert "with the soil that is filled in first, compact in 5 layers of 90 mm" in note
+    assert "each spread" not in note

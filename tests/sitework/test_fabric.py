@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.sitework.fabric import SLIGHT, FabricRoll, fabric_plan
+from gradework.sitework.fabric import SLIGHT, FabricRoll, fabric_plan, joined_ring
 
 FOOT = 0.3048
 
@@ -105,3 +105,15 @@ def row_reach(corners: np.ndarray, y: float) -> tuple[float, float] | None:
 def test_a_lap_as_wide_as_the_roll_is_refused() -> None:
     with pytest.raises(ValueError, match="narrower"):
         fabric_plan(rectangle(3, 3), FabricRoll(1.0, 25.0, 1.0))
+
+
+def test_a_pad_and_its_slopes_make_one_plan_laid_along_the_pads_sides() -> None:
+    pad = rectangle(4.0, 3.0)
+    a = np.linspace(0, 2 * math.pi, 200, endpoint=False)
+    slopes = np.column_stack([2 + 4 * np.cos(a), 1.5 + 3 * np.sin(a)])
+    hollow = slopes[::-1] * 0.01 + [3.9, 1.5]
+    whole = joined_ring(pad, [slopes, hollow])
+    plan = fabric_plan(whole, FabricRoll(2.0, 25.0, 0.3), pad)
+    assert plan.covered == pytest.approx(100 * 4 * 3 * math.sin(2 * math.pi / 200))
+    assert plan.direction in (0.0, 90.0)
+    assert len(joined_ring(pad, [])) == 4
