@@ -21,15 +21,14 @@ from gradework.drawings.pier_elevation import (
     draw_stack,
     entries,
 )
+from gradework.foundations.pier_places import SAME_ROW
+from gradework.foundations.pier_spans import spans
 
 if TYPE_CHECKING:  # the type only
     from gradework.foundations.piers import Pier
 
 BEYOND = 0.25
 """The ground is shown so far beyond the building [m]."""
-
-SAME_ROW = 0.05
-"""Piers whose places across differ less than this stand in one row [m]."""
 
 _SIDE = frame.SIDE_MM
 _LEFT_MM, _RIGHT_GAP_MM = 19.0, 3.0
@@ -195,17 +194,21 @@ def _heading(sheet: PierSheet, row: Sequence[Pier]) -> str:
 
 
 def _draw_levels(page: Page, view: SideView, sheet: PierSheet, row: Sequence[Pier]) -> None:
-    """Draw the beam on the piers, the common top and the floor, with their elevations at the left."""
+    """Draw the beam on the piers, the common top and the floor, with their elevations at the left.
+
+    Beam and floor are as long as the building is above this row, in pieces where that is in pieces.
+    """
     show, build = sheet.show, sheet.piers.spec.floor
-    along = sheet.frame.to_local(sheet.building.rings[0])[:, 0]
-    left, right = view.x(float(along.min())), view.x(float(along.max()))
     top, floor = view.y(row[0].top), view.y(row[0].top + build.thickness)
     beam = view.y(row[0].top + build.beam)
-    page.box(left, top, right - left, floor - top, fill=False, edgecolor=ink.FAINT, linewidth=ink.GRID)
-    if build.beam:
-        page.box(left, top, right - left, beam - top, facecolor="white", edgecolor=ink.BLACK,
-                 linewidth=ink.RULE, zorder=5.0, gid="beam")  # fmt: skip
-    page.strokes([((left, floor), (right, floor))], color=ink.BLACK, width=ink.RULE, gid="floor")
+    rings = [sheet.frame.to_local(ring) for ring in sheet.building.rings]
+    for low, high in spans(rings, sheet.local(row[0])[1]):
+        left, right = view.x(low), view.x(high)
+        page.box(left, top, right - left, floor - top, fill=False, edgecolor=ink.FAINT, linewidth=ink.GRID)
+        if build.beam:
+            page.box(left, top, right - left, beam - top, facecolor="white", edgecolor=ink.BLACK,
+                     linewidth=ink.RULE, zorder=5.0, gid="beam")  # fmt: skip
+        page.strokes([((left, floor), (right, floor))], color=ink.BLACK, width=ink.RULE, gid="floor")
     page.strokes(
         [((_LEFT_MM - 1.0, top), (page.width - _RIGHT_GAP_MM, top))],
         color=ink.BLACK,

@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 
 from gradework.earthwork import Outline
 from gradework.errors import CheckError, Faults
+from gradework.foundations.pier_places import rows as numbered_rows
+from gradework.foundations.pier_spans import along_span, spans
 from gradework.units import METRIC
 from gradework.units.bulk import M_PER_FT, M_PER_IN
 
@@ -51,7 +53,10 @@ class RowLayout:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where one pier stands: middle of its hole [m, site frame], row, number in it, area carried [m²]."""
+    """Where one pier stands: middle of its hole [m, site frame], row, number in it, area carried [m²].
+
+    Row 0 is no row: the pier was given, and those given do not line up.
+    """
 
     name: str
     row: int
@@ -97,7 +102,8 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
     """Place piers in rows under the building; named ``row-number``, counted from the lowest along and across.
 
     Piers of a row are evenly spaced between the insets, as few as the spacing allows but at least two; beams
-    likewise. Places outside a building that is not a rectangle, or over its holes, are left out. Raises
+    likewise. A beam is as long as the building above it: where that is no rectangle, or has a hole, each
+    piece of a row has its own ends and insets. Raises
     ``InputError`` for counts, spacings or insets that leave nothing.
     """
     frame = building_frame(outline, layout.along)
@@ -109,31 +115,36 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
     if rows * each > MOST_PIERS:
         _refuse(f"{rows} rows of {each} piers", f"at most {MOST_PIERS} piers", "use a wider spacing")
     across = _even(low[1] + layout.side_inset, high[1] - layout.side_inset, rows)
-    along = _even(low[0] + layout.end_inset, high[0] - layout.end_inset, each)
-    grid = np.array([(u, v) for v in across for u in along])
-    site = frame.to_site(grid)
-    inside = _inside(outline, site)
-    names, numbers = [], []
-    for row in range(rows):
-        counted = 0
-        for index in range(row * each, (row + 1) * each):
-            counted += int(inside[index])
-            numbers.append((row + 1, counted))
-            names.append(f"{row + 1}-{counted}")
-    kept = np.flatnonzero(inside)
-    if not len(kept):
+    rings = [frame.to_local(ring) for ring in outline.rings]
+    numbers: list[tuple[int, int]] = []
+    grid: list[tuple[float, float]] = []
+    for row, v in enumerate(across.tolist(), start=1):
+        places: list[float] = []
+        for span in spans(rings, v):
+            whole = span[1] - span[0] > high[0] - low[0] - _EDGE
+            places += along_span(span, layout.end_inset, layout.spacing, whole=whole)
+        numbers += [(row, number) for number in range(1, len(places) + 1)]
+        grid += [(u, v) for u in places]
+    if not grid:
         _refuse("no pier inside the building", "rows under it", "check the insets")
-    areas = areas_carried(outline, site[kept])
+    site = frame.to_site(np.array(grid))
+    areas = areas_carried(outline, site)
     return tuple(
-        Place(names[i], *numbers[i], float(site[i, 0]), float(site[i, 1]), float(area))
-        for i, area in zip(kept, areas, strict=True)
+        Place(f"{row}-{number}", row, number, float(x), float(y), float(area))
+        for (row, number), (x, y), area in zip(numbers, site, areas, strict=True)
     )
 
 
 def lay_out_given(
-    outline: Outline, given: Sequence[tuple[str, float, float]], show: Display = METRIC
+    outline: Outline,
+    given: Sequence[tuple[str, float, float]],
+    show: Display = METRIC,
+    along: str = "longer side",
 ) -> tuple[Place, ...]:
-    """Take piers as given: name, x, y [m, site frame]; all in row 1, numbered in the order given.
+    """Take piers as given: name, x, y [m, site frame], in the order given.
+
+    Where they line up ``along`` the beams they have rows and numbers as laid-out piers have; else all are
+    in row 0, which is none, numbered in the order given.
 
     Raises ``InputError`` for no piers, equal names, two on one place, or a pier outside the building.
     """
@@ -162,9 +173,12 @@ def lay_out_given(
         seen[name] = index
     faults.raise_if_any()
     areas = areas_carried(outline, site)
+    numbers = numbered_rows(building_frame(outline, along).to_local(site))
+    if numbers is None:
+        numbers = tuple((0, number) for number in range(1, len(given) + 1))
     return tuple(
-        Place(name, 1, number, float(x), float(y), float(area))
-        for number, ((name, x, y), area) in enumerate(zip(given, areas, strict=True), start=1)
+        Place(name, row, number, float(x), float(y), float(area))
+        for (name, x, y), (row, number), area in zip(given, numbers, areas, strict=True)
     )
 
 

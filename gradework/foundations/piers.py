@@ -62,7 +62,7 @@ def design_piers(
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
     if spec.positions:
-        places = lay_out_given(building, spec.positions, show)
+        places = lay_out_given(building, spec.positions, show, spec.layout.along)
     else:
         places = lay_out_rows(building, spec.layout, show)
     frame = building_frame(building, spec.layout.along)

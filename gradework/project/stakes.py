@@ -27,6 +27,7 @@ from gradework.sitework.setout_ties import Mark
 from gradework.units import QuantityError, parse_length
 
 if TYPE_CHECKING:
+    from gradework.foundations.piers import Piers
     from gradework.foundations.slab import SlabSpec
     from gradework.project.job import Job
     from gradework.project.work import Plan
@@ -97,7 +98,8 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
         raise SetOutError(f"the marks {marks[0].name} and {marks[1].name} are on one place; tell them apart")
     height = wanted.string if wanted.string is not None else plan.job.setout.string
     string = None if height is None else level + height
-    stakes = _picked(_stakes(plan, kind, level, string), wanted)
+    piers = plan.foundations.piers if kind == "piers" else None
+    stakes = _picked(_stakes(plan, kind, level, string), wanted, piers)
     instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
     sheet = set_out(stakes, marks=marks, instrument=instrument, string=string)
     seen = wanted.backsight
@@ -210,7 +212,7 @@ def _slab_corner(stake: Stake, level: float, spec: SlabSpec) -> Stake:
     return replace(stake, grade=formation, levels=tuple(levels))
 
 
-def _picked(stakes: Sequence[Stake], wanted: Wanted) -> list[Stake]:
+def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:
     """Keep the rows and stakes that are asked for; all of them where none is."""
     if not wanted.rows and not wanted.stakes:
         return list(stakes)
@@ -226,13 +228,26 @@ def _picked(stakes: Sequence[Stake], wanted: Wanted) -> list[Stake]:
             raise SetOutError(f"no stake {visible(asked, 40)!r}{guess}")
         keep.add(names[asked.casefold()])
     for row in wanted.rows:
-        own = [
-            stake.name for stake in stakes if stake.kind == "pier" and stake.name.startswith(f"pier {row}-")
-        ]
+        own = {f"pier {pier.name}" for pier in (piers.piers if piers else ()) if pier.row == row}
+        own &= {stake.name for stake in stakes if stake.kind == "pier"}
         if not own:
-            raise SetOutError(f"no row {row} of piers")
-        keep.update(own)
+            raise SetOutError(_no_row(row, piers))
+        keep |= own
     return [stake for stake in stakes if stake.name in keep]
+
+
+def _no_row(row: int, piers: Piers | None) -> str:
+    """Say which rows there are, or that piers given one by one do not line up in any."""
+    if piers is None or not piers.piers:
+        return f"no row {row} of piers"
+    if not piers.piers[0].row:
+        return "the piers given have no rows, since they do not line up along the beams; pick them by --stake"
+    last = max(pier.row for pier in piers.piers)
+    return (
+        f"no row {row} of piers; there are rows 1 to {last}"
+        if last > 1
+        else f"no row {row} of piers, only row 1"
+    )
 
 
 def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:

@@ -37,11 +37,13 @@ def ground_of(rise: float = -0.09) -> np.ndarray:
     return np.column_stack([x, y, 30.0 + rise * x + 0.02 * y + 0.01 * np.sin(3 * x)])
 
 
-def sheet(ground: Ground, *, show: Display = FEET, rise: float = -0.09, **spec: Any) -> PierSheet:
+def sheet(
+    ground: Ground, *, show: Display = FEET, rise: float = -0.09, building: Outline = SHED, **spec: Any
+) -> PierSheet:
     surface = ground(ground_of(rise))
-    plan = design_piers(surface, SHED, PierSpec(**spec), PierPrices(), show)
+    plan = design_piers(surface, building, PierSpec(**spec), PierPrices(), show)
     assert plan.top is not None or spec.get("top") is not None
-    return PierSheet("Shed", "yard.csv", show, surface, SHED, plan)
+    return PierSheet("Shed", "yard.csv", show, surface, building, plan)
 
 
 def lines(figure: matplotlib.figure.Figure) -> list[Line]:
@@ -122,6 +124,16 @@ def test_every_pier_has_its_panel_with_its_own_figures(ground: Ground) -> None:
     dimensions = [text for figure in figures for text in said(figure, "dimension")]
     assert dimensions.count(FEET.depth(drawn.piers.piers[0].bed)) >= 1
     assert len(dimensions) == sum(1 + len(pier.laid) for pier in drawn.piers.piers)
+
+
+def test_beams_are_as_long_as_the_building_above_their_row(ground: Ground) -> None:
+    """An L of 6 m whose far leg is 3 m long: the far beam is half as long as the near one."""
+    corner = Outline.polygon([(2, 1.5), (8, 1.5), (8, 3.5), (5, 3.5), (5, 6), (2, 6)])
+    layout = RowLayout(rows=2, spacing=2.0, along="first side")
+    drawn = sheet(ground, building=corner, layout=layout)
+    beams = [p for figure in draw_pier_rows(drawn) for p in figure.axes[0].patches if p.get_gid() == "beam"]
+    long, short = (float(beam.get_width()) for beam in beams)  # type: ignore[attr-defined]
+    assert short == pytest.approx(0.5 * long, rel=1e-6)
 
 
 def test_rows_follow_the_layout_and_their_tops_lie_on_one_line(ground: Ground) -> None:

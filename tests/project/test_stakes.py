@@ -169,10 +169,25 @@ def test_rows_and_stakes_are_picked(yard: Plan) -> None:
     assert len(made.sheet.points) > 3
 
 
+GIVEN = "[piers]\npositions = {{ {} }}\n[setout]\n"
+
+
+def test_piers_given_in_any_order_have_rows_where_they_line_up(plane_job: bytes, plane_notes: bytes) -> None:
+    (x0, y0), _, (x1, y1), _ = of(plane_job, plane_notes, "").building.rings[0].tolist()
+    west, east, south, north = x0 + 0.5, x1 - 0.5, y0 + 0.5, y1 - 0.5
+    places = {"NW": (west, north), "NE": (east, north), "SE": (east, south), "SW": (west, south)}
+    lined = ", ".join(f"{name} = [{x}, {y}]" for name, (x, y) in places.items())
+    made = set_out_plan(of(plane_job, plane_notes, GIVEN.format(lined)), Wanted(kind="piers", rows=(1,)))
+    assert set(stakes(made)) == {"pier SW", "pier SE"}
+    scattered = ", ".join(f"{name} = [{x}, {y}]" for name, (x, y) in list(places.items())[:3])
+    with pytest.raises(SetOutError, match=r"have no rows.*--stake"):
+        set_out_plan(of(plane_job, plane_notes, GIVEN.format(scattered)), Wanted(kind="piers", rows=(1,)))
+
+
 @pytest.mark.parametrize(
     ("wanted", "says"),
     [
-        (Wanted(kind="piers", rows=(9,)), "no row 9"),
+        (Wanted(kind="piers", rows=(9,)), "no row 9 of piers; there are rows 1 to"),
         (Wanted(kind="piers", stakes=("pier 1-11",)), "did you mean"),
         (Wanted(kind="piers", stakes=("xyz",)), "no stake"),
     ],
