@@ -16,7 +16,7 @@ from gradework.earthwork.conditions import (
 from gradework.units import QuantityError
 
 OWN_FIGURE_SLACK = 0.05
-"""A user's own density may lie this far (as a fraction) outside every published figure, no further."""
+"""A user's own figure may lie this far (as a fraction) outside every published figure, no further."""
 
 
 class MaterialError(QuantityError):

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from typing import TypeVar
+from dataclasses import replace
+from typing import Literal, TypeVar
 
+from gradework.earthwork.conditions import Figure
 from gradework.earthwork.material_figures import GRAVELS, SOILS
-from gradework.earthwork.material_kinds import Gravel, MaterialError, Soil
+from gradework.earthwork.material_kinds import OWN_FIGURE_SLACK, Gravel, MaterialError, Soil
 from gradework.errors import visible
 
 __all__ = [
@@ -24,6 +26,8 @@ __all__ = [
     "Soil",
     "find_gravel",
     "find_soil",
+    "own_factor",
+    "with_factors",
 ]
 
 DEFAULT_GRAVEL = GRAVELS["dense-graded"]
@@ -70,3 +74,35 @@ def find_soil(words: str) -> Soil:
     1.25
     """
     return _by_name(words, SOILS, "soil")
+
+
+def own_factor(name: Literal["swell", "compaction"], value: float) -> Figure:
+    """Take a user's own soil factor [-]: a volume over the same soil's volume in place.
+
+    A figure more than 5 % outside everything published for any soil raises ``MaterialError``: the usual cause
+    is a change in per cent, or a shrinkage that was counted from the fill.
+    """
+    figures = [getattr(soil, name) for soil in SOILS.values()]
+    least = min(figure.low for figure in figures) * (1.0 - OWN_FIGURE_SLACK)
+    most = max(figure.high for figure in figures) * (1.0 + OWN_FIGURE_SLACK)
+    if not least <= value <= most:
+        state, example = ("loose", "1.25 for a quarter more") if name == "swell" else ("compacted", "0.9")
+        raise MaterialError(
+            f"{value:g} as the {name} of a soil",
+            f"{least:.2f} to {most:.2f}",
+            f"give the {state} volume over the volume in place, such as {example}",
+        )
+    return Figure(value, value, value, "given by the user", "judgement")
+
+
+def with_factors(soil: Soil, swell: float | None = None, compaction: float | None = None) -> Soil:
+    """Give the same soil with the user's own factors [-]; None keeps the default. See ``own_factor``.
+
+    >>> with_factors(DEFAULT_SOIL, swell=1.3).swell.value
+    1.3
+    """
+    if swell is not None:
+        soil = replace(soil, swell=own_factor("swell", swell))
+    if compaction is not None:
+        soil = replace(soil, compaction=own_factor("compaction", compaction))
+    return soil

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.clip import Pieces, clip
-from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel, find_gravel
+from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
 from gradework.foundations.comparison import Comparison, Option, compare
@@ -124,7 +124,7 @@ def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab | None:
 def gravel_for(job: Job, kind: str) -> Gravel:
     """Give the gravel of a foundation: its own, else that of the pad, else the default."""
     own = getattr(getattr(job, kind), "material", None) or job.pad.material
-    return find_gravel(own) if own else DEFAULT_GRAVEL
+    return specs.stone(job, own)
 
 
 def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, cast
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
 
+from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError
 from gradework.project.fields import (
     Angle,
@@ -28,7 +29,9 @@ from gradework.project.fields import (
     Thickness,
     Words,
     choice,
+    number,
     position,
+    refuse,
 )
 from gradework.project.piers_table import PiersTable
 from gradework.project.positions import Path, Positions
@@ -70,6 +73,22 @@ def _drainage_rule(value: object) -> str:
 
 def _build(value: object) -> str:
     return choice(value, FOUNDATIONS)
+
+
+def _factor(value: object, name: Literal["swell", "compaction"]) -> float:
+    ratio = number(value, "a number such as 1.25 for swell, 0.9 for compaction")
+    try:
+        return own_factor(name, ratio).value
+    except MaterialError as problem:
+        refuse("job-value", problem.found, problem.expected, problem.mend)
+
+
+def _swell(value: object) -> float:
+    return _factor(value, "swell")
+
+
+def _compaction(value: object) -> float:
+    return _factor(value, "compaction")
 
 
 def _edge(value: object) -> str:
@@ -126,6 +145,8 @@ class SoilTable(Table):
     """The ground that is dug."""
 
     kind: SoilName | None = None
+    swell: Annotated[float, PlainValidator(_swell)] | None = None
+    compaction: Annotated[float, PlainValidator(_compaction)] | None = None
 
 
 class DrainageTable(Table):

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any, NamedTuple, cast
 
-from gradework.earthwork.materials import DEFAULT_SOIL, Soil, find_gravel, find_soil
+from gradework.earthwork.materials import (
+    DEFAULT_GRAVEL,
+    DEFAULT_SOIL,
+    Gravel,
+    Soil,
+    find_gravel,
+    find_soil,
+    with_factors,
+)
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes import LetteredGrid
@@ -78,8 +86,16 @@ def building_outline(job: Job) -> Outline:
 
 
 def soil(job: Job) -> Soil:
-    """Give the soil that is dug."""
-    return find_soil(job.soil.kind) if job.soil.kind else DEFAULT_SOIL
+    """Give the soil that is dug, with the job's own factors."""
+    kind = find_soil(job.soil.kind) if job.soil.kind else DEFAULT_SOIL
+    return with_factors(kind, job.soil.swell, job.soil.compaction)
+
+
+def stone(job: Job, words: str | None) -> Gravel:
+    """Give a stone by its name, the usual one without, with the supplier's own density where the job has it."""
+    kind = find_gravel(words) if words else DEFAULT_GRAVEL
+    own = (job.supplier.density or {}).get(kind.key)
+    return kind if own is None else kind.with_compacted(own)
 
 
 def supplier(job: Job) -> Supplier:
@@ -95,8 +111,7 @@ def pad_spec(job: Job) -> PadSpec:
         for name, value in pad.model_dump(exclude={"level", "material"}).items()
         if value is not None
     }
-    if pad.material is not None:
-        given["material"] = find_gravel(pad.material)
+    given["material"] = stone(job, pad.material)
     rule, level = (pad.level, None) if isinstance(pad.level, str) else ("given", pad.level)
     return replace(
         PadSpec.usual(us=job.show.us),

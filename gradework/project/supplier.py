@@ -3,15 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Annotated
 
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
-from gradework.project.fields import Mass, SmallLength, Table, Thickness, Words, percent, refuse, shown
+from gradework.earthwork.materials import MaterialError, find_gravel
+from gradework.project.fields import (
+    Mass,
+    SmallLength,
+    Table,
+    Thickness,
+    Words,
+    percent,
+    quoted,
+    refuse,
+    shown,
+)
 from gradework.sitework.boards import Board
 from gradework.sitework.fabric import FabricRoll
 from gradework.sitework.supplier import Carrier, Supplier, find_selling_unit
-from gradework.units import QuantityError, parse_volume
+from gradework.units import QuantityError, parse_density, parse_volume
 
 MOST_WASTE = 0.5
 """[-] More than half again is no allowance for waste: an amount is wrong somewhere else."""
@@ -102,12 +114,32 @@ def _moisture(value: object) -> float:
     return percent(value, MOST_MOISTURE)
 
 
+def _densities(value: object, info: ValidationInfo) -> dict[str, float]:
+    expected = 'stones with their compacted dry density, such as { "crusher run" = "1.9 short tons/yd3" }'
+    if not isinstance(value, dict):
+        refuse("job-value", shown(value), expected, "name the stone, and give the density in quotes")
+    parse = partial(parse_density, us=(info.context or {}).get("unit") != "m")
+    found: dict[str, float] = {}
+    for name, text in value.items():
+        density = quoted(text, parse, expected)
+        try:
+            stone = find_gravel(name)
+            stone.with_compacted(density)
+        except MaterialError as problem:
+            refuse("job-value", problem.found, problem.expected, problem.mend)
+        if stone.key in found:
+            refuse("job-value", f"{stone.name} twice", "one density for each stone", "keep one of the two")
+        found[stone.key] = density
+    return found
+
+
 class SupplierTable(Table):
-    """What the yard sells and how; None means the documented default of the unit system."""
+    """What the yard sells and how; ``density`` [kg/m³] by the keys of the stones. None means the documented default of the unit system."""
 
     sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
     waste: Waste | None = None
     moisture: Annotated[float, PlainValidator(_moisture)] | None = None
+    density: Annotated[dict[str, float], PlainValidator(_densities)] | None = None
     truck: CarrierTable | None = None
     barrow: CarrierTable | None = None
     fabric: FabricTable | None = None

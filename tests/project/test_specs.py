@@ -9,6 +9,7 @@ import pytest
 from gradework.errors import InputError
 from gradework.foundations.gravelpad_spec import PadSpec
 from gradework.project import Job, read_job, specs
+from gradework.project.choosing import gravel_for
 from gradework.sitework.drainage_rules import IRC_2015, NCC_2019
 from gradework.sitework.supplier import Supplier
 
@@ -120,3 +121,23 @@ def test_drainage_rules() -> None:
     own = specs.drainage_rule(job('[drainage]\nreach = 5\nfall = "2 %"\n'))
     assert (own.reach, own.fall) == pytest.approx((5 * 0.3048, 0.02))
     assert "own figures" in own.source
+
+
+def test_own_figures_of_stone_and_soil_arrive_everywhere() -> None:
+    own = job(
+        '[pad]\nmaterial = "crusher run"\n[piers]\nmaterial = "clean stone"\n[slab]\n'
+        '[supplier]\ndensity = { "crushed base" = "1.9 short tons/yd3", "57 stone" = "1600 kg/m3" }\n'
+        '[soil]\nkind = "clay"\nswell = 1.35\ncompaction = 0.85\n'
+    )
+    spec = specs.pad_spec(own)
+    assert spec.density == pytest.approx(1.9 * 2000 * 0.45359237 / 0.764554857984)
+    assert spec.material.settle == pytest.approx(specs.pad_spec(job()).material.settle)
+    assert (spec.swell, spec.compaction) == (1.35, 0.85)
+    assert gravel_for(own, "piers").compacted.value == 1600
+    assert gravel_for(own, "slab") == spec.material
+    # the same stone by another name is the same stone; another stone keeps its figure
+    assert specs.stone(own, "dga") == spec.material
+    assert specs.stone(own, "gravel base") == specs.stone(job(), "gravel base")
+    assert specs.stone(job(), None) == specs.pad_spec(job()).material
+    partly = specs.soil(job("[soil]\nswell = 1.2\n"))
+    assert (partly.swell.value, partly.compaction) == (1.2, specs.soil(job()).compaction)
