@@ -92,7 +92,7 @@ def soil(job: Job) -> Soil:
 
 
 def stone(job: Job, words: str | None) -> Gravel:
-    """Give a stone by its name, the usual one without, with the supplier's own density where the job has it."""
+    """Give a stone by its name, else the usual one, with the supplier's own density where the job has it."""
     kind = find_gravel(words) if words else DEFAULT_GRAVEL
     own = (job.supplier.density or {}).get(kind.key)
     return kind if own is None else kind.with_compacted(own)

@@ -134,7 +134,10 @@ def _densities(value: object, info: ValidationInfo) -> dict[str, float]:
 
 
 class SupplierTable(Table):
-    """What the yard sells and how; ``density`` [kg/m³] by the keys of the stones. None means the documented default of the unit system."""
+    """What the yard sells and how; ``density`` [kg/m³] by the key of the stone, compacted and dry.
+
+    None means the documented default of the unit system.
+    """
 
     sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
     waste: Waste | None = None

@@ -170,7 +170,7 @@ def pad_quantities(pad: Pad) -> PadQuantities:
 
 
 def _layered(pad: Pad) -> tuple[float, bool]:
-    """Tell how thick the gravel lies at the most [m], and whether that counts soil that runs short below it."""
+    """Tell how thick the gravel lies at the most [m], and whether soil that runs short is part of it."""
     chosen, edge = pad.chosen, pad.edge
     if chosen.native <= 0.0:
         return chosen.deepest_gravel, False

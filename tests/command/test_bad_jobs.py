@@ -66,7 +66,7 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
         54,
         JOB + '[supplier]\ndensity = { "crusher run" = "2250" }\n',
         "job-value",
-        "a density with its unit",
+        "without a unit",
         9,
     ),
     (54, JOB + "[supplier]\ndensity = 2250\n", "job-value", '{ "crusher run" = ', 9),
