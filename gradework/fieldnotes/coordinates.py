@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gradework.errors import visible
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.height_table import HIGHER, STRING
@@ -13,6 +15,10 @@ from gradework.fieldnotes.place_table import PlainPlace, Record, Records, option
 from gradework.fieldnotes.reading_columns import DROP
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.units import METRES_PER, Unit
+
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+_BETWEEN = re.compile("[\\s\u00b0\u00ba:'\u2032\u2019\"\u2033\u201d]*")
+"""What may stand between and behind degrees, minutes and seconds: signs of all three, colons, spaces."""
 
 LONGITUDE = Field("longitude", ("longitude", "lon", "long", "lng"), "number")
 LATITUDE = Field("latitude", ("latitude", "lat"), "number")
@@ -97,8 +103,19 @@ def _value(table: Table, row: Row, field: Field) -> float | None:
     if field.kind == "length":
         metres = table.needed_length(row, field.name)
         return None if metres is None else metres / float(METRES_PER[table.unit or "m"])
+    text = table.text(row, field.name)
+    if (degrees := _decimal_degrees(text)) is not None:
+        table.fault(
+            row,
+            field.name,
+            code="coordinate-not-decimal",
+            found=f"{field.name} '{visible(text)}'",
+            expected="decimal degrees, minus for west and south",
+            mend=f"write {degrees:.7f}",
+        )
+        return None
     value = table.number(row, field.name)
-    if value is None and not table.text(row, field.name):
+    if value is None and not text:
         table.fault(
             row,
             field.name,
@@ -108,6 +125,27 @@ def _value(table: Table, row: Row, field: Field) -> float | None:
             mend="write it, or delete the row",
         )
     return value
+
+
+def _decimal_degrees(text: str) -> float | None:
+    """Decimal degrees of an angle with minutes, or with a letter for the hand; None for a plain number, and
+    for what is neither.
+
+    >>> round(_decimal_degrees("93 12' 36\\" W"), 4), _decimal_degrees("44.5 N"), _decimal_degrees("-93.2")
+    (-93.21, 44.5, None)
+    """
+    bare = text.strip().upper()
+    hand = next((letter for letter in (bare[:1], bare[-1:]) if letter and letter in "NSEW"), "")
+    bare = bare.strip("NSEW ")
+    minus = bare[:1] in ("-", "\N{MINUS SIGN}")
+    bare = bare.lstrip("-+\N{MINUS SIGN}")
+    parts = [float(part.replace(",", ".")) for part in _NUMBER.findall(bare)]
+    if _BETWEEN.fullmatch(_NUMBER.sub("", bare)) is None or not 1 <= len(parts) <= 3:
+        return None
+    if (len(parts) == 1 and not hand and "\N{DEGREE SIGN}" not in bare) or any(p >= 60 for p in parts[1:]):
+        return None
+    size = sum(part / 60.0**power for power, part in enumerate(parts))
+    return -size if minus or hand in ("W", "S") else size
 
 
 def _done(table: Table, rows: list[Record], fields: Sequence[Field]) -> Records[Record]:

@@ -13,8 +13,9 @@ from gradework.errors import Fault, Finding, InputError
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
 from gradework.project.levelling_way import method_of
-from gradework.project.placing import PlacesForm, find_places, system_places
+from gradework.project.placing import PlacesForm, find_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
+from gradework.survey.gnss import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.heights import Heights, make_heights
 from gradework.survey.looks import Written
 from gradework.survey.rod_survey import compared_looks, searched_stations
@@ -34,8 +35,8 @@ NO_SURFACE = frozenset({"too-few-shots", "shots-on-a-line"})
 class SurveyForm:
     """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
 
-    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used for heights;
-    ``height_sd``: the standard error its report states [m].
+    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
+    said; ``height_sd``: the standard error of heights that its report states [m].
     """
 
     readings: ReadingsForm = field(default_factory=ReadingsForm)
@@ -65,7 +66,7 @@ def read_yard(
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
-    form = replace(form, places=replace(form.places, decimal=decimal))
+    form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
     readings, places = form.readings, form.places
     method = readings.method or method_of(data, file)
     if method in (None, "spots") and places.data is None and places.crs is not None:
@@ -77,6 +78,8 @@ def read_yard(
     heights = reduced.heights
     found = find_places(places, heights.names, data, file, unit=heights.unit)
     if found is None:
+    if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
+        found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
         return YardNotes(reduced, None, None, (*heights.findings, *_compared(reduced)))
     return _joined(reduced, found, {*reduced.marks, *places.marks})
 
@@ -158,8 +161,20 @@ def _spots(
 
 
 def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
-    """Stations in a reference system with their elevations in the same table."""
-    places, levels = system_places(form.places, data, file, unit=unit)
+    """Stations in a reference system with their elevations in the same table.
+
+    Elevations beside degrees are refused without the kind of receiver; beside projected coordinates, which
+    may come from a total station, a note asks for it.
+    """
+    from gradework.project.system_places import refuse_unsaid_receiver, system_places  # loads pyproj
+
+    asked = form.places
+    read = system_places(data, file, asked.crs, unit=unit, origin=asked.origin, decimal=asked.decimal)
+    levels, places = read.levels, read.places
+    if form.receiver is None and any(level is not None for level in levels):
+        if read.degrees:
+            refuse_unsaid_receiver(read, file)
+        places = read.asked
     sd = height_sd(form, places.unit, file)
     have = [i for i, level in enumerate(levels) if level is not None]
     heights = make_heights(
@@ -186,6 +201,4 @@ def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:
     """The standard error of satellite heights [m]; NaN where no satellite is in it. Refuses a phone's."""
     if form.receiver is None:
         return math.nan
-    from gradework.survey.gnss import gnss_height_sd  # pure words and limits
-
     return gnss_height_sd(form.receiver, form.height_sd, unit=unit, file=file)

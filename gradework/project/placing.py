@@ -7,9 +7,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
-from gradework.errors import Fault, Finding, InputError, visible
+from gradework.errors import Fault, InputError
 from gradework.fieldnotes import LetteredGrid
-from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_system
+from gradework.fieldnotes.coordinates import LATITUDE, places_beside
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import Field, X
 from gradework.fieldnotes.lettered import row_and_column
@@ -42,7 +42,8 @@ class PlacesForm:
     the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
     circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
     which hand of their first two marks tied stations lie where no tie says it. ``crs``: a reference system.
-    ``origin``: the station (of a crs) at which x and y are zero. ``decimal``: the decimal mark of the tables.
+    ``origin``: the station (of a crs) at which x and y are zero. ``receiver``: what read satellite places.
+    ``decimal``: the decimal mark of the tables.
     """
 
     method: Placing | None = None
@@ -57,6 +58,7 @@ class PlacesForm:
     side: Side | None = None
     crs: str | None = None
     origin: str | None = None
+    receiver: str | None = None
     decimal: DecimalMark | None = None
 
 
@@ -169,70 +171,7 @@ def _missing(key: str, found: str, form: PlacesForm) -> Fault:
 
 
 def _in_system(form: PlacesForm, data: bytes, unit: Unit) -> Places:
-    return system_places(form, data, form.file, unit=unit)[0]
+    from gradework.project.system_places import system_places  # loads pyproj
 
-
-def system_places(
-    form: PlacesForm, data: bytes, file: str, *, unit: Unit | None
-) -> tuple[Places, tuple[float | None, ...]]:
-    """Places of a table in a reference system, in the yard's own x and y, and its elevations [m] or None."""
-    from gradework.survey.projected import local_places  # loads pyproj
-
-    if form.crs is None:
-        raise InputError(
-            [
-                Fault(
-                    "places-key-missing",
-                    "longitudes and latitudes without their reference system",
-                    "crs under [survey]",
-                    'add the line crs = "EPSG:4326" for degrees of a satellite receiver',
-                    file,
-                )
-            ]
-        )
-    notes = read_system(data, file, unit=unit, decimal=form.decimal)
-    rows = notes.rows
-    xy, frame = local_places(
-        [r.east for r in rows],
-        [r.north for r in rows],
-        form.crs,
-        unit=notes.unit,
-        lines=[r.line for r in rows],
-        file=file,
-    )
-    names = [r.station for r in rows]
-    zero = "the middle of the survey" if frame.degrees else f"{frame.origin[0]:.0f}, {frame.origin[1]:.0f}"
-    if form.origin is not None:
-        at = _named(form.origin, names, file)
-        xy, zero = xy - xy[at], visible(form.origin)
-    advice = (
-        f"x runs east and y north from {zero}, in {visible(form.crs)}, on the ground (not the map's scale). "
-        "Places in the job are meant so; stations.csv lists every station."
-    )
-    told = Finding("places-in-system", "note", file, None, None, advice)
-    places = make_places(
-        names,
-        xy,
-        [math.nan] * len(rows),
-        [r.line for r in rows],
-        file=file,
-        unit=notes.unit,
-        findings=(*notes.findings, told),
-    )
-    return places, tuple(r.elevation for r in rows)
-
-
-def _named(name: str, names: Sequence[str], file: str) -> int:
-    if name in names:
-        return names.index(name)
-    raise InputError(
-        [
-            Fault(
-                "places-origin-unknown",
-                f"the origin {visible(name)}, which is no station",
-                "the name of a station in the table",
-                "write the name as in the table, or leave origin out",
-                file,
-            )
-        ]
-    )
+    found = system_places(data, form.file, form.crs, unit=unit, origin=form.origin, decimal=form.decimal)
+    return found.asked if found.degrees and form.receiver is None else found.places

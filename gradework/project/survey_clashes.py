@@ -13,7 +13,6 @@ _BY_METHOD: Mapping[str, Sequence[str]] = {
     "work": ("level", "laser"),
     "share": ("level", "laser"),
     "benchmark": ("water-level", "steps"),
-    "receiver": ("spots",),
 }
 """Keys that only some ways of finding heights use."""
 
@@ -70,6 +69,8 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
         for key, ways in table.items():
             if key in survey and isinstance(way, str) and way not in ways:
                 yield SurveyClash(key, chooser, "way", tuple(ways))
+    if "receiver" in survey and survey.get("method") not in (None, "spots") and "crs" not in survey:
+        yield SurveyClash("receiver", "crs", "missing")
     for key, needed in _NEEDS.items():
         for other in needed:
             if key in survey and other not in survey:

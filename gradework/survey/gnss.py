@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 RECEIVERS = ("phone", "hand-held", "survey-grade")
 """Kinds of receiver, from worst to best."""
 
+PLAN_COARSE = frozenset({"phone", "hand-held"})
+"""Kinds whose places are too coarse to build from, and whose heights do not serve at all."""
+
 HORIZONTAL_PHONE = 4.9
 """A phone under open sky is good to about so much in plan [m] (gps.gov). Heights: within 13 m for 95 % of the
 time on average over the earth (GPS SPS performance standard, 5th ed. 2020, from memory)."""
@@ -32,7 +35,7 @@ def gnss_height_sd(receiver: str, stated_sd: float | None, *, unit: Unit = "m", 
     0.02
     """
     show = Display(unit)
-    if receiver in ("phone", "hand-held"):
+    if receiver in PLAN_COARSE:
         _refuse(
             f"heights from a {receiver} receiver",
             f"heights good to about {show.length(0.006)}",

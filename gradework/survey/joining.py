@@ -12,18 +12,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Faults, Finding, visible
-from gradework.survey.doubles import merge_doubles
+from gradework.survey.doubles import EQUAL, SAME_PLACE, merge_doubles
+from gradework.survey.far_places import far_places
 from gradework.survey.spread import check_numbers, check_spread
 from gradework.survey.stations import Stations
 from gradework.units import Display
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from numpy.typing import NDArray
 
     from gradework.survey.heights import Heights
     from gradework.survey.positions import Places
+
+    Differ = Callable[[int, int], tuple[str, str] | None]
 
 _MOST_NAMED = 8
 
@@ -33,13 +36,15 @@ def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> St
 
     ``marks``: benchmarks, turning points and tie marks that need not have both. Names are compared without
     regard to case and outer spaces. ``lines`` are those of the heights. Findings: those of both, and who is
-    missing on either side with the nearest name there. Raises InputError where nothing joins, where two
-    names of one file differ only in case, and for what ``stations_from_spots`` refuses in places.
+    missing on either side with the nearest name there, and who stands very far from all others. A station
+    that is listed twice alike counts once. Raises InputError where nothing joins, where two names of one
+    file differ only in case, where one name has two places or two elevations, and for what
+    ``stations_from_spots`` refuses in places.
     """
     faults = Faults(heights.file)
-    level = _by_key(heights.names, heights.lines, faults)
+    level = _by_key(heights.names, heights.lines, faults, _two_elevations(heights))
     faults.file = places.file
-    place = _by_key(places.names, places.lines, faults)
+    place = _by_key(places.names, places.lines, faults, _two_places(places))
     shared = [key for key in level if key in place]
     if not shared:
         faults.add(
@@ -61,6 +66,13 @@ def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> St
     xy = places.xy[[place[key] for key in shared]]
     xyz = np.column_stack([xy, heights.elevation[rows]])
     names = [heights.names[i] for i in rows]
+    findings += far_places(
+        names,
+        xy,
+        [places.lines[place[key]] for key in shared],
+        Display(places.unit),
+        file=places.file if places.file != heights.file else "",
+    )
     lines = np.array([heights.lines[i] for i in rows], dtype=np.int64)
     return _checked(names, xyz, heights.sd[rows], lines, heights, findings)
 
@@ -92,11 +104,49 @@ def _key(name: str) -> str:
     return name.strip().casefold()
 
 
-def _by_key(names: Sequence[str], lines: Sequence[int], faults: Faults) -> dict[str, int]:
+def _two_elevations(heights: Heights) -> Differ:
+    """What is wrong with two rows of heights for one station, if anything."""
+    show, level = Display(heights.unit), heights.elevation
+
+    def differ(one: int, other: int) -> tuple[str, str] | None:
+        if abs(float(level[one] - level[other])) <= EQUAL:
+            return None
+        first, second = (show.elevation(float(level[i])) for i in (one, other))
+        return "same-name-two-elevations", f"{first} on line {heights.lines[one]} and {second} here"
+
+    return differ
+
+
+def _two_places(places: Places) -> Differ:
+    """What is wrong with two rows of places for one station, if anything."""
+    show, xy = Display(places.unit), places.xy
+
+    def differ(one: int, other: int) -> tuple[str, str] | None:
+        if float(np.hypot(*(xy[one] - xy[other]))) <= SAME_PLACE:
+            return None
+        first, second = (show.place(*xy[i].tolist()) for i in (one, other))
+        return "same-name-two-places", f"{first} on line {places.lines[one]} and {second} here"
+
+    return differ
+
+
+def _by_key(names: Sequence[str], lines: Sequence[int], faults: Faults, differ: Differ) -> dict[str, int]:
+    """The row of each station, by its name without regard to case."""
     found: dict[str, int] = {}
     for index, name in enumerate(names):
         key = _key(name)
-        if key in found:
+        if key in found and name == names[found[key]]:
+            wrong = differ(found[key], index)
+            if wrong is not None:
+                code, both = wrong
+                faults.add(
+                    code,
+                    f"station {visible(name)} twice, at {both}",
+                    "one of each for each name",
+                    "delete the wrong row, or give one of the two another name",
+                    line=lines[index],
+                )
+        elif key in found:
             faults.add(
                 "station-names-alike",
                 f"{visible(name)}, which is {visible(names[found[key]])} but for capitals or spaces",

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gradework.errors import Fault, Faults, InputError, visible
+from gradework.survey.crs_area import check_area, to_degrees
+from gradework.survey.spread import WIDEST_SITE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,11 +28,6 @@ if TYPE_CHECKING:
 
 UNIT_OF_AXIS = {0.3048: "ft", 1200 / 3937: "ftUS", 1.0: "m"}
 """Metres per unit of a coordinate axis, and our name of that unit."""
-
-WIDEST_SITE = 15_240.0
-"""A yard wider than this is a mistake [m]: 50,000 ft."""
-
-_EDGE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +52,7 @@ class GroundFrame:
             lon, lat = plane(at[:, 0], at[:, 1], inverse=True, errcheck=True)
             return np.column_stack([lon, lat])
         outer = at * self.scale / self.metres + self.origin
-        return _to_degrees(_system(self.crs), outer)
+        return to_degrees(_system(self.crs), outer)
 
 
 def local_places(
@@ -64,6 +61,7 @@ def local_places(
     crs: str,
     *,
     unit: Unit = "m",
+    names: Sequence[str] = (),
     lines: Sequence[int] = (),
     file: str = "",
 ) -> tuple[Floats, GroundFrame]:
@@ -71,12 +69,14 @@ def local_places(
 
     ``east``, ``north`` (n,): longitude and latitude in degrees, or east and north in the unit of the system's
     axes; ``unit`` is the unit the notes declare and must be that of the axes (for degrees it does not
-    matter). Raises InputError: unknown system, no database, a system in another unit or not on a plane with
-    axes east and north, columns swapped, places outside the area the system is made for, a site too wide.
+    matter); ``names`` serve the messages. Raises InputError: unknown system, no database, a system in
+    another unit or not on a plane with axes east and north, columns or one row swapped, places outside the
+    area the system is made for, a site too wide.
     """
     system = _system(crs)
     outer = np.column_stack([np.asarray(east, dtype=float), np.asarray(north, dtype=float)])
     rows = list(lines) or [0] * len(outer)
+    called = [visible(name) for name in names] or [f"place {i + 1}" for i in range(len(outer))]
     faults = Faults(file)
     for index in np.flatnonzero(~np.isfinite(outer).all(axis=1)).tolist():
         faults.add(
@@ -91,16 +91,18 @@ def local_places(
         return outer, GroundFrame(crs, bool(system.is_geographic), (0.0, 0.0), 1.0, 1.0)
     _check_axes(system, crs, unit, faults)
     faults.raise_if_any()
-    _check_area(system, crs, outer, rows, faults)
+    check_area(system, crs, outer, called, rows, faults)
     faults.raise_if_any()
     local, frame = _degrees(system, crs, outer) if system.is_geographic else _grid(system, crs, outer)
     width = float(np.ptp(local, axis=0).max())
     if width > WIDEST_SITE:
+        far = int(np.argmax(np.hypot(*(local - np.median(local, axis=0)).T)))
         faults.stop(
             "site-too-wide",
             f"places {width / 1000:.0f} km apart",
             f"a yard of at most {WIDEST_SITE / 1000:.0f} km",
-            "look for a swapped pair or a wrong first digit",
+            f"look for a swapped pair or a wrong first digit, first at {called[far]}",
+            line=rows[far],
         )
     local.setflags(write=False)
     return local, frame
@@ -118,7 +120,7 @@ def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
 
     metres = float(system.axis_info[0].unit_conversion_factor)
     origin = (math.floor(outer[:, 0].min()), math.floor(outer[:, 1].min()))
-    lon, lat = _to_degrees(system, np.median(outer, axis=0)[None, :])[0]
+    lon, lat = to_degrees(system, np.median(outer, axis=0)[None, :])[0]
     factors = Proj(system).get_factors(lon, lat)
     # Mean of both directions; they are one and the same in the conformal systems that surveys use.
     scale = math.sqrt(factors.meridional_scale * factors.parallel_scale)
@@ -191,63 +193,6 @@ def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
             f'units = "{axis_unit}"' if axis_unit else "a system in feet or metres",
             "declare the unit the coordinates are in; a foot and a survey foot differ by 12 ft at 6 million",
         )
-
-
-def _check_area(system: Any, crs: str, outer: Floats, rows: list[int], faults: Faults) -> None:
-    """Refuse places outside the area the system is made for; say so when swapping the columns would mend
-    it."""
-    outside = ~_inside(system, outer)
-    if not outside.any():
-        return
-    first = int(np.flatnonzero(outside)[0])
-    area = system.area_of_use
-    where = visible(area.name, 60) if area is not None else "the earth"
-    if _inside(system, outer[:, ::-1]).all():
-        pair = ("latitude", "longitude") if system.is_geographic else ("north", "east")
-        faults.add(
-            "coordinates-swapped",
-            f"{pair[0]} before {pair[1]}: all {len(outer)} places fit {visible(crs)} only the other way "
-            "round",
-            f"{pair[1]} in the first column, {pair[0]} in the second",
-            "swap the two columns, or name them in the header",
-            line=rows[first],
-        )
-        return
-    x, y = outer[first]
-    faults.add(
-        "coordinates-outside-area",
-        f"{int(outside.sum())} of {len(outer)} places outside the area of {visible(crs)} ({where}), first "
-        f"{x:g}, {y:g}",
-        "places inside the area the system is made for",
-        "check the code of the system, the unit, and the sign of the longitude (west is negative)",
-        line=rows[first],
-    )
-
-
-def _inside(system: Any, outer: Floats) -> NDArray[np.bool_]:
-    lonlat = _to_degrees(system, outer)
-    lon, lat = lonlat[:, 0], lonlat[:, 1]
-    fine = np.isfinite(lonlat).all(axis=1) & (np.abs(lat) <= 90) & (np.abs(lon) <= 360)
-    area = system.area_of_use
-    if area is None:
-        return np.asarray(fine)
-    across = (lon >= area.west - _EDGE) & (lon <= area.east + _EDGE)
-    if area.west > area.east:  # the area lies across the 180th meridian
-        across = (lon >= area.west - _EDGE) | (lon <= area.east + _EDGE)
-    return np.asarray(fine & across & (lat >= area.south - _EDGE) & (lat <= area.north + _EDGE))
-
-
-def _to_degrees(system: Any, outer: Floats) -> Floats:
-    """Longitude and latitude (m, 2) on the system's own datum; infinite where the projection has no
-    answer."""
-    from pyproj import Transformer  # heavy; only sites with a reference system need it
-
-    if system.is_geographic:
-        return outer
-    there = Transformer.from_crs(system, system.geodetic_crs, always_xy=True)
-    # as lists: an array of one point makes older sets of pyproj and numpy warn
-    lon, lat = there.transform(outer[:, 0].tolist(), outer[:, 1].tolist(), errcheck=False)
-    return np.column_stack([lon, lat])
 
 
 def _site_plane(system: Any, origin: tuple[float, float]) -> Any:

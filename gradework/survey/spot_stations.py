@@ -13,6 +13,7 @@ import numpy as np
 
 from gradework.errors import Faults, Finding
 from gradework.survey.doubles import merge_doubles, name_clashes
+from gradework.survey.far_places import far_places
 from gradework.survey.spread import SURFACE_SHOTS, check_numbers, check_spread
 from gradework.survey.stations import Stations
 from gradework.units import Display
@@ -29,7 +30,8 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     Two shots within 0.3 mm are one place: equal elevations are merged with a note, elevations within 0.02 ft
     are averaged with a warning (`double-shot`, `double-shot-averaged`). Raises ``InputError`` with all
     faults: `same-place-two-elevations`, `same-name-two-places`, and what `check_spread` refuses. Further
-    findings: `only-three-shots`, `shot-misread`, `shot-off-the-ground`, `blunder-check-left-out`.
+    findings: `only-three-shots`, `place-far-off`, `shot-misread`, `shot-off-the-ground`,
+    `blunder-check-left-out`, `survey-not-checked`.
     """
     show = Display(notes.unit)
     xyz = np.column_stack(
@@ -50,6 +52,7 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     check_spread(names, xyz, lines, notes.file, show)
     if len(xyz) == SURFACE_SHOTS:
         findings.append(_only_three())
+    findings += far_places(names, xyz[:, :2], lines, show)
     sd = np.full(len(xyz), np.nan)
     for array in (xyz, sd, lines):
         array.setflags(write=False)

@@ -44,6 +44,7 @@ FAIR = frozenset(
         "only-three-shots",
         "gnss-plan-coarse",
         "blunder-check-left-out",
+        "place-far-off",
         "station-without-place",
         "station-without-height",
     }

@@ -56,7 +56,7 @@ def explain(text: str) -> tuple[str, str]:
         answer = cause(text)
         if answer is not None:
             return answer
-    return quoted(text), "write it in one of these ways"
+    return quoted(text), "write it in that form"
 
 
 def _nothing_there(text: str) -> tuple[str, str] | None:

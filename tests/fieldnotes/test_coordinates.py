@@ -26,6 +26,25 @@ def test_degrees_in_either_order_and_survey_feet_as_the_system_counts():
     assert (place.east, place.north) == pytest.approx((1640416.667, 500000.123), abs=1e-9)
 
 
+@pytest.mark.parametrize(
+    ("text", "mend"),
+    [
+        ("44° 30' 36\" N", "write 44.5100000"),
+        ("-72 30 36", "write -72.5100000"),
+        ("W 72°30.6′", "write -72.5100000"),
+        ("44.5 S", "write -44.5000000"),
+        ("44:30:36", "write 44.5100000"),
+    ],
+)
+def test_degrees_and_minutes_are_told_in_decimals(text: str, mend: str):
+    cell = '"' + text.replace('"', '""') + '"'
+    with pytest.raises(InputError) as caught:
+        read_system(f"station,latitude,longitude\nA,{cell},-72\n".encode(), "g.csv", unit="ft")
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line, fault.column) == ("coordinate-not-decimal", 2, 3)
+    assert fault.mend == mend
+
+
 def test_plain_places_beside_readings():
     text = "station,BS,IS,FS,x,y\nBM,1.5,,,,\nA,,1.2,,3,4\nB,,1.1,,5,6\nA,,1.2,,3,4\n"
     found = places_beside(text.encode(), "b.csv", unit="m")

@@ -186,7 +186,7 @@ def test_longitudes_and_latitudes_keep_their_distances() -> None:
     text = "station,latitude,longitude,elevation\n" + "\n".join(
         f"{n},{b:.8f},{a:.8f},{z}" for n, a, b, z in rows
     )
-    form = SurveyForm(places=PlacesForm(crs="EPSG:4326"))
+    form = SurveyForm(places=PlacesForm(crs="EPSG:4326"), receiver="survey-grade", height_sd=0.02)
     stations = stations_of(text.encode(), "gps.csv", form, unit="m")
     geod = Geod(ellps="WGS84")
     for i in range(16):
@@ -196,7 +196,8 @@ def test_longitudes_and_latitudes_keep_their_distances() -> None:
                 length, abs=MILLIMETRE
             )
     assert stations.xyz[5, 2] == 99.5
-    assert any(f.code == "places-in-system" for f in stations.findings)
+    (told,) = (f for f in stations.findings if f.code == "places-in-system")
+    assert "Their middle lies at 44.250° north, 72.600° west" in told.advice
 
 
 def test_survey_feet_and_metres_of_one_state_plane_agree() -> None:
@@ -224,6 +225,76 @@ def test_a_survey_foot_system_in_plain_feet_is_refused() -> None:
     text = b"station,east,north,elevation\nA,1640000,590000,1\nB,1640020,590000,1\nC,1640000,590020,1\n"
     form = SurveyForm(places=PlacesForm(crs="EPSG:5646"))
     assert refused(stations_of, text, "s.csv", form, unit="ft") == ["crs-unit-differs"]
+
+
+def test_survey_feet_and_metres_agree_through_whole_jobs_without_an_origin() -> None:
+    """Each zero is a round coordinate in its own unit; what lies between places must not differ."""
+    metres = [(n, 500_000.0 + x, 180_000.0 + y, ground(x, y)) for n, x, y in GRID]
+    feet = [(n, *(round(v * 3937 / 1200, 6) for v in values)) for n, *values in metres]
+    size = "size = [13.1233333333, 9.8425]\ncorner = [16, 16]"
+    jobs = (job('crs = "EPSG:32145"'), job('crs = "EPSG:5646"', size, units="ftUS"))
+    found = []
+    for one, rows in zip(jobs, (metres, feet), strict=True):
+        text = "station,east,north,elevation\n" + "\n".join(f"{n},{a},{b},{z}" for n, a, b, z in rows)
+        found.append(plan(one, text.encode()).stations.xyz)
+    assert found[0][:, :2] != pytest.approx(found[1][:, :2], abs=0.1)
+    one, two = (np.column_stack([xyz[:, :2] - xyz[0, :2], xyz[:, 2]]) for xyz in found)
+    assert one == pytest.approx(two, abs=1e-4)
+
+
+DEGREES = [(f"S{i}", -72.6 + 1e-4 * (i % 4), 44.25 + 1e-4 * (i // 4), 100 - 0.1 * i) for i in range(16)]
+
+
+def degrees_table(*, heights: bool) -> bytes:
+    head, tail = (
+        ("station,longitude,latitude", ",elevation") if heights else ("station,longitude,latitude", "")
+    )
+    rows = [f"{n},{a:.6f},{b:.6f}" + (f",{z}" if heights else "") for n, a, b, z in DEGREES]
+    return ("\n".join([head + tail, *rows]) + "\n").encode()
+
+
+def test_elevations_beside_degrees_ask_what_read_them() -> None:
+    form = SurveyForm(places=PlacesForm(crs="EPSG:4326"))
+    with pytest.raises(InputError) as caught:
+        read_yard(degrees_table(heights=True), "gps.csv", form, unit="m")
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.file, fault.line) == ("receiver-not-said", "gps.csv", 2)
+    assert all(f'"{word}"' in fault.expected for word in ("phone", "hand-held", "survey-grade"))
+    job_form = job('crs = "EPSG:4326"')
+    assert refused(plan, job_form, degrees_table(heights=True)) == ["receiver-not-said"]
+
+
+def test_elevations_beside_projected_coordinates_are_only_asked_about() -> None:
+    rows = [f"{n},{480_000 + x},{4_980_000 + y},{ground(x, y):.3f}" for n, x, y in GRID]
+    text = ("station,east,north,elevation\n" + "\n".join(rows)).encode()
+    for receiver, sd, expected in ((None, None, ["receiver-asked"]), ("survey-grade", 0.02, [])):
+        form = SurveyForm(places=PlacesForm(crs="EPSG:26915"), receiver=receiver, height_sd=sd)
+        stations = stations_of(text, "s.csv", form, unit="m")
+        assert [f.code for f in stations.findings if f.code.startswith("receiver")] == expected
+
+
+@pytest.mark.parametrize("receiver", ["phone", "hand-held", "survey-grade", None])
+def test_heights_by_rod_with_places_of_a_receiver(receiver: str | None) -> None:
+    book = [
+        "station,BS,IS,FS",
+        "BM,1.25,,",
+        *(f"{n},,{1.0 + 0.01 * i:.3f}," for i, (n, *_) in enumerate(DEGREES)),
+    ]
+    survey = 'places = "gps.csv"\ncrs = "EPSG:4326"\n' + (f'receiver = "{receiver}"' if receiver else "")
+    done = plan(
+        job(survey, "size = [2, 2]\ncorner = [0, 0]"),
+        "\n".join([*book, "BM,,,1.25"]).encode(),
+        degrees_table(heights=False),
+    )
+    told = [f.code for f in done.findings if f.code in ("gnss-plan-coarse", "receiver-asked")]
+    coarse = receiver in ("phone", "hand-held")
+    assert told == (["gnss-plan-coarse"] if coarse else ["receiver-asked"] if receiver is None else [])
+    assert ("gnss-plan-coarse" in [f.code for f in done.trust.reasons]) == coarse
+
+
+def test_a_receiver_goes_with_levels_only_beside_coordinates() -> None:
+    assert refused(job, 'method = "level"\nreceiver = "phone"') == ["job-clash"]
+    assert job('method = "level"\nreceiver = "phone"\ncrs = "EPSG:4326"').survey.receiver == "phone"
 
 
 @pytest.mark.parametrize("receiver", ["phone", "hand-held"])

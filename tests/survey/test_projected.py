@@ -99,6 +99,44 @@ def test_what_cannot_be_placed_is_refused(east, north, crs, unit, code):
     assert [f.code for f in caught.value.faults] == [code]
 
 
+VIENNA = [(16.37 + 1e-4 * i, 48.2 + 1e-4 * (i % 3)) for i in range(6)]
+VIRGINIA = [(-78.5 + 1e-4 * i, 38.0 + 1e-4 * (i % 3)) for i in range(6)]
+UTM = [(484_200.0 + 5 * i, 4_971_870.0 + 5 * (i % 3)) for i in range(6)]
+
+
+@pytest.mark.parametrize(
+    ("places", "crs"),
+    [(VIENNA, "EPSG:4326"), (VIRGINIA, "EPSG:4326"), (VIRGINIA, "EPSG:4269"), (UTM, "EPSG:26915")],
+)
+@pytest.mark.parametrize("wrong", [0, 4])
+def test_one_row_with_its_two_numbers_exchanged_is_named(places, crs, wrong):
+    rows = [(b, a) if i == wrong else (a, b) for i, (a, b) in enumerate(places)]
+    names = [f"P{i}" for i in range(6)]
+    with pytest.raises(InputError) as caught:
+        local_places(*zip(*rows, strict=True), crs, names=names, lines=list(range(2, 8)))
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("coordinates-swapped", wrong + 2)
+    assert f"P{wrong} at " in fault.found
+    assert f"{places[wrong][0]:.10g}" in fault.expected
+
+
+def test_columns_under_exchanged_names_are_told_so():
+    with pytest.raises(InputError) as caught:
+        local_places(*zip(*[(b, a) for a, b in UTM], strict=True), "EPSG:26915")
+    (fault,) = caught.value.faults
+    assert "all 6 places" in fault.found
+    assert "exchange the words east and north in the header" in fault.mend
+
+
+def test_a_site_that_is_too_wide_names_the_place_that_is_away():
+    rows = [*VIENNA, (16.9, 48.2)]
+    with pytest.raises(InputError) as caught:
+        local_places(*zip(*rows, strict=True), "EPSG:4326", names="abcdefg", lines=list(range(2, 9)))
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.line) == ("site-too-wide", 8)
+    assert fault.mend.endswith("first at g")
+
+
 @pytest.mark.parametrize("said", ["Valid PROJ data directory not found", "no database context specified"])
 def test_a_missing_database_is_named(monkeypatch, said):
     import pyproj

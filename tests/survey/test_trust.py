@@ -153,6 +153,8 @@ def test_missing_and_extra_stations_are_named_with_the_nearest_name():
     [
         (made_heights(["A", "B", "C"]), made_places(["1", "2", "3"]), "stations-do-not-join"),
         (made_heights(["A", "a", "C"]), made_places(["A", "B", "C"]), "station-names-alike"),
+        (made_heights(["A", "A", "C"]), made_places(["A", "B", "C"]), "same-name-two-elevations"),
+        (made_heights(["A", "B", "C"]), made_places(["A", "B", "C", "C"]), "same-name-two-places"),
         (made_heights(["A", "B"]), made_places(["A", "B"]), "too-few-shots"),
         (
             made_heights(["A", "B", "C"]),
@@ -170,6 +172,18 @@ def test_what_cannot_be_joined_is_refused(heights, places, code):
     with pytest.raises(InputError) as caught:
         join(heights, places)
     assert code in [f.code for f in caught.value.faults]
+
+
+def test_a_station_listed_twice_alike_counts_once():
+    places = made_places(["A", "B", "C", "C"], [(0, 0), (4, 0), (0, 4), (0, 4)])
+    joined = join(made_heights(["A", "B", "B", "C"], [30.0, 30.1, 30.1, 30.2]), places)
+    assert list(joined.names) == ["A", "B", "C"]
+    with pytest.raises(InputError) as caught:
+        join(made_heights(["A", "B", "C"]), made_places(["A", "B", "C", "C"]))
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.line) == ("p.csv", 5)
+    assert fault.found.startswith("station C twice, at ")
+    assert "on line 4" in fault.found
 
 
 def finding(code, severity="warning"):
