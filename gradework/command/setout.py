@@ -51,7 +51,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     """
     from gradework.drawings.field_sheet import pdf_of
     from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.setout_sheet import draw_setout
+    from gradework.drawings.setout_sheet import setout_and_findings
     from gradework.exchange.setout_record import setout_record, stake_table
     from gradework.files import write_folder
     from gradework.report.setout import setout_text
@@ -59,7 +59,8 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
     made = _made(plan_of(read_job_file(job), job), given)
-    files = {"setout.pdf": pdf_of(draw_setout(made)), "setout.csv": stake_table(made)}
+    pages, left_out = setout_and_findings(made)
+    files = {"setout.pdf": pdf_of(pages), "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)
     if screen.as_json:
         screen.document(setout_record(made))
@@ -71,7 +72,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
         *(mark.name for mark in made.marks),
         *(p.stake.name for p in made.sheet.points),
     )
-    screen.findings(unknown_letters(names))
+    screen.findings((*unknown_letters(names), *left_out))
     screen.note(f"wrote {written[0].path}; print it at 100 %, on A4 or Letter.")
 
 

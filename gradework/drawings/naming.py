@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from gradework.drawings.labels import Box, Taken, box_around, overlap
 from gradework.drawings.lettering import Style, height_mm, width_mm
+from gradework.errors import Finding
 
 Floats = NDArray[np.float64]
 Place = tuple[float, float]
@@ -28,6 +29,7 @@ _OFF_MM = 0.25  # from a thing to the white around its name
 _OTHERS_MM = 0.7  # a name without a leader keeps so far from other things, so that it is clear whose it is
 _LEADERS_MM = (2.0, 3.5, 5.0, 7.0, 9.0, 12.0, 15.0, 19.0, 24.0)
 _DIRECTIONS = 16
+_MOST_TOLD = 8
 _EVERYWHERE = ("beside", "inside", "upright", "leader")
 
 
@@ -87,6 +89,17 @@ def place_names(things: Sequence[Box], texts: Sequence[str], taken: Taken, style
     for box in (*things, *(one.box for one in best)):
         taken.take(box)
     return best
+
+
+def without_room(drawing: str, names: Sequence[str], count: int) -> tuple[Finding, ...]:
+    """Tell which of ``count`` names found no room on a drawing ("The plan"); nothing where all stand."""
+    if not names:
+        return ()
+    which = ", ".join(names[:_MOST_TOLD]) + (" ..." if len(names) > _MOST_TOLD else "")
+    advice = (
+        f"{drawing} has no room for {len(names)} of {count} names ({which}). The other pages have every one."
+    )
+    return (Finding("names-left-out", "note", "names on the drawings", float(len(names)), 0.0, advice),)
 
 
 class _Room:

@@ -12,15 +12,13 @@ from gradework.drawings.board import Board
 from gradework.drawings.labels import corners_of
 from gradework.drawings.legend import Entry
 from gradework.drawings.lettering import Style, name
-from gradework.drawings.naming import Standing, place_names
+from gradework.drawings.naming import Standing, place_names, without_room
 from gradework.drawings.page import Page
-from gradework.errors import Finding
 
 if TYPE_CHECKING:  # the type only
     from gradework.foundations.piers import Piers
 
 _NAME = Style(points=7, weight="bold")
-_MOST_TOLD = 8
 
 
 def draw_piers(board: Board, piers: Piers) -> None:
@@ -42,10 +40,11 @@ def draw_piers(board: Board, piers: Piers) -> None:
     names = [name(pier.name) for pier in piers.piers]
     standing = place_names(boxes, names, board.taken, _NAME)
     _write(board, standing)
-    left_out = sorted(set(range(len(names))) - {one.number for one in standing})
+    stand = {one.number for one in standing}
+    left_out = [text for number, text in enumerate(names) if number not in stand]
     words = "Pier: its hole, and its name"
     if left_out:
-        board.findings.append(_without_names([names[number] for number in left_out], len(names)))
+        board.findings += without_room("The plan", left_out, len(names))
         words += f"; no room for {len(left_out)} of {len(names)} names"
     board.entries.append(Entry(words, _sample))
 
@@ -59,15 +58,6 @@ def _write(board: Board, standing: Sequence[Standing]) -> None:
         board.page.write(
             one.text, one.place, one.style, across="center", up="center", degrees=one.degrees, role="pier"
         )
-
-
-def _without_names(names: Sequence[str], count: int) -> Finding:
-    which = ", ".join(names[:_MOST_TOLD]) + (" ..." if len(names) > _MOST_TOLD else "")
-    advice = (
-        f"The plan has no room for the names of {len(names)} of {count} piers ({which}). The details and the "
-        "sheet for setting out name every one."
-    )
-    return Finding("names-left-out", "note", "names on the drawings", float(len(names)), 0.0, advice)
 
 
 def _sample(page: Page, x: float, y: float) -> object:

@@ -10,9 +10,11 @@ from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.fill_in import draw_fill_in
 from gradework.drawings.frame import SIDE_MM, TITLE_MM, draw_caution, draw_title
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
+from gradework.drawings.naming import without_room
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page
 from gradework.drawings.setout_blocks import block_height, draw_block
 from gradework.drawings.setout_sketch import draw_stake_sketch
+from gradework.errors import Finding
 
 if TYPE_CHECKING:  # the type only
     from gradework.project.stakes import SettingOut
@@ -35,9 +37,16 @@ _SMALL = Style(points=8.5, color=ink.SOFT)
 
 def draw_setout(made: SettingOut) -> list[matplotlib.figure.Figure]:
     """Draw all pages, 190 by 259 mm each: first the work and what to measure, then the stakes."""
+    return setout_and_findings(made)[0]
+
+
+def setout_and_findings(
+    made: SettingOut,
+) -> tuple[list[matplotlib.figure.Figure], tuple[Finding, ...]]:
+    """Draw all pages, and tell which names found no room in the sketch."""
     with steady():
         first = _start(made, "Order of work, and what to measure")
-        _draw_first(first, made)
+        told = _draw_first(first, made)
         pages = [first]
         waiting = list(made.sheet.points)
         while waiting:
@@ -48,7 +57,7 @@ def draw_setout(made: SettingOut) -> list[matplotlib.figure.Figure]:
             edge = page.width - SIDE_MM
             words = f"page {number} of {len(pages)}"
             page.write(words, (edge, page.height - 11.6), _SMALL, across="right", role="page")
-        return [page.finish() for page in pages]
+        return [page.finish() for page in pages], told
 
 
 def _start(made: SettingOut, subtitle: str) -> Page:
@@ -61,7 +70,7 @@ def _start(made: SettingOut, subtitle: str) -> Page:
     return page
 
 
-def _draw_first(page: Page, made: SettingOut) -> None:
+def _draw_first(page: Page, made: SettingOut) -> tuple[Finding, ...]:
     """Draw the page that is read before the first stake goes in."""
     y = page.height - TITLE_MM - 2.0
     y = _draw_instrument(page, made, y)
@@ -75,7 +84,8 @@ def _draw_first(page: Page, made: SettingOut) -> None:
         y -= 1.4
     foot = draw_caution(page, f"Set out from the plan of the {_BUILT[made.kind]}. Drawn by gradework.")
     y = _draw_measures(page, made, y - 1.5)
-    draw_stake_sketch(page, (SIDE_MM, foot + 2.0, page.width - SIDE_MM, y - 2.0), made)
+    left_out = draw_stake_sketch(page, (SIDE_MM, foot + 2.0, page.width - SIDE_MM, y - 2.0), made)
+    return without_room("The sketch", left_out, len(made.marks) + len(made.sheet.points))
 
 
 def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:

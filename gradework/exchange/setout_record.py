@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.findings import finding_records, known
-from gradework.exchange.tables import table_bytes
+from gradework.exchange.tables import Cell, table_bytes
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
@@ -74,7 +75,10 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
 
 
 def stake_table(made: SettingOut) -> bytes:
-    """Write one row for each level of each stake, in the user's unit, for spreadsheets and collectors."""
+    """Write one row for each level of each stake, in the user's unit, for spreadsheets and collectors.
+
+    The mark (C, F, GRADE) stands in the row of the level that it leads to; the ties stand in each row.
+    """
     show = made.plan.job.show
     per = show.metres_per_unit
     digits = 3 if show.us else 4
@@ -82,19 +86,29 @@ def stake_table(made: SettingOut) -> bytes:
     def number(metres: float | None) -> float | None:
         return None if metres is None else float(fixed(metres / per, digits))
 
-    names = ("x", "y", "elevation", "rod", "above string")
-    header = ["stake", "what", *(f"{name} ({show.unit_name})" for name in names)]
+    unit = show.unit_name
+    header = [
+        "stake",
+        "what",
+        *(f"{name} ({unit})" for name in ("x", "y", "elevation", "rod", "above string")),
+    ]
+    header += ["mark", f"cut or fill ({unit})", f"along ({unit})", f"offset left ({unit})"]
+    header += ["first mark", f"first tape ({unit})", "second mark", f"second tape ({unit})", "side"]
     rows = []
     for point in made.sheet.points:
-        for level in _stake(point)["levels"] or [
-            dict.fromkeys(("what", "level_m", "rod_m", "above_string_m"))
-        ]:
-            lengths = (
-                point.stake.x,
-                point.stake.y,
-                level["level_m"],
-                level["rod_m"],
-                level["above_string_m"],
-            )
-            rows.append([point.stake.name, level["what"], *map(number, lengths)])
+        stake = _stake(point)
+        place = [number(stake["along_m"]), number(stake["offset_left_m"]), *_tapes(stake["tie"], number)]
+        for level in stake["levels"] or [dict.fromkeys(("what", "level_m", "rod_m", "above_string_m"))]:
+            lengths = (stake["x_m"], stake["y_m"], level["level_m"], level["rod_m"], level["above_string_m"])
+            marked = stake["mark"] is not None and level["what"] == stake["mark_for"]
+            mark = [stake["mark"], number(stake["mark_m"])] if marked else [None, None]
+            rows.append([stake["name"], level["what"], *map(number, lengths), *mark, *place])
     return table_bytes(header, rows)
+
+
+def _tapes(tie: dict[str, Any] | None, number: Callable[[float | None], float | None]) -> list[Cell]:
+    """The two marks, the tape from each, and the side of the line from the first to the second."""
+    if tie is None:
+        return [None] * 5
+    (first, second), (one, two) = tie["from"], tie["tapes_m"]
+    return [first, number(one), second, number(two), tie["side"]]

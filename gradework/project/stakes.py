@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,19 +16,16 @@ from gradework.sitework.setout import (
     SetOut,
     Stake,
     StakedPoint,
-    batter_board_stakes,
-    corner_stakes,
-    pier_stakes,
     set_out,
 )
 from gradework.sitework.setout_checks import check_stakes
 from gradework.sitework.setout_rods import height_of_instrument
 from gradework.sitework.setout_ties import Mark
+from gradework.sitework.staking import stakes_to_set
 from gradework.units import QuantityError, parse_length
 
 if TYPE_CHECKING:
     from gradework.foundations.piers import Piers
-    from gradework.foundations.slab import SlabSpec
     from gradework.project.job import Job
     from gradework.project.work import Plan
     from gradework.survey import Stations
@@ -101,8 +98,8 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     piers = plan.foundations.piers if kind == "piers" else None
     stakes = _picked(_stakes(plan, kind, level, string), wanted, piers)
     instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
-    sheet = set_out(stakes, marks=marks, instrument=instrument, string=string)
     seen = wanted.backsight
+    sheet = set_out(stakes, marks=marks, instrument=instrument, string=string, backsight=seen is not None)
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = tuple(_findings(sheet.points, plan))
@@ -159,6 +156,10 @@ def read_backsight(text: str, job: Job, stations: Stations) -> Backsight:
             except QuantityError as problem:
                 raise SetOutError(f"{problem.found}; expected {problem.expected}") from None
             return Backsight(name, levels[name], reading)
+    if words.casefold() in folded:
+        name = folded[words.casefold()]
+        told, example = visible(name, 40), "4.62" if job.show.us else "1.405"
+        raise SetOutError(f'the reading on {told} is missing; write it behind the name: "{told} {example}"')
     wanted = words.rpartition(" ")[0] or words
     near = difflib.get_close_matches(wanted.casefold(), folded, n=1, cutoff=0.5)
     guess = f" (did you mean {folded[near[0]]}?)" if near else ""
@@ -168,48 +169,12 @@ def read_backsight(text: str, job: Job, stations: Stations) -> Backsight:
     )
 
 
-def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> list[Stake]:
-    surface, found = plan.surface, plan.foundations
+def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
+    found = plan.foundations
+    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
+    assert built is not None
     offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
-    building = list(corner_stakes(surface, plan.building, "building corner", grade=level))
-    building = [replace(stake, levels=(("finished level", level),)) for stake in building]
-    if kind == "piers":
-        assert found.piers is not None
-        boards = batter_board_stakes(surface, plan.building, grade=string or level, offset=offset)
-        return [*building, *pier_stakes(surface, found.piers), *boards]
-    if kind == "slab":
-        assert found.slab is not None
-        outline, spec = found.slab.outline, found.slab.spec
-        plain = corner_stakes(surface, outline, "slab corner", grade=level)
-        corners = tuple(_slab_corner(s, level, spec) for s in plain)
-    else:
-        outline, pad = found.pad.outline, found.pad.spec
-        plain = corner_stakes(surface, outline, "pad corner", grade=level)
-        corners = tuple(_pad_corner(s, level, strip=pad.strip, gravel=pad.gravel) for s in plain)
-    boards = batter_board_stakes(surface, outline, grade=string or level, offset=offset)
-    same = outline.area <= plan.building.area * (1.0 + 1e-9)  # no margin: one stake at each corner is enough
-    return [*(() if same else building), *corners, *boards]
-
-
-def _pad_corner(stake: Stake, level: float, *, strip: float, gravel: float) -> Stake:
-    """Mark a pad corner for its formation: stripped ground, or deeper where the gravel needs it."""
-    if stake.ground is None:
-        return replace(stake, levels=(("top of gravel", level),))
-    formation = min(stake.ground - strip, level - gravel)
-    return replace(stake, grade=formation, levels=(("formation", formation), ("top of gravel", level)))
-
-
-def _slab_corner(stake: Stake, level: float, spec: SlabSpec) -> Stake:
-    """Mark a slab corner for what is dug there, and give the levels of edge, base course and slab."""
-    under = level - spec.thickness
-    levels = [("top of base course", under), ("top of slab", level)]
-    if spec.edge_depth > spec.thickness:
-        levels.append(("bottom of edge", level - spec.edge_depth))
-    formation = under - spec.base
-    if stake.ground is not None:
-        formation = min(stake.ground - spec.strip, formation)
-    levels = sorted([("formation", formation), *levels], key=lambda pair: pair[1])
-    return replace(stake, grade=formation, levels=tuple(levels))
+    return stakes_to_set(plan.surface, plan.building, built, level, string=string, offset=offset)
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:

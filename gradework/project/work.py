@@ -32,6 +32,7 @@ from gradework.sitework.order_gravel import GravelNeed, gravel_need
 from gradework.sitework.order_haul import Haul, haul_of
 from gradework.sitework.order_marking import marking_lines
 from gradework.sitework.order_pad import PadQuantities, order_pad
+from gradework.sitework.staking import stakes_to_set
 from gradework.survey import Stations
 from gradework.survey.coverage import coverage_findings
 from gradework.survey.trust import Trust, judge
@@ -85,7 +86,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
-    orders = {kind: _marked(order, kind, building, found, job) for kind, order in orders.items()}
+    orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
     drainage = _drainage(job, surface, building, found)
     return Plan(
         job=job,
@@ -105,14 +106,15 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     )
 
 
-def _marked(order: Order, kind: str, building: Outline, found: Foundations, job: Job) -> Order:
-    """Add what the setting out takes, where anything is built."""
-    if not order.lines:
+def _marked(
+    order: Order, kind: str, building: Outline, found: Foundations, surface: Surface, job: Job
+) -> Order:
+    """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
+    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
+    if not order.lines or built is None:
         return order
-    points = {"pad": len(found.pad.outline.corners), "slab": 0}
-    if found.piers is not None:
-        points["piers"] = len(found.piers.piers)
-    return order.plus(*marking_lines(building, points[kind], job.show))
+    stakes = stakes_to_set(surface, building, built, found.pad.chosen.level)  # how many, at any level
+    return order.plus(*marking_lines(building, len(stakes), job.show))
 
 
 def _pad_spec(job: Job) -> PadSpec:

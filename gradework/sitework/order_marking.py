@@ -22,13 +22,12 @@ STRING_BEYOND = 4.0 * M_PER_FT
 """String runs on to the batter boards behind each corner [m] (common practice, no source)."""
 
 
-def marking_lines(building: Outline, points: int, show: Display) -> tuple[OrderLine, ...]:
-    """Give the stakes and the string for a building and ``points`` further places, such as piers.
+def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderLine, ...]:
+    """Give the stakes and the string for a building; ``stakes`` are those on the sheet for setting out.
 
-    Two stakes hold the batter boards at each corner. The string runs along each side and on to its batter
-    boards, and once across from corner to corner both ways to check the square.
+    The string runs along each side and on to its batter boards, and once across from corner to corner both
+    ways to check the square.
     """
-    stakes = points + 2 * len(building.corners)
     return _stakes(stakes), _string(_string_length(building), show)
 
 
@@ -48,7 +47,7 @@ def _stakes(count: int) -> OrderLine:
         needed=float(count + SPARE_STAKES),
         step=1.0,
         allowance=f"{SPARE_STAKES} spare",
-        reason="one at each place to mark, two at each corner for the batter boards; some split",
+        reason="one for each stake on the sheet for setting out, batter boards included; some split",
         mass_kg=0.5 * (count + SPARE_STAKES),
         note="and marking paint or flags",
     )

@@ -174,13 +174,15 @@ def set_out(
     marks: Sequence[Mark] = (),
     instrument: float | None = None,
     string: float | None = None,
+    backsight: bool = False,
     rod: float = ROD_LENGTH,
 ) -> SetOut:
     """Work out the sheet for the stakes.
 
     ``marks``: with two or more, each stake gets the tie from the two best, and the baseline runs from the
     first to the second. ``instrument`` [m]: line of sight of today; ``string`` [m]: level of a string
-    instead or as well. Corner stakes of one kind give the sides and diagonals to check.
+    instead or as well; ``backsight``: the sheet shows the reading that gave the line of sight. Corner stakes
+    of one kind give the sides and diagonals to check.
     """
     checks: list[Measure] = []
     for kind in ("building corner", "pad corner", "slab corner"):
@@ -188,7 +190,8 @@ def set_out(
         if len(corners) >= 3:
             checks += sides_and_diagonals(corners)
     points = tuple(_staked(stake, marks, instrument, string, rod) for stake in stakes)
-    steps = order_of_work({stake.kind for stake in stakes}, instrument is not None, string is not None)
+    kinds = {stake.kind for stake in stakes}
+    steps = order_of_work(kinds, instrument is not None, string is not None, backsight=backsight)
     return SetOut(points, tuple(checks), DIAGONAL_TOLERANCE, instrument, string, steps)
 
 
@@ -212,8 +215,13 @@ def _rising(levels: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...
     return tuple(sorted(levels, key=lambda level: level[1]))
 
 
-def order_of_work(kinds: set[StakeKind], instrument: bool, string: bool) -> tuple[str, ...]:
-    """Say what to do in which order, for the stakes and tools at hand."""
+def order_of_work(
+    kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False
+) -> tuple[str, ...]:
+    """Say what to do in which order, for the stakes and tools at hand.
+
+    ``backsight`` says that the sheet shows the reading that the height of ``instrument`` comes from.
+    """
     steps = ["Have buried services located and marked before a stake or spade goes in."]
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
@@ -225,7 +233,11 @@ def order_of_work(kinds: set[StakeKind], instrument: bool, string: bool) -> tupl
         steps.append(
             "Set batter boards on the lines of the sides, clear of the dig, and stretch the strings."
         )
-    if instrument:
+    if instrument and not backsight:
+        steps.append(
+            "Set up the level and read the benchmark: its elevation plus the reading must give the HI."
+        )
+    elif instrument:
         steps.append("Set up the level, read the benchmark, and compare with the backsight on this sheet.")
     if string:
         steps.append("Level the string to its mark; measure up or down from it, never to the sagging middle.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -29,7 +30,10 @@ def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
     assert files == ["manifest.json", "setout.csv", "setout.pdf"]
     assert (site.parent / "setout" / "setout.pdf").read_bytes().startswith(b"%PDF")
     table = (site.parent / "setout" / "setout.csv").read_text("utf-8-sig").splitlines()
-    assert table[0] == "stake,what,x (ft),y (ft),elevation (ft),rod (ft),above string (ft)"
+    assert table[0] == (
+        "stake,what,x (ft),y (ft),elevation (ft),rod (ft),above string (ft),mark,cut or fill (ft),along (ft),"
+        "offset left (ft),first mark,first tape (ft),second mark,second tape (ft),side"
+    )
     assert run("setout", site, "--hi", "109").status == 0  # another day, another sheet in its place
 
 
@@ -43,6 +47,27 @@ def test_json_holds_the_readings_in_metres(run: Run, site: Path) -> None:
         assert stake["tie"]["from"] == ["gate post", "orchard post"]
 
 
+def test_the_table_has_the_ties_and_the_marks_of_the_record(run: Run, site: Path) -> None:
+    document = run("setout", site, "--foundation", "piers", "--backsight", "BM 4.54", "--json").document
+    text = (site.parent / "setout" / "setout.csv").read_text("utf-8-sig")
+    rows = list(csv.DictReader(text.splitlines()))
+    stakes = {stake["name"]: stake for stake in document["stakes"]}
+    assert {row["stake"] for row in rows} == set(stakes)
+    for row in rows:
+        stake = stakes[row["stake"]]
+        assert [row["first mark"], row["second mark"]] == stake["tie"]["from"]
+        tapes = [float(row["first tape (ft)"]), float(row["second tape (ft)"])]
+        assert tapes == pytest.approx([tape / 0.3048 for tape in stake["tie"]["tapes_m"]], abs=6e-4)
+        assert row["side"] == stake["tie"]["side"]
+        assert float(row["along (ft)"]) == pytest.approx(stake["along_m"] / 0.3048, abs=6e-4)
+        assert float(row["offset left (ft)"]) == pytest.approx(stake["offset_left_m"] / 0.3048, abs=6e-4)
+        marked = row["what"] == stake["mark_for"]
+        assert row["mark"] == (stake["mark"] if marked else "")
+        if marked:
+            assert float(row["cut or fill (ft)"]) == pytest.approx(stake["mark_m"] / 0.3048, abs=6e-4)
+    assert {row["mark"] for row in rows} >= {"C", "F"}
+
+
 def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
     assert run("setout", site, "--json").document["foundation"] == "pad"
     assert run("setout", site, "--foundation", "slab", "--json").document["foundation"] == "slab"
@@ -54,6 +79,7 @@ def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
         (("--hi", "108", "--backsight", "BM 4"), "not both"),
         (("--hi", "tall"), "--hi"),
         (("--backsight", "BN 4.2"), "did you mean BM?"),
+        (("--backsight", "BM"), 'the reading on BM is missing; write it behind the name: "BM 4.62"'),
         (("--stake", "pad 9"), "no stake"),
         (("--row", "1"), "no row 1"),
         (("--row", "0"), "--row"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
-from gradework.drawings.setout_sheet import draw_setout
+from gradework.drawings.setout_sheet import draw_setout, setout_and_findings
 from gradework.project import plan, read_job
 from gradework.project.stakes import SettingOut, Wanted, set_out_plan
 from gradework.project.work import Plan
@@ -67,6 +68,36 @@ def test_words_stand_apart_and_on_the_page(unit: str, kind: str, how: dict[str, 
             assert top <= high + 0.1, text
         for (one, a), (two, b) in combinations(boxes, 2):
             assert not overlap(a, b), (one, two)
+
+
+@pytest.mark.parametrize(
+    ("unit", "building"),
+    [("m", "size = [5, 4]\ncorner = [4, 4]"), ("ft", "size = [16, 12]\ncorner = [20, 15]\nturn = 30")],
+)
+def test_every_stake_and_mark_has_its_name_in_the_sketch(unit: str, building: str) -> None:
+    step = 1.5 if unit == "m" else 5.0
+    rows = [f"{x * step},{y * step},{30 - 0.1 * x - 0.02 * y}" for x in range(10) for y in range(10)]
+    head = f'name = "Yard"\nunits = "{unit}"\n[survey]\nnotes = "yard.csv"\n'
+    job = read_job(f"{head}[building]\n{building}\n[piers]\nrows = 3\n".encode())
+    done = set_out_plan(plan(job, "\n".join(["x,y,elevation", *rows]).encode()), Wanted())
+    figures, told = setout_and_findings(done)
+    assert told == ()
+    names = [p.stake.name.removeprefix("pier ") for p in done.sheet.points] + [m.name for m in done.marks]
+    assert sorted(said(figures, "stake name")) == sorted(names)
+
+
+def test_names_without_room_in_the_sketch_are_told() -> None:
+    done = made("ft", "piers")
+    crowd = tuple(
+        replace(p, stake=replace(p.stake, name=f"{p.stake.name} {'long ' * 6}")) for p in done.sheet.points
+    )
+    full = replace(done, sheet=replace(done.sheet, points=crowd * 3))
+    figures, told = setout_and_findings(full)
+    stand = len(said(figures, "stake name"))
+    (finding,) = told
+    assert finding.code == "names-left-out"
+    assert finding.value == len(full.sheet.points) + len(full.marks) - stand
+    assert f"No room for {finding.value:.0f} names." in said(figures, "sketch")[0]
 
 
 def test_every_reading_stands_beside_its_stake_with_a_box() -> None:

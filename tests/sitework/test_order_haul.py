@@ -24,8 +24,8 @@ def line(mass: float, *, by_itself: bool = False, loose: float = 0.0) -> OrderLi
 
 
 def test_stakes_and_string_by_hand() -> None:
-    stakes, string = marking_lines(HUT, 8, METRIC)
-    assert (stakes.computed, stakes.quantity) == (16.0, 20.0)  # 8 piers, 2 at each of 4 corners, 4 spare
+    stakes, string = marking_lines(HUT, 20, METRIC)
+    assert (stakes.computed, stakes.quantity) == (20.0, 24.0)  # those on the sheet and 4 spare
     stretched = 14.0 + 4 * 2 * 1.2192 + 2 * 5.0  # sides, 4 ft beyond each end of each, both diagonals
     assert string.computed * 50.0 == pytest.approx(stretched)
     assert string.quantity == math.ceil(1.1 * stretched / 50.0)

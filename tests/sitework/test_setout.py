@@ -169,6 +169,14 @@ def test_order_of_work_fits_what_is_staked() -> None:
     assert any("string" in step for step in steps)
 
 
+def test_only_a_sheet_with_a_backsight_compares_with_it() -> None:
+    shown = order_of_work({"pier"}, instrument=True, string=False, backsight=True)
+    alone = order_of_work({"pier"}, instrument=True, string=False)
+    assert any("the backsight on this sheet" in step for step in shown)
+    assert not any("backsight" in step for step in alone)
+    assert any("must give the HI" in step for step in alone)
+
+
 def test_grades_outside_their_controls_are_unknown() -> None:
     grades = straight_grades([0.0, 1.0, 1.0, 1.0], [(1, 5.0), (2, 4.0)])
     assert math.isnan(grades[0])

@@ -1,0 +1,29 @@
+"""The stakes on the sheet for setting out are those that the order buys, and four to spare."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from gradework.project import plan, read_job
+from gradework.project.stakes import Wanted, set_out_plan
+from gradework.project.work import Plan
+from gradework.sitework.order_marking import SPARE_STAKES
+
+DATA = Path(__file__).parents[2] / "data" / "orchard-studio"
+
+
+@lru_cache
+def studio() -> Plan:
+    return plan(read_job((DATA / "job.toml").read_bytes()), (DATA / "yard.csv").read_bytes())
+
+
+@pytest.mark.parametrize("kind", ["pad", "piers", "slab"])
+def test_the_order_buys_the_stakes_of_the_sheet_and_the_spares(kind: str) -> None:
+    sheet = set_out_plan(studio(), Wanted(kind=kind)).sheet
+    (line,) = [line for line in studio().orders[kind].lines if line.item == "stakes"]
+    assert len({point.stake.name for point in sheet.points}) == len(sheet.points) >= 12
+    assert line.computed == len(sheet.points)
+    assert line.quantity == len(sheet.points) + SPARE_STAKES
