@@ -13,7 +13,10 @@ from gradework.fieldnotes.rows import blocks, is_blank, is_comment
 from gradework.fieldnotes.text import NotesText
 from gradework.units import unit_named
 
-_LOOKED_AT = 6
+MOST_TITLES = 4
+"""So many lines of title may stand above the table: a place, a date, a name, the weather."""
+
+_LOOKED_AT = MOST_TITLES + 4
 
 
 class Opening(NamedTuple):
@@ -27,23 +30,35 @@ class Opening(NamedTuple):
         return line + 1 + sum(cell.count("\n") for cell in cells)
 
     def below_title(self, is_wanted: Callable[[list[str]], bool]) -> int | None:
-        """The position of the first row, or of the second below a title line, if it is as wanted."""
-        for position, (_, cells) in enumerate(self.rows[:2]):
+        """The position of the first row, or of the first below title lines, if it is as wanted."""
+        position = self.first_below_titles
+        for at, (_, cells) in enumerate(self.rows[: position + 1]):
             if is_wanted(cells):
-                return position
-            filled = [cell for cell in cells if cell.strip()]
-            if len(filled) != 1 or is_figure(filled[0]):
-                return None
+                return at
         return None
 
+    @property
+    def first_below_titles(self) -> int:
+        """The position of the first row that is no title: that has more than one cell, or a figure."""
+        for position, (_, cells) in enumerate(self.rows[:MOST_TITLES]):
+            filled = [cell for cell in cells if cell.strip()]
+            if len(filled) != 1 or is_figure(filled[0]):
+                return position
+        return min(MOST_TITLES, len(self.rows))
+
     def title_findings(self, position: int, file: str) -> tuple[Finding, ...]:
-        """Tell of a title line above row ``position``."""
-        if not position:
+        """Tell of the title lines above row ``position``."""
+        titles = self.rows[:position]
+        if not titles:
             return ()
-        line, title = self.rows[0]
-        words = visible(" ".join(cell.strip() for cell in title if cell.strip()))
-        advice = f"Line {line} ('{words}') stands above the table and was taken as a title."
-        return (Finding("notes-title-line", "note", f"{file} line {line}", None, None, advice),)
+        shown = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
+        lines = [f"{line} ('{words}')" for (line, _), words in zip(titles, shown, strict=True)]
+        if len(lines) == 1:
+            advice = f"Line {lines[0]} stands above the table and was taken as a title."
+        else:
+            listed = f"{', '.join(lines[:-1])} and {lines[-1]}"
+            advice = f"Lines {listed} stand above the table and were taken as titles."
+        return (Finding("notes-title-line", "note", f"{file} line {titles[0][0]}", None, None, advice),)
 
 
 def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
@@ -68,7 +83,7 @@ class Header(NamedTuple):
 
 
 def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> Header | None:
-    """Find the header among the first rows: the first one, or the second below a title line.
+    """Find the header among the first rows: the first one, or the first below title lines.
 
     A second header row that holds only units (``ft``, ``(m)``) is taken as the units of the columns.
     None if there is no header.

@@ -18,7 +18,7 @@ from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.dialect import DecimalMark, Dialect, decide_dialect
 from gradework.fieldnotes.headers import Columns, Field, agreed_unit, columns_from_letters, is_figure
-from gradework.fieldnotes.opening import Header, Opening, find_header, open_notes
+from gradework.fieldnotes.opening import MOST_TITLES, Header, Opening, find_header, open_notes
 from gradework.fieldnotes.rows import MOST_FAULTS, MOST_ROWS, blocks, comment_findings
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.units import Unit
@@ -200,14 +200,19 @@ def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoRe
         faults.stop(
             "notes-no-shots", "an empty file", f"a header and one row per shot: {example}", "fill it in"
         )
-    line, cells = opening.rows[0]
+    below = opening.first_below_titles
+    titled = 0 < below < len(opening.rows)
+    where = "the first row below the titles" if titled else "the first row"
+    line, cells = opening.rows[below if titled else 0]
     filled = [cell.strip() for cell in cells if cell.strip()]
-    if len(filled) == 1 and len(filled[0].split()) > 2:
+    if not titled and len(filled) == 1 and len(filled[0].split()) > 2:
         found, mend = "a first row without separators", "write commas between the cells"
+    elif below == MOST_TITLES:
+        found, mend = f"{MOST_TITLES} rows of title, and no header below them", "delete all but the header"
     elif any(is_figure(cell) for cell in filled):
-        found = "figures in the first row, so no header"
+        found = f"figures in {where}, so no header"
         mend = f'put {example} above it, or say columns = "PNEZD" or the like in the job (or --columns PNEZD)'
     else:
-        found = f"a first row of unknown words: '{visible(', '.join(filled))}'"
+        found = f"unknown words in {where}: '{visible(', '.join(filled))}'"
         mend = "rename the columns"
     faults.stop("notes-no-header", found, f"a header such as {example}", mend, line=line)

@@ -78,7 +78,7 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
         "twice",
         9,
     ),
-    (54, JOB + "[soil]\nswell = 25\n", "job-value", "1.04 to 1.57", 9),
+    (54, JOB + "[soil]\nswell = 25\n", "job-value", "1.04 to 1.58", 9),
     (54, JOB + "[soil]\nswell = 0.25\n", "job-value", "1.25 for a quarter more", 9),
     (54, JOB + "[soil]\ncompaction = 0.1\n", "job-value", "0.76 to 1.37", 9),
     (54, JOB + '[soil]\ncompaction = "10 %"\n', "job-value", "0.9 for compaction", 9),

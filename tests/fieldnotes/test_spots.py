@@ -322,7 +322,8 @@ def test_grid_with_semicolons_and_decimal_commas():
 def test_a_title_may_stand_above_a_grid():
     notes = spots("My yard\n,0,4\n0,1,2\n")
     assert (notes.form, len(notes), codes(notes)) == ("grid", 2, ["notes-title-line"])
-    assert fault("My yard\nand more\n,0,4\n0,1,2\n").code == "notes-no-header"
+    several = spots("My yard,,\n3 May,,\nB. Builder\n,0,4\n0,1,2\n")
+    assert (several.form, len(several), codes(several)) == ("grid", 2, ["notes-title-line"])
 
 
 def test_a_number_sign_inside_a_name_is_no_comment():
@@ -367,6 +368,38 @@ def test_lettered_grid_faults():
         ("notes-not-in-grid", 4),
         ("notes-not-in-grid", 5),
     ]
+
+
+def test_several_titles_may_stand_above_a_header_and_are_told():
+    notes = spots("Back yard survey,,,\n\nDate 3 May,,,\nstation,x,y,elevation\n,ft,ft,ft\nA,0,0,1\n")
+    assert notes.names == ("A",)
+    (told,) = [f for f in notes.findings if f.code == "notes-title-line"]
+    assert told.advice == (
+        "Lines 1 ('Back yard survey') and 3 ('Date 3 May') stand above the table and were taken as titles."
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "words", "line"),
+    [
+        ("a b c\nd e f\n", "a first row without separators", 1),
+        ("My yard\nMay\nA,0,0,1\n", "figures in the first row below the titles", 3),
+        (
+            "My yard\nMay\nalpha,beta\nA,0,0,1\n",
+            "unknown words in the first row below the titles: 'alpha, beta'",
+            3,
+        ),
+        (
+            "one\ntwo\nthree\nfour\nfive\nstation,x,y,z\nA,0,0,1\n",
+            "4 rows of title, and no header below them",
+            5,
+        ),
+    ],
+)
+def test_titles_without_a_header_below(text, words, line):
+    found = fault(text)
+    assert (found.code, found.line) == ("notes-no-header", line)
+    assert words in found.found
 
 
 def test_a_title_and_left_out_columns_are_told():
