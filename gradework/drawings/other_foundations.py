@@ -74,5 +74,6 @@ def _slab_rows(slab: Slab, plan: Plan, building: Rows) -> Rows:
         ("Concrete with waste", show.volume(slab.concrete.needed)),
         ("Digging, in place", show.volume(slab.dig)),
         ("Gravel, compacted", show.volume(slab.gravel)),
+        *([("Earth fill, compacted", show.volume(slab.earth))] if slab.earth > 0.0 else []),
         ("Deepest fill", show.depth(slab.fill_most)),
     ]

@@ -152,7 +152,7 @@ def grown_rings(
     for number, ring in enumerate(rings):
         own = names[at : at + len(ring)]
         at += len(ring)
-        moved, kept = _moved(ring, margin)
+        moved, kept = moved_ring(ring, margin)
         if number and not kept.any():
             continue  # the margin closes this hole
         if not kept.all():
@@ -173,8 +173,11 @@ def grown_rings(
     return grown, labels
 
 
-def _moved(ring: Floats, margin: float) -> tuple[Floats, NDArray[np.bool_]]:
-    """The ring with each side moved to its right, corners mitred; which sides keep their direction."""
+def moved_ring(ring: Floats, margin: float) -> tuple[Floats, NDArray[np.bool_]]:
+    """The ring (k, 2) with each side moved right by ``margin`` [m] (left below 0), corners mitred.
+
+    Also which sides keep their direction, (k,).
+    """
     side = np.roll(ring, -1, axis=0) - ring
     normal = np.stack((side[:, 1], -side[:, 0]), axis=1) / np.hypot(side[:, 0], side[:, 1])[:, None]
     before = np.roll(normal, 1, axis=0)

@@ -27,8 +27,9 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "film": (0.02, 0.05),
     "mesh": (0.03, 0.08),
 }
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and of
-concrete, per unit laid, per m² of board face, film and mesh. Common practice, no source; the range is the honest part."""
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
+and of concrete, per unit laid, per m² of board face, film and mesh. Common practice, no source; the range is
+the honest part."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""

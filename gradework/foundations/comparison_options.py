@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork import Outline, Pieces
+from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.perimeter import sides
 from gradework.foundations.comparison import CONCRETE_DENSITY, Amount, FloorHeight, Option
@@ -104,7 +105,15 @@ def option_of_slab(
     """Give the slab as an option, concrete bought the cheaper way; ``under``: the ground of the building."""
     prices, concrete = slab.prices, slab.concrete
     gravel_mass = slab.gravel * gravel.compacted.value
-    takes = {"digging": Amount(slab.dig, prices.digging), "gravel": Amount(slab.gravel, prices.gravel)}
+    soil = slab.spec.soil
+    earth_mass = soil.bank.mass(soil.to_bank(CompactedVolume(slab.earth_brought)))
+    saved = -slab.reused * prices.hauling  # what goes back as earth fill is not hauled away
+    takes = {
+        "digging": Amount(slab.dig, prices.digging, saved),
+        "gravel": Amount(slab.gravel, prices.gravel),
+    }
+    if slab.earth > 0.0:
+        takes["earth fill"] = Amount(slab.earth, slab.earth_loose * prices.earth / slab.earth)
     if concrete.cheaper == "bags":
         takes["concrete from bags"] = Amount(concrete.needed, concrete.bags_cost / concrete.needed)
         buy = [f"{concrete.bags} bags of {show.mass(prices.concrete.bag)} premix"]
@@ -120,6 +129,8 @@ def option_of_slab(
             buy.append(f"{sheet.pieces} x {sheet.kind.name}")
     face = sum(form.height * form.length for form in slab.forms)
     takes["form boards"] = Amount(face, prices.forms)
+    if slab.earth_brought > 0.0:
+        buy.append(f"{show.volume(slab.earth_loose)} of earth, loose")
     buy += [f"{show.mass(gravel_mass)} of {gravel.name}", f"{show.area(face)} of form boards"]
     return Option(
         "slab",
@@ -127,7 +138,7 @@ def option_of_slab(
         slab.level,
         takes,
         tuple(buy),
-        mass + gravel_mass,
+        mass + gravel_mass + earth_mass,
         floor_heights(building, under, slab.level),
         slab.findings,
     )

@@ -16,13 +16,15 @@ from gradework.units.bulk import KG_PER_SHORT_TON
 class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
-    ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh`` per m² laid. ``date`` says from when the
-    prices are; the defaults are invented, and ``invented`` says so wherever they are shown.
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh``
+    per m² laid. ``date`` says from when the prices are; the defaults are invented, and ``invented`` says so
+    wherever they are shown.
     """
 
     dig: float = 30.0
     haul: float = 12.0
     gravel: float = 38.0 / KG_PER_SHORT_TON
+    earth: float = 22.0
     boards: float = 38.0
     forms: float = 24.0
     film: float = 1.3
@@ -55,6 +57,8 @@ class PriceList:
             self.film,
             self.mesh,
             self.forms,
+            self.haul * soil.swell.value,
+            self.earth,
             self.concrete,
             self.invented,
         )

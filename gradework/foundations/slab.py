@@ -7,22 +7,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.earthwork import clip, cut_and_fill
-from gradework.earthwork.cutfill import AGREEMENT
+from gradework.earthwork import clip
 from gradework.earthwork.perimeter import sides
 from gradework.errors import CheckError, Faults
 from gradework.foundations.pier_layout import building_frame
 from gradework.foundations.slab_concrete import buy_concrete
+from gradework.foundations.slab_earthwork import slab_earthwork
 from gradework.foundations.slab_edges import form_boards, rib_volume
 from gradework.foundations.slab_joints import plan_joints
 from gradework.foundations.slab_limits import slab_findings
 from gradework.foundations.slab_plan import Slab
 from gradework.foundations.slab_sheets import cover
 from gradework.foundations.slab_spec import FORM_HEIGHTS, SlabPrices, SlabSpec
+from gradework.foundations.slab_zones import EdgesMeetError, edge_zones, sides_remain
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
     from gradework.earthwork import Outline, Pieces
+    from gradework.foundations.slab_earthwork import Earthwork
     from gradework.ground import Surface
     from gradework.units import Display
 
@@ -40,8 +42,8 @@ def design_slab(
     pieces = clip(surface, outline)
     edges = sides(outline, pieces)
     level = pieces.highest + spec.freeboard if spec.level is None else spec.level
-    rib = _rib(outline, spec, show)
-    earth = _earthwork(pieces, outline, spec, level, rib)
+    earth = _earthwork(pieces, outline, spec, level, show)
+    rib = _rib(outline, spec, pieces, earth)
     volume = outline.area * spec.thickness + rib
     frame = building_frame(outline, "first side")
     size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
@@ -59,7 +61,11 @@ def design_slab(
         outline.area,
         rib,
         buy_concrete(volume, spec.waste, prices.concrete),
-        *earth,
+        dig=earth.dig,
+        subsoil=earth.subsoil,
+        gravel=earth.base + (earth.fill if spec.fill == "gravel" else 0.0),
+        fill=earth.fill,
+        fill_most=earth.fill_most,
         forms=forms,
         film=cover(long, wide, spec.film, turn_up=spec.edge_depth) if spec.film else None,
         mesh=cover(long, wide, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
@@ -69,46 +75,34 @@ def design_slab(
     return replace(slab, findings=slab_findings(slab, show))
 
 
-def _rib(outline: Outline, spec: SlabSpec, show: Display) -> float:
+def _earthwork(pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, show: Display) -> Earthwork:
+    """Dig and fill for the slab; edges that meet are a fault of the job."""
+    rings = [ring - pieces.origin for ring in outline.rings]
+    depth = spec.edge_depth - spec.thickness
     try:
-        return rib_volume(outline, depth=spec.edge_depth - spec.thickness, width=spec.edge_width)
-    except ValueError:
+        zones = edge_zones(rings, spec.edge_width, depth, spec.base, convex=outline.is_convex)
+    except EdgesMeetError:
         faults = Faults()
-        reach = spec.edge_width + spec.edge_depth - spec.thickness
         faults.stop(
             "slab-edges-meet",
-            f"thickened edges {show.length(reach)} wide on a slab of {show.area(outline.area)}",
+            f"thickened edges {show.length(spec.edge_width + depth)} wide on a slab of "
+            f"{show.area(outline.area)}, where two of them meet",
             "a slab wide enough for both of its edges",
             "make the edge narrower or less deep, or the whole slab thick",
         )
+    return slab_earthwork(pieces, zones, spec, level)
 
 
-def _earthwork(
-    pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, rib: float
-) -> tuple[float, float, float, float]:
-    """Give digging, gravel, fill [m³] and the deepest fill [m]; exact but for the trench of a deep edge.
+def _rib(outline: Outline, spec: SlabSpec, pieces: Pieces, earth: Earthwork) -> float:
+    """Concrete in the edge [m³] by the formula of its mitred strips, the second way to what the zones hold.
 
-    The base course ends at the underside of the slab. Where the stripped ground is higher than its bottom it
-    is dug; where it is lower it is filled. The edge takes its place in the base course; what reaches
-    deeper is dug as if there were ground all round, which counts a little too much on the low side.
+    Where a short side ends within the edge the formula does not hold, and the zones alone tell it.
     """
-    bottom = level - spec.thickness - spec.base
-    (split,) = cut_and_fill(pieces, bottom + spec.strip)
-    area = pieces.area
     depth = spec.edge_depth - spec.thickness
-    in_base = rib_volume(outline, depth=depth, width=spec.edge_width)
-    deeper = 0.0
-    if depth > spec.base:
-        # The part of the edge below the base course keeps its bottom width and slope.
-        deeper = rib_volume(outline, depth=depth - spec.base, width=spec.edge_width)
-        in_base -= deeper
-    dig = spec.strip * area + split.cut + deeper
-    gravel = spec.base * area + split.fill - in_base
-    if dig < 0.0 or gravel < -1e-9 * area:
-        raise CheckError("a slab with less than no digging or gravel")
-    # From the corners of the ground alone: taken out less put in brings its mean to the top of the slab.
-    concrete = area * spec.thickness + rib
-    left = float(pieces.areas.sum()) * (pieces.mean - level) - (dig - gravel - concrete)
-    if not abs(left) <= AGREEMENT * (dig + abs(gravel) + concrete) + area * (abs(level) + 1.0) * 1e-13:
-        raise CheckError("digging less gravel and concrete does not bring the ground to the top of the slab")
-    return dig, max(0.0, gravel), split.fill, max(0.0, bottom + spec.strip - pieces.lowest)
+    if not sides_remain(outline.rings, spec.edge_width + depth):
+        return earth.edge
+    rib = rib_volume(outline, depth=depth, width=spec.edge_width)
+    uncovered = abs(outline.area - pieces.area) * depth  # at most 1 mm along the end of the survey
+    if not abs(rib - earth.edge) <= 1e-9 * (rib + outline.area * spec.thickness) + uncovered:
+        raise CheckError(f"the edge holds {earth.edge!r} m³ of concrete, its strips {rib!r} m³")
+    return rib

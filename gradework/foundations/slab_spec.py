@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from gradework.earthwork.materials import DEFAULT_SOIL, Soil
 from gradework.errors import Faults
 from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab_concrete import DEFAULT_WASTE, ConcreteSale
@@ -17,13 +18,19 @@ FORM_HEIGHTS = (3.5 * M_PER_IN, 5.5 * M_PER_IN, 7.25 * M_PER_IN, 9.25 * M_PER_IN
 
 @dataclass(frozen=True, slots=True)
 class SlabPrices:
-    """Money: 1 m³ compacted gravel, 1 m³ dug, 1 m² of film, mesh and form face. Invented (January 2026)."""
+    """Money: 1 m³ compacted gravel, 1 m³ dug and got rid of, 1 m² of film, mesh and form face.
+
+    ``hauling`` is the part of ``digging`` that is saved where 1 m³ in place stays as fill; ``earth`` is 1 m³
+    of loose earth brought. Invented (January 2026).
+    """
 
     gravel: float = 60.0
     digging: float = 45.0
     film: float = 1.3
     mesh: float = 4.5
     forms: float = 24.0
+    hauling: float = 15.0
+    earth: float = 22.0
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     invented: bool = True
 
@@ -36,9 +43,8 @@ class SlabSpec:
     reaches beyond the building. The edge is ``edge_depth`` deep in all (the slab's thickness: no thickened
     edge), ``edge_width`` wide at its bottom, its inner face at 45 degrees. ``strip`` of topsoil goes, a base
     course of ``base`` lies under the slab, compacted fill under that (``fill`` gravel or earth).
-    ``waste`` is on concrete [-]; ``form_heights`` are the heights of the boards sold. ``heated``
-    asks for the film. Raises ``InputError`` with all that is
-    impossible.
+    ``waste`` is on concrete [-]; ``form_heights`` are the heights of the boards sold. ``heated`` asks for the
+    film. ``soil`` is what is dug. Raises ``InputError`` with all that is impossible.
     """
 
     level: float | None = None
@@ -54,6 +60,7 @@ class SlabSpec:
     film: SheetKind | None = FILM_US
     mesh: SheetKind | None = MESH_US
     heated: bool = False
+    soil: Soil = DEFAULT_SOIL
     frost: FrostRule = field(default_factory=FrostRule)
     form_heights: tuple[float, ...] = FORM_HEIGHTS
 

@@ -22,6 +22,7 @@ from gradework.foundations.piers import Piers, design_piers
 from gradework.foundations.price_list import PriceList
 from gradework.foundations.slab import Slab, design_slab
 from gradework.project import specs
+from gradework.project.foundation_specs import slab_spec
 from gradework.project.job import Job
 from gradework.project.pointing import pointing_into
 from gradework.project.pricing import price_list, prices_missing
@@ -118,7 +119,7 @@ def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab | None:
     gravel = gravel_for(job, "slab")
     prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
     with pointing_into(job, "slab"):
-        return design_slab(surface, building, job.slab.spec(us=job.show.us), prices, job.show)
+        return design_slab(surface, building, slab_spec(job, job.slab), prices, job.show)
 
 
 def gravel_for(job: Job, kind: str) -> Gravel:

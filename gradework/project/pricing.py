@@ -14,6 +14,7 @@ PRICED = (
     "dig",
     "haul",
     "gravel",
+    "earth",
     "boards",
     "forms",
     "film",
@@ -41,7 +42,7 @@ def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
     start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
     own: dict[str, Any] = {
         name: getattr(prices, name)
-        for name in ("dig", "haul", "boards", "forms", "film", "mesh")
+        for name in ("dig", "haul", "earth", "boards", "forms", "film", "mesh")
         if getattr(prices, name) is not None
     }
     if prices.gravel is not None:
@@ -67,4 +68,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         "slab": ("dig", "haul", "gravel", "forms", "film", "mesh", "concrete", "short_load", "concrete_bag"),
     }
     needed = {name for kind in job.asked for name in wanted[kind]}
+    if job.slab is not None and job.slab.fill == "earth":
+        needed.add("earth")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

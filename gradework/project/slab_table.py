@@ -57,11 +57,11 @@ class SheetTable(Table):
 
     @model_validator(mode="after")
     def _narrower_lap(self) -> SheetTable:
-        if self.lap >= min(self.width, self.length):
+        if self.lap > 0.5 * min(self.width, self.length):
             refuse(
                 "job-value",
-                "a sheet no wider than its lap",
-                "a lap narrower than the sheet is wide and long",
+                "a lap wider than half of its sheet",
+                "a lap of at most half the width and length of the sheet",
                 "give a wider sheet, or a smaller lap",
             )
         return self

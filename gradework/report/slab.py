@@ -52,13 +52,29 @@ def _concrete(slab: Slab, show: Display) -> str:
 
 
 def _below(slab: Slab, show: Display) -> str:
-    text = f"{show.depth(slab.spec.base)} of base course; {show.volume(slab.gravel)} compacted in all"
-    if slab.fill > 0.0:
+    text = (
+        f"{show.depth(slab.spec.base)} of base course; {show.volume(slab.gravel)} of stone compacted in all"
+    )
+    if slab.earth > 0.0:
+        text += (
+            f"; {show.volume(slab.fill)} of earth fill compacted below it, {show.depth(slab.fill_most)} deep at "
+            f"the most: {_earth(slab, show)}"
+        )
+    elif slab.fill > 0.0:
         text += (
             f", {show.volume(slab.fill)} of it fill below the base course, {show.depth(slab.fill_most)} deep"
         )
         text += " at the most"
     return text
+
+
+def _earth(slab: Slab, show: Display) -> str:
+    """Say where earth fill comes from."""
+    dug = f"{show.volume(slab.reused)} in place from the digging"
+    if slab.earth_brought == 0.0:
+        return dug
+    brought = f"{show.volume(slab.earth_loose)} loose to bring"
+    return f"{dug}, {brought}" if slab.reused > 0.0 else brought
 
 
 def _forms(slab: Slab, show: Display) -> str:
@@ -74,7 +90,11 @@ def _height(form: FormStretch, show: Display) -> str:
 
 def _sheet(sheet: Covering, show: Display) -> str:
     strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
-    return f"{sheet.kind.name}, {strips}, laps {show.depth(sheet.kind.lap)}; {show.area(sheet.area)} in all"
+    sheets = f"{sheet.pieces} sheet{'' if sheet.pieces == 1 else 's'}"
+    return (
+        f"{sheet.kind.name}, {strips} from {sheets}, laps {show.depth(sheet.kind.lap)}; "
+        f"{show.area(sheet.area)} in all"
+    )
 
 
 def _joints(slab: Slab, show: Display) -> str:

@@ -6,16 +6,16 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.conditions import BankVolume, CompactedVolume
+from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.sitework.cutting import cut_stock
 from gradework.sitework.order import Order, OrderLine
 from gradework.sitework.order_gravel import gravel_line, gravel_need
 from gradework.sitework.soil import dig_out
-from gradework.sitework.supplier import Supplier
+from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units import Display
-from gradework.units.bulk import M_PER_FT, cubic_yards
+from gradework.units.bulk import M3_PER_YD3, M_PER_FT, cubic_yards
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 
 STAKE_SPACING = 3.0 * M_PER_FT
 """Form stakes along an edge [m] (common practice, no source)."""
+
+EARTH_STEP, EARTH_STEP_US = 0.5, 0.5 * M3_PER_YD3
+"""Earth is sold by the half m³ or yd³ [m³] (common practice, no source)."""
 
 FORM_LAP = 0.10
 """Form boards beyond the edge they stand on [-] (common practice, no source)."""
@@ -40,16 +43,48 @@ SHEET_MASS = {"film": 0.24, "mesh": 1.02}
 
 def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display) -> Order:
     """Order everything for the slab in one trip, and say what soil is left over."""
-    order = Order(spoil=dig_out(BankVolume(slab.dig), soil, supplier.truck, supplier.barrow))
+    left = BankVolume(max(0.0, slab.dig - slab.reused))
+    order = Order(spoil=dig_out(left, soil, supplier.truck, supplier.barrow))
     order = order.plus(concrete_line(slab, show))
     if slab.gravel > 0.0:
         need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
-        order = order.plus(gravel_line(need, supplier, show, thickness=slab.spec.base + slab.fill_most))
+        order = order.plus(gravel_line(need, supplier, show, thickness=_thickest(slab)))
+    order = order.plus(earth_line(slab, supplier, show))
     order = order.plus(*form_lines(slab, supplier, show), _form_stakes(slab, show))
     for word, sheet in (("film", slab.film), ("mesh", slab.mesh)):
         if sheet is not None:
             order = order.plus(_sheet_line(word, sheet, slab.area, show))
     return order
+
+
+def _thickest(slab: Slab) -> float:
+    """Give the thickest stone [m], for the layers."""
+    return slab.spec.base + (slab.fill_most if slab.spec.fill == "gravel" else 0.0)
+
+
+def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
+    """Give the line for earth to bring; it buys nothing where the digging yields enough."""
+    soil, loose = slab.spec.soil, slab.earth_loose
+    needed = loose * (1.0 + supplier.waste)
+    step = EARTH_STEP_US if show.us else EARTH_STEP
+    quantity = whole_steps(needed, step) * step
+    bank = soil.to_bank(LooseVolume(quantity))
+    own = f"{show.volume(slab.reused)} in place comes from the digging" if slab.reused > 0.0 else ""
+    loads = loads_of(supplier.truck, loose_m3=quantity, mass_kg=soil.bank.mass(bank)).count
+    made = f"makes {show.volume(slab.earth_brought)} compacted, {loads} {supplier.truck.name} load"
+    return OrderLine(
+        item=f"earth fill, loose, as good as {soil.name}",
+        quantity=_shown(quantity, show),
+        unit=show.volume_unit,
+        computed=_shown(loose, show),
+        needed=_shown(needed, show),
+        step=_shown(step, show),
+        allowance=f"{supplier.waste * 100:.3g} % waste",
+        reason="some is lost at the edges and in low spots; no topsoil, nothing that rots",
+        mass_kg=soil.bank.mass(bank),
+        note="; ".join(part for part in (made + ("" if loads == 1 else "s"), own) if part),
+        loose_m3=quantity,
+    )
 
 
 def concrete_line(slab: Slab, show: Display) -> OrderLine:
@@ -184,5 +219,13 @@ def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> Order
         allowance=f"laps of {show.depth(kind.lap)} ({kind.lap_source})",
         reason="without a lap the sheet leaks or the steel does not carry over",
         mass_kg=sheet.pieces * each * SHEET_MASS[word],
-        note=f"{strips}, {show.area(sheet.area)} with laps",
+        note=f"{strips}{_joined(sheet, show)}; {show.area(sheet.area)} with laps",
     )
+
+
+def _joined(sheet: Covering, show: Display) -> str:
+    """Say of which pieces each strip is laid, where one is not whole."""
+    if all(len(cut) == 1 for cut in sheet.cuts):
+        return ""
+    strips = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
+    return ", cut " + "; ".join(strips)

@@ -10,18 +10,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline, clip, cut_and_fill
+from gradework.earthwork import Outline, clip, prism
 from gradework.earthwork.perimeter import Side, sides
 from gradework.errors import CheckError, InputError
 from gradework.foundations import slab as slab_design
+from gradework.foundations import slab_earthwork
 from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
 from gradework.foundations.slab_edges import form_boards, rib_volume
 from gradework.foundations.slab_joints import plan_joints
-from gradework.foundations.slab_sheets import SheetKind, cover
+from gradework.foundations.slab_sheets import MESH_US, SheetKind, cover, cut_strips
+from gradework.foundations.slab_zones import edge_zones
 from gradework.ground import Surface
 from gradework.units import FEET
+from gradework.units.bulk import M_PER_FT, M_PER_IN
 
 Ground = Callable[..., Surface]
 
@@ -69,10 +72,44 @@ def test_edge_concrete_replaces_the_base_course_it_stands_in(ground: Ground) -> 
     shallow = slab_on(ground, plane(), replace(PLAIN, edge_depth=0.2, edge_width=0.2))
     assert shallow.gravel == pytest.approx(10.0 - shallow.rib)
     assert shallow.dig == pytest.approx(2.0)
+
+
+def test_an_edge_that_stands_in_fill_is_taken_out_of_the_fill(ground: Ground) -> None:
+    """Its bottom at 10.2 stands above all stripped ground, so nothing more is dug for it."""
     deep = slab_on(ground, plane(), replace(PLAIN, edge_depth=0.3, edge_width=0.2))
-    below = rib_volume(HUT, depth=0.1, width=0.2)
-    assert deep.gravel == pytest.approx(10.0 - (deep.rib - below))
-    assert deep.dig == pytest.approx(2.0 + below)
+    assert deep.gravel == pytest.approx(10.0 - deep.rib)
+    assert deep.dig == pytest.approx(2.0)
+
+
+TRENCH = 1.08 - 4 * 0.056 / 3
+"""An edge 0.2 below the base course of 5 x 4 m, 0.2 wide below and 0.4 above: ∫ (18 r - 4 r²) dr from 0.2 to
+0.4, 18 m round and four corners."""
+
+
+def test_an_edge_deeper_than_the_base_course_is_dug_where_there_is_ground(ground: Ground) -> None:
+    """Level ground at 10, slab at 10.1: the base lies in the room of the strip, the edge goes deeper."""
+    slab = slab_on(ground, plane(), replace(PLAIN, level=10.1, edge_depth=0.4, edge_width=0.2))
+    assert slab.dig == pytest.approx(2.0 + TRENCH)
+    assert slab.fill == pytest.approx(0.0, abs=1e-12)
+    assert slab.gravel == pytest.approx(2.0 - (slab.rib - TRENCH))
+
+
+def test_on_a_slope_the_trench_ends_where_the_ground_does(ground: Ground) -> None:
+    """Stripped ground 9.9 + 0.3 u, u from the middle; the base course ends at 9.9, the edge e deeper.
+
+    Dug is where 0.3 u + e > 0. Right of the middle that is the wedge and half of the trench; left of it,
+    along both long sides, the triangle e² / (2 x 0.3) for each e across the edge, 0.2 at the bottom, then to 0.
+    """
+    spec = replace(PLAIN, level=10.1, edge_depth=0.4, edge_width=0.2)
+    slab = slab_on(ground, plane(0.3, 10.0 - 0.3 * 4.5), spec)
+    wedge = 0.3 * 2.5**2 / 2 * 4.0
+    beyond = 2 * (0.2 * 0.2**2 + 0.2**3 / 3) / (2 * 0.3)
+    dug = wedge + 0.5 * TRENCH + beyond
+    assert slab.dig == pytest.approx(2.0 + dug)
+    assert slab.fill == pytest.approx(dug - TRENCH)
+    assert slab.gravel == pytest.approx(2.0 - (slab.rib - TRENCH) + dug - TRENCH)
+    # The deepest fill stands just inside the edge of the low side, 0.4 from it: 0.3 (2.5 - 0.4).
+    assert slab.fill_most == pytest.approx(0.63)
 
 
 def rib_by_slices(long: float, wide: float, depth: float, width: float, slope: float) -> float:
@@ -137,8 +174,51 @@ def test_sheets_lap_and_choose_the_better_direction() -> None:
     across = cover(3.8, 5.0, kind)
     assert (across.strips, across.along, across.pieces) == (2, False, 2)
     longer = cover(9.8, 2.0, kind)
-    assert (longer.strips, longer.strip_length) == (1, 10.0)
+    assert (longer.strip_length, longer.strips) == (9.8, 1)
+    assert longer.cuts[0] == pytest.approx((5.0, 5.0))
     assert cover(0.1, 5.0, kind, inset=0.2).pieces == 0
+
+
+@pytest.mark.parametrize(
+    ("size", "sheets", "last"), [((7, 12), 3, (6.0, 1 + 1 / 3)), ((8, 20), 5, (7 + 1 / 3, 1 + 1 / 3))]
+)
+def test_offcuts_need_laps_too(size: tuple[int, int], sheets: int, last: tuple[float, ...]) -> None:
+    """Mesh of 5 x 10 ft, 2 in from the edge: 7 x 12 ft is three strips of 6 ft 8 in. Two of them leave 3 ft
+    4 in each, which lapped by 8 in reach 6 ft only, so it takes a third sheet; 8 x 20 ft takes a fifth."""
+    mesh = cover(size[0] * M_PER_FT, size[1] * M_PER_FT, MESH_US, inset=2.0 * M_PER_IN)
+    assert mesh.pieces == sheets
+    assert tuple(piece / M_PER_FT for piece in mesh.cuts[-1]) == pytest.approx(last)
+
+
+def fewest_sheets(strips: int, run: int, sheet: int, lap: int, most: int) -> int:
+    """Try every way to cut whole lengths from 1, 2, ... sheets, the strips one after the other."""
+    least = min(2 * lap, run, sheet)
+
+    def laid(stock: tuple[int, ...], need: int, left: int, seen: set[object]) -> bool:
+        if need <= lap and need < run:  # the piece before has covered the strip
+            if left == 1:
+                return True
+            need, left = run, left - 1
+        if (stock, need, left) in seen:
+            return False
+        seen.add((stock, need, left))
+        for number, rest in enumerate(stock):
+            for piece in range(least, min(rest, max(need, least)) + 1):
+                others = (*stock[:number], rest - piece, *stock[number + 1 :])
+                if laid(tuple(sorted(others)), need - piece + lap, left, seen):
+                    return True
+        return False
+
+    return next(n for n in range(1, most + 1) if laid((sheet,) * n, run, strips, set()))
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.integers(1, 4), st.integers(3, 16), st.integers(6, 11), st.integers(1, 2))
+def test_no_way_to_cut_takes_fewer_sheets(strips: int, run: int, sheet: int, lap: int) -> None:
+    cuts, sheets = cut_strips(strips, float(run), float(sheet), float(lap))
+    assert all(sum(cut) - (len(cut) - 1) * lap >= run for cut in cuts)
+    assert sum(map(sum, cuts)) <= sheets * sheet
+    assert sheets == fewest_sheets(strips, run, sheet, lap, sheets)
 
 
 def test_joints_keep_the_published_range() -> None:
@@ -207,6 +287,34 @@ def test_cost_adds_up(ground: Ground) -> None:
     assert slab.cost_total == pytest.approx(by_hand)
 
 
+def test_earth_fill_leaves_the_stone_and_takes_the_subsoil_first(ground: Ground) -> None:
+    """The slope of the wedges: 5 m³ dug below the strip at the high side, 5 m³ to fill at the low side."""
+    xyz, spec = plane(0.1, 10.0 - 0.45), replace(PLAIN, level=10.1)
+    gravel, earth = slab_on(ground, xyz, spec), slab_on(ground, xyz, replace(spec, fill="earth"))
+    wedge = 0.5 * 2.5 * 0.25 * 4.0
+    assert (gravel.earth, gravel.reused, gravel.earth_loose) == (0.0, 0.0, 0.0)
+    assert earth.dig == pytest.approx(gravel.dig)
+    assert earth.gravel == pytest.approx(2.0)  # 20 m² x 0.1: the base course alone
+    assert earth.earth == earth.fill == pytest.approx(wedge)
+    # Loam: 1 m³ in place makes 0.9 compacted and 1.25 loose (docs/materials.md).
+    assert earth.reused == pytest.approx(wedge)
+    assert earth.earth_brought == pytest.approx(0.1 * wedge)
+    assert earth.earth_loose == pytest.approx(0.1 * wedge / 0.9 * 1.25)
+    prices = earth.prices
+    saved = (gravel.gravel - earth.gravel) * prices.gravel + wedge * prices.hauling
+    assert gravel.cost_total - earth.cost_total == pytest.approx(saved - earth.earth_loose * prices.earth)
+
+
+def test_enough_subsoil_brings_no_earth_and_topsoil_makes_none(ground: Ground) -> None:
+    low = slab_on(ground, plane(0.1, 9.55), replace(PLAIN, level=10.0, fill="earth"))
+    assert low.reused == pytest.approx(low.earth / 0.9)
+    assert 0.0 < low.reused < low.subsoil < low.dig
+    assert low.earth_loose == 0.0
+    flat = slab_on(ground, plane(), replace(PLAIN, fill="earth"))
+    assert (flat.reused, flat.subsoil) == pytest.approx((0.0, 0.0))
+    assert flat.earth_brought == pytest.approx(8.0)
+
+
 @pytest.mark.parametrize(
     "wrong",
     [{"thickness": 0.0}, {"edge_depth": 0.05}, {"waste": 2.0}, {"fill": "sand"}, {"level": float("inf")}],
@@ -223,6 +331,35 @@ def test_soil_stone_and_concrete_that_do_not_add_up_stop_the_run(
     """The digging and filling of a level a hair off the right one is found, from the mean of the ground."""
     spec = replace(PLAIN, edge_depth=depth, edge_width=0.3)
     slab_on(ground, plane(0.05), spec)
-    monkeypatch.setattr(slab_design, "cut_and_fill", lambda pieces, at: cut_and_fill(pieces, at + 1e-6))
+    right = prism.sums
+    monkeypatch.setattr(slab_earthwork.prism, "sums", lambda h, areas, at: right(h, areas, at + 1e-6))
     with pytest.raises(CheckError, match="top of the slab"):
         slab_on(ground, plane(0.05), spec)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"), [({"depth": 0.2}, "its strips"), ({"base": 0.1, "lost": 1}, "zones of the slab cover")]
+)
+def test_zones_that_are_not_the_edge_stop_the_run(
+    ground: Ground, monkeypatch: pytest.MonkeyPatch, wrong: dict[str, float], told: str
+) -> None:
+    def other(rings: object, width: float, depth: float, base: float, *, convex: bool) -> object:
+        zones = edge_zones(rings, width, wrong.get("depth", depth), base, convex=convex)  # type: ignore[arg-type]
+        return zones[int(wrong.get("lost", 0)) :]
+
+    monkeypatch.setattr(slab_design, "edge_zones", other)
+    with pytest.raises(CheckError, match=told):
+        slab_on(ground, plane(0.05), replace(PLAIN, edge_depth=0.4, edge_width=0.3))
+
+
+@pytest.mark.parametrize(
+    "rings",
+    [
+        [[(2, 2), (7, 2), (7, 6), (5, 6), (5, 4.3), (4, 4.3), (4, 6), (2, 6)]],  # a notch, no room below it
+        [[(2, 2), (7, 2), (7, 7), (2, 7)], [(2.5, 2.5), (6.5, 2.5), (6.5, 6.5), (2.5, 6.5)]],  # a thin ring
+    ],
+)
+def test_edges_that_meet_in_a_hollow_outline_are_refused(ground: Ground, rings: list[object]) -> None:
+    spec = replace(PLAIN, edge_depth=0.5, edge_width=0.8)
+    with pytest.raises(InputError, match="slab-edges-meet"):
+        design_slab(ground(plane()), Outline.polygon(rings), spec, SlabPrices(), FEET)

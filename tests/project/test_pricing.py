@@ -23,6 +23,7 @@ mesh = "0.42 per sq ft"
 concrete = "180 per yd3"
 short_load = 120
 concrete_bag = "6.80 per 80 lb bag"
+earth = "17 per yd3"
 date = "June 2026"
 """
 
@@ -35,7 +36,8 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert prices_missing(plain) == PRICED
+    assert prices_missing(plain) == tuple(name for name in PRICED if name != "earth")
+    assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n')) == PRICED
     assert price_list(plain) == PriceList()
     assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel")
 
@@ -46,6 +48,8 @@ def test_a_full_list_invents_nothing() -> None:
     assert prices.date == "June 2026"
     # 1 yd³ = 0.764554857984 m³ and 1 ft² = 0.09290304 m², exactly
     assert prices.dig == pytest.approx(60 / 0.764554857984)
+    assert prices.earth == prices.for_slab().earth == pytest.approx(17 / 0.764554857984)
+    assert prices.for_slab().hauling == pytest.approx(prices.haul * 1.25)
     assert prices.forms == pytest.approx(2.2 / 0.09290304)
     sale = prices.concrete
     assert (sale.mix_price, sale.short_charge) == pytest.approx((180 / 0.764554857984, 120))

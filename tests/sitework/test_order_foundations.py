@@ -14,7 +14,9 @@ from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.piers import Piers, design_piers
 from gradework.foundations.slab import FORM_HEIGHTS, SlabPrices, SlabSpec, design_slab
+from gradework.foundations.slab_plan import Slab
 from gradework.ground import Surface
+from gradework.sitework.order import Order
 from gradework.sitework.order_piers import left_over, order_piers
 from gradework.sitework.order_slab import FORM_DENSITY, FORM_THICKNESS, form_lines, order_slab
 from gradework.sitework.supplier import Supplier
@@ -104,3 +106,31 @@ def test_bags_are_ordered_where_they_are_cheaper(ground: Ground) -> None:
     assert line.quantity == slab.concrete.bags
     assert line.computed == pytest.approx(slab.concrete.bags / 1.1, rel=0.02)
     assert not any("film" in line.item for line in order.lines)
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC])
+def test_earth_fill_has_a_line_of_its_own_and_is_no_stone(ground: Ground, show: object) -> None:
+    supplier = Supplier.us() if show is FEET else Supplier.metric()
+
+    def ordered(**given: object) -> tuple[Order, Slab]:
+        spec = replace(SlabSpec(), film=None, mesh=None, **given)  # type: ignore[arg-type]
+        slab = design_slab(ground(plane()), HUT, spec, SlabPrices(), FEET)
+        return order_slab(slab, DEFAULT_GRAVEL, DEFAULT_SOIL, supplier, show), slab  # type: ignore[arg-type]
+
+    (stone, _), (earth, slab) = ordered(), ordered(fill="earth")
+    base = next(line for line in earth.lines if line.item == DEFAULT_GRAVEL.name)
+    filled = next(line for line in stone.lines if line.item == DEFAULT_GRAVEL.name)
+    assert filled.computed / base.computed == pytest.approx((slab.gravel + slab.fill) / slab.gravel)
+    assert not any("earth" in line.item for line in stone.lines)
+    (line,) = [line for line in earth.lines if line.item.startswith("earth fill")]
+    unit = M3_PER_YD3 if show is FEET else 1.0
+    assert line.computed * unit == pytest.approx(slab.earth_loose)
+    assert line.quantity * 2 == pytest.approx(round(line.quantity * 2))
+    assert stone.spoil is not None
+    assert earth.spoil is not None
+    assert stone.spoil.bank.m3 - earth.spoil.bank.m3 == pytest.approx(slab.reused)
+    # deep in the ground the digging yields all of it
+    deep, dug = ordered(fill="earth", freeboard=-0.05)
+    assert dug.earth > 0.0
+    assert dug.earth_loose == 0.0
+    assert not any("earth" in line.item for line in deep.lines)
