@@ -66,16 +66,17 @@ def read_ties(
     station.
 
     ``marks``: names of the known marks; a header cell that is one of them is a column of distances from it,
-    where an empty cell is a tie not taken. ``rise`` and ``side`` (left, right) may stand beside either form.
-    Raises InputError with every fault of the file.
+    where an empty cell is a tie not taken. ``side`` (left, right) and ``rise`` may stand beside either form;
+    beside a column per mark each has its own rise, ``rise A`` for A, and one ``rise`` for all of a row is
+    noted (`tie-rise-shared`). Raises InputError with every fault of the file.
 
     >>> read_ties(b"station,A,B,side\\nS1,5,4.5,left\\n", "t.csv", unit="m", marks=["A", "B"]).rows[1]
     Tie(station='S1', mark='B', distance=4.5, rise=None, side='left', line=2)
     """
-    wide = [Field(f"from {m}", (" ".join(re.sub("[._]", " ", m.lower()).split()),), "length") for m in marks]
-    fields = (*wide, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
+    wide, rises = _columns_of(marks)
+    fields = (*wide, *rises, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
     table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal)
-    columns = [(m, f) for m, f in zip(marks, wide, strict=True) if table.has(f.name)]
+    columns = [(m, f, r) for m, f, r in zip(marks, wide, rises, strict=True) if table.has(f.name)]
     long_form = table.has(MARK.name) and table.has(TAPED.name)
     if bool(columns) == long_form:
         table.faults.stop(
@@ -86,15 +87,47 @@ def read_ties(
             "name the columns in the first row",
             line=table.columns.line,
         )
+    of_mark = dict(zip(marks, rises, strict=True))
     ties: list[Tie] = []
+    shared: list[int] = []
     for row in table.rows:
         station, side, rise = station_name(table, row), _side(table, row), optional_length(table, row, RISE)
         if long_form:
-            pairs = [(table.text(row, MARK.name), table.needed_length(row, TAPED.name))]
+            mark, length = table.text(row, MARK.name), table.needed_length(row, TAPED.name)
+            up = optional_length(table, row, of_mark[mark]) if mark in of_mark else None
+            taped = [(mark, length, rise if up is None else up)]
         else:
-            pairs = [(m, table.length(row, f.name)) for m, f in columns]
-        ties += [Tie(station, mark, d, rise, side, row.line) for mark, d in pairs if d is not None]
-    return records_of(table, ties)
+            own = [(m, table.length(row, f.name), optional_length(table, row, r)) for m, f, r in columns]
+            taped = [(m, d, rise if up is None else up) for m, d, up in own]
+            if rise is not None and sum(d is not None and up is None for _, d, up in own) > 1:
+                shared.append(row.line)
+        ties += [Tie(station, mark, d, up, side, row.line) for mark, d, up in taped if d is not None]
+    found = records_of(table, ties)
+    return replace(found, findings=(*found.findings, *_shared_rise(shared, marks)))
+
+
+def _columns_of(marks: Sequence[str]) -> tuple[list[Field], list[Field]]:
+    """For each mark the column of distances from it, and that of the rises of those."""
+    names = [" ".join(re.sub("[._]", " ", mark.lower()).split()) for mark in marks]
+    taped = [Field(f"from {mark}", (name,), "length") for mark, name in zip(marks, names, strict=True)]
+    ways = ("rise {}", "rise to {}", "rise from {}", "{} rise")
+    rises = [
+        Field(f"rise {mark}", tuple(way.format(name) for way in ways), "length")
+        for mark, name in zip(marks, names, strict=True)
+    ]
+    return taped, rises
+
+
+def _shared_rise(lines: Sequence[int], marks: Sequence[str]) -> list[Finding]:
+    """A note where one rise counts for tapes from several marks, which seldom end equally high."""
+    if not lines:
+        return []
+    own = " and ".join(f'"rise {visible(mark)}"' for mark in marks[:2])
+    advice = (
+        f"One rise counts for all tapes of a row ({len(lines)} rows). The marks seldom stand equally high: "
+        f"note a rise for each in columns {own}, or write a row for each tie."
+    )
+    return [Finding("tie-rise-shared", "note", f"line {lines[0]}", float(len(lines)), 0.0, advice)]
 
 
 def read_offsets(

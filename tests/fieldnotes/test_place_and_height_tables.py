@@ -41,6 +41,28 @@ def test_a_rise_beside_a_slope_distance():
     )
 
 
+def test_each_mark_of_a_row_may_have_its_own_rise():
+    text = b"station,A,rise A,oak,rise to oak,rise\nS1,5,1.2,6,-0.4,\nS2,7,,8,0.5,2\nS3,7,0.1,,,\n"
+    found = read_ties(text, "t.csv", unit="m", marks=["A", "oak"])
+    assert [(t.station, t.mark, t.distance, t.rise) for t in found.rows] == [
+        ("S1", "A", 5.0, 1.2),
+        ("S1", "oak", 6.0, -0.4),
+        ("S2", "A", 7.0, 2.0),
+        ("S2", "oak", 8.0, 0.5),
+        ("S3", "A", 7.0, 0.1),
+    ]
+    assert found.findings == ()
+
+
+def test_one_rise_for_tapes_from_several_marks_is_noted():
+    text = b"station,A,B,rise\nS1,5,6,\nS2,7,8,1\nS3,7,,1\nS4,7,9,1\n"
+    found = read_ties(text, "t.csv", unit="m", marks=["A", "B"])
+    assert [t.rise for t in found.rows] == [None, None, 1, 1, 1, 1, 1]
+    (told,) = found.findings
+    assert (told.code, told.severity, told.where, told.value) == ("tie-rise-shared", "note", "line 3", 2.0)
+    assert '"rise A" and "rise B"' in told.advice
+
+
 def test_the_other_tables():
     assert read_offsets(b"station,along,offset\nA,10,2\n", "o", unit="ft").rows == (
         Offset("A", pytest.approx(10 * FOOT), pytest.approx(2 * FOOT), 2),
