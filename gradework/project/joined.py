@@ -77,7 +77,6 @@ def read_yard(
         reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
     heights = reduced.heights
     found = find_places(places, heights.names, data, file, unit=heights.unit)
-    if found is None:
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
         return YardNotes(reduced, None, None, (*heights.findings, *_compared(reduced)))

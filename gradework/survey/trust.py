@@ -43,8 +43,8 @@ FAIR = frozenset(
         "sights-not-straightened",
         "only-three-shots",
         "gnss-plan-coarse",
-        "blunder-check-left-out",
         "place-far-off",
+        "blunder-check-left-out",
         "station-without-place",
         "station-without-height",
     }
