@@ -79,6 +79,7 @@ def read_yard(
     found = find_places(places, heights.names, data, file, unit=heights.unit)
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
+    if found is None:
         return YardNotes(reduced, None, None, (*heights.findings, *_compared(reduced)))
     return _joined(reduced, found, {*reduced.marks, *places.marks})
 
