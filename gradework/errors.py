@@ -41,7 +41,9 @@ class Fault:
     """One thing in the input that cannot be used.
 
     ``found`` and ``expected`` are plain words without a full stop; ``mend`` says what to do. ``line`` and
-    ``column`` count from 1; 0 means the fault belongs to the whole file (or to the whole line).
+    ``column`` count from 1; 0 means the fault belongs to the whole file (or to the whole line). ``about``
+    names keys of the job, inside the table at work, for a room that knows no lines: the project turns it
+    into line and column.
     """
 
     code: str
@@ -51,6 +53,7 @@ class Fault:
     file: str = ""
     line: int = 0
     column: int = 0
+    about: tuple[str | int, ...] = ()
 
     def __str__(self) -> str:
         place = self.file
@@ -111,15 +114,33 @@ class Faults:
         self.file = file
         self.all: list[Fault] = []
 
-    def add(self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0) -> None:
+    def add(
+        self,
+        code: str,
+        found: str,
+        expected: str,
+        mend: str,
+        *,
+        line: int = 0,
+        column: int = 0,
+        about: tuple[str | int, ...] = (),
+    ) -> None:
         """Note one fault and go on."""
-        self.all.append(Fault(code, found, expected, mend, self.file, line, column))
+        self.all.append(Fault(code, found, expected, mend, self.file, line, column, about))
 
     def stop(
-        self, code: str, found: str, expected: str, mend: str, *, line: int = 0, column: int = 0
+        self,
+        code: str,
+        found: str,
+        expected: str,
+        mend: str,
+        *,
+        line: int = 0,
+        column: int = 0,
+        about: tuple[str | int, ...] = (),
     ) -> NoReturn:
         """Note one fault after which nothing more can be read, and raise all."""
-        self.add(code, found, expected, mend, line=line, column=column)
+        self.add(code, found, expected, mend, line=line, column=column, about=about)
         raise InputError(self.all)
 
     def raise_if_any(self) -> None:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from gradework.earthwork import Outline, Pieces, clip, cut_and_fill
-from gradework.errors import CheckError, Fault, Faults, InputError
+from gradework.errors import CheckError, Fault, InputError
+from gradework.foundations.pier_apart import overlaps
 from gradework.foundations.pier_layout import Frame, Place, hole_outline
 
 if TYPE_CHECKING:
+    from gradework.foundations.pier_spec import PierSpec
     from gradework.ground import Surface
+    from gradework.units import Display
 
 
 @dataclass(frozen=True)
@@ -42,44 +43,24 @@ class PierGround:
 
 
 def ground_of_piers(
-    surface: Surface, places: Sequence[Place], frame: Frame, hole: tuple[float, float]
+    surface: Surface, places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display
 ) -> tuple[PierGround, ...]:
-    """Look at the ground under each hole of plan ``hole`` (along, across) [m].
+    """Look at the ground under each hole.
 
-    Raises ``InputError`` with every hole that reaches outside the survey, and every two holes that overlap.
+    Raises ``InputError`` with every hole that reaches outside the survey, and with holes that overlap.
     """
-    faults = Faults()
     found, outside = [], list[Fault]()
     for place in places:
-        plan = hole_outline(place, frame, hole)
+        plan = hole_outline(place, frame, spec.hole_size)
         try:
             found.append(PierGround(place, plan, clip(surface, plan)))
         except InputError as error:
-            outside.extend(_named(fault, place) for fault in error.faults)
-    local = frame.to_local(np.array([(p.x, p.y) for p in places]))
-    order = np.argsort(local[:, 0], kind="stable")
-    for index, first in enumerate(order):
-        for second in order[index + 1 :]:
-            apart = np.abs(local[second] - local[first])
-            if apart[0] >= hole[0] - 1e-9:
-                break
-            if apart[1] < hole[1] - 1e-9:
-                names = f"{places[first].name!r} and {places[second].name!r}"
-                faults.add(
-                    "piers-overlap", f"the holes of piers {names}", "apart", "move one, or a smaller margin"
-                )
-    if outside or faults.all:
-        raise InputError([*outside, *faults.all])
+            about = ("positions", place.name) if spec.positions else ()
+            outside.extend(
+                replace(fault, found=f"the hole of pier {place.name}: {fault.found}", about=about)
+                for fault in error.faults
+            )
+    faults = [*outside, *overlaps(places, frame, spec, show)]
+    if faults:
+        raise InputError(faults)
     return tuple(found)
-
-
-def _named(fault: Fault, place: Place) -> Fault:
-    return Fault(
-        fault.code,
-        f"the hole of pier {place.name}: {fault.found}",
-        fault.expected,
-        fault.mend,
-        fault.file,
-        fault.line,
-        fault.column,
-    )

@@ -9,6 +9,7 @@ from gradework.errors import Faults
 from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_tops import GOALS, Goal
 from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.units import FEET
 from gradework.units.bulk import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 
 SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
@@ -128,23 +129,34 @@ class PierSpec:
 
     def __post_init__(self) -> None:
         faults = Faults()
-        for value, what, least, most in (
+        for value, key, least, most in (
             (self.margin, "margin", 0.0, 2.0),
-            (self.least_dig, "least dig", 0.0, 3.0),
+            (self.least_dig, "least_dig", 0.0, 3.0),
             (self.deeper, "deeper", 0.0, 3.0),
-            (self.bed_least, "least bed", 0.0, 2.0),
-            (self.bed_most, "most bed", self.bed_least, 2.0),
-            (self.stack_limit, "tallest stack", 0.01, 5.0),
+            (self.bed_least, "bed_least", 0.0, 2.0),
+            (self.bed_most, "bed_most", min(self.bed_least, 2.0), 2.0),
+            (self.stack_limit, "tallest", 0.01, 5.0),
             (self.clearance, "clearance", -1.0, 3.0),
         ):
             if not (math.isfinite(value) and least <= value <= most):
-                _refuse(faults, f"{what} {value:g} m", f"{least:g} to {most:g} m")
+                found, expected = f"{key} of {_length(value)}", f"{_length(least)} to {_length(most)}"
+                _refuse(faults, found, expected, key)
+        if not (self.positions or faults.all):
+            # so many piers as a spacing smaller than a hole asks for would take minutes to lay out
+            for spacing, hole, key in (
+                (self.layout.spacing, self.hole_size[0], "spacing"),
+                (self.layout.row_spacing, self.hole_size[1], "row_spacing"),
+            ):
+                counted = key == "row_spacing" and self.layout.rows is not None
+                if 0.0 < spacing < hole and not counted:
+                    found, expected = f"{key} of {_length(spacing)}", f"more than {_length(hole)}, a hole"
+                    _refuse(faults, found, expected, key)
         if self.across not in (1, 2):
             _refuse(faults, f"{self.across} units across", "1 or 2")
         if self.goal not in GOALS:
-            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS))
+            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal")
         if self.top is not None and not math.isfinite(self.top):
-            _refuse(faults, f"top {self.top}", "an elevation")
+            _refuse(faults, f"top {self.top}", "an elevation", "top")
         faults.raise_if_any()
 
     @property
@@ -172,5 +184,10 @@ class PierSpec:
         return side_by_side * unit.least_side
 
 
-def _refuse(faults: Faults, found: str, expected: str) -> None:
-    faults.add("pier-spec-impossible", found, expected, "correct the table of piers")
+def _length(metres: float) -> str:
+    """Write a length in both systems: whose job it is, is not known here."""
+    return f"{metres:g} m ({FEET.length(metres)})"
+
+
+def _refuse(faults: Faults, found: str, expected: str, *about: str) -> None:
+    faults.add("pier-spec-impossible", found, expected, "correct the table of piers", about=about)

@@ -11,7 +11,11 @@ import numpy as np
 from gradework.earthwork import clip
 from gradework.errors import CheckError
 from gradework.foundations.pier_ground import PierGround, ground_of_piers
-from gradework.foundations.pier_layout import building_frame, lay_out_given, lay_out_rows
+from gradework.foundations.pier_layout import (
+    building_frame,
+    lay_out_given,
+    lay_out_rows,
+)
 from gradework.foundations.pier_limits import pier_findings
 from gradework.foundations.pier_no_top import why_no_top
 from gradework.foundations.pier_plan import Pier, PierChoice, Piers, StackPart
@@ -66,7 +70,7 @@ def design_piers(
     else:
         places = lay_out_rows(building, spec.layout, show)
     frame = building_frame(building, spec.layout.along)
-    ground = ground_of_piers(surface, places, frame, spec.hole_size)
+    ground = ground_of_piers(surface, places, frame, spec, show)
     under = clip(surface, building)
     goals = GOALS if every_goal else (spec.goal,)
     problems = _problems(ground, under, spec, prices, goals)
@@ -78,24 +82,36 @@ def design_piers(
     choices = []
     for goal, choice in found.items():
         if choice is not None:
-            choices.append(_summary(choice, _build(ground, problems[goal], choice, spec, prices)))
+            choices.append(
+                _summary(choice, _build(ground, problems[goal], choice, spec, prices))
+            )
     piers = _build(ground, problems[spec.goal], chosen, spec, prices)
     piers = tuple(
-        replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, show))
+        replace(
+            pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, show)
+        )
         for i, pier in enumerate(piers)
     )
-    plan = replace(plan, top=chosen.top / NANOMETRES, piers=piers, choices=tuple(choices))
+    plan = replace(
+        plan, top=chosen.top / NANOMETRES, piers=piers, choices=tuple(choices)
+    )
     return replace(plan, findings=pier_findings(plan, building, show))
 
 
 def _problems(
-    ground: Sequence[PierGround], under: Pieces, spec: PierSpec, prices: PierPrices, goals: Sequence[Goal]
+    ground: Sequence[PierGround],
+    under: Pieces,
+    spec: PierSpec,
+    prices: PierPrices,
+    goals: Sequence[Goal],
 ) -> dict[Goal, TopProblem]:
     size = spec.hole_size
     tables: dict[bool, StackTable] = {}
     for cheapest in sorted({goal == "least money" for goal in goals}):
         first: Literal["money", "units"] = "money" if cheapest else "units"
-        tables[cheapest] = stack_table(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
+        tables[cheapest] = stack_table(
+            spec.units, tallest=spec.stack_limit, across=spec.across, first=first
+        )
     problem = TopProblem(
         bottoms=np.array([g.low for g in ground]) - spec.hole_depth,
         table=tables[spec.goal == "least money"],
@@ -108,27 +124,47 @@ def _problems(
         lowest_top=under.highest + spec.clearance if spec.top is None else spec.top,
         highest_top=spec.top,
     )
-    return {goal: replace(problem, table=tables[goal == "least money"]) for goal in goals}
+    return {
+        goal: replace(problem, table=tables[goal == "least money"]) for goal in goals
+    }
 
 
 def _build(
-    ground: Sequence[PierGround], problem: TopProblem, choice: TopChoice, spec: PierSpec, prices: PierPrices
+    ground: Sequence[PierGround],
+    problem: TopProblem,
+    choice: TopChoice,
+    spec: PierSpec,
+    prices: PierPrices,
 ) -> tuple[Pier, ...]:
-    return tuple(_pier(g, problem, choice, index, spec, prices) for index, g in enumerate(ground))
+    return tuple(
+        _pier(g, problem, choice, index, spec, prices) for index, g in enumerate(ground)
+    )
 
 
 def _pier(
-    ground: PierGround, problem: TopProblem, choice: TopChoice, index: int, spec: PierSpec, prices: PierPrices
+    ground: PierGround,
+    problem: TopProblem,
+    choice: TopChoice,
+    index: int,
+    spec: PierSpec,
+    prices: PierPrices,
 ) -> Pier:
     table = problem.table
     row = int(choice.rows[index])
     courses = table.courses[row].tolist()
-    bottom, bed = int(choice.bottoms[index]) / NANOMETRES, int(choice.beds[index]) / NANOMETRES
+    bottom, bed = (
+        int(choice.bottoms[index]) / NANOMETRES,
+        int(choice.beds[index]) / NANOMETRES,
+    )
     dig, bed_volume = ground.dig_to(bottom), bed * problem.area
-    stack = tuple(_part(table, kind, count) for kind, count in enumerate(courses) if count)
+    stack = tuple(
+        _part(table, kind, count) for kind, count in enumerate(courses) if count
+    )
     height = sum(part.unit.thickness * part.count for part in stack)
     if abs(bottom + bed + height - choice.top / NANOMETRES) > SAME_LEVEL:
-        raise CheckError(f"pier {ground.place.name}: bottom, bed and stack do not add up to the top")
+        raise CheckError(
+            f"pier {ground.place.name}: bottom, bed and stack do not add up to the top"
+        )
     if bottom > ground.low - spec.hole_depth + SAME_LEVEL:
         raise CheckError(f"pier {ground.place.name}: the hole is not deep enough")
     place = ground.place
@@ -153,14 +189,18 @@ def _pier(
         top=choice.top / NANOMETRES,
         mass=float(table.mass[row]),
         pieces=int(table.pieces[row]),
-        cost=int(table.price[row]) / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
+        cost=int(table.price[row]) / MONEY_STEPS
+        + prices.gravel * bed_volume
+        + prices.digging * dig,
         alternatives=(),
     )
 
 
 def _part(table: StackTable, kind: int, count: int) -> StackPart:
     unit = table.units[kind]
-    return StackPart(unit, count, count * pieces_in_course(unit, table.units, table.across))
+    return StackPart(
+        unit, count, count * pieces_in_course(unit, table.units, table.across)
+    )
 
 
 def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:
@@ -180,18 +220,28 @@ def _alternatives(
 ) -> tuple[Alternative, ...]:
     """Give the next best stacks of one pier under the same top, cheapest first."""
     table, own = problem.table, int(choice.rows[index])
-    rows, beds, extra = stacks_that_fit(problem, choice.top, float(problem.bottoms[index]))
+    rows, beds, extra = stacks_that_fit(
+        problem, choice.top, float(problem.bottoms[index])
+    )
     money = table.price / MONEY_STEPS
     per_metre = problem.area / NANOMETRES
     cost = money[rows] + per_metre * (problem.gravel * beds + problem.digging * extra)
     here = int(np.flatnonzero(rows == own)[0])
-    order = [int(k) for k in np.lexsort((table.pieces[rows], cost)) if k != here][:MOST_ALTERNATIVES]
+    order = [int(k) for k in np.lexsort((table.pieces[rows], cost)) if k != here][
+        :MOST_ALTERNATIVES
+    ]
     found = []
     for k in order:
         bed = float(beds[k] - beds[here]) / NANOMETRES
         deeper = float(extra[k] - extra[here]) / NANOMETRES
         courses = table.courses[rows[k]].tolist()
-        words = difference_in_words(table.units, table.courses[own].tolist(), courses, bed, deeper, show)
+        words = difference_in_words(
+            table.units, table.courses[own].tolist(), courses, bed, deeper, show
+        )
         more = int(table.pieces[rows[k]] - pier.pieces)
-        found.append(Alternative(words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])))
+        found.append(
+            Alternative(
+                words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])
+            )
+        )
     return tuple(found)

@@ -109,11 +109,71 @@ def test_a_foundation_that_is_stopped_does_not_win(plane_job: bytes, plane_notes
     assert "piers-no-common-top" not in {finding.code for finding in done.findings}
 
 
-def test_faults_of_piers_point_at_their_table(plane_job: bytes, plane_notes: bytes) -> None:
-    with pytest.raises(InputError) as told:
-        planned(plane_job, plane_notes, '[piers]\nend_inset = "3 m"\n')
-    (fault,) = told.value.faults
-    assert (fault.code, fault.file, fault.line) == ("pier-rows-impossible", "job.toml", 14)
+@pytest.mark.parametrize(
+    ("table", "told"),  # each fault: code, line of the table's own, column, words
+    [
+        ('end_inset = "3 m"\n', [("pier-rows-impossible", 1, 13, "inset of 3.000 m")]),
+        (
+            'rows = 12\nspacing = "660 mm"\n',
+            [
+                ("piers-overlap", 1, 8, "'1-1' and '2-1' overlap"),
+                ("piers-overlap", 2, 11, "'1-1' and '1-2' overlap"),
+            ],
+        ),
+        ('row_spacing = "20 cm"\n', [("pier-spec-impossible", 1, 15, "row_spacing of 0.2 m")]),
+        (
+            'row_spacing = "660 mm"\n',  # in even steps less than a hole
+            [("piers-overlap", 1, 15, "give a wider row_spacing")],
+        ),
+        (
+            '\nspacing = "1 mm"\n',
+            [("pier-spec-impossible", 2, 11, 'spacing of 0.001 m (0"); expected more than')],
+        ),
+        (
+            "positions = { a = [5, 5], b = [5.2, 5], c = [5, 5.1], d = [7.5, 6.5] }\n",
+            [
+                ("piers-overlap", 1, 31, "'a' and 'b' overlap"),
+                ("piers-overlap", 1, 45, "'a' and 'c' overlap"),
+                ("piers-overlap", 1, 45, "'b' and 'c' overlap"),
+            ],
+        ),
+        (
+            "[piers.positions]\na = [5, 5]\nb = [9, 9]\nc = [5, 5]\n",
+            [
+                ("pier-outside-building", 3, 5, "pier 'b' at"),
+                ("piers-overlap", 4, 5, "'a' and 'c' on one place"),
+            ],
+        ),
+        (
+            'margin = "3 m"\nbed_least = "4 m"\n',
+            [
+                ("pier-spec-impossible", 1, 10, 'margin of 3 m (9\' 10 1/8"); expected 0 m (0") to 2 m'),
+                ("pier-spec-impossible", 2, 13, "bed_least of 4 m"),
+                ("pier-spec-impossible", 0, 1, "bed_most of 4 m"),
+            ],
+        ),
+    ],
+)
+def test_faults_of_piers_point_at_the_key(
+    plane_job: bytes, plane_notes: bytes, table: str, told: list[tuple[str, int, int, str]]
+) -> None:
+    head = plane_job.decode().count("\n") + 1  # the line of [piers]
+    with pytest.raises(InputError) as refused:
+        planned(plane_job, plane_notes, "[piers]\n" + table)
+    faults = sorted((f.code, f.line - head, f.column, str(f)) for f in refused.value.faults)
+    assert [fault[:3] for fault in faults] == sorted(one[:3] for one in told)
+    assert all(any(words in fault[3] for fault in faults) for *_, words in told), faults
+
+
+def test_a_fault_of_what_the_job_does_not_say_points_at_the_table(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    """The rows are too near for blocks of this size, and no key of the job says how near."""
+    narrow = plane_job.replace(b"size = [4, 3]", b"size = [4, 0.9]")
+    with pytest.raises(InputError) as refused:
+        planned(narrow, plane_notes, "[piers]\n", pad=False)
+    (fault,) = refused.value.faults
+    assert (fault.code, fault.line, fault.column) == ("piers-overlap", 8, 1)
 
 
 def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: bytes) -> None:
