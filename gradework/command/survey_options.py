@@ -14,7 +14,15 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
 _METHODS = ["level", "laser", "water-level", "string", "steps"]
-_KINDS = ["yard", "construction", "third order", "second order II", "second order I"]
+_KINDS = [
+    "yard",
+    "construction",
+    "third order",
+    "second order II",
+    "second order I",
+    "first order II",
+    "first order I",
+]
 _TOOLS = [
     "automatic level",
     "builder's level",
@@ -64,7 +72,8 @@ _READINGS: dict[str, Option] = {
     "work": click.option(
         "--work",
         type=click.Choice(_KINDS),
-        help="The kind of work that says how far levels may miss [default: yard].",
+        metavar="KIND",
+        help=f"The kind of work that says how far levels may miss: {', '.join(_KINDS)} [default: yard].",
     ),
     "share": click.option(
         "--share",

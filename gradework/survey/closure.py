@@ -23,23 +23,30 @@ METRES_PER_MILE = 1609.344
 
 @dataclass(frozen=True, slots=True)
 class Allowance:
-    """What one kind of work allows: [m] per root set-up and per root kilometre; None: no rule."""
+    """What one kind of work allows: [m] per root set-up and per root kilometre; None: no rule.
+
+    ``per_root_km`` is for a section between two marks, ``loop_per_root_km`` for a loop back to the same mark
+    where that has a rule of its own.
+    """
 
     kind: str
     per_setup: float | None
     per_root_km: float | None
     source: str
+    loop_per_root_km: float | None = None
 
-    def limit(self, *, setups: int, distance: float | None = None) -> float | None:
+    def limit(self, *, setups: int, distance: float | None = None, loop: bool = False) -> float | None:
         """Greatest misclosure allowed [m]: by distance [m] where it is known and has a rule, else by set-ups.
 
-        None when this kind of work has no rule for what is known. Mahun, Elevations ch. E: E·√n.
+        ``loop``: the line came back to the mark it began on. None when this kind of work has no rule for what
+        is known. Mahun, Elevations ch. E: E·√n.
 
         >>> round(KINDS_OF_WORK["third order"].limit(setups=9, distance=4000.0), 6)
         0.024
         """
-        if distance is not None and distance > 0 and self.per_root_km is not None:
-            return self.per_root_km * math.sqrt(distance / 1000)
+        by_length = self.loop_per_root_km if loop and self.loop_per_root_km is not None else self.per_root_km
+        if distance is not None and distance > 0 and by_length is not None:
+            return by_length * math.sqrt(distance / 1000)
         if self.per_setup is not None:
             return series_error(self.per_setup, setups)
         return None
@@ -66,6 +73,8 @@ KINDS_OF_WORK: Mapping[str, Allowance] = MappingProxyType(
             Allowance("third order", None, 0.012, _FGCC),
             Allowance("second order II", None, 0.008, _FGCC),
             Allowance("second order I", None, 0.006, _FGCC),
+            Allowance("first order II", None, 0.004, _FGCC, 0.005),
+            Allowance("first order I", None, 0.003, _FGCC, 0.004),
         )
     }
 )

@@ -59,10 +59,11 @@ def close_marks(
     found: list[Closure] = []
     hung = next((i for i, s in enumerate(run) if any(x.row == by for x in s.forward)), 0)
     way = {by: before} if by == run[0].back.row else _way_back(run[: hung + 1], before)
-    here = before
+    here, begun = before, rows[by].station
     for setup in run[hung:]:
         here = here.over(setup)
         missed: list[float] = []
+        met = begun
         for sight in setup.forward:
             name = rows[sight.row].station
             if name not in known:
@@ -70,8 +71,13 @@ def close_marks(
             total = raw[sight.row] - known[name]
             missed.append(total)
             if sight.row != by:
-                found.append(_closure(rows[sight.row], raw[sight.row], known[name], here, allowance))
+                loop = name == begun
+                found.append(
+                    _closure(rows[sight.row], raw[sight.row], known[name], here, allowance, loop=loop)
+                )
+            met = name
         if missed:
+            begun = met
             here = Way(math.fsum(missed) / len(missed))
         way |= dict.fromkeys((x.row for x in setup.forward), here)
     return found, way
@@ -86,9 +92,11 @@ def _way_back(setups: Sequence[Setup], before: Way) -> dict[int, Way]:
     return {setups[0].back.row: before, **way}
 
 
-def _closure(row: LevelRow, computed: float, known: float, way: Way, allowance: Allowance) -> Closure:
+def _closure(
+    row: LevelRow, computed: float, known: float, way: Way, allowance: Allowance, *, loop: bool
+) -> Closure:
     total = computed - known
-    limit = allowance.limit(setups=way.setups, distance=way.length)
+    limit = allowance.limit(setups=way.setups, distance=way.length, loop=loop)
     return Closure(
         row.station, row.line, way.setups, way.length, computed, known, total - way.missed, total, limit
     )

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
+from gradework.fieldnotes.level_table import read_levels
 from gradework.survey.closure import KINDS_OF_WORK, Allowance, corrections, per_root_mile, series_error
 from gradework.survey.levels import reduce_levels
 
@@ -170,12 +171,31 @@ def test_lev_7_through_the_book():
 
 
 def test_tol_1_coefficients_by_distance():
-    # FGCC 1984 sec. 3.5, coefficients from memory: millimetres per root kilometre.
-    km = 4.0
-    for kind, millimetres in (("second order I", 6), ("second order II", 8), ("third order", 12)):
-        assert KINDS_OF_WORK[kind].limit(setups=1, distance=km * 1000) == pytest.approx(
-            millimetres * 2 / 1000
-        )
+    # FGCC 1984 sec. 3.5, coefficients from memory: mm per root kilometre, of a section and of a loop.
+    orders = {
+        "first order I": (3, 4),
+        "first order II": (4, 5),
+        "second order I": (6, 6),
+        "second order II": (8, 8),
+        "third order": (12, 12),
+    }
+    for km in (1.0, 4.0, 6.25):
+        for kind, (section, loop) in orders.items():
+            rule = KINDS_OF_WORK[kind]
+            root = km**0.5 / 1000
+            assert rule.limit(setups=1, distance=km * 1000) == pytest.approx(section * root)
+            assert rule.limit(setups=1, distance=km * 1000, loop=True) == pytest.approx(loop * root)
+            assert rule.limit(setups=9) is None
+
+
+def test_tol_1_a_book_that_comes_back_to_its_mark_is_a_loop():
+    # one set-up of 40 m out and 40 m back over BM; to another mark the same length is a section
+    text = "station,BS,FS,known,distance\nBM,1.5,,10,20\nTP,1.4,1.2,,20\n{},,1.7,10,20\n"
+    for last, coefficient in (("BM", 4), ("BM2", 3)):
+        notes = read_levels(text.format(last).encode(), "l.csv", unit="m")
+        (closure,) = reduce_levels(notes, work="first order I").closures
+        assert closure.distance is not None
+        assert closure.allowable == pytest.approx(coefficient / 1000 * (closure.distance / 1000) ** 0.5)
 
 
 def test_tol_2_third_order_in_feet_and_miles():
