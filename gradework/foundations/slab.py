@@ -72,7 +72,7 @@ def design_slab(
         joints=plan_joints(long, wide, spec.thickness),
         findings=(),
     )
-    return replace(slab, findings=slab_findings(slab, show))
+    return replace(slab, findings=slab_findings(slab, building, show))
 
 
 def _earthwork(pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, show: Display) -> Earthwork:

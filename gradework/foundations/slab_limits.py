@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import Finding
 from gradework.foundations.pier_limits import LIFT_LIMIT
-from gradework.foundations.pier_spec import LEAST_FROST_DEPTH
 from gradework.units.bulk import M_PER_IN
 
 if TYPE_CHECKING:
+    from gradework.earthwork import Outline
     from gradework.foundations.slab_plan import Slab
     from gradework.units import Display
 
@@ -21,13 +21,13 @@ MOST_FILL = {"gravel": 24.0 * M_PER_IN, "earth": 8.0 * M_PER_IN}
 """Fill below a slab without engineering [m] (IRC R506.2.1; seen on a county's inspection page)."""
 
 
-def slab_findings(slab: Slab, show: Display) -> tuple[Finding, ...]:
-    """Give all findings on a slab, worst first."""
+def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding, ...]:
+    """Give all findings on a slab under a building, worst first."""
     found = [
         *_thickness(slab, show),
         *_fill(slab, show),
         *_edge(slab, show),
-        *_frost(slab, show),
+        *_frost(slab, building, show),
         *_film(slab),
         *_bags(slab, show),
     ]
@@ -78,22 +78,26 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
         )
 
 
-def _frost(slab: Slab, show: Display) -> Iterator[Finding]:
+def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
     rule = slab.spec.frost
     low = min(float(side.ground.min()) for side in slab.sides)
     depth = max(0.0, low - (slab.level - slab.spec.edge_depth))
-    limit = LEAST_FROST_DEPTH if rule.depth is None else rule.depth
+    limit = rule.asked
     if depth >= limit - 1e-9:
         return
-    small = slab.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
+    small = building.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
     text = f"On the low side the edge reaches {show.depth(depth)} into the ground, frost rules ask for "
     if small:
         text += (
             f"{show.depth(limit)}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} "
-            "need none (IRC R403.1.4.1 exception 1, quoted). Ask locally."
+            f"with eaves up to {show.length(rule.exempt_eave)} need none (IRC R403.1.4.1 exception 1, "
+            "quoted). Ask locally."
         )
     else:
-        text += f"{show.depth(limit)} (IRC R403.1.4, quoted). Deepen the edge, or insulate it as designed."
+        text += (
+            f"{show.depth(limit)} (IRC R403.1.4, quoted). The building is too large or too high for the "
+            "exception: deepen the edge, or insulate it as designed."
+        )
     yield Finding("slab-frost", "note" if small else "warning", "low side", depth, limit, text)
 
 

@@ -22,7 +22,7 @@ from gradework.foundations.piers import Piers, design_piers
 from gradework.foundations.price_list import PriceList
 from gradework.foundations.slab import Slab, design_slab
 from gradework.project import specs
-from gradework.project.foundation_specs import slab_spec
+from gradework.project.foundation_specs import pier_spec, slab_spec
 from gradework.project.job import Job
 from gradework.project.pointing import pointing_into
 from gradework.project.pricing import price_list, prices_missing
@@ -109,7 +109,7 @@ def plan_piers(job: Job, surface: Surface, building: Outline) -> Piers | None:
     gravel = gravel_for(job, "piers")
     prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
-        return design_piers(surface, building, job.piers.spec(us=job.show.us), prices, job.show)
+        return design_piers(surface, building, pier_spec(job, job.piers), prices, job.show)
 
 
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab | None:

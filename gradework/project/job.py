@@ -33,6 +33,7 @@ from gradework.project.fields import (
     position,
     refuse,
 )
+from gradework.project.frost_keys import frost_clashes
 from gradework.project.piers_table import PiersTable
 from gradework.project.positions import Path, Positions
 from gradework.project.prices import Prices
@@ -120,6 +121,7 @@ class BuildingTable(TiedTable):
     turn: Angle = 0.0
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
     holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
+    eave: Thickness | None = None
 
 
 class PadTable(Table):
@@ -158,9 +160,10 @@ class DrainageTable(Table):
 
 
 class SiteTable(Table):
-    """The yard: which way north lies, anticlockwise from the x axis."""
+    """The yard: which way north lies, anticlockwise from the x axis, and how deep frost goes."""
 
     north: Angle | None = None
+    frost: Thickness | None = None
 
 
 class Job(Table):
@@ -252,6 +255,10 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
             Clash(("survey", key), "job-clash", told, expected, mend)
             for key, told, expected, mend in survey_clashes(survey)
         ]
+    found += [
+        Clash(path, "job-clash", told, expected, mend)
+        for path, told, expected, mend in frost_clashes(document)
+    ]
     building = document.get("building")
     if isinstance(building, Mapping):
         found += _building_clashes(building)

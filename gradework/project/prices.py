@@ -88,8 +88,9 @@ PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
-    ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top, ``concrete_bag`` money and mass
-    [kg] of a bag of premix. ``date`` says from when, and from where, the prices are.
+    ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
+    ``concrete_bag`` money and mass [kg] of a bag of premix. ``date`` says from when, and from where, the
+    prices are.
     """
 
     gravel: PerMass | None = None

@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from gradework.errors import Faults, InputError, visible
 from gradework.project.fields import CUSTOM, shown
-from gradework.project.job import Job, clashes
+from gradework.project.job import FOUNDATIONS, Job, clashes
 from gradework.project.positions import Path, Place, Positions, find_positions
 
 MOST_BYTES = 2**20
@@ -205,6 +205,7 @@ def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
     name = str(path[-1])
     near = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)
     elsewhere = [table for table, keys in _all_keys().items() if name in keys and table]
+    elsewhere.sort(key=lambda table: table in FOUNDATIONS)  # such a table asks for one foundation more
     if near:
         mend = f"did you mean {near[0]}?"
     elif elsewhere:
