@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from gradework.errors import Faults
 from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_tops import GOALS, Goal
+from gradework.foundations.spec_words import both_units
 from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
-from gradework.units import FEET
 from gradework.units.bulk import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 
 SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
@@ -139,7 +139,10 @@ class PierSpec:
             (self.clearance, "clearance", -1.0, 3.0),
         ):
             if not (math.isfinite(value) and least <= value <= most):
-                found, expected = f"{key} of {_length(value)}", f"{_length(least)} to {_length(most)}"
+                found, expected = (
+                    f"{key} of {both_units(value)}",
+                    f"{both_units(least)} to {both_units(most)}",
+                )
                 _refuse(faults, found, expected, key)
         if not (self.positions or faults.all):
             # so many piers as a spacing smaller than a hole asks for would take minutes to lay out
@@ -149,12 +152,17 @@ class PierSpec:
             ):
                 counted = key == "row_spacing" and self.layout.rows is not None
                 if 0.0 < spacing < hole and not counted:
-                    found, expected = f"{key} of {_length(spacing)}", f"more than {_length(hole)}, a hole"
+                    found, expected = (
+                        f"{key} of {both_units(spacing)}",
+                        f"more than {both_units(hole)}, a hole",
+                    )
                     _refuse(faults, found, expected, key)
         if self.across not in (1, 2):
             _refuse(faults, f"{self.across} units across", "1 or 2")
         if self.goal not in GOALS:
-            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal")
+            _refuse(
+                faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal"
+            )
         if self.top is not None and not math.isfinite(self.top):
             _refuse(faults, f"top {self.top}", "an elevation", "top")
         faults.raise_if_any()
@@ -164,12 +172,18 @@ class PierSpec:
         """Give the tallest stack allowed [m]."""
         if self.tallest is not None:
             return self.tallest
-        return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+        return (
+            DOUBLE_STACK_LIMIT
+            if self.across == 2
+            else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+        )
 
     @property
     def hole_depth(self) -> float:
         """Give how far every hole goes below its lowest ground at the least [m]."""
-        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        return (
+            max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        )
 
     @property
     def hole_size(self) -> tuple[float, float]:
@@ -184,10 +198,11 @@ class PierSpec:
         return side_by_side * unit.least_side
 
 
-def _length(metres: float) -> str:
-    """Write a length in both systems: whose job it is, is not known here."""
-    return f"{metres:g} m ({FEET.length(metres)})"
-
-
 def _refuse(faults: Faults, found: str, expected: str, *about: str) -> None:
-    faults.add("pier-spec-impossible", found, expected, "correct the table of piers", about=about)
+    faults.add(
+        "pier-spec-impossible",
+        found,
+        expected,
+        "correct the table of piers",
+        about=about,
+    )

@@ -10,6 +10,7 @@ from gradework.errors import Faults
 from gradework.foundations.pier_spec import FrostRule
 from gradework.foundations.slab_concrete import DEFAULT_WASTE, ConcreteSale
 from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
+from gradework.foundations.spec_words import both_units
 from gradework.units.bulk import M_PER_IN
 
 FORM_HEIGHTS = (3.5 * M_PER_IN, 5.5 * M_PER_IN, 7.25 * M_PER_IN, 9.25 * M_PER_IN, 11.25 * M_PER_IN)
@@ -66,22 +67,26 @@ class SlabSpec:
 
     def __post_init__(self) -> None:
         faults = Faults()
-        for value, what, least, most in (
+        for value, key, least, most in (
             (self.freeboard, "freeboard", -1.0, 2.0),
             (self.margin, "margin", 0.0, 5.0),
             (self.thickness, "thickness", 0.02, 1.0),
-            (self.edge_depth, "edge depth", self.thickness, 2.0),
-            (self.edge_width, "edge width", 0.0, 2.0),
+            (self.edge_depth, "edge_depth", min(self.thickness, 1.0), 2.0),
+            (self.edge_width, "edge_width", 0.0, 2.0),
             (self.strip, "strip", 0.0, 1.0),
-            (self.base, "base course", 0.0, 1.0),
-            (self.waste, "waste", 0.0, 0.5),
+            (self.base, "base", 0.0, 1.0),
         ):
             if not (math.isfinite(value) and least <= value <= most):
-                faults.add(
-                    "slab-spec-impossible", f"{what} {value:g}", f"{least:g} to {most:g}", "correct it"
-                )
+                expected = f"{both_units(least)} to {both_units(most)}"
+                _refuse(faults, f"{key} of {both_units(value)}", expected, key)
+        if not 0.0 <= self.waste <= 0.5:
+            _refuse(faults, f"waste of {self.waste * 100:g} %", "0 % to 50 %", "waste")
         if self.level is not None and not math.isfinite(self.level):
-            faults.add("slab-spec-impossible", f"level {self.level}", "an elevation", "correct it")
+            _refuse(faults, f"level {self.level}", "an elevation", "level")
         if self.fill not in ("gravel", "earth"):
-            faults.add("slab-spec-impossible", f"fill {self.fill!r}", "gravel or earth", "choose one")
+            _refuse(faults, f"fill {self.fill!r}", "gravel or earth", "fill")
         faults.raise_if_any()
+
+
+def _refuse(faults: Faults, found: str, expected: str, key: str) -> None:
+    faults.add("slab-spec-impossible", found, expected, "correct the table of the slab", about=(key,))
