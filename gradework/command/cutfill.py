@@ -95,17 +95,19 @@ def _form(given: dict[str, Any]) -> NotesForm:
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
     from gradework.project.plain import Wanted
 
-    return Wanted(_outline(given, show), [_level(text, show.unit) for text in given["level"]])
+    levels = [_level(text, show.unit) for text in given["level"]]
+    if given["outline"] is None:
+        return Wanted(_rectangle(given, show), levels)
+    from gradework.project.outline_file import read_outline
+
+    data, name = read_input(given["outline"])
+    written = read_outline(data, os.path.basename(name), show=show)
+    return Wanted(written.outline, levels, written)
 
 
-def _outline(given: dict[str, Any], show: Display) -> Outline:
+def _rectangle(given: dict[str, Any], show: Display) -> Outline:
     from gradework.earthwork.outline import Outline
 
-    if given["outline"] is not None:
-        from gradework.project.outline_file import read_outline
-
-        data, name = read_input(given["outline"])
-        return read_outline(data, os.path.basename(name), show=show)
     corner = lengths(given["corner"], "--corner", show.unit, (2,))
     size = lengths(given["size"], "--size", show.unit, (2,))
     turn = 0.0 if given["turn"] is None else angle(given["turn"], "--turn")

@@ -147,16 +147,17 @@ class _Batch:
             if path.is_dir() and not path.is_symlink():
                 raise OutputError(f"{visible(str(path), 200)} is a folder where a result file should go")
             if not self.force and not self._unchanged(name, ours) and not self._looks_ours(path):
-                changed = (
-                    "was changed since it was written" if name in ours else "was not made by this program"
-                )
-                other = "folder" if self.keep_manifest else "name"
-                raise OutputError(
-                    f"{visible(str(path), 200)} {changed}; nothing was written. "
-                    f"Give another {other} with -o, or --force to replace it"
-                )
+                raise OutputError(f"{visible(str(path), 200)} {self._why_kept(name in ours)}")
             old.append(name)
         return old
+
+    def _why_kept(self, named: bool) -> str:
+        """Why a target that exists is not replaced, and what to do; ``named``: a manifest names it."""
+        if not self.keep_manifest and self.ours is None:  # nothing can tell whose it is: a job to fill in
+            return "is there already; nothing was written. Give another folder, or --force to replace it"
+        changed = "was changed since it was written" if named else "was not made by this program"
+        other = "folder" if self.keep_manifest else "name"
+        return f"{changed}; nothing was written. Give another {other} with -o, or --force to replace it"
 
     def _unchanged(self, name: str, ours: dict[str, set[str]]) -> bool:
         path = self.folder / name

@@ -187,14 +187,26 @@ class Job(Table):
     # where the job was read from, for messages about values that only later turn out unusable
     _file: str = PrivateAttr(default="")
     _where: Positions | None = PrivateAttr(default=None)
+    # values that an option put in place of the job's own, by their path
+    _given: Mapping[Path, str] = PrivateAttr(default_factory=dict)
 
     def read_from(self, file: str, where: Positions) -> Job:
         """Note where this job was read from."""
         self._file, self._where = file, where
         return self
 
+    def given_by(self, options: Mapping[Path, str]) -> Job:
+        """Note which values came from an option, to name it in their faults."""
+        self._given = options
+        return self
+
     def located(self, problem: InputError, path: Path) -> InputError:
         """Point the faults that name no place at the lines of this job that caused them."""
+        if path in self._given:
+            option = self._given[path]
+            return InputError(
+                fault if fault.file else replace(fault, file=option) for fault in problem.faults
+            )
         if self._where is None:
             return problem
         at, file = self._where.value(path), self._file

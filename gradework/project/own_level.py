@@ -22,4 +22,5 @@ def with_level(job: Job, text: str) -> Job:
         except LengthError as problem:
             expected = f"an elevation in {job.unit}, or one of: {', '.join(RULES)}"
             raise QuantityError(f"'{visible(text)}'", expected, problem.mend) from None
-    return job.model_copy(update={"pad": job.pad.model_copy(update={"level": level})})
+    other = job.model_copy(update={"pad": job.pad.model_copy(update={"level": level})})
+    return other.given_by({("pad", "level"): "--level"})

@@ -11,7 +11,7 @@ from gradework.earthwork.cutfill import CutFill, balance_level, cut_and_fill
 from gradework.earthwork.far_level import refuse_far_level
 from gradework.earthwork.folding import Amount, volume_in_doubt
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding
+from gradework.errors import Finding, InputError
 from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
@@ -21,6 +21,7 @@ from gradework.units import Display, Unit
 
 if TYPE_CHECKING:
     from gradework.project.joined import SurveyForm
+    from gradework.project.outline_file import WrittenOutline
 
 Level = float | None
 """A level [m], or None for the one where cut equals fill."""
@@ -39,10 +40,14 @@ class NotesForm:
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked of the ground: an outline, and levels [m], None for the balance."""
+    """What is asked of the ground: an outline, and levels [m], None for the balance.
+
+    ``written``: the outline as it stands in a file, where it does.
+    """
 
     outline: Outline
     levels: Sequence[Level]
+    written: WrittenOutline | None = None
 
 
 @dataclass(frozen=True)
@@ -96,7 +101,10 @@ def plain_cut_and_fill(
     stations = read_stations(notes, file, form)
     asked = wanted(stations.show)
     surface = build_surface(stations)
-    pieces = clip(surface, asked.outline)
+    try:
+        pieces = clip(surface, asked.outline)
+    except InputError as problem:
+        raise (problem if asked.written is None else asked.written.located(problem)) from None
     for level in asked.levels:
         if level is not None:
             refuse_far_level(pieces, level, stations.show)

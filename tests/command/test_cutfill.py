@@ -123,6 +123,33 @@ def test_a_blank_row_begins_a_hole(run: Run, notes: Path, tmp_path: Path) -> Non
     assert found["cut_m3"] == pytest.approx(16 * 1.3)
 
 
+def test_the_columns_of_an_outline_may_stand_y_first(run: Run, notes: Path, tmp_path: Path) -> None:
+    found = []
+    for text in ("x (ft),y (m)\n3,2\n15,2\n15,7\n3,7\n", "y (m),x (ft)\n2,3\n2,15\n7,15\n7,3\n"):
+        (tmp_path / "pad.csv").write_text(text)
+        found.append(document(run, notes, "--level", "100.1", "--outline", tmp_path / "pad.csv"))
+    assert found[0] == found[1]
+    assert found[0]["area_m2"] == pytest.approx(12 * 0.3048 * 5)
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("x,y\n# the yard ends at 10\n1,1\n11,1\n11,9\n1,9\n", [4, 5]),
+        ("801,1\n811,1\n811,9\n801,9\n", [1]),
+    ],
+)
+def test_an_outline_beyond_the_survey_is_told_at_the_rows_of_its_corners(
+    run: Run, notes: Path, tmp_path: Path, text: str, lines: list[int]
+) -> None:
+    (tmp_path / "pad.csv").write_text(text)
+    done = run("cutfill", notes, "--level", "100", "--outline", tmp_path / "pad.csv", "--json")
+    assert done.status == 2
+    faults = done.document["faults"]
+    assert {fault["file"] for fault in faults} == {"pad.csv"}
+    assert sorted(fault["line"] for fault in faults) == lines
+
+
 @pytest.mark.parametrize(
     ("text", "code", "line"),
     [

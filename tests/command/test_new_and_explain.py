@@ -44,7 +44,7 @@ def test_a_job_that_stands_there_is_not_replaced_without_force(run: Run, tmp_pat
     (tmp_path / "job.toml").write_text("mine")
     done = run("new", tmp_path)
     assert done.status == 74
-    assert "job.toml" in done.err
+    assert "job.toml is there already; nothing was written. Give another folder, or --force" in done.err
     assert (tmp_path / "job.toml").read_text() == "mine"
     assert run("new", tmp_path, "--force").status == 0
 

@@ -88,6 +88,19 @@ def test_a_level_that_is_none(run: Run, site: Path, level: str) -> None:
     assert "least fill, balanced, least cost" in done.err
 
 
+@pytest.mark.usefixtures("undrawn")
+@pytest.mark.parametrize(
+    ("level", "code"), [("-5", "level-far-from-ground"), ("least cost", "pad-prices-missing")]
+)
+def test_what_is_wrong_with_the_options_level_is_told_of_the_option(
+    run: Run, site: Path, level: str, code: str
+) -> None:
+    (site / "job.toml").write_text((site / "job.toml").read_text().partition("[prices]")[0])
+    done = run("plan", site / "job.toml", f"--level={level}", "--dry-run", "--json")
+    (fault,) = done.document["faults"]
+    assert (done.status, fault["code"], fault["file"], fault["line"]) == (2, code, "--level", 0)
+
+
 def test_a_level_for_a_job_without_a_pad(run: Run, site: Path) -> None:
     text = (site / "job.toml").read_text()
     (site / "job.toml").write_text(text[: text.index("[pad]")] + "[piers]\n")
