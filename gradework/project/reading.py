@@ -192,9 +192,10 @@ def _add(faults: Faults, at: Place, code: str, found: str, expected: str, mend: 
 
 def _shape(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
     """Say in plain words what shape a table or list should have."""
-    if kind in ("too_short", "too_long"):
-        count = context.get("min_length", context.get("max_length"))
-        return f"a list of {count}", "count the values between the brackets"
+    if kind == "too_short":  # only lists of any length have a least one; a pair misses its second value
+        return f"a list of at least {context['min_length']}", "add what is missing between the brackets"
+    if kind == "too_long":
+        return f"a list of {context['max_length']}", "count the values between the brackets"
     if kind in ("tuple_type", "list_type"):
         return "a list in brackets", "write it as [first, second]"
     return "a table", "write it as a [table] with its keys below"

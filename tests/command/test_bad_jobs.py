@@ -109,6 +109,10 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (69, JOB + "grid = { spacing = 5,\n  turn = 0 }\n", "job-", "job.toml:8", 8),
     (71, JOB.replace("shots.csv", "../../../../../../etc/hostname"), "notes-no-header", "hostname", 1),
     (73, outline("[[1, 1], [8, 8], [8, 1], [1, 8]]"), "outline-crosses-itself", "x 4.50 m, y 4.50 m", 5),
+    (74, outline("[]"), "job-value", "a list of 0; expected a list of at least 3", 6),
+    (74, outline("[[1, 1], [4, 4]]"), "job-value", "a list of 2; expected a list of at least 3", 6),
+    (74, outline("[[1, 1], [4, 4], [8, 8, 8]]"), "job-value", "a list of 3; expected a list of 2", 6),
+    (74, outline("[[1, 1], [4, 4], [8]]"), "job-value", "a list of 1; expected a list of 2", 6),
     (74, outline("[[1, 1], [4, 4], [8, 8]]"), "outline-no-area", "on one line", 5),
     (74, outline("[[1, 1], [8, 1], [8, 1]]"), "outline-too-few-corners", "2 different corners", 5),
     (

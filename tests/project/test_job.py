@@ -150,7 +150,7 @@ gravel = "38 per ton"
             "corner = [20, 14]\nholes = [[[1, 1], [2, 1], [2, 2]]]",
             "holes only beside outline",
         ),
-        ("size = [16, 12]\ncorner = [20, 14]", "outline = [[0, 0], [1, 1]]", "a list of 3"),
+        ("size = [16, 12]\ncorner = [20, 14]", "outline = [[0, 0], [1, 1]]", "a list of at least 3"),
         ("[building]", "[supplier]\nwaste = 0.1\n[building]", "say per cent"),
         ("[building]", "[supplier]\nwaste = '400 %'\n[building]", "0 % to 50 %"),
         ("[building]", "[supplier]\nwaste = '51 %'\n[building]", "0 % to 50 %"),
