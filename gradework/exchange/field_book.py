@@ -14,7 +14,8 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
     """Write the stations and the checks of reduced notes.
 
     ``misclosure_m`` is computed minus known; it, ``allowable_m``, ``setups`` and the sums are null for notes
-    that are no level book, x and y for a station whose place is not known.
+    that are no level book, x and y for a station whose place is not known. ``ties``: those of stations with
+    more than two; ``residual_m`` is taped minus computed, ``distance_m`` made level.
     """
     heights, book = yard.reduced.heights, yard.reduced.book
     at: dict[str, tuple[float, float]] = {}
@@ -45,6 +46,16 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
         "sum_bs_m": None if book is None else known(book.sum_backsights),
         "sum_fs_m": None if book is None else known(book.sum_foresights),
         "findings": finding_records(yard.findings),
+        "ties": [
+            {
+                "station": tie.station,
+                "mark": tie.mark,
+                "distance_m": known(tie.length),
+                "residual_m": known(tie.residual),
+                "line": tie.line,
+            }
+            for tie in (() if yard.places is None else yard.places.ties)
+        ],
     }
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.report.lines import WIDTH, bulleted, filled
+from gradework.report.tie_table import tie_table
 from gradework.survey.trust import judge
 from gradework.units import Display
 from gradework.units.display import fixed
@@ -208,6 +209,8 @@ def yard_text(yard: YardNotes) -> str:
         parts.append(field_book_text(yard.reduced.book))
     if yard.reduced.book is None or yard.places is not None or _repeated(yard.reduced.book):
         parts.append("\n".join(_stations(yard)))
+    if yard.places is not None and yard.places.ties:
+        parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
     parts.append("\n".join(filled(f"{judge(yard.findings).summary}.", width=WIDTH)))
     return "\n\n".join(parts)
 
@@ -220,15 +223,21 @@ def _repeated(book: FieldBook) -> bool:
 
 def _stations(yard: YardNotes) -> Iterator[str]:
     heights, show = yard.reduced.heights, yard.reduced.show
-    places = {} if yard.places is None else dict(zip(yard.places.names, yard.places.xy.tolist(), strict=True))
+    found = () if yard.places is None else zip(yard.places.names, yard.places.xy.tolist(), strict=True)
+    places = {_key(name): xy for name, xy in found}
     digits = 2 if show.us else 3
     rows = [["Station", *(["x", "y"] if places else []), "Elevation", "s.e."]]
     spread = zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True)
     for name, level, sd in spread:
-        xy = [_number(v, show, digits) for v in places[name]] if name in places else ["", ""]
+        xy = [_number(v, show, digits) for v in places[_key(name)]] if _key(name) in places else ["", ""]
         error = "" if math.isnan(sd) else _number(sd, show, 3)
         rows.append(
             [visible(name, _LONGEST_NAME), *(xy if places else []), _number(level, show, digits), error]
         )
     yield f"Stations, in {show.unit_title}"
     yield from table_lines(rows)
+
+
+def _key(name: str) -> str:
+    """A name as the join compares it, without regard to case and outer spaces."""
+    return name.strip().casefold()

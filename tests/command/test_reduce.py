@@ -10,7 +10,7 @@ import pytest
 
 Run = Callable[..., Any]
 FOOT = 0.3048
-KEYS = ["stations", "misclosure_m", "allowable_m", "setups", "sum_bs_m", "sum_fs_m", "findings"]
+KEYS = ["stations", "misclosure_m", "allowable_m", "setups", "sum_bs_m", "sum_fs_m", "findings", "ties"]
 
 # J. Mahun, Open Access Surveying Library, Elevations, chapter C, section 3, Fig. C-16.
 TWO_PAGES = """station,BS,FS,known
@@ -108,6 +108,32 @@ def test_ties_from_two_barn_corners(run: Run, tmp_path: Path) -> None:
     sideless = run("reduce", heights, "--units", "m", "--places", ties, *marks)
     assert sideless.status == 2
     assert "[tie-side-unknown]" in sideless.err
+
+
+def test_ties_to_spare_are_listed_with_what_they_miss_the_place_by(run: Run, tmp_path: Path) -> None:
+    """P at (3, 4) and Q at (2, 5); the tie from C to P is 12 mm long, Q has two ties only."""
+    heights, ties = tmp_path / "book.csv", tmp_path / "ties.csv"
+    heights.write_text("station,reading\nBM,1.5\np,1.2\nQ,1.3\nBM,1.5\n")
+    ties.write_text("station,A,B,C\nP,5,5,4.012\nQ,5.385165,6.403124,\n")
+    marks = ("--mark", "A=0,0", "--mark", "B=6,0", "--mark", "C=3,8")
+    asked = ("reduce", heights, "--units", "m", "--places", ties, *marks, "--side", "left")
+    done = run(*asked, "--json")
+    listed = done.document["ties"]
+    assert [(t["station"], t["mark"], t["line"]) for t in listed] == [("P", m, 2) for m in "ABC"]
+    # along y the two ties of 5 count (4/5)^2 each and the third 1: it keeps 1.28 / 2.28 of its 12 mm
+    assert listed[2]["residual_m"] == pytest.approx(0.012 * 1.28 / 2.28, abs=2e-5)
+    assert listed[0]["residual_m"] == pytest.approx(0.012 * 0.8 / 2.28, abs=2e-5)
+    words = run(*asked).out
+    table = words[words.index("Ties of stations with more than two") :].splitlines()
+    assert [line.split() for line in table[2:6]] == [
+        ["Station", "Line", "Taped", "Residual"],
+        ["P", "2", "4.012", "+0.007", "from", "C"],
+        ["P", "2", "5.000", "+0.004", "from", "A"],
+        ["P", "2", "5.000", "+0.004", "from", "B"],
+    ]
+    # the place of p is that of P
+    (line,) = (line for line in words[words.index("Stations, in") :].splitlines() if line.startswith("p "))
+    assert line.split()[1:3] == ["3.000", "3.995"]
 
 
 @pytest.mark.parametrize(
