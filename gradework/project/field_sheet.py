@@ -119,6 +119,7 @@ def sheet_for_job(
     Raises ``InputError`` if the grid would be too large.
     """
     from gradework.project.specs import building_outline  # loads every foundation
+    from gradework.project.survey_table import tied_to
 
     show = job.show
     outline = building_outline(job)
@@ -143,15 +144,8 @@ def sheet_for_job(
         north=job.site.north,
         proposed=not known,
         findings=_left_out(grid, (rows, columns), outline.rings[0], reach, show),
-        ties=_few(_tied_to(job) if ties is None else ties),
+        ties=_few(tied_to(job.survey) if ties is None else ties),
     )
-
-
-def _tied_to(job: Job) -> Sequence[str]:
-    """The marks that the stations of a job are taped from; none where their places are known otherwise."""
-    survey = job.survey
-    taped = survey.placing == "ties" or (survey.placing is None and survey.places and not survey.baseline)
-    return tuple(survey.marks or ()) if taped and survey.seat is None and survey.crs is None else ()
 
 
 def _few(ties: Sequence[str]) -> tuple[str, ...]:

@@ -21,7 +21,7 @@ from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
 from gradework.project.job import Job
 from gradework.project.known_marks import known_marks
 from gradework.project.plain import NotesForm
-from gradework.project.survey_table import survey_form
+from gradework.project.survey_table import survey_form, tied_to
 from gradework.project.tied_building import place_of
 from gradework.sitework.drainage_rules import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
@@ -43,6 +43,12 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         decimal=cast(Any, job.survey.decimal),
         survey=survey_form(job.survey, grid, places, job.survey.places or "", _own_marks(job)),
     )
+
+
+def taped_from(job: Job) -> dict[str, tuple[float, float]]:
+    """Give the marks that the stations of this job are taped from; none where they are found otherwise."""
+    names = tied_to(job.survey)
+    return {name: place for name, place in _own_marks(job).items() if name in names}
 
 
 def _own_marks(job: Job) -> dict[str, tuple[float, float]]:

@@ -122,6 +122,12 @@ def survey_form(
     return SurveyForm(readings, where, table.receiver, table.height_sd)
 
 
+def tied_to(table: ReadingsTable) -> tuple[str, ...]:
+    """The marks that the stations are taped from; none where their places are known otherwise."""
+    taped = table.placing == "ties" or (table.placing is None and table.places and not table.baseline)
+    return tuple(table.marks or ()) if taped and table.seat is None and table.crs is None else ()
+
+
 def _string(table: StringTable) -> String:
     return String(table.first, table.second, table.span, table.sag)
 

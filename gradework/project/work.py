@@ -81,7 +81,9 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     with pointing_into(job, "pad"):
         pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
     found = design_foundations(job, surface, building, pad, _water(job, surface, building))
-    missing = coverage_findings(stations, building.rings[0], margin=pad.spec.margin)
+    missing = coverage_findings(
+        stations, building.rings[0], margin=pad.spec.margin, marks=specs.taped_from(job)
+    )
     yard = specs.supplier(job)
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}

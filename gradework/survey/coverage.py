@@ -7,8 +7,10 @@ worst gap first, on the yard's own grid where its stations are named after one, 
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,7 +19,7 @@ from gradework.errors import Finding, visible
 from gradework.survey.named_grid import named_grid
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     from gradework.units import Display
 
     Floats = NDArray[np.float64]
+    Marks = Mapping[str, tuple[float, float]]
 
 AROUND = 10 * 0.3048
 """The ground around the pad that matters for water [m]: 10 ft, as the drainage rules have it."""
@@ -32,6 +35,11 @@ AROUND = 10 * 0.3048
 REACH_INSIDE, REACH_AROUND = 6 * 0.3048, 10 * 0.3048
 """A place without a shot this near is a gap: 6 ft under the pad, 10 ft around it [m]; shots every 5 to 10 ft
 for a backyard pad, a judgement without a published figure."""
+
+FLATTEST = 20.0
+"""Tapes that cross at less [degrees] fix a place too badly to be asked for; as ties that cross too flat."""
+
+NO_MARKS: Marks = MappingProxyType({})
 
 MOST_NEXT = 8
 """More shots than this are not listed at once; a few of them close most gaps."""
@@ -52,12 +60,15 @@ class NextShot:
     where: str
 
 
-def shoot_next(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -> tuple[NextShot, ...]:
+def shoot_next(
+    stations: Stations, outline: ArrayLike, *, margin: float = 0.0, marks: Marks = NO_MARKS
+) -> tuple[NextShot, ...]:
     """Places to shoot next for a building, the most needed first; empty when nothing is missing.
 
     ``outline`` (k, 2) [m] the corners of the building in order; ``margin`` [m] how far the pad reaches
-    beyond. Corners of the building come first, then gaps under the pad, then the ground around, uphill before
-    downhill. Raises ValueError for an outline of fewer than three corners.
+    beyond; ``marks`` (x, y) [m] by name, where the yard is taped from such. Corners of the building come
+    first, then gaps under the pad, then the ground around, uphill before downhill. Raises ValueError for an
+    outline of fewer than three corners.
     """
     corners = np.asarray(outline, dtype=float).reshape(-1, 2)
     if len(corners) < 3:
@@ -81,7 +92,7 @@ def shoot_next(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -
         place = (float(samples[best, 0]), float(samples[best, 1]))
         xy, name = (place, None) if corner[best] or grid is None else grid.near(place, shots)
         why = _why(bool(inside[best]), bool(bare[best]), float(weight[best]))
-        found.append(NextShot(xy, why, _words(xy, name, stations)))
+        found.append(NextShot(xy, why, _words(xy, name, stations, marks)))
         shots = np.vstack([shots, xy])
         away = np.hypot(*(samples - xy).T)
         far = np.minimum(far, away)
@@ -90,9 +101,11 @@ def shoot_next(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -
     return tuple(found)
 
 
-def coverage_findings(stations: Stations, outline: ArrayLike, *, margin: float = 0.0) -> list[Finding]:
-    """One warning that lists the places to shoot next, if any."""
-    wanted = shoot_next(stations, outline, margin=margin)
+def coverage_findings(
+    stations: Stations, outline: ArrayLike, *, margin: float = 0.0, marks: Marks = NO_MARKS
+) -> list[Finding]:
+    """One warning that lists the places to shoot next, if any; see ``shoot_next``."""
+    wanted = shoot_next(stations, outline, margin=margin, marks=marks)
     if not wanted:
         return []
     reasons = dict.fromkeys(s.why for s in wanted)
@@ -110,6 +123,21 @@ def coverage_findings(stations: Stations, outline: ArrayLike, *, margin: float =
             f"Shoot these next. {listed}.{more}",
         )
     ]
+
+
+def best_tapes(xy: tuple[float, float], marks: Marks) -> tuple[str, str] | None:
+    """The two marks from which tapes to a place cross nearest to square, in the order they are named.
+
+    None where no two cross at more than ``FLATTEST`` degrees.
+    """
+    best, most = None, math.sin(math.radians(FLATTEST))
+    for first, second in itertools.combinations(marks, 2):
+        (ax, ay), (bx, by) = ((marks[m][0] - xy[0], marks[m][1] - xy[1]) for m in (first, second))
+        lengths = math.hypot(ax, ay) * math.hypot(bx, by)
+        square = abs(ax * by - ay * bx) / lengths if lengths > 0 else 0.0
+        if square > most:
+            best, most = (first, second), square
+    return best
 
 
 def _uphill(stations: Stations) -> Floats:
@@ -148,11 +176,15 @@ def _why(inside: bool, bare: bool, weight: float) -> str:
     return "uphill of the pad" if weight > 1.0 else "around the pad"
 
 
-def _words(xy: tuple[float, float], name: str | None, stations: Stations) -> str:
-    """A place by its name on the grid, else by its coordinates and from the nearest station."""
+def _words(xy: tuple[float, float], name: str | None, stations: Stations, marks: Marks) -> str:
+    """A place by its name on the grid, else by its coordinates and two tapes, or from the nearest station."""
     show: Display = stations.show
     if name is not None:
         return f"{name} ({show.place(*xy)})"
+    tapes = best_tapes(xy, marks)
+    if tapes is not None:
+        taped = " and ".join(f"{show.length(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
+        return f"{show.place(*xy)}, {taped}"
     away = np.hypot(*(stations.xyz[:, :2] - xy).T)
     near = int(np.argmin(away))
     nearest = visible(stations.names[near])

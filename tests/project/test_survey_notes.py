@@ -485,6 +485,34 @@ def test_shots_that_do_not_reach_around_the_building_are_listed() -> None:
     assert missing in done.trust.reasons
 
 
+def test_a_yard_taped_from_two_corners_is_told_its_missing_shots_by_tape() -> None:
+    rows = [(n, x + 2, y + 2) for n, x, y in GRID if x < 8 and y < 8]
+    hi = 31.0 + 1.25
+    book = ["station,BS,IS,FS,known", "BM,1.25,,,31"]
+    book += [f"S{n},,{hi - ground(x, y):.4f},," for n, x, y in rows] + ["BM,,,1.25,"]
+    ties = ["station,a,b"] + [f"S{n},{math.hypot(x, y):.4f},{math.hypot(x - 12, y):.4f}" for n, x, y in rows]
+    asked = job(
+        'places = "t.csv"\nmarks = { a = [0, 0], b = [12, 0] }\nside = "left"',
+        "size = [4, 3]\ncorner = [3, 3]",
+    )
+    done = plan(asked, "\n".join(book).encode(), "\n".join(ties).encode())
+    (missing,) = (f for f in done.findings if f.code == "shots-missing")
+    told = re.findall(
+        r"x (-?[\d.]+) m, y (-?[\d.]+) m, ([\d.]+) m from a and ([\d.]+) m from b", missing.advice
+    )
+    assert len(told) >= 2
+    for x, y, from_a, from_b in (map(float, one) for one in told):
+        assert math.hypot(x, y) == pytest.approx(from_a, abs=0.02)
+        assert math.hypot(x - 12, y) == pytest.approx(from_b, abs=0.02)
+    plain = ["station,x,y,elevation", *(f"S{n},{x},{y},{ground(x, y):.4f}" for n, x, y in rows)]
+    other = plan(
+        job("marks = { a = [0, 0], b = [12, 0] }", "size = [4, 3]\ncorner = [3, 3]"),
+        "\n".join(plain).encode(),
+    )
+    (missing,) = (f for f in other.findings if f.code == "shots-missing")
+    assert "from a and" not in missing.advice  # nothing was taped
+
+
 def test_a_table_of_places_that_is_not_there_is_told(tmp_path: Path) -> None:
     from gradework.command import gradework
     from gradework.command.outcome import run_to_status

@@ -10,7 +10,14 @@ import pytest
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
-from gradework.survey.coverage import AROUND, REACH_AROUND, REACH_INSIDE, coverage_findings, shoot_next
+from gradework.survey.coverage import (
+    AROUND,
+    REACH_AROUND,
+    REACH_INSIDE,
+    best_tapes,
+    coverage_findings,
+    shoot_next,
+)
 from gradework.survey.heights import make_heights
 from gradework.survey.joining import join
 from gradework.survey.positions import make_places
@@ -109,6 +116,26 @@ def test_a_hole_in_a_coarse_grid_is_asked_for_midway_between_its_stations():
     house = np.array([[4.2, 4.2], [4.8, 4.2], [4.8, 4.8], [4.2, 4.8]])
     wanted = shoot_next(lettered(5, 5, step=3.0), house)
     assert [w.where.split(" (")[0] for w in wanted] == ["midway between B2 and C3"]
+
+
+def test_a_place_is_asked_for_by_the_two_tapes_that_cross_best():
+    """By hand: 3, 4 is 5 from both ends of a base of 6; tapes from a and c cross square, others not."""
+    marks = {"a": (0.0, 0.0), "b": (6.0, 0.0), "c": (7.0, 1.0)}
+    assert best_tapes((3.0, 4.0), marks) == ("a", "c")
+    assert best_tapes((3.0, 4.0), {"a": (0.0, 0.0), "b": (6.0, 8.0)}) is None
+    assert best_tapes((3.0, 4.0), {"a": (3.0, 4.0), "b": (6.0, 8.0)}) is None
+    assert best_tapes((3.0, 4.0), {"a": (0.0, 0.0)}) is None
+
+
+def test_a_yard_taped_from_marks_is_told_the_tapes_beside_the_coordinates():
+    marks = {"barn A": (0.0, 0.0), "barn B": (20.0, 0.0)}
+    yard = stations([(4.0, 4.0), (16.0, 4.0), (4.0, 16.0), (16.0, 16.0), (10.0, 10.0)])
+    found = shoot_next(yard, [(6.0, 8.0), (12.0, 8.0), (12.0, 12.0), (6.0, 12.0)], marks=marks)
+    assert found
+    for shot in found:
+        assert yard.show.place(*shot.xy) in shot.where
+        for name, place in marks.items():
+            assert f"{yard.show.length(math.dist(shot.xy, place))} from {name}" in shot.where
 
 
 def test_an_outline_needs_three_corners():
