@@ -26,13 +26,14 @@ _NUMBERS = (
     "eleven",
     "twelve",
 )
-_PLURALS = ("block", "brick", "pad", "paver", "slab", "unit", "stone")
+THINGS = ("block", "brick", "pad", "paver", "slab", "unit", "stone")
+"""What a unit can be at the end of its name; these words take an s."""
 _SAME = 0.0016  # [m] less than a sixteenth of an inch is no difference in a bed or a hole
 
 
 @dataclass(frozen=True, slots=True)
 class Alternative:
-    """Another stack under the same top: ``words``, and how much more bed, digging [m], units and money."""
+    """Another stack under the same top: ``words``, and how much more bed, depth [m], units and money."""
 
     words: str
     courses: tuple[int, ...]
@@ -51,7 +52,7 @@ def count_of(number: int, name: str) -> str:
     word = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
     if number == 1:
         return f"{word} {name}"
-    return f"{word} {name}s" if name.endswith(_PLURALS) else f"{word} of {name}"
+    return f"{word} {name}s" if name.endswith(THINGS) else f"{word} of {name}"
 
 
 def difference_in_words(
@@ -61,8 +62,11 @@ def difference_in_words(
     bed: float,
     deeper: float,
     show: Display,
+    hole: tuple[float, float] | None = None,
 ) -> str:
     """Say what changes from ``laid`` courses to ``other``; ``bed``, ``deeper``: how much thicker, deeper [m].
+
+    ``hole`` is the plan [m] of another hole, where one is needed.
 
     >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND
     >>> from gradework.units import FEET
@@ -83,4 +87,6 @@ def difference_in_words(
         effects.append(f"bed {show.depth(abs(bed))} {'thicker' if bed > 0 else 'thinner'}")
     if abs(deeper) > _SAME:
         effects.append(f"hole {show.depth(abs(deeper))} {'deeper' if deeper > 0 else 'less deep'}")
+    if hole is not None:
+        effects.append(f"hole {show.depth(hole[0])} by {show.depth(hole[1])}")
     return f"{swap}: {', '.join(effects) or 'nothing else changes'}"

@@ -18,7 +18,7 @@ from gradework.project.joined import SurveyForm, read_yard
 from gradework.project.levelling_way import method_of
 from gradework.project.stakes import finished_level, known_levels
 from gradework.sitework.asbuilt import LEVEL_TOLERANCE, LevelCheck, check_levels, neighbouring_piers
-from gradework.sitework.asbuilt_square import SquareCheck, check_square
+from gradework.sitework.asbuilt_square import NoFourCornersError, SquareCheck, check_square
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -125,7 +125,10 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
     named = _cells(readings, file)
     known = {n: z for n, z in known_levels(job, plan.stations).items() if n.casefold() in named}
     if method == "water-level" and not known:
-        known = dict(job.setout.benchmarks or {})  # heights above a mark may leave out the mark itself
+        # heights above a mark may leave out the mark itself: the one that was said, else the first
+        benchmarks = dict(job.setout.benchmarks or {})
+        name = form.readings.benchmark or next(iter(benchmarks), "")
+        known = {name: benchmarks[name]} if name in benchmarks else {}
     known |= form.readings.known
     given = replace(form.readings, known=known)
     yard = read_yard(readings, file, replace(form, readings=given), unit=job.unit)
@@ -238,11 +241,15 @@ def _square(plan: Plan, kind: str, measured: Measured) -> SquareCheck:
     try:
         return check_square(measured.sides, measured.diagonals, size=(long, wide))
     except ValueError as problem:
+        # lengths that are far from any four corners have no best place for them, so no figure to tell
+        longest = max(*measured.sides, *measured.diagonals)
+        misfit = problem.misfit if isinstance(problem, NoFourCornersError) else longest
+        off = f": off by {show.length(misfit)}" if misfit < longest else ""
         raise InputError(
             [
                 Fault(
                     "asbuilt-lengths",
-                    f"lengths that do not fit together ({problem})",
+                    f"sides and diagonals that do not belong to four corners{off}",
                     f"four sides near {show.length(long)}, {show.length(wide)} and two diagonals",
                     "measure again, sides in order 1-2, 2-3, 3-4, 4-1, diagonals 1-3, 2-4",
                 )

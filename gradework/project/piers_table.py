@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Annotated
 
-from pydantic import Field, PlainValidator, ValidationInfo
+from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo
 
 from gradework.errors import Fault, Faults, InputError
 from gradework.foundations.pier_layout import RowLayout
@@ -79,6 +79,14 @@ def _clearance(value: object, info: ValidationInfo) -> float:
     return position(value, info)
 
 
+def _any_pier(value: object) -> object:
+    if value == {}:
+        expected = "at least one pier, such as { NE = [26, 16] }"
+        mend = "name each pier with its place, or leave positions out: then rows are laid out"
+        refuse("job-value", "no piers", expected, mend)
+    return value
+
+
 Count = Annotated[int, PlainValidator(_count)]
 Load = Annotated[float, PlainValidator(_pressure)]
 Strength = Annotated[float, PlainValidator(_strength)]
@@ -145,7 +153,7 @@ class PiersTable(Table):
     end_inset: SmallLength | None = None
     side_inset: SmallLength | None = None
     along: Annotated[str, PlainValidator(_along)] | None = None
-    positions: dict[str, tuple[Position, Position]] | None = None
+    positions: Annotated[dict[str, tuple[Position, Position]], BeforeValidator(_any_pier)] | None = None
     double: Flag = False
     margin: SmallLength | None = None
     least_dig: SmallLength | None = None

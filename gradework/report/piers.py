@@ -6,7 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
-from gradework.foundations.pier_words import count_of
+from gradework.foundations.pier_words import THINGS, count_of
 from gradework.report.lines import filled, named
 from gradework.report.table import text_table
 from gradework.units.display import fixed
@@ -63,10 +63,10 @@ def _pier_table(piers: Piers, show: Display) -> list[str]:
 
 
 def _same_ending(piers: Piers) -> str:
-    """Give the last word that the names of all units share ("block"), or nothing."""
+    """Give the thing ("block") that the names of all units end in, or nothing."""
     endings = {unit.name.rpartition(" ")[2] for unit in piers.spec.units if " " in unit.name}
     alone = any(" " not in unit.name for unit in piers.spec.units)
-    return "" if alone or len(endings) != 1 else endings.pop()
+    return "" if alone or len(endings) != 1 or not endings <= set(THINGS) else endings.pop()
 
 
 def stack_words(pier: Pier, same: str = "") -> str:

@@ -50,6 +50,14 @@ class SquareCheck:
     passed: bool
 
 
+class NoFourCornersError(ValueError):
+    """Sides and diagonals that no four corners can have; ``misfit`` [m] is the worst disagreement."""
+
+    def __init__(self, misfit: float) -> None:
+        self.misfit = misfit
+        super().__init__(f"these sides and diagonals do not belong to four corners: off by {misfit:.3f} m")
+
+
 def check_square(
     sides: Sequence[float],
     diagonals: Sequence[float],
@@ -61,8 +69,8 @@ def check_square(
 
     ``size`` [m] is the planned rectangle (side 1-2, side 2-3). It passes when the diagonals differ by no more
     than ``tolerance`` and no side is off by more than the same. Moves are given for the one side that, left
-    standing, asks for the fewest corners to move, then the shortest longest move. Raises ``ValueError`` for
-    lengths that no four corners can have.
+    standing, asks for the fewest corners to move, then the shortest longest move. Raises
+    ``NoFourCornersError`` for lengths that no four corners can have.
     """
     measured = np.array([*sides, *diagonals], np.float64)
     if len(measured) != 6 or not (np.isfinite(measured).all() and (measured > 0.0).all()):
@@ -72,7 +80,7 @@ def check_square(
     ahead = np.roll(corners, -1, axis=0) - corners
     turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
     if misfit > _MOST_MISFIT * measured.max() or not (turns > 0.0).all():
-        raise ValueError(f"these sides and diagonals do not belong to four corners: off by {misfit:.3f} m")
+        raise NoFourCornersError(misfit)
     planned = np.array([[0.0, 0.0], [size[0], 0.0], [size[0], size[1]], [0.0, size[1]]])
     off = np.abs(measured[:4] - _lengths(planned)[:4]).max()
     difference = float(abs(measured[4] - measured[5]))

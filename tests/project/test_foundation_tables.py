@@ -133,6 +133,14 @@ def test_positions_by_name_keep_their_order_and_unit() -> None:
     assert spec.positions[1][1:] == pytest.approx((15 * 0.3048, 0.3048))
 
 
+def test_an_empty_list_of_positions_is_no_way_to_ask_for_rows() -> None:
+    with pytest.raises(InputError) as told:
+        job("[piers]\npositions = {}\n")
+    (fault,) = told.value.faults
+    assert (fault.code, fault.found) == ("job-value", "positions: no piers")
+    assert "leave positions out" in fault.mend
+
+
 def test_default_blocks_follow_the_country() -> None:
     assert pier_spec('[piers]\nblock_sizes = "au"\n').units == UNITS_ON_HAND["AU"]
     table = job("[piers]\n").piers
