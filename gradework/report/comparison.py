@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 """What each foundation is called in sentences."""
 
+_MARKING = ("stakes", "mason's string")  # the same few for each of them
+
 _DASH = "-"
 """What stands where a foundation has no plan: it is not free, it is not known."""
 
@@ -32,6 +34,8 @@ def comparison_lines(plan: Plan) -> list[str]:
     if comparison is None:
         return []
     lines = _table(comparison.options, show)
+    lines += ["", "To buy, with spares and waste, besides stakes and string:"]
+    lines += [line for option in comparison.options for line in _to_buy(option, plan)]
     lines += [
         "",
         "Height of the floor above the ground along each side:",
@@ -64,6 +68,33 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
     ]
     return text_table(header, rows)
+
+
+def _to_buy(option: Option, plan: Plan) -> list[str]:
+    """Sum up the order for an option by things; lengths of boards and sizes of sheets stand in the order."""
+    kind = next(kind for kind, name in KINDS.items() if option.name.endswith(name))
+    amounts: dict[tuple[str, str], float] = {}
+    for line in plan.orders[kind].lines:
+        thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
+        if thing not in _MARKING:
+            amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
+    words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
+    return filled(f"{option.name} - {', '.join(words) or 'no plan'}", rest="  ")
+
+
+def _amount(amount: float, unit: str) -> str:
+    """Write an amount with what it is sold in; single things are only counted.
+
+    >>> _amount(11.0, "pieces"), _amount(1.0, "short tons"), _amount(4.25, "yd³")
+    ('11', '1 short ton', '4.25 yd³')
+    """
+    return (
+        counted(amount, unit)
+        .removesuffix(" pieces")
+        .removesuffix(" piece")
+        .removesuffix(" boards")
+        .removesuffix(" board")
+    )
 
 
 def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[str]:

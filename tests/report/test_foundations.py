@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -90,11 +92,45 @@ def test_the_comparison_tells_water_and_frost_of_each() -> None:
     assert "boxed gravel pad: warning drainage-toward-building (3 places)" in flat(lines)
 
 
+def test_the_comparison_says_what_to_buy_as_the_orders_do() -> None:
+    done = studio()
+    lines = comparison_lines(done)
+    assert max(map(len, lines)) <= 78  # 80 with the indent of the section
+    start = lines.index("To buy, with spares and waste, besides stakes and string:")
+    text = flat(lines[start : lines.index("", start)])
+    _, piers, pad, slab = re.split(
+        r" ?(?:block piers|boxed gravel pad|slab) - ", text[text.index("string:") + 7 :]
+    )
+    for kind, told in (("piers", piers), ("pad", pad), ("slab", slab)):
+        for line in done.orders[kind].lines:
+            if line.unit in ("boards", "yd³", "short tons") and not line.item.startswith("form board"):
+                assert line.item.partition(",")[0] in told
+    for line in done.orders["piers"].lines:
+        if line.unit == "pieces" and line.item != "stakes":
+            assert f"{line.item}: {line.quantity:.0f}" in piers
+    forms = sum(line.quantity for line in done.orders["slab"].lines if line.item.startswith("form board"))
+    assert f"form boards: {forms:.0f}" in slab
+    concrete = next(line for line in done.orders["slab"].lines if "concrete" in line.item)
+    assert f"ready-mix concrete: {concrete.quantity:g} yd³" in slab
+    assert "stakes" not in piers
+
+
+def test_the_heading_names_the_thing_only_where_all_units_end_in_one() -> None:
+    done = studio()
+    piers, show = done.foundations.piers, done.job.show
+    assert piers is not None
+    assert any(line.endswith("blocks, bottom up") for line in pier_lines(piers, show))
+    grey = replace(piers.spec.units[0], name="paver, assorted greys")
+    odd = replace(piers, spec=replace(piers.spec, units=(grey,)), piers=())
+    assert any(line.endswith("units, bottom up") for line in pier_lines(odd, show))
+
+
 def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
     deep = studio(('spacing = "5 ft" ', 'spacing = "5 ft"\nleast_dig = "36 in" '))
     assert deep.foundations.piers is not None
     assert deep.foundations.piers.top is None
     lines = comparison_lines(deep)
+    assert "block piers - no plan" in lines
     header = next(line for line in lines if "block piers" in line)
     assert header.rstrip().endswith("block piers")  # after those that have a plan
     for row in ("top", "dig in place", "to carry", "hours", "money", "falls from walls", "frost"):
