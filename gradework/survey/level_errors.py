@@ -6,6 +6,7 @@ a share of what known marks missed, which is again such a row. Known marks carry
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -58,17 +59,21 @@ def _walk(runs: Sequence[Sequence[Setup]], hangs: Sequence[Hang], visit: Callabl
     for setup in (s for run in runs for s in run):
         column[setup.number] = count
         count += 1 + len(setup.forward)
-    begins = {hang.on for hang in hangs}
-    ends: dict[int, Row] = {}
+    begins = Counter(hang.on for hang in hangs)
+    ends: dict[int, Row] = {}  # kept while a run is still to hang on it: each is as long as the book
 
     def show(row: int, error: Row) -> None:
         visit(row, error)
-        if row in begins:
+        if begins[row]:
             ends[row] = error.copy()
 
     for hang in hangs:
         run = runs[hang.run]
-        standing = np.zeros(count) if hang.on is None else ends[hang.on].copy()
+        if hang.on is None:
+            standing = np.zeros(count)
+        else:
+            begins[hang.on] -= 1
+            standing = ends[hang.on].copy() if begins[hang.on] else ends.pop(hang.on)
         if hang.by != run[0].back.row:
             _back_to_start(run, hang.by, column, standing)
         show(run[0].back.row, standing)
