@@ -147,12 +147,17 @@ def wall_rays(
 ) -> tuple[Ray, ...]:  # fmt: skip
     """Look out from a wall at both ends, at stations up to ``spacing`` [m] apart, and at the least fall.
 
-    ``reach`` [m] is how far out, ``fall`` [-] the least slope. ``pad`` levels the ground inside it.
+    ``reach`` [m] is how far out, ``fall`` [-] the least slope. ``pad`` levels the ground inside it; looks
+    that run along the next wall at an inward corner, inside its strip of the pad all the way, are left out.
     """
-    return tuple(
+    rays = tuple(
         _ray(edges, wall, building, along=s, reach=reach, fall=fall, pad=pad)
         for s in _stations(edges, wall, reach, spacing, pad)
     )
+    if pad is None:
+        return rays
+    leaving = tuple(ray for ray in rays if _pad_ends(pad, np.array(ray.start), wall.outward) < ray.length)
+    return leaving or rays
 
 
 def _stations(edges: EdgesNear, wall: Wall, reach: float, spacing: float, pad: PadTop | None) -> list[float]:
@@ -216,15 +221,18 @@ def _verdict(drop: float, rise: float, needed: float) -> Verdict:
 
 def _with_pad(rows: Floats, pad: PadTop, start: Floats, outward: Floats) -> Floats:
     """Put the pad's level over the ground as far as the pad goes; at its edge the profile steps."""
-    if not pad.outline.contains(start + outward * TOUCH)[0]:
-        edge = 0.0
-    else:
-        edge = _first_hit(pad.outline, start, outward)
+    edge = _pad_ends(pad, start, outward)
     beyond = rows[rows[:, 0] >= edge]
     if not len(beyond):
         return np.array([[0.0, pad.level], [float(rows[-1, 0]), pad.level]])
     at_edge = np.interp(edge, rows[:, 0], rows[:, 1])
     return np.vstack([[0.0, pad.level], [edge, pad.level], [edge, at_edge], beyond])
+
+
+def _pad_ends(pad: PadTop, start: Floats, outward: Floats) -> float:
+    """How far out from a wall the pad goes [m]."""
+    inside = bool(pad.outline.contains(start + outward * TOUCH)[0])
+    return _first_hit(pad.outline, start, outward) if inside else 0.0
 
 
 def _first_hit(outline: Outline, start: Floats, outward: Floats) -> float:

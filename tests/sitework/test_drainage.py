@@ -336,3 +336,25 @@ def test_patches_agree_with_walking_from_triangle_to_triangle(seed: int) -> None
     assert zone.largest == pytest.approx(max(area for area, _ in kept))
     assert set(zone.triangles.tolist()) == set().union(*(patch for _, patch in kept))
     assert zone.area == pytest.approx(sum(area for area, _ in kept))
+
+
+def test_a_look_along_the_next_wall_inside_the_pad_is_no_look_away() -> None:
+    """A U round a court of 3 x 3 m: at its inner corners a look square to one wall runs along the next."""
+    ring = np.array([[0, 0], [5, 0], [5, 4], [4, 4], [4, 1], [1, 1], [1, 4], [0, 4]], dtype=float)
+    building = Outline.polygon(ring)
+    surface = survey(lambda x, y: 0.0 * x - 0.4, step=2.0)
+    pad = PadTop(0.0, building.grown(0.3))
+    drainage = look(surface, building, pad=pad)
+    assert [r.wall for r in drainage.marks.after if r.verdict == "too little"] == []
+    court = [r for r in drainage.marks.after if r.wall == "wall from corner 4 to corner 5"]
+    assert court
+    assert [r.fall for r in court] == pytest.approx([0.4] * len(court))
+    assert all(r.start[1] > 1.3 for r in court)
+    # a court that the pad covers from wall to wall is level: that is said
+    narrow = PadTop(0.0, Outline.rectangle((-0.3, -0.3), (5.6, 4.6)))
+    covered = look(surface, building, pad=narrow)
+    assert {r.wall for r in covered.marks.after if r.verdict == "too little"} == {
+        "wall from corner 4 to corner 5",
+        "wall from corner 5 to corner 6",
+        "wall from corner 6 to corner 7",
+    }
