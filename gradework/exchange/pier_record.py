@@ -110,7 +110,13 @@ def slab_record(slab: Slab) -> dict[str, Any]:
         "ready_mix_m3": sure(slab.concrete.mix),
         "cheaper": slab.concrete.cheaper,
         "forms": [
-            {"height_m": sure(f.height), "length_m": sure(f.length), "courses": f.courses} for f in slab.forms
+            {
+                "height_m": sure(f.height),
+                "length_m": sure(f.length),
+                "courses": f.courses,
+                "boards_m": [sure(board) for board in f.boards],
+            }
+            for f in slab.forms
         ],
         "joint_spacing_m": known(slab.joints.spacing),
         "joint_depth_m": known(slab.joints.depth),

@@ -13,7 +13,8 @@ from gradework.errors import CheckError, Faults
 from gradework.foundations.pier_layout import building_frame
 from gradework.foundations.slab_concrete import buy_concrete
 from gradework.foundations.slab_earthwork import slab_earthwork
-from gradework.foundations.slab_edges import form_boards, rib_volume
+from gradework.foundations.slab_edges import rib_volume
+from gradework.foundations.slab_forms import form_boards, form_stretches
 from gradework.foundations.slab_joints import plan_joints
 from gradework.foundations.slab_limits import slab_findings
 from gradework.foundations.slab_plan import Slab
@@ -48,7 +49,7 @@ def design_slab(
     frame = building_frame(outline, "first side")
     size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
     long, wide = float(size[0]), float(size[1])
-    forms = form_boards(
+    boards = form_boards(
         edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=spec.form_heights
     )
     slab = Slab(
@@ -66,7 +67,8 @@ def design_slab(
         gravel=earth.base + (earth.fill if spec.fill == "gravel" else 0.0),
         fill=earth.fill,
         fill_most=earth.fill_most,
-        forms=forms,
+        form_boards=boards,
+        forms=form_stretches(edges, boards),
         film=cover(long, wide, spec.film, turn_up=spec.edge_depth) if spec.film else None,
         mesh=cover(long, wide, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
         joints=plan_joints(long, wide, spec.thickness),

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.perimeter import Side
     from gradework.errors import Finding
     from gradework.foundations.slab_concrete import Concrete
-    from gradework.foundations.slab_edges import FormStretch
+    from gradework.foundations.slab_forms import FormBoard, FormStretch
     from gradework.foundations.slab_joints import Joints
     from gradework.foundations.slab_sheets import Covering
     from gradework.foundations.slab_spec import SlabPrices, SlabSpec
@@ -41,6 +41,7 @@ class Slab:
     gravel: float
     fill: float
     fill_most: float
+    form_boards: tuple[FormBoard, ...]
     forms: tuple[FormStretch, ...]
     film: Covering | None
     mesh: Covering | None

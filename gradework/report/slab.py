@@ -8,7 +8,7 @@ from gradework.report.lines import named
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
-    from gradework.foundations.slab_edges import FormStretch
+    from gradework.foundations.slab_forms import FormStretch
     from gradework.foundations.slab_sheets import Covering
     from gradework.units import Display
 
@@ -21,7 +21,11 @@ def slab_lines(slab: Slab, show: Display) -> list[str]:
         ("Below", _below(slab, show)),
         ("Dig", f"{show.volume(slab.dig)} in place"),
         ("Forms", _forms(slab, show)),
-        *((name, _sheet(sheet, show)) for name, sheet in (("Film", slab.film), ("Mesh", slab.mesh)) if sheet),
+        *(
+            (name, _sheet(sheet, sold, show))
+            for name, sold, sheet in (("Film", "roll", slab.film), ("Mesh", "sheet", slab.mesh))
+            if sheet
+        ),
         ("Joints", _joints(slab, show)),
     ]
     return [line for name, text in rows for line in named(name, text)]
@@ -57,8 +61,8 @@ def _below(slab: Slab, show: Display) -> str:
     )
     if slab.earth > 0.0:
         text += (
-            f"; {show.volume(slab.fill)} of earth fill compacted below it, {show.depth(slab.fill_most)} deep at "
-            f"the most: {_earth(slab, show)}"
+            f"; {show.volume(slab.fill)} of earth fill compacted below it, {show.depth(slab.fill_most)} deep "
+            f"at the most: {_earth(slab, show)}"
         )
     elif slab.fill > 0.0:
         text += (
@@ -83,14 +87,14 @@ def _forms(slab: Slab, show: Display) -> str:
 
 
 def _height(form: FormStretch, show: Display) -> str:
-    """Say how high, and of how many boards where one is not enough."""
-    courses = f" ({form.courses} courses of {show.depth(form.board)})" if form.courses > 1 else ""
+    """Say how high, and of which boards where one is not enough."""
+    courses = f" ({' over '.join(show.depth(board) for board in form.boards)})" if form.courses > 1 else ""
     return f"{show.depth(form.height)}{courses}"
 
 
-def _sheet(sheet: Covering, show: Display) -> str:
+def _sheet(sheet: Covering, sold: str, show: Display) -> str:
     strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
-    sheets = f"{sheet.pieces} sheet{'' if sheet.pieces == 1 else 's'}"
+    sheets = f"{sheet.pieces} {sold}{'' if sheet.pieces == 1 else 's'}"
     return (
         f"{sheet.kind.name}, {strips} from {sheets}, laps {show.depth(sheet.kind.lap)}; "
         f"{show.area(sheet.area)} in all"

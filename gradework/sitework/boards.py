@@ -80,15 +80,15 @@ def board_plan(
         (side.name, length)
         for side in sides
         for _ in range(side.courses)
-        for length in _joined(side.length + board.thickness, longest)
+        for length in joined(side.length + board.thickness, longest)
     ]
     runs = sum(side.courses for side in sides)
     cutting = cut_stock([length for _, length in pieces], board.lengths, kerf=board.kerf, price=price)
     return BoardPlan(board, tuple(pieces), len(pieces) - runs, cutting)
 
 
-def _joined(length: float, longest: float) -> tuple[float, ...]:
-    """Split a run into full boards and a rest; a rest too short to hold takes some from its neighbour."""
+def joined(length: float, longest: float) -> tuple[float, ...]:
+    """Split a run [m] into full boards and a rest; a rest too short to hold takes some from its neighbour."""
     if length <= longest + 5e-5:
         return (length,)
     full = int(length / longest)

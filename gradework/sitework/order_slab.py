@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
+from gradework.sitework.boards import Board, BoardPlan, joined
 from gradework.sitework.cutting import cut_stock
 from gradework.sitework.order import Order, OrderLine
+from gradework.sitework.order_edges import board_lines
 from gradework.sitework.order_gravel import gravel_line, gravel_need
 from gradework.sitework.soil import dig_out
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
@@ -19,7 +21,6 @@ from gradework.units.bulk import M3_PER_YD3, M_PER_FT, cubic_yards
 
 if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
-    from gradework.foundations.slab_edges import FormStretch
     from gradework.foundations.slab_sheets import Covering
 
 STAKE_SPACING = 3.0 * M_PER_FT
@@ -27,9 +28,6 @@ STAKE_SPACING = 3.0 * M_PER_FT
 
 EARTH_STEP, EARTH_STEP_US = 0.5, 0.5 * M3_PER_YD3
 """Earth is sold by the half m³ or yd³ [m³] (common practice, no source)."""
-
-FORM_LAP = 0.10
-"""Form boards beyond the edge they stand on [-] (common practice, no source)."""
 
 FORM_THICKNESS = 0.038
 """Actual thickness of 2-by boards [m] (PS 20; memory)."""
@@ -132,61 +130,29 @@ def _shown(cubic_metres: float, show: Display) -> float:
 def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
     """Give the form boards by height and stock length, the cutting solved for the least length bought.
 
-    Edge higher than the highest board takes courses of it; they are cut together with its single boards.
+    Boards do not turn corners: each run on a side is cut for itself, and where it ends at a corner it laps
+    the end of the next. Runs longer than the longest stock are joined with a cleat behind.
     """
-    alike: dict[float, list[FormStretch]] = {}
-    for form in slab.forms:
-        alike.setdefault(round(form.board, 6), []).append(form)
-    return tuple(
-        line
-        for forms in alike.values()
-        for line in _boards_of_one_height(forms, supplier.board.lengths, show)
-    )
-
-
-def _boards_of_one_height(
-    forms: Sequence[FormStretch], stock: tuple[float, ...], show: Display
-) -> tuple[OrderLine, ...]:
-    height = forms[0].board
-    run = sum(form.courses * form.length for form in forms)
-    pieces = [
-        piece
-        for form in forms
-        for piece in _running(form.length * (1.0 + FORM_LAP), max(stock)) * form.courses
-    ]
-    plan = cut_stock(pieces, stock)
-    offcuts = ", ".join(show.length(piece) for piece in plan.offcuts) or "none"
-    return tuple(
-        OrderLine(
-            item=f"form board {show.depth(height)} high, {show.length(length)}",
-            quantity=float(count),
-            unit="boards",
-            computed=min(float(count), run * count / plan.bought),
-            needed=float(count),
-            step=1.0,
-            allowance=f"{FORM_LAP * 100:.0f} % for laps, cut from stock lengths",
-            reason="boards lap at corners and joints",
-            mass_kg=count * length * height * FORM_THICKNESS * FORM_DENSITY,
-            note=f"{_edge_of(forms, show)}; can be used again; offcuts: {offcuts}",
+    lines: list[OrderLine] = []
+    for height in sorted({run.height for run in slab.form_boards}):
+        runs = [run for run in slab.form_boards if run.height == height]
+        board = Board(
+            f"form board {show.depth(height)} high",
+            FORM_THICKNESS,
+            height,
+            supplier.board.lengths,
+            FORM_DENSITY,
+            supplier.board.kerf,
         )
-        for length, count in plan.count().items()
-    )
-
-
-def _edge_of(forms: Sequence[FormStretch], show: Display) -> str:
-    """Say how much edge the boards stand along, and where they stand one above the other."""
-    told = []
-    for form in forms:
-        courses = f" in {form.courses} courses, {show.depth(form.height)} high"
-        told.append(f"{show.distance(form.length)} of edge{courses if form.courses > 1 else ''}")
-    return ", ".join(told)
-
-
-def _running(length: float, longest: float) -> list[float]:
-    """Part a running length into full boards and a rest."""
-    full = int(length / longest + 1e-9)
-    rest = length - full * longest
-    return [longest] * full + ([rest] if rest > 1e-4 else [])
+        pieces = [
+            (slab.sides[run.side].start, piece)
+            for run in runs
+            for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(board.lengths))
+        ]
+        cutting = cut_stock([piece for _, piece in pieces], board.lengths, kerf=board.kerf)
+        plan = BoardPlan(board, tuple(pieces), len(pieces) - len(runs), cutting)
+        lines += [replace(line, note=f"{line.note}; can be used again") for line in board_lines(plan, show)]
+    return tuple(lines)
 
 
 def _form_stakes(slab: Slab, show: Display) -> OrderLine:

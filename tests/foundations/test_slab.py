@@ -10,15 +10,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline, clip, prism
-from gradework.earthwork.perimeter import Side, sides
+from gradework.earthwork import Outline, prism
 from gradework.errors import CheckError, InputError
 from gradework.foundations import slab as slab_design
 from gradework.foundations import slab_earthwork
 from gradework.foundations.pier_spec import FrostRule
-from gradework.foundations.slab import FORM_HEIGHTS, Slab, SlabPrices, SlabSpec, design_slab
+from gradework.foundations.slab import Slab, SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_concrete import ConcreteSale, buy_concrete
-from gradework.foundations.slab_edges import form_boards, rib_volume
+from gradework.foundations.slab_edges import rib_volume
 from gradework.foundations.slab_joints import plan_joints
 from gradework.foundations.slab_sheets import MESH_US, SheetKind, cover, cut_strips
 from gradework.foundations.slab_zones import edge_zones
@@ -98,7 +97,8 @@ def test_on_a_slope_the_trench_ends_where_the_ground_does(ground: Ground) -> Non
     """Stripped ground 9.9 + 0.3 u, u from the middle; the base course ends at 9.9, the edge e deeper.
 
     Dug is where 0.3 u + e > 0. Right of the middle that is the wedge and half of the trench; left of it,
-    along both long sides, the triangle e² / (2 x 0.3) for each e across the edge, 0.2 at the bottom, then to 0.
+    along both long sides, the triangle e² / (2 x 0.3) for each e across the edge: 0.2 at its bottom, then
+    from 0.2 to 0.
     """
     spec = replace(PLAIN, level=10.1, edge_depth=0.4, edge_width=0.2)
     slab = slab_on(ground, plane(0.3, 10.0 - 0.3 * 4.5), spec)
@@ -142,28 +142,6 @@ def test_edges_that_meet_are_refused(ground: Ground) -> None:
     with pytest.raises(InputError, match="slab-edges-meet"):
         slab_on(ground, plane(), replace(PLAIN, edge_depth=0.5, edge_width=1.8))
     assert rib_volume(HUT, depth=0.0, width=5.0) == 0.0
-
-
-def test_forms_follow_the_ground(ground: Ground) -> None:
-    outline = Outline.rectangle((2.0, 2.0), (4.0, 2.0))
-    surface = ground(plane(0.1, 9.8))  # along the long sides from 10.0 to 10.4
-    stretches = form_boards(
-        sides(outline, clip(surface, outline)), top=10.4, least=0.1, most=0.35, heights=(0.1, 0.2, 0.3)
-    )
-    found = {round(s.height, 3): round(s.length, 6) for s in stretches}
-    # Needed: 0 to 0.4 rising by 0.1 a metre, at least 0.1, at most 0.35 (two boards of 0.3: 0.6).
-    assert found == {0.1: 2 * 1.0 + 2.0, 0.2: 2.0, 0.3: 2.0, 0.6: 2 * 1.0 + 2.0}
-
-
-@settings(max_examples=40, deadline=None)
-@given(st.floats(-0.2, 0.2), st.floats(9.5, 11.5), st.floats(0.05, 0.3), st.floats(0.0, 0.5))
-def test_forms_cover_the_whole_edge(rise: float, top: float, least: float, deeper: float) -> None:
-    along = np.array([0.0, 2.0, 5.0])
-    corners = np.array([(0.0, 0.0), (5.0, 0.0)])
-    edges = [Side("a", "b", corners, along, ground) for ground in (10.0 + rise * along, np.full(3, 10.0))]
-    stretches = form_boards(edges, top=top, least=least, most=least + deeper, heights=FORM_HEIGHTS)
-    assert sum(s.length for s in stretches) == pytest.approx(10.0)
-    assert all(s.height >= least - 1e-9 for s in stretches)
 
 
 def test_sheets_lap_and_choose_the_better_direction() -> None:

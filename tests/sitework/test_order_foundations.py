@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,14 +14,14 @@ from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.piers import Piers, design_piers
-from gradework.foundations.slab import FORM_HEIGHTS, SlabPrices, SlabSpec, design_slab
+from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
 from gradework.foundations.slab_plan import Slab
 from gradework.ground import Surface
 from gradework.sitework.order import Order
 from gradework.sitework.order_piers import left_over, order_piers
 from gradework.sitework.order_slab import FORM_DENSITY, FORM_THICKNESS, form_lines, order_slab
 from gradework.sitework.supplier import Supplier
-from gradework.units import FEET, METRIC
+from gradework.units import FEET, METRIC, parse_length
 from gradework.units.bulk import M3_PER_YD3
 
 Ground = Callable[..., Surface]
@@ -72,29 +73,54 @@ def test_a_slab_orders_all_its_parts(ground: Ground, show: object) -> None:
     assert concrete.computed * unit == pytest.approx(slab.concrete.volume)
     assert concrete.quantity * unit == pytest.approx(slab.concrete.mix)
     boards = [line for line in order.lines if line.item.startswith("form board")]
-    assert len({line.item.split(" high")[0] for line in boards}) == len({form.board for form in slab.forms})
-    assert all("offcuts" in line.note for line in boards)
+    kinds = {line.item.split(" high")[0] for line in boards}
+    assert len(kinds) == len({board.height for board in slab.form_boards})
+    assert all("cut " in line.note for line in boards)
     assert any("film" in item for item in items)
     assert any("mesh" in item for item in items)
     assert any("stakes" in item for item in items)
     assert all(line.quantity >= line.computed - 1e-9 for line in order.lines)
 
 
-def test_forms_higher_than_any_board_are_ordered_in_courses(ground: Ground) -> None:
+def test_form_boards_are_cut_side_by_side_and_told_once(ground: Ground) -> None:
     slab = design_slab(ground(plane(0.08)), HUT, SlabSpec(), SlabPrices(), FEET)
-    high = [form for form in slab.forms if form.height > max(FORM_HEIGHTS)]
-    assert high
-    assert all(form.board <= max(FORM_HEIGHTS) + 1e-9 for form in slab.forms)
-    lines = form_lines(slab, Supplier.us(), FEET)
-    assert not any(FEET.depth(form.height) in line.item for form in high for line in lines)
-    tallest = [line for line in lines if "courses" in line.note]
-    assert all(line.item.startswith(f"form board {FEET.depth(max(FORM_HEIGHTS))} high") for line in tallest)
-    # the boards bought reach along the edge as often as there are courses, and a tenth further
-    bought = sum(line.mass_kg for line in tallest) / (max(FORM_HEIGHTS) * FORM_THICKNESS * FORM_DENSITY)
-    alike = [form for form in slab.forms if form.board == pytest.approx(max(FORM_HEIGHTS))]
-    assert bought >= 1.1 * sum(form.courses * form.length for form in alike) - 1e-6
+    supplier = Supplier.us()
+    lines = form_lines(slab, supplier, FEET)
+    assert max(form.courses for form in slab.forms) == 2
+    longest = max(side.length for side in slab.sides) + FORM_THICKNESS
+    pieces = []
+    for height in {board.height for board in slab.form_boards}:
+        own = [line for line in lines if line.item.startswith(f"form board {FEET.depth(height)} high")]
+        cuts = [cut for line in own for cut in re.findall(r"cut (.*?)(?:;(?! \d)|$)", line.note)]
+        cut = [
+            parse_length(piece, "ft")
+            for text in cuts
+            for board in text.split("; ")
+            for piece in board.split(" + ")
+        ]
+        runs = [board for board in slab.form_boards if board.height == height]
+        wanted = [run.length + (FORM_THICKNESS if run.at_end else 0.0) for run in runs]
+        assert sum(cut) == pytest.approx(sum(wanted), abs=0.004 * len(cut))  # shown to 1/8 in
+        assert all(piece <= longest + 0.004 for piece in cut)
+        assert sum("offcuts" in line.note for line in own) <= 1
+        # what is bought is what is cut, the saw's width and what is left over
+        bought = sum(line.mass_kg for line in own) / (height * FORM_THICKNESS * FORM_DENSITY)
+        assert bought >= sum(wanted) - 1e-6
+        pieces += cut
+    assert len(pieces) >= len(slab.form_boards)
     face = sum(form.height * form.length for form in slab.forms)
-    assert face == pytest.approx(sum(f.courses * f.board * f.length for f in slab.forms))
+    assert face == pytest.approx(sum(board.height * board.length for board in slab.form_boards), rel=1e-3)
+
+
+def test_a_side_longer_than_any_board_is_joined_on_the_side(ground: Ground) -> None:
+    xyz = np.array([(x, y, 100.0) for x in (0.0, 16.0) for y in (0.0, 8.0)])
+    long = Outline.rectangle((2.0, 2.0), (12.0, 3.0))
+    slab = design_slab(ground(xyz), long, SlabSpec(), SlabPrices(), FEET)
+    assert [board.length for board in slab.form_boards] == pytest.approx([12.0, 3.0, 12.0, 3.0])
+    (line, *_) = form_lines(slab, Supplier.us(), FEET)
+    # 12.038 m of 16 ft boards at the most: two whole ones and 7 ft 5 7/8 in, twice
+    assert line.note.count("16' 0\"") == 4
+    assert "7' 5 7/8\"" in " ".join(other.note for other in form_lines(slab, Supplier.us(), FEET))
 
 
 def test_bags_are_ordered_where_they_are_cheaper(ground: Ground) -> None:
