@@ -15,6 +15,7 @@ from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.legend import draw_legend
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, Scale, choose_scale
+from gradework.drawings.pier_dimensions import draw_dimensions
 from gradework.drawings.pier_elevation import (
     Floats,
     PierSheet,
@@ -171,7 +172,8 @@ def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tu
     draw_stack(page, view, pier, sheet.piers, along)
     y = top - grid.height + grid.lines * _WORDS_MM + 0.6
     _draw_levels(page, view, sheet, pier, left + _EDGE_MM, floor=y + 1.5)
-    _draw_dimensions(page, view, sheet, pier, (right - _DIMENSIONS_MM, right - 0.6))
+    reach = (y + 1.5, top - _HEAD_MM + 1.0)
+    draw_dimensions(page, view, sheet, pier, left=right - _DIMENSIONS_MM, right=right - 0.6, reach=reach)
     for number, words in enumerate(_stack_words(sheet, pier, grid.width)):
         page.write(words, (left + _EDGE_MM, y - number * _WORDS_MM), _LEVEL, up="top", role="stack")
 
@@ -229,31 +231,3 @@ def _draw_levels(
 
 def _stack_width(sheet: PierSheet, pier: Pier) -> float:
     return max(count * width for count, width in (course_width(unit, sheet.piers) for unit in pier.laid))
-
-
-def _draw_dimensions(
-    page: Page, view: SideView, sheet: PierSheet, pier: Pier, room: tuple[float, float]
-) -> None:
-    """Draw a chain of dimensions at the right: the bed, then each course, from bottom to top."""
-    show = sheet.show
-    chain = [(show.depth(pier.bed), pier.bottom, pier.bottom + pier.bed)]
-    level = pier.bottom + pier.bed
-    for unit in pier.laid:
-        chain.append((show.depth(unit.thickness), level, level + unit.thickness))
-        level += unit.thickness
-    x = room[0] + 1.0
-    marks = [view.y(low) for _, low, _ in chain] + [view.y(chain[-1][2])]
-    page.strokes([((x, marks[0]), (x, marks[-1]))], color=ink.BLACK, width=ink.FINE, zorder=6.0)
-    ticks = [((x - 0.8, y - 0.8), (x + 0.8, y + 0.8)) for y in marks]
-    page.strokes(ticks, color=ink.BLACK, width=ink.RULE, zorder=6.0, gid="dimension")
-    half = 0.5 * _stack_width(sheet, pier)
-    along = sheet.local(pier)[0]
-    reach = [((view.x(along + half) + 0.6, y), (x - 1.2, y)) for y in marks[1:]]
-    page.strokes(reach, color=ink.FAINT, width=ink.GRID, zorder=4.9)
-    places = spread_out([0.5 * (view.y(low) + view.y(high)) for _, low, high in chain], _LABEL_GAP_MM)
-    for (words, low, high), y in zip(chain, places, strict=True):
-        middle = 0.5 * (view.y(low) + view.y(high))
-        if abs(middle - y) > 0.3:
-            page.strokes([((x, middle), (x + 1.6, y))], color=ink.SOFT, width=ink.GRID, zorder=6.0)
-        text = shortened(words, _LEVEL.points, room[1] - x - 1.9)
-        page.write(text, (x + 1.9, y), _LEVEL, up="center", role="dimension")
