@@ -41,7 +41,7 @@ class PlacesForm:
     ``data`` and ``file``: a table of its own, None where the places stand beside the readings or follow from
     the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
     circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
-    which hand of their first two marks tied stations lie where no tie says it. ``crs``: a reference system.
+    which hand of the first two ``marks`` tied stations lie where no tie says it. ``crs``: a reference system.
     ``origin``: the station (of a crs) at which x and y are zero. ``receiver``: what read satellite places.
     ``decimal``: the decimal mark of the tables.
     """
