@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.findings import finding_records, known
+from gradework.survey.mark_checks import worst
 
 if TYPE_CHECKING:
     from gradework.project.joined import YardNotes
@@ -13,11 +14,13 @@ if TYPE_CHECKING:
 def field_book_record(yard: YardNotes) -> dict[str, Any]:
     """Write the stations and the checks of reduced notes.
 
-    ``misclosure_m`` is computed minus known; it, ``allowable_m``, ``setups`` and the sums are null for notes
-    that are no level book, x and y for a station whose place is not known. ``ties``: those of stations with
-    more than two; ``residual_m`` is taped minus computed, ``distance_m`` made level.
+    ``misclosure_m`` is computed minus known, of the check that misses most for its ``allowable_m``; both are
+    null where no known mark was met, ``setups`` and the sums for notes that are no level book, x and y for a
+    station whose place is not known. ``ties``: those of stations with more than two; ``residual_m`` is taped
+    minus computed, ``distance_m`` made level.
     """
     heights, book = yard.reduced.heights, yard.reduced.book
+    closing = worst(heights.checks) if book is None else book.worst
     at: dict[str, tuple[float, float]] = {}
     if yard.places is not None:
         at = {_key(n): (x, y) for n, (x, y) in zip(yard.places.names, yard.places.xy.tolist(), strict=True)}
@@ -40,8 +43,8 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
                 strict=True,
             )
         ],
-        "misclosure_m": None if book is None else known(book.misclosure),
-        "allowable_m": None if book is None else known(book.allowable),
+        "misclosure_m": None if closing is None else known(closing.misclosure),
+        "allowable_m": None if closing is None else known(closing.allowable),
         "setups": None if book is None else book.setups,
         "sum_bs_m": None if book is None else known(book.sum_backsights),
         "sum_fs_m": None if book is None else known(book.sum_foresights),

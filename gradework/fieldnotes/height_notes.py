@@ -1,6 +1,6 @@
 """Readings of the simple ways of levelling as they were written down: metres, nothing computed.
 
-``line`` counts from 1; 0 means none.
+``line`` counts from 1; 0 means none. ``known``: the given elevation of the station, where it is a mark [m].
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ class Drop:
     along: float | None = None
     line: int = 0
     string: str = ""
+    known: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class Difference:
     station: str
     higher: float
     line: int = 0
+    known: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,7 @@ class Step:
     run: float
     rise: float
     line: int = 0
+    known: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,3 +60,4 @@ class RodReading:
     station: str
     reading: float
     line: int = 0
+    known: float | None = None

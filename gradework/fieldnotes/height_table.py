@@ -14,7 +14,7 @@ from gradework.fieldnotes.place_table import (
     records_of,
     station_name,
 )
-from gradework.fieldnotes.reading_columns import DROP, FIRST, READING, RUN
+from gradework.fieldnotes.reading_columns import DROP, FIRST, KNOWN, READING, RUN
 from gradework.fieldnotes.table import read_table
 from gradework.units import Unit
 
@@ -33,12 +33,12 @@ def read_drops(
     ``string`` its name where there are several.
 
     >>> read_drops(b"station,drop\\nA,0.4\\n", "d.csv", unit="m").rows
-    (Drop(station='A', drop=0.4, along=None, line=2, string=''),)
+    (Drop(station='A', drop=0.4, along=None, line=2, string='', known=None),)
     """
     table = read_table(
         data,
         file,
-        fields=(PLACE, DROP, ALONG, STRING, NOTE),
+        fields=(PLACE, DROP, ALONG, STRING, KNOWN, NOTE),
         needed=(PLACE.name, DROP.name),
         unit=unit,
         decimal=decimal,
@@ -50,6 +50,7 @@ def read_drops(
             optional_length(table, r, ALONG),
             r.line,
             table.text(r, STRING.name) if table.has(STRING.name) else "",
+            optional_length(table, r, KNOWN),
         )
         for r in table.rows
     ]
@@ -61,11 +62,24 @@ def read_differences(
 ) -> Records[Difference]:
     """Read ``station, higher``: how much higher than the mark by the water level, minus where lower."""
     table = read_table(
-        data, file, fields=(PLACE, HIGHER, NOTE), needed=(PLACE.name, HIGHER.name), unit=unit, decimal=decimal
+        data,
+        file,
+        fields=(PLACE, HIGHER, KNOWN, NOTE),
+        needed=(PLACE.name, HIGHER.name),
+        unit=unit,
+        decimal=decimal,
     )
     return records_of(
         table,
-        [Difference(station_name(table, r), needed_length(table, r, HIGHER), r.line) for r in table.rows],
+        [
+            Difference(
+                station_name(table, r),
+                needed_length(table, r, HIGHER),
+                r.line,
+                optional_length(table, r, KNOWN),
+            )
+            for r in table.rows
+        ],
     )
 
 
@@ -111,9 +125,17 @@ def read_steps(
 ) -> Records[Step]:
     """Read ``station, run, rise``: one straightedge step after the other along a line."""
     needed = (PLACE.name, RUN.name, RISE.name)
-    table = read_table(data, file, fields=(PLACE, RUN, RISE, NOTE), needed=needed, unit=unit, decimal=decimal)
+    table = read_table(
+        data, file, fields=(PLACE, RUN, RISE, KNOWN, NOTE), needed=needed, unit=unit, decimal=decimal
+    )
     rows = [
-        Step(station_name(table, r), needed_length(table, r, RUN), needed_length(table, r, RISE), r.line)
+        Step(
+            station_name(table, r),
+            needed_length(table, r, RUN),
+            needed_length(table, r, RISE),
+            r.line,
+            optional_length(table, r, KNOWN),
+        )
         for r in table.rows
     ]
     return records_of(table, rows)
@@ -126,12 +148,20 @@ def read_laser(
     table = read_table(
         data,
         file,
-        fields=(PLACE, READING, NOTE),
+        fields=(PLACE, READING, KNOWN, NOTE),
         needed=(PLACE.name, READING.name),
         unit=unit,
         decimal=decimal,
     )
     return records_of(
         table,
-        [RodReading(station_name(table, r), needed_length(table, r, READING), r.line) for r in table.rows],
+        [
+            RodReading(
+                station_name(table, r),
+                needed_length(table, r, READING),
+                r.line,
+                optional_length(table, r, KNOWN),
+            )
+            for r in table.rows
+        ],
     )

@@ -10,7 +10,7 @@ from gradework.errors import visible
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
-from gradework.fieldnotes.reading_columns import BACKSIGHT, READING
+from gradework.fieldnotes.reading_columns import BACKSIGHT, KNOWN, READING
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.units import Unit
 
@@ -32,10 +32,21 @@ INTERMEDIATE = Field(
     "length",
 )
 FORESIGHT = Field("FS", ("fs", "f s", "fs -", "foresight", "fore sight", "fore", "minus", "-"), "length")
-KNOWN = Field(
-    "known", ("known", "known elevation", "known level", "given", "given elevation", "datum"), "length"
+DISTANCE = Field(
+    "distance",
+    (
+        "distance",
+        "dist",
+        "sight",
+        "sight length",
+        "fs distance",
+        "length",
+        "section",
+        "section length",
+        "leg",
+    ),
+    "length",
 )
-DISTANCE = Field("distance", ("distance", "dist", "sight", "sight length", "fs distance", "length"), "length")
 BACK_DISTANCE = Field("back distance", ("back distance", "bs distance", "backsight distance"), "length")
 BOOKED = Field(
     "elevation",

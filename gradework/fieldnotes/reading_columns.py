@@ -18,3 +18,6 @@ FIRST = Field(
     "water at from", ("water at from", "first", "reading from", "water from", "first reading"), "length"
 )
 HIGHER_THAN_MARK = Field("higher", ("higher", "higher by", "difference", "above mark", "higher than mark"))
+KNOWN = Field(
+    "known", ("known", "known elevation", "known level", "given", "given elevation", "datum"), "length"
+)

@@ -20,6 +20,7 @@ from gradework.survey.heights import Heights, make_heights
 from gradework.survey.looks import Written
 from gradework.survey.rod_survey import compared_looks, searched_stations
 from gradework.survey.stations import Stations
+from gradework.survey.unchecked import unchecked_heights
 from gradework.units import Unit
 
 if TYPE_CHECKING:
@@ -80,7 +81,8 @@ def read_yard(
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
     if found is None:
-        return YardNotes(reduced, None, None, (*heights.findings, *_compared(reduced)))
+        told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
+        return YardNotes(reduced, None, None, told)
     return _joined(reduced, found, {*reduced.marks, *places.marks})
 
 
@@ -125,7 +127,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
         if {fault.code for fault in problem.faults} <= NO_SURFACE:
             # a profile, or a first few shots: worth reducing, though nothing can be planned on them
             heights = reduced.heights
-            told = (*heights.findings, *_compared(reduced), *places.findings)
+            told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
     return YardNotes(reduced, places, stations, stations.findings)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.report.lines import WIDTH, bulleted, filled
+from gradework.report.marks_met import marks_met
 from gradework.report.tie_table import tie_table
 from gradework.survey.trust import judge
 from gradework.units import Display
@@ -209,6 +210,8 @@ def yard_text(yard: YardNotes) -> str:
         parts.append(field_book_text(yard.reduced.book))
     if yard.reduced.book is None or yard.places is not None or _repeated(yard.reduced.book):
         parts.append("\n".join(_stations(yard)))
+    if yard.reduced.heights.checks:
+        parts.append("\n".join(marks_met(yard.reduced.heights)))
     if yard.places is not None and yard.places.ties:
         parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
     parts.append("\n".join(filled(f"{judge(yard.findings).summary}.", width=WIDTH)))

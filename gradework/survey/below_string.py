@@ -28,6 +28,8 @@ MOST_FALL = 0.005
 """A string meant to be level that falls more than this between its ends was not [-]; a judgement, no
 source."""
 
+_MOST_NAMED = 6
+
 
 @dataclass(frozen=True, slots=True)
 class String:
@@ -53,7 +55,8 @@ def below_string(
 
     With ``along`` the string is followed from end to end, level or not; without it the mean of its ends is
     used. A finding tells of a string that is long with its sag unknown, and of one that is not level.
-    Raises InputError for a value that is not finite, a place beyond the ends, or ``along`` without a span.
+    Raises InputError for a value that is not finite, a sag below 0, a sag that cannot be taken out because a
+    drop has no ``along``, a place beyond the ends, or ``along`` without a span.
 
     >>> from gradework.fieldnotes.height_notes import Drop
     >>> line = String(first=31.0, second=31.0, span=8.0, sag=0.01)
@@ -91,6 +94,23 @@ def _check(drops: Sequence[Drop], string: String, file: str) -> None:
             "the elevation of the string at both ends",
             "measure from a known mark up to the string at each end",
         )
+    if string.sag is not None and string.sag < 0:
+        faults.add(
+            "string-unusable",
+            "a string with a sag below 0, as if it rose in the middle",
+            "how far its middle hangs below the straight line between its ends, 0 or more",
+            "take the minus away",
+        )
+    elif string.sag:
+        loose = [d for d in drops if d.along is None]
+        if loose:
+            faults.add(
+                "string-sag-unplaced",
+                f"a sag, but no distance along the string for {_named(loose)}",
+                "the distance along the string for each drop, and the span: the sag is 0 at the ends",
+                "add the column along, or leave the sag out and hang the drops from a shorter string",
+                line=loose[0].line,
+            )
     for d in drops:
         beyond = (
             d.along is not None and string.span is not None and not -1e-9 <= d.along <= string.span + 1e-9
@@ -104,6 +124,11 @@ def _check(drops: Sequence[Drop], string: String, file: str) -> None:
                 line=d.line,
             )
     faults.raise_if_any()
+
+
+def _named(drops: Sequence[Drop]) -> str:
+    more = f" and {len(drops) - _MOST_NAMED} more" if len(drops) > _MOST_NAMED else ""
+    return ", ".join(visible(d.station) for d in drops[:_MOST_NAMED]) + more
 
 
 def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) -> list[Finding]:

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gradework.survey.looks import book_looks
+from gradework.survey.mark_checks import check_findings, mark_check
+from gradework.units import Display
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from gradework.errors import Finding
+    from gradework.survey.closure import Allowance
     from gradework.survey.field_book import BookLine, FieldBook
     from gradework.survey.looks import Look
+    from gradework.survey.mark_checks import MarkCheck
     from gradework.units import Unit
 
 
@@ -27,6 +31,9 @@ class Heights:
 
     ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each. ``looks``:
     every reading that went into them, in the order of the notes; ``findings`` say nothing of how those agree.
+    ``checks``: known marks that were read, outside a level book; ``shared``: how what they miss was spread:
+    "no", "marks" (the mean of what they say), "runs" (along the steps), "network". ``spare``: readings that
+    others check by another route.
     """
 
     names: tuple[str, ...]
@@ -38,6 +45,15 @@ class Heights:
     unit: Unit
     findings: tuple[Finding, ...] = ()
     looks: tuple[Look, ...] = ()
+    checks: tuple[MarkCheck, ...] = ()
+    shared: str = "no"
+    spare: int = 0
+
+    def adjusted(
+        self, raw: Sequence[float], checks: Sequence[MarkCheck], shared: str, *, spare: int = 0
+    ) -> Heights:
+        """The same heights, which came of these ``raw`` ones (n,) [m] by what marks and routes say."""
+        return replace(self, raw=_fixed(raw), checks=tuple(checks), shared=shared, spare=spare)
 
 
 def make_heights(
@@ -55,6 +71,54 @@ def make_heights(
     level = _fixed(elevation)
     return Heights(
         tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(looks)
+    )
+
+
+def one_each(heights: Heights) -> Heights:
+    """One elevation for each name: the mean where a station was read more than once, its own error that of
+    the mean."""
+    order = dict.fromkeys(heights.names)
+    if len(order) == len(heights.names):
+        return heights
+    rows = {name: [i for i, other in enumerate(heights.names) if other == name] for name in order}
+    return replace(
+        heights,
+        names=tuple(order),
+        elevation=_fixed([float(heights.elevation[i].mean()) for i in rows.values()]),
+        raw=_fixed([float(heights.raw[i].mean()) for i in rows.values()]),
+        sd=_fixed([float(heights.sd[i].mean()) / len(i) ** 0.5 for i in rows.values()]),
+        lines=tuple(heights.lines[i[0]] for i in rows.values()),
+    )
+
+
+def on_known_marks(
+    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, hint: str
+) -> Heights:
+    """Check readings from a plane of given elevation on the ``known`` marks [m] among them.
+
+    The plane stays as given, so nothing is shared out; a mark that was read keeps its own elevation.
+    """
+    read = [i for i, name in enumerate(heights.names) if name in known]
+    checks = tuple(
+        mark_check(
+            heights.names[i],
+            heights.lines[i],
+            float(heights.raw[i]),
+            known[heights.names[i]],
+            allowance,
+            over=over,
+        )
+        for i in read
+    )
+    level, sd = np.array(heights.elevation), np.array(heights.sd)
+    level[read] = [known[heights.names[i]] for i in read]
+    sd[read] = 0.0
+    return replace(
+        heights,
+        elevation=_fixed(level.tolist()),
+        sd=_fixed(sd.tolist()),
+        checks=(*heights.checks, *checks),
+        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), hint=hint)),
     )
 
 

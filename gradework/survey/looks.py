@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -56,6 +57,12 @@ def book_looks(book: FieldBook) -> tuple[Look, ...]:
             written = Written(row.backsight, -1, row.line)
             found.append(Look(row.station, standing, level, written, across, back=True))
     return tuple(found)
+
+
+def read_twice(looks: Iterable[Look]) -> int:
+    """How many looks are at a station that was looked at more than once; backsights do not count."""
+    times = Counter(look.station for look in looks if not look.back)
+    return sum(count for count in times.values() if count > 1)
 
 
 def read_once(looks: Iterable[Look]) -> dict[str, Written]:

@@ -17,6 +17,7 @@ from gradework.survey.levels import READING_SD, reduce_levels
 from gradework.survey.look_findings import look_findings
 from gradework.survey.looks import Written, read_once
 from gradework.survey.trust import Trust, judge
+from gradework.survey.unchecked import ELEVATIONS, READINGS, unchecked_heights
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -89,8 +90,8 @@ def searched_stations(
     marks: Collection[str] = (),
     reading_sd: float = READING_SD,
 ) -> Stations:
-    """Join heights and places, compare second looks, and look for misreadings by what is ``written`` for each
-    station; ``reading_sd`` [m] of one reading."""
+    """Join heights and places, compare second looks, look for misreadings by what is ``written`` for each
+    station, and tell where nothing checks them; ``reading_sd`` [m] of one reading."""
     stations = join(heights, places, marks=marks)
     compared, doubted = compared_looks(heights, stations, reading_sd=reading_sd)
     readings = [
@@ -98,7 +99,9 @@ def searched_stations(
         for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
     ]
     misread = misread_findings(stations, readings, aside=doubted)
-    return replace(stations, findings=(*stations.findings, *compared, *misread))
+    rod = any(one.rod for one in written.values()) or bool(heights.looks)
+    alone = unchecked_heights(heights, len(stations) - len(doubted), what=READINGS if rod else ELEVATIONS)
+    return replace(stations, findings=(*stations.findings, *compared, *misread, *alone))
 
 
 def turned_on(notes: LevelNotes) -> frozenset[str]:

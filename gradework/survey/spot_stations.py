@@ -62,8 +62,10 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
 
 def _misread(stations: Stations) -> list[Finding]:
     from gradework.survey.blunders import misread_findings  # loaded only once there are shots to compare
+    from gradework.survey.unchecked import ELEVATIONS, unchecked
 
-    return misread_findings(stations)
+    alone = unchecked(stations.findings, len(stations), ELEVATIONS)
+    return [*misread_findings(stations), *alone]
 
 
 def _only_three() -> Finding:

@@ -32,6 +32,7 @@ POOR = frozenset(
 FAIR = frozenset(
     {
         "levels-not-closed",
+        "survey-not-checked",
         "misclosure-without-rule",
         "shots-disagree",
         "reading-error",
@@ -51,6 +52,9 @@ FAIR = frozenset(
 )
 """Something was not checked, or is weaker than it should be."""
 
+UNCHECKED = "survey-not-checked"
+"""Nothing was checked at all. Without this finding there was a check, so a good survey has passed one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Trust:
@@ -68,10 +72,14 @@ class Trust:
         """
         if not self.reasons:
             return f"trust: {self.grade}, because every check that could be made agrees"
-        told = dict.fromkeys(f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons)
+        told = dict.fromkeys(
+            f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+        )
         listed = list(told)[:4]
         rest = f" and {len(told) - 4} more" if len(told) > 4 else ""
-        return f"trust: {self.grade}, because of {'; '.join(listed)}{rest}"
+        because = [f"because of {'; '.join(listed)}{rest}"] if listed else []
+        because += [f"because nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
+        return f"trust: {self.grade}, {', and '.join(because)}"
 
 
 def judge(findings: Iterable[Finding]) -> Trust:

@@ -82,7 +82,7 @@ def test_steps_shared_to_a_closing_mark_hold_their_errors():
     for _ in range(400):
         noisy = rises + rng.normal(0, 0.0015, 6)
         found = step_profile(
-            [Step(f"S{i}", 2.0, float(r)) for i, r in enumerate(noisy)], 30.0, end=float(truth[-1])
+            [Step(f"S{i}", 2.0, float(r)) for i, r in enumerate(noisy)], 30.0, known={"S5": float(truth[-1])}
         )
         squares.append((found.elevation - truth)[:-1] ** 2 / found.sd[:-1] ** 2)
         assert found.sd[-1] == 0

@@ -23,7 +23,8 @@ def test_stations_keep_the_order_of_the_file(spots):
     assert stations.xyz == pytest.approx(np.array([row[1:] for row in SQUARE]) * FOOT)
     assert stations.lines.tolist() == [2, 3, 4, 5]
     assert np.isnan(stations.sd).all()
-    assert (stations.file, stations.unit, stations.findings, len(stations)) == ("yard.csv", "ft", (), 4)
+    assert (stations.file, stations.unit, len(stations)) == ("yard.csv", "ft", 4)
+    assert [f.code for f in stations.findings] == ["survey-not-checked"]  # four shots check nothing
     assert stations.show.elevation(stations.xyz[1, 2]) == "100.50 ft"
     for values in (stations.xyz, stations.sd, stations.lines):
         assert not values.flags.writeable
@@ -114,7 +115,7 @@ def test_findings_of_the_notes_are_kept(spots):
     said = Finding("text-not-utf8", "note", "yard.csv", None, None, "Invented for this test.")
     told = stations_from_spots(replace(spots([*SQUARE, SQUARE[0]]), findings=(said,))).findings
     assert told[0] == said
-    assert [finding.code for finding in told[1:]] == ["double-shot"]
+    assert [finding.code for finding in told[1:]] == ["double-shot", "survey-not-checked"]
 
 
 def test_names_are_made_safe_for_a_terminal(faults_of):
