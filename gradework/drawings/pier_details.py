@@ -84,7 +84,7 @@ def draw_pier_details(sheet: PierSheet) -> list[matplotlib.figure.Figure]:
 def _lay_out(sheet: PierSheet) -> _Grid:
     """Take as many panels on a page as leave the largest scale that six panels would have."""
     piers = sheet.piers.piers
-    wide = sheet.piers.spec.hole_size[0] + 2 * BESIDE
+    wide = max(pier.hole_size[0] for pier in piers) + 2 * BESIDE
     tall = max(_ceiling(sheet, pier) - pier.bottom + _BELOW for pier in piers)
     room_high = HEIGHT_MM - frame.TITLE_MM - 12.0 - _LEGEND_MM
     best: _Grid | None = None
@@ -147,7 +147,7 @@ def _ceiling(sheet: PierSheet, pier: Pier) -> float:
 
 def _profile(sheet: PierSheet, pier: Pier) -> Floats:
     along, across = sheet.local(pier)
-    reach = 0.5 * sheet.piers.spec.hole_size[0] + BESIDE
+    reach = 0.5 * pier.hole_size[0] + BESIDE
     return sheet.profile(along - reach, along + reach, across)
 
 
@@ -167,7 +167,7 @@ def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tu
     view = SideView((middle, ceiling), along, _ceiling(sheet, pier), grid.scale)
     profile = _profile(sheet, pier)
     draw_ground(page, view, profile, depth=pier.bottom - _BELOW)
-    half = 0.5 * sheet.piers.spec.hole_size[0]
+    half = 0.5 * pier.hole_size[0]
     draw_hole(page, view, pier, half, along, profile)
     draw_stack(page, view, pier, sheet.piers, along)
     y = top - grid.height + grid.lines * _WORDS_MM + 0.6
@@ -183,14 +183,16 @@ def _tall(sheet: PierSheet, pier: Pier) -> float:
 
 
 def _stack_words(sheet: PierSheet, pier: Pier, width: float) -> list[str]:
-    """Say how the ground lies on both sides, and what is laid from the bottom up."""
-    along, half = sheet.local(pier)[0], 0.5 * sheet.piers.spec.hole_size[0]
+    """Say how the ground lies on both sides, the plan of the hole, and what is laid from the bottom up."""
+    along, half = sheet.local(pier)[0], 0.5 * pier.hole_size[0]
     lines = []
     profile = _profile(sheet, pier)
     if len(profile):
         left, right = np.interp([along - half, along + half], *profile.T).tolist()
         number = sheet.show.elevation_number
         lines.append(f"Ground {number(left)} left, {number(right)} right")
+    wide, deep = (sheet.show.depth(side) for side in pier.hole_size)
+    lines += wrapped(f"Hole {wide} along by {deep} across", _LEVEL.points, width - 2 * _EDGE_MM)
     for place, (unit, group) in enumerate(groupby(unit.name for unit in pier.laid)):
         courses = len(list(group))
         words = count_of(courses * _side_by_side(sheet, pier, unit), unit)
@@ -207,7 +209,7 @@ def _draw_levels(
     page: Page, view: SideView, sheet: PierSheet, pier: Pier, left: float, *, floor: float
 ) -> None:
     """Write the elevations at the left, each with a leader to its level, none below ``floor`` [mm]."""
-    half = 0.5 * sheet.piers.spec.hole_size[0]
+    half = 0.5 * pier.hole_size[0]
     along = sheet.local(pier)[0]
     levels = [
         ("top", pier.top, along - 0.5 * _stack_width(sheet, pier), _STRONG),

@@ -89,7 +89,7 @@ class SideView:
 
 def course_width(unit: BlockUnit, piers: Piers) -> tuple[int, float]:
     """Give how many of a unit lie side by side in a course, and the width of each along the row [m]."""
-    return pieces_in_course(unit, piers.spec.units, piers.spec.across), unit.least_side
+    return pieces_in_course(unit, piers.spec.across), unit.least_side
 
 
 def draw_ground(page: Page, view: SideView, profile: Floats, *, depth: float) -> None:

@@ -177,10 +177,9 @@ def _draw_row(page: Page, sheet: PierSheet, row: Sequence[Pier], scale: Scale, t
     page.write(ends, (after, top - 0.5), _SMALL, up="top", role="ends")
     profile = _profile(sheet, row)
     draw_ground(page, view, profile, depth=_depth(sheet, row))
-    half = 0.5 * sheet.piers.spec.hole_size[0]
     for pier in row:
         along = sheet.local(pier)[0]
-        draw_hole(page, view, pier, half, along, profile)
+        draw_hole(page, view, pier, 0.5 * pier.hole_size[0], along, profile)
         draw_stack(page, view, pier, sheet.piers, along)
     _draw_levels(page, view, sheet, row)
     _draw_table(page, view, sheet, row, view.y(_depth(sheet, row)) - 2.0)

@@ -72,6 +72,8 @@ def _pier(pier: Pier) -> dict[str, Any]:
         "name": pier.name,
         "x_m": sure(pier.x),
         "y_m": sure(pier.y),
+        "hole_along_m": sure(pier.hole_size[0]),
+        "hole_across_m": sure(pier.hole_size[1]),
         "ground_high_m": sure(pier.ground_high),
         "ground_low_m": sure(pier.ground_low),
         "bottom_m": sure(pier.bottom),

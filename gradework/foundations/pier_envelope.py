@@ -1,4 +1,4 @@
-"""The least score of one pier as a function of where the common top lies above its bottom.
+"""The least score of one pier in one kind of hole, as a function of where the top lies above its bottom.
 
 All stacks share two slopes: with a bed to spare the score rises with the price of gravel, with a deeper hole
 it falls with the price of digging. So the least score at x is the least of two lines, one for each window of
@@ -8,6 +8,7 @@ stand still. The windows' least entries come from tables of least values over 1,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,12 +29,13 @@ class Score:
     """What is to be made least, in whole steps of ``quantum``; its lowest ``bits`` count the units.
 
     A stack whose top stands x above B scores ``spare`` + rise x with a bed to spare, ``deep`` - fall x with a
-    deeper hole (``rise``, ``fall`` [steps/nm]). Both are whole numbers, so scores compare exactly; each is
-    within two steps of the true worth.
+    deeper hole (``rise``, ``fall`` [steps/nm]), and ``hole`` (n,) of its pier besides. All are whole numbers,
+    so scores compare exactly; each is within three steps of the true worth.
     """
 
     spare: Ints
     deep: Ints
+    hole: Ints
     rise: float
     fall: float
     bits: int
@@ -55,32 +57,42 @@ class Score:
         return np.where(is_deep, self.deep[rows] - self.falling(x), self.spare[rows] + self.rising(x))
 
 
-def score_stacks(
-    worth: Floats,
-    heights: Ints,
-    pieces: Ints,
-    *,
-    bed: float,
-    hole: float,
-    bed_least: int,
-    reach: int,
-    piers: int,
-) -> Score:
+@dataclass(frozen=True)
+class Worth:
+    """What counts in one kind of hole: ``stack`` (m,) of each stack, ``hole`` (n,) of the hole of each pier,
+    ``bed`` and ``deeper`` of a nanometre of gravel and of deeper hole; ``heights`` [nm], ``pieces`` (m,)."""
+
+    stack: Floats
+    heights: Ints
+    pieces: Ints
+    hole: Floats
+    bed: float
+    deeper: float
+
+
+def score_stacks(worths: Sequence[Worth], *, bed_least: int, reach: int, piers: int) -> tuple[Score, ...]:
     """Score all stacks in the finest steps for which the total over all ``piers`` fits.
 
-    ``worth`` (m,) of each stack, ``bed`` and ``hole`` of a nanometre of gravel and of deeper hole;
-    ``reach`` [nm]: no bed plus extra digging plus stack is longer.
+    The steps are the same for all kinds of holes. ``reach`` [nm]: no bed with extra digging and stack is
+    longer.
     """
-    bits = max(1, int(piers * int(pieces.max(initial=0))).bit_length())
-    most = piers * (float(worth.max(initial=0.0)) + 2.0 * (bed + hole) * reach)
-    quantum = most / float(1 << min(_STEP_BITS, _KEY_BITS - bits)) if most > 0.0 else 1.0
-    steps = np.rint(worth / quantum).astype(np.int64)
-    spare = steps - np.rint(bed / quantum * heights).astype(np.int64)
-    deep = steps + np.rint(bed / quantum * bed_least + hole / quantum * (heights + bed_least)).astype(
-        np.int64
+    bits = max(1, int(piers * max(int(w.pieces.max(initial=0)) for w in worths)).bit_length())
+    most = piers * max(
+        float(w.stack.max(initial=0.0)) + 2.0 * (w.bed + w.deeper) * reach + float(w.hole.max(initial=0.0))
+        for w in worths
     )
-    keys = (spare << bits) + pieces, (deep << bits) + pieces
-    return Score(*keys, bed / quantum, hole / quantum, bits, quantum)
+    quantum = most / float(1 << min(_STEP_BITS, _KEY_BITS - bits)) if most > 0.0 else 1.0
+    return tuple(_scored(worth, bed_least, bits, quantum) for worth in worths)
+
+
+def _scored(worth: Worth, bed_least: int, bits: int, quantum: float) -> Score:
+    bed, deeper = worth.bed / quantum, worth.deeper / quantum
+    steps = np.rint(worth.stack / quantum).astype(np.int64)
+    spare = steps - np.rint(bed * worth.heights).astype(np.int64)
+    deep = steps + np.rint(bed * bed_least + deeper * (worth.heights + bed_least)).astype(np.int64)
+    hole = np.rint(worth.hole / quantum).astype(np.int64) << bits
+    keys = (spare << bits) + worth.pieces, (deep << bits) + worth.pieces
+    return Score(*keys, hole, bed, deeper, bits, quantum)
 
 
 @dataclass(frozen=True)

@@ -92,17 +92,13 @@ def building_frame(outline: Outline, along: str = "longer side") -> Frame:
     second = np.array([-first[1], first[0]])
     frame = Frame(ring[0], first, second)
     size = np.ptp(frame.to_local(ring), axis=0)
-    if along == "second side" or (
-        along == "longer side" and size[1] > size[0] * (1.0 + 1e-12)
-    ):
+    if along == "second side" or (along == "longer side" and size[1] > size[0] * (1.0 + 1e-12)):
         # Keep the frame right-handed: rows are then counted from the far side of the first one.
         return Frame(ring[0], second, -first)
     return frame
 
 
-def lay_out_rows(
-    outline: Outline, layout: RowLayout, show: Display = METRIC
-) -> tuple[Place, ...]:
+def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) -> tuple[Place, ...]:
     """Place piers in rows under the building; named ``row-number``, counted from the lowest along and across.
 
     Piers of a row are evenly spaced between the insets, as few as the spacing allows but at least two; beams
@@ -114,16 +110,11 @@ def lay_out_rows(
     local = frame.to_local(outline.rings[0])
     low, high = local.min(axis=0), local.max(axis=0)
     _check_layout(layout, high - low, show)
-    rows = layout.rows or _count(
-        high[1] - low[1] - 2 * layout.side_inset, layout.row_spacing
-    )
+    rows = layout.rows or _count(high[1] - low[1] - 2 * layout.side_inset, layout.row_spacing)
     each = _count(high[0] - low[0] - 2 * layout.end_inset, layout.spacing)
     if rows * each > MOST_PIERS:
         _refuse(
-            f"{rows} rows of {each} piers",
-            f"at most {MOST_PIERS:,} piers",
-            "use a wider spacing",
-            "spacing",
+            f"{rows} rows of {each} piers", f"at most {MOST_PIERS:,} piers", "use a wider spacing", "spacing"
         )
     across = _even(low[1] + layout.side_inset, high[1] - layout.side_inset, rows)
     rings = [frame.to_local(ring) for ring in outline.rings]
@@ -163,12 +154,7 @@ def lay_out_given(
     if not given:
         _refuse("no pier positions", "at least one", "give rows or positions")
     if len(given) > MOST_PIERS:
-        _refuse(
-            f"{len(given)} piers",
-            f"at most {MOST_PIERS:,}",
-            "leave some out",
-            "positions",
-        )
+        _refuse(f"{len(given)} piers", f"at most {MOST_PIERS:,}", "leave some out", "positions")
     site = np.array([(x, y) for _, x, y in given], np.float64)
     inside = _inside(outline, site)
     seen: dict[str, int] = {}
@@ -183,12 +169,7 @@ def lay_out_given(
                 about=("positions", name),
             )
         if name in seen:
-            faults.add(
-                "pier-name-twice",
-                f"two piers called {name!r}",
-                "one",
-                "rename one of them",
-            )
+            faults.add("pier-name-twice", f"two piers called {name!r}", "one", "rename one of them")
         near = [k for k in range(index) if math.hypot(*(site[k] - site[index])) < 0.01]
         if near:
             other = given[near[0]][0]
@@ -214,12 +195,8 @@ def lay_out_given(
 def hole_outline(place: Place, frame: Frame, size: tuple[float, float]) -> Outline:
     """Give the plan of a hole: a rectangle of ``size`` (along, across) [m], turned with the building."""
     half = 0.5 * np.array(size)
-    corners = np.array(
-        [[-half[0], -half[1]], [half[0], -half[1]], half, [-half[0], half[1]]]
-    )
-    return Outline.polygon(
-        np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across])
-    )
+    corners = np.array([[-half[0], -half[1]], [half[0], -half[1]], half, [-half[0], half[1]]])
+    return Outline.polygon(np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across]))
 
 
 def areas_carried(outline: Outline, site: Floats) -> Floats:
@@ -234,13 +211,9 @@ def areas_carried(outline: Outline, site: Floats) -> Floats:
     for index, point in enumerate(points):
         others = np.delete(points, index, axis=0)
         near = others[np.argsort(np.hypot(*(others - point).T), kind="stable")]
-        areas[index] = sum(
-            _part_near(ring - origin, point, near) for ring in outline.rings
-        )
+        areas[index] = sum(_part_near(ring - origin, point, near) for ring in outline.rings)
     if abs(areas.sum() - outline.area) > _AREAS_AGREE * outline.area:
-        raise CheckError(
-            f"areas carried add up to {areas.sum()} m², the building has {outline.area} m²"
-        )
+        raise CheckError(f"areas carried add up to {areas.sum()} m², the building has {outline.area} m²")
     return areas
 
 
@@ -252,9 +225,7 @@ def _part_near(ring: Floats, point: Floats, others: Floats) -> float:
             return 0.0
         if np.hypot(*(other - point)) > 2.0 * np.hypot(*(polygon - point).T).max():
             break  # this one and all farther ones are too far away to take anything
-        side = (polygon - 0.5 * (point + other)) @ (
-            other - point
-        )  # above 0: nearer to the other
+        side = (polygon - 0.5 * (point + other)) @ (other - point)  # above 0: nearer to the other
         if (side <= 0.0).all():
             continue
         polygon = _keep_below(polygon, side)
@@ -290,9 +261,7 @@ def _count(length: float, spacing: float) -> int:
 
 
 def _even(low: float, high: float, count: int) -> Floats:
-    return (
-        np.linspace(low, high, count) if count > 1 else np.array([0.5 * (low + high)])
-    )
+    return np.linspace(low, high, count) if count > 1 else np.array([0.5 * (low + high)])
 
 
 def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:

@@ -201,10 +201,9 @@ def bed_area(pier: Pier, plan: Piers) -> float:
     The base is what lies on the bed: one unit, or two side by side where a double pier has two there.
     """
     base = pier.laid[0]
-    wide = base.least_side * pieces_in_course(base, plan.spec.units, plan.spec.across)
+    wide = base.least_side * pieces_in_course(base, plan.spec.across)
     long = max(base.length, base.width)
-    hole = plan.spec.hole_size
-    return min(wide + pier.bed, hole[0]) * min(long + pier.bed, hole[1])
+    return min(wide + pier.bed, pier.hole_size[0]) * min(long + pier.bed, pier.hole_size[1])
 
 
 def bed_pressure(pier: Pier, plan: Piers) -> float:

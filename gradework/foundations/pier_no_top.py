@@ -10,7 +10,7 @@ import numpy as np
 
 from gradework.errors import Finding
 from gradework.foundations.pier_spec import PierSpec
-from gradework.foundations.pier_stacks import NANOMETRES, stack_table
+from gradework.foundations.pier_stacks import NANOMETRES, stack_tables
 from gradework.foundations.pier_tops import TopProblem, best_top, tops_that_fit
 from gradework.units.bulk import M_PER_IN
 
@@ -26,7 +26,8 @@ def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
     """Give the stop finding for piers without a common top, with what would help."""
     if spec.top is not None:
         return _no_such_top(replace(problem, lowest_top=None, highest_top=None), spec.top, show)
-    fall = float(np.ptp(problem.bottoms))
+    lowest = np.nanmax([hole.bottoms for hole in problem.holes], axis=0)
+    fall = float(np.ptp(lowest))
     ways = []
     deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more))
     if deeper is not None:
@@ -34,8 +35,9 @@ def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
     bed = _least_growth(lambda more: replace(problem, bed_most=problem.bed_most + more))
     if bed is not None:
         ways.append(f"allow beds up to {show.depth(spec.bed_most + bed)}")
-    taller = stack_table(spec.units, tallest=min(2.0 * spec.stack_limit, _TALLEST), across=spec.across)
-    if best_top(replace(problem, table=taller), "fewest units") is not None:
+    tables = stack_tables(spec.units, tallest=min(2.0 * spec.stack_limit, _TALLEST), across=spec.across)
+    taller = tuple(replace(h, table=table) for h, table in zip(problem.holes, tables, strict=True))
+    if best_top(replace(problem, holes=taller), "fewest units") is not None:
         ways.append(f"allow stacks higher than {show.depth(spec.stack_limit)} (double or engineered)")
     if not ways:
         ways.append("list a unit that may cap and thinner solid units")

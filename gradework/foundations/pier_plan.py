@@ -29,7 +29,8 @@ class Pier:
     """One pier as it is to be built. Levels and lengths [m]; ``dig`` in place, ``bed_volume`` compacted [m³].
 
     ``stack`` counts courses by unit; ``laid`` names the units from the bottom up. ``mass`` [kg] is that of
-    the stack, ``cost`` that of stack, bed and digging, ``tributary`` [m²] the part of the building it bears.
+    the stack, ``hole_size`` the plan of the hole along and across the beams, ``cost`` that of stack, bed and
+    digging, ``tributary`` [m²] the part of the building it bears.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Pier:
     x: float
     y: float
     hole: Outline
+    hole_size: tuple[float, float]
     tributary: float
     ground_high: float
     ground_low: float

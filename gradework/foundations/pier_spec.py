@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from gradework.errors import Faults
 from gradework.foundations.pier_layout import RowLayout
+from gradework.foundations.pier_stacks import course_plan
 from gradework.foundations.pier_tops import GOALS, Goal
 from gradework.foundations.spec_words import both_units
 from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
@@ -102,7 +103,8 @@ class PierPrices:
 class PierSpec:
     """Everything the builder may decide about piers; lengths [m].
 
-    ``across`` 2 makes double piers. The hole is the largest unit (or double course) and ``margin`` all round.
+    ``across`` 2 makes double piers. Each pier has a hole as wide and as long as the courses laid in it,
+    and ``margin`` all round.
     ``least_dig`` is the depth of the bottom below the lowest ground of the hole, or the frost depth where
     ``frost`` says to dig to it and that is more; by choice a hole goes up to ``deeper`` below that. The top
     stands at least ``clearance`` above the highest ground under the building (2 in: air below the beams and
@@ -160,9 +162,7 @@ class PierSpec:
         if self.across not in (1, 2):
             _refuse(faults, f"{self.across} units across", "1 or 2")
         if self.goal not in GOALS:
-            _refuse(
-                faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal"
-            )
+            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal")
         if self.top is not None and not math.isfinite(self.top):
             _refuse(faults, f"top {self.top}", "an elevation", "top")
         faults.raise_if_any()
@@ -172,37 +172,23 @@ class PierSpec:
         """Give the tallest stack allowed [m]."""
         if self.tallest is not None:
             return self.tallest
-        return (
-            DOUBLE_STACK_LIMIT
-            if self.across == 2
-            else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
-        )
+        return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
 
     @property
     def hole_depth(self) -> float:
         """Give how far every hole goes below its lowest ground at the least [m]."""
-        return (
-            max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
-        )
+        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
 
     @property
     def hole_size(self) -> tuple[float, float]:
-        """Give the plan of a hole along and across the beams [m]: units lie with their length across."""
-        narrowest = min(unit.least_side for unit in self.units)
-        along = max(self._course(unit, narrowest) for unit in self.units)
-        across = max(max(unit.length, unit.width) for unit in self.units)
-        return along + 2.0 * self.margin, across + 2.0 * self.margin
+        """Give the plan of the smallest hole that one unit alone asks for, along and across the beams [m]."""
+        plans = [course_plan(unit, self.across) for unit in self.units]
+        return self.hole_of(min(plans, key=lambda plan: (plan[0] * plan[1], plan)))
 
-    def _course(self, unit: BlockUnit, narrowest: float) -> float:
-        side_by_side = 1 if unit.least_side >= self.across * narrowest else self.across
-        return side_by_side * unit.least_side
+    def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
+        """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
+        return plan[0] + 2.0 * self.margin, plan[1] + 2.0 * self.margin
 
 
 def _refuse(faults: Faults, found: str, expected: str, *about: str) -> None:
-    faults.add(
-        "pier-spec-impossible",
-        found,
-        expected,
-        "correct the table of piers",
-        about=about,
-    )
+    faults.add("pier-spec-impossible", found, expected, "correct the table of piers", about=about)

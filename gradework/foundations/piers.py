@@ -7,15 +7,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gradework.earthwork import clip
-from gradework.errors import CheckError
+from gradework.errors import CheckError, Faults
+from gradework.foundations.pier_choice import stacks_that_fit
 from gradework.foundations.pier_ground import PierGround, ground_of_piers
-from gradework.foundations.pier_layout import (
-    building_frame,
-    lay_out_given,
-    lay_out_rows,
-)
+from gradework.foundations.pier_holes import HoleKind, hole_kinds, overlapping
+from gradework.foundations.pier_layout import Place, building_frame, lay_out_given, lay_out_rows
 from gradework.foundations.pier_limits import pier_findings
 from gradework.foundations.pier_no_top import why_no_top
 from gradework.foundations.pier_plan import Pier, PierChoice, Piers, StackPart
@@ -26,16 +25,9 @@ from gradework.foundations.pier_stacks import (
     StackTable,
     laid_order,
     pieces_in_course,
-    stack_table,
+    stack_tables,
 )
-from gradework.foundations.pier_tops import (
-    GOALS,
-    Goal,
-    TopChoice,
-    TopProblem,
-    best_top,
-    stacks_that_fit,
-)
+from gradework.foundations.pier_tops import GOALS, Goal, Hole, TopChoice, TopProblem, best_top
 from gradework.foundations.pier_words import Alternative, difference_in_words
 
 if TYPE_CHECKING:
@@ -70,101 +62,128 @@ def design_piers(
     else:
         places = lay_out_rows(building, spec.layout, show)
     frame = building_frame(building, spec.layout.along)
-    ground = ground_of_piers(surface, places, frame, spec, show)
     under = clip(surface, building)
     goals = GOALS if every_goal else (spec.goal,)
-    problems = _problems(ground, under, spec, prices, goals)
+    tables = _tables(spec, goals)
+    sizes = [spec.hole_of(table.plan) for table in tables[spec.goal]]
+    kinds = hole_kinds(surface, places, frame, sizes)
+    ground = [next((g for g in every if g), None) for every in zip(*(k.ground for k in kinds), strict=True)]
+    if not all(ground):
+        ground_of_piers(surface, places, frame, spec, show)
+        raise CheckError("a pier has no hole, and nothing says why")
+    problems = {goal: _problem(kinds, tables[goal], under, spec, prices) for goal in goals}
     found = {goal: best_top(problem, goal) for goal, problem in problems.items()}
-    plan = Piers(spec, prices, ground, under, spec.goal, None, (), (), ())
+    plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())
     chosen = found[spec.goal]
     if chosen is None:
         return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show),))
+    _check_apart(frame.to_local(np.array([(p.x, p.y) for p in places])), places, kinds, chosen)
     choices = []
     for goal, choice in found.items():
         if choice is not None:
-            choices.append(
-                _summary(choice, _build(ground, problems[goal], choice, spec, prices))
-            )
-    piers = _build(ground, problems[spec.goal], chosen, spec, prices)
+            choices.append(_summary(choice, _build(kinds, problems[goal], choice, spec, prices)))
+    piers = _build(kinds, problems[spec.goal], chosen, spec, prices)
     piers = tuple(
-        replace(
-            pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, show)
-        )
+        replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
         for i, pier in enumerate(piers)
     )
     plan = replace(
-        plan, top=chosen.top / NANOMETRES, piers=piers, choices=tuple(choices)
+        plan,
+        ground=tuple(_own(kinds, chosen, i) for i in range(len(piers))),
+        top=chosen.top / NANOMETRES,
+        piers=piers,
+        choices=tuple(choices),
     )
     return replace(plan, findings=pier_findings(plan, building, show))
 
 
-def _problems(
-    ground: Sequence[PierGround],
+def _tables(spec: PierSpec, goals: Sequence[Goal]) -> dict[Goal, tuple[StackTable, ...]]:
+    """Give for each goal the stacks for each plan of a hole: the cheapest, or those of fewest units."""
+    made: dict[str, tuple[StackTable, ...]] = {}
+    for goal in goals:
+        first: Literal["money", "units"] = "money" if goal == "least money" else "units"
+        if first not in made:
+            made[first] = stack_tables(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
+    return {goal: made["money" if goal == "least money" else "units"] for goal in goals}
+
+
+def _problem(
+    kinds: Sequence[HoleKind],
+    tables: Sequence[StackTable],
     under: Pieces,
     spec: PierSpec,
     prices: PierPrices,
-    goals: Sequence[Goal],
-) -> dict[Goal, TopProblem]:
-    size = spec.hole_size
-    tables: dict[bool, StackTable] = {}
-    for cheapest in sorted({goal == "least money" for goal in goals}):
-        first: Literal["money", "units"] = "money" if cheapest else "units"
-        tables[cheapest] = stack_table(
-            spec.units, tallest=spec.stack_limit, across=spec.across, first=first
-        )
-    problem = TopProblem(
-        bottoms=np.array([g.low for g in ground]) - spec.hole_depth,
-        table=tables[spec.goal == "least money"],
+) -> TopProblem:
+    depth = spec.hole_depth
+    return TopProblem(
+        holes=tuple(
+            Hole(table, kind.bottoms(depth), kind.dug(depth), kind.area)
+            for table, kind in zip(tables, kinds, strict=True)
+        ),
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=spec.deeper,
-        area=size[0] * size[1],
         gravel=prices.gravel,
         digging=prices.digging,
         lowest_top=under.highest + spec.clearance if spec.top is None else spec.top,
         highest_top=spec.top,
     )
-    return {
-        goal: replace(problem, table=tables[goal == "least money"]) for goal in goals
-    }
+
+
+def _own(kinds: Sequence[HoleKind], choice: TopChoice, index: int) -> PierGround:
+    ground = kinds[int(choice.kinds[index])].ground[index]
+    if ground is None:
+        raise CheckError("a pier has a hole that cannot be dug")
+    return ground
+
+
+def _check_apart(
+    local: NDArray[np.float64], places: Sequence[Place], kinds: Sequence[HoleKind], choice: TopChoice
+) -> None:
+    """Refuse holes that overlap although each keeps apart from its like: one is wider, the other longer."""
+    faults = Faults()
+    for first, second in overlapping(local, [kinds[int(kind)].size for kind in choice.kinds]):
+        names = f"{places[first].name!r} and {places[second].name!r}"
+        faults.add("piers-overlap", f"the holes of piers {names}", "apart", "move one, or a smaller margin")
+    faults.raise_if_any()
 
 
 def _build(
-    ground: Sequence[PierGround],
-    problem: TopProblem,
-    choice: TopChoice,
-    spec: PierSpec,
-    prices: PierPrices,
+    kinds: Sequence[HoleKind], problem: TopProblem, choice: TopChoice, spec: PierSpec, prices: PierPrices
 ) -> tuple[Pier, ...]:
     return tuple(
-        _pier(g, problem, choice, index, spec, prices) for index, g in enumerate(ground)
+        _pier(
+            _own(kinds, choice, index),
+            kinds[int(choice.kinds[index])].size,
+            problem,
+            choice,
+            index,
+            spec,
+            prices,
+        )
+        for index in range(len(choice.rows))
     )
 
 
 def _pier(
     ground: PierGround,
+    size: tuple[float, float],
     problem: TopProblem,
     choice: TopChoice,
     index: int,
     spec: PierSpec,
     prices: PierPrices,
 ) -> Pier:
-    table = problem.table
+    hole = problem.holes[int(choice.kinds[index])]
+    table = hole.table
     row = int(choice.rows[index])
     courses = table.courses[row].tolist()
-    bottom, bed = (
-        int(choice.bottoms[index]) / NANOMETRES,
-        int(choice.beds[index]) / NANOMETRES,
-    )
-    dig, bed_volume = ground.dig_to(bottom), bed * problem.area
-    stack = tuple(
-        _part(table, kind, count) for kind, count in enumerate(courses) if count
-    )
+    bottom, bed = int(choice.bottoms[index]) / NANOMETRES, int(choice.beds[index]) / NANOMETRES
+    dig, bed_volume = ground.dig_to(bottom), bed * hole.area
+    stack = tuple(_part(table, kind, count) for kind, count in enumerate(courses) if count)
     height = sum(part.unit.thickness * part.count for part in stack)
     if abs(bottom + bed + height - choice.top / NANOMETRES) > SAME_LEVEL:
-        raise CheckError(
-            f"pier {ground.place.name}: bottom, bed and stack do not add up to the top"
-        )
+        raise CheckError(f"pier {ground.place.name}: bottom, bed and stack do not add up to the top")
     if bottom > ground.low - spec.hole_depth + SAME_LEVEL:
         raise CheckError(f"pier {ground.place.name}: the hole is not deep enough")
     place = ground.place
@@ -175,6 +194,7 @@ def _pier(
         place.x,
         place.y,
         ground.hole,
+        size,
         place.tributary,
         ground_high=ground.high,
         ground_low=ground.low,
@@ -189,18 +209,14 @@ def _pier(
         top=choice.top / NANOMETRES,
         mass=float(table.mass[row]),
         pieces=int(table.pieces[row]),
-        cost=int(table.price[row]) / MONEY_STEPS
-        + prices.gravel * bed_volume
-        + prices.digging * dig,
+        cost=int(table.price[row]) / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
         alternatives=(),
     )
 
 
 def _part(table: StackTable, kind: int, count: int) -> StackPart:
     unit = table.units[kind]
-    return StackPart(
-        unit, count, count * pieces_in_course(unit, table.units, table.across)
-    )
+    return StackPart(unit, count, count * pieces_in_course(unit, table.across))
 
 
 def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:
@@ -216,32 +232,34 @@ def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:
 
 
 def _alternatives(
-    problem: TopProblem, choice: TopChoice, index: int, pier: Pier, show: Display
+    problem: TopProblem,
+    choice: TopChoice,
+    index: int,
+    pier: Pier,
+    kinds: Sequence[HoleKind],
+    show: Display,
 ) -> tuple[Alternative, ...]:
-    """Give the next best stacks of one pier under the same top, cheapest first."""
-    table, own = problem.table, int(choice.rows[index])
-    rows, beds, extra = stacks_that_fit(
-        problem, choice.top, float(problem.bottoms[index])
-    )
-    money = table.price / MONEY_STEPS
-    per_metre = problem.area / NANOMETRES
-    cost = money[rows] + per_metre * (problem.gravel * beds + problem.digging * extra)
-    here = int(np.flatnonzero(rows == own)[0])
-    order = [int(k) for k in np.lexsort((table.pieces[rows], cost)) if k != here][
-        :MOST_ALTERNATIVES
-    ]
+    """Give the next best stacks of one pier under the same top, cheapest first, each in its own hole."""
+    fitting = stacks_that_fit(problem, choice.top, index)
+    holes = [problem.holes[int(kind)] for kind in fitting.kinds]
+    rows = fitting.rows.tolist()
+    money = np.array([h.table.price[row] / MONEY_STEPS for h, row in zip(holes, rows, strict=True)])
+    pieces = np.array([h.table.pieces[row] for h, row in zip(holes, rows, strict=True)])
+    area = np.array([hole.area for hole in holes])
+    dug = np.array([hole.dug[index] for hole in holes])
+    lengths = problem.gravel * fitting.beds + problem.digging * fitting.extra
+    cost = money + problem.digging * dug + area / NANOMETRES * lengths
+    own = (fitting.kinds == choice.kinds[index]) & (fitting.rows == choice.rows[index])
+    here = int(np.flatnonzero(own)[0])
+    laid = holes[here].table.courses[rows[here]].tolist()
+    order = [int(k) for k in np.lexsort((pieces, cost)) if k != here][:MOST_ALTERNATIVES]
     found = []
     for k in order:
-        bed = float(beds[k] - beds[here]) / NANOMETRES
-        deeper = float(extra[k] - extra[here]) / NANOMETRES
-        courses = table.courses[rows[k]].tolist()
-        words = difference_in_words(
-            table.units, table.courses[own].tolist(), courses, bed, deeper, show
-        )
-        more = int(table.pieces[rows[k]] - pier.pieces)
-        found.append(
-            Alternative(
-                words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])
-            )
-        )
+        bed = float(fitting.beds[k] - fitting.beds[here]) / NANOMETRES
+        deeper = float(fitting.bottoms[here] - fitting.bottoms[k]) / NANOMETRES
+        courses = holes[k].table.courses[rows[k]].tolist()
+        other = None if holes[k] is holes[here] else kinds[int(fitting.kinds[k])].size
+        words = difference_in_words(holes[k].table.units, laid, courses, bed, deeper, show, other)
+        more = int(pieces[k]) - pier.pieces
+        found.append(Alternative(words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])))
     return tuple(found)

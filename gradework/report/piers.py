@@ -29,7 +29,7 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
         f"the highest ground under the building; chosen for {piers.goal}",
     )
     lines += named("Floor", f"{show.elevation(piers.floor_level)} with beams, joists and boards on top")
-    lines += ["", *_pier_table(piers, show), "", *_goal_table(piers, show)]
+    lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
     others = _alternatives(piers)
     return [*lines, "", "Another stack under the same top:", *others] if others else lines
 
@@ -60,6 +60,21 @@ def _pier_table(piers: Piers, show: Display) -> list[str]:
         for pier in piers.piers
     ]
     return text_table(header, rows)
+
+
+def _holes(piers: Piers, show: Display) -> list[str]:
+    """Say how large the holes are in plan; where they differ, which pier has which."""
+    sizes: dict[str, list[str]] = {}
+    for pier in piers.piers:
+        along, across = (show.depth(side) for side in pier.hole_size)
+        sizes.setdefault(f"{along} along the beams, {across} across", []).append(visible(pier.name, 16))
+    if len(sizes) == 1:
+        return filled(f"Each hole is {next(iter(sizes))}.")
+    return [
+        line
+        for size, names in sizes.items()
+        for line in filled(f"Hole of {', '.join(names)}: {size}.", rest="  ")
+    ]
 
 
 def _same_ending(piers: Piers) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import Gravel, Soil
+from gradework.foundations.pier_stacks import pieces_in_course
 from gradework.sitework.order import Order, OrderLine
 from gradework.sitework.order_gravel import gravel_line, gravel_need
 from gradework.sitework.soil import dig_out
@@ -42,7 +43,7 @@ def left_over(pier: Pier, across: int) -> float:
     Hollow blocks count as full, so this is a little too much rather than too little.
     """
     base = pier.laid[0]
-    plan = base.length * base.width * (1 if base.only_base else across)
+    plan = base.length * base.width * pieces_in_course(base, across)
     depth = max(0.0, pier.dig / pier.hole.area - pier.bed)
     return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
 

@@ -12,8 +12,8 @@ from types import ModuleType
 import numpy as np
 from matplotlib.figure import Figure
 
-from gradework.foundations.pier_stacks import stack_table
-from gradework.foundations.pier_tops import TopProblem, best_top
+from gradework.foundations.pier_stacks import stack_tables
+from gradework.foundations.pier_tops import Hole, TopProblem, best_top
 from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
 from gradework.units.bulk import M_PER_IN as INCH
 
@@ -46,13 +46,22 @@ def _plan(rules: dict[str, float | None]) -> tuple[TopProblem, float, float]:
     """Plan from the bare list of units; give the problem, the least money and the seconds it took."""
     bottoms = 30.0 - np.round(np.random.default_rng(30).uniform(0.0, 0.5, 30), 4)
     start = time.process_time()  # other programs on the machine shall not count
-    table = stack_table(SIX_UNITS, tallest=TALLEST)
-    problem = TopProblem(bottoms, table, bed_least=0.1, area=0.3, gravel=45.0, digging=30.0, **rules)  # type: ignore[arg-type]
+    holes = []
+    for number, table in enumerate(stack_tables(SIX_UNITS, tallest=TALLEST)):
+        # The brick asks for a smaller hole than the blocks: the ground in it is a little higher.
+        area = (table.plan[0] + 0.2) * (table.plan[1] + 0.2)
+        low = bottoms - 0.01 * number
+        holes.append(Hole(table, low, 0.2 * area + 0.01 * number * np.ones(30), area))
+    problem = TopProblem(tuple(holes), bed_least=0.1, gravel=45.0, digging=30.0, **rules)  # type: ignore[arg-type]
     choice = best_top(problem, "least money")
     seconds = time.process_time() - start
     assert choice is not None
-    money = 0.3 * (45.0 * choice.beds.sum() + 30.0 * choice.extra.sum()) / 1e9
-    return problem, float(table.price[choice.rows].sum() / 1e6 + money), seconds
+    money = 0.0
+    for pier, (kind, row) in enumerate(zip(choice.kinds.tolist(), choice.rows.tolist(), strict=True)):
+        hole = holes[kind]
+        lengths = 45.0 * choice.beds[pier] + 30.0 * choice.extra[pier]
+        money += hole.table.price[row] / 1e6 + hole.area * lengths / 1e9 + 30.0 * hole.dug[pier]
+    return problem, float(money), seconds
 
 
 def _one_drawing() -> float:

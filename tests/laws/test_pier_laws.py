@@ -9,15 +9,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.pier_stacks import stack_table
-from gradework.foundations.pier_tops import GOALS, Goal, TopChoice, TopProblem, best_top, tops_that_fit
-from gradework.foundations.units_on_hand import UNITS_ON_HAND
+from gradework.foundations.pier_stacks import stack_tables
+from gradework.foundations.pier_tops import GOALS, Goal, Hole, TopChoice, TopProblem, best_top, tops_that_fit
+from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND
 from gradework.units.bulk import M_PER_IN
 
+# The pad is wider than the blocks, so a pier has one of two holes.
+UNITS = (*UNITS_ON_HAND["US"], BASE_PAD)
 TABLES = {
-    goal: stack_table(
-        UNITS_ON_HAND["US"], tallest=35 * M_PER_IN, first="money" if goal == "least money" else "units"
-    )
+    goal: stack_tables(UNITS, tallest=35 * M_PER_IN, first="money" if goal == "least money" else "units")
     for goal in GOALS
 }
 
@@ -25,13 +25,24 @@ bottoms = st.lists(st.integers(0, 6000), min_size=1, max_size=12).map(lambda v: 
 
 
 def problem(levels: np.ndarray, goal: Goal, **changed: object) -> TopProblem:
-    given = TopProblem(levels, TABLES[goal], 0.1, 0.15, 0.05, 0.3, 60.0, 40.0, lowest_top=99.7)
+    holes = []
+    for number, table in enumerate(TABLES[goal]):
+        lower = number * np.round(levels * 1e4 % 7) / 1e3  # the wide hole reaches lower, by up to 6 mm
+        holes.append(
+            Hole(table, levels - lower, np.full(len(levels), 0.05 + 0.03 * number), 0.3 + 0.1 * number)
+        )
+    given = TopProblem(tuple(holes), 0.1, 0.15, 0.05, 60.0, 40.0, lowest_top=99.7)
     return replace(given, **changed)  # type: ignore[arg-type]
 
 
 def money(case: TopProblem, choice: TopChoice) -> float:
-    lengths = case.gravel * choice.beds.sum() + case.digging * choice.extra.sum()
-    return float(case.table.price[choice.rows].sum() / 1e6 + case.area * lengths / 1e9)
+    total = 0.0
+    for pier, kind in enumerate(choice.kinds.tolist()):
+        hole = case.holes[kind]
+        lengths = case.gravel * choice.beds[pier] + case.digging * choice.extra[pier]
+        total += hole.table.price[choice.rows[pier]] / 1e6 + hole.area * lengths / 1e9
+        total += case.digging * float(hole.dug[pier])
+    return total
 
 
 @pytest.mark.parametrize("goal", GOALS)
@@ -107,7 +118,12 @@ def test_money_in_another_currency_plans_the_same(levels: np.ndarray, factor: fl
         case,
         gravel=case.gravel * factor,
         digging=case.digging * factor,
-        table=replace(case.table, price=np.rint(case.table.price * factor).astype(np.int64)),
+        holes=tuple(
+            replace(
+                hole, table=replace(hole.table, price=np.rint(hole.table.price * factor).astype(np.int64))
+            )
+            for hole in case.holes
+        ),
     )
     one, two = best_top(case, "least money"), best_top(other, "least money")
     assert (one is None) == (two is None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,9 +17,9 @@ from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.pier_tops import GOALS
 from gradework.foundations.piers import design_piers
 from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
-from gradework.foundations.units_on_hand import BlockUnit
+from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
 from gradework.ground import Surface
-from gradework.units import FEET
+from gradework.units import FEET, METRIC
 
 Ground = Callable[..., Surface]
 
@@ -106,6 +107,61 @@ def test_a_plan_adds_up_or_says_why_there_is_none(
         assert not pier.laid[-1].hollow
         assert all(unit.may_carry for unit in pier.laid[:-1])
         assert all(not unit.only_base for unit in pier.laid[1:])
+
+
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(spec=specs(), more=units(), seed=st.integers(0, 999), steep=st.floats(0.0, 0.1))
+def test_a_unit_more_on_the_list_never_makes_the_best_plan_worse(
+    ground: Ground, spec: PierSpec, more: tuple[BlockUnit, ...], seed: int, steep: float
+) -> None:
+    surface, building = ground(terrain(seed, steep)), Outline.rectangle((3.0, 3.0), (4.0, 3.0))
+    layout = RowLayout(rows=2, spacing=3.0)
+    added = tuple(replace(unit, name=f"more {unit.name}") for unit in more[:2])
+    least = {
+        "least money": lambda plan: plan.cost_total,
+        "fewest units": lambda plan: plan.units_total,
+        "least digging": lambda plan: sum(pier.dig for pier in plan.piers),
+        "lowest floor": lambda plan: plan.top,
+    }[spec.goal]
+    spec = replace(spec, layout=layout, tallest=0.9)
+    before = design_piers(surface, building, spec, PierPrices(), FEET, every_goal=False)
+    wider = replace(spec, units=(*spec.units, *added))
+    after = design_piers(surface, building, wider, PierPrices(), FEET, every_goal=False)
+    if before.top is not None:
+        assert after.top is not None
+        assert least(after) <= least(before) * (1.0 + 1e-9)
+
+
+def test_a_wide_slab_that_no_pier_uses_changes_nothing(ground: Ground) -> None:
+    """The hole takes what is laid in it: a listed slab of 450 mm must not widen holes for 215 mm blocks."""
+    surface, building = ground(terrain(3, 0.05)), Outline.rectangle((3.0, 3.0), (5.0, 4.0))
+    blocks = UNITS_ON_HAND["UK"][:2]
+    dear = replace(UNITS_ON_HAND["UK"][2], price=99.0)
+    without, listed = (
+        design_piers(surface, building, PierSpec(units=units), PierPrices(), METRIC)
+        for units in (blocks, (*blocks, dear))
+    )
+    assert without.top is not None
+    assert all(pier.hole_size == pytest.approx((0.215 + 0.2032, 0.44 + 0.2032)) for pier in without.piers)
+    assert (listed.top, listed.cost_total) == (without.top, pytest.approx(without.cost_total))
+    assert [p.stack for p in listed.piers] == [p.stack for p in without.piers]
+    assert [p.dig for p in listed.piers] == pytest.approx([p.dig for p in without.piers])
+
+
+def test_each_pier_has_the_hole_of_its_own_stack(ground: Ground) -> None:
+    surface, building = ground(terrain(3, 0.05)), Outline.rectangle((3.0, 3.0), (5.0, 4.0))
+    slab = replace(UNITS_ON_HAND["UK"][2], price=0.5)
+    spec = PierSpec(units=(*UNITS_ON_HAND["UK"][:2], slab), goal="least money")
+    plan = design_piers(surface, building, spec, PierPrices(), METRIC)
+    seen = set()
+    for pier in plan.piers:
+        wide = slab in pier.laid
+        seen.add(wide)
+        along, across = (0.45, 0.45) if wide else (0.215, 0.44)
+        assert pier.hole_size == pytest.approx((along + 0.2032, across + 0.2032))
+        assert pier.hole.area == pytest.approx(pier.hole_size[0] * pier.hole_size[1])
+        assert pier.bed_volume == pytest.approx(pier.bed * pier.hole.area)
+    assert seen == {True, False}
 
 
 @settings(max_examples=40, deadline=None)
