@@ -83,6 +83,20 @@ def test_a_printed_slip_is_not_copied() -> None:
         assert bought.needed / M3_PER_YD3 == pytest.approx(with_waste, abs=0.006)
 
 
+@pytest.mark.parametrize(
+    ("size", "thickness", "cubic_feet", "bags"),
+    [((48, 7), 10, 280, 467), ((40, 24), 1, 80, 134)],
+)
+def test_a_wall_and_a_topping(size: tuple[int, int], thickness: int, cubic_feet: int, bags: int) -> None:
+    """W6 and W7, Griffith, Carpentry (chestofbooks.com; recomputed): a wall of 10 in x 7 x 48 ft, a topping
+    of 1 in on 24 x 40 ft. The book goes on to barrels of cement, sand and stone by its own factors, which
+    nothing here does; bags are 80 lb of premix at 0.6 ft³ (derived)."""
+    area = Outline.rectangle((0, 0), (size[0] * M_PER_FT, size[1] * M_PER_FT)).area
+    bought = buy_concrete(area * thickness * M_PER_IN, 0.0, ConcreteSale(bag=80 * KG_PER_LB))
+    assert bought.volume / M3_PER_FT3 == pytest.approx(cubic_feet)
+    assert bought.bags == bags
+
+
 def test_quarter_yards_are_a_coarse_step() -> None:
     """W9, concreteconstruction.net (recomputed): 1/4 yd³ in 9 is 2.8 %."""
     nine = buy_concrete(8.76 * M3_PER_YD3, 0.0, ConcreteSale())
