@@ -12,6 +12,7 @@ from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
+from gradework.command.paths import InputName
 from gradework.command.screen import Screen
 from gradework.command.survey_given import survey_form
 from gradework.command.survey_options import reading_options
@@ -30,8 +31,8 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=click.Path(path_type=Path))
-@click.argument("readings")
+@click.argument("job", type=InputName(path_type=Path))
+@click.argument("readings", type=InputName())
 @click.option("--sides", metavar="A,B,C,D", help="Sides as measured: corners 1-2, 2-3, 3-4, 4-1.")
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
 @click.option("--tolerance", metavar="LENGTH", help="What neighbouring tops may differ [default: 1/4 in].")

@@ -10,6 +10,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
+from gradework.command.paths import InputName
 from gradework.command.screen import Screen
 from gradework.command.survey_given import survey_form
 from gradework.command.survey_options import (
@@ -34,12 +35,14 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("notes")
+@click.argument("notes", type=InputName())
 @click.option("--level", multiple=True, required=True, metavar="LEVEL|balance", help="May be repeated.")
 @click.option("--corner", metavar="X,Y", help="First corner of a rectangle.")
 @click.option("--size", metavar="ALONG,ACROSS", help="Its sides.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
-@click.option("--outline", metavar="FILE", help="Instead: x,y rows; a blank row begins a hole.")
+@click.option(
+    "--outline", type=InputName(), metavar="FILE", help="Instead: x,y rows; a blank row begins a hole."
+)
 @units_option
 @grid_option
 @click.option("--columns", metavar="ORDER", help="Columns of notes without a header, such as PNEZD.")

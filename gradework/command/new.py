@@ -8,6 +8,7 @@ import click
 
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
+from gradework.command.paths import OutputName
 from gradework.command.screen import Screen
 from gradework.files import write_folder
 
@@ -79,7 +80,7 @@ _PLACES = {
 
 
 @click.command(cls=LeafCommand, examples="gradework new my-yard\ngradework new --units m my-yard")
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=OutputName(path_type=Path))
 @click.option(
     "--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number [default: ft]."
 )

@@ -11,6 +11,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.options import common_options
+from gradework.command.paths import InputName, OutputName
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
@@ -27,11 +28,11 @@ gradework plan my-yard/job.toml --dry-run --json
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("job", type=InputName(path_type=Path))
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=OutputName(path_type=Path),
     help="The folder of results [default: results, beside JOB].",
 )
 @click.option(

@@ -9,6 +9,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.notes_file import read_input
 from gradework.command.options import common_options
+from gradework.command.paths import InputName
 from gradework.command.screen import Screen
 from gradework.command.survey_given import survey_form
 from gradework.command.survey_options import decimal_option, grid_option, survey_options, units_option
@@ -22,7 +23,7 @@ gradework reduce drops.csv --units m --string 30.52,30.52,8
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("notes")
+@click.argument("notes", type=InputName())
 @units_option
 @grid_option
 @decimal_option

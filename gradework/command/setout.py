@@ -10,6 +10,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.options import common_options
+from gradework.command.paths import InputName, OutputName
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=click.Path(path_type=Path))
+@click.argument("job", type=InputName(path_type=Path))
 @click.option("--hi", metavar="ELEVATION", help="Today's height of instrument: the line of sight.")
 @click.option(
     "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
@@ -38,7 +39,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
     help="Which of those asked for [default: the one that is built].",
 )
 @click.option(
-    "-o", "--output", type=click.Path(path_type=Path), help="The folder [default: setout, beside JOB]."
+    "-o", "--output", type=OutputName(path_type=Path), help="The folder [default: setout, beside JOB]."
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options

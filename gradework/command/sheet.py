@@ -9,6 +9,7 @@ import click
 
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
+from gradework.command.paths import InputName, OutputName, refuse_folder
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
 
@@ -27,7 +28,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=click.Path(path_type=Path), required=False)
+@click.argument("job", type=InputName(path_type=Path), required=False)
 @grid_option
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
@@ -41,7 +42,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path),
+    type=OutputName(path_type=Path),
     help="The file to write [default: field-sheet.pdf, beside JOB or here].",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
@@ -56,6 +57,7 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     from gradework.drawings.lettering import unknown_letters
     from gradework.files import write_folder
 
+    refuse_folder(output, "--output")
     made = _for_grid(given) if job is None else _for_job(job, given)
     pages = draw_field_sheet(made)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"

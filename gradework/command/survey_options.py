@@ -10,6 +10,8 @@ from typing import Any, TypeVar
 
 import click
 
+from gradework.command.paths import InputName
+
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
@@ -89,7 +91,10 @@ _READINGS: dict[str, Option] = {
 }
 _PLACES: dict[str, Option] = {
     "places": click.option(
-        "--places", metavar="FILE", help="A table of places: ties, offsets, angles, x and y, or coordinates."
+        "--places",
+        type=InputName(),
+        metavar="FILE",
+        help="A table of places: ties, offsets, angles, x and y, or coordinates.",
     ),
     "placing": click.option(
         "--placing",

@@ -1,0 +1,128 @@
+"""Every name of a file or folder on the command line: empty, a folder, a line break, a file in the way."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+
+from gradework.command import gradework
+from gradework.command.paths import InputName, OutputName
+
+Run = Callable[..., Any]
+
+SITE = Path(__file__).parents[2] / "data" / "spring-pump-house"
+CUTFILL = ("--units", "m", "--level", "49", "--corner", "5.2,4.4", "--size", "3,2.4")
+GRID = ("--grid", "5ft", "--cols", "3", "--rows", "3")
+INPUTS = [
+    ("plan", "?", "-n"),
+    ("setout", "?"),
+    ("sheet", "?"),
+    ("asbuilt", "?", "shots.csv"),
+    ("asbuilt", "job.toml", "?"),
+    ("reduce", "?"),
+    ("reduce", "shots.csv", "--units", "m", "--places", "?"),
+    ("cutfill", "?", *CUTFILL),
+    ("cutfill", "shots.csv", *CUTFILL, "--places", "?"),
+    ("cutfill", "shots.csv", *CUTFILL[:4], "--outline", "?"),
+]
+FOLDERS = [("new", "?"), ("plan", "job.toml", "-o", "?"), ("setout", "job.toml", "-o", "?")]
+FILES = [("sheet", *GRID, "-o", "?")]
+
+
+@pytest.fixture
+def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    shutil.copytree(SITE, tmp_path / "site")
+    (tmp_path / "site" / "in the way").write_text("x\n")
+    monkeypatch.chdir(tmp_path / "site")
+    return tmp_path / "site"
+
+
+def given(arguments: tuple[str, ...], name: str) -> list[str]:
+    return [name if argument == "?" else argument for argument in arguments]
+
+
+def test_every_option_and_argument_with_a_path_is_tried_here() -> None:
+    tried = {
+        kind: {(case[0], case[case.index("?") - 1].lstrip("-")) for case in cases}
+        for kind, cases in ((InputName, INPUTS), (OutputName, [*FOLDERS, *FILES]))
+    }
+    with click.Context(gradework) as context:
+        for name in gradework.list_commands(context):
+            command = gradework.get_command(context, name)
+            assert command is not None
+            for param in command.params:
+                if isinstance(param.type, click.Path):
+                    before = {"job", "notes", "folder"}  # arguments that follow the command itself
+                    key = name if param.name in before else "job.toml" if param.name == "readings" else None
+                    key = key or {"output": "o"}.get(str(param.name), str(param.name))
+                    assert (name, key) in tried[type(param.type)], (name, param.name)
+
+
+@pytest.mark.parametrize("arguments", [*INPUTS, *FOLDERS, *FILES])
+@pytest.mark.parametrize("name", ["", " "])
+def test_an_empty_name_is_wrong_use(run: Run, site: Path, arguments: tuple[str, ...], name: str) -> None:
+    before = sorted(site.iterdir())
+    done = run(*given(arguments, name))
+    assert (done.status, done.out) == (2, "")
+    assert "an empty name" in done.err
+    assert f"See 'gradework {arguments[0]} --help'" in done.err
+    assert sorted(site.iterdir()) == before
+
+
+@pytest.mark.parametrize("arguments", INPUTS)
+@pytest.mark.parametrize("name", [".", "/", "a\nb"])
+def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
+    run: Run, site: Path, arguments: tuple[str, ...], name: str
+) -> None:
+    done = run(*given(arguments, name))
+    assert (done.status, done.out) == (2, "")
+    assert ("[file-missing]" if "\n" in name else "[file-is-folder]") in done.err
+    assert done.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("arguments", [*FOLDERS, *FILES])
+@pytest.mark.parametrize("name", ["a\nb", "a\x1b[2Jb", "results\t"])
+def test_an_output_with_a_character_that_does_not_print_is_wrong_use(
+    run: Run, site: Path, arguments: tuple[str, ...], name: str
+) -> None:
+    before = sorted(site.iterdir())
+    done = run(*given(arguments, name))
+    assert (done.status, done.out) == (2, "")
+    assert "cannot be printed" in done.err
+    assert "\x1b" not in done.err
+    assert sorted(site.iterdir()) == before
+
+
+@pytest.mark.parametrize("arguments", FOLDERS)
+@pytest.mark.parametrize("name", ["in the way", "in the way/results"])
+def test_a_file_in_the_place_of_a_folder_is_kept(
+    run: Run, site: Path, arguments: tuple[str, ...], name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    before = sorted(site.iterdir())
+    done = run(*given(arguments, name))
+    assert (done.status, done.out) == (74, "")
+    assert "in the way is a file" in done.err
+    assert sorted(site.iterdir()) == before
+    assert (site / "in the way").read_text() == "x\n"
+
+
+@pytest.mark.parametrize("name", [".", "..", "/", "sub/", "sub"])
+def test_a_sheet_is_a_file_not_a_folder(run: Run, site: Path, name: str) -> None:
+    (site / "sub").mkdir()
+    before = sorted(site.iterdir())
+    done = run(*given(FILES[0], name))
+    assert (done.status, done.out) == (2, "")
+    assert f"{Path(name)} is a folder; give the name of a file in it" in done.err
+    assert sorted(site.iterdir()) == before
+
+
+def test_the_folder_one_stands_in_is_said_with_a_point(run: Run, site: Path) -> None:
+    (site / "job.toml").rename(site / "old.toml")
+    assert run("new", ".").status == 0
+    assert (site / "job.toml").exists()
