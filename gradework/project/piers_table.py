@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated
 
@@ -29,6 +30,23 @@ from gradework.project.fields import (
 )
 from gradework.project.prices import Money
 from gradework.units import parse_pressure
+
+METRIC_LAYOUT: Mapping[str, float] = {
+    "row_spacing": 2.4,
+    "spacing": 1.8,
+    "end_inset": 0.3,
+    "side_inset": 0.3,
+}
+METRIC_DEFAULTS: Mapping[str, float] = {
+    "margin": 0.1,
+    "least_dig": 0.15,
+    "deeper": 0.15,
+    "bed_least": 0.1,
+    "bed_most": 0.15,
+    "clearance": 0.05,
+}
+"""What a metric job gets in place of the sizes in feet and inches [m]: the next round ones, at most 2 % less,
+for the same reasons and with the same sources. True sizes of boards and published limits stay as they are."""
 
 DIRECTIONS = ("longer side", "first side", "second side")
 
@@ -177,13 +195,15 @@ class PiersTable(Table):
         frost = FrostRule(depth=self.frost, dig=self.dig_to_frost)
         named = self.given("goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
         named |= self.given("clearance", "top")
-        if "bed_least" in named and "bed_most" not in named:  # a thicker least bed lifts the default most
-            named["bed_most"] = max(PierSpec().bed_most, named["bed_least"])
+        layout = self.given("rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
+        if not us:
+            named, layout = {**METRIC_DEFAULTS, **named}, {**METRIC_LAYOUT, **layout}
+        if self.bed_most is None and self.bed_least is not None:
+            # a thicker least bed lifts the default most
+            named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
         return PierSpec(
             units=self._units(us=us),
-            layout=RowLayout(
-                **self.given("rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
-            ),
+            layout=RowLayout(**layout),
             positions=tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             across=2 if self.double else 1,
             floor=replace(FloorBuildUp(), **self.floor.given("beam", "joists", "boards", "treated")),

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from gradework.foundations.slab import Slab
     from gradework.foundations.slab_sheets import Covering
 
-STAKE_SPACING = 3.0 * M_PER_FT
-"""Form stakes along an edge [m] (common practice, no source)."""
+STAKE_SPACING, STAKE_SPACING_US = 1.0, 3.0 * M_PER_FT
+"""Form stakes along an edge [m], metric and in feet (common practice, no source)."""
 
 EARTH_STEP, EARTH_STEP_US = 0.5, 0.5 * M3_PER_YD3
 """Earth is sold by the half m³ or yd³ [m³] (common practice, no source)."""
@@ -157,7 +157,8 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
 
 def _form_stakes(slab: Slab, show: Display) -> OrderLine:
     edge = sum(form.length for form in slab.forms)
-    stakes = math.ceil(edge / STAKE_SPACING - 1e-9) + 2 * len(slab.sides)
+    apart = STAKE_SPACING_US if show.us else STAKE_SPACING
+    stakes = math.ceil(edge / apart - 1e-9) + 2 * len(slab.sides)
     return OrderLine(
         item="form stakes",
         quantity=float(stakes),
@@ -165,7 +166,7 @@ def _form_stakes(slab: Slab, show: Display) -> OrderLine:
         computed=float(stakes),
         needed=float(stakes),
         step=1.0,
-        allowance=f"one each {show.distance(STAKE_SPACING)} and two at each corner",
+        allowance=f"one each {show.distance(apart)} and two at each corner",
         reason="wet concrete pushes the boards out",
         mass_kg=0.5 * stakes,
     )

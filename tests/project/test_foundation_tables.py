@@ -12,6 +12,7 @@ from gradework.foundations.pier_spec import PierSpec
 from gradework.foundations.slab import SlabSpec
 from gradework.foundations.units_on_hand import UNITS_ON_HAND
 from gradework.project import Job, read_job
+from gradework.project.piers_table import METRIC_DEFAULTS, METRIC_LAYOUT
 from gradework.sitework.asbuilt import LEVEL_TOLERANCE
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.units import parse_length
@@ -148,6 +149,27 @@ def test_default_blocks_follow_the_country() -> None:
     assert table.spec(us=False).units == UNITS_ON_HAND["UK"]
 
 
+def test_metric_piers_are_planned_in_round_metric_sizes() -> None:
+    table = job("[piers]\n").piers
+    assert table is not None
+    spec, us = table.spec(us=False), PierSpec()
+    page = PAGE.partition("## `[slab]`")[0]
+    shown = dict(re.findall(r"^\| `(\w+)` \|.*in metres `\"([^`\"]+)\"` \|$", page, re.M))
+    beds = re.search(r'`bed_most` \|.*in metres `"(.+?)"`, `"(.+?)"` \|', PAGE)
+    assert beds is not None
+    shown |= dict(zip(("bed_least", "bed_most"), beds.groups(), strict=True))
+    assert set(shown) == {*METRIC_DEFAULTS, *METRIC_LAYOUT}
+    for name, value in shown.items():
+        mine, other = (s if hasattr(s, name) else s.layout for s in (spec, us))
+        assert getattr(mine, name) == pytest.approx(parse_length(value, None)), name
+        assert getattr(other, name) * 0.98 <= getattr(mine, name) + 1e-9 <= getattr(other, name), name
+    given = job('[piers]\nspacing = "4 ft"\nbed_least = "200 mm"\n').piers
+    assert given is not None
+    own = given.spec(us=False)
+    assert own.layout.spacing == pytest.approx(4 * 0.3048)
+    assert (own.layout.row_spacing, own.bed_least, own.bed_most) == (2.4, 0.2, 0.2)
+
+
 def test_a_thick_least_bed_lifts_the_most() -> None:
     spec = pier_spec('[piers]\nbed_least = "8 in"\n')
     assert spec.bed_most == spec.bed_least
@@ -242,7 +264,8 @@ def test_a_metric_slab_is_planned_in_round_metric_sizes() -> None:
     table = job("[slab]\n").slab
     assert table is not None
     spec, us = table.spec(us=False), SlabSpec()
-    shown = dict(re.findall(r"^\| `(\w+)` \|.*in metres `\"([^`\"]+)\"` \|$", PAGE, re.M))
+    page = PAGE.partition("## `[slab]`")[2]
+    shown = dict(re.findall(r"^\| `(\w+)` \|.*in metres `\"([^`\"]+)\"` \|$", page, re.M))
     assert len(shown) == 6
     for name, value in shown.items():
         assert getattr(spec, name) == pytest.approx(parse_length(value, None)), name
@@ -304,7 +327,7 @@ def test_the_defaults_of_the_page_are_those_of_the_rooms() -> None:
         assert getattr(piers.layout, name) == pytest.approx(parse_length(shown[name], None)), name
     assert (piers.goal, piers.layout.along) == (shown["goal"], shown["along"])
     assert parse_length(shown["eave"], None) == pytest.approx(piers.frost.eave)
-    beds = re.search(r'`bed_most` \|.*\| `"(.+?)"`, `"(.+?)"` \|', PAGE)
+    beds = re.search(r'`bed_most` \|.*\| `"(.+?)"`, `"(.+?)"`; in metres', PAGE)
     assert beds is not None
     assert [parse_length(text, None) for text in beds.groups()] == pytest.approx(
         [piers.bed_least, piers.bed_most]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -78,7 +79,10 @@ def test_a_slab_orders_all_its_parts(ground: Ground, show: object) -> None:
     assert all("cut " in line.note for line in boards)
     assert any("film" in item for item in items)
     assert any("mesh" in item for item in items)
-    assert any("stakes" in item for item in items)
+    (stakes,) = [line for line in order.lines if line.item == "form stakes"]
+    edge, apart = sum(form.length for form in slab.forms), 0.9144 if show is FEET else 1.0
+    assert stakes.quantity == math.ceil(edge / apart) + 2 * 4
+    assert f"one each {'3.0 ft' if show is FEET else '1.00 m'} and" in stakes.allowance
     assert all(line.quantity >= line.computed - 1e-9 for line in order.lines)
 
 
