@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
-from gradework.errors import Fault, InputError
+from gradework.errors import Fault, InputError, visible
 from gradework.fieldnotes import LetteredGrid
 from gradework.fieldnotes.coordinates import LATITUDE, places_beside
 from gradework.fieldnotes.dialect import DecimalMark
@@ -71,6 +71,8 @@ def find_places(
     readings, where x and y may stand beside them. Raises ``InputError`` with every fault.
     """
     if form.data is None:
+        if form.crs is not None:
+            raise InputError([_beside_readings(form.crs, file)])
         if any(columns_of(notes, file, (X,))):
             beside = places_beside(notes, file, unit=unit, decimal=form.decimal)
             if beside is not None and beside.rows:
@@ -161,6 +163,17 @@ def _rays(form: PlacesForm, data: bytes, unit: Unit) -> Places:
         notes.rows, form.seat, form.zero, clockwise=form.clockwise, file=form.file, unit=notes.unit
     )
     return replace(found, findings=(*notes.findings, *found.findings))
+
+
+def _beside_readings(crs: str, file: str) -> Fault:
+    """Coordinates of a system are read from a table of their own: turning points and marks have none."""
+    return Fault(
+        "places-key-missing",
+        f"the reference system {visible(crs)}, and no table of places beside the readings",
+        "the coordinates in a table of their own",
+        'put station and coordinates into a file and name it: places = "places.csv" (or --places)',
+        file,
+    )
 
 
 def _missing(key: str, found: str, form: PlacesForm) -> Fault:

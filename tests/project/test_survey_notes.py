@@ -292,6 +292,17 @@ def test_heights_by_rod_with_places_of_a_receiver(receiver: str | None) -> None:
     assert ("gnss-plan-coarse" in [f.code for f in done.trust.reasons]) == coarse
 
 
+def test_coordinates_of_a_system_stand_in_a_table_of_their_own() -> None:
+    """Beside the readings they were once taken for plain x and y, and the system was passed over."""
+    book = b"station,BS,IS,FS,east,north\nBM,1.25,,,,\nA,,1.1,,480000,4980000\nB,,1.2,,480010,4980000\n"
+    form = SurveyForm(places=PlacesForm(crs="EPSG:26915"))
+    with pytest.raises(InputError) as caught:
+        read_yard(book, "b.csv", form, unit="m")
+    (fault,) = caught.value.faults
+    assert fault.code == "places-key-missing"
+    assert 'places = "places.csv"' in fault.mend
+
+
 def test_a_receiver_goes_with_levels_only_beside_coordinates() -> None:
     assert refused(job, 'method = "level"\nreceiver = "phone"') == ["job-clash"]
     assert job('method = "level"\nreceiver = "phone"\ncrs = "EPSG:4326"').survey.receiver == "phone"
