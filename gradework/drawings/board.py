@@ -28,13 +28,14 @@ _CELL_MM = 3.0
 class Board:
     """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
 
-    ``findings`` tell what found no room.
+    ``lettered`` holds the boxes of the lettering alone, without lines; ``findings`` tell what found no room.
     """
 
     page: Page
     window: MapWindow
     show: Display
     taken: Taken
+    lettered: Taken
     entries: list[Entry] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
@@ -43,7 +44,7 @@ class Board:
         """Begin with nothing drawn; labels keep off the border."""
         left, bottom, right, top = window.box
         room = (left + EDGE_MM, bottom + EDGE_MM, right - EDGE_MM, top - EDGE_MM)
-        return cls(page, window, show, Taken(room))
+        return cls(page, window, show, Taken(room), Taken(room))
 
     def lines(self, lines: list[Floats], **pen: Any) -> Any:
         """Draw lines, each ``(k, 2)`` [mm] on the page, cut off at the border."""
@@ -89,6 +90,8 @@ class Board:
                 return False
             for box in boxes:
                 self.taken.take(box)
+        for box in boxes:
+            self.lettered.take(box)
         self.page.clear_ground(_turned_box(place, width, height, degrees))
         self.page.write(text, place, style, across="center", up="center", degrees=degrees, role=role)
         return True

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.drawings import ink
 from gradework.drawings.board import Board
 from gradework.drawings.engine import matplotlib
+from gradework.drawings.labels import box_around
 from gradework.drawings.legend import area_entry, line_entry, text_entry
 from gradework.drawings.lettering import Style, height_mm, width_mm
 from gradework.drawings.page import Scale
@@ -25,6 +26,7 @@ from gradework.units import Display
 Floats = NDArray[np.float64]
 
 _STYLE = Style(points=8, weight="bold")
+_CROSS_MM = 1.4
 _NODE_MM = 16.0
 _MOST_NODES = 12
 _MOST_POINTS = 300
@@ -135,13 +137,14 @@ def signed_difference(ground: float, level: float, show: Display) -> str:
 def draw_differences(board: Board, points: Floats, ground: Floats, level: float) -> int:
     """Write C or F and the amount at ``points`` ``(n, 2)`` [m, site] where there is room; return how many.
 
-    ``ground`` ``(n,)`` [m]; points without ground (NaN) are passed over. The number stands beside a small
-    cross on the point, on the side that is free.
+    ``ground`` ``(n,)`` [m]; points without ground (NaN) are passed over, and those under lettering. The
+    number stands beside a small cross on the point, on the side that is free.
     """
     page = board.window.to_page(points)
     crosses = []
     for (x, y), z in zip(page.tolist(), ground.tolist(), strict=True):
-        if not math.isfinite(z):
+        cross = box_around((x, y), _CROSS_MM, _CROSS_MM)
+        if not math.isfinite(z) or not board.lettered.is_free(cross):
             continue
         text = signed_difference(z, level, board.show)
         width, height = width_mm(text, _STYLE.points, _STYLE.weight), height_mm(_STYLE.points)
@@ -149,6 +152,8 @@ def draw_differences(board: Board, points: Floats, ground: Floats, level: float)
             board.label(text, middle, _STYLE, role="difference") for middle in _beside((x, y), width, height)
         ):
             crosses.append((x, y))
+            board.taken.take(cross)
+            board.lettered.take(cross)
     if crosses:
         board.page.axes.plot(
             *np.array(crosses).T, "x", color=ink.BLACK, markersize=3.2, markeredgewidth=ink.CONTOUR, zorder=8

@@ -32,6 +32,7 @@ CAUTION = (
     "decide."
 )
 
+_BLANK_MM = 7.0  # from one line to write on to the next
 _TITLE = Style(points=15, weight="bold")
 _SUBTITLE = Style(points=9)
 _SCALE = Style(points=11, weight="bold")
@@ -228,13 +229,24 @@ def draw_caution(page: Page, source: str) -> float:
     return top
 
 
-def draw_blank_lines(page: Page, *, top: float, bottom: float, words: Sequence[str], width: float) -> None:
-    """Leave lines to write on, each led by its words; as many more without words as there is room for."""
-    y, waiting = top - 6.0, list(words)
-    while y > bottom + 0.5:
+def draw_blank_lines(page: Page, *, top: float, bottom: float, rows: Sequence[Sequence[str]]) -> None:
+    """Leave lines to write on, each shared by the words of its row; as many more as there is room for.
+
+    The rows stand in the order of their weight: where one line has room, the words of the first two share it.
+    """
+    first = top - 6.0
+    count = max(0, math.ceil((first - bottom - 0.5) / _BLANK_MM))
+    waiting = [tuple(row) for row in rows]
+    if count == 1 and len(waiting) > 1:
+        waiting = [(*waiting[0], *waiting[1])]
+    right = page.width - SIDE_MM
+    for number in range(count):
+        y, words = first - number * _BLANK_MM, waiting.pop(0) if waiting else ("",)
+        widths = [width_mm(label, WORDS.points) + 1.5 if label else 0.0 for label in words]
+        blank = (right - SIDE_MM - sum(widths) - 4.0 * (len(words) - 1)) / len(words)
         left = SIDE_MM
-        label = waiting.pop(0) if waiting else ""
-        page.write(label, (left, y + 0.8), WORDS)
-        left += width_mm(label, WORDS.points) + 1.5 if label else 0.0
-        page.strokes([((left, y), (SIDE_MM + width, y))], color=ink.FAINT, width=ink.GRID)
-        y -= 7.0
+        for label, width in zip(words, widths, strict=True):
+            page.write(label, (left, y + 0.8), WORDS, role="blank")
+            ends = (left + width, left + width + blank)
+            page.strokes([((ends[0], y), (ends[1], y))], color=ink.FAINT, width=ink.GRID)
+            left = ends[1] + 4.0

@@ -29,6 +29,8 @@ _FEW_LEVELS = 2
 _LABEL_EVERY_MM = 110.0
 _MOST_TICKED = 60
 _SPOT_GAP_MM = 0.2
+_DOT_MM = 0.8
+_DOT_ROOM_MM = 2.2
 _MOST_SPOTS_TRIED = 5_000
 
 
@@ -162,12 +164,17 @@ def spot_box(place: tuple[float, float], text: str) -> Box:
 def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
     """Write the elevation of each station with its decimal point on the spot; return how many stand.
 
-    Where labels would overlap, the earlier station keeps its own and the later one is left out (the table
-    of stations has them all). Names stand below the elevations where there is room.
+    Where labels would overlap, the earlier station keeps its own; the later one gets a dot, and the legend
+    says how many such there are (the table of stations has them all). Names stand below the elevations where
+    there is room.
     """
     standing: list[tuple[int, tuple[float, float]]] = []
+    bare: list[tuple[float, float]] = []
     for i, place, box, text in _spots_shown(board, xyz):
-        if board.taken.take_if_free(box):
+        if not board.taken.take_if_free(box):
+            bare.append(place)
+        else:
+            board.lettered.take(box)
             board.page.clear_ground(corners_of(box))
             board.page.write(text, (box[0] + _SPOT_GAP_MM, place[1]), _SPOT, role="spot")
             standing.append((i, place))
@@ -176,7 +183,32 @@ def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
         words = "Shot: its decimal point is the spot" + (", station below" if named else "")
         example = board.show.elevation_number(float(xyz[standing[0][0], 2]))
         board.entries.append(text_entry(words, example, _SPOT))
+    if bare:
+        _draw_bare(board, bare, len(standing) + len(bare))
     return len(standing)
+
+
+def _draw_bare(board: Board, places: Sequence[tuple[float, float]], count: int) -> None:
+    """Set a dot on shots without room for their elevation, of ``count`` on the map, and say how many.
+
+    A dot within lettering could be read as a decimal point: there is none on shots under a label.
+    """
+    seen = [
+        place for place in places if board.lettered.is_free(box_around(place, _DOT_ROOM_MM, _DOT_ROOM_MM))
+    ]
+    size = ink.pen(_DOT_MM)
+    if seen:
+        board.page.axes.plot(
+            *np.array(seen).T,
+            "o",
+            color=ink.BLACK,
+            markersize=size,
+            markeredgewidth=0,
+            zorder=3,
+            gid="bare shots",
+        )
+    words = f"Shot whose elevation finds no room here ({len(places)} of {count}): stations.csv"
+    board.entries.append(mark_entry(words, marker="o", size=size, face=ink.BLACK))
 
 
 def _spots_shown(board: Board, xyz: Floats) -> Iterator[tuple[int, tuple[float, float], Box, str]]:
@@ -196,6 +228,7 @@ def _write_name(board: Board, place: tuple[float, float], station: str) -> bool:
     box = box_around(middle, width + 0.4, height + 0.3)
     if not board.taken.take_if_free(box):
         return False
+    board.lettered.take(box)
     board.page.clear_ground(corners_of(box))
     board.page.write(text, middle, _NAME, across="center", up="center", role="station")
     return True

@@ -26,12 +26,12 @@ def draw_piers_or_slab(board: Board, plan: Plan) -> None:
     if found.chosen == "piers" and found.piers is not None:
         draw_piers(board, found.piers)
         if found.piers.top is not None:
-            draw_level(board, ring, ring, "Top of piers", board.show.elevation(found.piers.top))
+            draw_level(board, [ring], ring, "Top of piers", board.show.elevation(found.piers.top))
     elif found.slab is not None:
         slab = found.slab
         if slab.spec.margin > 0:
             draw_outline(board, slab.outline.rings, "Edge of the slab", width=ink.PAD, dash=ink.PAD_DASH)
-        draw_level(board, ring, slab.outline.rings[0], "Top of slab", board.show.elevation(slab.level))
+        draw_level(board, [ring], slab.outline.rings[0], "Top of slab", board.show.elevation(slab.level))
 
 
 def rows_of_other(plan: Plan) -> tuple[str, Rows]:

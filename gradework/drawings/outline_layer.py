@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +12,10 @@ from numpy.typing import NDArray
 from gradework.drawings import ink
 from gradework.drawings.board import Board
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.labels import box_around, corners_of, upright
+from gradework.drawings.labels import Box, box_around, corners_of, upright
 from gradework.drawings.legend import line_entry
 from gradework.drawings.lettering import Style, height_mm, width_mm
+from gradework.drawings.page import ring_path
 
 Floats = NDArray[np.float64]
 
@@ -109,28 +111,44 @@ def _reach(place: Floats, direction: Floats, starts: Floats, ends: Floats) -> fl
     return float(min(at[at > 0.0], default=math.inf))
 
 
-def draw_level(board: Board, ring: Floats, around: Floats, words: str, elevation: str) -> None:
-    """Write the level in ``ring`` ``(k, 2)`` [m], its middle first, or beside ``around`` if it has no room.
+def draw_level(board: Board, rings: Sequence[Floats], around: Floats, words: str, elevation: str) -> None:
+    """Write the level in the outline of ``rings`` ``(k, 2)`` [m], or beside ``around`` if it has no room.
 
-    On one line or two, on a white ground, off what stands already; never left out.
+    At the middle first; on one line or two, on a white ground, off what stands already, wholly inside the
+    outline or wholly outside; never left out.
     """
+    ring = rings[0]
     page = board.window.to_page(ring)
-    inside = matplotlib.path.Path(page)
+    inside = ring_path([board.window.to_page(one) for one in rings])
     x, y = board.window.to_page(centre_of(ring)[None])[0].tolist()
     within = _spread((page.min(axis=0), page.max(axis=0)), (x, y))
     short, long = [f"{words} {elevation}"], [words, elevation]
     for lines, places in ((short, [(x, y)]), (long, [(x, y)]), (short, within), (long, within)):
         for place in places:
             box = box_around(place, *_size_of(lines))
-            if board.taken.is_free(box) and inside.contains_points(corners_of(box)).all():
+            if board.taken.is_free(box) and _lies_in(inside, box):
                 return _write_level(board, place, lines)
     left, bottom, right, top = board.taken.window
     anywhere = _spread((np.array([left, bottom]), np.array([right, top])), (x, y))
     size = _size_of(long)
     for place in (*_around(board.window.to_page(around), *size), *anywhere):
-        if board.taken.is_free(box_around(place, *size)):
+        box = box_around(place, *size)
+        if board.taken.is_free(box) and not _meets(inside, box):
             return _write_level(board, place, long)
     return _write_level(board, (x, y), long)
+
+
+def _lies_in(path: Any, box: Box) -> bool:
+    """Tell whether a box lies wholly in the area of a path, hollows and holes counted as outside."""
+    frame = matplotlib.path.Path(np.vstack([corners_of(box), corners_of(box)[:1]]))
+    crossed = path.intersects_path(frame, filled=False)
+    return bool(path.contains_points(corners_of(box)).all() and not crossed)
+
+
+def _meets(path: Any, box: Box) -> bool:
+    """Tell whether a box shares more than nothing with the area of a path or its lines."""
+    frame = matplotlib.path.Path(np.vstack([corners_of(box), corners_of(box)[:1]]))
+    return bool(path.contains_points(corners_of(box)).any() or path.intersects_path(frame, filled=False))
 
 
 def _spread(corners: tuple[Floats, Floats], middle: tuple[float, float]) -> list[tuple[float, float]]:

@@ -106,16 +106,16 @@ def _draw_map(board: Board, plan: Plan) -> None:
         corners[:, :, :2] += pad.pieces.origin
         draw_cut_and_fill(board, corners, level)
     draw_outline(board, plan.building.rings, "Building", width=ink.FOOTPRINT, dash=ink.SOLID)
+    if plan.shape.relief >= FLAT:
+        draw_high_and_low(board, plan.shape)
     if on_pad:
         draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=ink.PAD, dash=ink.PAD_DASH)
         words, around = "Pad level", pad.outline.rings[0]
-        draw_level(board, plan.building.rings[0], around, words, board.show.elevation(level))
+        draw_level(board, plan.building.rings, around, words, board.show.elevation(level))
     else:
         draw_piers_or_slab(board, plan)
     low, high = _elevations_shown(board.window, plan)
     interval = choose_interval(low, high, board.show)
-    if plan.shape.relief >= FLAT:
-        draw_high_and_low(board, plan.shape)
     draw_sides(board, plan.building.rings[0])
     if on_pad:
         points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
@@ -162,10 +162,8 @@ def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
     ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
     left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
     end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
-    words = ("Date surveyed:", "Date printed:", "Benchmark (where, elevation):", "Notes:")
-    frame.draw_blank_lines(
-        page, top=min(ends, end), bottom=foot, words=words, width=WIDTH_MM - 2 * frame.SIDE_MM
-    )
+    rows = (("Benchmark (where, elevation):",), ("Date surveyed:", "Date printed:"), ("Notes:",))
+    frame.draw_blank_lines(page, top=min(ends, end), bottom=foot, rows=rows)
 
 
 def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:

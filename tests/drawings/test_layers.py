@@ -28,7 +28,7 @@ from gradework.drawings.ground_layer import (
     index_every,
 )
 from gradework.drawings.labels import overlap
-from gradework.drawings.lettering import Line, tight, width_mm
+from gradework.drawings.lettering import Line, Style, tight, width_mm
 from gradework.drawings.outline_layer import centre_of, draw_level, draw_outline, draw_sides
 from gradework.drawings.page import MapWindow, Page, Scale
 from gradework.drawings.save import figure_bytes
@@ -157,6 +157,30 @@ def test_crowded_spots_are_thinned_and_none_overlap() -> None:
     assert apart([*lines_of(board, "spot"), *lines_of(board, "station")][:stood])
 
 
+def test_a_shot_without_room_for_its_elevation_has_a_dot_and_a_word() -> None:
+    xyz, board = hilly(14, 0.9), board_for(middle=(6.0, 6.0))
+    page = board.window.to_page(xyz[:, :2])
+    board.label("A wide label in the middle", tuple(page[100]), Style(points=10))
+    stood = draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))])
+    assert 0 < stood < len(xyz)
+    words = f"Shot whose elevation finds no room here ({len(xyz) - stood} of {len(xyz)}): stations.csv"
+    assert board.entries[-1].words == words
+    (dots,) = (line for line in board.page.axes.lines if line.get_gid() == "bare shots")
+    at = np.column_stack(dots.get_data())
+    assert len(at) > 0
+    assert np.hypot(*(at[:, None] - page[None]).transpose(2, 0, 1)).min(axis=1).max() < 1e-9
+    # a dot on or close to figures would be read as a decimal point
+    boxes = np.array([line.box for line in board.page.written])
+    near = (at[:, None] > boxes[None, :, :2] - 0.5) & (at[:, None] < boxes[None, :, 2:] + 0.5)
+    assert not near.all(axis=2).any()
+
+
+def test_where_all_spots_have_room_there_is_no_dot() -> None:
+    xyz, board = hilly(4, 3.0), board_for()
+    assert draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))]) == len(xyz)
+    assert not any("no room" in entry.words for entry in board.entries)
+
+
 def test_high_and_low_point_the_right_way() -> None:
     surface, board = surface_of(hilly()), board_for()
     shape = site_shape(surface)
@@ -263,6 +287,20 @@ def test_signed_numbers_are_the_ground_less_the_level() -> None:
     assert apart(lines_of(board, "difference"))
 
 
+def test_no_cross_of_a_difference_strikes_lettering() -> None:
+    board = board_for(scale=50.0, middle=(5.0, 5.0))
+    at = board.window.to_page(np.array([[5.0, 5.0]]))[0]
+    board.label("6' 0\"", (float(at[0]), float(at[1])), Style(points=8))
+    x, y = (c.ravel() for c in np.meshgrid(np.arange(4.6, 5.5, 0.1), np.arange(4.6, 5.5, 0.1)))
+    points = np.column_stack([x, y])
+    assert draw_differences(board, points, np.full(len(points), 50.0), 50.3) > 3
+    crosses = np.column_stack(board.page.axes.lines[0].get_data())
+    for line in board.page.written:
+        left, bottom, right, top = line.box
+        inside = (crosses > [left - 0.4, bottom - 0.4]) & (crosses < [right + 0.4, top + 0.4])
+        assert not inside.all(axis=1).any(), line.text
+
+
 def test_differences_without_ground_are_passed_over() -> None:
     board = board_for()
     assert draw_differences(board, np.array([[6.0, 6.0]]), np.array([math.nan]), 50.0) == 0
@@ -286,8 +324,36 @@ def test_the_level_is_always_written_on_two_lines_where_one_is_too_wide() -> Non
     for size, count in ((8.0, 1), (2.5, 2), (0.2, 2)):
         board = board_for(middle=(size / 2, size / 2))
         ring = Outline.rectangle((0, 0), (size, size)).rings[0]
-        draw_level(board, ring, ring, "Pad level", "49.099 m")
+        draw_level(board, [ring], ring, "Pad level", "49.099 m")
         assert len(lines_of(board, "level")) == count
+
+
+def _crosses(box: tuple[float, float, float, float], rings: list[np.ndarray]) -> bool:
+    """Whether a box and the lines of the rings meet, looked at point by point."""
+    left, bottom, right, top = box
+    for ring in rings:
+        for a, b in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+            x, y = (a + np.linspace(0, 1, 400)[:, None] * (b - a)).T
+            if ((x > left) & (x < right) & (y > bottom) & (y < top)).any():
+                return True
+    return False
+
+
+@pytest.mark.parametrize(
+    ("outside", "hole"),
+    [
+        # a U whose middle lies in its court; one line across both arms would have its corners in them
+        ([[0, 0], [9, 0], [9, 6], [6.5, 6], [6.5, 1.3], [2.5, 1.3], [2.5, 6], [0, 6]], None),
+        ([[0, 0], [4.5, 0], [4.5, 3], [0, 3]], [[2, 1.3], [2, 1.7], [2.4, 1.7], [2.4, 1.3]]),
+    ],
+)
+def test_the_level_stands_in_the_outline_or_beside_it_never_across(outside: list, hole: list | None) -> None:
+    shape = Outline.polygon([outside] if hole is None else [outside, hole])
+    middle = tuple((shape.rings[0].min(axis=0) + shape.rings[0].max(axis=0)) / 2)
+    board = board_for(middle=middle)
+    draw_level(board, shape.rings, shape.rings[0], "Pad level", "49.099 m")
+    page = [board.window.to_page(ring) for ring in shape.rings]
+    assert not any(_crosses(line.box, page) for line in lines_of(board, "level"))
 
 
 def test_centre_of_an_l_shape_is_its_centre_of_area() -> None:

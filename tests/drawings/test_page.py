@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gradework.drawings.frame import draw_blank_lines
 from gradework.drawings.page import MapWindow, Page, Scale, choose_scale, round_steps, standard_scales
 from gradework.units import FEET, METRIC, Display
 
@@ -76,3 +77,24 @@ def test_steps_are_round_and_not_too_many(length: float, most: int) -> None:
     assert length / step <= most * (1 + 1e-6)
     assert f"{step:.6e}"[:3] in {"1.0", "2.0", "5.0"}
     assert length / step > most / 2.6  # the next smaller step would have been too fine
+
+
+@pytest.mark.parametrize(
+    ("room", "words"),
+    [
+        (5.0, []),
+        (8.0, [["Benchmark:", "Surveyed:", "Printed:"]]),
+        (15.0, [["Benchmark:"], ["Surveyed:", "Printed:"]]),
+        (22.0, [["Benchmark:"], ["Surveyed:", "Printed:"], ["Notes:"]]),
+        (29.0, [["Benchmark:"], ["Surveyed:", "Printed:"], ["Notes:"], [""]]),
+    ],
+)
+def test_blank_lines_are_led_by_the_benchmark_however_short_the_room(room: float, words: list) -> None:
+    page = Page()
+    rows = (("Benchmark:",), ("Surveyed:", "Printed:"), ("Notes:",))
+    draw_blank_lines(page, top=20.0 + room, bottom=20.0, rows=rows)
+    lines: dict[float, list[str]] = {}
+    for line in page.written:
+        lines.setdefault(line.y, []).append(line.text)
+    assert list(lines.values()) == words
+    assert all(left >= 20.0 for left in lines)

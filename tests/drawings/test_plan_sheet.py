@@ -88,6 +88,14 @@ def assert_tidy(figure) -> None:  # type: ignore[no-untyped-def]
         assert bottom >= -0.01, line
         assert right <= wide + 0.01, line
         assert top <= high + 0.01, line
+    marks = [
+        (mark.get_gid(), *np.ravel(mark.get_data()))
+        for mark in figure.axes[0].lines
+        if mark.get_gid() in ("Highest shot", "Lowest shot")
+    ]
+    for words, x, y in marks:
+        for line in lines:
+            assert not overlap(line.box, (x - 1.0, y - 1.0, x + 1.0, y + 1.0)), (words, line.text)
     for one, other in combinations(lines, 2):
         if one.degrees in (0.0, 90.0) and other.degrees in (0.0, 90.0):
             assert not overlap(one.box, other.box), (one.text, other.text)
@@ -108,6 +116,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
         "Print at 100 % (actual size)",
         "Building",
         "Edge of the gravel pad",
+        "Benchmark (where, elevation):",
         "Date surveyed:",
     ):
         assert wanted in texts, wanted
@@ -170,6 +179,10 @@ def test_a_battered_pad_shows_where_its_slopes_end() -> None:
     assert len(strokes.get_segments()) > 20
     boxed = draw_plan(demo("orchard-studio"))
     assert not any("Daylight" in line.text for line in lines_of(boxed))
+
+
+def test_the_level_makes_room_for_the_lowest_shot_in_the_middle_of_the_pad() -> None:
+    assert_tidy(draw_plan(yard(rise="0.02 * np.hypot(x - 6.0, y - 6.0)", size=12.0)))
 
 
 def test_the_legend_holds_only_what_is_drawn() -> None:

@@ -342,7 +342,7 @@ def test_a_look_along_the_next_wall_inside_the_pad_is_no_look_away() -> None:
     """A U round a court of 3 x 3 m: at its inner corners a look square to one wall runs along the next."""
     ring = np.array([[0, 0], [5, 0], [5, 4], [4, 4], [4, 1], [1, 1], [1, 4], [0, 4]], dtype=float)
     building = Outline.polygon(ring)
-    surface = survey(lambda x, y: 0.0 * x - 0.4, step=2.0)
+    surface = survey(lambda x, y: 0.0 * (x + y) - 0.4, step=2.0)
     pad = PadTop(0.0, building.grown(0.3))
     drainage = look(surface, building, pad=pad)
     assert [r.wall for r in drainage.marks.after if r.verdict == "too little"] == []
