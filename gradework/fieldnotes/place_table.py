@@ -73,7 +73,7 @@ def read_ties(
     >>> read_ties(b"station,A,B,side\\nS1,5,4.5,left\\n", "t.csv", unit="m", marks=["A", "B"]).rows[1]
     Tie(station='S1', mark='B', distance=4.5, rise=None, side='left', line=2)
     """
-    wide, rises = _columns_of(marks)
+    wide, rises = columns_of_ties(marks)
     fields = (*wide, *rises, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
     table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal)
     columns = [(m, f, r) for m, f, r in zip(marks, wide, rises, strict=True) if table.has(f.name)]
@@ -106,7 +106,7 @@ def read_ties(
     return replace(found, findings=(*found.findings, *_shared_rise(shared, marks)))
 
 
-def _columns_of(marks: Sequence[str]) -> tuple[list[Field], list[Field]]:
+def columns_of_ties(marks: Sequence[str]) -> tuple[list[Field], list[Field]]:
     """For each mark the column of distances from it, and that of the rises of those."""
     names = [" ".join(re.sub("[._]", " ", mark.lower()).split()) for mark in marks]
     taped = [Field(f"from {mark}", (name,), "length") for mark, name in zip(marks, names, strict=True)]

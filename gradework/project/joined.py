@@ -13,6 +13,7 @@ from gradework.errors import Fault, Finding, InputError
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
 from gradework.project.levelling_way import method_of
+from gradework.project.one_file import parted
 from gradework.project.placing import PlacesForm, find_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
 from gradework.survey.gnss import PLAN_COARSE, gnss_height_sd, plan_only
@@ -68,16 +69,17 @@ def read_yard(
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
-    readings, places = form.readings, form.places
+    readings = form.readings
     method = readings.method or method_of(data, file)
-    if method in (None, "spots") and places.data is None and places.crs is not None:
+    if method in (None, "spots") and form.places.data is None and form.places.crs is not None:
         return _system_spots(data, file, form, unit)
+    data, beside, places = parted(data, file, form.places, method)
     if method == "spots" and places.data is not None:
         reduced = _spots(data, file, form, unit, decimal)
     else:
         reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
     heights = reduced.heights
-    found = find_places(places, heights.names, data, file, unit=heights.unit)
+    found = find_places(places, heights.names, beside, file, unit=heights.unit)
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
     if found is None:

@@ -78,7 +78,7 @@ def find_places(
             if beside is not None and beside.rows:
                 return _plain(beside)
         return _on_grid(form.grid, names, file, unit) if form.grid is not None else None
-    method = form.method or _method_of(form)
+    method = placing_of(form)
     read: dict[Placing, Callable[[PlacesForm, bytes, Unit], Places]] = {
         "ties": _tied,
         "offsets": _off_a_line,
@@ -101,7 +101,10 @@ def find_places(
     return read[method](form, form.data, unit)
 
 
-def _method_of(form: PlacesForm) -> Placing:
+def placing_of(form: PlacesForm) -> Placing:
+    """How a table of places tells where the stations are, by its columns where the form does not say."""
+    if form.method is not None:
+        return form.method
     assert form.data is not None
     if form.crs is not None:
         return "crs"

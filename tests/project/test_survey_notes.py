@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -120,6 +121,57 @@ def test_places_that_stand_beside_the_readings() -> None:
     text = "station,BS,IS,FS,x,y\nBM,2.25,,,,\n" + "\n".join(rows) + "\n"
     stations = stations_of(text.encode(), "yard.csv", SurveyForm(), unit="m")
     assert stations.xyz[:, :2].tolist() == [[x, y] for _, x, y in GRID]
+
+
+ONE_FILE: dict[str, tuple[str, Any, PlacesForm]] = {
+    "offsets": (
+        "along,offset",
+        lambda x, y: f"{x},{y}",
+        PlacesForm(baseline=((0.0, 0.0), (20.0, 0.0))),
+    ),
+    "rays": (
+        "angle,distance,rise",
+        lambda x, y: f"{math.degrees(math.atan2(x + 1, y + 1))},{math.hypot(x + 1, y + 1)},",
+        PlacesForm(seat=(-1.0, -1.0), zero=90.0),
+    ),
+    "ties": (
+        "gate,oak,side",
+        lambda x, y: f"{math.hypot(x + 1, y + 1)},{math.hypot(x - 30, y + 1)},left",
+        PlacesForm(marks={"gate": (-1.0, -1.0), "oak": (30.0, -1.0)}),
+    ),
+    "x and y": ("x,y", lambda x, y: f"{x},{y}", PlacesForm()),
+}
+READ_AS: dict[str, tuple[str, Any]] = {
+    "level": ("BS,IS,FS", lambda z: f",{32.25 - z:.4f},"),
+    "laser": ("reading", lambda z: f"{32.25 - z:.4f}"),
+    "string": ("drop", lambda z: f"{32.25 - z:.4f}"),
+    "water": ("higher", lambda z: f"{z - 31:.4f}"),
+}
+
+
+@pytest.mark.parametrize("placed", ONE_FILE)
+@pytest.mark.parametrize("read", READ_AS)
+def test_heights_and_places_in_one_file(placed: str, read: str) -> None:
+    columns, where, form = ONE_FILE[placed]
+    names, height = READ_AS[read]
+    rows = [f"{n},{where(x, y)},{height(ground(x, y))}" for n, x, y in GRID]
+    blank = "," * (columns.count(",") + 1)
+    mark = {"level": f"BM,{blank}1.25,,\n"}.get(read, "")
+    text = f"station,{columns},{names}\n{mark}" + "\n".join(rows) + "\n"
+    data = text.encode()
+    readings = ReadingsForm(
+        hi=32.25 if read == "laser" else None,
+        known={} if read == "laser" else {"BM": 31.0},
+        benchmark="BM" if read == "water" else None,
+        string=String(32.25, 32.25, 8.0, 0.0) if read == "string" else None,
+    )
+    if read == "string":
+        readings = replace(readings, known={})
+    places = form if placed == "x and y" else replace(form, data=data, file="yard.csv")
+    stations = stations_of(data, "yard.csv", SurveyForm(readings, places), unit="m")
+    assert list(stations.names) == [n for n, _, _ in GRID]
+    expected = np.array([(x, y, ground(x, y)) for _, x, y in GRID])
+    assert np.asarray(stations.xyz) == pytest.approx(expected, abs=6e-5)
 
 
 def test_offsets_and_rays_need_to_know_from_where() -> None:
