@@ -18,6 +18,7 @@ from gradework.foundations.comparison_options import (
     steeper_ground,
 )
 from gradework.foundations.gravelpad import Pad, design_pad
+from gradework.foundations.pier_spec import FloorBuildUp
 from gradework.foundations.piers import Piers, design_piers
 from gradework.foundations.price_list import PriceList
 from gradework.foundations.slab import Slab, design_slab
@@ -146,8 +147,8 @@ def _options(
     pad, piers, slab = planned
     options: dict[str, Option] = {}
     if "pad" in job.asked:
-        # on a pad the building brings its own beams and floor, as it does on piers
-        floor = piers.spec.floor if piers is not None else None
+        # on a pad the building brings its own beams and floor as on piers, asked for or not
+        floor = piers.spec.floor if piers is not None else FloorBuildUp()
         prices = price_list(job, pad.spec.material).for_pad()
         options["pad"] = option_of_pad(pad, prices, building, under, job.show, floor)
     if piers is not None:

@@ -41,6 +41,7 @@ def comparison_lines(plan: Plan) -> list[str]:
         "Height of the floor above the ground along each side:",
         *_heights(comparison.options, show),
     ]
+    lines += _build_up(comparison.options, show)
     lines += ["", *_prices(found, plan.job.prices.currency)]
     for option in comparison.options:
         lines += _against(option)
@@ -135,6 +136,16 @@ def _heights(options: Sequence[Option], show: Display) -> list[str]:
             [_side(side.side), *(_range(show.depth(h.least), show.depth(h.most)) for h in heights), ""]
         )
     return text_table(header, rows)
+
+
+def _build_up(options: Sequence[Option], show: Display) -> list[str]:
+    """Say what lies between the top of pad or piers and the floor."""
+    for option in options:
+        if option.level is not None and option.floor is not None and option.floor > option.level:
+            depth = show.depth(option.floor - option.level)
+            words = f"Beams, joists and boards lie on pad and piers, {depth} high ([piers] floor)."
+            return filled(words)
+    return []
 
 
 def _side(words: str) -> str:

@@ -7,7 +7,10 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 
+import pytest
+
 from gradework.exchange.comparison_record import comparison_record
+from gradework.foundations.pier_spec import FloorBuildUp
 from gradework.foundations.units_on_hand import UNITS_ON_HAND
 from gradework.project import plan, read_job
 from gradework.project.work import Plan
@@ -123,6 +126,23 @@ def test_the_heading_names_the_thing_only_where_all_units_end_in_one() -> None:
     grey = replace(piers.spec.units[0], name="paver, assorted greys")
     odd = replace(piers, spec=replace(piers.spec, units=(grey,)), piers=())
     assert any(line.endswith("units, bottom up") for line in pier_lines(odd, show))
+
+
+def test_the_floor_on_a_pad_is_the_same_with_and_without_piers() -> None:
+    both = studio()
+    text = (DEMO / "job.toml").read_text("utf-8")
+    start, end = text.index("[piers]"), text.index("[slab]")
+    alone = plan(read_job((text[:start] + text[end:]).encode()), (DEMO / "yard.csv").read_bytes())
+    assert alone.foundations.piers is None
+    floors = []
+    for done in (both, alone):
+        assert done.foundations.comparison is not None
+        (pad,) = [o for o in done.foundations.comparison.options if o.name.endswith("pad")]
+        assert pad.level is not None
+        assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness)
+        floors.append(pad.floor)
+        assert "Beams, joists and boards lie on pad and piers, 9 3/4 in high" in flat(comparison_lines(done))
+    assert floors[0] == floors[1]
 
 
 def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
