@@ -101,7 +101,10 @@ def _pad(plan: Plan) -> dict[str, Any]:
         "excavation_doubt_m3": sure(chosen.excavation_doubt),
         "gravel_doubt_m3": sure(chosen.gravel_doubt),
         "gravel_t": sure(chosen.gravel_mass / 1000.0),
-        "choices": [_choice(choice) for choice in pad.choices],
+        "choices": [
+            *(_choice(choice) for choice in pad.choices),
+            *(_unanswered(rule, why) for rule, why in pad.unanswered),
+        ],
     }
 
 
@@ -117,6 +120,12 @@ def _choice(choice: PadChoice) -> dict[str, Any]:
         "gravel_doubt_m3": sure(choice.gravel_doubt),
         "cost": known(choice.cost),
     }
+
+
+def _unanswered(rule: str, because: str) -> dict[str, Any]:
+    """Write a rule that has no answer with the reason in place of figures."""
+    nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
+    return {"rule": rule, **nothing, "because": because}
 
 
 def _order_total(haul: Haul) -> dict[str, Any]:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from gradework.foundations.gravelpad_edge import BatteredEdge, BoxedEdge
     from gradework.foundations.gravelpad_quantities import PadGround
     from gradework.foundations.gravelpad_rules import LevelLimit, PadChoice
-    from gradework.foundations.gravelpad_spec import PadSpec
+    from gradework.foundations.gravelpad_spec import PadSpec, Rule
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,3 +28,13 @@ class Pad:
     edge: BoxedEdge | BatteredEdge
     findings: tuple[Finding, ...]
     ground: PadGround
+
+    @property
+    def unanswered(self) -> tuple[tuple[Rule, str], ...]:
+        """The rules that have no choice here, and what each lacks, in plain words."""
+        there = {choice.rule for choice in self.choices}
+        lacks: dict[Rule, str] = {
+            "least cost": f"no price for {', '.join(self.ground.prices.missing(self.spec.edge))}",
+            "given": "no level of your own",
+        }
+        return tuple((rule, why) for rule, why in lacks.items() if rule not in there)

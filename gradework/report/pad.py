@@ -21,7 +21,7 @@ def pad_lines(plan: Plan) -> list[str]:
     chosen = pad.chosen
     rule = "as given" if chosen.rule == "given" else f'by the rule "{chosen.rule}"'
     lines = named("Level", f"{show.elevation(chosen.level)}, {rule}; {_against_ground(pad, show)}")
-    lines += ["", *choice_table(pad.choices, chosen, show), *_other_levels(plan), ""]
+    lines += ["", *choice_table(pad, show), *_other_levels(plan), ""]
     lines += named("Dig", _dig(plan))
     lines += named("Gravel", _gravel(plan))
     if chosen.native > 0.0:
@@ -32,13 +32,13 @@ def pad_lines(plan: Plan) -> list[str]:
 
 
 def _other_levels(plan: Plan) -> list[str]:
-    """Say what the rows that are not there would need: prices, or a level of one's own."""
-    shown = {choice.rule for choice in plan.pad.choices}
+    """Say what the rows without figures need: prices, or a level of one's own."""
+    lacking = {rule for rule, _ in plan.pad.unanswered}
     lines = []
-    if "least cost" not in shown:
+    if "least cost" in lacking:
         missing = plan.pad.ground.prices.missing(plan.pad.spec.edge)
         lines += filled(f"  least cost: needs, under [prices], {', '.join(missing)}", rest="    ")
-    if "given" not in shown:
+    if "given" in lacking:
         lines += filled("  given: a level of your own, with --level or under [pad]", rest="    ")
     return lines
 
@@ -52,8 +52,9 @@ def _above(height: float, show: Display) -> str:
     return f"{show.depth(abs(height))} {'above' if height >= 0 else 'below'}"
 
 
-def choice_table(choices: tuple[PadChoice, ...], chosen: PadChoice, show: Display) -> list[str]:
-    """Put what each rule would give side by side; a star marks the one taken."""
+def choice_table(pad: Pad, show: Display) -> list[str]:
+    """Put what each of the four rules would give side by side; a star marks the one taken."""
+    choices, chosen = pad.choices, pad.chosen
     priced = any(choice.cost is not None for choice in choices)
     header = [
         "rule",
@@ -77,6 +78,8 @@ def choice_table(choices: tuple[PadChoice, ...], chosen: PadChoice, show: Displa
     header.append("")
     for row, choice in zip(rows, choices, strict=True):
         row.append(_limits(choice))
+    for rule, _ in pad.unanswered:
+        rows.append([f"  {rule}", *["-"] * (len(header) - 2), "no answer, see below"])
     return text_table(header, rows)
 
 

@@ -77,7 +77,8 @@ def test_another_level_than_the_jobs(
     pad = done.document["pad"]
     assert pad["rule"] == rule
     assert metres is None or pad["level_m"] == pytest.approx(metres)
-    assert {"least fill", "balanced", rule} == {choice["rule"] for choice in pad["choices"]}
+    answered = {choice["rule"] for choice in pad["choices"] if "because" not in choice}
+    assert answered == {"least fill", "balanced", rule}
 
 
 @pytest.mark.parametrize("level", ["", "low", "nan", "49,05,1", "12 furlongs"])

@@ -76,7 +76,24 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     assert pad["gravel_m3"] == pytest.approx(2.0 + 1.25)
     # WSDOT Design Manual Exhibit 620-1: crushed base, compacted, 3 700 lb/yd³ = 2 195 kg/m³
     assert pad["gravel_t"] == pytest.approx(3.25 * 2.195)
-    assert {choice["rule"] for choice in pad["choices"]} >= {"least fill", "balanced", "given"}
+    rules = {choice["rule"]: choice for choice in pad["choices"]}
+    assert list(rules) == ["least fill", "balanced", "given", "least cost"]
+    lacking = rules["least cost"]
+    assert lacking["because"] == "no price for dig, haul, gravel, boards"
+    assert {lacking[key] for key in lacking if key not in ("rule", "because")} == {None}
+    assert all(("because" in choice) == (choice["level_m"] is None) for choice in pad["choices"])
+
+
+def test_all_four_rules_are_there_with_prices_and_a_level(plane_job: bytes, plane_notes: bytes) -> None:
+    prices = (
+        b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'
+    )
+    for level, without in ((b'"least fill"', "given"), (b"19.4", None)):
+        document = record(plan(read_job(plane_job.replace(b'"least fill"', level) + prices), plane_notes))
+        assert [e.message for e in CHECK.iter_errors(document)] == []
+        choices = document["pad"]["choices"]
+        assert {c["rule"] for c in choices} == {"least fill", "balanced", "least cost", "given"}
+        assert [c["rule"] for c in choices if "because" in c] == ([without] if without else [])
 
 
 def test_level_ground_has_no_downhill_direction(plane_job: bytes) -> None:

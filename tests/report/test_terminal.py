@@ -66,8 +66,11 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     )
     assert re.search(r"\* given +19\.400 +3\.25 +3\.25", text)
     assert "least cost: needs, under [prices], dig, haul, gravel, boards" in flat
+    assert re.search(r"  least cost +- +- +-  no answer, see below", text)
     assert "given: a level of your own" not in flat
-    assert "given: a level of your own, with --level" in summary(plan(read_job(plane_job), plane_notes))
+    without = summary(plan(read_job(plane_job), plane_notes))
+    assert "given: a level of your own, with --level" in without
+    assert re.search(r"  given +- +- +-  no answer, see below", without)
 
 
 def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> None:
