@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from gradework.errors import Faults, visible
 from gradework.fieldnotes.dialect import Dialect
-from gradework.fieldnotes.headers import Columns, Field, HeaderUnit
+from gradework.fieldnotes.headers import OWN_UNITS, Columns, Field, HeaderUnit
 from gradework.fieldnotes.rows import column_of_cell, is_blank, is_comment
 from gradework.fieldnotes.text import NotesText
 from gradework.units import QuantityError, Unit, parse_length_exact, parse_number
@@ -122,7 +122,7 @@ class CellReader:
     ) -> Fraction | None:
         """The length in cell ``index`` of a row [m], exact."""
         unit = self.unit
-        if unit is None and said is not None and said.unit in ("ft", "in", "m", "ftUS"):
+        if unit is None and said is not None and said.unit in OWN_UNITS:
             unit = said.unit  # type: ignore[assignment]
         try:
             return parse_length_exact(

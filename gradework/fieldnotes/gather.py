@@ -5,9 +5,11 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from itertools import chain, repeat
+from typing import cast
 
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.dialect import Dialect
+from gradework.fieldnotes.headers import OWN_UNITS, Columns
 from gradework.fieldnotes.text import NotesText, has_long_line
 from gradework.units import Unit
 
@@ -55,6 +57,17 @@ class Gathered:
     def remark(self, remarks: Sequence[str]) -> None:
         """Keep the notes of the shots that are added next (call it before ``add``)."""
         self._remarks.append((len(self), remarks))
+
+    def see_units(self, columns: Columns) -> None:
+        """Note that the columns are in units of their own: results are shown in that of the elevations."""
+        said = columns.units
+        own = said["elevation"].unit if "elevation" in said else None
+        if own not in OWN_UNITS or len({one.unit for one in said.values()}) < 2:
+            return
+        self.shown = cast("Unit", own)
+        listed = ", ".join(f"{name} in {one.unit}" for name, one in said.items())
+        advice = f"Each column has its own unit: {listed}. Results are shown in {own}."
+        self.note("notes-units-by-column", columns.line, advice)
 
     def see_unit(self, cells: Sequence[str]) -> None:
         """Note in which system the first filled cell is written, to show results in when none is declared."""

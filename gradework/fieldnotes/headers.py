@@ -257,13 +257,31 @@ def columns_from_letters(letters: str, fields: Sequence[Field], faults: Faults) 
     return Columns(index, {}, len(letters))
 
 
-def agreed_unit(columns: Columns, fields: Sequence[Field], unit: Unit | None, faults: Faults) -> Unit | None:
+OWN_UNITS = ("ft", "in", "m", "ftUS")
+"""Units that a whole column may be in."""
+
+
+def agreed_unit(
+    columns: Columns,
+    fields: Sequence[Field],
+    unit: Unit | None,
+    faults: Faults,
+    *,
+    by_column: bool = False,
+) -> Unit | None:
     """The unit of bare lengths: the declared one, or the one that all length columns of the header name.
 
     A header that says another unit than the declared one is a fault that names both places; so are
     two units in one header. None (nothing declared anywhere) is no fault yet: each cell may carry its own.
+    With ``by_column`` a header that names a unit for every length column may name different ones, where
+    nothing else is declared; then too the answer is None.
     """
     stated = columns.units
+    lengths = [f.name for f in fields if f.kind == "length" and f.name in columns]
+    if by_column and unit is None and lengths and all(n in stated for n in lengths):
+        own = {stated[name].unit for name in lengths}
+        if len(own) > 1 and own <= set(OWN_UNITS):
+            return None
     first = next(iter(stated.values())).unit if stated else None
     wrong = [said for said in stated.values() if said.unit != (unit or first)]
     if wrong:
@@ -278,7 +296,6 @@ def agreed_unit(columns: Columns, fields: Sequence[Field], unit: Unit | None, fa
         )
     if unit is not None or not stated:
         return unit
-    lengths = [f.name for f in fields if f.kind == "length" and f.name in columns]
-    if all(name in stated for name in lengths) and first in ("ft", "in", "m", "ftUS"):
+    if all(name in stated for name in lengths) and first in OWN_UNITS:
         return first  # type: ignore[return-value]
     return None

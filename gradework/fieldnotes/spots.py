@@ -115,9 +115,10 @@ def read_spots(
         form = "lettered" if lettered else "table"
         needed = (STATION.name, ELEVATION.name) if lettered else (X.name, Y.name, ELEVATION.name)
         require_columns(header.columns, needed, faults)
-        declared = agreed_unit(header.columns, SPOT_FIELDS, unit, faults)
+        declared = agreed_unit(header.columns, SPOT_FIELDS, unit, faults, by_column=True)
         faults.raise_if_any()
         gathered.findings += header.findings
+        gathered.see_units(header.columns)
         used = read_stations(gathered, header, SPOT_FIELDS, needed=needed, unit=declared)
         if lettered:
             place_lettered(gathered, grid, header.columns)

@@ -263,8 +263,9 @@ def test_row_48_a_header_that_says_another_unit_names_both_places():
     assert only.code == "notes-unit-disagrees"
     assert "'Elev (m)' in the header (line 1)" in only.found
     assert "ft" in only.found
-    assert fault("station,x (m),y (m),Elev (ft)\nA,0,0,1\n", None).code == "notes-unit-disagrees"
-    assert fault("station,x,y,elevation\n,m,m,m\nA,0,0,1\n", "ft").code == "notes-unit-disagrees" or True
+    assert fault("station,x (m),y (m),Elev (ft)\nA,0,0,1\n", "ft").code == "notes-unit-disagrees"
+    assert fault("station,x (m),y,Elev (ft)\nA,0,0,1\n", None).code == "notes-unit-disagrees"
+    assert fault("station,x,y,elevation\n,m,m,m\nA,0,0,1\n", "ft").code == "notes-unit-disagrees"
 
 
 def test_row_49_steps_twelve_times_as_long_one_way_are_told():
@@ -407,3 +408,18 @@ def test_a_title_and_left_out_columns_are_told():
         "notes-title-line",
         "notes-columns-left-out",
     ]
+
+
+def test_each_column_may_name_its_own_unit():
+    """Two plain rows, and one with an odd cell, which is read by itself."""
+    text = "station,x (m),y (in),elevation (ft)\nA,1.5,100,10\nB,3,40 cm,10.25\n"
+    notes = spots(text, None)
+    assert rows(notes) == [
+        ("A", 1.5, 2.54, 3.048, 2),
+        ("B", 3.0, 0.4, 10.25 * FOOT, 3),
+    ]
+    assert notes.unit == "ft"
+    (told,) = notes.findings
+    assert told.code == "notes-units-by-column"
+    assert told.advice.startswith("Each column has its own unit: x in m, y in in, elevation in ft.")
+    assert codes(spots("station,x (m),y (m),elevation (m)\nA,0,0,1\n", None)) == []
