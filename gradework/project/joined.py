@@ -12,6 +12,7 @@ import numpy as np
 from gradework.errors import Fault, Finding, InputError
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
+from gradework.project.known_spots import on_marks
 from gradework.project.levelling_way import method_of
 from gradework.project.one_file import parted
 from gradework.project.placing import PlacesForm, find_places
@@ -161,7 +162,7 @@ def _spots(
         unit=known,
         findings=table.findings,
     )
-    return _as_read(heights)
+    return _as_read(on_marks(heights, form.readings))
 
 
 def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
@@ -189,16 +190,16 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    reduced = _as_read(heights)
+    reduced = _as_read(on_marks(heights, form.readings))
     return _joined(reduced, places, frozenset())
 
 
 def _as_read(heights: Heights) -> Reduced:
     written = {
         name: Written(float(z), 1, line, rod=False)
-        for name, z, line in zip(heights.names, heights.elevation, heights.lines, strict=True)
+        for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
     }
-    return Reduced("spots", heights, None, written, frozenset())
+    return Reduced("spots", heights, None, written, frozenset(check.station for check in heights.checks))
 
 
 def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:

@@ -76,8 +76,9 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
     if form.survey is None:
         return stations
     from gradework.project.joined import with_receiver  # as above
+    from gradework.project.known_spots import stations_on_marks
 
-    return with_receiver(stations, form.survey)
+    return stations_on_marks(with_receiver(stations, form.survey), form.survey.readings)
 
 
 def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:

@@ -13,6 +13,7 @@ from gradework.exchange.field_book import field_book_record
 from gradework.fieldnotes import LetteredGrid
 from gradework.project.joined import SurveyForm, YardNotes, read_yard, stations_of
 from gradework.project.placing import PlacesForm
+from gradework.project.plain import NotesForm, read_stations
 from gradework.project.readings import ReadingsForm
 from gradework.report.field_book import yard_text
 from gradework.survey.below_string import String
@@ -293,3 +294,36 @@ def test_a_plan_honours_given_elevations(tmp_path: Path) -> None:
     assert run_to_status(gradework, ["plan", str(job), "--dry-run"]) == 2
     job.write_text(text.format('known = { BM = 100.5 }\nbenchmark = "BM"'))
     assert run_to_status(gradework, ["plan", str(job), "--dry-run"]) in (0, 1)
+
+
+# ---- elevations that were noted as such
+
+SPOTS = "station,x,y,elevation\nBM,0,0,30.004\nA,4,0,29.9\nB,4,4,29.8\nC,0,4,29.95\n"
+
+
+def test_known_marks_check_spot_elevations_too() -> None:
+    def read(known: dict[str, float]) -> Any:
+        form = NotesForm(unit="m", survey=SurveyForm(ReadingsForm(known=known)))
+        return read_stations(SPOTS.encode(), "spots.csv", form)
+
+    near = read({"BM": 30.0})
+    assert near.xyz[:, 2].tolist() == [30.0, 29.9, 29.8, 29.95]
+    assert [f.code for f in near.findings] == ["misclosure"]
+    assert judge(near.findings).grade == "good"
+    far = read({"BM": 31.0})
+    (large,) = (f for f in far.findings if f.code == "misclosure-too-large")
+    assert large.value == pytest.approx(-0.996)
+    assert judge(read({}).findings).summary == "trust: fair, because nothing checks the elevations"
+    with pytest.raises(InputError, match="levels-mark-missing"):
+        read({"BN": 30.0})
+
+
+def test_known_marks_check_elevations_whose_places_stand_apart() -> None:
+    heights = b"station,elevation\nBM,30.004\nA,29.9\nB,29.8\nC,29.95\n"
+    places = PlacesForm(data=b"station,x,y\nA,4,0\nB,4,4\nC,0,4\n", file="places.csv")
+    form = SurveyForm(ReadingsForm(known={"BM": 30.0}), places)
+    stations = stations_of(heights, "spots.csv", form, unit="m")
+    assert [f.code for f in stations.findings] == ["misclosure"]  # and BM needs no place
+    wrong = SurveyForm(ReadingsForm(known={"BN": 30.0}), places)
+    with pytest.raises(InputError, match="levels-mark-missing"):
+        stations_of(heights, "spots.csv", wrong, unit="m")
