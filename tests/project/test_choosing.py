@@ -114,7 +114,7 @@ def test_a_foundation_that_is_stopped_does_not_win(plane_job: bytes, plane_notes
     [
         ('end_inset = "3 m"\n', [("pier-rows-impossible", 1, 13, "inset of 3.000 m")]),
         (
-            'rows = 12\nspacing = "660 mm"\n',
+            'rows = 12\nspacing = "420 mm"\n',  # in even steps less than a hole is long
             [
                 ("piers-overlap", 1, 8, "'1-1' and '2-1' overlap"),
                 ("piers-overlap", 2, 11, "'1-1' and '1-2' overlap"),
