@@ -80,7 +80,9 @@ def read_yard(
     else:
         reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
     heights = reduced.heights
-    found = find_places(places, heights.names, beside, file, unit=heights.unit)
+    found = find_places(
+        places, heights.names, beside, file, unit=heights.unit, marks=reduced.marks
+    )
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
     if found is None:

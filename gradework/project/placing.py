@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
@@ -12,7 +12,6 @@ from gradework.fieldnotes import LetteredGrid
 from gradework.fieldnotes.coordinates import LATITUDE, places_beside
 from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.headers import Field, X
-from gradework.fieldnotes.lettered import row_and_column
 from gradework.fieldnotes.place_notes import Side
 from gradework.fieldnotes.place_table import (
     ANGLE,
@@ -24,6 +23,7 @@ from gradework.fieldnotes.place_table import (
     read_rays,
     read_ties,
 )
+from gradework.project.grid_stations import grid_stations
 from gradework.project.levelling_way import columns_of
 from gradework.survey.positions import TAPE_SD, Places, make_places, offset_places, ray_places
 from gradework.survey.ties import tie_places
@@ -63,12 +63,19 @@ class PlacesForm:
 
 
 def find_places(
-    form: PlacesForm, names: Sequence[str], notes: bytes, file: str, *, unit: Unit
+    form: PlacesForm,
+    names: Sequence[str],
+    notes: bytes,
+    file: str,
+    *,
+    unit: Unit,
+    marks: Collection[str] = (),
 ) -> Places | None:
     """Find the places of stations; None where nothing says anything about them.
 
-    ``names``: the stations whose heights are known, for a lettered grid. ``notes``: the table of the
-    readings, where x and y may stand beside them. Raises ``InputError`` with every fault.
+    ``names``: the stations whose heights are known, for a lettered grid, ``marks`` those of them that need no
+    place. ``notes``: the table of the readings, where x and y may stand beside them. Raises ``InputError``
+    with every fault.
     """
     if form.data is None:
         if form.crs is not None:
@@ -77,7 +84,7 @@ def find_places(
             beside = places_beside(notes, file, unit=unit, decimal=form.decimal)
             if beside is not None and beside.rows:
                 return _plain(beside)
-        return _on_grid(form.grid, names, file, unit) if form.grid is not None else None
+        return None if form.grid is None else _on_grid(form.grid, names, marks, file, unit)
     method = placing_of(form)
     read: dict[Placing, Callable[[PlacesForm, bytes, Unit], Places]] = {
         "ties": _tied,
@@ -125,9 +132,11 @@ def _plain(places: Records[PlainPlace]) -> Places:
     )
 
 
-def _on_grid(grid: LetteredGrid, names: Sequence[str], file: str, unit: Unit) -> Places:
+def _on_grid(
+    grid: LetteredGrid, names: Sequence[str], marks: Collection[str], file: str, unit: Unit
+) -> Places:
     """Places of the names that are stations of the grid; other names are marks and turning points."""
-    spots = {name: at for name in names if (at := row_and_column(name)) is not None}
+    spots, told = grid_stations(names, marks)
     if not spots:
         raise InputError(
             [
@@ -141,7 +150,10 @@ def _on_grid(grid: LetteredGrid, names: Sequence[str], file: str, unit: Unit) ->
             ]
         )
     places = [grid.place(*at) for at in spots.values()]
-    return make_places(list(spots), places, [TAPE_SD] * len(spots), [0] * len(spots), file=file, unit=unit)
+    count = len(spots)
+    return make_places(
+        list(spots), places, [TAPE_SD] * count, [0] * count, file=file, unit=unit, findings=told
+    )
 
 
 def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
@@ -180,9 +192,13 @@ def _beside_readings(crs: str, file: str) -> Fault:
 
 
 def _missing(key: str, found: str, form: PlacesForm) -> Fault:
-    example = {"baseline": "[[0, 0], [40, 0]]", "seat": "[0, 0]"}[key]
+    line, option = {"baseline": ("[[0, 0], [40, 0]]", "0,0,40,0"), "seat": ("[0, 0]", "0,0")}[key]
     return Fault(
-        "places-key-missing", found, f"{key} under [survey]", f"add the line {key} = {example}", form.file
+        "places-key-missing",
+        found,
+        f"{key} under [survey], or --{key}",
+        f"add the line {key} = {line}, or --{key} {option}",
+        form.file,
     )
 
 
