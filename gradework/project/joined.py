@@ -17,6 +17,7 @@ from gradework.project.levelling_way import method_of
 from gradework.project.one_file import parted
 from gradework.project.placing import PlacesForm, find_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
+from gradework.project.unused_keys import refuse_unused
 from gradework.survey.gnss import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.heights import Heights, make_heights
 from gradework.survey.looks import Written
@@ -72,6 +73,8 @@ def read_yard(
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
     readings = form.readings
     method = readings.method or method_of(data, file)
+    if method is not None:
+        refuse_unused(readings, method, file)
     if method in (None, "spots") and form.places.data is None and form.places.crs is not None:
         return _system_spots(data, file, form, unit)
     data, beside, places = parted(data, file, form.places, method)
@@ -80,9 +83,7 @@ def read_yard(
     else:
         reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
     heights = reduced.heights
-    found = find_places(
-        places, heights.names, beside, file, unit=heights.unit, marks=reduced.marks
-    )
+    found = find_places(places, heights.names, beside, file, unit=heights.unit, marks=reduced.marks)
     if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
         found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
     if found is None:
@@ -103,7 +104,7 @@ def stations_of(
                     "places-missing",
                     "heights of stations, but nothing that says where they stand",
                     "a grid, x and y beside the readings, or a table of places",
-                    "add grid or places under [survey]",
+                    "add grid or places under [survey], or --grid or --places",
                     file,
                 )
             ]

@@ -69,6 +69,10 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
 
         survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
+    if form.survey is not None:
+        from gradework.project.unused_keys import refuse_unused  # as above
+
+        refuse_unused(form.survey.readings, "spots", file)
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )

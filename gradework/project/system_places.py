@@ -57,8 +57,8 @@ def system_places(
                 Fault(
                     "places-key-missing",
                     "longitudes and latitudes without their reference system",
-                    "crs under [survey]",
-                    'add the line crs = "EPSG:4326" for degrees of a satellite receiver',
+                    "crs under [survey], or --crs",
+                    'add the line crs = "EPSG:4326" for degrees of a satellite receiver, or --crs EPSG:4326',
                     file,
                 )
             ]
