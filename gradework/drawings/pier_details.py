@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,7 @@ from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.legend import draw_legend
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, Scale, choose_scale
-from gradework.drawings.pier_dimensions import draw_dimensions
+from gradework.drawings.pier_dimensions import dimensions_width, draw_dimensions
 from gradework.drawings.pier_elevation import (
     Floats,
     PierSheet,
@@ -38,7 +38,7 @@ BESIDE = 0.065
 _SIDE = frame.SIDE_MM
 _HEAD_MM, _WORDS_MM, _GAP_MM = 8.0, 3.3, 2.0
 _LEGEND_MM = 24.5
-_LEVELS_MM, _DIMENSIONS_MM = 22.2, 16.4
+_WORD_GAP_MM, _LEADER_MM = 3.0, 1.8
 _EDGE_MM = 1.2
 _MOST_COLUMNS = 4
 _BELOW = 0.06
@@ -49,9 +49,16 @@ _STRONG = Style(points=7, weight="bold")
 _LABEL_GAP_MM = 3.2
 
 
+_LIFE_SIZE = Scale(1.0, "1:1")
+
+
 @dataclass(frozen=True, slots=True)
 class _Grid:
-    """How the panels lie on a page: columns, rows, size of a panel and of the drawing in it [mm]."""
+    """How the panels lie on a page: columns, rows, size of a panel and of the drawing in it [mm].
+
+    ``levels`` and ``dimensions`` [mm] are what the elevations take up at the left of a panel and the chain of
+    dimensions at its right.
+    """
 
     columns: int
     rows: int
@@ -59,7 +66,14 @@ class _Grid:
     height: float
     drawing: float
     lines: int
-    scale: Scale
+    levels: float
+    dimensions: float = 0.0
+    scale: Scale = _LIFE_SIZE
+
+    @property
+    def reach(self) -> float:
+        """How high the labels of the dimensions of a panel may stand over the lowest of them [mm]."""
+        return self.height - self.lines * _WORDS_MM - _HEAD_MM - 1.1
 
     @property
     def each(self) -> int:
@@ -86,6 +100,7 @@ def _lay_out(sheet: PierSheet) -> _Grid:
     piers = sheet.piers.piers
     wide = max(pier.hole_size[0] for pier in piers) + 2 * BESIDE
     tall = max(_ceiling(sheet, pier) - pier.bottom + _BELOW for pier in piers)
+    levels = _levels_width(sheet)
     room_high = HEIGHT_MM - frame.TITLE_MM - 12.0 - _LEGEND_MM
     best: _Grid | None = None
     for columns in range(_MOST_COLUMNS, 0, -1):
@@ -94,15 +109,32 @@ def _lay_out(sheet: PierSheet) -> _Grid:
         for rows in (3, 2, 1):
             height = (room_high - (rows - 1) * _GAP_MM) / rows
             drawing = height - _HEAD_MM - lines * _WORDS_MM - 2.0
-            across = width - _LEVELS_MM - _DIMENSIONS_MM
-            if drawing < 20.0 or across < 8.0:
+            if drawing < 20.0:
                 continue
-            scale = choose_scale((wide, tall), (across, drawing), sheet.show)
-            grid = _Grid(columns, rows, width, height, drawing, lines, scale)
-            if best is None or _better(grid, best, len(piers)):
+            bare = _Grid(columns, rows, width, height, drawing, lines, levels)
+            grid = _to_scale(sheet, bare, (wide, tall))
+            if grid is not None and (best is None or _better(grid, best, len(piers))):
                 best = grid
     assert best is not None
     return best
+
+
+def _to_scale(sheet: PierSheet, grid: _Grid, size: tuple[float, float]) -> _Grid | None:
+    """Choose the scale for drawings of ``size`` [m], beside the dimensions it leaves; None without room.
+
+    On a smaller scale more courses are taken together, which takes longer words.
+    """
+    dimensions = 0.0
+    for _ in range(4):
+        across = grid.width - grid.levels - dimensions
+        if across < 8.0:
+            return None
+        scale = choose_scale(size, (across, grid.drawing), sheet.show)
+        needed = max(dimensions_width(pier, sheet.show, scale, grid.reach) for pier in sheet.piers.piers)
+        if needed <= dimensions:
+            break
+        dimensions = needed
+    return replace(grid, dimensions=dimensions, scale=scale)
 
 
 def _better(one: _Grid, two: _Grid, piers: int) -> bool:
@@ -163,7 +195,7 @@ def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tu
     page.write(where, (right - _EDGE_MM, top - 2.3), _SMALL, across="right", up="top", role="place")
     along, _ = sheet.local(pier)
     ceiling = top - _HEAD_MM - (grid.drawing - _tall(sheet, pier) * grid.scale.mm_per_m)
-    middle = left + _LEVELS_MM + 0.5 * (grid.width - _LEVELS_MM - _DIMENSIONS_MM)
+    middle = left + grid.levels + 0.5 * (grid.width - grid.levels - grid.dimensions)
     view = SideView((middle, ceiling), along, _ceiling(sheet, pier), grid.scale)
     profile = _profile(sheet, pier)
     draw_ground(page, view, profile, depth=pier.bottom - _BELOW)
@@ -171,9 +203,10 @@ def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tu
     draw_hole(page, view, pier, half, along, profile)
     draw_stack(page, view, pier, sheet.piers, along)
     y = top - grid.height + grid.lines * _WORDS_MM + 0.6
-    _draw_levels(page, view, sheet, pier, left + _EDGE_MM, floor=y + 1.5)
+    edges = (left + _EDGE_MM, left + _EDGE_MM + grid.levels)
+    _draw_levels(page, view, sheet, pier, edges, floor=y + 1.5)
     reach = (y + 1.5, top - _HEAD_MM + 1.0)
-    draw_dimensions(page, view, sheet, pier, left=right - _DIMENSIONS_MM, right=right - 0.6, reach=reach)
+    draw_dimensions(page, view, sheet, pier, left=right - grid.dimensions, right=right - 0.6, reach=reach)
     for number, words in enumerate(_stack_words(sheet, pier, grid.width)):
         page.write(words, (left + _EDGE_MM, y - number * _WORDS_MM), _LEVEL, up="top", role="stack")
 
@@ -205,10 +238,28 @@ def _side_by_side(sheet: PierSheet, pier: Pier, name_of_unit: str) -> int:
     return course_width(unit, sheet.piers)[0]
 
 
+def _levels_width(sheet: PierSheet) -> float:
+    """What the elevations at the left of a panel take up [mm]: the longest word, a gap, the widest figure."""
+    piers = sheet.piers.piers
+    levels = [level for pier in piers for level in (pier.top, pier.bottom, pier.bottom + pier.bed)]
+    figures = max(width_mm(sheet.show.elevation_number(v), _STRONG.points, "bold") for v in levels)
+    return width_mm("bottom", _SMALL.points) + _WORD_GAP_MM + figures + _LEADER_MM
+
+
 def _draw_levels(
-    page: Page, view: SideView, sheet: PierSheet, pier: Pier, left: float, *, floor: float
+    page: Page,
+    view: SideView,
+    sheet: PierSheet,
+    pier: Pier,
+    edges: tuple[float, float],
+    *,
+    floor: float,
 ) -> None:
-    """Write the elevations at the left, each with a leader to its level, none below ``floor`` [mm]."""
+    """Write the elevations between two ``edges`` [mm], each with a leader to its level.
+
+    None stands below ``floor`` [mm].
+    """
+    left, end = edges[0], edges[1] - _LEADER_MM
     half = 0.5 * pier.hole_size[0]
     along = sheet.local(pier)[0]
     levels = [
@@ -220,7 +271,6 @@ def _draw_levels(
     lift = max(0.0, floor + 0.5 * _LABEL_GAP_MM - min(places))
     for (words, level, edge, style), y in zip(levels, places, strict=True):
         text = sheet.show.elevation_number(level)
-        end = left + _LEVELS_MM - 1.8
         page.write(words, (left, y + lift), _SMALL, up="center", role="level")
         page.write(text, (end, y + lift), style, across="right", up="center", role="level")
         page.strokes(

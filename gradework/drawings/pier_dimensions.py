@@ -7,8 +7,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.drawings import ink
-from gradework.drawings.lettering import Style, shortened
-from gradework.drawings.page import Page
+from gradework.drawings.lettering import Style, shortened, width_mm
+from gradework.drawings.page import Page, Scale
 from gradework.drawings.pier_elevation import PierSheet, SideView, course_width, spread_out
 
 if TYPE_CHECKING:  # the types only
@@ -19,6 +19,11 @@ GAP_MM = 3.2
 """Labels stand so far apart from middle to middle [mm]."""
 
 _LABEL = Style(points=7)
+_CHAIN_MM, _LABEL_MM, _EDGE_MM = (
+    1.0,
+    1.9,
+    1.2,
+)  # the line from the left, its labels from the line, their right
 
 
 class Span(NamedTuple):
@@ -40,9 +45,8 @@ def draw_dimensions(
     reach: Sequence[float],
 ) -> None:
     """Draw the chain between ``left`` and ``right``, its labels within ``reach`` (lowest, highest) [mm]."""
-    room = reach[1] - reach[0]
-    chain = chain_of(pier, sheet.show, thin=GAP_MM / view.scale.mm_per_m, most=int(room / GAP_MM) + 1)
-    x = left + 1.0
+    chain = _chain(pier, sheet.show, view.scale, reach[1] - reach[0])
+    x = left + _CHAIN_MM
     marks = [view.y(span.low) for span in chain] + [view.y(chain[-1].high)]
     page.strokes([((x, marks[0]), (x, marks[-1]))], color=ink.BLACK, width=ink.FINE, zorder=6.0)
     ticks = [((x - 0.8, y - 0.8), (x + 0.8, y + 0.8)) for y in marks]
@@ -55,8 +59,19 @@ def draw_dimensions(
     for span, middle, y in zip(chain, middles, _within(spread_out(middles, GAP_MM), reach), strict=True):
         if abs(middle - y) > 0.3:
             page.strokes([((x, middle), (x + 1.6, y))], color=ink.SOFT, width=ink.GRID, zorder=6.0)
-        text = shortened(span.words, _LABEL.points, right - x - 1.9)
-        page.write(text, (x + 1.9, y), _LABEL, up="center", role="dimension")
+        text = shortened(span.words, _LABEL.points, right - x - _LABEL_MM)
+        page.write(text, (x + _LABEL_MM, y), _LABEL, up="center", role="dimension")
+
+
+def dimensions_width(pier: Pier, show: Display, scale: Scale, reach: float) -> float:
+    """What the chain of a pier takes up beside it [mm], the widest of its words whole; ``reach`` [mm] is how
+    high its labels may stand."""
+    words = max(width_mm(span.words, _LABEL.points) for span in _chain(pier, show, scale, reach))
+    return _CHAIN_MM + _LABEL_MM + words + _EDGE_MM
+
+
+def _chain(pier: Pier, show: Display, scale: Scale, reach: float) -> list[Span]:
+    return chain_of(pier, show, thin=GAP_MM / scale.mm_per_m, most=int(reach / GAP_MM) + 1)
 
 
 def chain_of(pier: Pier, show: Display, *, thin: float, most: int) -> list[Span]:

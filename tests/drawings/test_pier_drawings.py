@@ -23,6 +23,7 @@ from gradework.earthwork import Outline
 from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.piers import design_piers
+from gradework.foundations.units_on_hand import BlockUnit
 from gradework.ground import Surface
 from gradework.units import FEET, METRIC, Display
 
@@ -88,6 +89,32 @@ def test_words_stand_apart_and_on_the_page(ground: Ground, spec: dict[str, Any],
             assert box[3] <= high + 0.1, text
         for (one, a), (two, b) in combinations(boxes, 2):
             assert not overlap(a, b), (one, two)
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC], ids=["feet", "metres"])
+@pytest.mark.parametrize("datum", [0.0, 1200.0, -30.5])
+def test_the_word_of_a_level_stands_clear_of_its_figure(ground: Ground, show: Display, datum: float) -> None:
+    surface = ground(ground_of() + np.array([0.0, 0.0, datum]))
+    plan = design_piers(surface, SHED, PierSpec(), PierPrices(), show)
+    drawn = PierSheet("Shed", "yard.csv", show, surface, SHED, plan)
+    for figure in draw_pier_details(drawn):
+        levels = [line for line in lines(figure) if line.role == "level"]
+        words = [line for line in levels if line.text in ("top", "bed", "bottom")]
+        figures = [line for line in levels if line not in words]
+        assert len(words) == len(figures) > 0
+        for word in words:
+            beside = [one.x - word.x for one in figures if abs(one.y - word.y) < 0.5 and one.x > word.x]
+            assert min(beside) - word.width >= 2.9, word
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC], ids=["feet", "metres"])
+@pytest.mark.parametrize("thickness", [0.041275, 0.05, 0.0603])  # 1 5/8 in, 50 mm, 2 3/8 in
+def test_thin_courses_taken_together_are_told_whole(ground: Ground, show: Display, thickness: float) -> None:
+    paver = BlockUnit("paver", thickness, 0.4, 0.2, 9.0, 2.0)
+    drawn = sheet(ground, show=show, units=(paver,))
+    dimensions = [text for figure in draw_pier_details(drawn) for text in said(figure, "dimension")]
+    assert any(text.endswith(f" x {show.depth(thickness)}") for text in dimensions), dimensions
+    assert not any("..." in text for text in dimensions), dimensions
 
 
 def test_units_are_drawn_to_scale_one_on_the_other(ground: Ground) -> None:
