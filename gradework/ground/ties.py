@@ -9,6 +9,12 @@ borrow pits), and nothing depends on the order, the turn or the mirror image of 
 
 The angle sum is tested with the TRUE coordinates against `TIE` plus what the whole-number grid may have
 turned the sides by: so wherever the grid could have chosen either diagonal, the rule decides, not the grid.
+
+A grid that was turned and written down to 0.1 mm or 0.01 ft holds no exact rectangle any more, and rounding
+would choose its diagonals. So four stations that are a rectangle to within `ROUNDED` are a tie too. That is a
+question of lengths only: it depends on no order, shift or turn, and it leaves shots that stand anyhow alone,
+since hardly four of them make a rectangle by chance. Quadrilaterals on a circle that are no rectangles get no
+such allowance: of shots that stand anyhow one in a hundred would pass.
 """
 
 from __future__ import annotations
@@ -21,6 +27,10 @@ from gradework.ground.mesh import BEFORE, BLOCK, NEXT, Mesh
 TIE = 1e-6
 """[rad] Angle sums this close to 180 degrees are a tie. A millionth is 5 micrometres on a 5 m grid: above
 the rounding of any coordinates read, turned or shifted, far below what a stake can be placed to."""
+
+ROUNDED = 0.003048
+"""[m] 0.01 ft: the coarsest that places of a yard are written down, and no stake is set closer (judgement).
+Rounding moves a corner by up to this over the root of 2."""
 
 MOST_TIE = 1e-2
 """[rad] The grid's own part of the tolerance stops here (sides shorter than some 500 grid steps)."""
@@ -59,8 +69,8 @@ def _tied_across(vertices: _Floats, mesh: Mesh, quantum: float) -> _Numbers:
         # the vertex across is what is left of the neighbour without the two shared ones
         beyond = mesh.triangles[other]
         d = beyond[:, 0] + beyond[:, 1] + beyond[:, 2] - a - c
-        found = _sum_to_half_turn(x, y, (a, b, c, d), quantum)
-        tied[part[found]] = other[found]
+        for found in (_sum_to_half_turn(x, y, (a, b, c, d), quantum), _rectangles(x, y, (a, b, c, d))):
+            tied[part[found]] = other[found]
     return tied
 
 
@@ -100,6 +110,25 @@ def _sum_to_half_turn(
     miss = np.abs(sine[near]) / (sides[0] * sides[1] * sides[2] * sides[3])
     tied: NDArray[np.int64] = near[miss <= np.minimum(TIE + turned, MOST_TIE)]
     return tied
+
+
+def _rectangles(x: _Floats, y: _Floats, quad: tuple[NDArray[np.integer], ...]) -> NDArray[np.int64]:
+    """Where the quadrilaterals a, b, c, d may have been rectangles before their corners were rounded.
+
+    Half the sum of a and c less half that of b and d, and the difference of the diagonals, are nothing in a
+    rectangle; rounding makes them at most `ROUNDED` times the root of 2 and twice that. Sides so short that
+    this would turn them by over `MOST_TIE` get less.
+    """
+    xa, xb, xc, xd = (x[k] for k in quad)
+    ya, yb, yc, yd = (y[k] for k in quad)
+    apart = np.hypot(xa + xc - xb - xd, ya + yc - yb - yd) / 2
+    near = np.flatnonzero(apart <= np.sqrt(2) * ROUNDED)
+    xa, xb, xc, xd, ya, yb, yc, yd = (v[near] for v in (xa, xb, xc, xd, ya, yb, yc, yd))
+    shorter = np.minimum(np.hypot(xb - xa, yb - ya), np.hypot(xc - xb, yc - yb))
+    step = np.minimum(ROUNDED, MOST_TIE * shorter / np.sqrt(8))
+    unequal = np.abs(np.hypot(xc - xa, yc - ya) - np.hypot(xd - xb, yd - yb))
+    fits: NDArray[np.int64] = near[(apart[near] <= np.sqrt(2) * step) & (unequal <= np.sqrt(8) * step)]
+    return fits
 
 
 def _joined(tied: _Numbers) -> _Numbers:

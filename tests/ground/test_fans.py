@@ -111,3 +111,62 @@ def test_a_ring_whose_fan_would_turn_over_is_left_beside_one_that_is_fanned(monk
     fan = int(folded.mesh.neighbours[2, 2])
     assert folded.mesh.triangles[fan].tolist() == [1, 2, 6]
     assert folded.mesh.neighbours[fan, 0] == 2
+
+
+def turned_grid(step, rounded, z, turn=17.3, shift=(0.0, 0.0)):
+    """A 9 x 7 grid turned and then written down to ``rounded`` [m]."""
+    a = np.radians(turn)
+    x, y = np.meshgrid(np.arange(9) * step, np.arange(7) * step)
+    xy = np.column_stack([x.ravel(), y.ravel()]) @ [[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]]
+    xy = np.round((xy + shift) / rounded) * rounded
+    return np.column_stack([xy, z(*xy.T)])
+
+
+@pytest.mark.parametrize(
+    ("step", "rounded"),
+    [(1.524, 1e-4), (1.524, 0.001 * 0.3048), (1.524, 0.01 * 0.3048), (0.6096, 0.01 * 0.3048), (0.5, 1e-3)],
+)
+@pytest.mark.parametrize("turn", [3.0, 17.3, 44.0, 71.9])
+def test_a_turned_grid_whose_coordinates_were_rounded_is_a_tie_in_every_cell(ground, step, rounded, turn):
+    rng = np.random.default_rng(2)
+    shots = turned_grid(step, rounded, lambda x, y: rng.random(x.size + 0 * y.size), turn, (1e5, 2e6))
+    surface = ground(shots)
+    areas = np.add.reduceat(surface.triangle_areas[surface.folds.triangles], surface.folds.starts[:-1])
+    cells = areas > step**2 / 2  # rounding also leaves slivers along the hull, some of them ties
+    assert areas[cells] == pytest.approx(np.full(8 * 6, step**2), rel=0.02)
+    assert (np.diff(surface.folds.starts)[cells] == 4).all()
+    # whatever the order of the shots
+    order = rng.permutation(len(shots))
+    again = ground(shots[order])
+    centres = [np.sort(s.vertices[s.folds.centres], axis=0) for s in (surface, again)]
+    assert np.array_equal(*centres)
+    assert np.array_equal(np.sort(surface.folds.gaps), np.sort(again.folds.gaps))
+
+
+def test_a_plane_stays_a_plane_over_rectangles_that_were_rounded(ground):
+    surface = ground(turned_grid(1.524, 0.003048, lambda x, y: 30 + 0.07 * x - 0.04 * y))
+    assert len(surface.folds) == 48
+    assert surface.folds.gaps.max() < 1e-12
+    held = surface.triangle_gradients[surface.folds.triangles]
+    assert held == pytest.approx(np.tile([0.07, -0.04], (4 * 48, 1)), abs=1e-9)
+    xy = np.random.default_rng(1).uniform(0.0, 9.0, (500, 2))
+    xy = xy[np.isfinite(surface.elevation(xy))]
+    assert len(xy) > 200
+    assert surface.elevation(xy) == pytest.approx(30 + 0.07 * xy[:, 0] - 0.04 * xy[:, 1], abs=1e-9)
+
+
+def test_a_grid_that_is_skew_by_more_than_rounding_is_no_tie(ground):
+    for skew, cells in ((0.002, 48), (0.02, 0)):
+        x, y = np.meshgrid(np.arange(9) * 1.5, np.arange(7) * 1.5)
+        z = np.random.default_rng(5).random(x.size)
+        shots = np.column_stack([(x + skew * y / 1.5).ravel(), y.ravel(), z])
+        assert len(ground(shots).folds) == cells
+
+
+def test_shots_that_stand_anyhow_hardly_ever_tie(ground):
+    rng = np.random.default_rng(6)
+    folds = 0
+    for _ in range(10):
+        shots = np.column_stack([rng.random((200, 2)) * 28.0, rng.random(200)])  # about 2 m apart
+        folds += len(ground(shots).folds)
+    assert folds <= 3  # of some 6 000 sides
