@@ -82,7 +82,11 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
     found = design_foundations(job, surface, building, pad, _water(job, surface, building))
     missing = coverage_findings(
-        stations, building.rings[0], margin=pad.spec.margin, marks=specs.taped_from(job)
+        stations,
+        building.rings[0],
+        margin=pad.spec.margin,
+        marks=specs.taped_from(job),
+        built={"piers": "building"}.get(found.chosen, found.chosen),
     )
     yard = specs.supplier(job)
     stone = pad.spec.material

@@ -61,14 +61,19 @@ class NextShot:
 
 
 def shoot_next(
-    stations: Stations, outline: ArrayLike, *, margin: float = 0.0, marks: Marks = NO_MARKS
+    stations: Stations,
+    outline: ArrayLike,
+    *,
+    margin: float = 0.0,
+    marks: Marks = NO_MARKS,
+    built: str = "pad",
 ) -> tuple[NextShot, ...]:
     """Places to shoot next for a building, the most needed first; empty when nothing is missing.
 
     ``outline`` (k, 2) [m] the corners of the building in order; ``margin`` [m] how far the pad reaches
-    beyond; ``marks`` (x, y) [m] by name, where the yard is taped from such. Corners of the building come
-    first, then gaps under the pad, then the ground around, uphill before downhill. Raises ValueError for an
-    outline of fewer than three corners.
+    beyond; ``marks`` (x, y) [m] by name, where the yard is taped from such; ``built`` the word for what is
+    built there. Corners of the building come first, then gaps under the pad, then the ground around, uphill
+    before downhill. Raises ValueError for an outline of fewer than three corners.
     """
     corners = np.asarray(outline, dtype=float).reshape(-1, 2)
     if len(corners) < 3:
@@ -91,7 +96,7 @@ def shoot_next(
             break
         place = (float(samples[best, 0]), float(samples[best, 1]))
         xy, name = (place, None) if corner[best] or grid is None else grid.near(place, shots)
-        why = _why(bool(inside[best]), bool(bare[best]), float(weight[best]))
+        why = _why(built, bool(inside[best]), bool(bare[best]), float(weight[best]))
         found.append(NextShot(xy, why, _words(xy, name, stations, marks)))
         shots = np.vstack([shots, xy])
         away = np.hypot(*(samples - xy).T)
@@ -102,10 +107,15 @@ def shoot_next(
 
 
 def coverage_findings(
-    stations: Stations, outline: ArrayLike, *, margin: float = 0.0, marks: Marks = NO_MARKS
+    stations: Stations,
+    outline: ArrayLike,
+    *,
+    margin: float = 0.0,
+    marks: Marks = NO_MARKS,
+    built: str = "pad",
 ) -> list[Finding]:
     """One warning that lists the places to shoot next, if any; see ``shoot_next``."""
-    wanted = shoot_next(stations, outline, margin=margin, marks=marks)
+    wanted = shoot_next(stations, outline, margin=margin, marks=marks, built=built)
     if not wanted:
         return []
     reasons = dict.fromkeys(s.why for s in wanted)
@@ -168,12 +178,12 @@ def _samples(corners: Floats, margin: float, uphill: Floats) -> tuple[Floats, Fl
     return samples, weight, inside
 
 
-def _why(inside: bool, bare: bool, weight: float) -> str:
+def _why(built: str, inside: bool, bare: bool, weight: float) -> str:
     if weight >= 4.0:
         return "corner of the building" + (", outside all shots" if bare else "")
     if inside:
-        return "under the pad" + (", outside all shots" if bare else "")
-    return "uphill of the pad" if weight > 1.0 else "around the pad"
+        return f"under the {built}" + (", outside all shots" if bare else "")
+    return f"uphill of the {built}" if weight > 1.0 else f"around the {built}"
 
 
 def _words(xy: tuple[float, float], name: str | None, stations: Stations, marks: Marks) -> str:

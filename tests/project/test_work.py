@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -112,6 +113,25 @@ def test_the_demo_sites(site: str) -> None:
     assert found.pad.chosen.gravel > 0
     assert not [f for f in found.findings if f.severity == "stop"]
     assert len(found.cautions) >= 5
+
+
+@pytest.mark.parametrize(
+    ("tables", "word"),
+    [("", "pad"), ("[piers]\n", "pad"), ('build = "piers"\n[piers]\n', "building"), ("[slab]\n", "slab")],
+)
+def test_missing_shots_are_asked_for_by_what_is_built(plane_job: bytes, tables: str, word: str) -> None:
+    text = plane_job.decode()
+    if "slab" in word:
+        text = text.partition("[pad]")[0]
+    head, _, rest = tables.partition("[")
+    notes = "station,x,y,elevation\n" + "".join(
+        f"S{k},{x},{y},{20 - x / 10}\n"
+        for k, (x, y) in enumerate([(1, 1), (12, 1), (12, 11), (1, 11), (6, 6)])
+    )
+    done = plan(read_job((head + text + ("[" + rest if rest else "")).encode()), notes.encode())
+    (finding,) = [f for f in done.findings if f.code == "shots-missing"]
+    assert done.foundations.chosen == {"building": "piers"}.get(word, word)
+    assert set(re.findall(r"(?:nder|phill of|round) the (\w+)", finding.advice)) == {word}
 
 
 def test_each_finding_stands_once(plane_job: bytes, plane_notes: bytes) -> None:
