@@ -117,7 +117,12 @@ def test_the_demo_sites(site: str) -> None:
 
 @pytest.mark.parametrize(
     ("tables", "word"),
-    [("", "pad"), ("[piers]\n", "pad"), ('build = "piers"\n[piers]\n', "building"), ("[slab]\n", "slab")],
+    [
+        ("", "pad"),
+        ('build = "pad"\n[piers]\n', "pad"),
+        ('build = "piers"\n[piers]\n', "building"),
+        ("[slab]\n", "slab"),
+    ],
 )
 def test_missing_shots_are_asked_for_by_what_is_built(plane_job: bytes, tables: str, word: str) -> None:
     text = plane_job.decode()
