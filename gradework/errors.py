@@ -88,12 +88,16 @@ class GradeworkError(Exception):
 
 
 class InputError(GradeworkError):
-    """The input cannot be used. ``faults`` holds all of them, in the order of the file."""
+    """The input cannot be used. ``faults`` holds all of them, in the order of the file.
+
+    ``findings`` is what had been noticed until then: it holds whatever is mended, and is told as well.
+    """
 
     status = 2
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
+    def __init__(self, faults: Iterable[Fault], findings: Iterable[Finding] = ()) -> None:
         self.faults: tuple[Fault, ...] = tuple(sorted(faults, key=lambda f: (f.file, f.line, f.column)))
+        self.findings = tuple(findings)
         super().__init__("\n".join(str(f) for f in self.faults[:MOST_SHOWN]))
 
 
@@ -108,11 +112,12 @@ class OutputError(GradeworkError):
 
 
 class Faults:
-    """Collects the faults of a document so that all are shown at once."""
+    """Collects the faults of a document so that all are shown at once, with what was ``noticed`` in it."""
 
     def __init__(self, file: str = "") -> None:
         self.file = file
         self.all: list[Fault] = []
+        self.noticed: tuple[Finding, ...] = ()
 
     def add(
         self,
@@ -141,9 +146,9 @@ class Faults:
     ) -> NoReturn:
         """Note one fault after which nothing more can be read, and raise all."""
         self.add(code, found, expected, mend, line=line, column=column, about=about)
-        raise InputError(self.all)
+        raise InputError(self.all, self.noticed)
 
     def raise_if_any(self) -> None:
         """Raise ``InputError`` with every fault noted so far, if there is one."""
         if self.all:
-            raise InputError(self.all)
+            raise InputError(self.all, self.noticed)

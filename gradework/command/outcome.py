@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import sys
 from collections.abc import Sequence
 
@@ -24,7 +25,8 @@ READER_GONE = 141
 def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
     """Run ``group`` and return the exit status; nothing escapes but a second Ctrl-C."""
     options = _before_the_end(arguments)
-    screen = Screen(as_json="--json" in options, colour="--no-color" not in options)
+    quiet = any(re.fullmatch("--quiet|-[fn]*q[fn]*", option) for option in options)
+    screen = Screen(quiet=quiet, as_json="--json" in options, colour="--no-color" not in options)
     try:
         status = _status_of(group, arguments, screen)
         _flush(sys.stdout)
@@ -48,7 +50,7 @@ def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> 
     except click.ClickException as wrong:
         return _wrong_use(wrong, screen)
     except InputError as wrong:
-        screen.faults(wrong.faults, wrong.status)
+        screen.faults(wrong.faults, wrong.status, wrong.findings)
         return wrong.status
     except OutputError as wrong:
         screen.failure(str(wrong), wrong.status)

@@ -63,17 +63,23 @@ class Screen:
 
             self._say("\n".join(finding_lines(told)), sys.stderr)
 
-    def faults(self, faults: tuple[Fault, ...], status: int) -> None:
-        """Tell all faults: lines on standard error, or one JSON document on standard output."""
+    def faults(self, faults: tuple[Fault, ...], status: int, findings: tuple[Finding, ...] = ()) -> None:
+        """Tell all faults: lines on standard error, or one JSON document on standard output.
+
+        ``findings`` are what had been noticed before; they come first, so that the faults stand last.
+        """
         if self.as_json:
-            self.failure("the input cannot be used", status, faults)
+            self.failure("the input cannot be used", status, faults, findings)
             return
+        self.findings(findings)
         for fault in faults[:MOST_SHOWN]:
             self.complain(str(fault))
         if len(faults) > MOST_SHOWN:
             self.complain(f"and {len(faults) - MOST_SHOWN} more errors like these")
 
-    def failure(self, what: str, status: int, faults: Iterable[Fault] = ()) -> None:
+    def failure(
+        self, what: str, status: int, faults: Iterable[Fault] = (), findings: tuple[Finding, ...] = ()
+    ) -> None:
         """Tell that there is no result, and why."""
         if not self.as_json:
             self.complain(f"error: {what}")
@@ -90,7 +96,12 @@ class Screen:
             }
             for f in faults
         ]
-        self.document({"record": 1, "status": status, "error": what, "faults": told})
+        document = {"record": 1, "status": status, "error": what, "faults": told}
+        if findings:
+            from gradework.exchange.findings import finding_records  # an error seldom has any
+
+            document["findings"] = finding_records(findings)
+        self.document(document)
 
     def _say(self, text: str, stream: TextIO) -> None:
         if self.colour and wants_colour(stream):

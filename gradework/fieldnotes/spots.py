@@ -124,9 +124,12 @@ def read_spots(
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
-    faults.raise_if_any()
     told = dialect.finding(file)
-    gathered.findings += (*([told] if told else []), *doubts(gathered, used, form, faults))
+    gathered.findings += (told,) if told else ()
+    faults.noticed = (*notes.findings, *gathered.findings)
+    faults.raise_if_any()
+    gathered.findings += tuple(doubts(gathered, used, form, faults))
+    faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
     return SpotNotes(
         names=tuple(gathered.names),

@@ -106,6 +106,7 @@ def read_table(
     rows, comments = _body(notes, dialect, header, reader)
     told = dialect.finding(file)
     findings = (*notes.findings, *((told,) if told else ()), *header.findings, *comments)
+    faults.noticed = findings
     if not rows:
         faults.raise_if_any()
         no_rows(faults, header.columns, fields)

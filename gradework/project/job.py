@@ -210,10 +210,11 @@ class Job(Table):
         if self._where is None:
             return problem
         at, file = self._where.value(path), self._file
-        return InputError(
+        located = (
             fault if fault.file else replace(fault, file=file, line=at.line, column=at.column)
             for fault in problem.faults
         )
+        return InputError(located, problem.findings)
 
     @property
     def asked(self) -> tuple[str, ...]:

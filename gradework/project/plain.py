@@ -16,6 +16,7 @@ from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
 from gradework.project.levelling_way import method_of
+from gradework.project.noticed import noticed
 from gradework.survey import Stations, stations_from_spots
 from gradework.units import Display, Unit
 
@@ -104,7 +105,11 @@ def plain_cut_and_fill(
     written in bare numbers. Raises ``InputError``.
     """
     stations = read_stations(notes, file, form)
-    asked = wanted(stations.show)
+    with noticed(stations.findings):
+        return _cut_and_fill(stations, wanted(stations.show))
+
+
+def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     surface = build_surface(stations)
     try:
         pieces = clip(surface, asked.outline)

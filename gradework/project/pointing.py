@@ -36,4 +36,4 @@ def pointing_into(job: Job, *path: str) -> Iterator[None]:
         for fault in problem.faults:
             about = fault.about or ((_KEYS[fault.code],) if fault.code in _KEYS else ())
             located += job.located(InputError([fault]), (*here, *about)).faults
-        raise InputError(located) from None
+        raise InputError(located, problem.findings) from None

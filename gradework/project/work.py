@@ -20,6 +20,7 @@ from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.choosing import Foundations, Water, design_foundations, orders_of_others, top_of
 from gradework.project.job import Job
+from gradework.project.noticed import noticed
 from gradework.project.plain import read_stations, unique
 from gradework.project.pointing import pointing_into
 from gradework.sitework.boards import EdgeSide
@@ -74,6 +75,11 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     disagrees with itself.
     """
     stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
+    with noticed(stations.findings):
+        return _planned(job, stations)
+
+
+def _planned(job: Job, stations: Stations) -> Plan:
     building, taped = specs.placed_building(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
