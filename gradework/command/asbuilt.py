@@ -33,9 +33,13 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("job", type=InputName(path_type=Path))
 @click.argument("readings", type=InputName())
-@click.option("--sides", metavar="A,B,C,D", help="Sides as measured: corners 1-2, 2-3, 3-4, 4-1.")
+@click.option(
+    "--sides", metavar="A,B,C,D", help="Sides of the building as measured: corners 1-2, 2-3, 3-4, 4-1."
+)
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
-@click.option("--tolerance", metavar="LENGTH", help="What neighbouring tops may differ [default: 1/4 in].")
+@click.option(
+    "--tolerance", metavar="LENGTH", help="By how much neighbouring tops may differ [default: 1/4 in]."
+)
 @reading_options("known", "hi", "strings", "heights")
 @click.option(
     "--foundation",

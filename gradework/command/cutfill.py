@@ -36,16 +36,29 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("notes", type=InputName())
-@click.option("--level", multiple=True, required=True, metavar="LEVEL|balance", help="May be repeated.")
-@click.option("--corner", metavar="X,Y", help="First corner of a rectangle.")
-@click.option("--size", metavar="ALONG,ACROSS", help="Its sides.")
+@click.option(
+    "--level",
+    multiple=True,
+    required=True,
+    metavar="LEVEL|balance",
+    help="An elevation, or balance: cut equals fill. May be repeated.",
+)
+@click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
+@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
 @click.option(
-    "--outline", type=InputName(), metavar="FILE", help="Instead: x,y rows; a blank row begins a hole."
+    "--outline",
+    type=InputName(),
+    metavar="FILE",
+    help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
 @units_option
 @grid_option
-@click.option("--columns", metavar="ORDER", help="Columns of notes without a header, such as PNEZD.")
+@click.option(
+    "--columns",
+    metavar="ORDER",
+    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
+)
 @decimal_option
 @survey_options
 @common_options

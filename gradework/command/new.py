@@ -82,7 +82,9 @@ _PLACES = {
 @click.command(cls=LeafCommand, examples="gradework new my-yard\ngradework new --units m my-yard")
 @click.argument("folder", type=OutputName(path_type=Path))
 @click.option(
-    "--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number [default: ft]."
+    "--units",
+    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    help="Unit of every number without one [default: ft].",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace a job that stands there already.")
 @common_options

@@ -28,7 +28,10 @@ def common_options(function: Function) -> Function:
         click.option("--no-color", "no_colour", is_flag=True, help="No colour, even on a terminal."),
         click.option("-q", "--quiet", is_flag=True, help="No notes; warnings and errors still show."),
         click.option(
-            "--json", "as_json", is_flag=True, help="One JSON document on standard output, always SI."
+            "--json",
+            "as_json",
+            is_flag=True,
+            help="One JSON document on standard output, always SI: metres, kilograms.",
         ),
     ):
         decorated = option(decorated)

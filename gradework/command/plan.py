@@ -38,7 +38,7 @@ gradework plan my-yard/job.toml --dry-run --json
 @click.option(
     "--level",
     metavar="RULE|LEVEL",
-    help="Instead of the job's: least fill, balanced, least cost, or your own.",
+    help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Do everything but write; list what would be written.")

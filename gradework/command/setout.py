@@ -26,12 +26,21 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("job", type=InputName(path_type=Path))
-@click.option("--hi", metavar="ELEVATION", help="Today's height of instrument: the line of sight.")
+@click.option(
+    "--hi", metavar="ELEVATION", help="Today's height of instrument: the elevation of the line of sight."
+)
 @click.option(
     "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
 )
 @click.option("--string", metavar="HEIGHT", help='A level string so high above the finished level: "12 in".')
-@click.option("--row", "rows", type=click.IntRange(min=1), multiple=True, help="Only this row of piers.")
+@click.option(
+    "--row",
+    "rows",
+    type=click.IntRange(min=1),
+    metavar="N",
+    multiple=True,
+    help="Only this row of piers; may be repeated.",
+)
 @click.option("--stake", "stakes", metavar="NAME", multiple=True, help="Only this stake; may be repeated.")
 @click.option(
     "--foundation",
@@ -39,7 +48,10 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
     help="Which of those asked for [default: the one that is built].",
 )
 @click.option(
-    "-o", "--output", type=OutputName(path_type=Path), help="The folder [default: setout, beside JOB]."
+    "-o",
+    "--output",
+    type=OutputName(path_type=Path),
+    help="The folder to write into [default: setout, beside JOB].",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options

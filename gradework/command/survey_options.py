@@ -36,13 +36,17 @@ _TOOLS = [
 ]
 
 units_option: Option = click.option(
-    "--units", type=click.Choice(["ft", "in", "m", "ftUS"]), help="Unit of every bare number."
+    "--units",
+    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    help="Unit of every number without one; ftUS is the US survey foot.",
 )
 grid_option: Option = click.option(
-    "--grid", metavar="SPACING[,SPACING]", help="Spacing of stations named A1, A2 ... B1 ..."
+    "--grid",
+    metavar="SPACING[,SPACING]",
+    help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
 )
 decimal_option: Option = click.option(
-    "--decimal", type=click.Choice([".", ","]), help="The decimal mark in the notes."
+    "--decimal", type=click.Choice([".", ","]), help="The decimal mark [default: told by the notes]."
 )
 
 _READINGS: dict[str, Option] = {
@@ -52,41 +56,47 @@ _READINGS: dict[str, Option] = {
         help="How heights were found [default: told by the columns].",
     ),
     "known": click.option(
-        "--known", multiple=True, metavar="MARK=ELEVATION", help="A given elevation; may be repeated."
+        "--known",
+        multiple=True,
+        metavar="MARK=ELEVATION",
+        help="A mark of known elevation, such as BM=101.3; may be repeated.",
     ),
     "benchmark": click.option(
-        "--benchmark", metavar="MARK", help="The mark that a water level or steps start on."
+        "--benchmark", metavar="MARK", help="The mark that a water level or steps of a straightedge start on."
     ),
-    "hi": click.option("--hi", metavar="ELEVATION", help="The elevation of a laser's plane."),
+    "hi": click.option(
+        "--hi", metavar="ELEVATION", help="Height of instrument: the elevation of a laser's plane."
+    ),
     "strings": click.option(
         "--string",
         "strings",
         multiple=True,
         metavar="[NAME=]FIRST,SECOND[,SPAN[,SAG]]",
-        help="A string: its ends, span and sag; may be repeated by name.",
+        help="A string: the elevations of its ends, its span, its sag; may be repeated, with names.",
     ),
     "instrument": click.option(
         "--instrument",
         type=click.Choice(_TOOLS),
         metavar="NAME",
-        help=f"What was read, for the standard errors: {', '.join(_TOOLS)}.",
+        help=f"What was read with, for the standard errors: {', '.join(_TOOLS)}.",
     ),
     "work": click.option(
         "--work",
         type=click.Choice(_KINDS),
         metavar="KIND",
-        help=f"The kind of work that says how far levels may miss: {', '.join(_KINDS)} [default: yard].",
+        help=f"How far levels may miss, by the kind of work: {', '.join(_KINDS)} [default: yard].",
     ),
     "share": click.option(
         "--share",
         type=click.Choice(["setups", "distance"]),
-        help="How an allowed miss is shared out [default: setups].",
+        help="Share an allowed miss out evenly over the set-ups, or by distance [default: setups].",
     ),
     "pegs": click.option(
         "--two-peg",
         "pegs",
         metavar="A,B,TO_A,TO_B,A,B,TO_A,TO_B",
-        help="A two-peg test: readings on both pegs and how far they are, midway and close to one.",
+        help="A two-peg test: the readings on pegs A and B and the distances to them, from midway and from "
+        "close to one.",
     ),
 }
 _PLACES: dict[str, Option] = {
@@ -99,30 +109,42 @@ _PLACES: dict[str, Option] = {
     "placing": click.option(
         "--placing",
         type=click.Choice(["ties", "offsets", "rays", "xy", "crs"]),
-        help="Which of them it holds [default: told by its columns].",
+        help="What --places holds [default: told by its columns].",
     ),
     "marks": click.option(
-        "--mark", "marks", multiple=True, metavar="NAME=X,Y", help="A known place; may be repeated."
+        "--mark",
+        "marks",
+        multiple=True,
+        metavar="NAME=X,Y",
+        help="A mark of known place, such as A=0,0; may be repeated.",
     ),
     "side": click.option(
-        "--side", type=click.Choice(["left", "right"]), help="The hand of mark 1 to 2 on which ties lie."
+        "--side",
+        type=click.Choice(["left", "right"]),
+        help="The side on which the ties lie, looking from the first mark to the second.",
     ),
     "baseline": click.option(
-        "--baseline", metavar="X,Y,X,Y", help="The line that offsets are measured from."
+        "--baseline", metavar="X,Y,X,Y", help="The two ends of the line that offsets are measured from."
     ),
     "grid_corner": click.option(
-        "--grid-corner", metavar="X,Y[,DEGREES]", help="Where A1 of --grid stands, and the grid's turn."
+        "--grid-corner",
+        metavar="X,Y[,DEGREES]",
+        help="Where A1 of --grid stands, and how far the grid is turned anticlockwise [default: 0,0].",
     ),
-    "seat": click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read from."),
+    "seat": click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read on."),
     "zero": click.option(
-        "--zero", metavar="DEGREES", help="Where the circle reads 0, anticlockwise from +x."
+        "--zero",
+        metavar="DEGREES",
+        help="The direction in which the circle reads 0, anticlockwise from +x [default: 0].",
     ),
     "circle": click.option(
         "--circle",
         type=click.Choice(["clockwise", "anticlockwise"]),
-        help="Which way its angles count [default: clockwise].",
+        help="Which way the angles of the circle count [default: clockwise].",
     ),
-    "crs": click.option("--crs", metavar="EPSG:CODE", help="The reference system of the places."),
+    "crs": click.option(
+        "--crs", metavar="EPSG:CODE", help="The system of the coordinates, such as EPSG:26915."
+    ),
     "origin": click.option(
         "--origin",
         metavar="STATION",
@@ -132,10 +154,12 @@ _PLACES: dict[str, Option] = {
     "receiver": click.option(
         "--receiver",
         type=click.Choice(["phone", "hand-held", "survey-grade"]),
-        help="What satellite heights were read with; only the last will do.",
+        help="What satellite heights were read with; only survey-grade is good enough to plan on.",
     ),
     "height_sd": click.option(
-        "--height-sd", metavar="LENGTH", help="The standard error its heights are said to have."
+        "--height-sd",
+        metavar="LENGTH",
+        help="The standard error that heights of --receiver are said to have, such as 2cm.",
     ),
 }
 
