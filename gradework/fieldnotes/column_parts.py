@@ -17,11 +17,13 @@ from gradework.fieldnotes.text import read_text
 Rows = Sequence[tuple[int, Sequence[str]]]
 
 
-def part_columns(data: bytes, file: str, second: Sequence[Field]) -> tuple[bytes, bytes]:
+def part_columns(
+    data: bytes, file: str, second: Sequence[Field], *, shared: Sequence[Field] = ()
+) -> tuple[bytes, bytes]:
     """Part a table by its columns: those that are none of the fields ``second``, and those that are.
 
-    Stations and notes stand in both; a row that has nothing else in a part is left out of it. A table whose
-    first rows hold no header comes back whole, twice.
+    Stations, notes and the fields ``shared`` stand in both; a row that has nothing else in a part is left out
+    of it. A table whose first rows hold no header comes back whole, twice.
 
     >>> part_columns(b"station,reading,along\\nA,1.5,3\\nBM,1.2,\\n", "n.csv", [Field("along", ("along",))])
     (b'station,reading,     \\nA,1.5, \\nBM,1.2,\\n', b'station,       ,along\\nA,   ,3\\n\\n')
@@ -33,7 +35,8 @@ def part_columns(data: bytes, file: str, second: Sequence[Field]) -> tuple[bytes
     if place is None:
         return data, data
     header, cells = opening.rows[place]
-    both = {i for i, cell in enumerate(cells) if means(cell, STATION) or means(cell, NOTE)}
+    in_both = (STATION, NOTE, *shared)
+    both = {i for i, cell in enumerate(cells) if any(means(cell, one) for one in in_both)}
     mine = {i for i, cell in enumerate(cells) if i not in both and any(means(cell, one) for one in second)}
     others = set(range(len(cells))) - both - mine
     rows = [

@@ -17,6 +17,7 @@ from gradework.project.levelling_way import method_of
 from gradework.project.one_file import parted
 from gradework.project.placing import PlacesForm, find_places
 from gradework.project.readings import ReadingsForm, Reduced, reduce_readings
+from gradework.project.readings_form import way_of
 from gradework.project.unused_keys import refuse_unused
 from gradework.survey.gnss import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.heights import Heights, make_heights
@@ -77,7 +78,8 @@ def read_yard(
         refuse_unused(readings, method, file)
     if method in (None, "spots") and form.places.data is None and form.places.crs is not None:
         return _system_spots(data, file, form, unit)
-    data, beside, places = parted(data, file, form.places, method)
+    way = None if method is None else way_of(readings, method)
+    data, beside, places = parted(data, file, form.places, way)
     if method == "spots" and places.data is not None:
         reduced = _spots(data, file, form, unit, decimal)
     else:

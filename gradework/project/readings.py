@@ -12,7 +12,7 @@ from gradework.fieldnotes.dialect import DecimalMark
 from gradework.fieldnotes.level_notes import LevelNotes
 from gradework.fieldnotes.level_table import read_levels
 from gradework.project.levelling_way import method_of
-from gradework.project.readings_form import SHARES, ReadingsForm, Reduced, reading_sd
+from gradework.project.readings_form import SHARES, ReadingsForm, Reduced, reading_sd, way_of
 from gradework.project.simple_ways import laser, steps, string, water_level
 from gradework.survey.heights import book_heights
 from gradework.survey.levels import READING_SD, reduce_levels
@@ -40,19 +40,16 @@ def reduce_readings(
     method = form.method or method_of(data, file)
     if method is None or method == "spots":
         raise InputError([_unknown(file, spots=method == "spots")])
-    if form.method is None and method == "level" and form.hi is not None:
-        method = "laser"  # the height of the plane was given, so the first reading is no backsight
-    if method == "laser" and form.hi is None:
-        method = "level"  # one set-up that begins on a mark: reduced, closed and checked as a level book
+    way = way_of(form, method)
     reduce = {
         "level": _level,
         "laser": laser,
         "water-level": water_level,
         "string": string,
         "steps": steps,
-    }[method]
+    }[way]
     found = reduce(data, file, _with_instrument(form), unit, decimal)
-    return replace(found, method=form.method or method)
+    return replace(found, method=form.method or way)
 
 
 def _with_instrument(form: ReadingsForm) -> ReadingsForm:

@@ -64,6 +64,15 @@ class Reduced:
         return Display(self.heights.unit)
 
 
+def way_of(form: ReadingsForm, method: Method) -> Method:
+    """How notes of readings are reduced that the columns, or the form, call ``method``."""
+    if form.method is None and method == "level" and form.hi is not None:
+        return "laser"  # the height of the plane was given, so the first reading is no backsight
+    if method == "laser" and form.hi is None:
+        return "level"  # one set-up that begins on a mark: reduced, closed and checked as a level book
+    return method
+
+
 def reading_sd(form: ReadingsForm, usual: float) -> float:
     """Standard error of one reading [m]: that of the instrument, or the usual one."""
     return usual if form.instrument is None else INSTRUMENTS[form.instrument].reading_sd

@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import Faults
+from gradework.project.readings_form import way_of
 from gradework.project.survey_clashes import find_clashes
 
 if TYPE_CHECKING:
     from gradework.project.levelling_way import Method
-    from gradework.project.readings import ReadingsForm
+    from gradework.project.readings_form import ReadingsForm
 
 _NOTES: Mapping[str, str] = {
     "level": "rod and level",
@@ -27,8 +28,8 @@ def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
 
     A value that was left out and one that is the usual one cannot be told apart here, and pass.
     """
-    if method == "level" and readings.hi is not None:
-        method = "laser"  # its plane was given, so the first reading is no backsight
+    if readings.hi is not None:
+        method = way_of(readings, method)
     said: dict[str, Any] = {
         "hi": readings.hi,
         "string": readings.string,

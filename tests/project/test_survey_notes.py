@@ -174,6 +174,42 @@ def test_heights_and_places_in_one_file(placed: str, read: str) -> None:
     assert np.asarray(stations.xyz) == pytest.approx(expected, abs=6e-5)
 
 
+def test_a_level_book_keeps_its_rise_and_the_lengths_of_its_sights_beside_angles() -> None:
+    """Rows of the benchmark have a length and no angle; a rise worked out by hand slopes no distance."""
+    seen = [(math.degrees(math.atan2(x + 1, y + 1)), math.hypot(x + 1, y + 1)) for _, x, y in GRID]
+    rows = [
+        f"{n},,{32.25 - ground(x, y):.4f},,{r},{a},0.9" for (n, x, y), (a, r) in zip(GRID, seen, strict=True)
+    ]
+    head, last = "station,BS,IS,FS,distance,angle,rise", "BM,,,1.25,12,,"
+    data = "\n".join([head, "BM,1.25,,,12,,", *rows, last, ""]).encode()
+    places = PlacesForm(data=data, file="yard.csv", seat=(-1.0, -1.0), zero=90.0)
+    form = SurveyForm(ReadingsForm(known={"BM": 31.0}), places)
+    yard = read_yard(data, "yard.csv", form, unit="m")
+    assert yard.reduced.book is not None
+    assert yard.reduced.book.lines[0].row.distance == 12.0
+    assert yard.places is not None
+    assert yard.places.names == tuple(n for n, _, _ in GRID)
+    assert yard.places.xy == pytest.approx(np.array([(x, y) for _, x, y in GRID]), abs=1e-6)
+
+
+def test_steps_keep_their_rise_beside_angles() -> None:
+    data = b"station,run,rise,angle,distance\nA,2,-0.1,0,3\nB,2,-0.2,90,4\nC,2,0.1,45,5\nD,2,0.1,10,9\n"
+    places = PlacesForm(data=data, file="s.csv", seat=(0.0, 0.0))
+    yard = read_yard(data, "s.csv", SurveyForm(ReadingsForm(known={}), places), unit="m")
+    assert yard.reduced.heights.elevation.tolist() == pytest.approx([29.9, 29.7, 29.8, 29.9])
+    assert yard.places is not None
+    assert yard.places.xy[:2].tolist() == [pytest.approx([3, 0]), pytest.approx([0, -4], abs=1e-9)]
+
+
+@pytest.mark.parametrize(("columns", "named"), [("x,y", False), ("lon,lat", False), ("angle,distance", True)])
+def test_places_beside_pairs_of_a_water_level_go_into_another_table(columns: str, named: bool) -> None:
+    data = f"from,water at from,to,water at to,{columns}\nBM,1.2,A,1.3,0,0\n".encode()
+    places = PlacesForm(data=data if named else None, file="w.csv" if named else "", seat=(0.0, 0.0))
+    with pytest.raises(InputError) as caught:
+        read_yard(data, "w.csv", SurveyForm(places=places), unit="m")
+    assert [fault.code for fault in caught.value.faults] == ["places-beside-pairs"]
+
+
 def test_offsets_and_rays_need_to_know_from_where() -> None:
     offsets = ("station,along,offset\n" + "\n".join(f"{n},{y},{-x}" for n, x, y in GRID)).encode()
     places = PlacesForm(data=offsets, file="o.csv", baseline=((0.0, 0.0), (0.0, 20.0)))
