@@ -52,7 +52,7 @@ class FormBoard(NamedTuple):
 class FormStretch:
     """Edge with the same boards one above the other, from the top: their heights [m], the length of edge [m].
 
-    >>> FormStretch((0.28575, 0.0889), 10.8).height
+    >>> round(FormStretch((0.28575, 0.0889), 10.8).height, 6)
     0.37465
     """
 

@@ -17,7 +17,8 @@ def test_the_same_shot_twice_counts_once(spots):
     stations = stations_from_spots(spots([*YARD, ("A2", 10, 0, 100.5)]))
     assert list(stations.names) == ["A1", "A2", "B1", "B2"]
     assert stations.lines.tolist() == [2, 3, 4, 5]
-    (finding,) = stations.findings
+    finding, unchecked = stations.findings
+    assert unchecked.code == "survey-not-checked"  # the same row twice is a copy, not a check
     assert (finding.code, finding.severity, finding.where) == ("double-shot", "note", "A2")
     assert "Lines 3, 6" in finding.advice
 
@@ -33,7 +34,8 @@ def test_elevations_that_nearly_agree_are_averaged_with_a_warning(unit, apart, s
     stations = stations_from_spots(spots([*YARD, ("A2", 10, 0, 100.5 + apart)], unit))
     scale = 1 if unit == "m" else FOOT
     assert stations.xyz[1, 2] == pytest.approx((100.5 + apart / 2) * scale)
-    (finding,) = stations.findings
+    finding, unchecked = stations.findings
+    assert unchecked.code == "survey-not-checked"
     assert (finding.code, finding.severity) == ("double-shot-averaged", "warning")
     assert finding.value == pytest.approx(apart * scale)
     assert "Lines 3, 6" in finding.advice
