@@ -270,7 +270,7 @@ def test_ctrl_c_stops_at_once_and_dies_by_the_signal(tmp_path: Path) -> None:
         stdout=subprocess.PIPE,
         text=True,
         # a shell that puts the suite in the background has its children ignore the signal
-        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # noqa: PLW1509
     )
     writer = _open_when_read(fifo)
     try:
