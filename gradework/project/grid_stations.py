@@ -38,8 +38,8 @@ def grid_stations(
     named = ", ".join(visible(name) for name in far[:_MOST_NAMED])
     more = f" and {len(far) - _MOST_NAMED} more" if len(far) > _MOST_NAMED else ""
     advice = (
-        f"{named}{more} could be named after the grid but lie far from its other rows, so they are taken as "
-        "marks that stand off it. Give a mark that stands on the grid the name of its row."
+        f"Taken as marks off the grid, far from its other rows, though the names would fit it: {named}{more}. "
+        "Give a mark that stands on the grid the name of its row."
     )
     return spots, (Finding("marks-off-grid", "note", visible(far[0]), float(len(far)), None, advice),)
 
