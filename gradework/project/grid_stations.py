@@ -38,8 +38,8 @@ def grid_stations(
     named = ", ".join(visible(name) for name in far[:_MOST_NAMED])
     more = f" and {len(far) - _MOST_NAMED} more" if len(far) > _MOST_NAMED else ""
     advice = (
-        f"Taken as marks off the grid, far from its other rows, though the names would fit it: {named}{more}. "
-        "Give a mark that stands on the grid the name of its row."
+        "Taken as marks off the grid, far from its other rows, though the names would fit it: "
+        f"{named}{more}. Give a mark that stands on the grid the name of its row."
     )
     return spots, (Finding("marks-off-grid", "note", visible(far[0]), float(len(far)), None, advice),)
 
