@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from numpy.typing import ArrayLike
 
 from gradework.ground import Surface, build_surface
@@ -15,7 +15,13 @@ from gradework.survey import Stations
 
 # The same cases on every run, so that a commit that passed still passes. HYPOTHESIS_PROFILE=wander draws new
 # ones (docs/testing.md); what it finds becomes a test of its own.
-settings.register_profile("settled", deadline=None, derandomize=True, database=None)
+settings.register_profile(
+    "settled",
+    deadline=None,
+    derandomize=True,
+    database=None,
+    suppress_health_check=[HealthCheck.filter_too_much],
+)
 settings.register_profile("wander", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "settled"))
 
