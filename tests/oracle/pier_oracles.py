@@ -68,7 +68,7 @@ def best_by_trying(
         holes = [kinds[stack[3]] for stack in chosen]
         if any(np.isnan(hole.bottoms[pier]) for pier, hole in enumerate(holes)):
             continue
-        bottoms = [Fraction(int(np.floor(h.bottoms[pier] * NM)), NM) for pier, h in enumerate(holes)]
+        bottoms = [Fraction(int(np.floor(h.bottoms[pier] * NM + 0.01)), NM) for pier, h in enumerate(holes)]
         areas = [Fraction(hole.area) for hole in holes]
         feet = [b + s[0] for b, s in zip(bottoms, chosen, strict=True)]
         tops = {f + v for f in feet for v in (least - deeper, least, most)} | {
