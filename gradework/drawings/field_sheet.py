@@ -8,15 +8,8 @@ from dataclasses import dataclass
 
 from gradework.drawings import ink
 from gradework.drawings.engine import matplotlib, steady
-from gradework.drawings.field_sheet_methods import (
-    Entry,
-    Table,
-    entries,
-    job_lines,
-    reading_table,
-    tie_entries,
-    tie_table,
-)
+from gradework.drawings.field_sheet_methods import Entry, Table, reading_table, tie_table
+from gradework.drawings.field_sheet_rows import entries, job_lines, tie_entries
 from gradework.drawings.field_sheet_sketch import ARROWS_MM, Panel, draw_directions, draw_sketch, panels
 from gradework.drawings.field_sheet_table import (
     Part,

@@ -15,6 +15,7 @@ from gradework.drawings.engine import matplotlib
 from gradework.drawings.frame import arrow_heads
 from gradework.drawings.labels import Taken, box_around, corners_of
 from gradework.drawings.lettering import Line, Style, set_line
+from gradework.drawings.naming import crosses
 from gradework.drawings.page import MapWindow, Page, Scale, choose_scale
 from gradework.project.field_sheet import FieldSheet, to_grid
 
@@ -188,10 +189,9 @@ def _name_at(name: str, place: tuple[float, float], style: Style, corner: tuple[
 
 def _meets(line: Line, walls: Sequence[Floats]) -> bool:
     left, bottom, right, top = line.box
-    around = matplotlib.transforms.Bbox.from_extents(left - 0.5, bottom - 0.5, right + 0.5, top + 0.5)
+    around = (left - 0.5, bottom - 0.5, right + 0.5, top + 0.5)
     return any(
-        matplotlib.path.Path(np.vstack([wall, wall[:1]])).intersects_bbox(around, filled=False)
-        for wall in walls
+        crosses(side, around) for wall in walls for side in pairwise([*wall.tolist(), wall[0].tolist()])
     )
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.findings import finding_records, known
 from gradework.survey.mark_checks import worst
+from gradework.survey.names import name_key
 
 if TYPE_CHECKING:
     from gradework.project.joined import YardNotes
@@ -23,14 +24,16 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
     closing = worst(heights.checks) if book is None else book.worst
     at: dict[str, tuple[float, float]] = {}
     if yard.places is not None:
-        at = {_key(n): (x, y) for n, (x, y) in zip(yard.places.names, yard.places.xy.tolist(), strict=True)}
+        at = {
+            name_key(n): (x, y) for n, (x, y) in zip(yard.places.names, yard.places.xy.tolist(), strict=True)
+        }
     nowhere: tuple[None, None] = (None, None)
     return {
         "stations": [
             {
                 "station": name,
-                "x_m": known(at.get(_key(name), nowhere)[0]),
-                "y_m": known(at.get(_key(name), nowhere)[1]),
+                "x_m": known(at.get(name_key(name), nowhere)[0]),
+                "y_m": known(at.get(name_key(name), nowhere)[1]),
                 "elevation_m": known(level),
                 "raw_elevation_m": known(raw),
                 "sd_m": known(sd),
@@ -60,7 +63,3 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
             for tie in (() if yard.places is None else yard.places.ties)
         ],
     }
-
-
-def _key(name: str) -> str:
-    return name.strip().casefold()

@@ -5,9 +5,8 @@ All of it comes from the places alone, so the order in which piers are given nev
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -51,37 +50,16 @@ def corners(places: Floats) -> tuple[int, ...]:
     Corners are where the shortest outline around all places turns by ``LEAST_TURN`` at least; of places on
     one line the two ends, of one place that one.
     """
-    hull = _hull(places)
-    if len(hull) < 3:
-        return tuple(sorted(hull))
-    ring = places[hull]
-    leave = np.roll(ring, -1, axis=0) - ring
-    arrive = ring - np.roll(ring, 1, axis=0)
-    across = arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0]
-    turn = np.degrees(np.arctan2(across, (arrive * leave).sum(axis=1)))
-    return tuple(sorted(k for k, t in zip(hull, turn.tolist(), strict=True) if t >= LEAST_TURN))
-
-
-def _hull(places: Floats) -> list[int]:
-    """Give the corners of the convex hull, anticlockwise, without those on a straight side."""
-    order = [int(k) for k in np.lexsort((places[:, 1], places[:, 0]))]
-    if len(order) < 3:
-        return order
-    chains = []
-    for run in (order, order[::-1]):
-        chain: list[int] = []
-        for k in run:
-            while len(chain) > 1 and not _turns_left(places[chain[-2]], places[chain[-1]], places[k]):
-                chain.pop()
-            chain.append(k)
-        chains += chain[:-1]
-    return chains
-
-
-def _turns_left(a: Floats, b: Floats, c: Floats) -> bool:
-    first, second = b - a, c - b
-    area = float(first[0] * second[1] - first[1] * second[0])
-    return area > _ALMOST * math.hypot(*first) * math.hypot(*second)
+    hull = shapely.MultiPoint(places).convex_hull
+    ring = shapely.get_coordinates(hull.boundary if hull.geom_type == "Polygon" else hull)
+    if hull.geom_type == "Polygon":
+        ring = ring[:-1]
+        leave = np.roll(ring, -1, axis=0) - ring
+        arrive = np.roll(leave, 1, axis=0)
+        across = np.abs(arrive[:, 0] * leave[:, 1] - arrive[:, 1] * leave[:, 0])
+        ring = ring[np.degrees(np.arctan2(across, (arrive * leave).sum(axis=1))) >= LEAST_TURN]
+    at = (places[:, None, :] == ring[None, :, :]).all(axis=2).any(axis=1)
+    return tuple(np.flatnonzero(at).tolist())
 
 
 def rows(local: Floats) -> tuple[tuple[int, int], ...] | None:

@@ -13,6 +13,7 @@ from typing import NamedTuple, Protocol
 from gradework.errors import Faults, Finding, visible
 from gradework.project.readings_form import ReadingsForm
 from gradework.survey.levels import ASSUMED_FEET, ASSUMED_METRES
+from gradework.survey.names import spaceless
 from gradework.units import Display, Unit
 
 
@@ -120,8 +121,4 @@ def assume(mark: str, unit: Unit) -> tuple[float, Finding]:
 
 def _alike(name: str, names: Collection[str]) -> list[str]:
     """The stations of the same name but for capitals and spaces."""
-    return [other for other in names if _plain(other) == _plain(name)]
-
-
-def _plain(name: str) -> str:
-    return "".join(name.split()).casefold()
+    return [other for other in names if spaceless(other) == spaceless(name)]

@@ -12,7 +12,8 @@ from pydantic import BaseModel, ValidationError
 
 from gradework.errors import Faults, InputError, visible
 from gradework.project.fields import CUSTOM, shown
-from gradework.project.job import FOUNDATIONS, Job, clashes
+from gradework.project.job import FOUNDATIONS, Job
+from gradework.project.job_clashes import clashes
 from gradework.project.positions import Path, Place, Positions, find_positions
 
 MOST_BYTES = 2**20

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.report.lines import WIDTH, bulleted, filled
-from gradework.report.marks_met import marks_met
+from gradework.report.marks_met import marks_met, miss_words
 from gradework.report.tie_table import tie_table
+from gradework.survey.names import name_key
 from gradework.survey.trust import judge
 from gradework.units import Display
 from gradework.units.display import fixed
@@ -192,15 +193,7 @@ def _closure(closure: Closure, book: FieldBook, show: Display) -> str:
     over = _setups(closure.setups)
     if closure.distance is not None:
         over += f", {show.distance(closure.distance)}"
-    words = (
-        f"{visible(closure.station)}, line {closure.line}, over {over}: computed "
-        f"{show.elevation(closure.computed)}, known {show.elevation(closure.known)}, misclosure "
-        f"{show.elevation(closure.misclosure)}; "
-    )
-    if closure.allowable is None:
-        return f"{words}{book.allowance.kind} work has no rule for what was measured."
-    verdict = "good" if closure.within else "too much"
-    return f"{words}allowed {show.elevation(closure.allowable)} ({book.allowance.kind} work): {verdict}."
+    return miss_words(closure, show, over=over, rule=f"{book.allowance.kind} work")
 
 
 def yard_text(yard: YardNotes) -> str:
@@ -227,20 +220,19 @@ def _repeated(book: FieldBook) -> bool:
 def _stations(yard: YardNotes) -> Iterator[str]:
     heights, show = yard.reduced.heights, yard.reduced.show
     found = () if yard.places is None else zip(yard.places.names, yard.places.xy.tolist(), strict=True)
-    places = {_key(name): xy for name, xy in found}
+    places = {name_key(name): xy for name, xy in found}
     digits = 2 if show.us else 3
     rows = [["Station", *(["x", "y"] if places else []), "Elevation", "s.e."]]
     spread = zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True)
     for name, level, sd in spread:
-        xy = [_number(v, show, digits) for v in places[_key(name)]] if _key(name) in places else ["", ""]
+        xy = (
+            [_number(v, show, digits) for v in places[name_key(name)]]
+            if name_key(name) in places
+            else ["", ""]
+        )
         error = "" if math.isnan(sd) else _number(sd, show, 3)
         rows.append(
             [visible(name, _LONGEST_NAME), *(xy if places else []), _number(level, show, digits), error]
         )
     yield f"Stations, in {show.unit_title}"
     yield from table_lines(rows)
-
-
-def _key(name: str) -> str:
-    """A name as the join compares it, without regard to case and outer spaces."""
-    return name.strip().casefold()

@@ -10,6 +10,7 @@ from gradework.report.lines import bulleted
 from gradework.units import Display
 
 if TYPE_CHECKING:
+    from gradework.survey.field_book import Closure
     from gradework.survey.heights import Heights
     from gradework.survey.mark_checks import MarkCheck
 
@@ -25,21 +26,24 @@ def marks_met(heights: Heights) -> Iterator[str]:
     show = Display(heights.unit)
     yield "Marks met"
     for check in heights.checks:
-        yield from bulleted(_check(check, show))
+        known = "before" if check.again else "known"
+        yield from bulleted(miss_words(check, show, over=check.over, rule=check.rule, known=known))
     if heights.shared in _SHARED and any(check.misclosure for check in heights.checks):
         yield _SHARED[heights.shared]
     elif any(check.misclosure for check in heights.checks):
         yield "Nothing is shared out: marks keep their elevations, all else stays as read."
 
 
-def _check(check: MarkCheck, show: Display) -> str:
+def miss_words(
+    check: MarkCheck | Closure, show: Display, *, over: str, rule: str, known: str = "known"
+) -> str:
+    """One look at a mark in a line: ``over`` what, against which ``rule``'s allowance, and the verdict."""
     line = f", line {check.line}" if check.line else ""
-    before = "before" if check.again else "known"
     words = (
-        f"{visible(check.station)}{line}, over {check.over}: computed {show.elevation(check.computed)}, "
-        f"{before} {show.elevation(check.known)}, misclosure {show.elevation(check.misclosure)}; "
+        f"{visible(check.station)}{line}, over {over}: computed {show.elevation(check.computed)}, "
+        f"{known} {show.elevation(check.known)}, misclosure {show.elevation(check.misclosure)}; "
     )
     if check.allowable is None:
-        return f"{words}{check.rule} has no rule for what was measured."
+        return f"{words}{rule} has no rule for what was measured."
     verdict = "good" if check.within else "too much"
-    return f"{words}allowed {show.elevation(check.allowable)} ({check.rule}): {verdict}."
+    return f"{words}allowed {show.elevation(check.allowable)} ({rule}): {verdict}."

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
-from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out, tiles
+from gradework.survey.left_out import FEWEST, GroundModel, leave_each_out, leave_one_out, tiles
 from gradework.survey.looks import Written
 from gradework.survey.misreading import Misreading, explain
 
@@ -153,11 +153,8 @@ def _judge(
     xyz: Floats, sound: list[int], station: int, partner: int | None, notes: Sequence[Written], unit: Unit
 ) -> Blunder:
     """What one suspect is worth, against the sound shots only."""
-    members = np.array(sorted([*sound, station]))
-    out = leave_each_out(xyz[members])
-    at = int(np.searchsorted(members, station))
-    residual, sd = float(out.residual[at]), float(out.sd[at])
-    limit = threshold(len(members), float(out.freedom[at])) * sd
+    residual, sd, freedom = leave_one_out(xyz, sound, station)
+    limit = threshold(len(sound) + 1, freedom) * sd
     note = notes[station]
     signed = any(n.value < 0 for n in notes)
     slips: tuple[Misreading, ...] = ()

@@ -14,12 +14,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from gradework.errors import Finding, visible
 from gradework.survey.named_grid import named_grid
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -242,32 +243,8 @@ def _edge_distance(points: Floats, corners: Floats) -> Floats:
 
 
 def _outside_hull(points: Floats, shots: Floats) -> Floats:
-    """How far each point lies outside the convex hull of the shots (m,) [m], at least; 0 inside."""
-    hull = _hull(shots)
-    if len(hull) < 3:
+    """How far each point lies outside the convex hull of the shots (m,) [m]; 0 inside."""
+    hull = shapely.MultiPoint(shots).convex_hull
+    if hull.geom_type != "Polygon":  # all on one line: no ground at all
         return np.full(len(points), np.inf)
-    off = np.zeros(len(points))
-    for a, b in zip(hull, np.roll(hull, -1, axis=0), strict=True):
-        side = b - a
-        lean = side[0] * (points[:, 1] - a[1]) - side[1] * (points[:, 0] - a[0])
-        off = np.maximum(off, -lean / float(np.hypot(*side)))
-    return off
-
-
-def _hull(shots: Floats) -> Floats:
-    """Convex hull, anticlockwise (monotone chain)."""
-    order = sorted({(float(x), float(y)) for x, y in shots})
-
-    def chain(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-        kept: list[tuple[float, float]] = []
-        for p in points:
-            while len(kept) > 1 and _turn(kept[-2], kept[-1], p) <= 0:
-                kept.pop()
-            kept.append(p)
-        return kept[:-1]
-
-    return np.array(chain(order) + chain(order[::-1]))
-
-
-def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+    return np.asarray(shapely.distance(shapely.points(points), hull))

@@ -14,6 +14,7 @@ import numpy as np
 from gradework.errors import Faults, Finding, visible
 from gradework.survey.doubles import EQUAL, SAME_PLACE, merge_doubles
 from gradework.survey.far_places import far_places
+from gradework.survey.names import name_key
 from gradework.survey.spread import check_numbers, check_spread
 from gradework.survey.stations import Stations
 from gradework.units import Display
@@ -54,7 +55,7 @@ def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> St
             "write the names alike in both files",
         )
     faults.raise_if_any()
-    optional = {_key(m) for m in marks}
+    optional = {name_key(m) for m in marks}
     findings = [*heights.findings, *places.findings]
     findings += _missing(
         "station-without-place", "place", level, place, heights.names, places.names, optional
@@ -100,10 +101,6 @@ def _checked(
     return Stations(tuple(names), xyz, sd, lines, heights.file, heights.unit, (*findings, *merged.findings))
 
 
-def _key(name: str) -> str:
-    return name.strip().casefold()
-
-
 def _two_elevations(heights: Heights) -> Differ:
     """What is wrong with two rows of heights for one station, if anything."""
     show, level = Display(heights.unit), heights.elevation
@@ -134,7 +131,7 @@ def _by_key(names: Sequence[str], lines: Sequence[int], faults: Faults, differ: 
     """The row of each station, by its name without regard to case."""
     found: dict[str, int] = {}
     for index, name in enumerate(names):
-        key = _key(name)
+        key = name_key(name)
         if key in found and name == names[found[key]]:
             wrong = differ(found[key], index)
             if wrong is not None:

@@ -78,11 +78,19 @@ def levels_by_ground(
     found: dict[str, tuple[float, float]] = {}
     for i, name in enumerate(names):
         if name in doubted:
-            shots = xyz[[*sound, i]]
-            out = leave_each_out(shots)
-            if np.isfinite(out.sd[-1]):
-                found[name] = (float(shots[-1, 2] - out.residual[-1]), float(out.sd[-1]))
+            residual, sd, _ = leave_one_out(xyz, sound, i)
+            if np.isfinite(sd):
+                found[name] = (float(xyz[i, 2]) - residual, sd)
     return found
+
+
+def leave_one_out(xyz: Floats, sound: Sequence[int], one: int) -> tuple[float, float, float]:
+    """Shot ``one`` minus what the ``sound`` shots of ``xyz`` (n, 3) predict [m], the standard error of that
+    [m], the degrees of freedom; NaN where they are too few to tell."""
+    members = np.array(sorted({*sound, one}))
+    out = leave_each_out(xyz[members])
+    at = int(np.searchsorted(members, one))
+    return float(out.residual[at]), float(out.sd[at]), float(out.freedom[at])
 
 
 def tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:

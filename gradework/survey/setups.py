@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, visible
+from gradework.survey.names import spaceless
 from gradework.survey.sight_lengths import sight_lengths
 
 if TYPE_CHECKING:
@@ -159,7 +160,7 @@ def _check_names(notes: LevelNotes, faults: Faults) -> None:
     first: dict[str, LevelRow] = {}
     told: set[str] = set()
     for row in notes.rows:
-        before = first.setdefault("".join(row.station.split()).casefold(), row)
+        before = first.setdefault(spaceless(row.station), row)
         if before.station != row.station and row.station not in told:
             told.add(row.station)
             faults.add(

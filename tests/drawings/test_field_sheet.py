@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from gradework.drawings.field_sheet import SAFETY, draw_field_sheet, pdf_of
-from gradework.drawings.field_sheet_methods import entries, job_lines, reading_table
+from gradework.drawings.field_sheet_methods import reading_table
+from gradework.drawings.field_sheet_rows import entries, job_lines
 from gradework.drawings.field_sheet_sketch import LEAST_PITCH_MM, panels
 from gradework.drawings.field_sheet_table import ROW_MM, share_out
 from gradework.drawings.fill_in import LEAST_RULE_MM, draw_fill_in
