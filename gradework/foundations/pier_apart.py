@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gradework.errors import Fault, Faults
+from gradework.foundations.pier_places import overlapping
 
 if TYPE_CHECKING:
     from gradework.foundations.pier_layout import Frame, Place
     from gradework.foundations.pier_spec import PierSpec
     from gradework.units import Display
 
-_HAIR = 1e-9
 _MEND = {
     "spacing": "give a wider spacing, or a smaller margin",
     "row_spacing": "give a wider row_spacing, or a smaller margin",
@@ -30,7 +29,9 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
     Of piers given one by one every two are told, at the later of them. In rows one spacing is the cause of
     all that overlap along a row, and one of all between rows, so the first two of each kind are told.
     """
-    pairs = _overlapping(places, frame, spec.hole_size)
+    local = frame.to_local(np.array([(place.x, place.y) for place in places]))
+    numbers = overlapping(local, [spec.hole_size] * len(places))
+    pairs = ((places[first], places[later]) for first, later in numbers)
     causes: list[tuple[Place, Place, tuple[str, ...]]]
     if spec.positions:
         causes = [(a, b, ("positions", b.name)) for a, b in pairs]
@@ -53,14 +54,3 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
             about=about,
         )
     return faults.all
-
-
-def _overlapping(
-    places: Sequence[Place], frame: Frame, hole: tuple[float, float]
-) -> Iterator[tuple[Place, Place]]:
-    """Give every two piers whose holes (along, across) [m] overlap, in the order of the piers."""
-    local = frame.to_local(np.array([(place.x, place.y) for place in places]))
-    for first, place in enumerate(places):
-        apart: NDArray[np.float64] = np.abs(local[first + 1 :] - local[first])
-        for later in np.flatnonzero((apart < np.array(hole) - _HAIR).all(axis=1)).tolist():
-            yield place, places[first + 1 + later]

@@ -13,13 +13,12 @@ from gradework.earthwork import clip
 from gradework.errors import InputError
 from gradework.foundations.pier_ground import PierGround
 from gradework.foundations.pier_layout import Frame, Place, hole_outline
+from gradework.foundations.pier_places import overlapping
 
 if TYPE_CHECKING:
     from gradework.ground import Surface
 
 Floats = NDArray[np.float64]
-
-_TOUCH = 1e-9
 
 
 @dataclass(frozen=True)
@@ -60,20 +59,6 @@ def hole_kinds(
         ]
         kinds.append(HoleKind(size, tuple(ground)))
     return tuple(kinds)
-
-
-def overlapping(local: Floats, sizes: Sequence[tuple[float, float]]) -> list[tuple[int, int]]:
-    """Give the pairs of places whose holes, each of its own size, overlap.
-
-    Holes of sizes that each keep apart from their like may do so where one is wider and the other longer.
-    """
-    half = 0.5 * np.array(sizes)
-    found = []
-    for number in range(len(local) - 1):
-        apart = np.abs(local[number + 1 :] - local[number])
-        over = (apart < half[number + 1 :] + half[number] - _TOUCH).all(axis=1)
-        found += [(number, number + 1 + int(k)) for k in np.flatnonzero(over)]
-    return found
 
 
 def _ground(surface: Surface, place: Place, frame: Frame, size: tuple[float, float]) -> PierGround | None:

@@ -5,6 +5,8 @@ All of it comes from the places alone, so the order in which piers are given nev
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 import numpy as np
 import shapely
 from numpy.typing import NDArray
@@ -60,6 +62,18 @@ def corners(places: Floats) -> tuple[int, ...]:
         ring = ring[np.degrees(np.arctan2(across, (arrive * leave).sum(axis=1))) >= LEAST_TURN]
     at = (places[:, None, :] == ring[None, :, :]).all(axis=2).any(axis=1)
     return tuple(np.flatnonzero(at).tolist())
+
+
+def overlapping(local: Floats, sizes: Sequence[tuple[float, float]]) -> Iterator[tuple[int, int]]:
+    """Give the pairs of places whose holes, each of its own size, overlap.
+
+    Holes of sizes that each keep apart from their like may do so where one is wider and the other longer.
+    """
+    half = 0.5 * np.array(sizes)
+    for number in range(len(local) - 1):
+        apart = np.abs(local[number + 1 :] - local[number])
+        over = (apart < half[number + 1 :] + half[number] - _ALMOST).all(axis=1)
+        yield from ((number, number + 1 + int(k)) for k in np.flatnonzero(over))
 
 
 def rows(local: Floats) -> tuple[tuple[int, int], ...] | None:

@@ -13,10 +13,11 @@ from gradework.earthwork import clip
 from gradework.errors import CheckError, Faults
 from gradework.foundations.pier_choice import stacks_that_fit
 from gradework.foundations.pier_ground import PierGround, ground_of_piers
-from gradework.foundations.pier_holes import HoleKind, hole_kinds, overlapping
+from gradework.foundations.pier_holes import HoleKind, hole_kinds
 from gradework.foundations.pier_layout import Place, building_frame, lay_out_given, lay_out_rows
 from gradework.foundations.pier_limits import pier_findings
 from gradework.foundations.pier_no_top import why_no_top
+from gradework.foundations.pier_places import overlapping
 from gradework.foundations.pier_plan import Pier, PierChoice, Piers, StackPart
 from gradework.foundations.pier_spec import PierPrices, PierSpec
 from gradework.foundations.pier_stacks import (
