@@ -23,7 +23,7 @@ from gradework.files.lock import LOCK, locked
 from gradework.files.manifest import MANIFEST
 
 OLD = {"plan.png": b"old picture" * 900, "order.csv": b"old order", "curve.svg": b"old curve"}
-NEW = {"plan.png": b"new picture" * 1000, "order.csv": b"new order", "sheet.pdf": b"new sheet"}
+NEW = {"plan.png": b"new picture" * 1000, "order.csv": b"new order", "setout.pdf": b"new sheet"}
 
 
 def content(folder: Path) -> dict[str, bytes]:
@@ -171,6 +171,160 @@ def test_without_manifest_everything_present_is_foreign(tmp_path: Path) -> None:
         write_folder({"job.toml": b"2"}, tmp_path, manifest=False)
 
 
+# ---- a manifest says what it likes, and links lead anywhere: what lies outside stays untouched
+
+
+def forged(folder: Path, names: dict[str, bytes]) -> None:
+    """A manifest with the right digests for any names at all."""
+    entries = {name: {"sha256": hashlib.sha256(data).hexdigest()} for name, data in names.items()}
+    (folder / MANIFEST).write_text(json.dumps({"made_by": "gradework", "files": entries}))
+
+
+@pytest.fixture
+def precious(tmp_path: Path) -> Path:
+    path = tmp_path / "precious.txt"
+    path.write_bytes(b"precious")
+    return path
+
+
+@pytest.mark.parametrize("force", [False, True])
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("../../precious.txt", "..\\..\\precious.txt", "{absolute}", "sub/../../../precious.txt"),
+        *("sub/plan.png", "./mine.txt", "mine.txt", "job.toml", "yard.csv", ".hidden", "PLAN.PNG", "x-plan.png"),
+    ],
+)
+def test_a_manifest_is_believed_only_for_names_that_this_program_writes(
+    tmp_path: Path, precious: Path, name: str, force: bool
+) -> None:
+    folder = tmp_path / "a" / "results"
+    (folder / "sub").mkdir(parents=True)
+    own = [folder / n for n in ("mine.txt", "job.toml", "yard.csv", ".hidden", "PLAN.PNG", "x-plan.png")]
+    for path in (*own, folder / "sub" / "plan.png"):
+        path.write_bytes(b"precious")
+    forged(folder, {name.replace("{absolute}", str(precious)): b"precious"})
+    try:
+        write_folder(NEW, folder, force=force)
+    except OutputError:
+        assert not force  # a manifest that names nothing of ours is not ours either
+    for path in (*own, folder / "sub" / "plan.png", precious):
+        assert path.read_bytes() == b"precious"
+
+
+@pytest.mark.parametrize("content", [b"[]", b'{"made_by": "gradework", "files": {"plan.png": 3}}', b"\xff", b"{"])
+def test_a_manifest_that_is_none_names_nothing(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / MANIFEST).write_bytes(content)
+    with pytest.raises(OutputError, match="was not made by this program"):
+        write_folder(NEW, tmp_path)
+
+
+links = pytest.mark.skipif(os.name != "posix", reason="links need a permission elsewhere")
+
+
+@links
+@pytest.mark.parametrize("force", [False, True])
+def test_a_result_that_is_a_link_is_not_ours_whatever_the_digest(
+    tmp_path: Path, precious: Path, force: bool
+) -> None:
+    folder = tmp_path / "results"
+    folder.mkdir()
+    (folder / "plan.png").symlink_to(precious)  # written again
+    (folder / "curve.png").symlink_to(precious)  # no longer made
+    forged(folder, {"plan.png": b"precious", "curve.png": b"precious"})
+    if force:
+        write_folder(NEW, folder, force=True)
+        assert not (folder / "plan.png").is_symlink()
+    else:
+        with pytest.raises(OutputError, match=r"plan\.png was changed"):
+            write_folder(NEW, folder)
+    assert (folder / "curve.png").is_symlink()
+    assert precious.read_bytes() == b"precious"
+
+
+@links
+@pytest.mark.parametrize("name", [MANIFEST, f".{MANIFEST}.1.part"])
+def test_a_manifest_that_is_a_link_is_not_believed(tmp_path: Path, precious: Path, name: str) -> None:
+    folder = tmp_path / "results"
+    folder.mkdir()
+    forged(tmp_path, {"order.csv": b"my remarks"})
+    before = (tmp_path / MANIFEST).read_bytes()
+    (folder / name).symlink_to(tmp_path / MANIFEST)
+    (folder / "order.csv").write_bytes(b"my remarks")
+    with pytest.raises(OutputError, match="was not made by this program"):
+        write_folder(NEW, folder)
+    assert (folder / "order.csv").read_bytes() == b"my remarks"
+    write_folder(NEW, folder, force=True)
+    assert (tmp_path / MANIFEST).read_bytes() == before
+
+
+@links
+def test_an_old_link_is_put_back_as_a_link(tmp_path: Path, precious: Path) -> None:
+    """Also where the disk knows no hard links, so that the old one cannot simply get a second name."""
+    folder = tmp_path / "results"
+    folder.mkdir()
+    (folder / "order.csv").symlink_to(precious)
+    with pytest.MonkeyPatch.context() as monkeypatch:
+
+        def refuse(*_: object, **__: object) -> None:
+            raise OSError(errno.EPERM, "no hard links here")
+
+        real = os.replace
+
+        def replace(old: Any, new: Any) -> None:
+            if Path(new).name == "setout.pdf" and not str(old).count(".old."):
+                raise OSError(errno.EIO, "broken")
+            real(old, new)
+
+        monkeypatch.setattr(os, "link", refuse)
+        monkeypatch.setattr(os, "replace", replace)
+        with pytest.raises(OutputError):
+            write_folder(NEW, folder, force=True)
+    assert os.readlink(folder / "order.csv") == str(precious)
+    assert sorted(p.name for p in folder.iterdir()) == ["order.csv"]
+    assert precious.read_bytes() == b"precious"
+
+
+@links
+def test_a_folder_of_results_that_is_a_link_is_asked_about(tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    write_folder(OLD, elsewhere)
+    (tmp_path / "results").symlink_to(elsewhere)
+    with pytest.raises(OutputError, match=r"results is a link to another folder; .*--force"):
+        write_folder(NEW, tmp_path / "results")
+    assert content(elsewhere) == OLD
+    write_folder(NEW, tmp_path / "results", force=True)
+    assert content(elsewhere) == NEW
+    (tmp_path / "nowhere").symlink_to(tmp_path / "not there")
+    with pytest.raises(OutputError, match="is a link"):
+        write_folder(NEW, tmp_path / "nowhere")
+    assert not (tmp_path / "not there").exists()
+    write_folder(NEW, tmp_path / "results" / "inner")  # a linked parent is how many folders are reached
+    assert content(elsewhere / "inner") == NEW
+
+
+@links
+@pytest.mark.parametrize("kind", ["symbolic", "hard", "fifo", "folder"])
+def test_a_lock_that_is_not_ours_is_never_written_through(
+    tmp_path: Path, precious: Path, kind: str
+) -> None:
+    folder = tmp_path / "results"
+    folder.mkdir()
+    lock = folder / LOCK
+    make: dict[str, Callable[[], Any]] = {
+        "symbolic": lambda: lock.symlink_to(precious),
+        "hard": lambda: os.link(precious, lock),
+        "fifo": lambda: os.mkfifo(lock),
+        "folder": lock.mkdir,
+    }
+    make[kind]()
+    for force in (False, True):
+        with pytest.raises(OutputError, match=r"\.gradework\.lock"):
+            write_folder(NEW, folder, force=force)
+    assert precious.read_bytes() == b"precious"
+    assert [p.name for p in folder.iterdir()] == [LOCK]
+
+
 # ---- the n-th call fails
 
 CALLS = ("open", "write", "fsync", "close", "replace", "link", "unlink", "mkdir", "ftruncate")
@@ -312,15 +466,17 @@ def test_parts_of_dead_processes_are_cleaned_and_others_kept(tmp_path: Path) -> 
     dead.wait()
     now = time.time()
     for name, age in [
-        (f".a.{dead.pid}.part", 120),
-        (f".b.{dead.pid}.part", 5),
-        (f".c.{os.getppid()}.part", 120),
+        (f".plan.png.{dead.pid}.part", 120),
+        (f".manifest.json.old.{dead.pid}.part", 120),
+        (f".order.csv.{dead.pid}.part", 5),
+        (f".curve.svg.{os.getppid()}.part", 120),
+        (f".film.mkv.{dead.pid}.part", 120),  # some other program's
     ]:
         (tmp_path / name).write_text("x")
         os.utime(tmp_path / name, (now - age, now - age))
     write_folder(NEW, tmp_path)
     assert sorted(n for n in content(tmp_path) if n.startswith(".")) == sorted(
-        [f".b.{dead.pid}.part", f".c.{os.getppid()}.part"]
+        [f".order.csv.{dead.pid}.part", f".curve.svg.{os.getppid()}.part", f".film.mkv.{dead.pid}.part"]
     )
 
 

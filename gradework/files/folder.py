@@ -13,10 +13,19 @@ from pathlib import Path
 
 from gradework.errors import OutputError, visible
 from gradework.files.lock import LOCK, abandoned, locked
-from gradework.files.manifest import MANIFEST, digest, digest_of_file, digests_in, manifest_of, read_if_small
+from gradework.files.manifest import (
+    MANIFEST,
+    digest,
+    digest_of_file,
+    digests_in,
+    is_plain_file,
+    is_result,
+    manifest_of,
+    read_if_small,
+)
 
 _SAFE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
-_PART = re.compile(r"\.(?P<name>.+)\.(?P<pid>[0-9]+)\.part")
+_PART = re.compile(r"\.(?P<name>.+?)(?:\.old)?\.(?P<pid>[0-9]+)\.part")
 # Windows keeps these names for devices, with any ending.
 _DEVICES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(10)), *(f"lpt{n}" for n in range(10))}
 
@@ -53,13 +62,13 @@ def write_folder(
 
     Everything is first written beside its target and flushed to the disk, then put in place one by one, the
     manifest last; on any failure the old files are put back. A file that we did not make, or that was
-    changed since, is refused unless ``force``. With ``manifest=False`` no manifest is kept; then ``ours``
+    changed since, is refused unless ``force``; so is a folder that is a link. With ``manifest=False`` no manifest is kept; then ``ours``
     tells by its content whether an existing file may be replaced, and without it none may. Raises
     ``OutputError``.
     """
-    where = Path(folder)
     for name in files:
         safe_name(name)
+    where = _behind_link(Path(folder), force=force) if manifest else Path(folder)
     made: list[Path] = []
     try:
         _make_folder(where, made)
@@ -88,7 +97,7 @@ class _Batch:
 
     def write(self, files: Mapping[str, bytes]) -> tuple[Written, ...]:
         ours = self._known_as_ours() if self.keep_manifest else {}
-        self._remove_stale_parts()
+        self._remove_stale_parts(files)
         old = self._look_at_targets(files, ours)
         wanted = dict(files)
         if self.keep_manifest:
@@ -118,7 +127,7 @@ class _Batch:
         ours: dict[str, set[str]] = {}
         for entry in sorted(os.listdir(self.folder)):
             part = _PART.fullmatch(entry)
-            if entry != MANIFEST and not (part and part["name"] == MANIFEST):
+            if entry != MANIFEST and not (part and part["name"] == MANIFEST and ".old." not in entry):
                 continue
             data = read_if_small(self.folder / entry)
             for name, known in digests_in(data).items():
@@ -126,12 +135,12 @@ class _Batch:
                 ours.setdefault(MANIFEST, set()).add(digest(data))
         return ours
 
-    def _remove_stale_parts(self) -> None:
+    def _remove_stale_parts(self, files: Mapping[str, bytes]) -> None:
         now = time.time()
         for entry in os.listdir(self.folder):
             part = _PART.fullmatch(entry)
-            if part is None:
-                continue
+            if part is None or not (is_result(part["name"]) or part["name"] in (MANIFEST, *files)):
+                continue  # other programs call their half-loaded files so, too
             path = self.folder / entry
             with contextlib.suppress(OSError):
                 if abandoned(int(part["pid"]), now - path.lstat().st_mtime):
@@ -161,7 +170,7 @@ class _Batch:
 
     def _unchanged(self, name: str, ours: dict[str, set[str]]) -> bool:
         path = self.folder / name
-        return name in ours and path.is_file() and digest_of_file(path) in ours[name]
+        return name in ours and is_plain_file(path) and digest_of_file(path) in ours[name]
 
     def _looks_ours(self, path: Path) -> bool:
         return self.ours is not None and self.ours(read_if_small(path))
@@ -196,7 +205,12 @@ class _Batch:
         try:
             os.link(target, backup, follow_symlinks=False)
         except (OSError, NotImplementedError):
-            self._write_part(backup.name, target.read_bytes())
+            if target.is_symlink():  # what it leads to is not ours to read
+                os.symlink(os.readlink(target), backup)
+            elif is_plain_file(target):
+                self._write_part(backup.name, target.read_bytes())
+            else:
+                raise
         return backup
 
     def _put_in_place(self, wanted: Mapping[str, bytes], gone: list[str]) -> None:
@@ -229,6 +243,19 @@ class _Batch:
         for path in (*self.parts.values(), *self.backups.values()):
             with contextlib.suppress(OSError):
                 os.unlink(path)
+
+
+def _behind_link(folder: Path, *, force: bool) -> Path:
+    """The folder to write into: behind a link only if forced, since a link may come with somebody's job."""
+    if not folder.is_symlink():
+        return folder
+    if not force:
+        shown = visible(str(folder), 200)
+        raise OutputError(
+            f"{shown} is a link to another folder; nothing was written. "
+            "Give that folder itself with -o, or --force to write there"
+        )
+    return Path(os.path.realpath(folder))
 
 
 def _make_folder(folder: Path, made: list[Path]) -> None:

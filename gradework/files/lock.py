@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import stat
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,8 +22,10 @@ def locked(folder: Path) -> Iterator[None]:
     """Hold the folder alone; the system lets go by itself when a process dies."""
     path = folder / LOCK
     while True:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
+        _refuse_link(path)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
         try:
+            _refuse_shared(path, handle)
             if not _take(handle):
                 other = os.read(handle, 20).decode("ascii", "replace").strip()
                 place = visible(str(folder), 200)
@@ -42,6 +45,19 @@ def locked(folder: Path) -> Iterator[None]:
             os.unlink(path)
         with contextlib.suppress(OSError):
             os.close(handle)
+
+
+def _refuse_link(path: Path) -> None:
+    """The lock is emptied and written: through a link that would be somebody's file."""
+    if path.is_symlink():
+        raise OutputError(f"{visible(str(path), 200)} is a link, not our lock; remove it")
+
+
+def _refuse_shared(path: Path, handle: int) -> None:
+    """As `_refuse_link`, for a second name of a file, and for what is no file."""
+    opened = os.fstat(handle)
+    if not stat.S_ISREG(opened.st_mode) or opened.st_nlink > 1:
+        raise OutputError(f"{visible(str(path), 200)} is something else than our lock; remove it")
 
 
 def _take(handle: int) -> bool:
