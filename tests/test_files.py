@@ -10,6 +10,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -459,6 +460,109 @@ def test_killed_at_a_random_moment_no_file_is_torn(tmp_path: Path) -> None:
             NEW, folder
         )  # not refused: what a killed run left counts as ours, and its lock died with it
         assert {n: d for n, d in content(folder).items() if not n.startswith(".")} == NEW
+
+
+WRITING = """
+import os, signal, sys
+from gradework.files import write_folder
+call, nth, reset, folder = sys.argv[1], int(sys.argv[2]), sys.argv[3], sys.argv[4]
+if reset:
+    signal.signal(signal.Signals[reset], signal.SIG_DFL if reset != "SIGINT" else signal.default_int_handler)
+real, count = getattr(os, call), 0
+def slow(*args, **kwargs):
+    global count
+    count += 1
+    done = real(*args, **kwargs)
+    if count == nth:
+        print("in the middle", flush=True)
+        sys.stdin.readline()  # comes after the signal
+    return done
+setattr(os, call, slow)
+write_folder({"plan.png": b"new picture" * 1000, "order.csv": b"new order", "setout.pdf": b"new"}, folder)
+print("not stopped", flush=True)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals")
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGINT", "SIGHUP"])
+@pytest.mark.parametrize(
+    ("call", "nth", "new"),
+    [
+        *(("mkdir", 1, False), ("write", 2, False), ("fsync", 1, False), ("fsync", 4, False)),
+        *(("replace", 1, True), ("replace", 4, True), ("fsync", 5, True)),
+    ],
+)
+def test_a_signal_leaves_the_old_files_or_the_new_ones_and_nothing_else(
+    tmp_path: Path, name: str, call: str, nth: int, new: bool
+) -> None:
+    folder = tmp_path / "deep" / "results"
+    if call != "mkdir":
+        write_folder(OLD, folder)
+    before = content(folder)
+    child = subprocess.Popen(
+        [sys.executable, "-c", WRITING, call, str(nth), name, str(folder)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert child.stdout is not None
+    assert child.stdout.readline() == "in the middle\n"
+    child.send_signal(signal.Signals[name])
+    out, err = child.communicate("\n", timeout=60)
+    assert (out, child.returncode) == ("", -signal.Signals[name]), err
+    assert content(folder) == ({**NEW, "setout.pdf": b"new"} if new else before)
+    assert folder.parent.exists() is (call != "mkdir")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals")
+def test_a_run_that_ignores_hanging_up_is_not_stopped_by_it(tmp_path: Path) -> None:
+    child = subprocess.Popen(
+        [sys.executable, "-c", WRITING, "write", "2", "", str(tmp_path / "r")],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGHUP, signal.SIG_IGN),  # noqa: PLW1509 - as nohup does
+    )
+    assert child.stdout is not None
+    child.stdout.readline()
+    child.send_signal(signal.SIGHUP)
+    out, _ = child.communicate("\n", timeout=60)
+    assert (out, child.returncode) == ("not stopped\n", 0)
+    assert content(tmp_path / "r") == {**NEW, "setout.pdf": b"new"}
+
+
+def test_a_handler_of_the_caller_is_kept_and_called_after_the_sweep(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[list[str]] = []
+
+    def handler(*_: object) -> None:
+        seen.append(sorted(p.name for p in tmp_path.iterdir()))
+
+    real = os.fsync
+
+    def fsync(handle: int) -> None:
+        real(handle)
+        signal.raise_signal(signal.SIGTERM)
+
+    before = signal.signal(signal.SIGTERM, handler)
+    monkeypatch.setattr(os, "fsync", fsync)
+    try:
+        with pytest.raises(OutputError, match="stopped by a signal"):
+            write_folder(NEW, tmp_path)
+        assert seen == [[]]
+        assert signal.getsignal(signal.SIGTERM) is handler
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def test_a_folder_is_written_from_any_thread(tmp_path: Path) -> None:
+    """Only the first thread of a process may care for signals."""
+    thread = threading.Thread(target=write_folder, args=(NEW, tmp_path))
+    thread.start()
+    thread.join()
+    assert content(tmp_path) == NEW
 
 
 def test_parts_of_dead_processes_are_cleaned_and_others_kept(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ import errno
 import os
 import re
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -70,17 +70,55 @@ def write_folder(
         safe_name(name)
     where = _behind_link(Path(folder), force=force) if manifest else Path(folder)
     made: list[Path] = []
+    with _signals_held() as look:
+        try:
+            _make_folder(where, made)
+            with locked(where):
+                return _Batch(where, force=force, keep_manifest=manifest, ours=ours, look=look).write(files)
+        except OSError as problem:
+            raise OutputError(_why_not_written(where, problem)) from None
+        finally:
+            # A folder that we made and that stayed empty goes away again; rmdir refuses any other.
+            for made_folder in reversed(made):
+                with contextlib.suppress(OSError):
+                    os.rmdir(made_folder)
+
+
+class _Stopped(BaseException):
+    """A signal came in while nothing had been put in place yet."""
+
+
+@contextlib.contextmanager
+def _signals_held() -> Iterator[Callable[[], None]]:
+    """Let the signals that would end us wait until the folder is whole and swept, then deliver the first.
+
+    Gives the function that tells whether one has come; it raises `_Stopped`. A signal that the caller ignores
+    stays ignored, and the caller's own handler is called afterwards.
+    """
+    import signal  # names every signal in three enumerations, which a run that writes nothing does without
+    import threading
+
+    caught: list[int] = []
+
+    def look() -> None:
+        if caught:
+            raise _Stopped
+
+    handlers = {}
+    if threading.current_thread() is threading.main_thread():  # no other may set a handler
+        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)  # Windows has no hanging up
+            if number is not None and signal.getsignal(number) not in (signal.SIG_IGN, None):
+                handlers[number] = signal.signal(number, lambda came, _: caught.append(came))
     try:
-        _make_folder(where, made)
-        with locked(where):
-            return _Batch(where, force=force, keep_manifest=manifest, ours=ours).write(files)
-    except OSError as problem:
-        raise OutputError(_why_not_written(where, problem)) from None
+        yield look
+    except _Stopped:
+        raise OutputError("stopped by a signal; nothing was changed") from None
     finally:
-        # A folder that we made and that stayed empty goes away again; rmdir refuses any other.
-        for made_folder in reversed(made):
-            with contextlib.suppress(OSError):
-                os.rmdir(made_folder)
+        for number, handler in handlers.items():
+            signal.signal(number, handler)
+        if caught:
+            signal.raise_signal(caught[0])
 
 
 @dataclass
@@ -90,6 +128,7 @@ class _Batch:
     folder: Path
     force: bool
     keep_manifest: bool
+    look: Callable[[], None]  # raises once we are to stop
     ours: Callable[[bytes], bool] | None = None
     parts: dict[str, Path] = field(default_factory=dict)  # target name to its new content
     backups: dict[str, Path] = field(default_factory=dict)  # target name to its old content
@@ -105,9 +144,11 @@ class _Batch:
         gone = [n for n in ours if n not in wanted and n != MANIFEST and self._unchanged(n, ours)]
         try:
             for name, data in wanted.items():
+                self.look()
                 self.parts[name] = self._write_part(f".{name}.{os.getpid()}.part", data)
             for name in (*old, *gone):
                 self.backups[name] = self._keep_old(name)
+            self.look()  # the last moment: what comes later waits until all is in place, a matter of milliseconds
             self._put_in_place(wanted, gone)
         except BaseException:
             self._put_back()

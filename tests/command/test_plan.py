@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -13,6 +14,8 @@ from typing import Any
 
 import jsonschema
 import pytest
+
+from gradework.files.manifest import is_result
 
 Run = Callable[..., Any]
 
@@ -54,6 +57,27 @@ def test_everything_is_written_and_told(run: Run, site: Path) -> None:
     first = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
     assert run("plan", site / "job.toml", "-o", site / "out").status == 0  # ours, so it may be replaced
     assert {p.name: p.read_bytes() for p in (site / "out").iterdir()} == first  # and the same again
+
+
+@pytest.mark.parametrize("build", ["pad", "piers", "slab"])
+def test_every_result_has_a_name_that_the_manifest_is_believed_for(
+    run: Run, site: Path, build: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A result by any other name would be refused as somebody else's by the next run."""
+    for module in ("save", "pier_pages"):
+        monkeypatch.setattr(f"gradework.drawings.{module}.figure_bytes", lambda *_: b"")
+    monkeypatch.setattr("gradework.drawings.pier_pages.pdf_of", lambda _: b"")
+    with (site / "job.toml").open("a") as job:
+        job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
+    text = (site / "job.toml").read_text()
+    (site / "job.toml").write_text(f'build = "{build}"\n{text}')
+    done = run("plan", site / "job.toml", "--dry-run")
+    assert done.status in (0, 1), done.err
+    names = re.findall(r"(?m)^  (\S+\.\w+) +[0-9]+ (?:bytes|kB)$", done.err)
+    others = {"pad", "piers", "slab"} - {build}
+    assert {"piers.pdf", "pier-details-2.png", "stations.csv"} < set(names)
+    assert {f"order-{kind}.csv" for kind in others} < set(names)
+    assert [name for name in names if not is_result(name)] == []
 
 
 @pytest.mark.usefixtures("undrawn")
