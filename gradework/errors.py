@@ -25,6 +25,9 @@ MOST_SHOWN = 20
 
 _LONGEST_VALUE = 40
 
+LONGEST_PATH = 4096
+"""Letters of a path that are shown: all of it, so that it can be copied."""
+
 
 def visible(text: str, longest: int = _LONGEST_VALUE) -> str:
     """Make user text safe to show on a terminal: control characters as escapes, cut at ``longest`` letters.
@@ -56,7 +59,7 @@ class Fault:
     about: tuple[str | int, ...] = ()
 
     def __str__(self) -> str:
-        place = self.file
+        place = visible(self.file, LONGEST_PATH)
         if self.line:
             place += f":{self.line}" + (f":{self.column}" if self.column else "")
         head = f"{place}: " if place else ""

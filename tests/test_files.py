@@ -193,7 +193,16 @@ def precious(tmp_path: Path) -> Path:
     "name",
     [
         *("../../precious.txt", "..\\..\\precious.txt", "{absolute}", "sub/../../../precious.txt"),
-        *("sub/plan.png", "./mine.txt", "mine.txt", "job.toml", "yard.csv", ".hidden", "PLAN.PNG", "x-plan.png"),
+        *(
+            "sub/plan.png",
+            "./mine.txt",
+            "mine.txt",
+            "job.toml",
+            "yard.csv",
+            ".hidden",
+            "PLAN.PNG",
+            "x-plan.png",
+        ),
     ],
 )
 def test_a_manifest_is_believed_only_for_names_that_this_program_writes(
@@ -213,7 +222,9 @@ def test_a_manifest_is_believed_only_for_names_that_this_program_writes(
         assert path.read_bytes() == b"precious"
 
 
-@pytest.mark.parametrize("content", [b"[]", b'{"made_by": "gradework", "files": {"plan.png": 3}}', b"\xff", b"{"])
+@pytest.mark.parametrize(
+    "content", [b"[]", b'{"made_by": "gradework", "files": {"plan.png": 3}}', b"\xff", b"{"]
+)
 def test_a_manifest_that_is_none_names_nothing(tmp_path: Path, content: bytes) -> None:
     (tmp_path / MANIFEST).write_bytes(content)
     with pytest.raises(OutputError, match="was not made by this program"):
@@ -306,9 +317,7 @@ def test_a_folder_of_results_that_is_a_link_is_asked_about(tmp_path: Path) -> No
 
 @links
 @pytest.mark.parametrize("kind", ["symbolic", "hard", "fifo", "folder"])
-def test_a_lock_that_is_not_ours_is_never_written_through(
-    tmp_path: Path, precious: Path, kind: str
-) -> None:
+def test_a_lock_that_is_not_ours_is_never_written_through(tmp_path: Path, precious: Path, kind: str) -> None:
     folder = tmp_path / "results"
     folder.mkdir()
     lock = folder / LOCK

@@ -8,7 +8,7 @@ import click
 
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
-from gradework.command.paths import OutputName
+from gradework.command.paths import OutputName, shown_path
 from gradework.command.screen import Screen
 from gradework.files import write_folder
 
@@ -98,6 +98,7 @@ def new(*, screen: Screen, folder: Path, units: str | None, force: bool) -> None
     if screen.as_json:
         screen.document({"record": 1, "written": [str(w.path) for w in written]})
         return
-    screen.answer("\n".join(str(w.path) for w in written))
-    screen.note(f"Write the shots into {folder / 'yard.csv'}, fill in {folder / 'job.toml'}, then run:")
-    screen.note(f"  gradework plan {folder / 'job.toml'}")
+    screen.answer("\n".join(shown_path(w.path) for w in written))
+    notes, job_file = shown_path(folder / "yard.csv"), shown_path(folder / "job.toml")
+    screen.note(f"Write the shots into {notes}, fill in {job_file}, then run:")
+    screen.note(f"  gradework plan {job_file}")

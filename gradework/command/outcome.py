@@ -13,7 +13,7 @@ import click
 from click.exceptions import Exit
 
 from gradework.command.screen import Screen
-from gradework.errors import CheckError, GradeworkError, InputError, OutputError
+from gradework.errors import LONGEST_PATH, CheckError, GradeworkError, InputError, OutputError, visible
 
 WRONG_USE = 2
 OWN_FAULT = 70
@@ -68,7 +68,8 @@ def _before_the_end(arguments: Sequence[str]) -> list[str]:
 
 def _wrong_use(wrong: click.ClickException, screen: Screen) -> int:
     context = getattr(wrong, "ctx", None)
-    message = wrong.format_message()
+    # the library for options repeats what was typed as it stands, on one line
+    message = visible(wrong.format_message(), LONGEST_PATH)
     if context is not None and not screen.as_json:
         message += f"\nSee '{context.command_path} --help'."
     screen.failure(message, WRONG_USE)
@@ -130,7 +131,7 @@ def _own_fault(problem: Exception, screen: Screen, *, debug: bool) -> int:
     )
     head = f"gradework {__version__}, Python {platform.python_version()}, {platform.platform()}\n"
     log = write_log(f"{head}{' '.join(map(repr, sys.argv[1:]))}\n{trace}")
-    kept = f"; please send {log} with the job" if log else ""
+    kept = f"; please send {visible(str(log), LONGEST_PATH)} with the job" if log else ""
     if debug:
         screen.complain(trace.rstrip())
     screen.failure(f"{what}{kept}", problem.status if isinstance(problem, GradeworkError) else OWN_FAULT)

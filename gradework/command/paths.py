@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from gradework.errors import visible
+from gradework.errors import LONGEST_PATH, visible
 
 
 class InputName(click.Path):
@@ -35,7 +35,14 @@ class OutputName(click.Path):
         return super().convert(value, param, ctx)
 
 
+def shown_path(path: str | os.PathLike[str]) -> str:
+    """A path as it is safe to print: whole, on one line, control characters as escapes."""
+    return visible(os.fspath(path), LONGEST_PATH)
+
+
 def refuse_folder(path: Path | None, option: str) -> None:
     """Raise a usage error where the file to write is a folder."""
     if path is not None and (path.name in ("", "..") or path.is_dir()):
-        raise click.BadParameter(f"{path} is a folder; give the name of a file in it", param_hint=option)
+        raise click.BadParameter(
+            f"{shown_path(path)} is a folder; give the name of a file in it", param_hint=option
+        )

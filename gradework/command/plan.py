@@ -11,7 +11,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName
+from gradework.command.paths import InputName, OutputName, shown_path
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
@@ -141,7 +141,7 @@ def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
 
 def _tell_files(screen: Screen, files: dict[str, bytes], folder: Path, *, dry_run: bool) -> None:
     did = "would write" if dry_run else "wrote"
-    screen.note(f"{did} {len(files)} files into {folder}:")
+    screen.note(f"{did} {len(files)} files into {shown_path(folder)}:")
     for name, data in files.items():
         screen.note(f"  {name:<14} {_size(len(data))}")
 

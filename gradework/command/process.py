@@ -12,7 +12,7 @@ _MADE_BEFORE_GARBAGE = 50_000  # objects; loading modules makes as many, and non
 
 
 def prepare(environment: MutableMapping[str, str] = os.environ) -> None:
-    """Keep the linear algebra under numpy on one thread, unless the user has said otherwise; look for garbage
+    """Let closed streams lead nowhere. Keep the linear algebra under numpy on one thread, unless the user has said otherwise; look for garbage
     less often.
 
     A survey is a few hundred rows: starting the threads costs more than all the arithmetic, on a busy machine
@@ -21,8 +21,25 @@ def prepare(environment: MutableMapping[str, str] = os.environ) -> None:
     >>> prepare(own := {"OPENBLAS_NUM_THREADS": "4"}), own["OPENBLAS_NUM_THREADS"]
     (None, '4')
     """
+    _open_closed_streams()
     environment.setdefault("OPENBLAS_NUM_THREADS", "1")
     gc.set_threshold(_MADE_BEFORE_GARBAGE)
+
+
+def _open_closed_streams() -> None:
+    """Open /dev/null in the place of each standard stream that was closed (``>&-``).
+
+    Otherwise the next file that is opened, a result, would get the number of the stream. Python has put None
+    where a stream was closed.
+    """
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+        if getattr(sys, name) is None:
+            mode = "r" if name == "stdin" else "w"
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - lasts as long as we do
 
 
 def leave(status: int) -> NoReturn:

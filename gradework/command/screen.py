@@ -5,12 +5,12 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TextIO
 
 import click
 
-from gradework.errors import MOST_SHOWN, Fault, Finding
+from gradework.errors import MOST_SHOWN, Fault, Finding, visible
 
 _PLAIN = {
     "\N{SUPERSCRIPT TWO}": "2",
@@ -42,6 +42,8 @@ class Screen:
         import json  # help and words need none of it
 
         text = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False)
+        # JSON itself escapes the controls of ASCII only; all others stand inside of strings, too
+        text = harmless(text, lambda letter: json.dumps(letter)[1:-1])
         if not _takes(sys.stdout, text):
             text = json.dumps(content, indent=1, allow_nan=False)
         sys.stdout.write(text + "\n")
@@ -104,6 +106,7 @@ class Screen:
         self.document(document)
 
     def _say(self, text: str, stream: TextIO) -> None:
+        text = harmless(text)
         if self.colour and wants_colour(stream):
             text = re.sub(
                 _LEADING_WORD,
@@ -111,6 +114,25 @@ class Screen:
                 text,
             )
         stream.write(writable(text, stream) + "\n")
+
+
+def harmless(text: str, escape: Callable[[str], str] = visible) -> str:
+    """Let no letter through that a terminal would obey: every control, turned writing, other line ends.
+
+    The last door: what is shown has been made `visible` where it was put into words, lines apart. Line feeds
+    and all kinds of space stay.
+
+    >>> harmless("yard\\x1b[2J\\n小屋")
+    'yard\\\\x1b[2J\\n小屋'
+    """
+    if text.replace("\n", "").isprintable():
+        return text
+    import unicodedata  # a text that is clean needs none of it
+
+    def obeyed(letter: str) -> bool:
+        return unicodedata.category(letter)[0] == "C" or letter in "\u2028\u2029"
+
+    return "".join(escape(c) if c != "\n" and obeyed(c) else c for c in text)
 
 
 def _takes(stream: TextIO, text: str) -> bool:

@@ -10,7 +10,7 @@ import click
 from gradework.command.group import LeafCommand
 from gradework.command.job_files import plan_of, read_job_file
 from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName
+from gradework.command.paths import InputName, OutputName, shown_path
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
         *(p.stake.name for p in made.sheet.points),
     )
     screen.findings((*unknown_letters(names), *left_out))
-    screen.note(f"wrote {written[0].path}; print it at 100 %, on A4 or Letter.")
+    screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:

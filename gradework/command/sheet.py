@@ -9,7 +9,7 @@ import click
 
 from gradework.command.group import LeafCommand
 from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName, refuse_folder
+from gradework.command.paths import InputName, OutputName, refuse_folder, shown_path
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
 
@@ -68,7 +68,7 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     if screen.as_json:
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return
-    screen.answer("\n".join(str(w.path) for w in written))
+    screen.answer("\n".join(shown_path(w.path) for w in written))
     screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
     screen.findings(made.findings)
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
+from pathlib import Path
 
 import click
 import pytest
@@ -36,3 +38,57 @@ def test_the_process_leaves_with_the_status_of_the_run(words: list[str], status:
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == status, done.stderr
     assert "Traceback" not in done.stderr
+
+
+def closed(tmp_path: Path, streams: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """Run the program with streams closed, as a shell's ``>&-`` does, and the others in files."""
+    lines = f'exec {sys.executable} -m gradework "$@" {streams}'
+    return subprocess.run(
+        ["sh", "-c", lines, "sh", *words],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=60,
+    )
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only a POSIX shell closes streams")
+@pytest.mark.parametrize("streams", [">&-", "2>&-", "<&-", ">&- 2>&-", "<&- >&- 2>&-"])
+@pytest.mark.parametrize(
+    ("words", "status"),
+    [
+        (("--version",), 0),
+        (("--help",), 0),
+        (("explain", "--list"), 0),
+        (("explain", "file-missing", "--json"), 0),
+        (("no-such",), 2),
+        (("plan", "nowhere.toml"), 2),
+        (("plan", "nowhere.toml", "--json"), 2),
+    ],
+)
+def test_a_closed_stream_is_nowhere(
+    tmp_path: Path, streams: str, words: tuple[str, ...], status: int
+) -> None:
+    done = closed(tmp_path, streams, *words)
+    assert done.returncode == status, done
+    usual = closed(tmp_path, "", *words)
+    assert done.stdout == ("" if ">&-" in streams.replace("2>&-", "") else usual.stdout)
+    assert done.stderr == ("" if "2>&-" in streams else usual.stderr)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only a POSIX shell closes streams")
+@pytest.mark.parametrize("streams", [">&-", "2>&-", "<&- >&- 2>&-"])
+def test_no_result_ever_stands_in_for_a_closed_stream(tmp_path: Path, streams: str) -> None:
+    """A file that is opened gets the lowest free number, which is that of a closed stream."""
+    assert closed(tmp_path, streams, "new", "here").returncode == 0
+    assert closed(tmp_path, "", "new", "there").returncode == 0
+    for name in ("job.toml", "yard.csv"):
+        assert (tmp_path / "here" / name).read_bytes() == (tmp_path / "there" / name).read_bytes()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only a POSIX shell closes streams")
+def test_closed_standard_input_holds_no_notes(tmp_path: Path) -> None:
+    done = closed(tmp_path, "<&-", "reduce", "-", "--units", "ft")
+    assert done.returncode == 2
+    assert "standard input" in done.stderr
