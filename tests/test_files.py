@@ -8,6 +8,7 @@ import json
 import multiprocessing
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -19,7 +20,7 @@ from typing import Any
 import pytest
 
 from gradework.errors import InputError, OutputError
-from gradework.files import read_bytes, safe_name, write_folder
+from gradework.files import read_bytes, reading, safe_name, write_folder
 from gradework.files.lock import LOCK, locked
 from gradework.files.manifest import MANIFEST
 
@@ -72,13 +73,105 @@ def test_not_permitted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(errno.EACCES, "Permission denied")  # a real chmod does not stop root
 
+    (tmp_path / "x").write_bytes(b"")
     monkeypatch.setattr("builtins.open", refuse)
     assert code_of(lambda: read_bytes(tmp_path / "x")) == "file-not-permitted"
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/zero"), reason="needs an endless device")
-def test_an_endless_file_is_refused_without_reading_it_all() -> None:
-    assert code_of(lambda: read_bytes("/dev/zero", most=1000)) == "file-too-large"
+def test_a_file_that_grows_while_it_is_read_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "x").write_bytes(b"x" * 1001)
+    assert code_of(lambda: read_bytes(tmp_path / "x", most=1000)) == "file-too-large"
+
+
+@pytest.mark.parametrize("name", ["/dev/zero", "/dev/null", "/dev/full", "/dev/tty", "socket", "link"])
+@pytest.mark.skipif(os.name != "posix", reason="devices are files on POSIX only")
+def test_a_device_is_refused_and_never_opened(
+    tmp_path: Path, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    if not os.path.exists(name) and name.startswith("/"):
+        pytest.skip(f"this system has no {name}")
+    if name == "link":
+        (tmp_path / name).symlink_to("/dev/zero")
+    with socket.socket(socket.AF_UNIX) as one:
+        if name == "socket":
+            one.bind(name)
+
+        def refuse(*_: object, **__: object) -> None:
+            pytest.fail("opened")
+
+        monkeypatch.setattr("builtins.open", refuse)
+        monkeypatch.setattr(os, "open", refuse)
+        assert code_of(lambda: read_bytes(name, most=1000)) == "file-is-device"
+
+
+pipes = pytest.mark.skipif(os.name != "posix", reason="pipes have no names elsewhere")
+
+
+@pipes
+def test_a_pipe_that_nobody_writes_into_is_waited_for_a_little(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    monkeypatch.setattr(reading, "WAIT_FOR_WRITER", 0.3)
+    begun = time.monotonic()
+    with pytest.raises(InputError) as told:
+        read_bytes(tmp_path / "pipe", shown="pipe")
+    assert 0.3 <= time.monotonic() - begun < 30
+    (fault,) = told.value.faults
+    assert (fault.code, fault.file) == ("pipe-without-writer", "pipe")
+    assert "0.3 seconds" in fault.found
+
+
+@pipes
+@pytest.mark.parametrize("before", [True, False], ids=["opened before", "opened later"])
+@pytest.mark.parametrize("silence", [0.0, 0.6])
+def test_a_pipe_is_read_to_its_end_however_slow_its_writer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, before: bool, silence: float
+) -> None:
+    """Once somebody has opened it to write, he may take his time: a command that works out the notes."""
+    path = tmp_path / "pipe"
+    os.mkfifo(path)
+    monkeypatch.setattr(reading, "WAIT_FOR_WRITER", 0.2 if before else 60.0)
+    opened = os.open(path, os.O_RDWR) if before else None  # to read as well: alone it would wait for us
+
+    def write() -> None:
+        if opened is None:
+            time.sleep(0.2)
+        with open(path if opened is None else opened, "wb", buffering=0) as stream:
+            for part in (b"first ", b"x" * 200_000, b" last"):
+                time.sleep(silence)
+                stream.write(part)
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    assert read_bytes(path) == b"first " + b"x" * 200_000 + b" last"
+    writer.join()
+
+
+@pipes
+def test_an_endless_pipe_is_refused_without_reading_it_all(tmp_path: Path) -> None:
+    child = subprocess.Popen(
+        [sys.executable, "-c", "while True: print('x' * 1000)"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+    )
+    assert child.stdout is not None
+    with child.stdout as stream:
+        assert code_of(lambda: read_bytes(f"/dev/fd/{stream.fileno()}", most=100_000)) == "file-too-large"
+    child.wait()
+
+
+@pipes
+def test_what_a_shell_hands_over_as_a_file_is_read(tmp_path: Path) -> None:
+    """``<(command)`` names the end of a pipe whose writer may be gone already."""
+    end, start = os.pipe()
+    os.write(start, b"a,b\r\n")
+    os.close(start)
+    try:
+        assert read_bytes(f"/dev/fd/{end}") == b"a,b\r\n"
+    finally:
+        os.close(end)
 
 
 # ---- names

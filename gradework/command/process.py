@@ -12,8 +12,8 @@ _MADE_BEFORE_GARBAGE = 50_000  # objects; loading modules makes as many, and non
 
 
 def prepare(environment: MutableMapping[str, str] = os.environ) -> None:
-    """Let closed streams lead nowhere. Keep the linear algebra under numpy on one thread, unless the user has said otherwise; look for garbage
-    less often.
+    """Let closed streams lead nowhere, keep the linear algebra under numpy on one thread unless the user has
+    said otherwise, and look for garbage less often.
 
     A survey is a few hundred rows: starting the threads costs more than all the arithmetic, on a busy machine
     a hundred times more. One thread also adds in the same order on every machine.

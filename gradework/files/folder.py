@@ -62,9 +62,9 @@ def write_folder(
 
     Everything is first written beside its target and flushed to the disk, then put in place one by one, the
     manifest last; on any failure the old files are put back. A file that we did not make, or that was
-    changed since, is refused unless ``force``; so is a folder that is a link. With ``manifest=False`` no manifest is kept; then ``ours``
-    tells by its content whether an existing file may be replaced, and without it none may. Raises
-    ``OutputError``.
+    changed since, is refused unless ``force``; so is a folder that is a link. With ``manifest=False`` no
+    manifest is kept, and the folder may be a link; then ``ours`` tells by its content whether an existing
+    file may be replaced, and without it none may. Raises ``OutputError``.
     """
     for name in files:
         safe_name(name)
@@ -148,7 +148,7 @@ class _Batch:
                 self.parts[name] = self._write_part(f".{name}.{os.getpid()}.part", data)
             for name in (*old, *gone):
                 self.backups[name] = self._keep_old(name)
-            self.look()  # the last moment: what comes later waits until all is in place, a matter of milliseconds
+            self.look()  # for the last time: a signal from here on waits the moment until all is in place
             self._put_in_place(wanted, gone)
         except BaseException:
             self._put_back()

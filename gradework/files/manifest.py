@@ -17,7 +17,7 @@ MANIFEST = "manifest.json"
 _MOST = 2**20  # bytes; a manifest of ours is a page
 
 # A manifest may come with somebody else's folder and say anything: it is believed only for names that this
-# program gives to results, which are plain ones, so that nothing beside or outside the folder is ever touched.
+# program gives to results, plain ones, so that nothing beside them or outside the folder is ever touched.
 _RESULT = re.compile(
     r"(?:(?:plan|order)(?:-(?:pad|piers|slab))?|curve|piers|pier-(?:rows|details)(?:-[0-9]{1,4})?"
     r"|stations|result|setout)\.(?:png|svg|pdf|csv|json)"

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import stat
 import sys
+import time
+from typing import IO
 
 from gradework.errors import Fault, InputError, visible
 from gradework.files.memory import refuse_if_too_hungry
@@ -12,18 +15,26 @@ MOST_NOTES = 256 * 2**20
 """A notes file may be this large [bytes]: two million shots with room for remarks."""
 MOST_JOB = 2**20
 """A job file may be this large [bytes]; the TOML reader is slow beyond it."""
+WAIT_FOR_WRITER = 10.0
+"""So long a named pipe is waited for that nobody has opened to write into [s]."""
 
 
 def read_bytes(path: str | os.PathLike[str], *, most: int = MOST_NOTES, shown: str | None = None) -> bytes:
     """Read a whole file of at most ``most`` bytes.
 
     ``shown`` is the name used in messages (the path as the user wrote it). Raises ``InputError`` when the
-    file is missing, a folder, not permitted, too large or unreadable, or needs more memory than is free.
+    file is missing, a folder, a device, not permitted, too large or unreadable, needs more memory than is
+    free, or is a pipe that nobody writes into. A pipe is read to its end, however slow its writer.
     """
     name = visible(shown if shown is not None else os.fspath(path), 200)
     try:
-        with open(path, "rb") as stream:
-            data = stream.read(most + 1)
+        _refuse_device(os.stat(path).st_mode, name)
+        # a pipe is opened without waiting for its writer, who may never come
+        with open(path, "rb", opener=_without_waiting, buffering=0) as stream:
+            opened = os.fstat(stream.fileno())
+            _refuse_device(opened.st_mode, name)  # once more: another file may have come in its place
+            first = _first_of_pipe(stream.fileno(), name) if stat.S_ISFIFO(opened.st_mode) else b""
+            data = first + _all_of(stream, most + 1 - len(first), at_once=opened.st_size + 1)
     except (OSError, ValueError) as problem:
         raise InputError([_why_not_read(path, name, problem)]) from None
     _refuse_large(data, most, name)
@@ -40,6 +51,46 @@ def read_standard_input(*, most: int = MOST_NOTES) -> bytes:
     _refuse_large(data, most, "standard input")
     refuse_if_too_hungry(data, "standard input")
     return data
+
+
+def _without_waiting(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
+def _refuse_device(mode: int, name: str) -> None:
+    if stat.S_ISCHR(mode) or stat.S_ISBLK(mode) or stat.S_ISSOCK(mode):
+        mend = "name a file; - is standard input where a command takes notes from it"
+        fault = Fault("file-is-device", "this is a device or a socket", "a file or a pipe", mend, name)
+        raise InputError([fault])
+
+
+def _first_of_pipe(handle: int, name: str) -> bytes:
+    """The first bytes of a pipe; raises ``InputError`` when nobody opens it to write."""
+    until = time.monotonic() + WAIT_FOR_WRITER
+    while True:
+        try:
+            first = os.read(handle, 2**16)
+        except BlockingIOError:  # somebody has opened it and takes his time
+            os.set_blocking(handle, True)
+            return os.read(handle, 2**16)
+        if first:
+            os.set_blocking(handle, True)
+            return first
+        if time.monotonic() > until:
+            break
+        time.sleep(0.02)
+    found = f"a pipe that nobody wrote into for {WAIT_FOR_WRITER:g} seconds"
+    mend = "start the program that writes into it, or name a file"
+    raise InputError([Fault("pipe-without-writer", found, "a file, or a pipe with a writer", mend, name)])
+
+
+def _all_of(stream: IO[bytes], most: int, *, at_once: int) -> bytes:
+    """At most ``most`` bytes, up to the end; ``at_once``: what one call may ask for, which it takes as memory."""
+    parts = []
+    while most > 0 and (part := stream.read(min(most, max(at_once, 2**16)))):
+        parts.append(part)
+        most -= len(part)
+    return b"".join(parts)
 
 
 def _refuse_large(data: bytes, most: int, name: str) -> None:

@@ -1,4 +1,4 @@
-"""Names from the file system and the command line never reach a terminal raw, in whatever message they stand."""
+"""Names of files and words of the command line never reach a terminal raw, whatever message they stand in."""
 
 from __future__ import annotations
 
