@@ -20,10 +20,13 @@ from gradework.command.survey_options import (
     survey_options,
     units_option,
 )
-from gradework.command.values import angle, grid_of, lengths
+from gradework.command.values import angle, grid_of, lengths, pointing_at_options
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from gradework.earthwork.outline import Outline
+    from gradework.errors import Fault
     from gradework.project.plain import Level, NotesForm, Wanted
     from gradework.units import Display, Unit
 
@@ -72,7 +75,8 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
 
     _check_use(given)
     data, name = read_input(notes)
-    result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
+    with pointing_at_options(_options_of_outline):
+        result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
         from gradework.exchange.cutfill import cutfill_record  # one of the two is needed, never both
 
@@ -84,6 +88,16 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
         screen.findings(result.findings)
     if any(finding.severity == "stop" for finding in result.findings):
         click.get_current_context().exit(1)
+
+
+def _options_of_outline(faults: Sequence[Fault]) -> dict[str, str]:
+    """The option that each code is about where no file holds it: the corner itself, else what it is given."""
+    codes = {fault.code for fault in faults}
+    misplaced = any(
+        fault.code == "outline-far-from-survey" or fault.found.startswith("corner 1 of ") for fault in faults
+    )
+    outline = "--corner" if misplaced else "--size"
+    return {code: "--level" if code.startswith("level-") else outline for code in codes}
 
 
 def _check_use(given: dict[str, Any]) -> None:

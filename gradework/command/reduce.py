@@ -13,6 +13,7 @@ from gradework.command.paths import InputName
 from gradework.command.screen import Screen
 from gradework.command.survey_given import survey_form
 from gradework.command.survey_options import decimal_option, grid_option, survey_options, units_option
+from gradework.command.values import pointing_at_options
 
 _EXAMPLES = """
 gradework reduce book.csv --units ft
@@ -40,7 +41,8 @@ def reduce(*, screen: Screen, notes: str, **given: Any) -> None:
     from gradework.report.field_book import yard_text
 
     data, name = read_input(notes)
-    yard = read_yard(data, name, survey_form(given), unit=given["units"], decimal=given["decimal"])
+    with pointing_at_options():
+        yard = read_yard(data, name, survey_form(given), unit=given["units"], decimal=given["decimal"])
     if screen.as_json:
         screen.document(field_book_record(yard))
     else:

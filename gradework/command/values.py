@@ -2,14 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
+from gradework.errors import Fault, InputError
+
 if TYPE_CHECKING:
     from gradework.fieldnotes import LetteredGrid
     from gradework.units import Unit
+
+
+@contextmanager
+def pointing_at_options(
+    options_of: Callable[[Sequence[Fault]], Mapping[str, str]] = lambda _: {},
+) -> Iterator[None]:
+    """Let the faults raised inside that name no file name the option they are about.
+
+    It is the one called like the key of a job that the fault is about, else what ``options_of`` gives for its
+    code, else none.
+    """
+    try:
+        yield
+    except InputError as problem:
+        placeless = [fault for fault in problem.faults if not fault.file]
+        options = options_of(placeless)
+        located = [
+            fault
+            if fault.file
+            else replace(fault, file=f"--{fault.about[0]}" if fault.about else options.get(fault.code, ""))
+            for fault in problem.faults
+        ]
+        raise InputError(located, problem.findings) from None
 
 
 def named_value(text: str, option: str) -> tuple[str, str]:

@@ -85,7 +85,7 @@ def _first_of_pipe(handle: int, name: str) -> bytes:
 
 
 def _all_of(stream: IO[bytes], most: int, *, at_once: int) -> bytes:
-    """At most ``most`` bytes, up to the end; ``at_once``: what one call may ask for, which it takes as memory."""
+    """At most ``most`` bytes, up to the end; each call takes as much memory as it asks for, ``at_once``."""
     parts = []
     while most > 0 and (part := stream.read(min(most, max(at_once, 2**16)))):
         parts.append(part)

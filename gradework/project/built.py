@@ -62,11 +62,15 @@ NOT_MEASURED = Measured()
 
 @dataclass(frozen=True)
 class Tops:
-    """Tops by name [m], as read; ``tied`` to a known elevation or not; what the reduction noticed."""
+    """Tops by name [m], as read; ``tied`` to a known elevation or not; what the reduction noticed.
+
+    ``lines``: the line of the readings that each name stands in.
+    """
 
     levels: Mapping[str, float]
     tied: bool
     findings: tuple[Finding, ...]
+    lines: Mapping[str, int]
 
 
 def check_built(
@@ -87,7 +91,7 @@ def check_built(
     kind = kind or ("piers" if _name_piers(plan, tops) else plan.foundations.chosen)
     level = finished_level(plan, kind)
     piers = plan.foundations.piers if kind == "piers" else None
-    named, ignored = _by_pier(tops.levels, piers, file) if piers is not None else (dict(tops.levels), [])
+    named, ignored = _by_pier(tops, piers, file) if piers is not None else (dict(tops.levels), [])
     if not named:
         raise InputError([_nothing_read(file, kind)])
     missing = () if piers is None else tuple(p.name for p in piers.piers if p.name not in named)
@@ -120,7 +124,7 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
     """
     method = form.readings.method or method_of(readings, file)
     if method == "spots":
-        return Tops(_elevations(plan, readings, file), True, ())
+        return _elevations(plan, readings, file)
     job = plan.job
     named = _cells(readings, file)
     known = {n: z for n, z in known_levels(job, plan.stations).items() if n.casefold() in named}
@@ -143,7 +147,7 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
         if name.casefold() not in marks or _plain(name) in built
     }
     tied = not any(finding.code == "benchmark-assumed" for finding in yard.findings)
-    return Tops(levels, tied, yard.findings)
+    return Tops(levels, tied, yard.findings, dict(zip(heights.names, heights.lines, strict=True)))
 
 
 def _cells(readings: bytes, file: str) -> set[str]:
@@ -156,7 +160,7 @@ def _plain(name: str) -> str:
     return name.strip().casefold().removeprefix("pier").strip()
 
 
-def _elevations(plan: Plan, readings: bytes, file: str) -> dict[str, float]:
+def _elevations(plan: Plan, readings: bytes, file: str) -> Tops:
     """Elevations by name, with or without places."""
     fields = (STATION, ELEVATION, NOTE)
     table = read_table(
@@ -164,16 +168,18 @@ def _elevations(plan: Plan, readings: bytes, file: str) -> dict[str, float]:
     )
     rows = [(table.text(row, STATION.name), table.needed_length(row, ELEVATION.name)) for row in table.rows]
     table.faults.raise_if_any()
-    return {name: float(level) for name, level in rows if level is not None}
+    levels = {name: float(level) for name, level in rows if level is not None}
+    lines = {table.text(row, STATION.name): row.line for row in table.rows}
+    return Tops(levels, True, (), lines)
 
 
-def _by_pier(tops: Mapping[str, float], piers: Piers, file: str) -> tuple[dict[str, float], list[str]]:
+def _by_pier(tops: Tops, piers: Piers, file: str) -> tuple[dict[str, float], list[str]]:
     """Give the tops under the names of the plan, and what names no pier; a near miss is a fault."""
     names = {pier.name.casefold(): pier.name for pier in piers.piers}
     found: dict[str, float] = {}
     ignored: list[str] = []
     faults = []
-    for name, level in tops.items():
+    for name, level in tops.levels.items():
         plain = _plain(name)
         if plain in names:
             found[names[plain]] = level
@@ -187,6 +193,7 @@ def _by_pier(tops: Mapping[str, float], piers: Piers, file: str) -> tuple[dict[s
                     "the name of a pier",
                     f"did you mean {names[near[0]]!r}?",
                     file,
+                    line=tops.lines[name],
                 )
             )
         else:

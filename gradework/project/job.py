@@ -203,7 +203,8 @@ class Job(Table):
         if path in self._given:
             option = self._given[path]
             return InputError(
-                fault if fault.file else replace(fault, file=option) for fault in problem.faults
+                (fault if fault.file else replace(fault, file=option) for fault in problem.faults),
+                problem.findings,
             )
         if self._where is None:
             return problem

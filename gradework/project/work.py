@@ -74,7 +74,8 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
-    stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
+    with pointing_into(job, "survey"):
+        stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
     with noticed(stations.findings):
         return _planned(job, stations)
 

@@ -149,6 +149,7 @@ def _system(crs: str) -> Any:
                     "a code such as EPSG:26915",
                     "the code stands in the report of the receiver or of the surveyor; write EPSG: and its "
                     "number",
+                    about=("crs",),
                 )
             ]
         ) from None
@@ -163,6 +164,7 @@ def _no_database() -> Fault:
         "the database of reference systems (proj.db) is not where it should be",
         "the database that comes with pyproj",
         "install pyproj again, or set PROJ_DATA to the folder that holds proj.db",
+        about=("crs",),
     )
 
 

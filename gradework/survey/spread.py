@@ -40,7 +40,7 @@ def check_numbers(
             line=int(lines[i]),
         )
     if len(xyz) and not len(bad):
-        _check_width(faults, xyz, show)
+        _check_width(names, xyz, lines, faults, show)
 
 
 def check_spread(
@@ -79,17 +79,22 @@ def _too_few(faults: Faults, n: int) -> None:
     faults.add("too-few-shots", found, "at least 3 shots in different places", mend)
 
 
-def _check_width(faults: Faults, xyz: NDArray[np.float64], show: Display) -> None:
+def _check_width(
+    names: Sequence[str], xyz: NDArray[np.float64], lines: NDArray[np.int64], faults: Faults, show: Display
+) -> None:
     low, high = xyz.min(axis=0), xyz.max(axis=0)
     # halves first: the difference of two huge numbers of opposite sign would overflow
     width = float(np.max(high / 2 - low / 2)) * 2
     if width <= WIDEST_SITE and float(np.max(np.maximum(high, -low))) < FARTHEST:
         return
+    away = np.abs(xyz / 2 - np.median(xyz / 2, axis=0)).max(axis=1)
+    far = int(np.argmax(away))
     faults.add(
         "site-too-wide",
         f"shots {show.distance(min(width, 1e300))} apart",
         f"a site of at most {show.distance(WIDEST_SITE)}",
-        "look for a slipped decimal point or the wrong units",
+        f"look for a slipped decimal point or the wrong units, first at {visible(names[far])}",
+        line=int(lines[far]),
     )
 
 

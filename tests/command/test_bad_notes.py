@@ -54,7 +54,7 @@ REFUSED: list[tuple[int, str | bytes, str, int]] = [  # row, notes, code, line
     *((11, YARD + f"Z,3,3.2,{cell}\n", "notes-cell", 27) for cell in ("NaN", "nan", "inf", "Infinity")),
     (12, YARD + "Z,3,3.2,1e400\n", "notes-cell", 27),
     (13, YARD + "Z,1e300,3,99\n", "notes-cell", 27),
-    (13, YARD + "Z,60000,3,99\n", "site-too-wide", 0),
+    (13, YARD + "Z,60000,3,99\n", "site-too-wide", 27),
     *((15, YARD + f"Z,3,3.2,{cell}\n", "notes-cell", 27) for cell in ("98.7.2", '"98,72"', "9 8.72")),
     *((19, YARD + f"Z,3,3.2,{cell}\n", "notes-cell", 27) for cell in ("#N/A", "#REF!", "-", "")),
     (20, YARD.partition("\n")[2], "notes-no-header", 1),

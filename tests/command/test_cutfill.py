@@ -199,6 +199,28 @@ def test_wrong_use_is_told(run: Run, notes: Path, arguments: tuple[str, ...], wo
     assert "Traceback" not in done.err
 
 
+@pytest.mark.parametrize(
+    ("arguments", "code", "option"),
+    [
+        (("--corner", "8,2", "--size", "4,5"), "outline-outside-survey", "--size"),
+        (("--corner", "-1,2", "--size", "4,5"), "outline-outside-survey", "--corner"),
+        (("--corner", "800,2", "--size", "4,5"), "outline-far-from-survey", "--corner"),
+        (("--corner", "1,2", "--size", "4,0"), "outline-size", "--size"),
+        (("--corner", "1,2", "--size", "4,5", "--level", "30"), "level-far-from-ground", "--level"),
+    ],
+)
+def test_a_fault_of_an_option_names_the_option(
+    run: Run, notes: Path, arguments: tuple[str, ...], code: str, option: str
+) -> None:
+    level = () if "--level" in arguments else ("--level", "100")
+    done = run("cutfill", notes, *arguments, *level)
+    assert done.status == 2
+    assert {line.partition(":")[0] for line in done.err.splitlines()} == {option}, done.err
+    assert f"[{code}]" in done.err
+    faults = run("cutfill", notes, *arguments, *level, "--json").document["faults"]
+    assert (faults[0]["code"], faults[0]["file"]) == (code, option)
+
+
 def test_notes_from_standard_input(notes: Path) -> None:
     command = [
         sys.executable,

@@ -374,3 +374,19 @@ def test_options_that_say_nothing_alone_are_told(
     done = run("reduce", path, "--units", "m", *options)
     assert done.status == 2
     assert words in done.err
+
+
+def test_an_unknown_system_is_told_of_its_option_or_its_key(run: Run, tmp_path: Path) -> None:
+    notes = tmp_path / "gps.csv"
+    notes.write_text("station,x,y,elevation\nA,500000,4900000,1\nB,500009,4900000,1\nC,500000,4900009,1\n")
+    for command in (("reduce",), ("cutfill", "--level", "1", "--corner", "0,0", "--size", "1,1")):
+        (fault,) = run(*command, notes, "--units", "m", "--crs", "EPSG:999999", "--json").document["faults"]
+        assert (fault["code"], fault["file"], fault["line"]) == ("crs-unknown", "--crs", 0)
+    job = tmp_path / "job.toml"
+    job.write_text(
+        'name = "p"\nunits = "m"\n[survey]\nnotes = "gps.csv"\nreceiver = "survey-grade"\n'
+        'height_sd = "2 cm"\ncrs = "EPSG:999999"\n[building]\nsize = [2, 2]\ncorner = [1, 1]\n[pad]\n'
+    )
+    (fault,) = run("plan", job, "--json", "-n").document["faults"]
+    assert (fault["code"], fault["file"], fault["line"]) == ("crs-unknown", str(job), 7)
+    assert fault["column"] > 0
