@@ -23,6 +23,7 @@ from gradework.earthwork import halfplane, prism
 from gradework.earthwork.clip import Pieces, clip, cut_region, near
 from gradework.earthwork.facets import Facets, facets_of
 from gradework.earthwork.passes import Exit, Passes, find_passes
+from gradework.earthwork.ring import ring_area
 from gradework.errors import CheckError, Faults
 
 if TYPE_CHECKING:
@@ -111,16 +112,18 @@ class BatterGround:
         for way, at in ((self.filling, level), (self.digging, -level)):
             reached = np.flatnonzero(way.passes.opens[self.cell] < at)
             wet.append((self.corners[reached, :, :2], at - way.heights[reached]))
-        rings = daylight_rings(self.facets.ring, wet)
-        filled = daylight_rings(self.facets.ring, wet[:1])
+        cut, fill = float(sums.cut_area[0]), float(sums.fill_area[0])
+        pad = ring_area(self.facets.ring)
+        rings = daylight_rings(self.facets.ring, wet, pad + fill + cut)
+        filled = daylight_rings(self.facets.ring, wet[:1], pad + fill)
         leaves = [*self.filling.passes.leaving(level), *self.digging.passes.leaving(-level)]
         origin = self.pieces.origin
         return Slopes(
             level=level,
             cut=float(sums.cut[0]),
             fill=float(sums.fill[0]),
-            cut_area=float(sums.cut_area[0]),
-            fill_area=float(sums.fill_area[0]),
+            cut_area=cut,
+            fill_area=fill,
             daylight=tuple(ring + origin for ring in rings),
             filled=tuple(ring + origin for ring in filled),
             leaves=tuple(one.moved(origin) for one in sorted(leaves, key=lambda one: -one.height)),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from gradework.exchange.comparison_record import comparison_record
 from gradework.exchange.findings import finding_records, known, sure
 from gradework.exchange.pier_record import piers_record, slab_record
+from gradework.foundations.gravelpad_edge import BatteredEdge
 
 if TYPE_CHECKING:
     from gradework.earthwork.footprint import Line
@@ -101,11 +102,21 @@ def _pad(plan: Plan) -> dict[str, Any]:
         "excavation_doubt_m3": sure(chosen.excavation_doubt),
         "gravel_doubt_m3": sure(chosen.gravel_doubt),
         "gravel_t": sure(chosen.gravel_mass / 1000.0),
+        "edge": _edge(pad),
         "choices": [
             *(_choice(choice) for choice in pad.choices),
             *(_unanswered(rule, why) for rule, why in pad.unanswered),
         ],
     }
+
+
+def _edge(pad: Pad) -> dict[str, Any]:
+    """Write which edge the pad has, and for side slopes the line where they end on the ground."""
+    edge = pad.edge
+    if not isinstance(edge, BatteredEdge):
+        return {"kind": edge.kind}
+    outside, *others = [[[sure(x), sure(y)] for x, y in ring.tolist()] for ring in edge.slopes.daylight]
+    return {"kind": edge.kind, "daylight_m": outside, "islands_m": others}
 
 
 def _choice(choice: PadChoice) -> dict[str, Any]:

@@ -118,7 +118,8 @@ def page_check(
         first=start,
         last=raw[run[-1].turn.row],
     )
-    bound = AGREE + 1e-12 * (abs(start) + check.backsights + abs(check.foresights))
+    sights = math.fsum(abs(s.reading) for setup in run for s in (setup.back, *setup.forward))
+    bound = AGREE + 1e-12 * (abs(start) + sights)  # rounding grows with every reading on the way
     second = rise_fall.elevations(run, {run[0].run: start})
     apart = max(abs(second[s.row] - raw[s.row]) for setup in run for s in setup.forward)
     if max(abs(check.by_instrument), abs(check.by_rise_and_fall), apart) > bound:

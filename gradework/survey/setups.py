@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Faults, visible
 from gradework.survey.names import spaceless
 from gradework.survey.sight_lengths import sight_lengths
+from gradework.units import Display
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
@@ -18,6 +19,11 @@ if TYPE_CHECKING:
 
 MOST_ROWS = 20_000
 """A level book longer than this is not a yard."""
+
+
+LONGEST_READING = 304.8
+"""[m] 1,000 ft, some 40 rods: no decimal point in the wrong place makes a level sight of more, and far more
+would drown the millimetres of all other readings."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +67,8 @@ def split_setups(notes: LevelNotes, faults: Faults | None = None) -> tuple[Setup
     """Set-ups of a level book in order.
 
     Raises InputError with every fault: no rows, a row without a reading, two readings where one belongs, a
-    reading before the first backsight, a backsight that nothing was read from, a value that is not finite;
-    and those in ``faults``, which were found before.
+    reading before the first backsight, a backsight that nothing was read from, a value that is not finite, a
+    reading over 1,000 ft; and those in ``faults``, which were found before.
     """
     faults = faults or Faults(notes.file)
     spoilt = _check_rows(notes, faults)
@@ -148,7 +154,7 @@ def _check_rows(notes: LevelNotes, faults: Faults) -> frozenset[int]:
     spoilt = set()
     for index, row in enumerate(notes.rows):
         before = len(faults.all)
-        _check_row(row, faults, single=notes.single)
+        _check_row(row, faults, Display(notes.unit), single=notes.single)
         if len(faults.all) > before:
             spoilt.add(index)
     _check_names(notes, faults)
@@ -173,7 +179,7 @@ def _check_names(notes: LevelNotes, faults: Faults) -> None:
             )
 
 
-def _check_row(row: LevelRow, faults: Faults, *, single: bool) -> None:
+def _check_row(row: LevelRow, faults: Faults, show: Display, *, single: bool) -> None:
     given = (
         row.backsight,
         row.intermediate,
@@ -191,6 +197,15 @@ def _check_row(row: LevelRow, faults: Faults, *, single: bool) -> None:
             "write the reading, or leave the cell empty",
             line=row.line,
         )
+    for reading in (row.backsight, row.intermediate, row.foresight):
+        if reading is not None and LONGEST_READING < abs(reading) < math.inf:
+            faults.add(
+                "rod-reading-impossible",
+                f"a reading of {visible(show.elevation(reading))} at {visible(row.station)}",
+                f"a rod reading, {show.distance(LONGEST_READING)} at the very most",
+                "check the decimal point and the unit of the notes",
+                line=row.line,
+            )
     if any(v is not None and v < 0 for v in (row.distance, row.back_distance)):
         faults.add(
             "levels-distance-negative",

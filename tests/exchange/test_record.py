@@ -84,6 +84,35 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     assert all(("because" in choice) == (choice["level_m"] is None) for choice in pad["choices"])
 
 
+def ring_area(ring: list[list[float]]) -> float:
+    ends = [*ring[1:], ring[0]]
+    return 0.5 * sum(x * after_y - after_x * y for (x, y), (after_x, after_y) in zip(ring, ends, strict=True))
+
+
+def test_the_daylight_line_of_a_battered_pad(plane_job: bytes, plane_notes: bytes) -> None:
+    battered = plane_job + b'edge = "battered"\nbatter = 2\n'
+    planned = plan(read_job(battered), plane_notes)
+    document = record(planned)
+    assert [e.message for e in CHECK.iter_errors(document)] == []
+    edge = document["pad"]["edge"]
+    assert (edge["kind"], edge["islands_m"]) == ("battered", [])
+    # pad 3.5 to 8.5 by 3.5 to 7.5, level with its highest ground at x = 3.5; the ground falls 1 in 10, the
+    # slope 1 in 2: at x = 8.5 the pad stands 0.5 m up, so the slope ends 0.5 / (1/2 - 1/10) = 1.25 m out
+    xs = [x for x, _ in edge["daylight_m"]]
+    assert (min(xs), max(xs)) == pytest.approx((3.5, 9.75), abs=1e-6)
+    slopes = planned.pad.edge.slopes
+    covered = planned.pad.outline.area + slopes.fill_area + slopes.cut_area
+    assert ring_area(edge["daylight_m"]) == pytest.approx(covered, rel=1e-6)
+    broken = copy.deepcopy(document)
+    broken["pad"]["edge"]["daylight_m"][0] = [1.0]
+    assert not CHECK.is_valid(broken)
+
+
+def test_a_boxed_pad_has_no_daylight_line(plane_job: bytes, plane_notes: bytes) -> None:
+    document = record(plan(read_job(plane_job), plane_notes))
+    assert document["pad"]["edge"] == {"kind": "boxed"}
+
+
 def test_all_four_rules_are_there_with_prices_and_a_level(plane_job: bytes, plane_notes: bytes) -> None:
     prices = (
         b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'

@@ -276,6 +276,13 @@ def test_a_point_read_twice_gets_the_mean_and_is_in_doubt_when_they_differ():
         ([("BM", 1.0, None, None), ("A", None, 1.0, 1.0)], "levels-two-readings", 3),
         ([("BM", 1.0, 1.0, None), ("A", None, 1.0, None)], "levels-two-readings", 2),
         ([("BM", 1.0, None, None), ("A", None, float("nan"), None)], "levels-not-finite", 3),
+        ([("BM", 1.0, None, None), ("A", None, 1e8 * 0.3048, None)], "rod-reading-impossible", 3),
+        ([("BM", -1e12, None, None), ("A", None, 1.0, None)], "rod-reading-impossible", 2),
+        (
+            [("BM", 1.0, None, None), ("A", None, None, 1e300), ("B", 1.0, None, None)],
+            "rod-reading-impossible",
+            3,
+        ),
         (
             [
                 ("BM", 1.0, None, None, 5.0),
@@ -293,6 +300,13 @@ def test_what_cannot_be_reduced_is_refused_with_its_line(rows, code, line):
     with pytest.raises(InputError) as caught:
         reduce_levels(notes(*rows))
     assert (code, line) in [(f.code, f.line) for f in caught.value.faults]
+
+
+def test_readings_that_only_just_can_be_are_reduced():
+    # cancels to nothing, but for the last digits of every reading on the way
+    rows = [("BM", -300.0, None, None, 1e6), ("A", None, 304.7, None), ("B", None, -304.7, None)]
+    book = reduce_levels(notes(*rows, ("C", 300.1, None, 0.1), ("D", None, None, -299.9)))
+    assert [f.code for f in book.findings].count("rod-reading-long") == 2
 
 
 def spoiled_loop(**changed):
