@@ -26,6 +26,9 @@ from gradework.units import QuantityError, parse_angle, parse_length, parse_mass
 LARGEST = 1e9
 """No number in a job may be larger; it keeps every later product finite."""
 
+_LONGEST_WORD = 200
+"""Letters of a text; a longer one is no word that a key knows."""
+
 CUSTOM = "gradework"
 """The type of the errors raised here; their context carries code, found, expected and mend."""
 
@@ -222,7 +225,7 @@ def _mass(value: object, bound: Bound, info: ValidationInfo) -> float:
 def _words(value: object) -> str:
     if not isinstance(value, str):
         refuse("job-value", shown(value), "words in quotes", f'write "{shown(value)}"')
-    if not value.strip() or len(value) > 200:
+    if not value.strip() or len(value) > _LONGEST_WORD:
         refuse("job-value", shown(value), "1 to 200 letters", "give a shorter or a real text")
     return value
 
@@ -265,7 +268,7 @@ def choice(value: object, allowed: Sequence[str]) -> str:
     lower = {word.lower(): word for word in allowed}
     if not isinstance(value, str):
         refuse("job-value", shown(value), f"one of {listed}", "write one of them, in quotes")
-    wanted = " ".join(value.lower().split())
+    wanted = " ".join(value[:_LONGEST_WORD].lower().split())
     if wanted in lower:
         return lower[wanted]
     near = difflib.get_close_matches(wanted, lower, n=1, cutoff=0.4)
@@ -279,7 +282,7 @@ _PRICE = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<u
 def price(value: object, per: dict[str, float], example: str, info: ValidationInfo) -> float:
     """Take money per unit, such as "38 per short ton"; ``per`` maps each unit to its size in SI."""
     expected = f'money per unit, such as "{example}"'
-    match = _PRICE.fullmatch(value) if isinstance(value, str) else None
+    match = _PRICE.fullmatch(value) if isinstance(value, str) and len(value) <= _LONGEST_WORD else None
     if match is None:
         refuse("job-value", shown(value), expected, "write the amount, per, and the unit, in quotes")
     unit = " ".join(match["unit"].lower().split())

@@ -63,7 +63,7 @@ _BAG = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<mas
 def _bag(value: object, info: ValidationInfo) -> tuple[float, float]:
     """Take money and mass [kg] of one bag, such as "6.80 per 80 lb"."""
     expected = 'money per bag of a weight, such as "6.80 per 80 lb"'
-    match = _BAG.fullmatch(value) if isinstance(value, str) else None
+    match = _BAG.fullmatch(value) if isinstance(value, str) and len(value) <= 200 else None
     if match is None:
         refuse(
             "job-value", shown(value), expected, "write the amount, per, and the weight of a bag, in quotes"

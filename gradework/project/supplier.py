@@ -39,7 +39,7 @@ MOST_MOISTURE = 0.25
 
 
 def _sold_by(value: object, info: ValidationInfo) -> str:
-    if not isinstance(value, str):
+    if not isinstance(value, str) or len(value) > 200:
         refuse("job-value", shown(value), 'words such as "half tons" or "50 lb bags"', "write it in quotes")
     try:
         unit = find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
