@@ -35,7 +35,8 @@ def visible(text: str, longest: int = _LONGEST_VALUE) -> str:
     >>> visible("A1\\x1b[2J")
     'A1\\\\x1b[2J'
     """
-    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    some = text[: longest + 1]  # each letter is shown as one or more, so no more are needed
+    shown = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in some)
     return shown if len(shown) <= longest else shown[: longest - 3] + "..."
 
 

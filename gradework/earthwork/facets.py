@@ -41,9 +41,12 @@ class Facets:
             ]
         )
 
-    def farthest(self, point: Floats) -> float:
-        """Distance d of a point (2,) outside the pad, the greatest over all sides [m]; 0 inside."""
-        return max(0.0, float((self.normals @ point - self.offsets).max()))
+    def farthest(self, points: Floats) -> Floats:
+        """Distance d (p,) of points (p, 2) outside the pad, the greatest over all sides [m]; 0 inside."""
+        far = np.zeros(len(points))
+        for (x, y), offset in zip(self.normals.tolist(), self.offsets.tolist(), strict=True):
+            np.maximum(far, points[:, 0] * x + points[:, 1] * y - offset, out=far)
+        return far
 
     def distance(self, points: Floats, side: Numbers) -> Floats:
         """Distance outward (k, ...) [m] of points (k, ..., 2) from the side given for each row."""

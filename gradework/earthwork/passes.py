@@ -115,8 +115,9 @@ class _Walk:
     def _cell(self, row: int, facet: int) -> int:
         return self.cells.get(row * len(self.facets.ring) + facet, -1)
 
-    def _edges(self, hull: bool) -> Iterator[tuple[int, int, Floats, int, Floats]]:
-        """Pieces of triangle edges inside each facet: row, the row beyond (-2 the hull), ends (3,)."""
+    def _edges(self, hull: bool) -> Iterator[tuple[int, Numbers, Numbers, Floats, Floats]]:
+        """Pieces of triangle edges inside each facet: the facet, rows (p,), the rows beyond (p,) (-2 the
+        hull), first and last points (p, 3)."""
         neighbours = self.surface.neighbours[self.numbers]
         row_of = np.full(len(self.surface.triangles), -1)
         row_of[self.numbers] = np.arange(len(self.numbers))
@@ -126,36 +127,35 @@ class _Walk:
         row, k = np.nonzero(wanted)
         start, end = self.triangles[row, k], self.triangles[row, (k + 1) % 3]
         for facet in range(len(self.facets.ring)):
-            for number, first, last in _clipped(
-                start, end, self.facets.region(facet), AT_EDGE if hull else 0.0
-            ):
-                yield int(row[number]), int(beyond[row[number], k[number]]), first, facet, last
+            number, first, last = _clipped(start, end, self.facets.region(facet), AT_EDGE if hull else 0.0)
+            yield facet, row[number], beyond[row[number], k[number]], first, last
 
-    def _height(self, point: Floats) -> float:
-        """z + d/m at a point (3,)."""
-        return float(point[2]) + self.facets.farthest(point[:2]) / self.batter
+    def _heights(self, points: Floats) -> Floats:
+        """z + d/m at points (p, 3)."""
+        heights: Floats = points[:, 2] + self.facets.farthest(points[:, :2]) / self.batter
+        return heights
 
     def along_edges(self) -> Iterator[tuple[int, int, float]]:
         """Cells of one facet on both sides of a triangle's edge, and the lowest height between them."""
-        for row, other, first, facet, last in self._edges(hull=False):
-            one, two = self._cell(row, facet), self._cell(other, facet)
-            if one >= 0 and two >= 0:
-                yield one, two, min(self._height(first), self._height(last))
+        for facet, rows, others, first, last in self._edges(hull=False):
+            lowest = np.minimum(self._heights(first), self._heights(last))
+            for row, other, low in zip(rows.tolist(), others.tolist(), lowest.tolist(), strict=True):
+                one, two = self._cell(row, facet), self._cell(other, facet)
+                if one >= 0 and two >= 0:
+                    yield one, two, low
 
     def along_hull(self) -> Iterator[tuple[int, float, float, float]]:
         """Cells on the hull (-1: the pad's own edge) with the height and the place of both ends."""
-        for row, _, first, facet, last in self._edges(hull=True):
-            cell = self._cell(row, facet)
-            far = max(self.facets.farthest(first[:2]), self.facets.farthest(last[:2]))
-            if cell < 0 and far > AT_EDGE:
-                continue
-            for point in (first, last):
-                yield (
-                    (cell if far > AT_EDGE else -1),
-                    self._height(point),
-                    float(point[0]),
-                    float(point[1]),
-                )
+        for facet, rows, _, first, last in self._edges(hull=True):
+            far = np.maximum(self.facets.farthest(first[:, :2]), self.facets.farthest(last[:, :2])) > AT_EDGE
+            ends = np.stack((first, last), axis=1)
+            heights = self._heights(ends.reshape(-1, 3)).reshape(-1, 2)
+            for row, away, points, height in zip(rows.tolist(), far.tolist(), ends, heights, strict=True):
+                cell = self._cell(row, facet)
+                if cell < 0 and away:
+                    continue
+                for point, z in zip(points.tolist(), height.tolist(), strict=True):
+                    yield (cell if away else -1), z, point[0], point[1]
 
     def along_mitres(self) -> Iterator[tuple[int, int, float]]:
         """Cells of one triangle on both sides of a mitre line."""
@@ -167,7 +167,7 @@ class _Walk:
             for row, first, last in self._through(start, start + reach * self.facets.mitres[corner]):
                 one, two = self._cell(row, before), self._cell(row, corner)
                 if one >= 0 and two >= 0:
-                    yield one, two, min(self._height(first), self._height(last))
+                    yield one, two, float(self._heights(np.stack((first, last))).min())
 
     def along_sides(self) -> Iterator[tuple[float, int]]:
         """Cells that touch the pad's sides, with the lowest ground there."""
@@ -213,14 +213,13 @@ def _interval(d0: Floats, d1: Floats) -> tuple[Floats, Floats]:
     return np.maximum(low, 0.0), np.minimum(high, 1.0)
 
 
-def _clipped(
-    start: Floats, end: Floats, planes: Floats, slack: float
-) -> Iterator[tuple[int, Floats, Floats]]:
-    """The pieces of segments (k, 3) inside half-planes (e, 3): number, first and last point (3,)."""
+def _clipped(start: Floats, end: Floats, planes: Floats, slack: float) -> tuple[Numbers, Floats, Floats]:
+    """The pieces of segments (k, 3) inside half-planes (e, 3): numbers (p,), first and last points (p, 3)."""
     d0 = start[:, :2] @ planes[:, :2].T - planes[:, 2] + slack
     d1 = end[:, :2] @ planes[:, :2].T - planes[:, 2] + slack
     low, high = _interval(d0, d1)
     length = np.hypot(*(end - start)[:, :2].T)
-    for number in np.flatnonzero((high - low) * length > SHORT).tolist():
-        step = end[number] - start[number]
-        yield number, start[number] + low[number] * step, start[number] + high[number] * step
+    number = np.flatnonzero((high - low) * length > SHORT)
+    step = (end - start)[number]
+    first = start[number] + low[number, None] * step
+    return number, first, start[number] + high[number, None] * step

@@ -10,6 +10,7 @@ from typing import cast
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.dialect import Dialect
 from gradework.fieldnotes.headers import OWN_UNITS, Columns
+from gradework.fieldnotes.rows import Comments
 from gradework.fieldnotes.text import NotesText, has_long_line
 from gradework.units import Unit
 
@@ -29,6 +30,7 @@ class Gathered:
         self.y = array("d")
         self.elevation = array("d")
         self.findings: tuple[Finding, ...] = ()
+        self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
         self._odd_names = 0

@@ -11,7 +11,7 @@ from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.columns import metres_of
 from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
-from gradework.fieldnotes.rows import blocks, comment_findings
+from gradework.fieldnotes.rows import blocks
 from gradework.fieldnotes.table import check_amount, no_rows
 from gradework.units import Unit, unit_named
 from gradework.units.characters import plain
@@ -47,6 +47,10 @@ _AXIS_WORDS = frozenset(
 )
 
 
+MOST_CELLS = 50_000
+"""A grid is drawn by hand, or comes from a sheet: 200 positions each way are more than either has."""
+
+
 def is_grid_top(cells: list[str]) -> bool:
     """True for an empty or axis-labelled corner and two or more figures (the x positions)."""
     positions = _trimmed(cells[1:])
@@ -79,6 +83,7 @@ def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | Non
     line, cells = first
     faults = gathered.faults
     across = _trimmed(cells[1:])
+    _refuse_large(gathered, line, len(across))
     said = _corner_unit(cells[0])
     units = {"elevation": HeaderUnit(said, cells[0].strip(), 0)} if said else {}
     columns = Columns({"elevation": 0}, units, len(across) + 1, (), line)
@@ -92,6 +97,20 @@ def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | Non
     if not len(gathered) and not faults.all:
         no_rows(faults, columns, ())
     return used or gathered.shown or "m"
+
+
+def _refuse_large(gathered: Gathered, line: int, across: int) -> None:
+    """A first look: lines times columns are counted before a cell is read."""
+    text = gathered.notes.text
+    rows = text.count("\n", gathered.notes.offset(line + 1)) - text.count("\n\n")
+    if rows * across > MOST_CELLS:
+        gathered.faults.stop(
+            "notes-too-many-rows",
+            f"a grid of {across:,} columns and {rows:,} rows",
+            f"at most {MOST_CELLS:,} cells",
+            "keep the part around the building, or write the shots as a table with x, y and elevation",
+            line=line,
+        )
 
 
 def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[float]:
@@ -121,7 +140,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
         gathered.notes, gathered.dialect, gathered.faults, first_line=reader.columns.line + 1
     ):
         for line, cells in block.rows():
-            gathered.findings += comment_findings(gathered.notes, line, cells)
+            gathered.comments.see(line, cells)
             fitted = reader.fit(line, cells)
             if fitted is None:
                 continue

@@ -20,8 +20,8 @@ from gradework.fieldnotes.text import NotesText
 if TYPE_CHECKING:
     from _csv import Reader
 
-MOST_ROWS = 2_000_000
-"""Rows in one file; beyond it the surface would not fit a small computer."""
+MOST_COMMENTS = 20
+"""So many comments that look like shots are told; the last of them counts the rest."""
 
 MOST_FAULTS = 1_000
 """So many faults are collected; a file with more is not worth reading on."""
@@ -29,6 +29,7 @@ MOST_FAULTS = 1_000
 _BLOCK = 1 << 16
 """Characters; small enough that the cells of a block stay in the processor's cache."""
 _QUOTED_ROWS = 512
+_FIGURE = r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*"
 _SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)"
 
 
@@ -96,19 +97,47 @@ def is_comment(cells: Sequence[str]) -> bool:
     return first.startswith("#") and not re.match(_SHEET_ERROR, first)
 
 
-def comment_findings(notes: NotesText, line: int, cells: Sequence[str]) -> tuple[Finding, ...]:
-    """Warn of a comment that looks like a shot: a name such as ``#5`` must not make it vanish unseen."""
-    if not is_comment(cells):
-        return ()
-    figures = sum(1 for cell in cells[1:] if re.fullmatch(r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*", cell))
-    if figures < 2 or not cells[0].strip(" #"):
-        return ()
-    advice = (
-        f"Line {line} begins with '#' and was left out as a comment, but it looks like a shot "
-        f"('{visible(notes.line(line))}'). If it is one, take the '#' away."
-    )
-    where = f"{notes.file} line {line}"
-    return (Finding("notes-comment-like-shot", "warning", where, None, None, advice),)
+class Comments:
+    """Comments that look like shots: a name such as ``#5`` must not make one vanish unseen."""
+
+    __slots__ = ("_count", "_first_uncounted", "_notes", "_told")
+
+    def __init__(self, notes: NotesText) -> None:
+        self._notes = notes
+        self._told: list[Finding] = []
+        self._count = 0
+        self._first_uncounted = 0
+
+    def see(self, line: int, cells: Sequence[str]) -> None:
+        """Note a row that is a comment and looks like a shot; any other is let be."""
+        if not is_comment(cells) or not cells[0].strip(" #"):
+            return
+        if sum(1 for cell in cells[1:] if re.fullmatch(_FIGURE, cell)) < 2:
+            return
+        self._count += 1
+        if self._count == MOST_COMMENTS:
+            self._first_uncounted = line
+        if self._count <= MOST_COMMENTS:
+            advice = (
+                f"Line {line} begins with '#' and was left out as a comment, but it looks like a shot "
+                f"('{visible(self._notes.line(line))}'). If it is one, take the '#' away."
+            )
+            self._told.append(self._finding(line, advice))
+
+    def findings(self) -> list[Finding]:
+        """A warning for each; where there are many the last one counts the rest."""
+        if self._count <= MOST_COMMENTS:
+            return self._told
+        line = self._first_uncounted
+        advice = (
+            f"From line {line} on {self._count - MOST_COMMENTS + 1:,} lines more begin with '#' and were "
+            "left out as comments, but look like shots. If they are, take the '#' away."
+        )
+        return [*self._told[:-1], self._finding(line, advice)]
+
+    def _finding(self, line: int, advice: str) -> Finding:
+        where = f"{self._notes.file} line {line}"
+        return Finding("notes-comment-like-shot", "warning", where, None, None, advice)
 
 
 def blocks(notes: NotesText, dialect: Dialect, faults: Faults, *, first_line: int = 1) -> Iterator[Block]:

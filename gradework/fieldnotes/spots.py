@@ -124,6 +124,7 @@ def read_spots(
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
+    gathered.findings += tuple(gathered.comments.findings())
     told = dialect.finding(file)
     gathered.findings += (told,) if told else ()
     faults.noticed = (*notes.findings, *gathered.findings)

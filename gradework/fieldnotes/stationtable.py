@@ -9,7 +9,7 @@ from gradework.fieldnotes.columns import metres_of
 from gradework.fieldnotes.gather import Gathered
 from gradework.fieldnotes.headers import Columns, Field
 from gradework.fieldnotes.opening import Header
-from gradework.fieldnotes.rows import Block, blocks, comment_findings
+from gradework.fieldnotes.rows import Block, blocks
 from gradework.fieldnotes.table import check_amount
 from gradework.units import Unit
 
@@ -83,7 +83,7 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
     lines: list[int] = []
     values: dict[str, list[float]] = {name: [] for name in _LENGTHS}
     for line, cells in block.rows():
-        gathered.findings += comment_findings(gathered.notes, line, cells)
+        gathered.comments.see(line, cells)
         fitted = reader.fit(line, cells)
         if fitted is None:
             continue

@@ -19,8 +19,8 @@ from gradework.fieldnotes.cells import CellReader
 from gradework.fieldnotes.dialect import DecimalMark, Dialect, decide_dialect
 from gradework.fieldnotes.headers import Columns, Field, agreed_unit, columns_from_letters, is_figure
 from gradework.fieldnotes.opening import MOST_TITLES, Header, Opening, find_header, open_notes
-from gradework.fieldnotes.rows import MOST_FAULTS, MOST_ROWS, blocks, comment_findings
-from gradework.fieldnotes.text import NotesText, read_text
+from gradework.fieldnotes.rows import MOST_FAULTS, Comments, blocks
+from gradework.fieldnotes.text import MOST_ROWS, NotesText, read_text
 from gradework.units import Unit
 
 
@@ -117,15 +117,15 @@ def _body(
     notes: NotesText, dialect: Dialect, header: Header, reader: CellReader
 ) -> tuple[tuple[Row, ...], tuple[Finding, ...]]:
     rows: list[Row] = []
-    comments: list[Finding] = []
+    comments = Comments(notes)
     for block in blocks(notes, dialect, reader.faults, first_line=header.body_line):
         for line, cells in block.rows():
-            comments += comment_findings(notes, line, cells)
+            comments.see(line, cells)
             fitted = reader.fit(line, cells)
             if fitted is not None:
                 rows.append(Row(line, tuple(fitted)))
         check_amount(len(rows), reader.faults)
-    return tuple(rows), tuple(comments)
+    return tuple(rows), tuple(comments.findings())
 
 
 def check_amount(rows: int, faults: Faults) -> None:

@@ -6,7 +6,9 @@ Line ends of every kind become a plain newline, so that line numbers are those o
 from __future__ import annotations
 
 import codecs
+import re
 from array import array
+from itertools import islice
 
 from gradework.errors import Faults, Finding, visible
 
@@ -15,6 +17,12 @@ LARGEST_FILE = 256 * 1024 * 1024
 
 LONGEST_LINE = 10_000
 """Characters; no row of notes comes near it, and a file of one endless line must not fill the memory."""
+
+MOST_ROWS = 2_000_000
+"""Rows in one file; beyond it the surface would not fit a small computer."""
+
+MOST_EMPTY = 100_000
+"""Empty lines one after the other or among the rows; each costs time, and nobody leaves so many."""
 
 _NEAR_THE_TOP = 100
 """Lines up to here are found by walking; beyond, a table of all line starts is made once."""
@@ -81,7 +89,8 @@ def read_text(data: bytes, file: str) -> NotesText:
     Raises
     ------
     InputError
-        for a file over 256 MB, with NUL bytes, in no known encoding, or with a line over 10,000 characters.
+        for a file over 256 MB, with NUL bytes, in no known encoding, with a line over 10,000 characters, or
+        with more lines, or more empty ones, than any notes have.
     """
     faults = Faults(file)
     if len(data) > LARGEST_FILE:
@@ -103,6 +112,7 @@ def read_text(data: bytes, file: str) -> NotesText:
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     _check_lines(text, faults)
+    _check_count(text, faults)
     return NotesText(text, file, findings)
 
 
@@ -170,4 +180,28 @@ def _check_lines(text: str, faults: Faults) -> None:
             "one row of notes a line",
             "check that this is a table saved as text (CSV)",
             line=text.count("\n", 0, position) + 1,
+        )
+
+
+def _check_count(text: str, faults: Faults) -> None:
+    """A first look: lines are counted before any is cut."""
+    # a run of empty lines is counted by twos; only where there may be too many is each one looked at
+    empty = text.count("\n\n")
+    if empty > MOST_EMPTY // 2:
+        empty = sum(1 for _ in islice(re.finditer(r"\n(?=\n)", text), MOST_EMPTY + 1))
+    if empty > MOST_EMPTY:
+        first = 1 if text.startswith("\n") else text.count("\n", 0, text.index("\n\n")) + 2
+        faults.stop(
+            "notes-empty-lines",
+            f"more than {MOST_EMPTY:,} empty lines",
+            "rows of notes",
+            "delete the empty lines, and check that this is the right file",
+            line=first,
+        )
+    if text.count("\n") > MOST_ROWS + MOST_EMPTY:
+        faults.stop(
+            "notes-too-many-rows",
+            f"more than {MOST_ROWS:,} rows",
+            f"at most {MOST_ROWS:,}",
+            "thin the shots out",
         )

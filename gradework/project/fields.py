@@ -19,10 +19,15 @@ from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
 from gradework.errors import visible
+from gradework.project import bounds
+from gradework.project.bounds import Bound
 from gradework.units import QuantityError, parse_angle, parse_length, parse_mass, parse_percent
 
 LARGEST = 1e9
 """No number in a job may be larger; it keeps every later product finite."""
+
+_LONGEST_WORD = 200
+"""Letters of a text; a longer one is no word that a key knows."""
 
 CUSTOM = "gradework"
 """The type of the errors raised here; their context carries code, found, expected and mend."""
@@ -90,11 +95,39 @@ def position(value: object, info: ValidationInfo) -> float:
     return _metres(format(Decimal(repr(value)), "f"), unit, expected)
 
 
-def _size(value: object, info: ValidationInfo) -> float:
+def within(amount: float, bound: Bound, value: object, info: ValidationInfo) -> float:
+    """Refuse an ``amount`` (SI) that is out of its ``bound``; ``value`` is what the user wrote."""
+    if not bound.holds(amount):
+        us = (info.context or {}).get("unit") != "m"
+        refuse("job-out-of-range", shown(value), bound.expected(us=us), "check the digits and the unit")
+    return amount
+
+
+def placed(bound: Bound) -> PlainValidator:
+    """Take a place or an elevation [m], bare or quoted, within ``bound``."""
+    return PlainValidator(lambda value, info: within(position(value, info), bound, value, info))
+
+
+def sized(bound: Bound) -> PlainValidator:
+    """Take a length above zero [m], bare or quoted, within ``bound``."""
+    return PlainValidator(lambda value, info: _size(value, bound, info))
+
+
+def thick(bound: Bound) -> PlainValidator:
+    """Take a quoted length above zero [m] within ``bound``."""
+    return PlainValidator(lambda value, info: within(_thickness(value), bound, value, info))
+
+
+def thin(bound: Bound) -> PlainValidator:
+    """Take a quoted length of zero or more [m] within ``bound``."""
+    return PlainValidator(lambda value, info: within(_thickness_or_none(value), bound, value, info))
+
+
+def _size(value: object, bound: Bound, info: ValidationInfo) -> float:
     metres = position(value, info)
     if metres <= 0:
         refuse("job-value", shown(value), "a length above zero", "give the length of the side")
-    return metres
+    return within(metres, bound, value, info)
 
 
 def _small(value: object) -> float:
@@ -138,11 +171,11 @@ def _angle(value: object) -> float:
     return degrees
 
 
-def _ratio(value: object) -> float:
+def _ratio(value: object, info: ValidationInfo) -> float:
     ratio = number(value, "a number above zero")
     if ratio <= 0:
         refuse("job-value", shown(value), "a number above zero", "give how far out for 1 down, such as 2")
-    return ratio
+    return within(ratio, bounds.BATTER, value, info)
 
 
 def quoted(
@@ -175,19 +208,24 @@ def _percent(value: object) -> float:
     return percent(value)
 
 
-def _mass(value: object, info: ValidationInfo) -> float:
+def weighing(bound: Bound) -> PlainValidator:
+    """Take a quoted weight above zero [kg] within ``bound``."""
+    return PlainValidator(lambda value, info: _mass(value, bound, info))
+
+
+def _mass(value: object, bound: Bound, info: ValidationInfo) -> float:
     expected = 'a quoted weight such as "50 lb", "10 short tons" or "25 kg"'
     parse = partial(parse_mass, us=(info.context or {}).get("unit") != "m")
     kilograms = quoted(value, parse, expected)
-    if not 0 < kilograms <= LARGEST:
+    if not kilograms > 0:
         refuse("job-value", shown(value), "a weight above zero", "give the weight")
-    return kilograms
+    return within(kilograms, bound, value, info)
 
 
 def _words(value: object) -> str:
     if not isinstance(value, str):
         refuse("job-value", shown(value), "words in quotes", f'write "{shown(value)}"')
-    if not value.strip() or len(value) > 200:
+    if not value.strip() or len(value) > _LONGEST_WORD:
         refuse("job-value", shown(value), "1 to 200 letters", "give a shorter or a real text")
     return value
 
@@ -217,11 +255,11 @@ def _flag(value: object) -> bool:
 
 def _one_or_two(value: object, info: ValidationInfo) -> tuple[float, float]:
     if not isinstance(value, list):
-        one = _size(value, info)
+        one = _size(value, bounds.SIDE, info)
         return one, one
     if len(value) != 2:
         refuse("job-value", shown(value), "one spacing, or two in brackets", "write 5 or [5, 4]")
-    return _size(value[0], info), _size(value[1], info)
+    return _size(value[0], bounds.SIDE, info), _size(value[1], bounds.SIDE, info)
 
 
 def choice(value: object, allowed: Sequence[str]) -> str:
@@ -230,7 +268,7 @@ def choice(value: object, allowed: Sequence[str]) -> str:
     lower = {word.lower(): word for word in allowed}
     if not isinstance(value, str):
         refuse("job-value", shown(value), f"one of {listed}", "write one of them, in quotes")
-    wanted = " ".join(value.lower().split())
+    wanted = " ".join(value[:_LONGEST_WORD].lower().split())
     if wanted in lower:
         return lower[wanted]
     near = difflib.get_close_matches(wanted, lower, n=1, cutoff=0.4)
@@ -241,10 +279,10 @@ def choice(value: object, allowed: Sequence[str]) -> str:
 _PRICE = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<unit>\S.*?)\s*")
 
 
-def price(value: object, per: dict[str, float], example: str) -> float:
+def price(value: object, per: dict[str, float], example: str, info: ValidationInfo) -> float:
     """Take money per unit, such as "38 per short ton"; ``per`` maps each unit to its size in SI."""
     expected = f'money per unit, such as "{example}"'
-    match = _PRICE.fullmatch(value) if isinstance(value, str) else None
+    match = _PRICE.fullmatch(value) if isinstance(value, str) and len(value) <= _LONGEST_WORD else None
     if match is None:
         refuse("job-value", shown(value), expected, "write the amount, per, and the unit, in quotes")
     unit = " ".join(match["unit"].lower().split())
@@ -255,18 +293,26 @@ def price(value: object, per: dict[str, float], example: str) -> float:
         if unit in ("ton", "tons", "t"):
             mend = 'say "short ton" (2,000 lb) or "tonne" (1,000 kg)'
         refuse("job-value", f'"per {visible(unit)}"', f"one of: {listed}", mend)
-    return number(float(match["money"]), expected) / per[unit]
+    return within(float(match["money"]), bounds.MONEY, value, info) / per[unit]
 
 
-Position = Annotated[float, PlainValidator(position)]
-Size = Annotated[float, PlainValidator(_size)]
+Coordinate = Annotated[float, placed(bounds.PLACE)]
+Place = tuple[Coordinate, Coordinate]
+Elevation = Annotated[float, placed(bounds.ELEVATION)]
+Side = Annotated[float, sized(bounds.SIDE)]
+Taped = Annotated[float, sized(bounds.TAPED)]
+Reach = Annotated[float, sized(bounds.REACH)]
 Spacing = Annotated[tuple[float, float], PlainValidator(_one_or_two)]
-Thickness = Annotated[float, PlainValidator(_thickness)]
-SmallLength = Annotated[float, PlainValidator(_thickness_or_none)]
+Layer = Annotated[float, thick(bounds.LAYER)]
+LayerOrNone = Annotated[float, thin(bounds.LAYER)]
+Margin = Annotated[float, thin(bounds.MARGIN)]
+Height = Annotated[float, thick(bounds.HEIGHT)]
+HeightOrNone = Annotated[float, thin(bounds.HEIGHT)]
+Eave = Annotated[float, thick(bounds.EAVE)]
+Sheet = Annotated[float, thick(bounds.SHEET)]
 Angle = Annotated[float, PlainValidator(_angle)]
 Ratio = Annotated[float, PlainValidator(_ratio)]
 Percent = Annotated[float, PlainValidator(_percent)]
-Mass = Annotated[float, PlainValidator(_mass)]
 Words = Annotated[str, PlainValidator(_words)]
 GravelName = Annotated[str, PlainValidator(_gravel)]
 SoilName = Annotated[str, PlainValidator(_soil)]

@@ -14,24 +14,30 @@ from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
 
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError
+from gradework.project.bounds import ELEVATION
 from gradework.project.fields import (
     Angle,
+    Eave,
     Flag,
     GravelName,
+    Height,
+    Layer,
+    LayerOrNone,
+    Margin,
     Percent,
-    Position,
+    Place,
     Ratio,
-    Size,
-    SmallLength,
+    Reach,
+    Side,
     SoilName,
     Spacing,
     Table,
-    Thickness,
     Words,
     choice,
     number,
     position,
     refuse,
+    within,
 )
 from gradework.project.piers_table import PiersTable
 from gradework.project.positions import Path, Positions
@@ -49,8 +55,6 @@ RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
 
-Place = tuple[Position, Position]
-
 
 def _unit(value: object) -> str:
     return choice(value, UNITS)
@@ -59,7 +63,7 @@ def _unit(value: object) -> str:
 def _level(value: object, info: ValidationInfo) -> str | float:
     if isinstance(value, str) and not any(c.isdigit() for c in value):
         return choice(value, RULES)
-    return position(value, info)
+    return within(position(value, info), ELEVATION, value, info)
 
 
 def _decimal(value: object) -> str:
@@ -114,30 +118,30 @@ class SurveyTable(ReadingsTable):
 class BuildingTable(TiedTable):
     """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
 
-    size: tuple[Size, Size] | None = None
+    size: tuple[Side, Side] | None = None
     corner: Place | None = None
     turn: Angle = 0.0
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
     holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
-    eave: Thickness | None = None
+    eave: Eave | None = None
 
 
 class PadTable(Table):
     """The gravel pad: which rule sets its level, its layers, its edge. None means the default."""
 
     level: Annotated[str | float, PlainValidator(_level)] = "least fill"
-    margin: SmallLength | None = None
-    strip: SmallLength | None = None
-    gravel: Thickness | None = None
+    margin: Margin | None = None
+    strip: LayerOrNone | None = None
+    gravel: Layer | None = None
     edge: Annotated[str, PlainValidator(_edge)] | None = None
     batter: Ratio | None = None
     material: GravelName | None = None
-    freeboard: SmallLength | None = None
+    freeboard: LayerOrNone | None = None
     drain: Flag | None = None
-    max_cut: Thickness | None = None
-    max_height: Thickness | None = None
-    most_gravel: Thickness | None = None
-    most_native: Thickness | None = None
+    max_cut: Height | None = None
+    max_height: Height | None = None
+    most_gravel: Height | None = None
+    most_native: Height | None = None
     native_fill: Flag | None = None
 
 
@@ -153,7 +157,7 @@ class DrainageTable(Table):
     """Which drainage rule is in force, and the user's own reach and least fall in its place."""
 
     rule: Annotated[str, PlainValidator(_drainage_rule)] = "irc 2015"
-    reach: Size | None = None
+    reach: Reach | None = None
     fall: Percent | None = None
 
 
@@ -161,7 +165,7 @@ class SiteTable(Table):
     """The yard: which way north lies, anticlockwise from the x axis, and how deep frost goes."""
 
     north: Angle | None = None
-    frost: Thickness | None = None
+    frost: Height | None = None
 
 
 class Job(Table):

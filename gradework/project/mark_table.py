@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, TypeVar, cast
 
 from pydantic import PlainValidator, TypeAdapter, ValidationInfo
 
-from gradework.project.fields import Position, Size, choice, refuse, shown
+from gradework.project.fields import Place, Taped, choice, refuse, shown
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.place_notes import Side
 
 SIDES = ("left", "right")
 
-Place = tuple[float, float]
+Point = tuple[float, float]
 Value = TypeVar("Value")
 
-_PLACE = TypeAdapter(tuple[Position, Position])
-_TIES = TypeAdapter(dict[str, Size])
+_PLACE = TypeAdapter(Place)
+_TIES = TypeAdapter(dict[str, Taped])
 
 
 class TiedMark(NamedTuple):
@@ -34,7 +34,7 @@ def side_word(value: object) -> str:
     return choice(value, SIDES)
 
 
-def _mark(value: object, info: ValidationInfo) -> Place | TiedMark:
+def _mark(value: object, info: ValidationInfo) -> Point | TiedMark:
     if not isinstance(value, dict):
         return _PLACE.validate_python(value, context=info.context)
     side = cast("Side", side_word(value["side"])) if "side" in value else None
@@ -54,6 +54,6 @@ Marks = dict[str, MarkPlace]
 """Marks by name: (x, y) [m], or a ``TiedMark``."""
 
 
-def taped(marks: Mapping[str, Place | TiedMark]) -> dict[str, TiedMark]:
+def taped(marks: Mapping[str, Point | TiedMark]) -> dict[str, TiedMark]:
     """The marks among these that were taped from others."""
     return {name: mark for name, mark in marks.items() if isinstance(mark, TiedMark)}

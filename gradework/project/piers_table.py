@@ -13,20 +13,27 @@ from gradework.foundations.pier_layout import RowLayout
 from gradework.foundations.pier_spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
 from gradework.foundations.pier_tops import GOALS
 from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
+from gradework.project.bounds import BEARING, BLOCK, CLEARANCE, COUNT, LOAD, SPACING, WEIGHT, Bound
 from gradework.project.fields import (
+    Eave,
+    Elevation,
     Flag,
     GravelName,
-    Mass,
-    Position,
-    SmallLength,
+    Height,
+    HeightOrNone,
+    LayerOrNone,
+    Margin,
+    Place,
     Table,
-    Thickness,
     Words,
     choice,
     position,
     quoted,
     refuse,
     shown,
+    thick,
+    weighing,
+    within,
 )
 from gradework.project.prices import Money
 from gradework.units import parse_pressure
@@ -50,14 +57,11 @@ for the same reasons and with the same sources. True sizes of boards and publish
 
 DIRECTIONS = ("longer side", "first side", "second side")
 
-_MOST_COUNT = 1000
 
-
-def _count(value: object) -> int:
+def _count(value: object, info: ValidationInfo) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
         refuse("job-value", shown(value), "a whole number", "write a whole number, without quotes")
-    if not 1 <= value <= _MOST_COUNT:
-        refuse("job-value", shown(value), f"1 to {_MOST_COUNT}", "count again")
+    within(value, COUNT, value, info)
     return value
 
 
@@ -73,17 +77,19 @@ def _sizes(value: object) -> str:
     return choice(value, tuple(UNITS_ON_HAND))
 
 
-def _pressure(value: object) -> float:
+def _pressure(value: object, bound: Bound, info: ValidationInfo) -> float:
     expected = 'a quoted load such as "40 psf" or "1.9 kPa"'
     kilopascals = quoted(value, parse_pressure, expected)
-    if not 0 <= kilopascals <= 10_000:
-        refuse("job-value", shown(value), "0 to 10 000 kPa", "check the unit")
-    return kilopascals
+    return within(kilopascals, bound, value, info)
 
 
-def _strength(value: object) -> float:
+def _load(value: object, info: ValidationInfo) -> float:
+    return _pressure(value, LOAD, info)
+
+
+def _strength(value: object, info: ValidationInfo) -> float:
     """Take what the soil may bear: as a load, but soil that bears nothing carries no pier."""
-    kilopascals = _pressure(value)
+    kilopascals = _pressure(value, BEARING, info)
     if kilopascals == 0:
         refuse("job-value", shown(value), "more than 0 kPa", "give what the soil may bear, or leave it out")
     return kilopascals
@@ -94,7 +100,7 @@ def _clearance(value: object, info: ValidationInfo) -> float:
     if not isinstance(value, str):
         expected = 'a quoted length with its unit, such as "4 in" or "100 mm"'
         refuse("job-length", shown(value), expected, "write it in quotes, with its unit")
-    return position(value, info)
+    return within(position(value, info), CLEARANCE, value, info)
 
 
 def _any_pier(value: object) -> object:
@@ -106,7 +112,9 @@ def _any_pier(value: object) -> object:
 
 
 Count = Annotated[int, PlainValidator(_count)]
-Load = Annotated[float, PlainValidator(_pressure)]
+Load = Annotated[float, PlainValidator(_load)]
+BlockSize = Annotated[float, thick(BLOCK)]
+Spacing = Annotated[float, thick(SPACING)]
 Strength = Annotated[float, PlainValidator(_strength)]
 
 
@@ -114,10 +122,10 @@ class UnitTable(Table):
     """One kind of block on hand: true sizes, weight, price each, and where in a stack it may lie."""
 
     name: Words = Field(examples=['"4 in solid block"'])
-    thickness: Thickness = Field(examples=['"3 5/8 in"'])
-    length: Thickness = Field(examples=['"15 5/8 in"'])
-    width: Thickness = Field(examples=['"7 5/8 in"'])
-    weight: Mass = Field(examples=['"32 lb"'])
+    thickness: BlockSize = Field(examples=['"3 5/8 in"'])
+    length: BlockSize = Field(examples=['"15 5/8 in"'])
+    width: BlockSize = Field(examples=['"7 5/8 in"'])
+    weight: Annotated[float, weighing(WEIGHT)] = Field(examples=['"32 lb"'])
     price: Money = Field(examples=["2.40"])
     hollow: Flag = False
     carries: Flag = True
@@ -145,9 +153,9 @@ class UnitTable(Table):
 class FloorTable(Table):
     """What lies on the piers, actual sizes; None means the default."""
 
-    beam: SmallLength | None = None
-    joists: SmallLength | None = None
-    boards: SmallLength | None = None
+    beam: LayerOrNone | None = None
+    joists: LayerOrNone | None = None
+    boards: LayerOrNone | None = None
     treated: Flag | None = None
 
 
@@ -166,24 +174,24 @@ class PiersTable(Table):
 
     goal: Annotated[str, PlainValidator(_goal)] | None = None
     rows: Count | None = None
-    row_spacing: Thickness | None = None
-    spacing: Thickness | None = None
-    end_inset: SmallLength | None = None
-    side_inset: SmallLength | None = None
+    row_spacing: Spacing | None = None
+    spacing: Spacing | None = None
+    end_inset: Margin | None = None
+    side_inset: Margin | None = None
     along: Annotated[str, PlainValidator(_along)] | None = None
-    positions: Annotated[dict[str, tuple[Position, Position]], BeforeValidator(_any_pier)] | None = None
+    positions: Annotated[dict[str, Place], BeforeValidator(_any_pier)] | None = None
     double: Flag = False
-    margin: SmallLength | None = None
-    least_dig: SmallLength | None = None
-    deeper: SmallLength | None = None
-    bed_least: SmallLength | None = None
-    bed_most: SmallLength | None = None
-    tallest: Thickness | None = None
+    margin: LayerOrNone | None = None
+    least_dig: HeightOrNone | None = None
+    deeper: HeightOrNone | None = None
+    bed_least: LayerOrNone | None = None
+    bed_most: LayerOrNone | None = None
+    tallest: Height | None = None
     clearance: Annotated[float, PlainValidator(_clearance)] | None = None
-    top: Position | None = None
-    frost: Thickness | None = None
+    top: Elevation | None = None
+    frost: Height | None = None
     dig_to_frost: Flag = False
-    eave: Thickness | None = None
+    eave: Eave | None = None
     material: GravelName | None = None
     block_sizes: Annotated[str, PlainValidator(_sizes)] | None = None
     units: tuple[UnitTable, ...] | None = None

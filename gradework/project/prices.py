@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from typing import Annotated
 
-from pydantic import PlainValidator
+from pydantic import PlainValidator, ValidationInfo
 
-from gradework.project.fields import Table, Words, number, price, refuse, shown
+from gradework.project.bounds import CONCRETE_BAG, MONEY
+from gradework.project.fields import Table, Words, number, price, refuse, shown, within
 from gradework.units import QuantityError, bulk, parse_mass
 
 _PER_MASS = {
@@ -37,32 +38,32 @@ _PER_AREA = {
 }
 
 
-def _mass(value: object) -> float:
-    return price(value, _PER_MASS, "38 per short ton")
+def _mass(value: object, info: ValidationInfo) -> float:
+    return price(value, _PER_MASS, "38 per short ton", info)
 
 
-def _volume(value: object) -> float:
-    return price(value, _PER_VOLUME, "60 per yd3")
+def _volume(value: object, info: ValidationInfo) -> float:
+    return price(value, _PER_VOLUME, "60 per yd3", info)
 
 
-def _area(value: object) -> float:
-    return price(value, _PER_AREA, "3.50 per sq ft")
+def _area(value: object, info: ValidationInfo) -> float:
+    return price(value, _PER_AREA, "3.50 per sq ft", info)
 
 
-def _money(value: object) -> float:
+def _money(value: object, info: ValidationInfo) -> float:
     amount = number(value, "an amount of money, such as 120")
     if amount < 0:
         refuse("job-value", shown(value), "an amount of money, such as 120", "leave out the minus sign")
-    return amount
+    return within(amount, MONEY, value, info)
 
 
 _BAG = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<mass>[0-9].*?)(?:\s+bag)?\s*")
 
 
-def _bag(value: object) -> tuple[float, float]:
+def _bag(value: object, info: ValidationInfo) -> tuple[float, float]:
     """Take money and mass [kg] of one bag, such as "6.80 per 80 lb"."""
     expected = 'money per bag of a weight, such as "6.80 per 80 lb"'
-    match = _BAG.fullmatch(value) if isinstance(value, str) else None
+    match = _BAG.fullmatch(value) if isinstance(value, str) and len(value) <= 200 else None
     if match is None:
         refuse(
             "job-value", shown(value), expected, "write the amount, per, and the weight of a bag, in quotes"
@@ -71,9 +72,8 @@ def _bag(value: object) -> tuple[float, float]:
         kilograms = float(parse_mass(match["mass"]))
     except QuantityError as problem:
         refuse("job-value", problem.found, expected, problem.mend)
-    if not 1.0 <= kilograms <= 100.0:
-        refuse("job-value", shown(value), "a bag of 1 to 100 kg", "check the weight of a bag")
-    return number(float(match["money"]), expected), kilograms
+    within(kilograms, CONCRETE_BAG, value, info)
+    return within(float(match["money"]), MONEY, value, info), kilograms
 
 
 PerMass = Annotated[float, PlainValidator(_mass)]

@@ -12,12 +12,16 @@ from pydantic import BaseModel, ValidationError
 
 from gradework.errors import Faults, InputError, visible
 from gradework.project.fields import CUSTOM, shown
+from gradework.project.first_look import look
 from gradework.project.job import FOUNDATIONS, Job
 from gradework.project.job_clashes import clashes
 from gradework.project.positions import Path, Place, Positions, find_positions
 
 MOST_BYTES = 2**20
 """A job file may be this large [bytes]; the TOML reader takes seconds beyond it."""
+
+_LONGEST_GUESSED = 60
+"""Letters; for a longer key no nearest one is looked for."""
 
 _AT = re.compile(r"\s*\((?:at line (?P<line>\d+), column (?P<column>\d+)|at end of document)\)\s*$")
 _LONG_NUMBER = re.compile(r"[0-9_]{1000,}")
@@ -71,20 +75,11 @@ def _decode(data: bytes, faults: Faults) -> str:
 
 
 def _parse(text: str, faults: Faults) -> tuple[dict[str, Any], Positions]:
+    look(text, faults)
     try:
         return tomllib.loads(text), find_positions(text)
     except tomllib.TOMLDecodeError as problem:
         _syntax_fault(str(problem), text, faults)
-    except RecursionError:
-        line, column = _deepest(text)
-        faults.add(
-            "job-too-deep",
-            "brackets inside brackets without end",
-            "a list or a list of pairs",
-            "close the brackets",
-            line=line,
-            column=column,
-        )
     except ValueError:  # the reader's own word for a number of thousands of digits
         found = _LONG_NUMBER.search(text)
         at = Positions(text).place(found.start() if found else 0)
@@ -113,12 +108,6 @@ def _syntax_fault(message: str, text: str, faults: Faults) -> None:
     reason = visible(_AT.sub("", message), 100)
     mend = "mend the line at the ^ (text needs quotes, a table of more than one line its own [heading])"
     faults.add("job-syntax", f"cannot read: {marked}", f"TOML ({reason})", mend, line=line, column=column)
-
-
-def _deepest(text: str) -> tuple[int, int]:
-    deep = re.search(r"(?:[\[{][^\n\[{\]}]{0,40}){20}", text)
-    at = Positions(text).place(deep.start() if deep else 0)
-    return at.line, at.column
 
 
 def _validate(document: Mapping[str, Any], where: Positions, faults: Faults) -> Job | None:
@@ -205,7 +194,7 @@ def _shape(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
 def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
     known = _known_keys(path[:-1])
     name = str(path[-1])
-    near = difflib.get_close_matches(name.lower(), known, n=1, cutoff=0.5)
+    near = difflib.get_close_matches(name[:_LONGEST_GUESSED].lower(), known, n=1, cutoff=0.5)
     elsewhere = [table for table, keys in _all_keys().items() if name in keys and table]
     elsewhere.sort(key=lambda table: table in FOUNDATIONS)  # such a table asks for one foundation more
     if near:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from gradework.project.fields import Position, SmallLength, Table, Thickness
+from typing import Annotated
+
+from gradework.project.bounds import OFFSET, TOLERANCE
+from gradework.project.fields import Elevation, HeightOrNone, Table, thick
 from gradework.project.mark_table import Marks
 
 
@@ -14,7 +17,7 @@ class SetoutTable(Table):
     """
 
     marks: Marks | None = None
-    benchmarks: dict[str, Position] | None = None
-    offset: Thickness | None = None
-    string: SmallLength | None = None
-    tolerance: Thickness | None = None
+    benchmarks: dict[str, Elevation] | None = None
+    offset: Annotated[float, thick(OFFSET)] | None = None
+    string: HeightOrNone | None = None
+    tolerance: Annotated[float, thick(TOLERANCE)] | None = None

@@ -10,12 +10,14 @@ from pydantic import Field, PlainValidator, model_validator
 from gradework.foundations.slab import SlabSpec
 from gradework.foundations.slab_sheets import FILM_US, MESH_US, SheetKind
 from gradework.project.fields import (
+    Elevation,
     Flag,
     GravelName,
-    Position,
-    SmallLength,
+    Layer,
+    LayerOrNone,
+    Margin,
+    Sheet,
     Table,
-    Thickness,
     Words,
     choice,
     refuse,
@@ -51,9 +53,9 @@ class SheetTable(Table):
     """A film or a mesh as sold; ``lap`` where two sheets meet."""
 
     name: Words = Field(examples=['"10 mil film"'])
-    width: Thickness = Field(examples=['"10 ft"'])
-    length: Thickness = Field(examples=['"100 ft"'])
-    lap: SmallLength = Field(examples=['"6 in"'])
+    width: Sheet = Field(examples=['"10 ft"'])
+    length: Sheet = Field(examples=['"100 ft"'])
+    lap: LayerOrNone = Field(examples=['"6 in"'])
 
     @model_validator(mode="after")
     def _narrower_lap(self) -> SheetTable:
@@ -74,14 +76,14 @@ class SheetTable(Table):
 class SlabTable(Table):
     """A slab on ground; None means the documented default. ``film`` and ``mesh`` false leave them out."""
 
-    level: Position | None = None
-    freeboard: SmallLength | None = None
-    margin: SmallLength | None = None
-    thickness: Thickness | None = None
-    edge_depth: Thickness | None = None
-    edge_width: SmallLength | None = None
-    strip: SmallLength | None = None
-    base: SmallLength | None = None
+    level: Elevation | None = None
+    freeboard: LayerOrNone | None = None
+    margin: Margin | None = None
+    thickness: Layer | None = None
+    edge_depth: Layer | None = None
+    edge_width: LayerOrNone | None = None
+    strip: LayerOrNone | None = None
+    base: LayerOrNone | None = None
     fill: Annotated[str, PlainValidator(_fill)] | None = None
     waste: Waste | None = None
     film: Flag = True

@@ -9,16 +9,19 @@ from typing import Annotated
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from gradework.earthwork.materials import MaterialError, find_gravel
+from gradework.project.bounds import BAG, BOARD, BOARD_LENGTH, LOADED, PAYLOAD
 from gradework.project.fields import (
-    Mass,
-    SmallLength,
+    LayerOrNone,
+    Sheet,
     Table,
-    Thickness,
     Words,
     percent,
     quoted,
     refuse,
     shown,
+    thick,
+    weighing,
+    within,
 )
 from gradework.sitework.boards import Board
 from gradework.sitework.fabric import FabricRoll
@@ -36,16 +39,17 @@ MOST_MOISTURE = 0.25
 
 
 def _sold_by(value: object, info: ValidationInfo) -> str:
-    if not isinstance(value, str):
+    if not isinstance(value, str) or len(value) > 200:
         refuse("job-value", shown(value), 'words such as "half tons" or "50 lb bags"', "write it in quotes")
     try:
-        find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
+        unit = find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
     except QuantityError as problem:
         refuse("job-value", problem.found, problem.expected, problem.mend)
+    within(unit.mass_kg, BAG, value, info)
     return value
 
 
-def _volume(value: object) -> float:
+def _volume(value: object, info: ValidationInfo) -> float:
     expected = 'a quoted volume such as "5 yd3" or "4 m3"'
     if not isinstance(value, str):
         refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
@@ -55,7 +59,7 @@ def _volume(value: object) -> float:
         refuse("job-value", problem.found, expected, problem.mend)
     if cubic_metres <= 0:
         refuse("job-value", shown(value), expected, "give a volume above zero")
-    return cubic_metres
+    return within(cubic_metres, LOADED, value, info)
 
 
 Volume = Annotated[float, PlainValidator(_volume)]
@@ -65,15 +69,15 @@ class CarrierTable(Table):
     """A truck or a wheelbarrow: what it holds, loose, and what it may carry."""
 
     volume: Volume = Field(examples=['"5 yd3"'])
-    payload: Mass | None = None
+    payload: Annotated[float, weighing(PAYLOAD)] | None = None
 
 
 class FabricTable(Table):
     """A roll of fabric as sold."""
 
-    width: Thickness = Field(examples=['"6 ft"'])
-    length: Thickness = Field(examples=['"50 ft"'])
-    overlap: SmallLength | None = None
+    width: Sheet = Field(examples=['"6 ft"'])
+    length: Sheet = Field(examples=['"50 ft"'])
+    overlap: LayerOrNone | None = None
 
     @model_validator(mode="after")
     def _narrower_lap(self, info: ValidationInfo) -> FabricTable:
@@ -88,13 +92,17 @@ class FabricTable(Table):
         return self
 
 
+BoardSize = Annotated[float, thick(BOARD)]
+BoardLength = Annotated[float, thick(BOARD_LENGTH)]
+
+
 class BoardTable(Table):
     """An edge board as sold, true sizes."""
 
     name: Words = Field(examples=['"2 x 6 treated board"'])
-    thickness: Thickness = Field(examples=['"1 1/2 in"'])
-    face: Thickness = Field(examples=['"5 1/2 in"'])
-    lengths: Annotated[tuple[Thickness, ...], Field(min_length=1)] = Field(examples=['["8 ft", "12 ft"]'])
+    thickness: BoardSize = Field(examples=['"1 1/2 in"'])
+    face: BoardSize = Field(examples=['"5 1/2 in"'])
+    lengths: Annotated[tuple[BoardLength, ...], Field(min_length=1)] = Field(examples=['["8 ft", "12 ft"]'])
 
 
 def _waste(value: object) -> float:

@@ -8,7 +8,19 @@ from typing import Annotated, Any, cast
 from pydantic import PlainValidator
 
 from gradework.fieldnotes import LetteredGrid
-from gradework.project.fields import Angle, Position, Size, SmallLength, Table, Words, choice
+from gradework.project.bounds import ROD, SIDE, SPREAD
+from gradework.project.fields import (
+    Angle,
+    Elevation,
+    LayerOrNone,
+    Place,
+    Side,
+    Table,
+    Words,
+    choice,
+    placed,
+    thin,
+)
 from gradework.project.joined import SurveyForm
 from gradework.project.levelling_way import METHODS
 from gradework.project.mark_table import Marks, side_word
@@ -19,8 +31,6 @@ from gradework.survey.closure import KINDS_OF_WORK
 from gradework.survey.gnss import RECEIVERS
 from gradework.survey.instruments import INSTRUMENTS
 from gradework.survey.two_peg import PegSetup
-
-Place = tuple[Position, Position]
 
 CIRCLES = ("clockwise", "anticlockwise")
 
@@ -35,19 +45,19 @@ def _one_of(*words: str) -> PlainValidator:
 class StringTable(Table):
     """A string: its elevation at both ends, its span, the sag at its middle."""
 
-    first: Position
-    second: Position
-    span: Size | None = None
-    sag: SmallLength | None = None
+    first: Elevation
+    second: Elevation
+    span: Side | None = None
+    sag: LayerOrNone | None = None
 
 
 class PegTable(Table):
     """One set-up of a two-peg test: the readings on both pegs, and how far each is away."""
 
-    a: Position
-    b: Position
-    to_a: Position
-    to_b: Position
+    a: Annotated[float, placed(ROD)]
+    b: Annotated[float, placed(ROD)]
+    to_a: Annotated[float, placed(SIDE)]
+    to_b: Annotated[float, placed(SIDE)]
 
 
 class PegsTable(Table):
@@ -62,12 +72,12 @@ class ReadingsTable(Table):
 
     method: Annotated[str, _one_of(*METHODS)] | None = None
     benchmark: Words | None = None
-    known: dict[str, Position] | None = None
+    known: dict[str, Elevation] | None = None
     instrument: Annotated[str, _one_of(*INSTRUMENTS)] | None = None
     work: Annotated[str, _one_of(*KINDS_OF_WORK)] = "yard"
     share: Annotated[str, _one_of(*SHARES)] = "setups"
     two_peg: PegsTable | None = None
-    hi: Position | None = None
+    hi: Elevation | None = None
     string: StringTable | None = None
     strings: dict[str, StringTable] | None = None
     places: Words | None = None
@@ -81,7 +91,7 @@ class ReadingsTable(Table):
     crs: Words | None = None
     origin: Words | None = None
     receiver: Annotated[str, _one_of(*RECEIVERS)] | None = None
-    height_sd: SmallLength | None = None
+    height_sd: Annotated[float, thin(SPREAD)] | None = None
 
 
 def survey_form(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, cast
 from pydantic import PlainValidator
 
 from gradework.errors import Fault, Finding, InputError
-from gradework.project.fields import Size, Table
+from gradework.project.fields import Table, Taped
 from gradework.project.mark_table import side_word
 from gradework.project.tied_place import tied_place
 from gradework.units import Display
@@ -27,8 +27,8 @@ class TiedTable(Table):
     """Distances of the first corner from known marks, in place of ``corner``; of the second in place of
     ``turn``; on which ``side`` they lie, from the first mark of ``ties`` to the second."""
 
-    ties: dict[str, Size] | None = None
-    second_ties: dict[str, Size] | None = None
+    ties: dict[str, Taped] | None = None
+    second_ties: dict[str, Taped] | None = None
     side: Annotated[str, PlainValidator(side_word)] | None = None
 
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
@@ -108,6 +109,11 @@ def parse_length_exact(
     >>> parse_length_exact("1/8 in", None)
     Fraction(127, 40000)
     """
+    return _exact(text, unit, decimal_comma, grouped)
+
+
+@lru_cache(maxsize=1 << 14)  # the places of a grid are the same few lengths on every row
+def _exact(text: str, unit: Unit | None, decimal_comma: bool, grouped: bool) -> Fraction:
     tidy = plain(text)
     if len(tidy) > LONGEST:
         raise _refused(unit, f"{len(tidy)} characters ({quoted(tidy)})", "check this cell")

@@ -53,6 +53,8 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (53, JOB + '[pad]\nstrip = "-10 mm"\n', "job-value", "zero or more", 9),
     (53, JOB + '[pad]\ngravel = "4"\n', "job-length", "without a unit", 9),
     (53, JOB + "[pad]\ngravel = 4\n", "job-length", "without a unit", 9),
+    (53, JOB + '[pad]\ngravel = "1e6 in"\n', "job-out-of-range", "at most 2 m", 9),
+    (53, JOB + '[pad]\nstrip = "1e9 mm"\n', "job-out-of-range", "at most 2 m", 9),
     (54, JOB + '[supplier]\nwaste = "60 %"\n', "job-value", "0 % to 50 %", 9),
     (54, JOB + '[supplier]\nmoisture = "60 %"\n', "job-value", "0 % to 25 %", 9),
     (  # 1.25 t/m³ is a loose figure
@@ -91,12 +93,12 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (56, JOB + '[slab]\nwaste = "0.08 %"\n', "job-value", 'write "8 %" if that is meant', 9),
     (
         53,
-        JOB + '[slab]\n\nbase = "8 ft"\n',
+        JOB + '[slab]\n\nbase = "6 ft"\n',
         "slab-spec-impossible",
         'expected 0 m (0") to 1 m (3\' 3 3/8")',
         10,
     ),
-    (53, JOB + '[slab]\nstrip = "1 in"\nthickness = "20 m"\n', "slab-spec-impossible", "of 20 m (65'", 10),
+    (53, JOB + '[slab]\nstrip = "1 in"\nthickness = "2 m"\n', "slab-spec-impossible", "of 2 m (6' 6", 10),
     (54, JOB + '[slab]\nwaste = "60 %"\n', "job-value", "0 % to 50 %", 9),
     (57, JOB + "[pad]\nlevel = " + "9" * 5000 + "\n", "job-value", "digits", 9),
     (61, JOB + "[pad\n", "job-syntax", "[pad^", 8),

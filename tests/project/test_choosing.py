@@ -127,7 +127,7 @@ def test_a_foundation_that_is_stopped_does_not_win(plane_job: bytes, plane_notes
         ),
         (
             '\nspacing = "1 mm"\n',
-            [("pier-spec-impossible", 2, 11, 'spacing of 0.001 m (0"); expected more than')],
+            [("job-out-of-range", 2, 11, 'spacing: "1 mm"; expected 100 mm to 20 m')],
         ),
         (
             "positions = { a = [5, 5], b = [5.2, 5], c = [5, 5.1], d = [7.5, 6.5] }\n",
@@ -147,9 +147,8 @@ def test_a_foundation_that_is_stopped_does_not_win(plane_job: bytes, plane_notes
         (
             'margin = "3 m"\nbed_least = "4 m"\n',
             [
-                ("pier-spec-impossible", 1, 10, 'margin of 3 m (9\' 10 1/8"); expected 0 m (0") to 2 m'),
-                ("pier-spec-impossible", 2, 13, "bed_least of 4 m"),
-                ("pier-spec-impossible", 0, 1, "bed_most of 4 m"),
+                ("job-out-of-range", 1, 10, 'margin: "3 m"; expected at most 2 m'),
+                ("job-out-of-range", 2, 13, 'bed_least: "4 m"'),
             ],
         ),
     ],

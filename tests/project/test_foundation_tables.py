@@ -178,7 +178,7 @@ def test_a_thick_least_bed_lifts_the_most() -> None:
 @pytest.mark.parametrize(
     ("line", "code"),
     [
-        ("rows = 0", "job-value"),
+        ("rows = 0", "job-out-of-range"),
         ("rows = 2.5", "job-value"),
         ("rows = true", "job-value"),
         ('spacing = "0 ft"', "job-value"),

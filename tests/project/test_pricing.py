@@ -70,7 +70,6 @@ def test_stone_is_paid_wet() -> None:
         'short_load = "120"',
         'concrete_bag = "6.80"',
         'concrete_bag = "6.80 per bag"',
-        'concrete_bag = "6.80 per 2 lb"',
         'concrete_bag = "6.80 per 80 in"',
         "concrete_bag = 6.8",
         'concrete = "180 per ton"',
@@ -81,3 +80,8 @@ def test_prices_that_cannot_be(line: str) -> None:
     with pytest.raises(InputError) as told:
         job(f"[prices]\n{line}\n")
     assert [(fault.code, fault.line) for fault in told.value.faults] == [("job-value", 9)]
+
+
+def test_a_bag_of_two_pounds_is_no_bag() -> None:
+    with pytest.raises(InputError, match=r"2\.21 lb to 220 lb"):
+        job('[prices]\nconcrete_bag = "6.80 per 2 lb"\n')
