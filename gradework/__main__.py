@@ -1,6 +1,6 @@
 """``python -m gradework`` is the same as the command ``gradework``."""
 
-from gradework.command import main
+from gradework.command.main import main
 
 if __name__ == "__main__":
     main()

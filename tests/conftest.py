@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 from numpy.typing import ArrayLike
 
-from gradework.ground import Surface, build_surface
-from gradework.survey import Stations
+from gradework.ground.surface import Surface, build_surface
+from gradework.survey.stations import Stations
 
 # The same cases on every run, so that a commit that passed still passes. HYPOTHESIS_PROFILE=wander draws new
 # ones (docs/testing.md); what it finds becomes a test of its own.

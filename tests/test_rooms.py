@@ -76,15 +76,15 @@ def test_no_files_import_each_other() -> None:
         for file in files
     }
     arrows = {name: imported(file, modules) for name, file in modules.items()}
-    assert arrows["gradework.foundations.gravelpad_findings"] >= {"gradework.foundations.gravelpad_plan"}
+    assert arrows["gradework.foundations.pad.design"] >= {"gradework.foundations.pad.rules"}
     assert circle(arrows) == []
 
 
 @pytest.mark.parametrize(
     ("script", "arguments", "also"),
     [
-        ("import gradework.command", [], {"numpy"}),
-        ("from gradework.command.outcome import run_to_status; from gradework.command import gradework\n"
+        ("import gradework.command.main", [], {"numpy"}),
+        ("from gradework.command.main import run_to_status; from gradework.command.main import gradework\n"
          "import sys; run_to_status(gradework, sys.argv[1:])", ["--help"], {"numpy"}),
         ("import gradework.units, gradework.fieldnotes", [], {"numpy"}),
         ("import gradework.files", [], {"numpy", "click"}),
@@ -100,8 +100,8 @@ def test_light_paths_stay_light(script: str, arguments: list[str], also: set[str
 
 
 LIGHT_CUTFILL = (
-    "import sys; from gradework.command import gradework as group\n"
-    "from gradework.command.outcome import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
+    "import sys; from gradework.command.main import gradework as group\n"
+    "from gradework.command.main import run_to_status; assert run_to_status(group, sys.argv[1:]) == 0"
 )
 RECTANGLE = ["--level", "101.2", "--corner", "15,12", "--size", "16,12", "--json"]
 
@@ -116,9 +116,9 @@ def test_plain_spots_load_no_way_of_levelling() -> None:
     """The first row tells that there are no readings, before their readers and reductions are loaded."""
     words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
     loaded = set(modules_after(LIGHT_CUTFILL, "cutfill", *words))
-    ways = {f"gradework.project.{name}" for name in ("joined", "placing", "readings")}
-    ways |= {f"gradework.survey.{name}" for name in ("levels", "field_book", "network")}
-    ways |= {f"gradework.fieldnotes.{name}" for name in ("level_table", "height_table", "place_table")}
+    ways = {f"gradework.project.stations.{name}" for name in ("join", "placing", "reduce")}
+    ways |= {f"gradework.survey.levelling.{name}" for name in ("reduce", "field_book", "network")}
+    ways |= {f"gradework.fieldnotes.{name}" for name in ("levels", "heights", "places")}
     assert loaded & ways == set()
 
 
@@ -126,8 +126,8 @@ def test_plain_spots_load_neither_what_writes_nor_what_draws() -> None:
     """No digests, no contours, no words for a run that ends in JSON, and not the masked arrays of numpy."""
     words = ["data/orchard-studio/yard.csv", "--units", "ft", "--grid", "5", *RECTANGLE]
     loaded = set(modules_after(LIGHT_CUTFILL, "cutfill", *words))
-    assert loaded & {"gradework.files.folder", "hashlib", "difflib"} == set()
-    assert loaded & {"gradework.ground.contours", "gradework.ground.shape", "gradework.report"} == set()
+    assert loaded & {"gradework.files.write", "hashlib", "difflib"} == set()
+    assert loaded & {"gradework.ground.contours", "gradework.report"} == set()
     assert "numpy.ma" not in loaded
 
 
@@ -137,5 +137,5 @@ def test_help_loads_no_compression_and_guesses_at_no_word() -> None:
 
 
 def test_the_command_package_loads_click_and_the_error_tree_only() -> None:
-    loaded = [m for m in modules_after("import gradework.command") if m.startswith("gradework")]
+    loaded = [m for m in modules_after("import gradework.command.main") if m.startswith("gradework")]
     assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework", "gradework.errors"}

@@ -11,8 +11,8 @@ from pathlib import Path
 import click
 
 import gradework
-from gradework.command import _HOMES
-from gradework.command import gradework as root
+from gradework.command.main import _HOMES
+from gradework.command.main import gradework as root
 
 HOUSE = Path(gradework.__file__).parent
 OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")

@@ -8,20 +8,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.job_files import plan_of, read_job_file
-from gradework.command.notes_file import read_input
-from gradework.command.options import common_options
-from gradework.command.paths import InputName
+from gradework.command.main import LeafCommand
+from gradework.command.options import InputName, common_options, lengths, plan_of, read_input, read_job_file
 from gradework.command.screen import Screen
-from gradework.command.survey_given import survey_form
-from gradework.command.survey_options import reading_options
-from gradework.command.values import lengths
+from gradework.command.survey_options import reading_options, survey_form
 
 if TYPE_CHECKING:
-    from gradework.project.built import AsBuilt, Measured
-    from gradework.project.joined import SurveyForm
-    from gradework.project.work import Plan
+    from gradework.project.asbuilt import AsBuilt, Measured
+    from gradework.project.plan import Plan
+    from gradework.project.stations.join import SurveyForm
+
 
 _EXAMPLES = """
 gradework asbuilt my-yard/job.toml tops.csv
@@ -54,8 +50,8 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
     any way of levelling. Exit status 1 when it does not pass.
     """
-    from gradework.exchange.asbuilt_record import asbuilt_record
-    from gradework.report.asbuilt import asbuilt_text
+    from gradework.exchange.yard_records import asbuilt_record
+    from gradework.report.yard import asbuilt_text
 
     plan = plan_of(read_job_file(job), job)
     built = _checked(plan, readings, given)
@@ -69,8 +65,8 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
 
 
 def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
-    from gradework.project.built import check_built, read_tops
-    from gradework.project.stakes import SetOutError
+    from gradework.project.asbuilt import check_built, read_tops
+    from gradework.project.setout import SetOutError
 
     unit = plan.job.unit
     measured = _measured(plan, given)
@@ -98,7 +94,7 @@ def _positive(length: float) -> float:
 
 
 def _measured(plan: Plan, given: dict[str, Any]) -> Measured:
-    from gradework.project.built import Measured
+    from gradework.project.asbuilt import Measured
 
     unit, sides, diagonals = plan.job.unit, given["sides"], given["diagonals"]
     if (sides is None) != (diagonals is None):

@@ -7,28 +7,35 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.notes_file import read_input
-from gradework.command.options import common_options
-from gradework.command.paths import InputName
+from gradework.command.main import LeafCommand
+from gradework.command.options import (
+    InputName,
+    angle,
+    common_options,
+    grid_of,
+    lengths,
+    pointing_at_options,
+    read_input,
+)
 from gradework.command.screen import Screen
-from gradework.command.survey_given import survey_form
 from gradework.command.survey_options import (
     asks_of_survey,
     decimal_option,
     grid_option,
+    survey_form,
     survey_options,
     units_option,
 )
-from gradework.command.values import angle, grid_of, lengths, pointing_at_options
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from gradework.earthwork.outline import Outline
     from gradework.errors import Fault
-    from gradework.project.plain import Level, NotesForm, Wanted
-    from gradework.units import Display, Unit
+    from gradework.project.cutfill import Level, NotesForm, Wanted
+    from gradework.units.display import Display
+    from gradework.units.lengths import Unit
+
 
 _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
@@ -71,18 +78,18 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
     is soil in place, fill is compacted.
     """
-    from gradework.project.plain import plain_cut_and_fill
+    from gradework.project.cutfill import plain_cut_and_fill
 
     _check_use(given)
     data, name = read_input(notes)
     with pointing_at_options(_options_of_outline):
         result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
-        from gradework.exchange.cutfill import cutfill_record  # one of the two is needed, never both
+        from gradework.exchange.yard_records import cutfill_record  # one of the two is needed, never both
 
         screen.document(cutfill_record(result))
     else:
-        from gradework.report.cutfill import cutfill_text
+        from gradework.report.ground import cutfill_text
 
         screen.answer(cutfill_text(result))
         screen.findings(result.findings)
@@ -110,7 +117,7 @@ def _check_use(given: dict[str, Any]) -> None:
 
 
 def _form(given: dict[str, Any]) -> NotesForm:
-    from gradework.project.plain import NotesForm
+    from gradework.project.cutfill import NotesForm
 
     unit = given["units"]
     return NotesForm(
@@ -123,12 +130,12 @@ def _form(given: dict[str, Any]) -> NotesForm:
 
 
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
-    from gradework.project.plain import Wanted
+    from gradework.project.cutfill import Wanted
 
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
         return Wanted(_rectangle(given, show), levels)
-    from gradework.project.outline_file import read_outline
+    from gradework.project.cutfill import read_outline
 
     data, name = read_input(given["outline"])
     written = read_outline(data, os.path.basename(name), show=show)

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from gradework.command.group import LeafCommand
+from gradework.command.main import LeafCommand
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
 from gradework.errors import visible

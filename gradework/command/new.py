@@ -6,11 +6,10 @@ from pathlib import Path
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.options import common_options
-from gradework.command.paths import OutputName, shown_path
+from gradework.command.main import LeafCommand
+from gradework.command.options import OutputName, common_options, shown_path
 from gradework.command.screen import Screen
-from gradework.files import write_folder
+from gradework.files.write import write_folder
 
 JOB = """\
 # A job: fill in, then run   gradework plan job.toml

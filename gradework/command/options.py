@@ -2,12 +2,186 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from gradework.command.screen import Screen
+from gradework.errors import LONGEST_PATH, Fault, InputError, visible
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.project.job.model import Job
+    from gradework.project.plan import Plan
+    from gradework.units.lengths import Unit
+
+
+# Names of files and folders on the command line: an empty one is wrong use, not the folder one stands in.
+
+
+class InputName(click.Path):
+    """The name of a file to read, as text (``-`` may mean standard input) or as a path."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Refuse a name without a letter."""
+        if not os.fspath(value).strip():
+            self.fail("an empty name; give the name of a file.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+class OutputName(click.Path):
+    """A folder or a file to write; ``.`` is the folder that the user stands in."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Refuse a name without a letter, or with a line break or another character that does not print."""
+        text = os.fspath(value)
+        if not text.strip():
+            self.fail("an empty name; '.' is the folder you stand in.", param, ctx)
+        # letters of a name that is not UTF-8 come in as surrogates, which do not print but may well be meant
+        if any(not letter.isprintable() and not "\ud800" <= letter <= "\udfff" for letter in text):
+            self.fail(f"{visible(text, 100)!r} holds a letter that cannot be printed.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+def shown_path(path: str | os.PathLike[str]) -> str:
+    """A path as it is safe to print: whole, on one line, control characters as escapes."""
+    return visible(os.fspath(path), LONGEST_PATH)
+
+
+def refuse_folder(path: Path | None, option: str) -> None:
+    """Raise a usage error where the file to write is a folder."""
+    if path is not None and (path.name in ("", "..") or path.is_dir()):
+        raise click.BadParameter(
+            f"{shown_path(path)} is a folder; give the name of a file in it", param_hint=option
+        )
+
+
+# What stands behind an option, read: lengths, angles, a grid, a name with its value; else a usage error.
+
+
+@contextmanager
+def pointing_at_options(
+    options_of: Callable[[Sequence[Fault]], Mapping[str, str]] = lambda _: {},
+) -> Iterator[None]:
+    """Let the faults raised inside that name no file name the option they are about.
+
+    It is the one called like the key of a job that the fault is about, else what ``options_of`` gives for its
+    code, else none.
+    """
+    try:
+        yield
+    except InputError as problem:
+        placeless = [fault for fault in problem.faults if not fault.file]
+        options = options_of(placeless)
+        located = [
+            fault
+            if fault.file
+            else replace(fault, file=f"--{fault.about[0]}" if fault.about else options.get(fault.code, ""))
+            for fault in problem.faults
+        ]
+        raise InputError(located, problem.findings) from None
+
+
+def named_value(text: str, option: str) -> tuple[str, str]:
+    """Take NAME=VALUE apart at its last equals sign; the name may hold spaces."""
+    name, equals, value = text.rpartition("=")
+    if not equals or not name.strip():
+        raise click.BadParameter(f"{text!r} has no name and value with = between them", param_hint=option)
+    return name.strip(), value
+
+
+def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
+    """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
+    from gradework.units.display import counted
+    from gradework.units.lengths import parse_length
+    from gradework.units.numbers import LengthError
+
+    parts = text.split(",")
+    if len(parts) not in counts:
+        wanted = " or ".join(str(count) for count in counts)
+        raise click.BadParameter(
+            f"{text!r} has {counted(len(parts), 'values')} where {wanted} should be", param_hint=option
+        )
+    try:
+        return [parse_length(part, unit) for part in parts]
+    except LengthError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None
+
+
+def angle(text: str, option: str) -> float:
+    """Read an angle [degrees]."""
+    from gradework.units.amounts import parse_angle
+    from gradework.units.numbers import QuantityError
+
+    try:
+        return parse_angle(text)
+    except QuantityError as problem:
+        raise click.BadParameter(str(problem), param_hint=option) from None
+
+
+def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
+    """Read the value of --grid, and of --grid-corner: where its A1 stands, and its turn."""
+    from gradework.fieldnotes.grids import LetteredGrid
+
+    if text is None:
+        if corner is not None:
+            raise click.UsageError("Give --grid, the spacing, with --grid-corner.")
+        return None
+    spacing = lengths(text, "--grid", unit, (1, 2))
+    if min(spacing) <= 0:
+        raise click.BadParameter("a spacing is a length above zero", param_hint="--grid")
+    if corner is None:
+        return LetteredGrid(spacing=(spacing[0], spacing[-1]))
+    x, y, *turn = corner.split(",") if corner.count(",") in (1, 2) else ("", "")
+    at = lengths(f"{x},{y}", "--grid-corner", unit, (2,))
+    return LetteredGrid(
+        (spacing[0], spacing[-1]), (at[0], at[1]), angle(turn[0], "--grid-corner") if turn else 0.0
+    )
+
+
+# The bytes of a file named on the command line, which may be standard input.
+
+
+def read_input(path: str) -> tuple[bytes, str]:
+    """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
+    from gradework.files.read import read_bytes, read_standard_input
+
+    if path == "-":
+        return read_standard_input(), "standard input"
+    return read_bytes(path), path
+
+
+# A job and the files named in it, from the disk to a plan.
+
+
+def read_job_file(path: Path) -> Job:
+    """Read and check a job. Raises ``InputError``."""
+    from gradework.files.read import MOST_JOB, read_bytes
+    from gradework.project.job.read import read_job
+
+    return read_job(read_bytes(path, most=MOST_JOB), str(path))
+
+
+def plan_of(job: Job, path: Path) -> Plan:
+    """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
+    from gradework.project.plan import plan
+
+    places = job.survey.places
+    notes = _beside(path, job.survey.notes)
+    return plan(job, notes, None if places is None else _beside(path, places))
+
+
+def _beside(path: Path, name: str) -> bytes:
+    """Read a file named in the job, which stands beside it."""
+    from gradework.files.read import read_bytes
+
+    return read_bytes(path.parent / name, shown=str(path.parent / name))
+
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 

@@ -8,16 +8,22 @@ from typing import TYPE_CHECKING
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.job_files import plan_of, read_job_file
-from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName, shown_path
+from gradework.command.main import LeafCommand
+from gradework.command.options import (
+    InputName,
+    OutputName,
+    common_options,
+    plan_of,
+    read_job_file,
+    shown_path,
+)
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
     from gradework.errors import Finding
-    from gradework.project.job import Job
-    from gradework.project.work import Plan
+    from gradework.project.job.model import Job
+    from gradework.project.plan import Plan
+
 
 _EXAMPLES = """
 gradework plan my-yard/job.toml
@@ -52,7 +58,7 @@ def plan(
     folder, all or none.
     """
     from gradework.exchange.record import record
-    from gradework.report.terminal import summary
+    from gradework.report.plan import summary
 
     read = _read_job(job, level)
     result = plan_of(read, job)
@@ -61,7 +67,7 @@ def plan(
     files = {**drawn, **_tables(result, document)}
     folder = job.parent / "results" if output is None else output
     if not dry_run:
-        from gradework.files import write_folder
+        from gradework.files.write import write_folder
 
         write_folder(files, folder, force=force)
     if screen.as_json:
@@ -75,8 +81,8 @@ def plan(
 
 
 def _read_job(path: Path, level: str | None) -> Job:
-    from gradework.project.own_level import with_level
-    from gradework.units import QuantityError
+    from gradework.project.specs import with_level
+    from gradework.units.numbers import QuantityError
 
     job = read_job_file(path)
     try:
@@ -87,7 +93,7 @@ def _read_job(path: Path, level: str | None) -> Job:
 
 def _tables(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
     from gradework.exchange.tables import order_table, stations_table
-    from gradework.report.terminal import haul_text
+    from gradework.report.plan import haul_text
 
     def order(kind: str) -> bytes:
         haul = result.haul(kind)
@@ -109,11 +115,11 @@ def _compared(result: Plan) -> list[str]:
 
 def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw everything; tell once what found no room on the plans."""
-    from gradework.drawings.level_curve import draw_curve
-    from gradework.drawings.pier_pages import pier_pages
-    from gradework.drawings.plan_sheet import plan_and_findings
+    from gradework.drawings.curve import draw_curve
+    from gradework.drawings.piers.details import pier_pages
+    from gradework.drawings.plan.sheet import plan_and_findings
     from gradework.drawings.save import Kind, figure_bytes
-    from gradework.project.work import drawn_with
+    from gradework.project.plan import drawn_with
 
     plan_figure, told = plan_and_findings(result)
     figures = {"plan": plan_figure}
@@ -132,7 +138,7 @@ def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
 
 def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
     from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.plan_sheet import MOST_NAMES
+    from gradework.drawings.plan.sheet import MOST_NAMES
 
     piers = result.foundations.piers
     names = (result.job.name, result.job.survey.notes, *result.stations.names[:MOST_NAMES])

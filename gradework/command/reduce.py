@@ -6,14 +6,16 @@ from typing import Any
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.notes_file import read_input
-from gradework.command.options import common_options
-from gradework.command.paths import InputName
+from gradework.command.main import LeafCommand
+from gradework.command.options import InputName, common_options, pointing_at_options, read_input
 from gradework.command.screen import Screen
-from gradework.command.survey_given import survey_form
-from gradework.command.survey_options import decimal_option, grid_option, survey_options, units_option
-from gradework.command.values import pointing_at_options
+from gradework.command.survey_options import (
+    decimal_option,
+    grid_option,
+    survey_form,
+    survey_options,
+    units_option,
+)
 
 _EXAMPLES = """
 gradework reduce book.csv --units ft
@@ -36,9 +38,9 @@ def reduce(*, screen: Screen, notes: str, **given: Any) -> None:
     NOTES is a CSV file, or - for standard input: station with BS, IS and FS; or with one reading of a single
     set-up; drop below a string; higher by a water level; run and rise of a straightedge.
     """
-    from gradework.exchange.field_book import field_book_record
-    from gradework.project.joined import read_yard
-    from gradework.report.field_book import yard_text
+    from gradework.exchange.yard_records import field_book_record
+    from gradework.project.stations.join import read_yard
+    from gradework.report.survey import yard_text
 
     data, name = read_input(notes)
     with pointing_at_options():

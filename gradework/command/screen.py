@@ -61,7 +61,7 @@ class Screen:
         """Tell the findings on standard error, the gravest first; quiet leaves out the notes."""
         told = [finding for finding in findings if finding.severity != "note" or not self.quiet]
         if told:
-            from gradework.report.terminal import finding_lines  # a run without findings needs no words
+            from gradework.report.plan import finding_lines  # a run without findings needs no words
 
             self._say("\n".join(finding_lines(told)), sys.stderr)
 
@@ -100,7 +100,7 @@ class Screen:
         ]
         document = {"record": 1, "status": status, "error": what, "faults": told}
         if findings:
-            from gradework.exchange.findings import finding_records  # an error seldom has any
+            from gradework.exchange.record import finding_records  # an error seldom has any
 
             document["findings"] = finding_records(findings)
         self.document(document)

@@ -7,15 +7,21 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.job_files import plan_of, read_job_file
-from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName, shown_path
+from gradework.command.main import LeafCommand
+from gradework.command.options import (
+    InputName,
+    OutputName,
+    common_options,
+    plan_of,
+    read_job_file,
+    shown_path,
+)
 from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
-    from gradework.project.stakes import SettingOut, Wanted
-    from gradework.project.work import Plan
+    from gradework.project.plan import Plan
+    from gradework.project.setout import SettingOut, Wanted
+
 
 _EXAMPLES = """
 gradework setout my-yard/job.toml --hi 104.62
@@ -62,12 +68,12 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     Prints it, and writes setout.pdf, a sheet to print at 100 % on A4 or Letter (large type, boxes to tick),
     and setout.csv into a folder.
     """
-    from gradework.drawings.field_sheet import pdf_of
+    from gradework.drawings.field_sheet.sheet import pdf_of
     from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.setout_sheet import setout_and_findings
-    from gradework.exchange.setout_record import setout_record, stake_table
-    from gradework.files import write_folder
-    from gradework.report.setout import setout_text
+    from gradework.drawings.setout import setout_and_findings
+    from gradework.exchange.yard_records import setout_record, stake_table
+    from gradework.files.write import write_folder
+    from gradework.report.yard import setout_text
 
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
@@ -90,7 +96,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
-    from gradework.project.stakes import SetOutError, set_out_plan
+    from gradework.project.setout import SetOutError, set_out_plan
 
     try:
         return set_out_plan(plan, _wanted(plan, given))
@@ -101,7 +107,7 @@ def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
 
 
 def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
-    from gradework.project.stakes import Wanted, read_backsight
+    from gradework.project.setout import Wanted, read_backsight
 
     seen = given["backsight"]
     return Wanted(
@@ -115,7 +121,8 @@ def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
 
 
 def _length(text: str | None, option: str, plan: Plan) -> float | None:
-    from gradework.units import QuantityError, parse_length
+    from gradework.units.lengths import parse_length
+    from gradework.units.numbers import QuantityError
 
     if text is None:
         return None

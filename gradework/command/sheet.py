@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any, cast
 
 import click
 
-from gradework.command.group import LeafCommand
-from gradework.command.options import common_options
-from gradework.command.paths import InputName, OutputName, refuse_folder, shown_path
+from gradework.command.main import LeafCommand
+from gradework.command.options import InputName, OutputName, common_options, refuse_folder, shown_path
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
 
 if TYPE_CHECKING:
-    from gradework.fieldnotes import LetteredGrid
+    from gradework.fieldnotes.grids import LetteredGrid
     from gradework.project.field_sheet import FieldSheet, Method
-    from gradework.units import Unit
+    from gradework.units.lengths import Unit
+
 
 _EXAMPLES = """
 gradework sheet --grid 4ft --cols 8 --rows 6
@@ -53,9 +53,9 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
-    from gradework.drawings.field_sheet import draw_field_sheet, is_field_sheet, pdf_of
+    from gradework.drawings.field_sheet.sheet import draw_field_sheet, is_field_sheet, pdf_of
     from gradework.drawings.lettering import unknown_letters
-    from gradework.files import write_folder
+    from gradework.files.write import write_folder
 
     refuse_folder(output, "--output")
     made = _for_grid(given) if job is None else _for_job(job, given)
@@ -75,7 +75,7 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
 def _for_grid(given: dict[str, Any]) -> FieldSheet:
     from gradework.project.field_sheet import sheet_for_grid
-    from gradework.units import Display
+    from gradework.units.display import Display
 
     missing = [name for name in ("grid", "cols", "rows") if given[name] is None]
     if missing:
@@ -93,9 +93,9 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-    from gradework.files import MOST_JOB, read_bytes
+    from gradework.files.read import MOST_JOB, read_bytes
     from gradework.project.field_sheet import sheet_for_job
-    from gradework.project.reading import read_job
+    from gradework.project.job.read import read_job
 
     job = read_job(read_bytes(path, most=MOST_JOB), str(path))
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
@@ -121,8 +121,9 @@ def _unit_of(text: str) -> Unit:
 
 
 def _grid(text: str, unit: Unit | None) -> LetteredGrid:
-    from gradework.fieldnotes import LetteredGrid
-    from gradework.units import LengthError, parse_length
+    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.units.lengths import parse_length
+    from gradework.units.numbers import LengthError
 
     parts = text.split(",")
     if len(parts) not in (1, 2):
@@ -137,7 +138,7 @@ def _grid(text: str, unit: Unit | None) -> LetteredGrid:
 
 
 def _record(made: FieldSheet) -> dict[str, Any]:
-    from gradework.exchange.findings import finding_records
+    from gradework.exchange.record import finding_records
 
     grid = made.grid
     return {

@@ -11,12 +11,21 @@ from pathlib import PurePath
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.drawings import ink
+from gradework.drawings import pens
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.legend import HEADING, LINE_MM, ROW_MM, WORDS
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
-from gradework.drawings.page import MM_PER_INCH, MapWindow, Page, Scale, round_steps
-from gradework.units import Display
+from gradework.drawings.page import (
+    HEADING,
+    LEGEND_WORDS,
+    LINE_MM,
+    MM_PER_INCH,
+    ROW_MM,
+    MapWindow,
+    Page,
+    Scale,
+    round_steps,
+)
+from gradework.units.display import Display
 
 Floats = NDArray[np.float64]
 
@@ -36,7 +45,7 @@ _BLANK_MM = 7.0  # from one line to write on to the next
 _TITLE = Style(points=15, weight="bold")
 _SUBTITLE = Style(points=9)
 _SCALE = Style(points=11, weight="bold")
-_SMALL = Style(points=7, color=ink.SOFT)
+_SMALL = Style(points=7, color=pens.SOFT)
 _NUMBERS = Style(points=7.5)
 _VALUE = Style(points=8)
 _STRONG = Style(points=8, weight="bold")
@@ -51,7 +60,7 @@ def draw_title(page: Page, *, title: str, subtitle: str, right: Sequence[str]) -
     page.write(subtitle, (SIDE_MM, top - 10.6), _SUBTITLE, role="subtitle")
     page.write(right[0], (edge, top - 0.5), _SCALE, across="right", up="top", role="scale")
     for number, line in enumerate(right[1:]):
-        page.write(line, (edge, top - 7.4 - 3.4 * number), Style(points=8, color=ink.SOFT), across="right")
+        page.write(line, (edge, top - 7.4 - 3.4 * number), Style(points=8, color=pens.SOFT), across="right")
 
 
 def draw_border(page: Page, window: MapWindow, show: Display) -> None:
@@ -64,9 +73,11 @@ def draw_border(page: Page, window: MapWindow, show: Display) -> None:
     up = window.to_page(np.array([(window.middle[0], y * unit) for y in ys]).reshape(-1, 2))[:, 1]
     strokes = [((x, y), (x, y + d)) for x in across for y, d in ((window.bottom, 1.5), (window.top, -1.5))]
     strokes += [((x, y), (x + d, y)) for y in up for x, d in ((window.left, 1.5), (window.right, -1.5))]
-    page.strokes(strokes, color=ink.BLACK, width=ink.FINE, zorder=9)
+    page.strokes(strokes, color=pens.BLACK, width=pens.FINE, zorder=9)
     left, bottom, right, top = window.box
-    page.box(left, bottom, right - left, top - bottom, fill=False, linewidth=ink.RULE, zorder=9, gid="border")
+    page.box(
+        left, bottom, right - left, top - bottom, fill=False, linewidth=pens.RULE, zorder=9, gid="border"
+    )
     for x, value in zip(across, xs, strict=True):
         half = width_mm(plain(value), 7) / 2
         middle = min(max(x, left + half), right - half)
@@ -102,15 +113,15 @@ def draw_scale_bar(
     left, bottom = place
     ends = [left + part * step * mm_per_unit for part in range(parts + 1)]
     for number, (start, end) in enumerate(pairwise(ends)):
-        face = "white" if number % 2 else ink.BLACK
+        face = "white" if number % 2 else pens.BLACK
         page.box(
             start,
             bottom,
             end - start,
             1.8,
             facecolor=face,
-            edgecolor=ink.BLACK,
-            linewidth=ink.FINE,
+            edgecolor=pens.BLACK,
+            linewidth=pens.FINE,
             gid="scale bar",
         )
     for number, x in enumerate(ends):
@@ -126,9 +137,9 @@ def draw_check_bars(page: Page, place: tuple[float, float]) -> None:
     for y, length, words in ((bottom + 5.4, 50.0, "50 mm"), (bottom, 2 * MM_PER_INCH, "2 in")):
         bar = [((left, y), (left + length, y))]
         bar += [((x, y - 1), (x, y + 1)) for x in (left, left + length)]
-        page.strokes(bar, color=ink.BLACK, width=ink.FINE, gid=f"check bar {words}")
+        page.strokes(bar, color=pens.BLACK, width=pens.FINE, gid=f"check bar {words}")
         page.write(
-            f"measures {words} when printed at 100 %", (left + 0.8, y + 0.8), Style(6.5, color=ink.SOFT)
+            f"measures {words} when printed at 100 %", (left + 0.8, y + 0.8), Style(6.5, color=pens.SOFT)
         )
 
 
@@ -151,9 +162,11 @@ def draw_axis_arrows(page: Page, place: tuple[float, float], *, north: float | N
 def _arrow(page: Page, start: tuple[float, ...], end: tuple[float, ...], label: str) -> None:
     from_, to = np.asarray(start), np.asarray(end)
     along = (to - from_) / np.hypot(*(to - from_))
-    page.strokes([(from_, to - along)], color=ink.BLACK, width=ink.RULE)
+    page.strokes([(from_, to - along)], color=pens.BLACK, width=pens.RULE)
     head = arrow_heads(to[None], along[None], length=3.0)
-    page.axes.add_collection(matplotlib.collections.PolyCollection(head, facecolors=ink.BLACK), autolim=False)
+    page.axes.add_collection(
+        matplotlib.collections.PolyCollection(head, facecolors=pens.BLACK), autolim=False
+    )
     x, y = to + along * 2.4
     page.write(label, (float(x), float(y)), Style(10, "bold"), across="center", up="center", role="arrow")
 
@@ -181,7 +194,7 @@ def draw_rows(
         page.write(value, (left + width, y), style, across="right", up="center", role="value")
         lines = wrapped(words, style.points, room, style.weight)
         for row, text in enumerate(lines):
-            page.write(text, (left, y - LINE_MM * row), WORDS if number else _STRONG, up="center")
+            page.write(text, (left, y - LINE_MM * row), LEGEND_WORDS if number else _STRONG, up="center")
         y -= ROW_MM + LINE_MM * (len(lines) - 1)
     return y + ROW_MM / 2
 
@@ -225,7 +238,7 @@ def draw_caution(page: Page, source: str) -> float:
     for number, line in enumerate(reversed(lines)):
         page.write(line, (SIDE_MM, 1.2 + 3.1 * number), _SMALL, role="caution")
     top = 1.2 + 3.1 * len(lines) + 0.4
-    page.strokes([((SIDE_MM, top), (page.width - SIDE_MM, top))], color=ink.BLACK, width=ink.FINE)
+    page.strokes([((SIDE_MM, top), (page.width - SIDE_MM, top))], color=pens.BLACK, width=pens.FINE)
     return top
 
 
@@ -242,11 +255,11 @@ def draw_blank_lines(page: Page, *, top: float, bottom: float, rows: Sequence[Se
     right = page.width - SIDE_MM
     for number in range(count):
         y, words = first - number * _BLANK_MM, waiting.pop(0) if waiting else ("",)
-        widths = [width_mm(label, WORDS.points) + 1.5 if label else 0.0 for label in words]
+        widths = [width_mm(label, LEGEND_WORDS.points) + 1.5 if label else 0.0 for label in words]
         blank = (right - SIDE_MM - sum(widths) - 4.0 * (len(words) - 1)) / len(words)
         left = SIDE_MM
         for label, width in zip(words, widths, strict=True):
-            page.write(label, (left, y + 0.8), WORDS, role="blank")
+            page.write(label, (left, y + 0.8), LEGEND_WORDS, role="blank")
             ends = (left + width, left + width + blank)
-            page.strokes([((ends[0], y), (ends[1], y))], color=ink.FAINT, width=ink.GRID)
+            page.strokes([((ends[0], y), (ends[1], y))], color=pens.FAINT, width=pens.GRID)
             left = ends[1] + 4.0

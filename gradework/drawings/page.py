@@ -1,21 +1,23 @@
-"""The page in millimetres: its size, a standard scale, and the way from the yard to the paper.
-
-The page is 190 by 259 mm, which A4 and Letter both print at 100 % with room for the printer's margins.
-"""
+"""Lines to fill in by hand: words, and a rule to write on wherever a figure or a word is wanted."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.drawings import pens
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.lettering import Letters, Line, Style, set_line
-from gradework.units import Display
+from gradework.drawings.lettering import Letters, Line, Style, set_line, shortened, width_mm, wrapped
+from gradework.units.display import Display
+
+# The page in millimetres: its size, a standard scale, and the way from the yard to the paper.
+#
+# The page is 190 by 259 mm, which A4 and Letter both print at 100 % with room for the printer's margins.
 
 Floats = NDArray[np.float64]
 
@@ -211,3 +213,137 @@ def ring_path(rings: Sequence[Floats]) -> Any:
         for ring in rings
     ]
     return path(np.vstack(corners), np.concatenate(codes))
+
+
+# The legend: a sample of each thing that was drawn, with its name; nothing that was not drawn.
+
+SAMPLE_MM = 12.0
+ROW_MM = 4.7
+LINE_MM = 3.3
+HEADING = Style(points=9, weight="bold")
+LEGEND_WORDS = Style(points=8)
+
+Painter = Callable[[Page, float, float], object]
+"""Draws a sample 12 mm wide and 3 mm high; called with the page and the left middle of its box [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the legend: what it is called and how its sample is drawn."""
+
+    words: str
+    sample: Painter
+
+
+def line_entry(words: str, *, color: str, width: float, dash: Any = pens.SOLID) -> Entry:
+    """Make an entry whose sample is a stroke of the same pen."""
+
+    def sample(page: Page, x: float, y: float) -> object:
+        return page.strokes([((x, y), (x + SAMPLE_MM, y))], color=color, width=width, dash=dash)
+
+    return Entry(words, sample)
+
+
+def area_entry(words: str, *, face: str, hatch: str, edge: str = pens.SOFT) -> Entry:
+    """Make an entry whose sample is a small hatched field."""
+
+    def sample(page: Page, x: float, y: float) -> object:
+        return page.box(
+            x, y - 1.7, SAMPLE_MM, 3.4, facecolor=face, edgecolor=edge, hatch=hatch, linewidth=pens.GRID
+        )
+
+    return Entry(words, sample)
+
+
+def mark_entry(
+    words: str, *, marker: str, size: float, color: str = pens.BLACK, face: str = "white"
+) -> Entry:
+    """Make an entry whose sample is one mark."""
+
+    def sample(page: Page, x: float, y: float) -> object:
+        middle = x + SAMPLE_MM / 2
+        return page.axes.plot([middle], [y], marker, markersize=size, color=color, markerfacecolor=face)
+
+    return Entry(words, sample)
+
+
+def text_entry(words: str, text: str, style: Style = LEGEND_WORDS) -> Entry:
+    """Make an entry whose sample is a piece of lettering."""
+
+    def sample(page: Page, x: float, y: float) -> object:
+        return page.write(text, (x + SAMPLE_MM / 2, y), style, across="center", up="center")
+
+    return Entry(words, sample)
+
+
+def draw_legend(
+    page: Page, place: tuple[float, float], entries: Sequence[Entry], *, width: float, columns: int = 1
+) -> float:
+    """Draw the entries down from ``place`` (left, top) in columns of ``width``; return their end [mm]."""
+    left, top = place
+    page.write("Legend", (left, top), HEADING, up="top")
+    room = width - SAMPLE_MM - 2.5
+    lines = [wrapped(entry.words, LEGEND_WORDS.points, room) for entry in entries]
+    heights = [ROW_MM + (len(texts) - 1) * LINE_MM for texts in lines]
+    y = end = start = top - 7.2
+    for entry, texts, height in zip(entries, lines, heights, strict=True):
+        if columns > 1 and start - y > sum(heights) / columns - height / 2:
+            left, y, columns = left + width + 4.0, start, 1
+        entry.sample(page, left, y)
+        for number, text in enumerate(texts):
+            page.write(text, (left + SAMPLE_MM + 2.5, y - number * LINE_MM), LEGEND_WORDS, up="center")
+        y -= height
+        end = min(end, y)
+    return end + ROW_MM / 2
+
+
+BLANK_WORDS = Style(points=9.5)
+LEAST_RULE_MM = 12.0
+"""A rule is at least so long, or no figure fits on it [mm]."""
+
+_GAP = 1.4
+
+
+def draw_fill_in(
+    page: Page, place: tuple[float, float], parts: Sequence[str], *, width: float, style: Style = BLANK_WORDS
+) -> None:
+    """Write ``parts`` on one line from ``place`` (left, baseline) [mm]; each ``_`` becomes a rule.
+
+    The rules share evenly what the words leave of ``width`` [mm]. Words that leave too little are cut.
+    """
+    pieces = [piece for part in parts for piece in _split(part)]
+    rules = sum(piece == "_" for piece in pieces)
+    room = width - _GAP * (len(pieces) - 1)
+    words = [piece for piece in pieces if piece != "_"]
+    taken = sum(width_mm(text, style.points, style.weight) for text in words)
+    share = (room - taken) / rules if rules else 0.0
+    if rules and share < LEAST_RULE_MM:
+        most = max(5.0, (room - LEAST_RULE_MM * rules) / max(len(words), 1))
+        pieces = [p if p == "_" else shortened(p, style.points, most, style.weight) for p in pieces]
+        share = LEAST_RULE_MM
+    x, y = place
+    strokes = []
+    for piece in pieces:
+        if piece == "_":
+            strokes.append(((x, y - 0.8), (x + share, y - 0.8)))
+            x += share + _GAP
+        else:
+            page.write(piece, (x, y), style, role="fill in")
+            x += width_mm(piece, style.points, style.weight) + _GAP
+    if strokes:
+        page.strokes(strokes, color=pens.BLACK, width=pens.FINE, gid="rule to write on")
+
+
+def _split(part: str) -> list[str]:
+    """Take the ``_`` out of a part as pieces of their own.
+
+    >>> _split("= HI _ (ft)")
+    ['= HI', '_', '(ft)']
+    """
+    pieces: list[str] = []
+    for number, words in enumerate(part.split("_")):
+        if number:
+            pieces.append("_")
+        if words.strip():
+            pieces.append(words.strip())
+    return pieces

@@ -2,11 +2,3 @@
 
 It never reads a file, never prints and never decides what to build.
 """
-
-from __future__ import annotations
-
-from gradework.earthwork.clip import Pieces, clip
-from gradework.earthwork.cutfill import CutFill, balance_level, cut_and_fill
-from gradework.earthwork.outline import Outline
-
-__all__ = ["CutFill", "Outline", "Pieces", "balance_level", "clip", "cut_and_fill"]

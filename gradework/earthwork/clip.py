@@ -8,20 +8,261 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork import halfplane
-from gradework.errors import CheckError
+from gradework.errors import CheckError, Faults
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.ground import Surface
+    from gradework.ground.surface import Surface
+    from gradework.units.display import Display
+
+
+# Cutting triangles of ground by straight lines, many at once: bare arithmetic, nothing is checked here.
+#
+# A region is a set of half-planes, rows (nx, ny, offset): a point is inside where nx x + ny y >= offset
+# in every row. Polygons are kept in one array, (k, m, 3); a polygon with fewer than m corners repeats its
+# last one, which adds no area and crosses no line. Rows are gathered with ``take`` on flat numbers: for
+# the few dozen triangles of a yard the cost is the number of numpy calls, and this is the cheapest one.
 
 Floats = NDArray[np.float64]
 Numbers = NDArray[np.intp]
+
+
+def half_planes(ring: Floats) -> Floats:
+    """The half-planes to the left of each side of a convex ring (k, 2): (k, 3), unit normals."""
+    side = ring.take(_following(len(ring)), axis=0) - ring
+    side /= np.hypot(side[:, 0], side[:, 1])[:, None]
+    planes = np.empty((len(ring), 3))
+    planes[:, 0], planes[:, 1] = -side[:, 1], side[:, 0]
+    planes[:, 2] = (planes[:, :2] * ring).sum(axis=1)
+    return planes
+
+
+def clip_triangles(triangles: Floats, planes: Floats) -> tuple[Numbers, Floats, Numbers]:
+    """Cut triangles (k, 3, 3) by a convex region of half-planes (e, 3).
+
+    Returns the numbers of the triangles that lie wholly inside, the polygons that remain of those that
+    straddle (n, m, 3) and the numbers of the triangles they came from (n,).
+    """
+    k, e = len(triangles), len(planes)
+    distances = triangles.reshape(3 * k, 3)[:, :2] @ planes[:, :2].T
+    distances -= planes[:, 2]
+    inside = (distances >= 0.0).reshape(k, 3, e)
+    reached = (inside[:, 0] | inside[:, 1] | inside[:, 2]).all(axis=1)
+    clear = inside[:, 0] & inside[:, 1] & inside[:, 2]
+    whole = np.asarray(clear.all(axis=1))
+    source = (reached & ~whole).nonzero()[0]
+    polygons, count = triangles.take(source, axis=0), np.full(len(source), 3)
+    # few triangles straddle more than two lines, so all are cut by their first line, then the rest by
+    # their second
+    clear = clear.take(source, axis=0)
+    lines = clear.argsort(axis=1, kind="stable")
+    wanted = e - clear.sum(axis=1)
+    for turn in range(int(wanted.max(initial=0))):
+        rows = ((wanted > turn) & (count > 0)).nonzero()[0]
+        if len(rows):
+            polygons = _cut(polygons, count, rows, planes.take(lines[:, turn].take(rows), axis=0))
+    alive = count.nonzero()[0]
+    if len(alive) < len(source):
+        polygons, source = polygons.take(alive, axis=0), source.take(alive)
+    return whole.nonzero()[0], polygons, source
+
+
+def _cut(polygons: Floats, count: Numbers, rows: Numbers, planes: Floats) -> Floats:
+    """Cut the polygons ``rows`` of (k, m, 3) each by its own half-plane (len(rows), 3): (k, m', 3).
+
+    Puts their ``count`` of corners right. A polygon of which nothing is left has the count 0 and keeps its
+    corners.
+    """
+    k, m = len(rows), polygons.shape[1]
+    own = polygons.take(rows, axis=0)
+    distance = own[:, :, 0] * planes[:, :1]
+    distance += own[:, :, 1] * planes[:, 1:2]
+    distance -= planes[:, 2:]
+    corners, distance = own.reshape(k * m, 3), distance.reshape(k * m)
+    inside = distance >= 0.0
+    following = _next_corner(k, m)
+    crossed = (inside != inside.take(following)).nonzero()[0]
+    after = following.take(crossed)
+    start, d0 = corners.take(crossed, axis=0), distance.take(crossed)
+    part = d0 / (d0 - distance.take(after))
+    start += part[:, None] * (corners.take(after, axis=0) - start)
+    # corner i of a polygon sits in place 2 i, a crossing on the side after it in 2 i + 1; repeats are dropped
+    keep = np.zeros((k * m, 2), dtype=bool)
+    keep[:, 0] = inside
+    if m > 3:
+        keep[:, 0] &= (np.arange(m) < count.take(rows)[:, None]).reshape(-1)
+    keep[crossed, 1] = True
+    number = np.empty((k * m, 2), dtype=np.intp)
+    number[:, 0] = np.arange(k * m)
+    number[crossed, 1] = np.arange(k * m, k * m + len(crossed))
+    kept = number.reshape(-1).take(keep.reshape(-1).nonzero()[0])
+    left = keep.reshape(k, 2 * m).sum(axis=1)
+    count[rows] = left
+    wide = max(m, int(left.max()))
+    if wide > m:
+        polygons = polygons.take(np.minimum(np.arange(wide), m - 1), axis=1)
+    last = left.cumsum() - 1
+    if not left.all():
+        alive = left.nonzero()[0]
+        rows, left, last = rows.take(alive), left.take(alive), last.take(alive)
+    pick = np.minimum((last - left + 1)[:, None] + np.arange(wide), last[:, None])
+    polygons[rows] = np.concatenate((corners, start)).take(kept.take(pick), axis=0)
+    return polygons
+
+
+def _following(m: int) -> Numbers:
+    """The number of the next corner of each of m."""
+    after = np.arange(1, m + 1)
+    after[-1] = 0
+    return after
+
+
+def _next_corner(k: int, m: int) -> Numbers:
+    """The number of the next corner in k polygons of m corners, counted through (k * m,)."""
+    after = np.arange(1, k * m + 1)
+    after[m - 1 :: m] -= m
+    return after
+
+
+def fan_triangles(polygons: Floats) -> tuple[Floats, Numbers]:
+    """Split convex polygons (k, m, 3) into the triangles of a fan from their first corner.
+
+    Returns the triangles with an area, (n, 3, 3), and the polygon each came from (n,).
+    """
+    k, m, _ = polygons.shape
+    triangles = np.empty((k, m - 2, 3, 3))
+    triangles[:, :, 0] = polygons[:, :1]
+    triangles[:, :, 1] = polygons[:, 1:-1]
+    triangles[:, :, 2] = polygons[:, 2:]
+    flat = triangles.reshape(k * (m - 2), 3, 3)
+    kept = signed_areas(flat).nonzero()[0]
+    return flat.take(kept, axis=0), kept // (m - 2)
+
+
+def signed_areas(triangles: Floats) -> Floats:
+    """Plan areas of triangles (k, 3, 3) [m²], positive when anticlockwise."""
+    sides = triangles[:, 1:, :2] - triangles[:, :1, :2]
+    areas: Floats = 0.5 * (sides[:, 0, 0] * sides[:, 1, 1] - sides[:, 0, 1] * sides[:, 1, 0])
+    return areas
+
+
+# An outline at the edge of the surveyed ground: touching it is fine, reaching outside is explained.
+
+TOUCH = 0.001
+"""[m] An outline that leaves the surveyed ground by no more than this touches it: no tape is read closer."""
+
+SHORT = 0.3048
+"""[m] Below a foot a reach is told as a thickness: to a tenth of a foot it would be 0.0."""
+
+_NOTHING = 1e-12
+"""Part of the outline's area below which a remainder is rounding."""
+
+
+def covered_area(surface: Surface, outline: Outline) -> float:
+    """Area of the outline over surveyed ground [m²], where it leaves that ground by at most 1 mm.
+
+    Raises InputError (``outline-outside-survey``, ``outline-far-from-survey``) where it leaves it by more.
+    """
+    import shapely  # only where an outline comes near the edge of the survey
+
+    hull = shapely.Polygon(surface.vertices[surface.hull, :2])
+    local = [ring - surface.origin for ring in outline.rings]
+    shape = shapely.Polygon(local[0], local[1:])
+    reach = hull.buffer(TOUCH, join_style="mitre")
+    if shape.difference(reach).area > _NOTHING * outline.area:
+        _refuse(surface, outline, shape, hull)
+    return float(shape.intersection(hull).area)
+
+
+def _refuse(surface: Surface, outline: Outline, shape: Any, hull: Any) -> NoReturn:
+    """Raise the error that says where the outline leaves the survey, how far, and what to do."""
+    faults = Faults()
+    swapped = _fits_swapped(surface, outline, hull)
+    ask = "; it would fit with x and y swapped: were they swapped here or in the notes?" if swapped else ""
+    if not shape.intersects(hull):
+        _far_away(surface, outline, shape, hull, ask, faults)
+    _reaching_out(surface, outline, shape, hull, ask, faults)
+    faults.raise_if_any()
+    raise AssertionError("unreachable")
+
+
+def _far_away(
+    surface: Surface, outline: Outline, shape: Any, hull: Any, ask: str, faults: Faults
+) -> NoReturn:
+    """The outline has no ground at all: name distance and direction."""
+    show = surface.stations.show
+    reach = _reach(float(shape.distance(hull)), show)
+    step = np.array(shape.centroid.coords[0]) - np.array(hull.centroid.coords[0])
+    faults.stop(
+        "outline-far-from-survey",
+        f"the {outline.title} lies {reach} outside the surveyed ground, toward {_toward(step)}",
+        "an outline on the surveyed ground",
+        f"measure its corners from the same origin as the shots{ask}",
+    )
+
+
+def _reaching_out(
+    surface: Surface, outline: Outline, shape: Any, hull: Any, ask: str, faults: Faults
+) -> None:
+    """Part of the outline has no ground: name the corners, the farthest first, and the area."""
+    import shapely  # only where an outline comes near the edge of the survey
+
+    show = surface.stations.show
+    corners = outline.corners
+    away = shapely.distance(shapely.points(corners - surface.origin), hull)
+    beyond = shape.difference(hull)
+    total = f"{show.area(float(beyond.area))} of {show.area(outline.area)} have no surveyed ground"
+    out = [int(i) for i in np.argsort(-away) if away[i] > TOUCH]
+    if not out:
+        place = np.array(beyond.representative_point().coords[0]) + surface.origin
+        faults.add(
+            "outline-outside-survey",
+            f"the {outline.title} leaves the surveyed ground near {show.place(*place.tolist())}; {total}",
+            "an outline inside the surveyed ground",
+            f"shoot more there, or move the outline{ask}",
+        )
+    for number in out:
+        head = f"{outline.names[number]} of the {outline.title} ({show.place(*corners[number].tolist())})"
+        tail = f"; {total}" if number == out[0] else ""
+        faults.add(
+            "outline-outside-survey",
+            f"{head} reaches {_reach(float(away[number]), show)} outside the surveyed ground{tail}",
+            "an outline inside the surveyed ground",
+            f"shoot more ground beyond {outline.names[number]}, or move the outline{ask}",
+        )
+
+
+def _reach(distance: float, show: Display) -> str:
+    """How far outside: as a distance, below a foot as a thickness, and never as nothing."""
+    if distance >= SHORT:
+        return show.distance(distance)
+    depth = show.depth(distance)
+    return "under 1/8 in" if depth == show.depth(0.0) else depth
+
+
+def _fits_swapped(surface: Surface, outline: Outline, hull: Any) -> bool:
+    """Whether the outline would lie inside with its x and y exchanged."""
+    import shapely  # only where an outline comes near the edge of the survey
+
+    swapped = [ring[:, ::-1] - surface.origin for ring in outline.rings]
+    return bool(hull.buffer(TOUCH, join_style="mitre").covers(shapely.Polygon(swapped[0], swapped[1:])))
+
+
+def _toward(step: Floats) -> str:
+    """A direction in the words of the site's own axes."""
+    x, y = float(step[0]), float(step[1])
+    words = []
+    if abs(x) > 0.4 * abs(y):
+        words.append("+x" if x > 0 else "-x")
+    if abs(y) > 0.4 * abs(x):
+        words.append("+y" if y > 0 else "-y")
+    return " and ".join(words)
+
 
 CLOSURE = 1e-9
 """The pieces' areas must add up to the outline's within this part of it."""
@@ -81,20 +322,16 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
     rings = [ring - surface.origin for ring in outline.rings]
     numbers, triangles = near(surface, rings[0])
     if outline.is_convex:
-        corners, source = cut_region(triangles, halfplane.half_planes(rings[0]))
+        corners, source = cut_region(triangles, half_planes(rings[0]))
     else:
-        from gradework.earthwork.parts import convex_parts  # pythoncdt: only a hollow outline needs it
+        from gradework.earthwork.rings import convex_parts  # pythoncdt: only a hollow outline needs it
 
-        cut = [cut_region(triangles, halfplane.half_planes(part)) for part in convex_parts(rings)]
+        cut = [cut_region(triangles, half_planes(part)) for part in convex_parts(rings)]
         corners = np.concatenate([corner for corner, _ in cut])
         source = np.concatenate([number for _, number in cut])
-    areas = halfplane.signed_areas(corners)
+    areas = signed_areas(corners)
     area, total = outline.area, float(areas.sum())
     if not abs(total - area) <= CLOSURE * area:
-        from gradework.earthwork.outside import (
-            covered_area,
-        )  # shapely: only where an outline reaches the hull
-
         area = covered_area(surface, outline)
         if not abs(total - area) <= CLOSURE * outline.area:
             raise CheckError(f"the pieces cover {total!r} m², the outline {area!r} m²")
@@ -122,8 +359,8 @@ def near(surface: Surface, ring: Floats, reach: float = 0.0) -> tuple[Numbers, F
 
 def cut_region(triangles: Floats, planes: Floats) -> tuple[Floats, Numbers]:
     """Cut triangles (k, 3, 3) by a convex region (e, 3): pieces (n, 3, 3), the triangle each lies in (n,)."""
-    whole, polygons, straddling = halfplane.clip(triangles, planes)
-    parts, polygon = halfplane.fan(polygons)
+    whole, polygons, straddling = clip_triangles(triangles, planes)
+    parts, polygon = fan_triangles(polygons)
     corners = np.concatenate((triangles.take(whole, axis=0), parts))
     return corners, np.concatenate((whole, straddling.take(polygon)))
 

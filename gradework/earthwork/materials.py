@@ -8,27 +8,325 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Literal, TypeVar
 
-from gradework.earthwork.conditions import Figure
-from gradework.earthwork.material_figures import GRAVELS, SOILS
-from gradework.earthwork.material_kinds import OWN_FIGURE_SLACK, Gravel, MaterialError, Soil
+from gradework.earthwork.conditions import (
+    BankDensity,
+    BankVolume,
+    CompactedDensity,
+    CompactedVolume,
+    Figure,
+    LooseDensity,
+    LooseVolume,
+)
 from gradework.errors import visible
+from gradework.units.numbers import QuantityError
 
-__all__ = [
-    "DEFAULT_GRAVEL",
-    "DEFAULT_SOIL",
-    "GRAVELS",
-    "SOILS",
-    "Gravel",
-    "MaterialError",
-    "Soil",
-    "find_gravel",
-    "find_soil",
-    "own_factor",
-    "with_factors",
-]
+# What a material is: stone that settles when compacted, soil that swells when dug.
+
+OWN_FIGURE_SLACK = 0.05
+"""A user's own figure may lie this far (as a fraction) outside every published figure, no further."""
+
+
+class MaterialError(QuantityError):
+    """A material nobody knows, or a figure that cannot belong to it: ``found``, ``expected``, ``mend``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gravel:
+    """Stone sold by weight for pads, beds and base courses.
+
+    ``compacted`` and ``loose`` are dry densities [kg/m³], each for its own condition only; ``moisture`` is
+    the water the load carries, as a fraction of the dry mass [-]; ``settle_low`` and ``settle_high`` enclose
+    ``settle`` [-].
+    """
+
+    key: str
+    name: str
+    also: tuple[str, ...]
+    compacted: CompactedDensity
+    loose: LooseDensity
+    settle_low: float
+    settle_high: float
+    moisture: Figure
+
+    @property
+    def settle(self) -> float:
+        """Loose volume to tip per compacted volume wanted [-]; 1.25 means it settles by a fifth."""
+        return self.compacted.value / self.loose.value
+
+    def to_loose(self, volume: CompactedVolume) -> LooseVolume:
+        """Give the loose volume [m³] to tip for a compacted volume [m³]; the dry mass stays the same."""
+        return LooseVolume(self.compacted.mass(volume) / self.loose.value)
+
+    def to_compacted(self, volume: LooseVolume) -> CompactedVolume:
+        """Give the compacted volume [m³] that a loose volume [m³] settles to."""
+        return CompactedVolume(self.loose.mass(volume) / self.compacted.value)
+
+    def with_compacted(self, kg_per_m3: float, source: str = "given by the user") -> Gravel:
+        """Give the same stone with the user's own compacted dry density [kg/m³].
+
+        A figure more than 5 % outside everything published for this stone raises ``MaterialError``: the usual
+        cause is a loose figure (1.4 to 1.5 tons per cubic yard) taken for a compacted one. The loose density
+        moves with it, so that the settlement stays.
+        """
+        least = self.compacted.low * (1.0 - OWN_FIGURE_SLACK)
+        most = self.compacted.high * (1.0 + OWN_FIGURE_SLACK)
+        if not least <= kg_per_m3 <= most:
+            raise MaterialError(
+                f"{kg_per_m3:.0f} kg/m³ as the compacted density of {self.name}",
+                f"{least:.0f} to {most:.0f} kg/m³",
+                "ask the supplier for the compacted dry density; the weight per loose yard or metre in the "
+                "truck is about a fifth lower and would order too little",
+            )
+        scale = kg_per_m3 / self.compacted.value
+        loose = LooseDensity(
+            self.loose.value * scale,
+            self.loose.low * scale,
+            self.loose.high * scale,
+            f"moved with the compacted density: {self.loose.source}",
+            "derived",
+        )
+        compacted = CompactedDensity(kg_per_m3, kg_per_m3, kg_per_m3, source, "judgement")
+        return replace(self, compacted=compacted, loose=loose)
+
+
+@dataclass(frozen=True, slots=True)
+class Soil:
+    """Ground that is dug: how it swells, what it makes when compacted again, what it weighs.
+
+    ``swell`` is loose over bank volume [-], ``compaction`` compacted over bank volume [-] (above 1 for rock),
+    ``bank`` the density in place [kg/m³]; wet ground stands at its high end.
+    """
+
+    key: str
+    name: str
+    also: tuple[str, ...]
+    swell: Figure
+    compaction: Figure
+    bank: BankDensity
+
+    def to_loose(self, volume: BankVolume) -> LooseVolume:
+        """Give the loose heap [m³] dug from a volume in place [m³]."""
+        return LooseVolume(volume_of(volume, BankVolume) * self.swell.value)
+
+    def to_compacted(self, volume: BankVolume) -> CompactedVolume:
+        """Give the compacted fill [m³] made from a volume in place [m³]."""
+        return CompactedVolume(volume_of(volume, BankVolume) * self.compaction.value)
+
+    def to_bank(self, volume: CompactedVolume | LooseVolume) -> BankVolume:
+        """Give the volume in place [m³] to dig for a compacted fill, or the one a loose heap came from."""
+        if isinstance(volume, CompactedVolume):
+            return BankVolume(volume.m3 / self.compaction.value)
+        return BankVolume(volume_of(volume, LooseVolume) / self.swell.value)
+
+
+def volume_of(volume: BankVolume | LooseVolume | CompactedVolume, wanted: type) -> float:
+    """Return the cubic metres of a volume that stands in the wanted condition; else raise ``TypeError``."""
+    if type(volume) is not wanted:
+        raise TypeError(f"needs a {wanted.__name__}, not {type(volume).__name__}")
+    return volume.m3
+
+
+# The stones and soils that are known, each figure with its range, its source and how sure it is.
+
+_WSDOT = "WSDOT Design Manual M 22-01, Exhibit 620-1 (Nov 2015; same Oct 2023), dry"
+_OHIO = "Ohio DOT 2013 C&MS, Item 411, Table 411.04-1"
+_ARMY = "US Army TM 9-2320-366-10-1, Table 2-15"
+_FM = "FM 5-434 (15 June 2000), Table 1-1"
+_WET = Figure(0.05, 0.02, 0.06, "free water in crushed base as delivered, common practice", "memory")
+_DRAINED = Figure(0.02, 0.01, 0.04, "clean stone drains; less than crushed base", "judgement")
+_NO_RANGE = "; no range found"
+_MEAN_SETTLE = "no loose figure published for it; compacted figure over 1.275, the middle of 1.25 to 1.30"
+
+_GRAVELS = (
+    Gravel(
+        "dense-graded",
+        "dense-graded crushed stone",
+        (
+            "crushed base",
+            "base course",
+            "road base",
+            "crusher run",
+            "aggregate base",
+            "quarry process",
+            "dga",
+        ),
+        CompactedDensity(2195, 2017, 2314, f"{_WSDOT}: 3 700 lb/yd³; range {_OHIO}, 3 400 to 3 900", "seen"),
+        LooseDensity(1750, 1522, 1839, f"{_WSDOT}: 2 950 lb/yd³ in the truck; range Army and WSDOT", "seen"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "fine-graded",
+        "fine dense-graded crushed stone",
+        ("crushed top course", "top course", "stone dust base"),
+        CompactedDensity(2195, 2017, 2314, f"{_WSDOT}: 3 700 lb/yd³; range {_OHIO}, 3 400 to 3 900", "seen"),
+        LooseDensity(1691, 1522, 1750, f"{_WSDOT}: 2 850 lb/yd³ in the truck", "seen"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "clean",
+        "clean crushed stone",
+        (
+            "clean stone",
+            "57 stone",
+            "no. 57 stone",
+            "67 stone",
+            "washed stone",
+            "drain rock",
+            "clear stone",
+            "20 mm clean",
+        ),
+        CompactedDensity(
+            1630,
+            1540,
+            1720,
+            "between Army, PCA and WSDOT permeable ballast; 2 600 to 2 900 lb/yd³",
+            "judgement",
+        ),
+        LooseDensity(
+            1522, 1522, 1661, f"{_ARMY}: crushed rock 95 lb/ft³; to WSDOT permeable ballast", "seen"
+        ),
+        1.05,
+        1.10,
+        _DRAINED,
+    ),
+    Gravel(
+        "gravel-base",
+        "gravel base",
+        ("bank-run gravel", "pit-run gravel", "natural gravel", "gravel"),
+        CompactedDensity(2195, 2017, 2254, f"{_WSDOT}: use 3 700, 3 400 to 3 800 lb/yd³", "seen"),
+        LooseDensity(1762, 1522, 1762, f"{_ARMY}: gravel 110 lb/ft³; gravel and sand 95", "seen"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "ballast",
+        "coarse graded ballast",
+        ("ballast", "coarse crushed base"),
+        CompactedDensity(2314, 2254, 2314, f"{_WSDOT}: 3 900 lb/yd³; low {_OHIO} crushed stone", "seen"),
+        LooseDensity(1839, 1762, 1839, f"{_WSDOT}: 3 100 lb/yd³ in the truck", "seen"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "crushed-stone",
+        "crushed stone for stabilized courses",
+        ("stabilized crushed stone",),
+        CompactedDensity(2254, 2195, 2314, f"{_OHIO}: 3 800 lb/yd³", "seen"),
+        LooseDensity(1768, 1734, 1803, _MEAN_SETTLE, "derived"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "crushed-gravel",
+        "crushed gravel",
+        ("stabilized crushed gravel",),
+        CompactedDensity(2314, 2195, 2314, f"{_OHIO}: 3 900 lb/yd³", "seen"),
+        LooseDensity(1815, 1780, 1851, _MEAN_SETTLE, "derived"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "recycled-concrete",
+        "recycled concrete",
+        ("crushed concrete", "recycled concrete aggregate"),
+        CompactedDensity(
+            2017,
+            1900,
+            2195,
+            f"{_OHIO}: 3 400 lb/yd³; range our judgement (lighter than stone: FHWA-RD-97-148)",
+            "seen",
+        ),
+        LooseDensity(1582, 1552, 1614, _MEAN_SETTLE, "derived"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "recycled-asphalt",
+        "recycled asphalt",
+        ("asphalt millings", "millings", "asphalt planings"),
+        CompactedDensity(2373, 2195, 2373, f"{_OHIO}: 4 000 lb/yd³", "seen"),
+        LooseDensity(1861, 1825, 1898, _MEAN_SETTLE, "derived"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+    Gravel(
+        "type-1",
+        "type 1 sub-base",
+        ("type 1", "mot type 1", "sub-base"),
+        CompactedDensity(2150, 2000, 2300, "UK trade practice", "memory"),
+        LooseDensity(1700, 1600, 1800, "UK trade practice", "memory"),
+        1.25,
+        1.30,
+        _WET,
+    ),
+)
+
+_SOILS = (
+    Soil(
+        "sand",
+        "sand",
+        ("sandy soil",),
+        Figure(1.11, 1.10, 1.15, f"{_FM}: 111 loose; range from textbooks", "quoted"),
+        Figure(0.95, 0.95, 0.95, f"{_FM}: 95 compacted{_NO_RANGE}", "quoted"),
+        BankDensity(
+            1689, 1602, 1922, f"{_ARMY}: 2 565 lb/yd³ dry loose x 1.11; to its wet figure", "derived"
+        ),
+    ),
+    Soil(
+        "loam",
+        "loam",
+        ("common earth", "earth", "topsoil", "garden soil", "soil", "sandy loam", "silt"),
+        Figure(1.25, 1.20, 1.30, f"{_FM}; range from textbooks", "title seen"),
+        Figure(0.90, 0.90, 0.90, f"{_FM}{_NO_RANGE}", "title seen"),
+        BankDensity(
+            1502, 1502, 1922, f"{_ARMY}: earth 2 025 lb/yd³ dry loose x 1.25; to mud, wet", "derived"
+        ),
+    ),
+    Soil(
+        "clay",
+        "clay",
+        ("heavy soil", "clay soil"),
+        Figure(1.43, 1.30, 1.43, f"{_FM}; 1.30 dense clay, estimating textbook Ex. 9-2", "title seen"),
+        Figure(0.90, 0.80, 0.90, f"{_FM}; 0.80 textbook problem (3 000 to 3 750 lb/yd³)", "title seen"),
+        BankDensity(1780, 1602, 2017, "textbook problems: 3 000 lb/yd³; 100 lb/ft³ to 3 400 lb/yd³", "seen"),
+    ),
+    Soil(
+        "sand-and-gravel",
+        "sand and gravel",
+        ("gravelly soil", "gravel soil", "sandy gravel"),
+        Figure(1.15, 1.11, 1.15, "estimating textbook Ex. 9-3 (its Fig. 9.1)", "seen"),
+        Figure(0.95, 0.95, 0.95, f"estimating textbook Ex. 9-3{_NO_RANGE}", "seen"),
+        BankDensity(
+            1750, 1602, 1922, f"{_ARMY}: 2 565 lb/yd³ dry loose x 1.15; to its wet figure", "derived"
+        ),
+    ),
+    Soil(
+        "rock",
+        "blasted rock",
+        ("rock", "broken rock"),
+        Figure(1.50, 1.50, 1.50, f"{_FM}{_NO_RANGE}", "title seen"),
+        Figure(1.30, 1.30, 1.30, f"{_FM}{_NO_RANGE}", "title seen"),
+        BankDensity(2403, 2403, 2700, "estimating textbook: rock 150 lb/ft³; high our judgement", "seen"),
+    ),
+)
+
+GRAVELS: Mapping[str, Gravel] = MappingProxyType({g.key: g for g in _GRAVELS})
+SOILS: Mapping[str, Soil] = MappingProxyType({s.key: s for s in _SOILS})
+
 
 DEFAULT_GRAVEL = GRAVELS["dense-graded"]
 DEFAULT_SOIL = SOILS["loam"]

@@ -6,22 +6,222 @@ Its shape is fixed by ``docs/result.schema.json``; keys may be added, never rena
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.comparison_record import comparison_record
-from gradework.exchange.findings import finding_records, known, sure
-from gradework.exchange.pier_record import piers_record, slab_record
-from gradework.foundations.gravelpad_edge import BatteredEdge
+from gradework.errors import CheckError, Finding
+from gradework.foundations.pad.quantities import BatteredEdge
 
 if TYPE_CHECKING:
     from gradework.earthwork.footprint import Line
-    from gradework.foundations.gravelpad import Pad, PadChoice
-    from gradework.ground.shape import SiteShape, Spot
-    from gradework.project.work import Plan
-    from gradework.sitework.order import OrderLine
-    from gradework.sitework.order_haul import Haul
-    from gradework.survey import Stations
-    from gradework.survey.trust import Trust
+    from gradework.foundations.comparison import Option
+    from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.rules import PadChoice
+    from gradework.foundations.piers.plan import Pier, Piers
+    from gradework.foundations.slab.design import Slab
+    from gradework.ground.contours import SiteShape, Spot
+    from gradework.project.plan import Foundations, Plan
+    from gradework.sitework.order import Haul, OrderLine
+    from gradework.survey.quality import Trust
+    from gradework.survey.stations import Stations
+
+
+# Findings as plain dictionaries, the same in every JSON document.
+
+
+def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Write findings with figures in SI; a figure that is not known is null."""
+    return [
+        {
+            "code": finding.code,
+            "severity": finding.severity,
+            "where": finding.where,
+            "value": known(finding.value),
+            "limit": known(finding.limit),
+            "advice": finding.advice,
+        }
+        for finding in findings
+    ]
+
+
+def sure(value: float) -> float:
+    """Give a figure that every plan has as a plain float; raise ``CheckError`` unless it is finite.
+
+    >>> sure(-0.0)
+    0.0
+    """
+    if not math.isfinite(value):
+        raise CheckError(f"a figure of the record is {value}")
+    return float(value) + 0.0
+
+
+def known(value: float | None) -> float | None:
+    """Give a finite number as a plain float, anything else as None.
+
+    >>> known(-0.0), known(float("nan")), known(None)
+    (0.0, None, None)
+    """
+    if value is None or not math.isfinite(value):
+        return None
+    return float(value) + 0.0
+
+
+# Piers and slab in the result record: always SI, the unit at the end of each key.
+
+SUM = 1e-9
+"""Sums over all piers agree within this part of themselves."""
+
+SAME_LEVEL = 1e-5
+"""Bottom, bed and stack of each pier add up to its top within 0.01 mm [m]."""
+
+
+def piers_record(piers: Piers) -> dict[str, Any]:
+    """Write the piers; without a common top the list is empty and the top is null.
+
+    Raises ``CheckError`` where the figures as written do not add up.
+    """
+    written = {
+        "goal": piers.goal,
+        "top_m": known(piers.top),
+        "units_total": piers.units_total,
+        "cost_total": known(piers.cost_total),
+        "prices_invented": piers.prices.invented,
+        "choices": [
+            {
+                "goal": choice.goal,
+                "top_m": sure(choice.top),
+                "units_total": choice.units,
+                "cost_total": known(choice.cost),
+                "dig_m3": sure(choice.dig),
+                "bed_m3": sure(choice.bed),
+                "tops_compared": choice.tops_compared,
+            }
+            for choice in piers.choices
+        ],
+        "piers": [_pier(pier) for pier in piers.piers],
+    }
+    _check_sums(written)
+    return written
+
+
+def _check_sums(written: dict[str, Any]) -> None:
+    """Check that the piers as written add up to what their goal says of all of them."""
+    piers = written["piers"]
+    for choice in written["choices"]:
+        if choice["goal"] == written["goal"]:
+            for key in ("dig_m3", "bed_m3"):
+                if abs(math.fsum(pier[key] for pier in piers) - choice[key]) > SUM * choice[key]:
+                    raise CheckError(f"{key} of the piers as written does not add up to {choice[key]}")
+            if sum(pier["units"] for pier in piers) != choice["units_total"]:
+                raise CheckError(f"the units of the piers do not add up to {choice['units_total']}")
+
+
+def _pier(pier: Pier) -> dict[str, Any]:
+    stack = [
+        {"unit": part.unit.name, "thickness_m": sure(part.unit.thickness), "count": part.count}
+        for part in pier.stack
+    ]
+    height = sum(part.unit.thickness * part.count for part in pier.stack)
+    if abs(pier.bottom + pier.bed + height - pier.top) > SAME_LEVEL:
+        raise CheckError(f"pier {pier.name} as written does not add up to its top")
+    return {
+        "name": pier.name,
+        "x_m": sure(pier.x),
+        "y_m": sure(pier.y),
+        "hole_along_m": sure(pier.hole_size[0]),
+        "hole_across_m": sure(pier.hole_size[1]),
+        "ground_high_m": sure(pier.ground_high),
+        "ground_low_m": sure(pier.ground_low),
+        "bottom_m": sure(pier.bottom),
+        "dig_m3": sure(pier.dig),
+        "bed_m": sure(pier.bed),
+        "bed_m3": sure(pier.bed_volume),
+        "stack": stack,
+        "units": pier.pieces,
+        "top_m": sure(pier.top),
+        "cost": known(pier.cost),
+        "alternatives": [
+            {"words": other.words, "units": other.pieces, "cost": known(other.money)}
+            for other in pier.alternatives
+        ],
+    }
+
+
+def slab_record(slab: Slab) -> dict[str, Any]:
+    """Write the slab."""
+    return {
+        "level_m": sure(slab.level),
+        "area_m2": sure(slab.area),
+        "thickness_m": sure(slab.spec.thickness),
+        "edge_depth_m": sure(slab.spec.edge_depth),
+        "excavation_m3": sure(slab.dig),
+        "gravel_m3": sure(slab.gravel),
+        "fill_m3": sure(slab.fill),
+        "fill": slab.spec.fill,
+        "earth_reused_m3": sure(slab.reused),
+        "earth_brought_loose_m3": sure(slab.earth_loose),
+        "deepest_fill_m": sure(slab.fill_most),
+        "concrete_m3": sure(slab.concrete.volume),
+        "concrete_with_waste_m3": sure(slab.concrete.needed),
+        "bags": slab.concrete.bags,
+        "bag_kg": sure(slab.prices.concrete.bag),
+        "ready_mix_m3": sure(slab.concrete.mix),
+        "cheaper": slab.concrete.cheaper,
+        "forms": [
+            {
+                "height_m": sure(f.height),
+                "length_m": sure(f.length),
+                "courses": f.courses,
+                "boards_m": [sure(board) for board in f.boards],
+            }
+            for f in slab.forms
+        ],
+        "joint_spacing_m": known(slab.joints.spacing),
+        "joint_depth_m": known(slab.joints.depth),
+        "cost_total": known(slab.cost_total),
+        "prices_invented": slab.prices.invented,
+    }
+
+
+# The comparison of foundations in the result record: always SI, the unit at the end of each key.
+
+
+def comparison_record(found: Foundations) -> dict[str, Any]:
+    """Write the options side by side, cheapest first; empty where only one foundation was asked for."""
+    comparison = found.comparison
+    if comparison is None:
+        return {}
+    return {
+        "winner": None if comparison.winner is None else comparison.winner.name,
+        "prices_date": found.prices.date,
+        "prices_invented": list(found.invented),
+        "options": [_option(option) for option in comparison.options],
+        "changes": [switch.words for switch in comparison.switches],
+    }
+
+
+def _option(option: Option) -> dict[str, Any]:
+    """Write one option; what has no plan takes nothing that is known, so its figures are null."""
+    least, most = option.hours if option.planned else (None, None)
+    return {
+        "name": option.name,
+        "level_m": known(option.level),
+        "floor_m": known(option.floor),
+        "dig_m3": known(option.digging if option.planned else None),
+        "carry_kg": known(option.mass if option.planned else None),
+        "cost": known(option.money if option.planned else None),
+        "hours_least": known(least),
+        "hours_most": known(most),
+        "buy": list(option.buy),
+        "floor_above_ground": [
+            {"side": side.side, "least_m": known(side.least), "most_m": known(side.most)}
+            for side in option.floor_heights
+        ],
+        "blocked_by": [finding.code for finding in option.blockers],
+        "findings": finding_records(option.findings),
+    }
+
 
 RECORD = 1
 

@@ -9,12 +9,13 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import CheckError
-from gradework.units import METRES_PER, Display
-from gradework.units.display import fixed
+from gradework.units.display import Display, fixed
+from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
     from gradework.sitework.order import OrderLine
-    from gradework.survey import Stations
+    from gradework.survey.stations import Stations
+
 
 Cell = str | float | int | None
 

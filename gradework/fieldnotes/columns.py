@@ -1,21 +1,28 @@
-"""Whole columns of plain decimals to metres at the speed of C, with exactly the values of the careful way.
-
-``float(text) * 0.3048`` would be wrong in the last place for about every second number. A decimal with k
-places is n / 10^k, and n·381 / (1250·10^k) needs one rounding only, so both ways give the same double.
-"""
+"""The growing columns of shots while a file is read."""
 
 from __future__ import annotations
 
 import math
 import re
+from array import array
 from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
+from itertools import chain, repeat
+from typing import cast
 
-from gradework.fieldnotes.text import has_long_line
-from gradework.units import METRES_PER, Unit
-from gradework.units.lengths import LARGEST_METRES
+from gradework.errors import Faults, Finding, visible
+from gradework.fieldnotes.headers import OWN_UNITS, Columns
+from gradework.fieldnotes.rows import Comments
+from gradework.fieldnotes.text import Dialect, NotesText, has_long_line
+from gradework.units.lengths import LARGEST_METRES, METRES_PER, Unit
 from gradework.units.numbers import LONGEST
+
+# Whole columns of plain decimals to metres at the speed of C, with exactly the values of the careful way.
+#
+# ``float(text) * 0.3048`` would be wrong in the last place for about every second number. A decimal with
+# k places is n / 10^k, and n·381 / (1250·10^k) needs one rounding only, so both ways give the same
+# double.
 
 _SEVEN_PLACES = r"\.[0-9]{7}"
 _ELEVEN_PLACES = r"\.[0-9]{11}"
@@ -101,3 +108,107 @@ def _place_by_place(cells: Sequence[str], unit: Unit) -> list[float] | None:
 @cache
 def _bottoms(unit: Unit) -> tuple[int, ...]:
     return tuple(_FACTORS[unit].denominator * 10**k for k in range(LONGEST + 1))
+
+
+LONGEST_NAME = 40
+"""Letters of a station name that are kept; the drawing has no room for more."""
+
+
+class Gathered:
+    """Names, places, elevations [m] and lines of the shots read so far, in the order of the file."""
+
+    def __init__(self, notes: NotesText, dialect: Dialect, faults: Faults) -> None:
+        self.notes = notes
+        self.dialect = dialect
+        self.faults = faults
+        self.names: list[str] = []
+        self.x = array("d")
+        self.y = array("d")
+        self.elevation = array("d")
+        self.findings: tuple[Finding, ...] = ()
+        self.comments = Comments(notes)
+        self._lines: list[Sequence[int]] = []
+        self._remarks: list[tuple[int, Sequence[str]]] = []
+        self._odd_names = 0
+        self.shown: Unit | None = None
+        """The unit of the first cell that carries its own, where none is declared."""
+
+    def __len__(self) -> int:
+        return len(self.elevation)
+
+    def add(
+        self,
+        names: Sequence[str],
+        x: Sequence[float],
+        y: Sequence[float],
+        elevation: Sequence[float],
+        lines: Sequence[int],
+    ) -> None:
+        """Append shots; the sequences have one entry each (``x`` and ``y`` may be empty until placed)."""
+        self.names += self._clean(names, lines)
+        # By way of an array of its own: an array takes a list one by one, but another array in one piece.
+        self.x.extend(array("d", x))
+        self.y.extend(array("d", y))
+        self.elevation.extend(array("d", elevation))
+        self._lines.append(lines)
+
+    def remark(self, remarks: Sequence[str]) -> None:
+        """Keep the notes of the shots that are added next (call it before ``add``)."""
+        self._remarks.append((len(self), remarks))
+
+    def see_units(self, columns: Columns) -> None:
+        """Note that the columns are in units of their own: results are shown in that of the elevations."""
+        said = columns.units
+        own = said["elevation"].unit if "elevation" in said else None
+        if own not in OWN_UNITS or len({one.unit for one in said.values()}) < 2:
+            return
+        self.shown = cast("Unit", own)
+        listed = ", ".join(f"{name} in {one.unit}" for name, one in said.items())
+        advice = f"Each column has its own unit: {listed}. Results are shown in {own}."
+        self.note("notes-units-by-column", columns.line, advice)
+
+    def see_unit(self, cells: Sequence[str]) -> None:
+        """Note in which system the first filled cell is written, to show results in when none is declared."""
+        if self.shown is None and cells:
+            self.shown = "m" if "m" in cells[0].lower() else "ft"
+
+    def lines(self) -> Sequence[int]:
+        """The line of each shot: a range where the file is without gaps, which costs no memory."""
+        parts = [part for part in self._lines if len(part)]
+        if not parts:
+            return ()
+        whole = range(parts[0][0], parts[0][0] + len(self))
+        if all(isinstance(part, range) for part in parts) and parts[-1][-1] == whole[-1]:
+            return whole
+        return array("q", chain.from_iterable(parts))
+
+    def notes_or_none(self) -> Sequence[str] | None:
+        """The note of each shot, or None if there is none at all."""
+        if not any(any(remarks) for _, remarks in self._remarks):
+            return None
+        filled: list[str] = []
+        for start, remarks in self._remarks:
+            filled += repeat("", start - len(filled))
+            filled += remarks
+        filled += repeat("", len(self) - len(filled))
+        return tuple(filled)
+
+    def note(self, code: str, line: int, advice: str, *, warning: bool = False) -> None:
+        """Keep a finding about a line of the file."""
+        where = f"{self.notes.file} line {line}" if line else self.notes.file
+        self.findings += (Finding(code, "warning" if warning else "note", where, None, None, advice),)
+
+    def _clean(self, names: Sequence[str], lines: Sequence[int]) -> Sequence[str]:
+        joined = "\n".join(names)
+        if not has_long_line(joined, LONGEST_NAME) and joined.replace("\n", "").isprintable():
+            return names
+        cleaned = [visible(name, LONGEST_NAME) for name in names]
+        first = next(i for i, name in enumerate(names) if name != cleaned[i])
+        self._odd_names += 1
+        if self._odd_names == 1:
+            advice = (
+                f"Station names are kept to {LONGEST_NAME} letters, and letters that cannot be printed are "
+                f"shown as codes. First place: line {lines[first]}, '{cleaned[first]}'."
+            )
+            self.note("notes-name-changed", lines[first], advice)
+        return cleaned

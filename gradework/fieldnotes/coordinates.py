@@ -7,14 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradework.errors import visible
-from gradework.fieldnotes.dialect import DecimalMark
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Field, X, Y
-from gradework.fieldnotes.height_table import HIGHER, STRING
-from gradework.fieldnotes.level_table import LEVEL_FIELDS
-from gradework.fieldnotes.place_table import PlainPlace, Record, Records, optional_length, station_name
-from gradework.fieldnotes.reading_columns import DROP
+from gradework.fieldnotes.headers import DROP, ELEVATION, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.heights import HIGHER, STRING
+from gradework.fieldnotes.levels import LEVEL_FIELDS
+from gradework.fieldnotes.places import PlainPlace, Record, Records, optional_length, station_name
 from gradework.fieldnotes.table import Row, Table, read_table
-from gradework.units import METRES_PER, Unit
+from gradework.fieldnotes.text import DecimalMark
+from gradework.units.lengths import METRES_PER, Unit
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _BETWEEN = re.compile("[\\s\u00b0\u00ba:'\u2032\u2019\"\u2033\u201d]*")

@@ -1,6 +1,7 @@
-"""What the columns of a table mean: plain words in the header, the unit beside them, or letters.
+"""The columns by which a table of notes tells how it was levelled.
 
-A room that reads its own kind of notes lists its ``Field``s and calls ``recognise``.
+They stand apart from the readers of those tables, so that notes without readings are known as such without
+loading one of them.
 """
 
 from __future__ import annotations
@@ -11,8 +12,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gradework.errors import Faults, visible
-from gradework.units import LengthError, Unit, parse_length, unit_named
-from gradework.units.characters import plain
+from gradework.units.lengths import Unit, parse_length, unit_named
+from gradework.units.numbers import LengthError, plain
+
+# What the columns of a table mean: plain words in the header, the unit beside them, or letters.
+#
+# A room that reads its own kind of notes lists its ``Field``s and calls ``recognise``.
 
 Kind = Literal["text", "length", "number"]
 
@@ -299,3 +304,18 @@ def agreed_unit(
     if all(name in stated for name in lengths) and first in OWN_UNITS:
         return first  # type: ignore[return-value]
     return None
+
+
+BACKSIGHT = Field("BS", ("bs", "b s", "bs +", "backsight", "back sight", "back", "plus", "+"), "length")
+READING = Field(
+    "reading", ("reading", "rod", "rod reading", "staff", "staff reading", "readings", "r"), "length"
+)
+DROP = Field("drop", ("drop", "drop below string", "below string", "down", "depth"), "length")
+RUN = Field("run", ("run", "level distance"), "length")
+FIRST = Field(
+    "water at from", ("water at from", "first", "reading from", "water from", "first reading"), "length"
+)
+HIGHER_THAN_MARK = Field("higher", ("higher", "higher by", "difference", "above mark", "higher than mark"))
+KNOWN = Field(
+    "known", ("known", "known elevation", "known level", "given", "given elevation", "datum"), "length"
+)

@@ -13,20 +13,224 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 from gradework.errors import Faults, Finding
-from gradework.fieldnotes.dialect import DecimalMark, decide_dialect
-from gradework.fieldnotes.gather import Gathered
-from gradework.fieldnotes.grid import is_grid_top, read_grid
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, X, Y, agreed_unit
-from gradework.fieldnotes.lettered import LetteredGrid, place_lettered
-from gradework.fieldnotes.opening import open_notes
-from gradework.fieldnotes.plausible import doubts
-from gradework.fieldnotes.stationtable import read_stations
-from gradework.fieldnotes.table import header_or_letters, no_rows, require_columns
-from gradework.fieldnotes.text import read_text
-from gradework.units import Unit
+from gradework.fieldnotes.columns import Gathered, metres_of
+from gradework.fieldnotes.grids import LetteredGrid, is_grid_top, place_lettered, read_grid
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Columns, Field, X, Y, agreed_unit
+from gradework.fieldnotes.rows import Block, Header, blocks, open_notes
+from gradework.fieldnotes.table import (
+    CellReader,
+    check_amount,
+    header_or_letters,
+    is_total,
+    no_rows,
+    require_columns,
+)
+from gradework.fieldnotes.text import DecimalMark, decide_dialect, read_text
+from gradework.units.lengths import METRES_PER, Unit
+
+# A table of stations to shots: blocks of plain rows at once, the others row by row.
+
+_LENGTHS = ("x", "y", "elevation")
+_LAST = 50
+
+
+def read_stations(
+    gathered: Gathered, header: Header, fields: Sequence[Field], *, needed: Sequence[str], unit: Unit | None
+) -> Unit:
+    """Read the rows below the header into ``gathered``; return the unit to show results in.
+
+    Stations without a name are named after their line. Without any declared unit each cell must carry its
+    own; results are then shown in feet if the first elevation is written so, else in metres.
+    """
+    columns = header.columns
+    reader = CellReader(
+        gathered.notes, gathered.dialect, columns, fields, unit=unit, needed=needed, faults=gathered.faults
+    )
+    for block in blocks(gathered.notes, gathered.dialect, gathered.faults, first_line=header.body_line):
+        if unit is None or not _add_whole(block, gathered, columns, unit):
+            _add_rows(block, gathered, reader)
+        check_amount(len(gathered), gathered.faults)
+    return unit or gathered.shown or "m"
+
+
+def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -> bool:
+    """Add a block of which every row is a shot in plain decimals; else False, and nothing is added."""
+    cells = block.columns(columns.count)
+    if cells is None:
+        return False
+    values: dict[str, list[float]] = {}
+    for name in _LENGTHS:
+        if name in columns:
+            metres = metres_of(cells[columns.index[name]], unit, decimal_comma=gathered.dialect.decimal_comma)
+            if metres is None:
+                return False
+            values[name] = metres
+    if "station" in columns:
+        # Totals stand at the end; in the first block (the whole of most files) all names are looked at.
+        names = cells[columns.index["station"]]
+        if any(map(is_total, names[-_LAST:] if len(gathered) else names)):
+            return False
+    count = len(cells[0])
+    if any(set(cells[i]) != {""} for i in columns.empty):
+        return False
+    lines = block.lines(count)
+    if "note" in columns:
+        gathered.remark([note.strip() for note in cells[columns.index["note"]]])
+    names = _names(cells[columns.index["station"]], lines) if "station" in columns else _by_line(lines)
+    gathered.add(names, values.get("x", ()), values.get("y", ()), values["elevation"], lines)
+    return True
+
+
+def _names(names: list[str], lines: Sequence[int]) -> list[str]:
+    joined = "".join(names)
+    if "" in names or " " in joined or "\t" in joined or not joined.isascii():
+        return [name.strip() or f"line {line}" for name, line in zip(names, lines, strict=True)]
+    return names
+
+
+def _by_line(lines: Sequence[int]) -> list[str]:
+    return [f"line {line}" for line in lines]
+
+
+def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
+    columns = reader.columns
+    asked = [name for name in _LENGTHS if name in columns]
+    names: list[str] = []
+    remarks: list[str] = []
+    lines: list[int] = []
+    values: dict[str, list[float]] = {name: [] for name in _LENGTHS}
+    for line, cells in block.rows():
+        gathered.comments.see(line, cells)
+        fitted = reader.fit(line, cells)
+        if fitted is None:
+            continue
+        metres = [reader.length(line, fitted, name) for name in asked]
+        for name, value in zip(asked, metres, strict=True):
+            values[name].append(0.0 if value is None else value)
+        names.append(reader.text(fitted, "station") or f"line {line}")
+        remarks.append(reader.text(fitted, "note"))
+        lines.append(line)
+        gathered.see_unit([reader.text(fitted, "elevation")])
+    gathered.remark(remarks)
+    gathered.add(names, values["x"], values["y"], values["elevation"], lines)
+
+
+# Whether the figures of a file can be what they are said to be: degrees, dates, feet for inches.
+
+_DEGREE_SPAN = 0.02
+"""Units: a yard whose shots lie within this of each other both ways is one in degrees, or no yard."""
+
+_FAR = 100_000.0
+"""Units: from here on the survey foot and the foot differ by more than 0.2 ft (2 parts in a million)."""
+
+_STEP_RATIOS = (
+    (12.0, "12, so one column may be in inches"),
+    (1 / 0.3048, "3.28, so one column may be in metres"),
+)
+_SAME_RATIO = 0.001
+_FEW_ENOUGH = 20_000
+_SERIAL = (36_526, 73_050)  # 2000-01-01 and 2100-01-01 as the day numbers of spreadsheets
+
+
+def doubts(gathered: Gathered, unit: Unit, form: str, faults: Faults) -> list[Finding]:
+    """Check the gathered shots; what cannot be is a fault, what is unlikely a finding."""
+    metres = float(METRES_PER[unit])
+    _degrees(gathered, metres, faults)
+    _dates(gathered, metres, faults)
+    found: list[Finding] = []
+    if form != "lettered":
+        found += _which_foot(gathered, unit, metres)
+        found += _step_ratio(gathered)
+    return found
+
+
+def _span(values: Sequence[float]) -> float:
+    return max(values) - min(values) if values else 0.0
+
+
+def _degrees(gathered: Gathered, metres: float, faults: Faults) -> None:
+    if len(gathered) < 3:
+        return
+    few = slice(None, None, max(1, len(gathered) // 8))
+    if max(_span(gathered.x[few]), _span(gathered.y[few])) >= _DEGREE_SPAN * metres:
+        return
+    spans = _span(gathered.x) / metres, _span(gathered.y) / metres
+    reach = max(map(abs, (*gathered.x[:1], *gathered.y[:1]))) / metres
+    if 0 < max(spans) < _DEGREE_SPAN and 1 < reach <= 180:
+        faults.add(
+            "notes-degrees",
+            f"x and y that look like degrees: all shots within {max(spans):.6f} of each other",
+            "x and y as lengths",
+            "give projected coordinates, or say which system the degrees are in (crs)",
+        )
+
+
+def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
+    """A whole day number among small elevations is a date that a spreadsheet made of a fraction."""
+    low, high = _SERIAL
+    values = gathered.elevation
+    if not values or max(values) < low * metres or len(values) < 3:
+        return
+    middle = sorted(values)[len(values) // 2]
+    if abs(middle) * 10 > low * metres:
+        return
+    for i, value in enumerate(values):
+        number = value / metres
+        if low <= number <= high and abs(number - round(number)) < 1e-6:
+            faults.add(
+                "notes-cell",
+                f"elevation '{round(number)}', the number by which a spreadsheet counts days",
+                "an elevation like the others",
+                "the spreadsheet turned what was typed into a date: format the column as text, type it again",
+                line=gathered.lines()[i],
+            )
+
+
+def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
+    if unit != "ft" or not gathered.x:
+        return []
+    # A yard far from its origin is far with every shot, so the first one tells.
+    reach = max(abs(gathered.x[0]), abs(gathered.y[0])) / metres
+    if reach <= _FAR:
+        return []
+    advice = (
+        f"Coordinates reach {reach:,.0f} ft. State-plane coordinates are often in US survey feet, which "
+        f"differ there by {reach * 2e-6:.1f} ft; inside the yard it does not matter. If they are, "
+        'say units = "ftUS".'
+    )
+    return [
+        Finding("notes-which-foot", "warning", gathered.notes.file, reach * metres, _FAR * metres, advice)
+    ]
+
+
+def _step_ratio(gathered: Gathered) -> list[Finding]:
+    if not 3 < len(gathered) <= _FEW_ENOUGH:
+        return []
+    across, along = _median_step(gathered.x), _median_step(gathered.y)
+    if not across or not along:
+        return []
+    ratio = max(across, along) / min(across, along)
+    for suspect, words in _STEP_RATIOS:
+        if abs(ratio / suspect - 1) < _SAME_RATIO:
+            larger = "x" if across > along else "y"
+            advice = (
+                f"The steps between the {larger} positions are {ratio:.2f} times those of the other: "
+                f"that is {words} of these notes while the other is not. Check both columns."
+            )
+            return [Finding("notes-step-ratio", "warning", gathered.notes.file, ratio, suspect, advice)]
+    return []
+
+
+def _median_step(values: Sequence[float]) -> float:
+    """The middle gap [m] between neighbouring different positions; 0 if there are fewer than three."""
+    different = sorted(set(values))
+    gaps = sorted(b - a for a, b in pairwise(different) if b - a > 1e-6)
+    return gaps[len(gaps) // 2] if len(gaps) >= 2 else 0.0
+
 
 SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
 

@@ -1,27 +1,215 @@
-"""A table of notes as a whole: header, rows, typed access. For notes of a few thousand rows.
+"""One table that serves two readers: each gets it with the columns of the other left blank.
 
-Every reader of field notes but the one for spot elevations (which may be millions) builds on it::
-
-    table = read_table(data, "levels.csv", fields=LEVEL_FIELDS, needed=("station",), unit="ft")
-    for row in table.rows:
-        backsight = table.length(row, "BS")     # metres; None when the cell is empty
-    table.faults.raise_if_any()
+Lines and columns stay where they are, so that errors still point at the file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import NamedTuple, NoReturn
 
 from gradework.errors import Faults, Finding, visible
-from gradework.fieldnotes.cells import CellReader
-from gradework.fieldnotes.dialect import DecimalMark, Dialect, decide_dialect
-from gradework.fieldnotes.headers import Columns, Field, agreed_unit, columns_from_letters, is_figure
-from gradework.fieldnotes.opening import MOST_TITLES, Header, Opening, find_header, open_notes
-from gradework.fieldnotes.rows import MOST_FAULTS, Comments, blocks
-from gradework.fieldnotes.text import MOST_ROWS, NotesText, read_text
-from gradework.units import Unit
+from gradework.fieldnotes.headers import (
+    NOTE,
+    OWN_UNITS,
+    STATION,
+    Columns,
+    Field,
+    HeaderUnit,
+    agreed_unit,
+    columns_from_letters,
+    is_figure,
+    means,
+)
+from gradework.fieldnotes.rows import (
+    MOST_FAULTS,
+    MOST_TITLES,
+    Comments,
+    Header,
+    Opening,
+    blocks,
+    column_of_cell,
+    find_header,
+    is_blank,
+    is_comment,
+    open_notes,
+)
+from gradework.fieldnotes.text import MOST_ROWS, DecimalMark, Dialect, NotesText, decide_dialect, read_text
+from gradework.units.lengths import Unit, parse_length_exact
+from gradework.units.numbers import QuantityError, parse_number
+
+# Rows and cells to values, one at a time, each fault with its line and column.
+
+_TOTALS = (
+    r"(?i)(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b[.:]?"
+)
+_NOTES = r"(?i)(?:notes?|remarks?|comments?|legend|drawn|surveyed|measured|checked|datum|units?)\b.*"
+
+
+def is_total(name: str) -> bool:
+    """True for a name that stands for a sum or an average, never for a place.
+
+    >>> is_total("Total"), is_total("Grand total:"), is_total("Totem")
+    (True, True, False)
+    """
+    return re.fullmatch(_TOTALS, name.strip()) is not None
+
+
+class CellReader:
+    """Reads the cells of one table: ``fit`` a row to the columns, then ask for its values by field name.
+
+    Faults are collected in ``faults``; a value that cannot be read is None. ``needed`` are the fields that
+    a row must hold.
+    """
+
+    __slots__ = ("_by_name", "columns", "dialect", "faults", "needed", "notes", "unit")
+
+    def __init__(
+        self,
+        notes: NotesText,
+        dialect: Dialect,
+        columns: Columns,
+        fields: Iterable[Field],
+        *,
+        unit: Unit | None,
+        needed: Sequence[str],
+        faults: Faults,
+    ) -> None:
+        self.notes = notes
+        self.dialect = dialect
+        self.columns = columns
+        self.unit = unit
+        self.needed = tuple(name for name in needed if name in columns)
+        self.faults = faults
+        self._by_name = {field.name: field for field in fields}
+
+    def fit(self, line: int, cells: list[str]) -> list[str] | None:
+        """Return the row with exactly one cell a column; None for blank rows, comments and faulty rows."""
+        if is_blank(cells) or is_comment(cells):
+            return None
+        if self._is_totals_or_notes(line, cells):
+            return None
+        count = self.columns.count
+        if len(cells) < count:
+            missing = [name for name in self.needed if self.columns.index[name] >= len(cells)]
+            if missing:
+                self._ragged(
+                    line, f"{len(cells)} cells, with nothing for {' and '.join(missing)}", "fill the row up"
+                )
+                return None
+            return cells + [""] * (count - len(cells))
+        if not is_blank(cells[count:]) or any(cells[i].strip() for i in self.columns.empty):
+            mend = "put notes or numbers that hold a separator between quotes, and check for a decimal comma"
+            self._ragged(line, f"{len(cells)} cells, one of them under no column name", mend)
+            return None
+        return cells[:count] if len(cells) > count else cells
+
+    def _ragged(self, line: int, found: str, mend: str) -> None:
+        expected = f"{self.columns.count} cells" + (" as in the header" if self.columns.line else "")
+        self.faults.add("notes-ragged-row", f"a row of {found}", expected, mend, line=line)
+
+    def _is_totals_or_notes(self, line: int, cells: Sequence[str]) -> bool:
+        filled = [cell.strip() for cell in cells if cell.strip()]
+        first = filled[0]
+        readable = sum(1 for name in self.needed if self._holds_something(cells, name))
+        if is_total(first) or (re.match(_TOTALS, first) and readable < len(self.needed)):
+            kind = "a row of totals"
+        elif (len(filled) == 1 and len(self.needed) > 1) or (
+            re.fullmatch(_NOTES, first) and readable < len(self.needed)
+        ):
+            kind = "a row of notes"
+        else:
+            return False
+        self.faults.add(
+            "notes-not-a-shot",
+            f"{kind}: '{visible(' '.join(filled))}'",
+            "one row for each shot",
+            "delete the row, or begin it with #",
+            line=line,
+        )
+        return True
+
+    def _holds_something(self, cells: Sequence[str], name: str) -> bool:
+        i = self.columns.index[name]
+        return i < len(cells) and bool(cells[i].strip())
+
+    def text(self, cells: Sequence[str], name: str) -> str:
+        """The text of a cell without outer spaces; empty if there is no such column."""
+        i = self.columns.index.get(name)
+        return cells[i].strip() if i is not None and i < len(cells) else ""
+
+    def length(self, line: int, cells: Sequence[str], name: str) -> float | None:
+        """The length in a cell [m], rounded once from the exact value; None if it cannot be read."""
+        index = self.columns.index[name]
+        metres = self.length_at(line, cells[index], index, name, self.columns.units.get(name))
+        return None if metres is None else float(metres)
+
+    def length_at(
+        self, line: int, cell: str, index: int, name: str, said: HeaderUnit | None = None
+    ) -> Fraction | None:
+        """The length in cell ``index`` of a row [m], exact."""
+        unit = self.unit
+        if unit is None and said is not None and said.unit in OWN_UNITS:
+            unit = said.unit  # type: ignore[assignment]
+        try:
+            return parse_length_exact(
+                cell, unit, decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+            )
+        except QuantityError as error:
+            self._refuse(line, index, name, error, no_unit=unit is None)
+            return None
+
+    def number(self, line: int, cells: Sequence[str], name: str) -> float | None:
+        """The plain number in a cell, rounded once; None if it cannot be read."""
+        index = self.columns.index[name]
+        try:
+            return float(
+                parse_number(
+                    cells[index], decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+                )
+            )
+        except QuantityError as error:
+            self._refuse(line, index, name, error, no_unit=False)
+            return None
+
+    def _refuse(self, line: int, index: int, name: str, error: QuantityError, *, no_unit: bool) -> None:
+        column = self.column(line, index)
+        if no_unit and error.found.endswith("a number without a unit"):
+            self.faults.stop(
+                "notes-no-unit",
+                f"{name} {error.found}, and no unit is declared",
+                "the unit of the notes, declared once",
+                'say units = "ft", "in" or "m" in the job (or --units), or write it in the header: '
+                f"{name} (ft)",
+                line=line,
+                column=column,
+            )
+        self.faults.add(
+            "notes-cell", f"{name} {error.found}", error.expected, error.mend, line=line, column=column
+        )
+
+    def column(self, line: int, index: int) -> int:
+        """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
+        return column_of_cell(self.notes, line, index, self.dialect.separator)
+
+    def fault(self, line: int, name: str, code: str, found: str, expected: str, mend: str) -> None:
+        """Note a fault of a reader's own about the cell of field ``name`` on ``line``."""
+        self.faults.add(
+            code, found, expected, mend, line=line, column=self.column(line, self.columns.index[name])
+        )
+
+
+# A table of notes as a whole: header, rows, typed access. For notes of a few thousand rows.
+#
+# Every reader of field notes but the one for spot elevations (which may be millions) builds on it::
+#
+#     table = read_table(data, "levels.csv", fields=LEVEL_FIELDS, needed=("station",), unit="ft")
+#     for row in table.rows:
+#         backsight = table.length(row, "BS")     # metres; None when the cell is empty
+#     table.faults.raise_if_any()
 
 
 class Row(NamedTuple):
@@ -217,3 +405,61 @@ def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoRe
         found = f"unknown words in {where}: '{visible(', '.join(filled))}'"
         mend = "rename the columns"
     faults.stop("notes-no-header", found, f"a header such as {example}", mend, line=line)
+
+
+Rows = Sequence[tuple[int, Sequence[str]]]
+
+
+def part_columns(
+    data: bytes, file: str, second: Sequence[Field], *, shared: Sequence[Field] = ()
+) -> tuple[bytes, bytes]:
+    """Part a table by its columns: those that are none of the fields ``second``, and those that are.
+
+    Stations, notes and the fields ``shared`` stand in both; a row that has nothing else in a part is left out
+    of it. A table whose first rows hold no header comes back whole, twice.
+
+    >>> part_columns(b"station,reading,along\\nA,1.5,3\\nBM,1.2,\\n", "n.csv", [Field("along", ("along",))])
+    (b'station,reading,     \\nA,1.5, \\nBM,1.2,\\n', b'station,       ,along\\nA,   ,3\\n\\n')
+    """
+    notes = read_text(data, file)
+    dialect = decide_dialect(notes, Faults(file), decimal=".")  # only cells are cut here
+    opening = open_notes(notes, dialect)
+    place = opening.below_title(lambda cells: any(means(cell, STATION) for cell in cells))
+    if place is None:
+        return data, data
+    header, cells = opening.rows[place]
+    in_both = (STATION, NOTE, *shared)
+    both = {i for i, cell in enumerate(cells) if any(means(cell, one) for one in in_both)}
+    mine = {i for i, cell in enumerate(cells) if i not in both and any(means(cell, one) for one in second)}
+    others = set(range(len(cells))) - both - mine
+    rows = [
+        row
+        for block in blocks(notes, dialect, Faults(file), first_line=dialect.first_line)
+        for row in block.rows()
+    ]
+    mark = dialect.separator
+    return _written(rows, mark, header, mine, others), _written(rows, mark, header, others, mine)
+
+
+def _raw(cell: str, mark: str) -> str:
+    """A cell as it stands in the file: in quotes where it must."""
+    if mark in cell or '"' in cell or "\n" in cell:
+        return '"' + cell.replace('"', '""') + '"'
+    return cell
+
+
+def _written(rows: Rows, mark: str, header: int, drop: Collection[int], own: Collection[int]) -> bytes:
+    """Write the rows, each on its own line, without what stands in the columns ``drop``."""
+    text: list[str] = []
+    at = 1
+    for number, cells in rows:
+        text.append("\n" * (number - at))
+        line = ""
+        if number < header or is_comment(cells):
+            line = mark.join(cells)
+        elif number == header or any(cells[i].strip() for i in own if i < len(cells)):
+            raw = [_raw(cell, mark) for cell in cells]
+            line = mark.join(" " * len(cell) if i in drop else cell for i, cell in enumerate(raw))
+        text.append(line + "\n")
+        at = number + 1 + line.count("\n")
+    return "".join(text).encode()

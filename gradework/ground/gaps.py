@@ -11,9 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.ground.mesh import NEXT
 from gradework.ground.surface import Surface
-from gradework.survey.median import median
+from gradework.ground.triangulation import NEXT
+from gradework.survey.stations import median
 
 BRIDGE = 3.0
 """[median spacings] A side longer than this bridges a gap in the survey."""

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding
-from gradework.units import METRES_PER, Display, Unit
+from gradework.units.display import Display
+from gradework.units.lengths import METRES_PER, Unit
 
 FLAT = 0.01 * 0.3048
 """[m] 0.01 ft, the last digit of a reading: a site with less relief has no contours worth drawing."""

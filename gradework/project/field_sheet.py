@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Fault, Finding, InputError
-from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.units import Display
+from gradework.fieldnotes.grids import LetteredGrid
+from gradework.units.display import Display
 
 if TYPE_CHECKING:
-    from gradework.project.job import Job
+    from gradework.project.job.model import Job
+
 
 Floats = NDArray[np.float64]
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
@@ -118,8 +119,8 @@ def sheet_for_job(
     reach (or as asked for); a job without one gets a grid of a round spacing, its A1 at a round place.
     Raises ``InputError`` if the grid would be too large.
     """
+    from gradework.project.job.survey import tied_to
     from gradework.project.specs import building_outline  # loads every foundation
-    from gradework.project.survey_table import tied_to
 
     show = job.show
     outline = building_outline(job)

@@ -1,9 +1,9 @@
-"""From the tables of a job to what each room asks for; what is left out keeps the default."""
+"""One list of prices for every foundation: the job's own, and invented ones where it has none."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 from gradework.earthwork.materials import (
     DEFAULT_GRAVEL,
@@ -15,16 +15,89 @@ from gradework.earthwork.materials import (
     with_factors,
 )
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding, InputError
-from gradework.fieldnotes import LetteredGrid
-from gradework.foundations.gravelpad_spec import PadPrices, PadSpec
-from gradework.project.job import Job
-from gradework.project.known_marks import known_marks
-from gradework.project.plain import NotesForm
-from gradework.project.survey_table import survey_form, tied_to
-from gradework.project.tied_building import place_of
-from gradework.sitework.drainage_rules import RULES, DrainageRule
+from gradework.errors import Fault, Finding, InputError, visible
+from gradework.fieldnotes.grids import LetteredGrid
+from gradework.foundations.pad.spec import PadPrices, PadSpec
+from gradework.foundations.piers.spec import FrostRule, PierSpec
+from gradework.foundations.prices import PriceList
+from gradework.foundations.slab.quantities import ConcreteSale
+from gradework.foundations.slab.spec import SlabSpec
+from gradework.project.cutfill import NotesForm
+from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.model import LEVEL_RULES, Job
+from gradework.project.job.survey import place_of, survey_form, tied_place, tied_to
+from gradework.project.job.values import TiedMark, taped
+from gradework.sitework.drainage import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
+from gradework.units.lengths import parse_length
+from gradework.units.numbers import LengthError, QuantityError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from gradework.fieldnotes.places import Side
+
+    Point = tuple[float, float]
+
+
+# The known marks of a job with their places: those that are given, then those that were taped from them.
+
+
+class KnownMarks(NamedTuple):
+    """``places``: (x, y) [m] by name, in the order they are named, ``[setout]`` first; ``findings`` about
+    the taped ones."""
+
+    places: Mapping[str, Point]
+    findings: tuple[Finding, ...]
+
+
+def known_marks(job: Job) -> KnownMarks:
+    """Find the places of all marks of ``[survey]`` and ``[setout]``; a name in both counts as in the survey.
+
+    A taped mark may be tied from any other, also from one that is taped itself. Its side is its own, seen
+    from the first of its marks to the second, or that of ``[survey]``, seen from the first mark with a given
+    place to the second. Raises ``InputError`` that points into the job: ties that fix no place, an unknown
+    mark, marks that are tied in a circle.
+    """
+    tables = {"setout": job.setout.marks or {}, "survey": job.survey.marks or {}}
+    named = {**tables["setout"], **tables["survey"]}
+    home = {name: table for table, marks in tables.items() for name in marks}
+    waiting = taped(named)
+    placed: dict[str, Point] = {name: place for name, place in named.items() if name not in waiting}
+    given = list(placed)
+    findings: list[Finding] = []
+    while waiting:
+        ready = [name for name, mark in waiting.items() if not waiting.keys() & mark.ties.keys()]
+        if not ready:
+            raise InputError(fault for problem in _circle(job, waiting, home) for fault in problem.faults)
+        for name in ready:
+            mark = waiting.pop(name)
+            side = mark.side or cast("Side | None", job.survey.side)
+            seen = list(mark.ties) if mark.side else given
+            try:
+                placed[name], told = tied_place(name, mark.ties, placed, side, job.show, seen=seen)
+            except InputError as problem:
+                raise job.located(problem, (home[name], "marks", name)) from None
+            findings += told
+    return KnownMarks({name: placed[name] for name in named}, tuple(findings))
+
+
+def _circle(job: Job, waiting: Mapping[str, TiedMark], home: Mapping[str, str]) -> list[InputError]:
+    """A fault for each mark that waits for another that waits for it, each at its line."""
+    found = []
+    for name, mark in waiting.items():
+        others = ", ".join(visible(other) for other in mark.ties if other in waiting)
+        fault = Fault(
+            "mark-ties-circle",
+            f"{visible(name)} is tied from {others}, which in turn waits for it",
+            "marks that lead back to given places",
+            "give one of these marks its place as [x, y], or tie it from marks that have one",
+        )
+        found.append(job.located(InputError([fault]), (home[name], "marks", name)))
+    return found
+
+
+# From the tables of a job to what each room asks for; what is left out keeps the default.
 
 
 def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
@@ -146,3 +219,113 @@ def drainage_rule(job: Job) -> DrainageRule:
     """Give the drainage rule in force, with the user's own reach and fall in it."""
     table = job.drainage
     return RULES[table.rule].changed(reach=table.reach, fall=table.fall)
+
+
+# From the tables of piers and slab, with what the job says of the yard, to what is asked of them.
+
+
+def pier_spec(job: Job, table: PiersTable) -> PierSpec:
+    """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
+    spec, rule = table.spec(us=job.show.us), frost_rule(job)
+    return replace(spec, frost=replace(spec.frost, depth=rule.depth, eave=rule.eave))
+
+
+def slab_spec(job: Job, table: SlabTable) -> SlabSpec:
+    """Say what is asked of the slab, on the soil that is dug."""
+    return replace(table.spec(us=job.show.us), soil=soil(job), frost=frost_rule(job))
+
+
+def frost_rule(job: Job) -> FrostRule:
+    """Give the one rule about frost for all foundations of a job, so that they compare.
+
+    Depth and eaves may stand in the table of piers instead; then they hold for the slab all the same.
+    """
+    piers = job.piers or PiersTable()
+    depth = piers.frost if job.site.frost is None else job.site.frost
+    eave = piers.eave if job.building.eave is None else job.building.eave
+    return FrostRule(depth=depth) if eave is None else FrostRule(depth=depth, eave=eave)
+
+
+# Another rule or level than the job's own, to see what it would give without changing the job.
+
+
+def with_level(job: Job, text: str) -> Job:
+    """Put a rule ("balanced") or an elevation in the unit of the job in place of the pad's level.
+
+    Raises ``QuantityError`` for anything else, and for a job that asks for no pad.
+    """
+    if "pad" not in job.asked:
+        raise QuantityError("a level for a pad", "a job with a table [pad]", "add the line [pad] to the job")
+    words = " ".join(text.lower().split())
+    level: str | float = words
+    if words not in LEVEL_RULES:
+        try:
+            level = parse_length(text, job.unit)
+        except LengthError as problem:
+            expected = f"an elevation in {job.unit}, or one of: {', '.join(LEVEL_RULES)}"
+            raise QuantityError(f"'{visible(text)}'", expected, problem.mend) from None
+    other = job.model_copy(update={"pad": job.pad.model_copy(update={"level": level})})
+    return other.given_by({("pad", "level"): "--level"})
+
+
+PRICED = (
+    "dig",
+    "haul",
+    "gravel",
+    "earth",
+    "boards",
+    "forms",
+    "film",
+    "mesh",
+    "concrete",
+    "short_load",
+    "concrete_bag",
+)
+"""The keys of ``[prices]`` that a comparison uses."""
+
+
+SALE_METRIC = ConcreteSale(
+    bag=25.0, bag_price=4.70, mix_price=235.0, mix_step=0.25, short_load=2.5, short_charge=120.0
+)
+"""Concrete as sold in metres: bags of 25 kg, ready-mix by the quarter m³ (memory); invented prices."""
+
+
+def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
+    """Give the job's prices over the invented defaults.
+
+    Stone is paid by the weighbridge, water and all, so a dry kilogram costs what it weighs there; ``gravel``
+    says how much water that is.
+    """
+    prices = job.prices
+    start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
+    own: dict[str, Any] = {
+        name: getattr(prices, name)
+        for name in ("dig", "haul", "earth", "boards", "forms", "film", "mesh")
+        if getattr(prices, name) is not None
+    }
+    if prices.gravel is not None:
+        water = job.supplier.moisture if job.supplier.moisture is not None else gravel.moisture.value
+        own["gravel"] = prices.gravel * (1.0 + water)
+    sale: dict[str, Any] = {}
+    if prices.concrete is not None:
+        sale["mix_price"] = prices.concrete
+    if prices.short_load is not None:
+        sale["short_charge"] = prices.short_load
+    if prices.concrete_bag is not None:
+        sale["bag_price"], sale["bag"] = prices.concrete_bag
+    if prices.date is not None:
+        own["date"] = prices.date
+    return replace(start, concrete=replace(start.concrete, **sale), invented=bool(prices_missing(job)), **own)
+
+
+def prices_missing(job: Job) -> tuple[str, ...]:
+    """Name the prices that the job does not give and the foundations asked for would need."""
+    wanted = {
+        "pad": ("dig", "haul", "gravel", "boards"),
+        "piers": ("dig", "haul", "gravel"),
+        "slab": ("dig", "haul", "gravel", "forms", "film", "mesh", "concrete", "short_load", "concrete_bag"),
+    }
+    needed = {name for kind in job.asked for name in wanted[kind]}
+    if job.slab is not None and job.slab.fill == "earth":
+        needed.add("earth")
+    return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

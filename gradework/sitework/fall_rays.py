@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
+
 Floats = NDArray[np.float64]
 Verdict = Literal["away", "too little", "toward", "survey too short"]
 

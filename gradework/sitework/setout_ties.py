@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Literal
 
-from gradework.units.bulk import M_PER_IN
+from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
 
 WEAK_ANGLE = 30.0
 """Two tapes that cross at less than this (or more than 150) [degrees] fix a place poorly (common practice, no

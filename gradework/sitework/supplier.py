@@ -10,10 +10,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gradework.errors import visible
-from gradework.sitework.boards import Board
-from gradework.sitework.fabric import FabricRoll
-from gradework.units import QuantityError, parse_mass
-from gradework.units.bulk import KG_PER_LB, KG_PER_SHORT_TON, KG_PER_TONNE, M3_PER_YD3, M_PER_FT, M_PER_IN
+from gradework.sitework.cutting import Board, FabricRoll
+from gradework.units.amounts import (
+    KG_PER_LB,
+    KG_PER_SHORT_TON,
+    KG_PER_TONNE,
+    M3_PER_YD3,
+    M_PER_FT,
+    M_PER_IN,
+    parse_mass,
+)
+from gradework.units.numbers import QuantityError
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,27 +4,90 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Final
 
-from gradework.units import bulk
-from gradework.units.characters import plain
-from gradework.units.numbers import parse_number
-from gradework.units.refusal import QuantityError, explain, quoted
+from gradework.units.numbers import QuantityError, explain, parse_number, plain, quoted
+
+# Bulk measures at the doors: cubic yards, pounds and tons, each factor exact by definition.
+#
+# A volume of soil or gravel always has a state (in place, loose, compacted); the caller says which. A
+# bare "ton" is never shown: it is a short ton (2,000 lb), a long ton (2,240 lb) or a tonne (1,000 kg).
+# Source: NIST Handbook 44, appendix C (the yard is 0.9144 m and the pound 0.45359237 kg, exactly).
+
+M_PER_FT: Final = 0.3048
+M_PER_IN: Final = 0.0254
+M2_PER_FT2: Final = 0.09290304
+M3_PER_FT3: Final = 0.028316846592
+M3_PER_YD3: Final = 0.764554857984
+KG_PER_LB: Final = 0.45359237
+KG_PER_SHORT_TON: Final = 907.18474
+KG_PER_LONG_TON: Final = 1016.0469088
+KG_PER_TONNE: Final = 1000.0
+PA_PER_PSF: Final = 4.4482216152605 / 0.09290304
+KPA_PER_PSF: Final = PA_PER_PSF / 1000.0
+
+
+def cubic_yards(cubic_metres: float) -> float:
+    """Turn cubic metres into cubic yards [yd³]; the state of the soil does not change.
+
+    >>> cubic_yards(0.764554857984)
+    1.0
+    """
+    return cubic_metres / M3_PER_YD3
+
+
+def short_tons(kilograms: float) -> float:
+    """Turn kilograms into short tons of 2,000 lb.
+
+    >>> short_tons(907.18474)
+    1.0
+    """
+    return kilograms / KG_PER_SHORT_TON
+
+
+def tonnes(kilograms: float) -> float:
+    """Turn kilograms into tonnes of 1,000 kg."""
+    return kilograms / KG_PER_TONNE
+
+
+def pounds(kilograms: float) -> float:
+    """Turn kilograms into pounds [lb]."""
+    return kilograms / KG_PER_LB
+
+
+def pounds_per_cubic_foot(density: float) -> float:
+    """Turn a density [kg/m³] into pounds per cubic foot.
+
+    >>> round(pounds_per_cubic_foot(1000.0), 3)
+    62.428
+    """
+    return density * M3_PER_FT3 / KG_PER_LB
+
+
+def short_tons_per_cubic_yard(density: float) -> float:
+    """Turn a density [kg/m³] into short tons per cubic yard (the state goes with the volume).
+
+    >>> round(short_tons_per_cubic_yard(1000.0), 4)
+    0.8428
+    """
+    return density * M3_PER_YD3 / KG_PER_SHORT_TON
+
 
 _AMOUNT = r"([-+]? ?(?:(?:[0-9]+ )?[0-9]+/[0-9]+|[0-9.,]+)) ?(.*)"
 _ANGLE = r"(?i)([-+]?) ?([0-9.]+) ?(?:°|deg|degs|degree|degrees)?(?: ?([0-9.]+) ?'(?: ?([0-9.]+) ?\")?)?"
 
 _MASS: Mapping[str, float] = {
     **dict.fromkeys(("kg", "kilogram", "kilograms", "kilo", "kilos"), 1.0),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), bulk.KG_PER_LB),
-    **dict.fromkeys(("short ton", "short tons", "us ton", "us tons"), bulk.KG_PER_SHORT_TON),
-    **dict.fromkeys(("long ton", "long tons"), bulk.KG_PER_LONG_TON),
-    **dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons"), bulk.KG_PER_TONNE),
+    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), KG_PER_LB),
+    **dict.fromkeys(("short ton", "short tons", "us ton", "us tons"), KG_PER_SHORT_TON),
+    **dict.fromkeys(("long ton", "long tons"), KG_PER_LONG_TON),
+    **dict.fromkeys(("t", "tonne", "tonnes", "metric ton", "metric tons"), KG_PER_TONNE),
 }
 _VOLUME: Mapping[str, float] = {
     **dict.fromkeys(("m3", "m³", "cubic metre", "cubic metres", "cubic meter", "cubic meters"), 1.0),
     **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 0.001),
-    **dict.fromkeys(("yd3", "yd³", "cu yd", "cy", "cubic yard", "cubic yards"), bulk.M3_PER_YD3),
-    **dict.fromkeys(("ft3", "ft³", "cu ft", "cf", "cubic foot", "cubic feet"), bulk.M3_PER_FT3),
+    **dict.fromkeys(("yd3", "yd³", "cu yd", "cy", "cubic yard", "cubic yards"), M3_PER_YD3),
+    **dict.fromkeys(("ft3", "ft³", "cu ft", "cf", "cubic foot", "cubic feet"), M3_PER_FT3),
 }
 _PRESSURE: Mapping[str, float] = {
     "kpa": 1.0,
@@ -32,8 +95,8 @@ _PRESSURE: Mapping[str, float] = {
     "kn/m2": 1.0,
     "kn/m²": 1.0,
     "mpa": 1000.0,
-    **dict.fromkeys(("psf", "lb/ft2", "lb/ft²", "lb/sq ft", "lbs per sq ft"), bulk.KPA_PER_PSF),
-    **dict.fromkeys(("psi", "lb/in2", "lb/in²"), bulk.KPA_PER_PSF * 144),
+    **dict.fromkeys(("psf", "lb/ft2", "lb/ft²", "lb/sq ft", "lbs per sq ft"), KPA_PER_PSF),
+    **dict.fromkeys(("psi", "lb/in2", "lb/in²"), KPA_PER_PSF * 144),
 }
 
 
@@ -86,7 +149,7 @@ def parse_mass(text: str, *, us: bool = True) -> float:
     >>> parse_mass("50 lb"), parse_mass("0.5 tons"), parse_mass("1 tonne")
     (22.6796185, 453.59237, 1000.0)
     """
-    table = {**_MASS, **(dict.fromkeys(("ton", "tons"), bulk.KG_PER_SHORT_TON) if us else {})}
+    table = {**_MASS, **(dict.fromkeys(("ton", "tons"), KG_PER_SHORT_TON) if us else {})}
     return _quantity(text, table, "a mass with its unit, such as 50 lb, 25 kg, 0.5 short tons or 1 tonne")
 
 
@@ -106,14 +169,14 @@ def parse_density(text: str, *, us: bool = True) -> float:
     (1800.0, 1601.846)
     """
     expected = "a density with its unit, such as 105 lb/ft3, 1.4 short tons/yd3 or 1800 kg/m3"
-    masses = {**_MASS, **(dict.fromkeys(("ton", "tons"), bulk.KG_PER_SHORT_TON) if us else {})}
+    masses = {**_MASS, **(dict.fromkeys(("ton", "tons"), KG_PER_SHORT_TON) if us else {})}
     table = {
         f"{m}{per}{v}": kg / m3
         for m, kg in masses.items()
         for v, m3 in _VOLUME.items()
         for per in ("/", " per ")
     }
-    table["pcf"] = bulk.KG_PER_LB / bulk.M3_PER_FT3
+    table["pcf"] = KG_PER_LB / M3_PER_FT3
     return _quantity(text, table, expected)
 
 

@@ -12,9 +12,48 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from gradework.units import bulk
+from gradework.errors import CheckError
+from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
 from gradework.units.lengths import METRES_PER, Unit
-from gradework.units.readback import proved_decimal, proved_inches
+
+# Every figure that is shown, read again: it must say the value it was written from, within its last
+# digit.
+#
+# A second way, which shares nothing with the writing: plain decimals, and feet, inches and fractions.
+
+_HALF = 0.5 + 2e-6  # of the last digit; a value a millionth short of a tie still counts as the tie
+
+
+def proved_decimal(text: str, value: float, digits: int) -> str:
+    """Give ``text`` back; raise ``CheckError`` unless it says ``value`` to ``digits`` decimals.
+
+    >>> proved_decimal("101.25", 101.245, 2)
+    '101.25'
+    """
+    if abs(float(text) - value) > _HALF * 10.0**-digits + 4e-16 * abs(value):
+        raise CheckError(f"{value!r} would be shown as {text}")
+    return text
+
+
+def proved_inches(text: str, inches: float) -> str:
+    """Give ``text`` back; raise ``CheckError`` unless it says ``inches`` [in] to an eighth.
+
+    >>> proved_inches("-5' 0 1/2\\"", -60.47)
+    '-5\\' 0 1/2"'
+    """
+    if abs(_inches_in(text) - inches) > _HALF / 8 + 4e-16 * abs(inches):
+        raise CheckError(f"{inches!r} in would be shown as {text}")
+    return text
+
+
+def _inches_in(text: str) -> float:
+    feet, mark, rest = text.removeprefix("-").rpartition("'")
+    total = 12.0 * int(feet) if mark else 0.0
+    for part in rest.removesuffix('"').split():
+        above, _, below = part.partition("/")
+        total += int(above) / int(below or 1)
+    return -total if text.startswith("-") else total
+
 
 UNKNOWN = "unknown"
 """What is shown for a value that is not known (NaN)."""
@@ -206,7 +245,7 @@ class Display:
 
     def volume_number(self, cubic_metres: float) -> str:
         """A volume without its unit, three figures or whole units; the caller says the state."""
-        value = bulk.cubic_yards(cubic_metres) if self.us else cubic_metres
+        value = cubic_yards(cubic_metres) if self.us else cubic_metres
         return fixed(value, _digits(value, 2))
 
     def volume(self, cubic_metres: float) -> str:
@@ -216,12 +255,12 @@ class Display:
     def mass(self, kilograms: float) -> str:
         """A mass: short tons or tonnes; pounds or kilograms under a quarter of a tonne."""
         if abs(kilograms) < _SMALL_MASS_KG:
-            value = bulk.pounds(kilograms) if self.us else kilograms
+            value = pounds(kilograms) if self.us else kilograms
             return _with(fixed(value, 1 if 0 < abs(value) < 10 else 0), "lb" if self.us else "kg")
         if self.us:
-            tons = bulk.short_tons(kilograms)
+            tons = short_tons(kilograms)
             return _with(fixed(tons, 2 if abs(tons) < 1 else 1), "short tons")
-        return _with(fixed(bulk.tonnes(kilograms), 2), "tonnes")
+        return _with(fixed(tonnes(kilograms), 2), "tonnes")
 
     def slope(self, fraction: float) -> str:
         """A slope (rise over run, [-]) in percent."""

@@ -19,9 +19,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
-from gradework.units.characters import plain
-from gradework.units.numbers import LONGEST, parse_number
-from gradework.units.refusal import LengthError, QuantityError, explain, quoted
+from gradework.units.numbers import LONGEST, LengthError, QuantityError, explain, parse_number, plain, quoted
 
 Unit = Literal["ft", "in", "m", "ftUS"]
 

@@ -14,8 +14,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from gradework.survey.blunders import find_blunders
-from gradework.survey.looks import Written
+from gradework.survey.levelling.readings import Written
+from gradework.survey.outliers import find_blunders
 
 FOOT = 0.3048
 YARDS = {"smooth": (0.06, 6.0), "ordinary": (0.10, 4.0), "rough": (0.08, 2.0)}

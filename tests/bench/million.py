@@ -15,10 +15,12 @@ WHOLE = """
 import json, resource, sys, time
 start = time.perf_counter()
 from pathlib import Path
-from gradework.earthwork import Outline, clip, cut_and_fill
-from gradework.fieldnotes import read_spots
-from gradework.ground import build_surface
-from gradework.survey import stations_from_spots
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.fieldnotes.spots import read_spots
+from gradework.ground.surface import build_surface
+from gradework.survey.from_spots import stations_from_spots
 clock = [time.perf_counter()]
 notes = read_spots(Path(sys.argv[1]).read_bytes(), "big.csv", unit="m"); clock.append(time.perf_counter())
 stations = stations_from_spots(notes); clock.append(time.perf_counter())

@@ -12,10 +12,11 @@ from types import ModuleType
 import numpy as np
 from matplotlib.figure import Figure
 
-from gradework.foundations.pier_stacks import stack_tables
-from gradework.foundations.pier_tops import Hole, TopProblem, best_top
-from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
-from gradework.units.bulk import M_PER_IN as INCH
+from gradework.foundations.piers.best_top import best_top
+from gradework.foundations.piers.stacks import stack_tables
+from gradework.foundations.piers.top_scores import Hole, TopProblem
+from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.units.amounts import M_PER_IN as INCH
 
 TALLEST = 36 * INCH
 SIX_UNITS = (

@@ -13,9 +13,9 @@ from collections.abc import Iterator
 import blunders
 import numpy as np
 
-from gradework.survey.left_out import levels_by_ground
-from gradework.survey.look_findings import Doubt, doubted, find_doubts
-from gradework.survey.looks import Look, Written
+from gradework.survey.levelling.readings import Look, Written
+from gradework.survey.outliers import levels_by_ground
+from gradework.survey.repeat_findings import Doubt, doubted, find_doubts
 
 FOOT = blunders.FOOT
 LEAST = 0.025  # feet

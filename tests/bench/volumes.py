@@ -13,9 +13,11 @@ from numpy.typing import NDArray
 from scipy.interpolate import LinearNDInterpolator
 from stopwatch import paired, told
 
-from gradework.earthwork import Outline, clip, cut_and_fill
-from gradework.ground import Surface, build_surface
-from gradework.survey import Stations
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.ground.surface import Surface, build_surface
+from gradework.survey.stations import Stations
 
 LEVEL = 0.85
 

@@ -9,8 +9,7 @@ from typing import Any
 
 import pytest
 
-from gradework.command import gradework
-from gradework.command.outcome import run_to_status
+from gradework.command.main import gradework, run_to_status
 
 
 @dataclass

@@ -17,7 +17,8 @@ from typing import Any
 import click
 import pytest
 
-from gradework.command import outcome
+from gradework.command import main
+from gradework.command.main import _interrupted, _stream_failed
 from gradework.command.screen import Screen, wants_colour
 from gradework.errors import CheckError, Fault, InputError, OutputError
 
@@ -112,7 +113,7 @@ def test_options_cannot_be_shortened(run: Run, typed: str) -> None:
 
 
 def test_each_option_has_a_long_name_and_few_have_a_letter() -> None:
-    from gradework.command import gradework as group
+    from gradework.command.main import gradework as group
 
     letters = set()
     meanings: dict[str, set[str]] = {}
@@ -284,14 +285,14 @@ def test_ctrl_c_stops_at_once_and_dies_by_the_signal(tmp_path: Path) -> None:
 
 
 def test_where_there_are_no_such_signals_the_status_is_130(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(outcome.os, "name", "nt")
-    assert outcome._interrupted(Screen()) == 130
+    monkeypatch.setattr(os, "name", "nt")
+    assert _interrupted(Screen()) == 130
 
 
 def test_stream_errors_have_their_statuses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(outcome, "_drop", lambda _: None)
-    assert outcome._stream_failed(OSError(errno.EPIPE, "x"), Screen()) == 141
-    assert outcome._stream_failed(OSError(errno.ENOSPC, "x"), Screen()) == 74
+    monkeypatch.setattr(main, "_drop", lambda _: None)
+    assert _stream_failed(OSError(errno.EPIPE, "x"), Screen()) == 141
+    assert _stream_failed(OSError(errno.ENOSPC, "x"), Screen()) == 74
 
 
 # ---- colour and quiet

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from gradework.command.explain import read_messages
-from gradework.project import read_job
+from gradework.project.job.read import read_job
 
 Run = Callable[..., Any]
 

@@ -10,8 +10,8 @@ from typing import Any
 import click
 import pytest
 
-from gradework.command import gradework
-from gradework.command.paths import InputName, OutputName
+from gradework.command.main import gradework
+from gradework.command.options import InputName, OutputName
 
 Run = Callable[..., Any]
 

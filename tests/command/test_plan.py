@@ -15,7 +15,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from gradework.files.manifest import is_result
+from gradework.files.ownership import is_result
 
 Run = Callable[..., Any]
 
@@ -66,7 +66,7 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
     """A result by any other name would be refused as somebody else's by the next run."""
     for module in ("save", "pier_pages"):
         monkeypatch.setattr(f"gradework.drawings.{module}.figure_bytes", lambda *_: b"")
-    monkeypatch.setattr("gradework.drawings.pier_pages.pdf_of", lambda _: b"")
+    monkeypatch.setattr("gradework.drawings.piers.details.pdf_of", lambda _: b"")
     with (site / "job.toml").open("a") as job:
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
@@ -160,7 +160,7 @@ def test_a_stop_finding_makes_the_answer_no(run: Run, site: Path, monkeypatch: p
     from gradework.errors import Finding
 
     stop = Finding("gap-under-outline", "stop", "here", None, None, "Do not build.")
-    monkeypatch.setattr("gradework.project.work._findings", lambda *_: (stop,))
+    monkeypatch.setattr("gradework.project.plan._findings", lambda *_: (stop,))
     done = run("plan", site / "job.toml")
     assert done.status == 1
     assert "stop: here: Do not build." in done.out

@@ -11,8 +11,7 @@ from pathlib import Path
 import click
 import pytest
 
-from gradework.command import gradework
-from gradework.command.process import prepare
+from gradework.command.main import gradework, prepare
 
 
 def test_linear_algebra_keeps_to_one_thread_unless_told_otherwise() -> None:

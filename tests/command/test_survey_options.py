@@ -9,7 +9,7 @@ import pytest
 from gradework.command.cutfill import cutfill
 from gradework.command.reduce import reduce
 from gradework.command.survey_options import asks_of_survey, survey_options
-from gradework.project.survey_table import ReadingsTable
+from gradework.project.job.survey import ReadingsTable
 
 RECEIVED_AS = {"method": "heights", "string": "strings", "two_peg": "pegs"}
 """Keys of a job that a command receives under another name."""

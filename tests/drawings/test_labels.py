@@ -9,14 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.drawings.labels import (
-    Taken,
-    box_around,
-    label_places,
-    overlap,
-    slanted_boxes,
-    upright,
-)
+from gradework.drawings.labels import Taken, box_around, label_places, overlap, slanted_boxes, upright
 
 WINDOW = (0.0, 0.0, 100.0, 80.0)
 coordinate = st.floats(-10, 110)

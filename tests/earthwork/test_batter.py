@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline
 from gradework.earthwork.batter import batter_ground
-from gradework.earthwork.ring import ring_area
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.rings import ring_area
 from gradework.errors import InputError
-from gradework.ground import Surface
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 Height = Callable[[float, float], float]

@@ -8,9 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, clip
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError, InputError
-from gradework.ground import Surface
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 

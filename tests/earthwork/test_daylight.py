@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline
-from gradework.earthwork.batter import Slopes, batter_ground
-from gradework.earthwork.daylight import daylight_rings
-from gradework.earthwork.ring import crossings, ring_area, spikes
+from gradework.earthwork.batter import Slopes, batter_ground, daylight_rings
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.rings import crossings, ring_area, spikes
 from gradework.errors import CheckError
-from gradework.ground import Surface
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 

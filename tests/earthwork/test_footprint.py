@@ -8,10 +8,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, clip
-from gradework.earthwork.footprint import describe_footprint
-from gradework.earthwork.perimeter import sides
-from gradework.ground import Surface
+from gradework.earthwork.clip import clip
+from gradework.earthwork.footprint import describe_footprint, sides
+from gradework.earthwork.outline import Outline
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.earthwork.conditions import (
-    BankVolume,
-    CompactedDensity,
-    CompactedVolume,
-    LooseVolume,
-)
+from gradework.earthwork.conditions import BankVolume, CompactedDensity, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import (
     DEFAULT_GRAVEL,
     GRAVELS,

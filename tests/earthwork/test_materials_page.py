@@ -12,18 +12,11 @@ import pytest
 
 from gradework.earthwork.conditions import STATUS_MEANS, Figure
 from gradework.earthwork.materials import GRAVELS, SOILS
-from gradework.sitework.boards import Board
-from gradework.sitework.drainage_rules import (
-    FLAT_SOURCE,
-    RULES,
-    STEEP_SOURCE,
-    VERY_STEEP_SOURCE,
-    SlopeLimits,
-)
-from gradework.sitework.fabric import FabricRoll
+from gradework.sitework.cutting import Board, FabricRoll
+from gradework.sitework.drainage import FLAT_SOURCE, RULES, STEEP_SOURCE, VERY_STEEP_SOURCE, SlopeLimits
 from gradework.sitework.supplier import Supplier
-from gradework.units import FEET, METRIC, Display
-from gradework.units.bulk import short_tons_per_cubic_yard
+from gradework.units.amounts import short_tons_per_cubic_yard
+from gradework.units.display import FEET, METRIC, Display
 
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "materials.md"
 

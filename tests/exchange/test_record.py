@@ -11,9 +11,9 @@ import jsonschema
 import pytest
 
 from gradework.errors import Finding
-from gradework.exchange.findings import finding_records, known
-from gradework.exchange.record import record
-from gradework.project import plan, read_job
+from gradework.exchange.record import finding_records, known, record
+from gradework.project.job.read import read_job
+from gradework.project.plan import plan
 
 ROOT = Path(__file__).parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "result.schema.json").read_text("utf-8"))

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 from gradework.errors import CheckError
 from gradework.exchange.tables import order_table, safe_text, stations_table, table_bytes
-from gradework.fieldnotes import read_spots
+from gradework.fieldnotes.spots import read_spots
 from gradework.sitework.order import OrderLine
-from gradework.survey import Stations
-from gradework.units import Display
+from gradework.survey.stations import Stations
+from gradework.units.display import Display
 
 NASTY = [
     "=cmd|' /C calc'!A0",

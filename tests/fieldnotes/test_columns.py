@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gradework.fieldnotes.columns import metres_of
-from gradework.units import parse_length
+from gradework.units.lengths import parse_length
 
 PLAIN = [
     ["98.72", "-3", "+101.005", ".5", "7.", "-0.00", "0", "000.10"],

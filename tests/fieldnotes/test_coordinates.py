@@ -6,7 +6,7 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.fieldnotes.coordinates import places_beside, read_system
-from gradework.fieldnotes.place_table import PlainPlace
+from gradework.fieldnotes.places import PlainPlace
 
 FOOT = 0.3048
 

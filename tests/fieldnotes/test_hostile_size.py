@@ -7,9 +7,9 @@ import time
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes import read_spots
-from gradework.fieldnotes.grid import MOST_CELLS
+from gradework.fieldnotes.grids import MOST_CELLS
 from gradework.fieldnotes.rows import MOST_COMMENTS
+from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import MOST_EMPTY, MOST_ROWS, read_text
 
 HEAD = b"station,x,y,elevation\n"

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes import LetteredGrid, read_spots
 from gradework.fieldnotes import table as table_module
+from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.spots import read_spots
 
 FOOT = 0.3048
 HEAD = "station,x,y,elevation\n"

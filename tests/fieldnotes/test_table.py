@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from gradework.errors import Faults, InputError
-from gradework.fieldnotes import STATION, Field, read_table, recognise
+from gradework.fieldnotes.headers import STATION, Field, recognise
+from gradework.fieldnotes.table import read_table
 
 FIELDS = (
     STATION,

@@ -8,23 +8,29 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, clip
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
-from gradework.foundations.comparison import Amount, Option, compare, price_switches
-from gradework.foundations.comparison_options import (
+from gradework.foundations.comparison import (
+    Amount,
+    Option,
+    compare,
     option_of_pad,
     option_of_piers,
     option_of_slab,
+    price_switches,
     steeper_ground,
 )
-from gradework.foundations.gravelpad import PadSpec, design_pad
-from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import FloorBuildUp, PierPrices, PierSpec
-from gradework.foundations.piers import design_piers
-from gradework.foundations.price_list import PriceList
-from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
-from gradework.ground import Surface
-from gradework.units import FEET
+from gradework.foundations.pad.design import design_pad
+from gradework.foundations.pad.spec import PadSpec
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.spec import FloorBuildUp, PierPrices, PierSpec
+from gradework.foundations.prices import PriceList
+from gradework.foundations.slab.design import design_slab
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.ground.surface import Surface
+from gradework.units.display import FEET
 
 Ground = Callable[..., Surface]
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from gradework.foundations.comparison import LABOUR
-from gradework.foundations.pier_limits import CORNER_STACK_LIMIT, HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
-from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
-from gradework.foundations.price_list import PriceList
-from gradework.foundations.slab_concrete import DEFAULT_WASTE
-from gradework.foundations.slab_joints import LEAST_FACTOR, MOST_FACTOR
-from gradework.foundations.units_on_hand import UNITS_ON_HAND
-from gradework.units.bulk import M2_PER_FT2, M_PER_IN
+from gradework.foundations.piers.limits import CORNER_STACK_LIMIT, HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
+from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
+from gradework.foundations.piers.units import UNITS_ON_HAND
+from gradework.foundations.prices import PriceList
+from gradework.foundations.slab.quantities import DEFAULT_WASTE, LEAST_FACTOR, MOST_FACTOR
+from gradework.units.amounts import M2_PER_FT2, M_PER_IN
 
 PAGE = (Path(__file__).parents[2] / "docs" / "foundations.md").read_text("utf-8")
 

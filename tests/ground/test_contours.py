@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground import trace
+from gradework.ground.contours import trace
 
 
 def grid(z, step=1.0):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground import find_gaps, median_spacing
+from gradework.ground.gaps import find_gaps, median_spacing
 
 
 @pytest.fixture(scope="module")

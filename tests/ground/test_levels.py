@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from gradework.ground import choose_interval, contour_levels, flat_site
-from gradework.units import Display
+from gradework.ground.levels import choose_interval, contour_levels, flat_site
+from gradework.units.display import Display
 
 FOOT = 0.3048
 FEET, METRES = Display("ft"), Display("m")

@@ -8,7 +8,7 @@ import sys
 import numpy as np
 import pytest
 
-from gradework.ground import Surface
+from gradework.ground.surface import Surface
 
 
 def yard(n=60, seed=1, width=20.0, shift=(0.0, 0.0)) -> Surface:

@@ -11,9 +11,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import CutFill, Outline, clip, cut_and_fill
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import CutFill, cut_and_fill
 from gradework.errors import InputError
-from gradework.ground import Surface
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 Yard = tuple[np.ndarray, tuple[float, float, float, float, float], float]

@@ -9,10 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.pier_stacks import stack_tables
-from gradework.foundations.pier_tops import GOALS, Goal, Hole, TopChoice, TopProblem, best_top, tops_that_fit
-from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND
-from gradework.units.bulk import M_PER_IN
+from gradework.foundations.piers.best_top import best_top, tops_that_fit
+from gradework.foundations.piers.stacks import stack_tables
+from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND
+from gradework.units.amounts import M_PER_IN
 
 # The pad is wider than the blocks, so a pier has one of two holes.
 UNITS = (*UNITS_ON_HAND["US"], BASE_PAD)

@@ -9,8 +9,8 @@ from fractions import Fraction
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from gradework.foundations.pier_tops import Goal, Hole, TopProblem
-from gradework.foundations.units_on_hand import BlockUnit
+from gradework.foundations.piers.top_scores import Goal, Hole, TopProblem
+from gradework.foundations.piers.units import BlockUnit
 
 NM = 10**9
 

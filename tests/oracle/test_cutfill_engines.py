@@ -10,8 +10,10 @@ import pytest
 import shapely
 from scipy.spatial import Delaunay
 
-from gradework.earthwork import Outline, clip, cut_and_fill
-from gradework.ground import Surface
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.special import gamma, kv
 
-from gradework.survey.left_out import GroundModel, leave_each_out
+from gradework.survey.outliers import GroundModel, leave_each_out
 
 
 def invented(count=18, seed=4):

@@ -11,18 +11,11 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.pier_stacks import stack_tables
-from gradework.foundations.pier_tops import (
-    GOALS,
-    Goal,
-    Hole,
-    TopChoice,
-    TopProblem,
-    best_top,
-    money_over_tops,
-)
-from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
-from gradework.units.bulk import M_PER_IN as INCH
+from gradework.foundations.piers.best_top import best_top, money_over_tops
+from gradework.foundations.piers.stacks import stack_tables
+from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.units.amounts import M_PER_IN as INCH
 
 EIGHTH = INCH / 8
 

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gradework.earthwork import Outline
-from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
-from gradework.ground import Surface
-from gradework.units import METRIC
+from gradework.earthwork.outline import Outline
+from gradework.foundations.slab.design import design_slab
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.ground.surface import Surface
+from gradework.units.display import METRIC
 
 Floats = NDArray[np.float64]
 Ground = Callable[..., Surface]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
+from gradework.fieldnotes.grids import LetteredGrid, row_and_column
 from gradework.project.field_sheet import (
     MOST_STATIONS,
     REACH,
@@ -19,8 +19,8 @@ from gradework.project.field_sheet import (
     station_name,
     to_grid,
 )
-from gradework.project.reading import read_job
-from gradework.units import FEET, METRIC
+from gradework.project.job.read import read_job
+from gradework.units.display import FEET, METRIC
 
 FOOT = 0.3048
 

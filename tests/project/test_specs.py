@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 
 from gradework.errors import InputError
-from gradework.foundations.gravelpad_spec import PadSpec
-from gradework.project import Job, read_job, specs
-from gradework.project.choosing import gravel_for
-from gradework.sitework.drainage_rules import IRC_2015, NCC_2019
+from gradework.foundations.pad.spec import PadSpec
+from gradework.project import specs
+from gradework.project.job.model import Job
+from gradework.project.job.read import read_job
+from gradework.project.plan import gravel_for
+from gradework.sitework.drainage import IRC_2015, NCC_2019
 from gradework.sitework.supplier import Supplier
 
 HEAD = 'name = "x"\nunits = "ft"\n[survey]\nnotes = "n.csv"\n'

@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.errors import InputError
-from gradework.fieldnotes import LetteredGrid, read_spots
-from gradework.units import parse_length
+from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.spots import read_spots
+from gradework.units.lengths import parse_length
 
 LAW = settings(deadline=None, max_examples=60)
 numbers = st.integers(-(10**7), 10**7).map(lambda n: f"{n / 1000:.3f}")

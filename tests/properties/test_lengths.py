@@ -9,8 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.fieldnotes.columns import metres_of
-from gradework.units import Display, LengthError, parse_length, parse_length_exact
-from gradework.units.display import fixed
+from gradework.units.display import Display, fixed
+from gradework.units.lengths import parse_length, parse_length_exact
+from gradework.units.numbers import LengthError
 
 UNITS = ("ft", "in", "m", "ftUS")
 LAW = settings(deadline=None, max_examples=60)

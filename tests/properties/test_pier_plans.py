@@ -10,16 +10,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline, clip
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
-from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import PierPrices, PierSpec
-from gradework.foundations.pier_tops import GOALS
-from gradework.foundations.piers import design_piers
-from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
-from gradework.foundations.units_on_hand import UNITS_ON_HAND, BlockUnit
-from gradework.ground import Surface
-from gradework.units import FEET, METRIC
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.top_scores import GOALS
+from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.foundations.slab.design import design_slab
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.ground.surface import Surface
+from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND, actual_size, solid_mass
-from gradework.units.bulk import M_PER_IN as INCH
+from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND, actual_size, solid_mass
+from gradework.units.amounts import M_PER_IN as INCH
 
 POUND = 0.45359237
 EIGHT, FOUR, TWO = (unit.thickness for unit in UNITS_ON_HAND["US"])

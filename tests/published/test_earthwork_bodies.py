@@ -9,8 +9,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline, Pieces, balance_level, clip, cut_and_fill, prism
-from gradework.ground import Surface
+from gradework.earthwork.clip import Pieces, clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import balance_level, cut_and_fill, prism_sums
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 
@@ -89,7 +91,7 @@ def test_four_cells_by_either_diagonal_lie_inside_the_doubt(ground: Ground) -> N
     ):
         cells = [FOUR_CELLS[r : r + 2, c : c + 2].ravel() for r in (0, 1) for c in (0, 1)]
         heights = np.sort(np.array([cell[list(triangle)] for cell in cells for triangle in corners]), axis=1)
-        sums = prism.sums(heights, np.full(8, 90.0), np.zeros(1))
+        sums = prism_sums(heights, np.full(8, 90.0), np.zeros(1))
         assert sums.cut[0] == pytest.approx(cut, abs=5e-5)
         assert sums.fill[0] == pytest.approx(fill, abs=5e-5)
         assert abs(result.cut - cut) <= result.doubt

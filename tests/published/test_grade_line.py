@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
-from gradework.survey.grade_line import straight_grade
-from gradework.survey.levels import reduce_levels
+from gradework.fieldnotes.levels import LevelNotes, LevelRow
+from gradework.survey.levelling.reduce import reduce_levels
+from gradework.survey.placing.tape import straight_grade
 
 FOOT = 0.3048
 PRINTED = 0.006  # feet: the book prints hundredths

@@ -8,10 +8,15 @@ import itertools
 import numpy as np
 import pytest
 
-from gradework.fieldnotes.level_notes import LevelNotes, LevelRow
-from gradework.fieldnotes.level_table import read_levels
-from gradework.survey.closure import KINDS_OF_WORK, Allowance, corrections, per_root_mile, series_error
-from gradework.survey.levels import reduce_levels
+from gradework.fieldnotes.levels import LevelNotes, LevelRow, read_levels
+from gradework.survey.levelling.reduce import reduce_levels
+from gradework.survey.levelling.tolerances import (
+    KINDS_OF_WORK,
+    Allowance,
+    corrections,
+    per_root_mile,
+    series_error,
+)
 
 FOOT = 0.3048
 PRINTED_FT = 0.005 * FOOT  # the books print hundredths of a foot

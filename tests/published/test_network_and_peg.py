@@ -6,8 +6,13 @@ import math
 
 import pytest
 
-from gradework.survey.network import Rise, adjust_network
-from gradework.survey.two_peg import PegSetup, expected_far_reading, peg_test_from_rise, two_peg_test
+from gradework.survey.levelling.network import Rise, adjust_network
+from gradework.survey.levelling.peg_test import (
+    PegSetup,
+    expected_far_reading,
+    peg_test_from_rise,
+    two_peg_test,
+)
 
 
 def test_net_1_level_network():

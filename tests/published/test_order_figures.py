@@ -8,10 +8,9 @@ import pytest
 
 from gradework.earthwork.conditions import BankDensity, BankVolume, CompactedVolume, Figure
 from gradework.earthwork.materials import DEFAULT_GRAVEL, SOILS, Soil
-from gradework.sitework.order_gravel import gravel_line, gravel_need
-from gradework.sitework.soil import dig_out
+from gradework.sitework.order import dig_out, gravel_line, gravel_need
 from gradework.sitework.supplier import Carrier, Supplier
-from gradework.units import FEET
+from gradework.units.display import FEET
 
 YD3 = 0.9144**3
 FT3 = 0.3048**3

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.foundations.pier_limits import (
+from gradework.foundations.piers.limits import (
     HOLLOW_SLENDERNESS,
     LIFT_LIMIT,
     SOLID_SLENDERNESS,
     pier_load,
     stack_pressure,
 )
-from gradework.foundations.pier_spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, PierLoads
-from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND, solid_mass
-from gradework.units.bulk import KG_PER_LB, KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
+from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, PierLoads
+from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND, solid_mass
+from gradework.units.amounts import KG_PER_LB, KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 
 POUND_FORCE = 4.4482216152605e-3  # kN
 

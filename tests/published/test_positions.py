@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from gradework.survey.positions import corner_angle, level_distance
-from gradework.survey.tie_fit import circle_crossings, fit_on_line, fit_ties
+from gradework.survey.placing.tape import corner_angle, level_distance
+from gradework.survey.placing.tie_fit import circle_crossings, fit_on_line, fit_ties
 
 
 def test_pos_1_two_circles():

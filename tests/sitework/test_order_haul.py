@@ -6,15 +6,12 @@ import math
 
 import pytest
 
-from gradework.earthwork import Outline
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL
-from gradework.sitework.order import Order, OrderLine
-from gradework.sitework.order_gravel import gravel_line, gravel_need
-from gradework.sitework.order_haul import haul_of
-from gradework.sitework.order_marking import marking_lines
+from gradework.earthwork.outline import Outline
+from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need, haul_of, marking_lines
 from gradework.sitework.supplier import Carrier, Supplier
-from gradework.units import FEET, METRIC
+from gradework.units.display import FEET, METRIC
 
 HUT = Outline.rectangle((2.0, 2.0), (4.0, 3.0))
 

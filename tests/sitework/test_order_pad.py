@@ -7,10 +7,10 @@ import pytest
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.earthwork.outline import Outline
-from gradework.sitework.boards import EdgeSide
-from gradework.sitework.order_pad import PadQuantities, order_pad
+from gradework.sitework.cutting import EdgeSide
+from gradework.sitework.order_foundations import PadQuantities, order_pad
 from gradework.sitework.supplier import Supplier
-from gradework.units import FEET, METRIC
+from gradework.units.display import FEET, METRIC
 
 FOOT = 0.3048
 

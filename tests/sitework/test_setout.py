@@ -10,22 +10,25 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from gradework.earthwork import Outline
-from gradework.foundations.pier_layout import RowLayout
-from gradework.foundations.pier_spec import PierPrices, PierSpec
-from gradework.foundations.piers import design_piers
-from gradework.ground import Surface
+from gradework.earthwork.outline import Outline
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.ground.surface import Surface
 from gradework.sitework.setout import (
     batter_board_stakes,
     corner_stakes,
+    from_string,
     order_of_work,
     pier_levels,
     pier_stakes,
+    rod_reading,
     set_out,
+    stake_mark,
+    straight_grades,
 )
-from gradework.sitework.setout_rods import from_string, rod_reading, stake_mark, straight_grades
 from gradework.sitework.setout_ties import Mark, baseline_tie, best_two_marks, sides_and_diagonals, tape_tie
-from gradework.units import FEET
+from gradework.units.display import FEET
 
 Ground = Callable[..., Surface]
 

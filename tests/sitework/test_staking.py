@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from gradework.project import plan, read_job
-from gradework.project.stakes import Wanted, set_out_plan
-from gradework.project.work import Plan
-from gradework.sitework.order_marking import SPARE_STAKES
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.project.setout import Wanted, set_out_plan
+from gradework.sitework.order import SPARE_STAKES
 
 DATA = Path(__file__).parents[2] / "data" / "orchard-studio"
 

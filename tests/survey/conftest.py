@@ -8,8 +8,8 @@ from collections.abc import Callable
 import pytest
 
 from gradework.errors import Fault, InputError
-from gradework.fieldnotes import SpotNotes
-from gradework.survey import stations_from_spots
+from gradework.fieldnotes.spots import SpotNotes
+from gradework.survey.from_spots import stations_from_spots
 
 Spots = Callable[..., SpotNotes]
 FaultsOf = Callable[..., list[Fault]]

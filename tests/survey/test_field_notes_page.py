@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from gradework.command import gradework
+from gradework.command.main import gradework
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "field-notes.md"

@@ -6,17 +6,24 @@ from fractions import Fraction
 
 import pytest
 
-from gradework.units import (
-    QuantityError,
-    bulk,
+from gradework.units.amounts import (
+    KG_PER_LONG_TON,
+    KG_PER_SHORT_TON,
+    M2_PER_FT2,
+    M3_PER_FT3,
+    M3_PER_YD3,
+    cubic_yards,
     parse_angle,
     parse_density,
     parse_mass,
-    parse_number,
     parse_percent,
     parse_pressure,
     parse_volume,
+    pounds,
+    short_tons,
+    tonnes,
 )
+from gradework.units.numbers import QuantityError, parse_number
 
 
 def test_numbers_are_exact():
@@ -85,15 +92,10 @@ def test_volumes_densities_pressures():
 
 def test_factors_follow_from_the_exact_yard_and_pound():
     # NIST Handbook 44, appendix C: 1 yd = 0.9144 m, 1 lb = 0.45359237 kg, exact
-    assert float(Fraction("0.9144") ** 3) == bulk.M3_PER_YD3
-    assert float(Fraction("0.3048") ** 3) == bulk.M3_PER_FT3
-    assert float(Fraction("0.3048") ** 2) == bulk.M2_PER_FT2
-    assert float(2000 * Fraction("0.45359237")) == bulk.KG_PER_SHORT_TON
-    assert float(2240 * Fraction("0.45359237")) == bulk.KG_PER_LONG_TON
-    assert (
-        bulk.short_tons(bulk.KG_PER_SHORT_TON)
-        == bulk.tonnes(1000)
-        == bulk.cubic_yards(bulk.M3_PER_YD3)
-        == 1.0
-    )
-    assert bulk.pounds(bulk.KG_PER_SHORT_TON) == 2000.0
+    assert float(Fraction("0.9144") ** 3) == M3_PER_YD3
+    assert float(Fraction("0.3048") ** 3) == M3_PER_FT3
+    assert float(Fraction("0.3048") ** 2) == M2_PER_FT2
+    assert float(2000 * Fraction("0.45359237")) == KG_PER_SHORT_TON
+    assert float(2240 * Fraction("0.45359237")) == KG_PER_LONG_TON
+    assert short_tons(KG_PER_SHORT_TON) == tonnes(1000) == cubic_yards(M3_PER_YD3) == 1.0
+    assert pounds(KG_PER_SHORT_TON) == 2000.0

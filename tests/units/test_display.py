@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gradework.units import FEET, METRIC, Display
-from gradework.units.display import eighths, feet_inches, fixed, round_half_away
+from gradework.units.display import FEET, METRIC, Display, eighths, feet_inches, fixed, round_half_away
 
 INCH = 0.0254
 FOOT = 0.3048

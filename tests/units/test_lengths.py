@@ -6,7 +6,8 @@ from fractions import Fraction
 
 import pytest
 
-from gradework.units import LengthError, parse_length, parse_length_exact, unit_named
+from gradework.units.lengths import parse_length, parse_length_exact, unit_named
+from gradework.units.numbers import LengthError
 
 FOOT = Fraction(3048, 10000)  # the international foot, exact since 1959
 INCH = FOOT / 12

@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from gradework.errors import CheckError
 from gradework.units import display
-from gradework.units.display import eighths, feet_inches, fixed
-from gradework.units.readback import proved_decimal, proved_inches
+from gradework.units.display import eighths, feet_inches, fixed, proved_decimal, proved_inches
 
 values = st.floats(-1e9, 1e9) | st.sampled_from(
     [101.245, -0.5, 0.125, 1e15, -1e15, 11.999999, 95.9375, 5e-324]

@@ -1,0 +1,375 @@
+"""The command line: reads arguments, opens and writes files, prints. It computes nothing itself.
+
+Importing this package loads click and the error tree only; a command loads its own rooms when it runs. No
+other room prints.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import gc
+import importlib
+import os
+import re
+import sys
+from collections.abc import Mapping, MutableMapping, Sequence
+from typing import Any, NoReturn
+
+import click
+from click.exceptions import Exit
+
+from gradework.command.screen import Screen
+from gradework.errors import LONGEST_PATH, CheckError, GradeworkError, InputError, OutputError, visible
+
+# What the process of a command sets for itself before the work, and how it leaves.
+
+_MADE_BEFORE_GARBAGE = 50_000  # objects; loading modules makes as many, and none of them is garbage
+
+
+def prepare(environment: MutableMapping[str, str] = os.environ) -> None:
+    """Let closed streams lead nowhere, keep the linear algebra under numpy on one thread unless the user has
+    said otherwise, and look for garbage less often.
+
+    A survey is a few hundred rows: starting the threads costs more than all the arithmetic, on a busy machine
+    a hundred times more. One thread also adds in the same order on every machine.
+
+    >>> prepare(own := {"OPENBLAS_NUM_THREADS": "4"}), own["OPENBLAS_NUM_THREADS"]
+    (None, '4')
+    """
+    _open_closed_streams()
+    environment.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(_MADE_BEFORE_GARBAGE)
+
+
+def _open_closed_streams() -> None:
+    """Open /dev/null in the place of each standard stream that was closed (``>&-``).
+
+    Otherwise the next file that is opened, a result, would get the number of the stream. Python has put None
+    where a stream was closed.
+    """
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)  # takes the lowest free number, which is this one
+        if getattr(sys, name) is None:
+            mode = "r" if name == "stdin" else "w"
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115 - lasts as long as we do
+
+
+def leave(status: int) -> NoReturn:
+    """End the process with ``status``, without looking for garbage in every module that was loaded.
+
+    Everything is written by now, and the system takes the memory back at once.
+    """
+    gc.freeze()
+    sys.exit(status)
+
+
+# How a run ends: every way out becomes one exit status and, where something is wrong, plain words.
+
+WRONG_USE = 2
+OWN_FAULT = 70
+NOT_WRITTEN = 74
+INTERRUPTED = 130
+READER_GONE = 141
+
+
+def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
+    """Run ``group`` and return the exit status; nothing escapes but a second Ctrl-C."""
+    options = _before_the_end(arguments)
+    quiet = any(re.fullmatch("--quiet|-[fn]*q[fn]*", option) for option in options)
+    screen = Screen(quiet=quiet, as_json="--json" in options, colour="--no-color" not in options)
+    try:
+        status = _status_of(group, arguments, screen)
+        _flush(sys.stdout)
+        return status
+    except KeyboardInterrupt:
+        return _interrupted(screen)
+    except OSError as problem:
+        return _stream_failed(problem, screen)
+    except Exception as problem:  # the last door: nobody outside may see a traceback
+        return _own_fault(problem, screen, debug="--debug" in options)
+
+
+def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> int:
+    try:
+        with group.make_context("gradework", list(arguments)) as context:
+            group.invoke(context)
+    except Exit as done:
+        return done.exit_code
+    except click.Abort:
+        raise KeyboardInterrupt from None
+    except click.ClickException as wrong:
+        return _wrong_use(wrong, screen)
+    except InputError as wrong:
+        screen.faults(wrong.faults, wrong.status, wrong.findings)
+        return wrong.status
+    except OutputError as wrong:
+        screen.failure(str(wrong), wrong.status)
+        return wrong.status
+    except MemoryError:
+        screen.failure("this needs more memory than there is; use fewer shots", WRONG_USE)
+        return WRONG_USE
+    return 0
+
+
+def _before_the_end(arguments: Sequence[str]) -> list[str]:
+    given = list(arguments)
+    return given[: given.index("--")] if "--" in given else given
+
+
+def _wrong_use(wrong: click.ClickException, screen: Screen) -> int:
+    context = getattr(wrong, "ctx", None)
+    # the library for options repeats what was typed as it stands, on one line
+    message = visible(wrong.format_message(), LONGEST_PATH)
+    if context is not None and not screen.as_json:
+        message += f"\nSee '{context.command_path} --help'."
+    screen.failure(message, WRONG_USE)
+    return WRONG_USE
+
+
+def _interrupted(screen: Screen) -> int:
+    with contextlib.suppress(OSError):
+        screen.complain("stopped")
+        sys.stderr.flush()
+    if os.name == "posix":
+        import signal  # names every signal in three enumerations, which a run that ends well does without
+
+        # Dying by the signal itself tells a calling script to stop as well; the shell shows it as 130.
+        _drop(sys.stdout)
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+        os.kill(os.getpid(), signal.SIGINT)
+    return INTERRUPTED
+
+
+def _stream_failed(problem: OSError, screen: Screen) -> int:
+    """End after standard output failed: its reader went away, or what it goes to is full."""
+    _drop(sys.stdout)
+    if problem.errno == errno.EPIPE:
+        return READER_GONE
+    with contextlib.suppress(OSError):
+        # standard output takes no more words, so the JSON form is of no use
+        Screen(colour=screen.colour).complain(f"error: the output could not be written ({problem.strerror})")
+    return NOT_WRITTEN
+
+
+def _flush(stream: object) -> None:
+    """Push out what is still held back, so that a full disk shows now and not after the exit status."""
+    flush = getattr(stream, "flush", None)
+    if flush is not None:
+        flush()
+
+
+def _drop(stream: object) -> None:
+    """Let the interpreter's own last flush go nowhere; it would fail again and change the exit status."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())  # type: ignore[attr-defined]
+        os.close(nowhere)
+
+
+def _own_fault(problem: Exception, screen: Screen, *, debug: bool) -> int:
+    import platform  # only needed once the program has failed
+    import traceback
+
+    from gradework import __version__
+    from gradework.files.write import write_log
+
+    trace = "".join(traceback.format_exception(problem))
+    what = (
+        "our arithmetic disagrees with itself, so nothing is shown or written"
+        if isinstance(problem, CheckError)
+        else "the program itself failed"
+    )
+    head = f"gradework {__version__}, Python {platform.python_version()}, {platform.platform()}\n"
+    log = write_log(f"{head}{' '.join(map(repr, sys.argv[1:]))}\n{trace}")
+    kept = f"; please send {visible(str(log), LONGEST_PATH)} with the job" if log else ""
+    if debug:
+        screen.complain(trace.rstrip())
+    screen.failure(f"{what}{kept}", problem.status if isinstance(problem, GradeworkError) else OWN_FAULT)
+    return OWN_FAULT
+
+
+# The manner of every command: loaded when it runs, helped at every level, never run by a guess.
+
+HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+
+
+class _Context(click.Context):
+    """Finds the width of the help itself: click asks shutil, which loads every kind of compression."""
+
+    def make_formatter(self) -> click.HelpFormatter:
+        """Write help as wide as the terminal, 50 to 78 letters in a line."""
+        return click.HelpFormatter(width=max(min(_columns(), self.max_content_width or 80) - 2, 50))
+
+
+def _columns() -> int:
+    """The width of the terminal: COLUMNS if it is set, 80 where there is no terminal."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isdecimal() and int(said) > 0:
+        return int(said)
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns or 80  # type: ignore[union-attr]
+    except (AttributeError, ValueError, OSError):
+        return 80
+
+
+class _HelpFirst(click.Command):
+    """``-h`` and ``--help`` answer even when other arguments are wrong."""
+
+    context_class = _Context
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        given = args[: args.index("--")] if "--" in args else list(args)
+        try:
+            return super().parse_args(ctx, args)
+        except click.UsageError:
+            if "-h" in given or "--help" in given:
+                click.echo(self.get_help(ctx), color=ctx.color)
+                ctx.exit()
+            raise
+
+    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the help with its examples as they stand, not flowed into a paragraph."""
+        super().format_help(ctx, formatter)
+
+
+class LeafCommand(_HelpFirst):
+    """One command; ``examples`` lead its help."""
+
+    def __init__(self, *args: Any, examples: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("context_settings", HELP)
+        super().__init__(*args, **kwargs)
+        self.examples = examples
+
+    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Put the examples first, then the text."""
+        write_examples(formatter, self.examples)
+        super().format_help_text(ctx, formatter)
+
+
+class LazyGroup(_HelpFirst, click.Group):
+    """A group that knows its commands by name and one line, and imports the module of the one that runs.
+
+    ``homes`` maps a name to ``(module, attribute, one line of help)``.
+    """
+
+    def __init__(
+        self, *args: Any, homes: Mapping[str, tuple[str, str, str]], examples: str = "", **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.homes = homes
+        self.examples = examples
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
+        """Name the commands in the order of work."""
+        return list(self.homes)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import the command of that name, or give None."""
+        if cmd_name not in self.homes:
+            return None
+        module, attribute, _ = self.homes[cmd_name]
+        command: click.Command = getattr(importlib.import_module(module), attribute)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; an unknown name is answered with the nearest known one."""
+        name = args[0]
+        command = self.get_command(ctx, name)
+        if command is not None:
+            return name, command, args[1:]
+        import difflib  # only to guess what was meant
+
+        near = difflib.get_close_matches(name.lower(), self.homes, n=1, cutoff=0.5)
+        guess = f" Did you mean {near[0]!r}?" if near else ""
+        raise click.UsageError(f"No such command {name!r}.{guess}", ctx)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """List the commands without importing them."""
+        with formatter.section("Commands, in the order of work"):
+            formatter.write_dl([(name, line) for name, (_, _, line) in self.homes.items()])
+
+    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Put the examples first, then the text."""
+        write_examples(formatter, self.examples)
+        super().format_help_text(ctx, formatter)
+
+
+def write_examples(formatter: click.HelpFormatter, examples: str) -> None:
+    """Write example lines as they stand."""
+    if examples:
+        with formatter.section("Examples"):
+            for line in examples.strip().splitlines():
+                formatter.write(f"{'':>{formatter.current_indent}}{line.strip()}\n")
+
+
+_SHORT = """\
+gradework plans level foundations for small buildings on sloping ground.
+
+  gradework new my-yard                 make a job to fill in
+  gradework plan my-yard/job.toml       pad level, digging, gravel, the order
+  gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
+                                        plain cut and fill, no job file
+  gradework explain CODE                a finding or an error in full
+
+Say 'gradework --help' for all commands, 'gradework COMMAND --help' for one."""
+
+_EXAMPLES = """
+gradework new my-yard
+gradework plan my-yard/job.toml
+gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
+"""
+
+_HOMES = {
+    "new": ("gradework.command.new", "new", "Make a folder with a job to fill in."),
+    "sheet": ("gradework.command.sheet", "sheet", "A blank field sheet to print and take outside."),
+    "reduce": ("gradework.command.reduce", "reduce", "Readings to elevations, with every check."),
+    "cutfill": ("gradework.command.cutfill", "cutfill", "Plain cut and fill to a level, no job file."),
+    "plan": ("gradework.command.plan", "plan", "Everything: summary, drawings, order list."),
+    "setout": ("gradework.command.setout", "setout", "Stakes and rod readings for today, a sheet to print."),
+    "asbuilt": ("gradework.command.asbuilt", "asbuilt", "Is it level and square? What to do at each pier."),
+    "explain": ("gradework.command.explain", "explain", "A finding or an error in full."),
+}
+
+_STATUS = """
+Exit status: 0 done; 1 the answer is no (a stop finding); 2 wrong use or unusable input; 70 a fault of the
+program; 74 a result could not be written; 130 stopped by Ctrl-C; 141 the reader of the output went away.
+
+To report a fault of the program, send the log file that it names together with the job.
+"""
+
+
+@click.group(
+    cls=LazyGroup,
+    homes=_HOMES,
+    examples=_EXAMPLES,
+    context_settings=HELP,
+    invoke_without_command=True,
+    epilog=_STATUS,
+)
+@click.option("--version", is_flag=True, help="Show the version and stop.")
+@click.pass_context
+def gradework(ctx: click.Context, *, version: bool) -> None:
+    """From a yard survey to a level foundation for a small building, and one trip to the supplier."""
+    if version:
+        from gradework import __version__  # the package root carries nothing else
+
+        click.echo(f"gradework {__version__}")
+        ctx.exit()
+    if ctx.invoked_subcommand is None:
+        click.echo(_SHORT, err=True)
+        ctx.exit(2)
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Run the command line and leave with its exit status."""
+    prepare()
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if "_GRADEWORK_COMPLETE" in os.environ:  # the shell asks for completion; click answers it
+        gradework.main(args=given, prog_name="gradework")
+    leave(run_to_status(gradework, given))

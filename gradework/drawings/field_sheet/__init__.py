@@ -1,0 +1,1 @@
+"""The blank field sheet: what it lists, its sketch, its table."""

@@ -1,0 +1,1 @@
+"""The plan sheet, layer by layer."""

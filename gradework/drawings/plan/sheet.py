@@ -1,0 +1,222 @@
+"""The plan on one page: the yard's contours and shots, the building and its pad, cut and fill, water.
+
+It draws what was computed before; it decides only how large, how much of the yard, and which labels stand.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.drawings import frame, pens
+from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.lettering import letters_not_drawn, name
+from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale, draw_legend
+from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
+from gradework.drawings.plan.ground import Board, draw_contours, draw_high_and_low, draw_spots, index_every
+from gradework.drawings.plan.outlines import (
+    WORDS,
+    draw_level,
+    draw_outline,
+    draw_piers_or_slab,
+    draw_sides,
+    draw_slope_strokes,
+    rows_of_other,
+)
+from gradework.drawings.plan.water import draw_drainage, draw_slope_arrows
+from gradework.errors import Finding
+from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.ground.contours import trace
+from gradework.ground.levels import FLAT, choose_interval, contour_levels
+
+if TYPE_CHECKING:
+    from gradework.foundations.pad.design import Pad
+    from gradework.project.plan import Plan
+
+
+Floats = NDArray[np.float64]
+
+_MAP_LEFT_MM = 6.5
+_BAND_MM = 96.0
+_LEAST_MAP_MM = 95.0
+_LABEL_ROOM_MM = (7.0, 6.5)
+_LEAST_BUILDING_MM = 22.0
+_AROUND = 2.0
+MOST_NAMES = 5_000
+"""Of so many stations the names are looked at for letters that cannot be drawn."""
+_COLUMN_MM, _GAP_MM = 59.0, 4.0
+
+
+def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
+    """Draw the plan on a page of 190 by 259 mm; ``plan_and_findings`` tells too what found no room on it."""
+    return plan_and_findings(plan)[0]
+
+
+def plan_and_findings(plan: Plan) -> tuple[matplotlib.figure.Figure, tuple[Finding, ...]]:
+    """Draw the plan on a page of 190 by 259 mm, and tell which names found no room.
+
+    ``plan`` is everything that was computed for a job (``project.work.Plan``). Returns a matplotlib Figure
+    for ``save.figure_bytes``. A flat site has no contours and says so; a yard much larger than the building
+    is shown around the building only and says so.
+    """
+    with steady():
+        page = Page()
+        window, whole = _lay_out(plan)
+        board = Board.start(page, window, plan.job.show)
+        frame.draw_border(page, window, plan.job.show)
+        _draw_map(board, plan)
+        _draw_around(board, plan, whole=whole)
+        return page.finish(), tuple(board.findings)
+
+
+def _lay_out(plan: Plan) -> tuple[MapWindow, bool]:
+    """Choose what to show, at which scale, how high; and tell whether it is the whole survey."""
+    low, high, whole = _shown(plan)
+    top = HEIGHT_MM - frame.TITLE_MM
+    right = WIDTH_MM - frame.SIDE_MM
+    room_high = top - _BAND_MM
+    room = (right - _MAP_LEFT_MM - 2 * _LABEL_ROOM_MM[0], room_high - 2 * _LABEL_ROOM_MM[1])
+    wide, tall = (float(side) for side in high - low)
+    scale = choose_scale((wide, tall), room, plan.job.show)
+    height = min(max(tall * scale.mm_per_m + 2 * _LABEL_ROOM_MM[1], _LEAST_MAP_MM), room_high)
+    middle = (low + high) / 2
+    window = MapWindow(_MAP_LEFT_MM, top - height, right, top, (float(middle[0]), float(middle[1])), scale)
+    return window, whole
+
+
+def _shown(plan: Plan) -> tuple[Floats, Floats, bool]:
+    """The corners ``(2,)`` [m] of what is shown: the survey, or the surroundings of a building lost in it."""
+    hull = plan.surface.hull_xy
+    low, high = hull.min(axis=0), hull.max(axis=0)
+    bounds = np.array(plan.pad.outline.bounds).reshape(2, 2)
+    building = float((bounds[1] - bounds[0]).max())
+    if float((high - low).max()) * _LEAST_BUILDING_MM <= building * 160.0:
+        return low, high, True
+    around = _AROUND * building
+    return np.maximum(low, bounds[0] - around), np.minimum(high, bounds[1] + around), False
+
+
+def _draw_map(board: Board, plan: Plan) -> None:
+    """Draw the layers; what comes first keeps its labels."""
+    pad, surface, xyz = plan.pad, plan.surface, plan.stations.xyz
+    level, on_pad = pad.chosen.level, plan.foundations.chosen == "pad"
+    if on_pad:
+        corners = np.array(pad.pieces.corners)
+        corners[:, :, :2] += pad.pieces.origin
+        draw_cut_and_fill(board, corners, level)
+    draw_outline(board, plan.building.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
+    if plan.shape.relief >= FLAT:
+        draw_high_and_low(board, plan.shape)
+    if on_pad:
+        draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=pens.PAD, dash=pens.PAD_DASH)
+        words, around = "Pad level", pad.outline.rings[0]
+        draw_level(board, plan.building.rings, around, words, board.show.elevation(level))
+    else:
+        draw_piers_or_slab(board, plan)
+    low, high = _elevations_shown(board.window, plan)
+    interval = choose_interval(low, high, board.show)
+    draw_sides(board, plan.building.rings[0])
+    if on_pad:
+        points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
+        draw_differences(board, points, surface.elevation(points), level)
+        _draw_batter(board, pad)
+    covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
+    board.keep_out([board.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
+    if interval > 0:
+        draw_contours(board, trace(surface, contour_levels(low, high, board.show)), interval, xyz)
+    draw_spots(board, xyz, plan.stations.names)
+    if plan.drainage is not None:
+        draw_drainage(board, surface, plan.drainage)
+    draw_slope_arrows(board, surface)
+
+
+def _draw_batter(board: Board, pad: Pad) -> None:
+    """Draw the daylight line of a battered edge, and strokes down its slopes."""
+    if isinstance(pad.edge, BatteredEdge):
+        daylight = pad.edge.slopes.daylight
+        draw_slope_strokes(board, pad.outline.rings[0], daylight)
+        words = f"Daylight line, slopes {frame.plain(pad.spec.batter)}:1"
+        draw_outline(board, daylight, words, width=pens.RULE, dash=pens.DAYLIGHT_DASH)
+
+
+def _elevations_shown(window: MapWindow, plan: Plan) -> tuple[float, float]:
+    """The lowest and the highest shot in the map's window [m]; of all shots where none is in it."""
+    xyz = plan.stations.xyz
+    shown = xyz[window.contains(window.to_page(xyz[:, :2])), 2]
+    heights = shown if len(shown) else xyz[:, 2]
+    return float(heights.min()), float(heights.max())
+
+
+def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
+    """Draw what stands around the map."""
+    page, window = board.page, board.window
+    frame.draw_title(
+        page,
+        title=name(plan.job.name),
+        subtitle=f"Contour plan with the {WORDS[plan.foundations.chosen]}",
+        right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
+    )
+    foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
+    top = _draw_scales(board, plan, whole=whole)
+    ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
+    left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
+    end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
+    rows = (("Benchmark (where, elevation):",), ("Date surveyed:", "Date printed:"), ("Notes:",))
+    frame.draw_blank_lines(page, top=min(ends, end), bottom=foot, rows=rows)
+
+
+def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:
+    """Draw scale bar, check bars, axes and notes for reading the map; return their lower edge [mm]."""
+    page, window, show = board.page, board.window, board.show
+    top = window.bottom - 5.5
+    frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
+    frame.draw_check_bars(page, (60.0, top - 12.5))
+    north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
+    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}", north]
+    if not whole:
+        notes.append("only the ground near the building")
+    if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:MOST_NAMES]))):
+        notes.append("empty box: a letter not drawn here")
+    texts = [note[0].upper() + note[1:] + "." for note in notes]
+    left = 136.0
+    end = frame.draw_paragraph(page, (left, top - 1.0), texts, width=WIDTH_MM - frame.SIDE_MM - left)
+    return min(top - 15.5, end) - 3.0
+
+
+def _interval_words(window: MapWindow, plan: Plan) -> str:
+    show = plan.job.show
+    interval = choose_interval(*_elevations_shown(window, plan), show)
+    if interval <= 0:
+        return "the ground is flat: no contours"
+    step = show.in_units(interval)
+    inches = step * 12
+    small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9
+    words = f"{round(inches)} in" if small else f"{frame.plain(round(step, 9))} {show.unit_name}"
+    return f"contours every {words}, each {index_every(step)}th heavy"
+
+
+def _rows(plan: Plan) -> tuple[str, list[tuple[str, str]]]:
+    """The heading and the rows of the table: those of the foundation that is chosen."""
+    if plan.foundations.chosen == "pad":
+        return "The pad", _pad_rows(plan)
+    return rows_of_other(plan)
+
+
+def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
+    """What the builder asks first, in his units; every volume says its state."""
+    show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
+    return [
+        ("Finished level", show.elevation(chosen.level)),
+        ("Rule", chosen.rule),
+        ("Building", show.area(plan.building.area)),
+        ("Fall under the building", show.length(plan.footprint.fall)),
+        ("Pad", show.area(pad.outline.area)),
+        ("Cut above pad level, in place", show.volume(chosen.cut)),
+        ("Fill up to pad level", show.volume(chosen.fill)),
+        ("All digging, in place", show.volume(chosen.excavation)),
+        ("Gravel, compacted", show.volume(chosen.gravel)),
+        ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),
+        (f"Highest edge ({pad.spec.edge})", show.depth(max(pad.edge.greatest, 0.0))),
+    ]

@@ -1,0 +1,219 @@
+"""The level of a gravel pad: the limits on it, and what each rule makes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from gradework.earthwork.volumes import balance_level, cut_and_fill
+
+if TYPE_CHECKING:
+    from gradework.foundations.pad.quantities import PadGround, Quantities
+    from gradework.foundations.pad.spec import Rule
+
+
+CLOSE = 1e-4
+"""[m] Levels are found to 0.1 mm or better; a limit this close to a level binds it."""
+
+_FINE = 1e-7
+"""[m] Brackets are narrowed to this, well inside ``CLOSE``."""
+
+_LOOK = 257
+"""So many levels are looked at before the best of them is narrowed down."""
+
+_GOLDEN = 0.5 * (3.0 - 5.0**0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class LevelLimit:
+    """A level the pad must not go below (``least``) or above (not ``least``) [m], and for which reason."""
+
+    name: Literal["freeboard", "cut depth", "edge height", "gravel depth"]
+    least: bool
+    level: float
+
+    def state(self, level: float) -> Literal["kept", "binds", "broken"]:
+        """How a pad level stands to this limit."""
+        past = self.level - level if self.least else level - self.level
+        if past > CLOSE:
+            return "broken"
+        return "binds" if past > -CLOSE else "kept"
+
+
+@dataclass(frozen=True, slots=True)
+class LimitMet:
+    """A limit that a choice touches (``binds``) or breaks, with the level it asks for [m]."""
+
+    name: str
+    state: Literal["binds", "broken"]
+    level: float
+
+
+@dataclass(frozen=True, slots=True)
+class PadChoice:
+    """What one rule gives: its level [m], quantities [m³, kg], money and the limits it meets.
+
+    excavation in place, gravel compacted (both with the edge), cut and fill against the plain level in the
+    pad outline; native : dug ground put back as fill, compacted; spoil : to haul, in place;
+    edge_excavation and edge_gravel : the part outside the outline; excavation_doubt, gravel_doubt : how far
+    each may be off because the survey does not say how its squares fold; deepest_cut, deepest_gravel [m];
+    cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is
+    then counted as gravel).
+    """
+
+    rule: Rule
+    level: float
+    excavation: float
+    gravel: float
+    cut: float
+    fill: float
+    cost: float | None
+    native: float
+    spoil: float
+    gravel_mass: float
+    edge_excavation: float
+    edge_gravel: float
+    excavation_doubt: float
+    gravel_doubt: float
+    deepest_cut: float
+    deepest_gravel: float
+    limits: tuple[LimitMet, ...]
+    allowed: bool
+
+
+def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
+    """The limits on the level of this pad."""
+    spec, pieces = ground.spec, ground.pieces
+    limits = []
+    if not spec.drain:
+        limits.append(LevelLimit("freeboard", True, ground.edge_high + spec.freeboard))
+    limits.append(LevelLimit("cut depth", True, pieces.highest + spec.gravel - spec.max_cut))
+    limits.append(LevelLimit("edge height", False, ground.edge_low + spec.max_height))
+    limits.append(LevelLimit("gravel depth", False, pieces.lowest - spec.strip + spec.most_gravel))
+    return tuple(limits)
+
+
+def choose_levels(ground: PadGround) -> tuple[PadChoice, ...]:
+    """What every rule gives: least fill, balanced, least cost (with prices), given (with a level)."""
+    limits = level_limits(ground)
+    lowest = least_fill_level(ground, limits)
+    levels: list[tuple[Rule, float]] = [("least fill", lowest), ("balanced", balanced_level(ground))]
+    if not ground.prices.missing(ground.spec.edge):
+        levels.append(("least cost", least_cost_level(ground, lowest)))
+    if ground.spec.level is not None:
+        levels.append(("given", ground.spec.level))
+    wanted = np.array([level for _, level in levels])
+    found, (dig, gravel) = ground.at(wanted), ground.doubt(wanted)
+    return tuple(
+        _choice(ground, limits, rule, found, number, (float(dig[number]), float(gravel[number])))
+        for number, (rule, _) in enumerate(levels)
+    )
+
+
+def least_fill_level(ground: PadGround, limits: tuple[LevelLimit, ...]) -> float:
+    """The lowest level that every lower limit allows; never so low that only digging would grow."""
+    no_fill = ground.pieces.lowest - ground.shift
+    return max([limit.level for limit in limits if limit.least] + [no_fill])
+
+
+def balanced_level(ground: PadGround) -> float:
+    """The level at which what is dug below the strip, compacted, equals the fill it would replace."""
+    plain = balance_level(ground.pieces, ground.spec.compaction) - ground.shift
+    if ground.batter is None:
+        return plain
+    low, high = ground.pieces.lowest - ground.shift, ground.pieces.highest - ground.shift
+
+    def too_low(level: float) -> bool:
+        return float(ground.at(np.array([level])).surplus[0]) > 0.0
+
+    return _bisect(too_low, low, high)
+
+
+def least_cost_level(ground: PadGround, lowest: float) -> float:
+    """The cheapest level at or above ``lowest``.
+
+    Above the level where all digging ends every cost rises, so the search ends there. For a boxed pad without
+    native fill the cost is convex: the best of the levels looked at lies beside the answer, and the sign
+    of its exact rate narrows it. With native fill or a battered edge the cost need not be convex; then
+    this is the best of all levels looked at, narrowed to the least cost beside it.
+    """
+    top = max(ground.pieces.highest - ground.shift, ground.edge_high, lowest) + CLOSE
+    levels = np.linspace(lowest, top, _LOOK)
+    best = int(np.argmin(ground.at(levels).cost))
+    low, high = float(levels[max(best - 1, 0)]), float(levels[min(best + 1, _LOOK - 1)])
+    if ground.batter is None:
+
+        def falling(level: float) -> bool:
+            return float(ground.at(np.array([level])).rising[0]) < 0.0
+
+        return _bisect(falling, low, high)
+    return _narrowed(lambda level: float(ground.at(np.array([level])).cost[0]), low, high)
+
+
+def _bisect(too_low: Callable[[float], bool], low: float, high: float) -> float:
+    """The level from which on ``too_low`` no longer holds, within ``_FINE``; ``low`` where it never does."""
+    if not too_low(low):
+        return low
+    while high - low > _FINE:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if too_low(middle) else (low, middle)
+    return 0.5 * (low + high)
+
+
+def _narrowed(cost: Callable[[float], float], low: float, high: float) -> float:
+    """The level of least cost in a bracket with one valley, by golden sections."""
+    inner, outer = low + _GOLDEN * (high - low), high - _GOLDEN * (high - low)
+    at_inner, at_outer = cost(inner), cost(outer)
+    while high - low > CLOSE / 10:
+        if at_inner <= at_outer:
+            high, outer, at_outer = outer, inner, at_inner
+            inner = low + _GOLDEN * (high - low)
+            at_inner = cost(inner)
+        else:
+            low, inner, at_inner = inner, outer, at_outer
+            outer = high - _GOLDEN * (high - low)
+            at_outer = cost(outer)
+    candidates = (low, 0.5 * (low + high), high)
+    return float(min(candidates, key=cost))
+
+
+def _choice(
+    ground: PadGround,
+    limits: tuple[LevelLimit, ...],
+    rule: Rule,
+    found: Quantities,
+    number: int,
+    doubt: tuple[float, float],
+) -> PadChoice:
+    spec, pieces = ground.spec, ground.pieces
+    level = float(found.levels[number])
+    [plain] = cut_and_fill(pieces, level)
+    cost = float(found.cost[number])
+    met = []
+    for limit in limits:
+        state = limit.state(level)
+        if state != "kept":
+            met.append(LimitMet(limit.name, state, limit.level))
+    return PadChoice(
+        rule=rule,
+        level=level,
+        excavation=float(found.excavation[number]),
+        gravel=float(found.gravel[number]),
+        cut=plain.cut,
+        fill=plain.fill,
+        cost=None if np.isnan(cost) else cost,
+        native=float(found.native[number]),
+        spoil=float(found.spoil[number]),
+        gravel_mass=float(found.gravel[number]) * spec.density,
+        edge_excavation=float(found.edge_excavation[number]),
+        edge_gravel=float(found.edge_gravel[number]),
+        excavation_doubt=doubt[0],
+        gravel_doubt=doubt[1],
+        deepest_cut=max(spec.strip, pieces.highest - level + spec.gravel),
+        deepest_gravel=max(spec.gravel, level - pieces.lowest + spec.strip),
+        limits=tuple(met),
+        allowed=rule != "balanced" or spec.native_fill,
+    )

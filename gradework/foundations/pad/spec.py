@@ -1,0 +1,174 @@
+"""What a pad's specification must be before anything is computed; all faults at once."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from gradework.earthwork.batter import refuse_hollow
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+from gradework.earthwork.volumes import refuse_far_level
+from gradework.errors import Faults
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.outline import Outline
+    from gradework.units.display import Display
+
+
+# What is asked of a gravel pad, and what its parts cost.
+#
+# Every default stands beside its reason. Lengths in metres, money in whatever the prices are in.
+
+Rule = Literal["least fill", "balanced", "least cost", "given"]
+Edge = Literal["boxed", "battered"]
+
+RULES: tuple[Rule, ...] = ("least fill", "balanced", "least cost", "given")
+
+
+@dataclass(frozen=True, slots=True)
+class PadSpec:
+    """A pad: its layers, its edge, its limits and the rule that sets its level [m unless said].
+
+    margin : pad beyond the building all round, 12 in: room to compact to the wall and to catch roof drip
+    (common practice, no source).
+    strip : topsoil taken off everywhere, 4 in: 4 to 6 in is common and it should be measured (USDA-NRCS Urban
+    Specification 752).
+    gravel : least gravel, 4 in: the least base course of IRC R506.2.2, and one lift of a light plate.
+    edge : "boxed" by boards or "battered" by a slope; batter : its run per rise [-], 2 (IBC J107.6 for fill).
+    material, soil : the stone bought, the ground dug.
+    freeboard : pad above the highest ground along its edge, 2 in: what IRC R317.1 asks between siding and a
+    paved surface; with ``drain`` (a drain along the uphill side) the pad may stand lower.
+    max_cut : deepest digging, 18 in: deeper than a knee needs care (OSHA's own limit is 5 ft).
+    max_height : edge above the ground outside, 24 in: IRC R404.4 asks for an engineer over 24 in of
+    unbalanced fill with extra load, and a building on the pad is one.
+    most_gravel : gravel in place without an engineer, 24 in; most_native : earth fill, 8 in (IRC R506.2.1).
+    native_fill : whether dug ground may replace gravel below the least gravel.
+    rule, level : how the finished level is set; ``level`` [m] belongs to the rule "given", and is shown
+    beside the others with any rule.
+    board : height of one edge board, 5 1/2 in (actual 2 x 6); lift : most that is compacted at once, 4 in,
+    the one figure every source allows for a light plate.
+    """
+
+    margin: float = 0.3048
+    strip: float = 0.1016
+    gravel: float = 0.1016
+    edge: Edge = "boxed"
+    batter: float = 2.0
+    material: Gravel = DEFAULT_GRAVEL
+    soil: Soil = DEFAULT_SOIL
+    freeboard: float = 0.0508
+    drain: bool = False
+    max_cut: float = 0.4572
+    max_height: float = 0.6096
+    most_gravel: float = 0.6096
+    most_native: float = 0.2032
+    native_fill: bool = False
+    rule: Rule = "least fill"
+    level: float | None = None
+    board: float = 0.1397
+    lift: float = 0.1016
+
+    @classmethod
+    def usual(cls, *, us: bool) -> PadSpec:
+        """The defaults, round in inches (``us``) or in millimetres; the reasons are the same.
+
+        >>> PadSpec.usual(us=False).freeboard, round(PadSpec.usual(us=True).freeboard / 0.0254, 9)
+        (0.05, 2.0)
+        """
+        if us:
+            return cls()
+        return cls(
+            margin=0.3,
+            strip=0.1,
+            gravel=0.1,
+            freeboard=0.05,
+            max_cut=0.45,
+            max_height=0.6,
+            most_gravel=0.6,
+            most_native=0.2,
+            board=0.15,
+            lift=0.1,
+        )
+
+    @property
+    def compaction(self) -> float:
+        """Compacted fill per volume dug in place [-]."""
+        return self.soil.compaction.value
+
+    @property
+    def swell(self) -> float:
+        """Loose volume per volume dug in place [-]."""
+        return self.soil.swell.value
+
+    @property
+    def density(self) -> float:
+        """Dry mass of the compacted gravel [kg/m³]."""
+        return self.material.compacted.value
+
+
+@dataclass(frozen=True, slots=True)
+class PadPrices:
+    """Money per unit, in the user's own currency; None is a price not known.
+
+    dig per m³ in place, haul per m³ loose, gravel per kg (dry) delivered, boards per m² of face.
+    """
+
+    dig: float | None = None
+    haul: float | None = None
+    gravel: float | None = None
+    boards: float | None = None
+
+    def missing(self, edge: Edge) -> tuple[str, ...]:
+        """Names of the prices that a cost would need; boards only for a boxed edge."""
+        wanted = ["dig", "haul", "gravel"] + (["boards"] if edge == "boxed" else [])
+        return tuple(name for name in wanted if getattr(self, name) is None)
+
+
+_MAY_BE_ZERO = ("margin", "strip", "freeboard")
+_ABOVE_ZERO = ("gravel", "batter", "max_cut", "max_height", "most_gravel", "most_native", "board", "lift")
+
+
+def check_spec(spec: PadSpec, prices: PadPrices, building: Outline, show: Display) -> None:
+    """Raise InputError where the specification cannot be built or the rule lacks what it needs."""
+    faults = Faults()
+    for name in (*_MAY_BE_ZERO, *_ABOVE_ZERO):
+        value = getattr(spec, name)
+        least = "zero or more" if name in _MAY_BE_ZERO else "above zero"
+        if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name in _ABOVE_ZERO):
+            shown = show.length(value) if math.isfinite(value) and name != "batter" else f"{value}"
+            faults.add(
+                "pad-size",
+                f"the pad's {name.replace('_', ' ')} is {shown}",
+                least,
+                f"give a {name.replace('_', ' ')} {least}",
+            )
+    if spec.rule == "given" and spec.level is None:
+        faults.add(
+            "pad-level-missing",
+            'the rule is "given", but no level is given',
+            "an elevation",
+            'write the elevation itself as the level, or a rule such as "least fill"',
+        )
+    if spec.level is not None and not math.isfinite(spec.level):
+        faults.add(
+            "pad-level-missing", f"the level is {spec.level}", "an elevation", "write it as a plain number"
+        )
+    missing = prices.missing(spec.edge)
+    if spec.rule == "least cost" and missing:
+        faults.add(
+            "pad-prices-missing",
+            f"no price for {', '.join(missing)}",
+            "a price for each part of the cost (0 for what costs you nothing)",
+            'add the missing prices, or choose the rule "least fill"',
+        )
+    faults.raise_if_any()
+    if spec.edge == "battered":
+        refuse_hollow(building)
+
+
+def check_level(spec: PadSpec, pieces: Pieces, show: Display) -> None:
+    """Raise InputError ``level-far-from-ground`` for a given level that cannot belong to this ground."""
+    if spec.level is not None:
+        refuse_far_level(pieces, spec.level, show)

@@ -1,0 +1,1 @@
+"""Concrete-block piers on gravel beds: layout, holes, stacks, the one best top, limits."""

@@ -1,0 +1,168 @@
+"""Every hole that each pier might have, one for each plan its stacks may ask for, and the ground in it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.earthwork.clip import Pieces, clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.errors import CheckError, Fault, Faults, InputError
+from gradework.foundations.piers.layout import Frame, Place, hole_outline
+from gradework.foundations.piers.neighbours import overlapping
+
+if TYPE_CHECKING:
+    from gradework.foundations.piers.spec import PierSpec
+    from gradework.ground.surface import Surface
+    from gradework.units.display import Display
+
+
+# Whether the holes of piers leave each other room, and which key of the job is to blame where not.
+
+_MEND = {
+    "spacing": "give a wider spacing, or a smaller margin",
+    "row_spacing": "give a wider row_spacing, or a smaller margin",
+    "rows": "give fewer rows, or a smaller margin",
+    "positions": "move one of them, or make the margin smaller",
+}
+
+
+def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display) -> list[Fault]:
+    """Tell of holes that overlap.
+
+    Of piers given one by one every two are told, at the later of them. In rows one spacing is the cause of
+    all that overlap along a row, and one of all between rows, so the first two of each kind are told.
+    """
+    local = frame.to_local(np.array([(place.x, place.y) for place in places]))
+    numbers = overlapping(local, [spec.hole_size] * len(places))
+    pairs = ((places[first], places[later]) for first, later in numbers)
+    causes: list[tuple[Place, Place, tuple[str, ...]]]
+    if spec.positions:
+        causes = [(a, b, ("positions", b.name)) for a, b in pairs]
+    else:
+        between = "row_spacing" if spec.layout.rows is None else "rows"
+        told: dict[str, tuple[Place, Place]] = {}
+        for a, b in pairs:
+            told.setdefault("spacing" if a.row == b.row else between, (a, b))
+            if len(told) == 2:
+                break
+        causes = [(a, b, (key,)) for key, (a, b) in told.items()]
+    along, across = (show.depth(side) for side in spec.hole_size)
+    faults = Faults()
+    for first, second, about in causes:
+        faults.add(
+            "piers-overlap",
+            f"the holes of piers {first.name!r} and {second.name!r} overlap",
+            f"middles at least {along} apart along the beams, or {across} across them",
+            _MEND[about[0]],
+            about=about,
+        )
+    return faults.all
+
+
+# The ground in each pier's own hole: highest, lowest, and what there is to dig, in closed form.
+
+
+@dataclass(frozen=True)
+class PierGround:
+    """One place, its hole and the ground in it; ``low`` and ``high`` [m]."""
+
+    place: Place
+    hole: Outline
+    pieces: Pieces
+
+    @property
+    def low(self) -> float:
+        """Give the lowest ground in the hole [m]."""
+        return self.pieces.lowest
+
+    @property
+    def high(self) -> float:
+        """Give the highest ground in the hole [m]."""
+        return self.pieces.highest
+
+    def dig_to(self, bottom: float) -> float:
+        """Give what is dug, in place [m³], down to a level ``bottom`` [m] below all ground of the hole."""
+        if bottom > self.low + 1e-9:
+            raise CheckError(f"the bottom of pier {self.place.name} is above its lowest ground")
+        return cut_and_fill(self.pieces, bottom)[0].cut
+
+
+def ground_of_piers(
+    surface: Surface, places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display
+) -> tuple[PierGround, ...]:
+    """Look at the ground under each hole.
+
+    Raises ``InputError`` with every hole that reaches outside the survey, and with holes that overlap.
+    """
+    found, outside = [], list[Fault]()
+    for place in places:
+        plan = hole_outline(place, frame, spec.hole_size)
+        try:
+            found.append(PierGround(place, plan, clip(surface, plan)))
+        except InputError as error:
+            about = ("positions", place.name) if spec.positions else ()
+            outside.extend(
+                replace(fault, found=f"the hole of pier {place.name}: {fault.found}", about=about)
+                for fault in error.faults
+            )
+    faults = [*outside, *overlaps(places, frame, spec, show)]
+    if faults:
+        raise InputError(faults)
+    return tuple(found)
+
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class HoleKind:
+    """Holes of one ``size`` (along, across) [m]: the ground in that of each pier, None where it cannot be.
+
+    A hole cannot be where it reaches outside the survey, or would overlap another of its size.
+    """
+
+    size: tuple[float, float]
+    ground: tuple[PierGround | None, ...]
+
+    @property
+    def area(self) -> float:
+        """Give the plan of the hole [m²]."""
+        return self.size[0] * self.size[1]
+
+    def bottoms(self, depth: float) -> Floats:
+        """Give the highest bottom of each hole (n,) [m]: ``depth`` [m] below its lowest ground, or NaN."""
+        return np.array([np.nan if g is None else g.low - depth for g in self.ground])
+
+    def dug(self, depth: float) -> Floats:
+        """Give the digging down to those bottoms (n,) [m³ in place]; NaN for none."""
+        return np.array([np.nan if g is None else g.dig_to(g.low - depth) for g in self.ground])
+
+
+def hole_kinds(
+    surface: Surface, places: Sequence[Place], frame: Frame, sizes: Sequence[tuple[float, float]]
+) -> tuple[HoleKind, ...]:
+    """Look at the ground in holes of each of the ``sizes`` (along, across) [m] at each place."""
+    local = frame.to_local(np.array([(place.x, place.y) for place in places]))
+    kinds = []
+    for size in sizes:
+        close = {number for pair in overlapping(local, [size] * len(places)) for number in pair}
+        ground = [
+            None if number in close else _ground(surface, place, frame, size)
+            for number, place in enumerate(places)
+        ]
+        kinds.append(HoleKind(size, tuple(ground)))
+    return tuple(kinds)
+
+
+def _ground(surface: Surface, place: Place, frame: Frame, size: tuple[float, float]) -> PierGround | None:
+    plan = hole_outline(place, frame, size)
+    try:
+        return PierGround(place, plan, clip(surface, plan))
+    except InputError:
+        return None  # told by whoever needs a hole there and finds none

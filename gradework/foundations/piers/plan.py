@@ -1,0 +1,195 @@
+"""The piers as planned: what the design hands on to its findings, the order, drawings and report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gradework.foundations.piers.units import BlockUnit
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.outline import Outline
+    from gradework.errors import Finding
+    from gradework.foundations.piers.holes import PierGround
+    from gradework.foundations.piers.spec import PierPrices, PierSpec
+    from gradework.foundations.piers.top_scores import Goal
+    from gradework.units.display import Display
+
+
+# What else a pier could consist of, said as a builder would say it.
+
+_NUMBERS = (
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
+THINGS = ("block", "brick", "pad", "paver", "slab", "unit", "stone")
+"""What a unit can be at the end of its name; these words take an s."""
+_SAME = 0.0016  # [m] less than a sixteenth of an inch is no difference in a bed or a hole
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another stack under the same top: ``words``, and how much more bed, depth [m], units and money."""
+
+    words: str
+    courses: tuple[int, ...]
+    bed: float
+    deeper: float
+    pieces: int
+    money: float
+
+
+def count_of(number: int, name: str) -> str:
+    """Say how many of a unit.
+
+    >>> count_of(2, "2 in solid block"), count_of(1, "brick"), count_of(20, "tile cut to fit")
+    ('two 2 in solid blocks', 'one brick', '20 of tile cut to fit')
+    """
+    word = _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+    if number == 1:
+        return f"{word} {name}"
+    return f"{word} {name}s" if name.endswith(THINGS) else f"{word} of {name}"
+
+
+def difference_in_words(
+    units: Sequence[BlockUnit],
+    laid: Sequence[int],
+    other: Sequence[int],
+    bed: float,
+    deeper: float,
+    show: Display,
+    hole: tuple[float, float] | None = None,
+) -> str:
+    """Say what changes from ``laid`` courses to ``other``; ``bed``, ``deeper``: how much thicker, deeper [m].
+
+    ``hole`` is the plan [m] of another hole, where one is needed.
+
+    >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND
+    >>> from gradework.units import FEET
+    >>> difference_in_words(UNITS_ON_HAND["US"], [1, 1, 2], [1, 2, 0], -0.009525, 0.0, FEET)
+    'one 4 in solid block instead of two 2 in solid blocks: bed 3/8 in thinner'
+    """
+    changes = [b - a for a, b in zip(laid, other, strict=True)]
+    more = [count_of(c, unit.name) for c, unit in zip(changes, units, strict=True) if c > 0]
+    less = [count_of(-c, unit.name) for c, unit in zip(changes, units, strict=True) if c < 0]
+    if more and less:
+        swap = f"{' and '.join(more)} instead of {' and '.join(less)}"
+    elif more:
+        swap = f"{' and '.join(more)} more"
+    else:
+        swap = f"without {' and '.join(less)}"
+    effects = []
+    if abs(bed) > _SAME:
+        effects.append(f"bed {show.depth(abs(bed))} {'thicker' if bed > 0 else 'thinner'}")
+    if abs(deeper) > _SAME:
+        effects.append(f"hole {show.depth(abs(deeper))} {'deeper' if deeper > 0 else 'less deep'}")
+    if hole is not None:
+        effects.append(f"hole {show.depth(hole[0])} by {show.depth(hole[1])}")
+    return f"{swap}: {', '.join(effects) or 'nothing else changes'}"
+
+
+@dataclass(frozen=True, slots=True)
+class StackPart:
+    """Courses of one unit in a stack; ``pieces`` units are laid for them."""
+
+    unit: BlockUnit
+    count: int
+    pieces: int
+
+
+@dataclass(frozen=True)
+class Pier:
+    """One pier as it is to be built. Levels and lengths [m]; ``dig`` in place, ``bed_volume`` compacted [m³].
+
+    ``stack`` counts courses by unit; ``laid`` names the units from the bottom up. ``mass`` [kg] is that of
+    the stack, ``hole_size`` the plan of the hole along and across the beams, ``cost`` that of stack, bed and
+    digging, ``tributary`` [m²] the part of the building it bears.
+    """
+
+    name: str
+    row: int
+    number: int
+    x: float
+    y: float
+    hole: Outline
+    hole_size: tuple[float, float]
+    tributary: float
+    ground_high: float
+    ground_low: float
+    bottom: float
+    deeper: float
+    dig: float
+    bed: float
+    bed_volume: float
+    stack: tuple[StackPart, ...]
+    laid: tuple[BlockUnit, ...]
+    height: float
+    top: float
+    mass: float
+    pieces: int
+    cost: float
+    alternatives: tuple[Alternative, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PierChoice:
+    """What one goal gives for all piers: top [m], units, money, digging in place, beds compacted [m³]."""
+
+    goal: Goal
+    top: float
+    units: int
+    cost: float
+    dig: float
+    bed: float
+    tops_compared: int
+
+
+@dataclass(frozen=True)
+class Piers:
+    """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why."""
+
+    spec: PierSpec
+    prices: PierPrices
+    ground: tuple[PierGround, ...]
+    building: Pieces
+    goal: Goal
+    top: float | None
+    piers: tuple[Pier, ...]
+    choices: tuple[PierChoice, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def units_total(self) -> int:
+        """Give how many units are laid."""
+        return sum(pier.pieces for pier in self.piers)
+
+    @property
+    def cost_total(self) -> float:
+        """Give the money for units, beds and digging."""
+        return float(sum(pier.cost for pier in self.piers))
+
+    @property
+    def floor_level(self) -> float | None:
+        """Give the level of the finished floor [m]."""
+        return None if self.top is None else self.top + self.spec.floor.thickness
+
+    def units_by_kind(self) -> dict[str, int]:
+        """Give how many of each unit are laid, in the order of the units on hand; none that is not used."""
+        counts = {unit.name: 0 for unit in self.spec.units}
+        for pier in self.piers:
+            for part in pier.stack:
+                counts[part.unit.name] += part.pieces
+        return {name: count for name, count in counts.items() if count}

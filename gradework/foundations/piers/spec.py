@@ -1,0 +1,206 @@
+"""What the builder decides about his piers, with a default for everything that has a safe one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from gradework.errors import Faults
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.stacks import course_plan
+from gradework.foundations.piers.top_scores import GOALS, Goal
+from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
+from gradework.units.display import FEET
+
+# A length in a fault about what was asked for, in both systems: whose job it is, is not known here.
+
+
+def both_units(metres: float) -> str:
+    """Write a length in metres, and in feet and inches.
+
+    >>> both_units(0.1016)
+    '0.1016 m (4")'
+    """
+    return f"{metres:g} m ({FEET.length(metres)})"
+
+
+SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
+"""A single stack stays below this [m] (24 CFR 3285.306(a), in the text of Maine Rule 890 D-VI; seen)."""
+
+DOUBLE_STACK_LIMIT = 67.0 * M_PER_IN
+"""A double stack reaches to this [m] (24 CFR 3285.306(b); seen; other sources say 48 or 80 in)."""
+
+
+LEAST_FROST_DEPTH = 12.0 * M_PER_IN
+"""Footings reach this far below undisturbed ground [m] (IRC R403.1.4; quoted)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FloorBuildUp:
+    """What lies on the piers, from the top of the stack up [m]: beams or skids, joists, floor boards.
+
+    ``treated`` says that beams and joists are rated for ground contact (UC4A or better). Default sizes are
+    actual sizes of 4x4, 2x6 and 3/4 in boards (PS 20, partly from memory).
+    """
+
+    beam: float = 3.5 * M_PER_IN
+    joists: float = 5.5 * M_PER_IN
+    boards: float = 0.75 * M_PER_IN
+    treated: bool = True
+
+    @property
+    def thickness(self) -> float:
+        """Give the height from the top of the piers to the finished floor [m]."""
+        return self.beam + self.joists + self.boards
+
+
+@dataclass(frozen=True, slots=True)
+class PierLoads:
+    """What the building brings, per area of its plan [kPa], and what the ground may bear [kPa].
+
+    Floor 40 psf (IRC Table R301.5, rooms; no class for sheds is published, stacked goods can exceed it), the
+    least live load of a roof 20 psf (ASCE 7, IRC Table R301.6; memory), dead load of floor 10 psf (quoted)
+    and of walls and roof 15 psf (judgement). ``snow`` is what lies on the roof where the building stands: it
+    differs from place to place, so none is taken until it is given. ``bearing`` 1 500 psf is the presumptive
+    value for clay and silt, the default where nothing was tested (IRC Table R401.4.1, 24 CFR 3285.202; seen).
+    """
+
+    floor: float = 40.0 * KPA_PER_PSF
+    roof: float = 20.0 * KPA_PER_PSF
+    snow: float = 0.0
+    dead: float = 25.0 * KPA_PER_PSF
+    bearing: float = 1500.0 * KPA_PER_PSF
+
+    @property
+    def total(self) -> float:
+        """Give the sum of all loads [kPa]; of roof and snow only the larger: they do not come together."""
+        return self.floor + max(self.roof, self.snow) + self.dead
+
+
+@dataclass(frozen=True, slots=True)
+class FrostRule:
+    """How deep frost goes [m], or None where it is not asked for, and whether small buildings are exempt.
+
+    ``dig`` takes every hole down to that depth by choice, whether or not an exception would excuse it.
+    Light-frame freestanding accessory buildings up to ``exempt_area`` with eaves up to ``exempt_eave`` need
+    no frost protection (IRC R403.1.4.1 exception 1: 600 ft², 10 ft; quoted; local rules differ).
+    """
+
+    depth: float | None = None
+    dig: bool = False
+    eave: float = 8.0 * M_PER_FT
+    exempt_area: float = 600.0 * M2_PER_FT2
+    exempt_eave: float = 10.0 * M_PER_FT
+
+    @property
+    def asked(self) -> float:
+        """Give the depth that is asked for [m]: that of frost, or the general rule where it is not given."""
+        return LEAST_FROST_DEPTH if self.depth is None else self.depth
+
+
+@dataclass(frozen=True, slots=True)
+class PierPrices:
+    """Money for 1 m³ of compacted gravel in the bed, and for digging 1 m³ in place and getting rid of it.
+
+    The defaults are invented (January 2026) and say so wherever they are shown.
+    """
+
+    gravel: float = 60.0
+    digging: float = 45.0
+    invented: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PierSpec:
+    """Everything the builder may decide about piers; lengths [m].
+
+    ``across`` 2 makes double piers. Each pier has a hole as wide and as long as the courses laid in it,
+    and ``margin`` all round.
+    ``least_dig`` is the depth of the bottom below the lowest ground of the hole, or the frost depth where
+    ``frost`` says to dig to it and that is more; by choice a hole goes up to ``deeper`` below that. The top
+    stands at least ``clearance`` above the highest ground under the building (2 in: air below the beams and
+    room for shims; judgement, the published clearances are findings), or exactly at ``top``. ``tallest``
+    limits a stack; None takes the limit of plain stacks. Raises ``InputError`` with everything impossible.
+    """
+
+    units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]
+    layout: RowLayout = field(default_factory=RowLayout)
+    positions: tuple[tuple[str, float, float], ...] = ()
+    goal: Goal = "least money"
+    across: int = 1
+    margin: float = 4.0 * M_PER_IN
+    least_dig: float = 6.0 * M_PER_IN
+    deeper: float = 6.0 * M_PER_IN
+    bed_least: float = 4.0 * M_PER_IN
+    bed_most: float = 6.0 * M_PER_IN
+    tallest: float | None = None
+    clearance: float = 2.0 * M_PER_IN
+    top: float | None = None
+    floor: FloorBuildUp = field(default_factory=FloorBuildUp)
+    loads: PierLoads = field(default_factory=PierLoads)
+    frost: FrostRule = field(default_factory=FrostRule)
+
+    def __post_init__(self) -> None:
+        faults = Faults()
+        for value, key, least, most in (
+            (self.margin, "margin", 0.0, 2.0),
+            (self.least_dig, "least_dig", 0.0, 3.0),
+            (self.deeper, "deeper", 0.0, 3.0),
+            (self.bed_least, "bed_least", 0.0, 2.0),
+            (self.bed_most, "bed_most", min(self.bed_least, 2.0), 2.0),
+            (self.stack_limit, "tallest", 0.01, 5.0),
+            (self.clearance, "clearance", -1.0, 3.0),
+        ):
+            if not (math.isfinite(value) and least <= value <= most):
+                found, expected = (
+                    f"{key} of {both_units(value)}",
+                    f"{both_units(least)} to {both_units(most)}",
+                )
+                _refuse(faults, found, expected, key)
+        if not (self.positions or faults.all):
+            # so many piers as a spacing smaller than a hole asks for would take minutes to lay out
+            for spacing, hole, key in (
+                (self.layout.spacing, self.hole_size[0], "spacing"),
+                (self.layout.row_spacing, self.hole_size[1], "row_spacing"),
+            ):
+                counted = key == "row_spacing" and self.layout.rows is not None
+                if 0.0 < spacing < hole and not counted:
+                    found, expected = (
+                        f"{key} of {both_units(spacing)}",
+                        f"more than {both_units(hole)}, a hole",
+                    )
+                    _refuse(faults, found, expected, key)
+        if self.across not in (1, 2):
+            _refuse(faults, f"{self.across} units across", "1 or 2")
+        if self.goal not in GOALS:
+            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal")
+        if self.top is not None and not math.isfinite(self.top):
+            _refuse(faults, f"top {self.top}", "an elevation", "top")
+        faults.raise_if_any()
+
+    @property
+    def stack_limit(self) -> float:
+        """Give the tallest stack allowed [m]."""
+        if self.tallest is not None:
+            return self.tallest
+        return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+
+    @property
+    def hole_depth(self) -> float:
+        """Give how far every hole goes below its lowest ground at the least [m]."""
+        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+
+    @property
+    def hole_size(self) -> tuple[float, float]:
+        """Give the plan of the smallest hole that one unit alone asks for, along and across the beams [m]."""
+        plans = [course_plan(unit, self.across) for unit in self.units]
+        return self.hole_of(min(plans, key=lambda plan: (plan[0] * plan[1], plan)))
+
+    def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
+        """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
+        return plan[0] + 2.0 * self.margin, plan[1] + 2.0 * self.margin
+
+
+def _refuse(faults: Faults, found: str, expected: str, *about: str) -> None:
+    faults.add("pier-spec-impossible", found, expected, "correct the table of piers", about=about)

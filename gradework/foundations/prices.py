@@ -1,0 +1,64 @@
+"""One list of prices for all foundations, so that a comparison compares like with like."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+from gradework.foundations.pad.spec import PadPrices
+from gradework.foundations.piers.spec import PierPrices
+from gradework.foundations.slab.quantities import ConcreteSale
+from gradework.foundations.slab.spec import SlabPrices
+from gradework.units.amounts import KG_PER_SHORT_TON
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
+
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh``
+    per m² laid. ``date`` says from when the prices are; the defaults are invented, and ``invented`` says so
+    wherever they are shown.
+    """
+
+    dig: float = 30.0
+    haul: float = 12.0
+    gravel: float = 38.0 / KG_PER_SHORT_TON
+    earth: float = 22.0
+    boards: float = 38.0
+    forms: float = 24.0
+    film: float = 1.3
+    mesh: float = 4.5
+    concrete: ConcreteSale = field(default_factory=ConcreteSale)
+    date: str = "January 2026"
+    invented: bool = True
+
+    def gravel_in_place(self, gravel: Gravel = DEFAULT_GRAVEL) -> float:
+        """Give the money for 1 m³ of gravel as compacted."""
+        return self.gravel * gravel.compacted.value
+
+    def digging(self, soil: Soil = DEFAULT_SOIL) -> float:
+        """Give the money for 1 m³ dug in place and hauled away as it swells."""
+        return self.dig + self.haul * soil.swell.value
+
+    def for_pad(self) -> PadPrices:
+        """Give the prices a gravel pad needs."""
+        return PadPrices(self.dig, self.haul, self.gravel, self.boards)
+
+    def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
+        """Give the prices piers need; units carry their own."""
+        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented)
+
+    def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
+        """Give the prices a slab needs."""
+        return SlabPrices(
+            self.gravel_in_place(gravel),
+            self.digging(soil),
+            self.film,
+            self.mesh,
+            self.forms,
+            self.haul * soil.swell.value,
+            self.earth,
+            self.concrete,
+            self.invented,
+        )

@@ -1,0 +1,1 @@
+"""The slab on ground: concrete, base, edge, forms, sheets, limits."""

@@ -1,0 +1,306 @@
+"""A concrete slab on real ground: concrete, base course, fill and digging, film, mesh, forms, joints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.earthwork.clip import clip
+from gradework.earthwork.conditions import CompactedVolume
+from gradework.earthwork.footprint import sides
+from gradework.errors import CheckError, Faults, Finding
+from gradework.foundations.piers.layout import building_frame
+from gradework.foundations.piers.limits import LIFT_LIMIT
+from gradework.foundations.slab.forms import form_boards, form_stretches
+from gradework.foundations.slab.quantities import buy_concrete, cover, plan_joints, rib_volume
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.foundations.slab.underside import EdgesMeetError, edge_zones, sides_remain, slab_earthwork
+from gradework.units.amounts import M_PER_IN
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.footprint import Side
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.slab.forms import FormBoard, FormStretch
+    from gradework.foundations.slab.quantities import Concrete, Covering, Joints
+    from gradework.foundations.slab.underside import Earthwork
+    from gradework.ground.surface import Surface
+    from gradework.units.display import Display
+
+
+# The slab as planned: what the design hands on to its findings, the order, drawings and report.
+
+
+@dataclass(frozen=True)
+class Slab:
+    """A slab as planned. Volumes [m³]: ``concrete.volume`` in place, ``gravel`` the stone compacted (the base
+    course beside the edge, and the fill where that is gravel), ``fill`` what lies below the base course,
+    compacted, ``dig`` in place, ``subsoil`` the part of it below the topsoil.
+
+    ``rib`` is the concrete in the thickened edge; ``fill_most`` [m] the deepest fill.
+    """
+
+    spec: SlabSpec
+    prices: SlabPrices
+    outline: Outline
+    ground: Pieces
+    sides: tuple[Side, ...]
+    level: float
+    area: float
+    rib: float
+    concrete: Concrete
+    dig: float
+    subsoil: float
+    gravel: float
+    fill: float
+    fill_most: float
+    form_boards: tuple[FormBoard, ...]
+    forms: tuple[FormStretch, ...]
+    film: Covering | None
+    mesh: Covering | None
+    joints: Joints
+    findings: tuple[Finding, ...]
+
+    @property
+    def earth(self) -> float:
+        """Give the earth below the base course [m³], compacted; none where the fill is gravel."""
+        return self.fill if self.spec.fill == "earth" else 0.0
+
+    @property
+    def reused(self) -> float:
+        """Give the subsoil that goes back as earth fill [m³], in place; topsoil never makes fill."""
+        return min(self.subsoil, self.earth / self.spec.soil.compaction.value)
+
+    @property
+    def earth_brought(self) -> float:
+        """Give the earth fill that the digging does not yield [m³], compacted."""
+        lacking = self.earth - self.reused * self.spec.soil.compaction.value
+        return lacking if lacking > 1e-9 * self.earth else 0.0
+
+    @property
+    def earth_loose(self) -> float:
+        """Give the same as it comes on the truck [m³]: earth of the sort that is dug here."""
+        soil = self.spec.soil
+        return soil.to_loose(soil.to_bank(CompactedVolume(self.earth_brought))).m3
+
+    @property
+    def digging_cost(self) -> float:
+        """Give the money for digging; what goes back as fill is not hauled."""
+        return self.dig * self.prices.digging - self.reused * self.prices.hauling
+
+    @property
+    def cost_total(self) -> float:
+        """Give the money for concrete (the cheaper way), gravel, earth, digging, film, mesh and forms."""
+        face = sum(form.height * form.length for form in self.forms)
+        sheets = (self.film.area * self.prices.film if self.film else 0.0) + (
+            self.mesh.area * self.prices.mesh if self.mesh else 0.0
+        )
+        fill = self.gravel * self.prices.gravel + self.earth_loose * self.prices.earth
+        return self.concrete.cost + fill + self.digging_cost + sheets + face * self.prices.forms
+
+
+# What published rules say about the slab as planned. Each finding names its source.
+
+LEAST_THICKNESS = 3.5 * M_PER_IN
+"""Slabs are at least this thick [m] (IBC 1910.1, IRC R506.1; quoted)."""
+
+MOST_FILL = {"gravel": 24.0 * M_PER_IN, "earth": 8.0 * M_PER_IN}
+"""Fill below a slab without engineering [m] (IRC R506.2.1; seen on a county's inspection page)."""
+
+
+def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding, ...]:
+    """Give all findings on a slab under a building, worst first."""
+    found = [
+        *_thickness(slab, show),
+        *_fill(slab, show),
+        *_edge(slab, show),
+        *_frost(slab, building, show),
+        *_film(slab),
+        *_bags(slab, show),
+    ]
+    return tuple(sorted(found, key=lambda finding: ("stop", "warning", "note").index(finding.severity)))
+
+
+def _thickness(slab: Slab, show: Display) -> Iterator[Finding]:
+    thickness = slab.spec.thickness
+    if thickness < LEAST_THICKNESS - 1e-9:
+        yield Finding(
+            "slab-thin",
+            "warning",
+            "slab",
+            thickness,
+            LEAST_THICKNESS,
+            f"The slab is {show.depth(thickness)} thick, codes ask for {show.depth(LEAST_THICKNESS)} "
+            "(IBC 1910.1, IRC R506.1, quoted). Make it thicker.",
+        )
+
+
+def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
+    limit = MOST_FILL[slab.spec.fill]
+    if slab.fill_most > limit + 1e-9:
+        yield Finding(
+            "slab-fill-deep",
+            "stop",
+            "low side",
+            slab.fill_most,
+            limit,
+            f"The fill below the base course is {show.depth(slab.fill_most)} deep, more than the "
+            f"{show.depth(limit)} of {slab.spec.fill} allowed without an engineer (IRC R506.2.1). Lower the "
+            "slab into the slope, turn or move it, or choose piers.",
+        )
+
+
+def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
+    low = min(float(side.ground.min()) for side in slab.sides)
+    bare = slab.level - slab.spec.edge_depth - low
+    if bare > 1e-6:
+        yield Finding(
+            "slab-edge-bare",
+            "warning",
+            "low side",
+            bare,
+            0.0,
+            f"On the low side the edge ends {show.depth(bare)} above the ground, and nothing holds the "
+            "gravel below it. Deepen the edge, bank earth against it, or lower the slab.",
+        )
+
+
+def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
+    rule = slab.spec.frost
+    low = min(float(side.ground.min()) for side in slab.sides)
+    depth = max(0.0, low - (slab.level - slab.spec.edge_depth))
+    limit = rule.asked
+    if depth >= limit - 1e-9:
+        return
+    small = building.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
+    text = f"On the low side the edge reaches {show.depth(depth)} into the ground, frost rules ask for "
+    if small:
+        text += (
+            f"{show.depth(limit)}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} "
+            f"with eaves up to {show.length(rule.exempt_eave)} need none (IRC R403.1.4.1 exception 1, "
+            "quoted). Ask locally."
+        )
+    else:
+        text += (
+            f"{show.depth(limit)} (IRC R403.1.4, quoted). The building is too large or too high for the "
+            "exception: deepen the edge, or insulate it as designed."
+        )
+    yield Finding("slab-frost", "note" if small else "warning", "low side", depth, limit, text)
+
+
+def _film(slab: Slab) -> Iterator[Finding]:
+    if slab.film is None and slab.spec.heated:
+        yield Finding(
+            "slab-film-missing",
+            "warning",
+            "slab",
+            None,
+            None,
+            "A heated room needs a film below the slab, lapped 6 in (IBC 1910.1, quoted). Add it.",
+        )
+    if slab.film is not None and not slab.spec.heated:
+        yield Finding(
+            "slab-film-optional",
+            "note",
+            "slab",
+            None,
+            None,
+            "Unheated stores and detached garages may do without the film (IBC 1910.1 exception, quoted); "
+            "goods that rust or mould are better off with it.",
+        )
+
+
+def _bags(slab: Slab, show: Display) -> Iterator[Finding]:
+    bag = slab.prices.concrete.bag
+    if slab.concrete.cheaper == "bags" and bag > LIFT_LIMIT:
+        yield Finding(
+            "bag-heavy",
+            "note",
+            "concrete",
+            bag,
+            LIFT_LIMIT,
+            f"{slab.concrete.bags} bags of {show.mass(bag)} are {show.mass(slab.concrete.bags_mass)} to "
+            f"carry and mix; one person should lift {show.mass(LIFT_LIMIT)} at most (NIOSH). Smaller bags "
+            "make as much per weight.",
+        )
+
+
+def design_slab(
+    surface: Surface, building: Outline, spec: SlabSpec, prices: SlabPrices, show: Display
+) -> Slab:
+    """Plan a slab under a building on the ground.
+
+    Raises ``InputError`` where it leaves the survey or where its thickened edges would meet.
+    """
+    outline = building.grown(spec.margin, show=show) if spec.margin > 0.0 else building
+    pieces = clip(surface, outline)
+    edges = sides(outline, pieces)
+    level = pieces.highest + spec.freeboard if spec.level is None else spec.level
+    earth = _earthwork(pieces, outline, spec, level, show)
+    rib = _rib(outline, spec, pieces, earth)
+    volume = outline.area * spec.thickness + rib
+    frame = building_frame(outline, "first side")
+    size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
+    long, wide = float(size[0]), float(size[1])
+    boards = form_boards(
+        edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=spec.form_heights
+    )
+    slab = Slab(
+        spec,
+        prices,
+        outline,
+        pieces,
+        edges,
+        level,
+        outline.area,
+        rib,
+        buy_concrete(volume, spec.waste, prices.concrete),
+        dig=earth.dig,
+        subsoil=earth.subsoil,
+        gravel=earth.base + (earth.fill if spec.fill == "gravel" else 0.0),
+        fill=earth.fill,
+        fill_most=earth.fill_most,
+        form_boards=boards,
+        forms=form_stretches(edges, boards),
+        film=cover(long, wide, spec.film, turn_up=spec.edge_depth) if spec.film else None,
+        mesh=cover(long, wide, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
+        joints=plan_joints(long, wide, spec.thickness),
+        findings=(),
+    )
+    return replace(slab, findings=slab_findings(slab, building, show))
+
+
+def _earthwork(pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, show: Display) -> Earthwork:
+    """Dig and fill for the slab; edges that meet are a fault of the job."""
+    rings = [ring - pieces.origin for ring in outline.rings]
+    depth = spec.edge_depth - spec.thickness
+    try:
+        zones = edge_zones(rings, spec.edge_width, depth, spec.base, convex=outline.is_convex)
+    except EdgesMeetError:
+        faults = Faults()
+        faults.stop(
+            "slab-edges-meet",
+            f"thickened edges {show.length(spec.edge_width + depth)} wide on a slab of "
+            f"{show.area(outline.area)}, where two of them meet",
+            "a slab wide enough for both of its edges",
+            "make the edge narrower or less deep, or the whole slab thick",
+        )
+    return slab_earthwork(pieces, zones, spec, level)
+
+
+def _rib(outline: Outline, spec: SlabSpec, pieces: Pieces, earth: Earthwork) -> float:
+    """Concrete in the edge [m³] by the formula of its mitred strips, the second way to what the zones hold.
+
+    Where a short side ends within the edge the formula does not hold, and the zones alone tell it.
+    """
+    depth = spec.edge_depth - spec.thickness
+    if not sides_remain(outline.rings, spec.edge_width + depth):
+        return earth.edge
+    rib = rib_volume(outline, depth=depth, width=spec.edge_width)
+    uncovered = abs(outline.area - pieces.area) * depth  # at most 1 mm along the end of the survey
+    if not abs(rib - earth.edge) <= 1e-9 * (rib + outline.area * spec.thickness) + uncovered:
+        raise CheckError(f"the edge holds {earth.edge!r} m³ of concrete, its strips {rib!r} m³")
+    return rib

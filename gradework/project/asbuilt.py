@@ -1,0 +1,357 @@
+"""What was built against the plan: tops as read, sides and diagonals as measured, and what to do about it."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, cast
+
+from gradework.errors import Fault, Finding, InputError, visible
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
+from gradework.fieldnotes.table import read_table
+from gradework.fieldnotes.text import read_text
+from gradework.project.setout import finished_level, known_levels
+from gradework.project.stations.join import SurveyForm, read_yard
+from gradework.project.stations.method import method_of
+from gradework.sitework.asbuilt import (
+    LEVEL_TOLERANCE,
+    PLAN_TOLERANCE,
+    LevelCheck,
+    NoFourCornersError,
+    SquareCheck,
+    check_levels,
+    check_square,
+    high_or_low,
+    neighbouring_piers,
+)
+
+if TYPE_CHECKING:
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.piers.plan import Piers
+    from gradework.project.plan import Plan
+    from gradework.units.display import Display
+
+
+# What the check of a built foundation finds: neighbours, the whole and the plan, corners, tops not read.
+
+
+def built_findings(
+    check: LevelCheck, square: SquareCheck | None, missing: Sequence[str], show: Display, *, tied: bool
+) -> Iterator[Finding]:
+    """Give the findings: level among neighbours and as a whole, against the plan, square, all read.
+
+    Without readings ``tied`` to a known elevation nothing is said about the level planned.
+    """
+    off = [pair for pair in check.pairs if not pair.ok]
+    if off:
+        worst = max(off, key=lambda pair: abs(pair.difference))
+        yield Finding(
+            "asbuilt-not-level",
+            "stop",
+            f"{worst.first}, {worst.second}",
+            abs(worst.difference),
+            check.tolerance,
+            f"{worst.first} and {worst.second} differ by {show.depth(abs(worst.difference))}, neighbours may "
+            f"by {show.depth(check.tolerance)} (24 CFR 3285.6). {check.reworked} of {len(check.points)} tops "
+            f"need work to come to {show.elevation(check.best)}.",
+        )
+    else:
+        yield from _leaning(check, show)
+    if tied:
+        yield from _off_plan(check, show)
+    if square is not None and not square.passed:
+        yield Finding(
+            "asbuilt-not-square",
+            "stop",
+            "corners",
+            square.difference,
+            square.tolerance,
+            f"The diagonals differ by {show.depth(square.difference)}, or a side is off by more than "
+            f"{show.depth(square.tolerance)}. Move {len(square.moves)} of the corners as told.",
+        )
+    if missing:
+        yield Finding(
+            "asbuilt-not-read",
+            "stop",
+            ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if len(missing) > 8 else ""),
+            float(len(missing)),
+            0.0,
+            "These tops were not read, so it cannot be said that the piers are level. Read them too.",
+        )
+
+
+def _leaning(check: LevelCheck, show: Display) -> Iterator[Finding]:
+    """Tell of tops that add up to a slope although every two neighbours agree."""
+    high, low = check.spread
+    fall = high.measured - low.measured
+    if fall > check.tolerance + 1e-9:
+        yield Finding(
+            "asbuilt-leans",
+            "warning",
+            f"{high.name}, {low.name}",
+            fall,
+            check.tolerance,
+            f"Neighbours agree, but from {high.name}, the highest, to {low.name}, the lowest, tops fall "
+            f"{show.depth(fall)}. No published limit covers that; shim the low end if the floor shall not "
+            "slope.",
+        )
+
+
+def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
+    """Tell of a whole that stands off its planned level: in small measure a warning, in large it fails."""
+    off = check.middle - check.plan
+    if abs(off) <= check.tolerance + 1e-9:
+        return
+    most = max(PLAN_TOLERANCE, check.tolerance)
+    far = abs(off) > most + 1e-9
+    yield Finding(
+        "asbuilt-off-plan",
+        "stop" if far else "warning",
+        "all tops",
+        abs(off),
+        most,
+        f"As a whole it stands at {show.elevation(check.middle)}, {high_or_low(off, show)}: planned was "
+        f"{show.elevation(check.plan)}, and {show.depth(most)} is allowed (ACI 117 for slabs on ground, "
+        "memory). Check the elevation the readings begin on; if it stands so, plan again with this level.",
+    )
+
+
+@dataclass(frozen=True)
+class AsBuilt:
+    """The verdict: ``levels`` and ``square`` (None when not measured), tops that were not read, findings.
+
+    ``ignored`` are names in the readings that are neither piers nor marks. ``tied`` is False where the
+    readings begin on nothing of known elevation: then tops are compared with each other only.
+    """
+
+    plan: Plan
+    kind: str
+    levels: LevelCheck
+    square: SquareCheck | None
+    missing: tuple[str, ...]
+    ignored: tuple[str, ...]
+    tied: bool
+    findings: tuple[Finding, ...]
+
+    @property
+    def passed(self) -> bool:
+        """True when every top was read, all agree, what was measured is square, and the readings hold."""
+        return not any(finding.severity == "stop" for finding in self.findings)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Sides in order and both diagonals of the four corners [m]; empty when they were not measured."""
+
+    sides: Sequence[float] = ()
+    diagonals: Sequence[float] = ()
+
+
+NOT_MEASURED = Measured()
+
+
+@dataclass(frozen=True)
+class Tops:
+    """Tops by name [m], as read; ``tied`` to a known elevation or not; what the reduction noticed.
+
+    ``lines``: the line of the readings that each name stands in.
+    """
+
+    levels: Mapping[str, float]
+    tied: bool
+    findings: tuple[Finding, ...]
+    lines: Mapping[str, int]
+
+
+def check_built(
+    plan: Plan,
+    tops: Tops,
+    file: str,
+    *,
+    kind: str | None = None,
+    measured: Measured = NOT_MEASURED,
+    tolerance: float | None = None,
+) -> AsBuilt:
+    """Compare what was built with the plan; ``tolerance`` [m] is what neighbours may differ.
+
+    Piers go by their names, with or without the word "pier"; points of a pad or slab by any name, neighbours
+    in the order they were read. Without ``kind`` the names tell piers, else it is what the plan chose.
+    Raises ``InputError`` and ``SetOutError``.
+    """
+    kind = kind or ("piers" if _name_piers(plan, tops) else plan.foundations.chosen)
+    level = finished_level(plan, kind)
+    piers = plan.foundations.piers if kind == "piers" else None
+    named, ignored = _by_pier(tops, piers, file) if piers is not None else (dict(tops.levels), [])
+    if not named:
+        raise InputError([_nothing_read(file, kind)])
+    missing = () if piers is None else tuple(p.name for p in piers.piers if p.name not in named)
+    check = check_levels(
+        named,
+        neighbouring_piers(piers) if piers is not None else _ring(list(named)),
+        plan=level,
+        show=plan.job.show,
+        tolerance=tolerance or plan.job.setout.tolerance or LEVEL_TOLERANCE,
+        piers=piers,
+        built=cast(Any, kind),
+    )
+    square = _square(plan, kind, measured) if measured.sides or measured.diagonals else None
+    findings = (*tops.findings, *built_findings(check, square, missing, plan.job.show, tied=tops.tied))
+    return AsBuilt(plan, kind, check, square, missing, tuple(ignored), tops.tied, findings)
+
+
+def _name_piers(plan: Plan, tops: Tops) -> bool:
+    """Say whether most of the tops bear the names of piers."""
+    piers = plan.foundations.piers
+    names = set() if piers is None else {_plain(pier.name) for pier in piers.piers}
+    return 2 * sum(_plain(name) in names for name in tops.levels) > len(tops.levels)
+
+
+def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
+    """Read notes of any way of levelling, or elevations by name; marks of known elevation are left out.
+
+    Known are those of ``form``, the job's benchmarks, and the stations of its survey that are named in the
+    readings. Raises ``InputError``.
+    """
+    method = form.readings.method or method_of(readings, file)
+    if method == "spots":
+        return _elevations(plan, readings, file)
+    job = plan.job
+    named = _cells(readings, file)
+    known = {n: z for n, z in known_levels(job, plan.stations).items() if n.casefold() in named}
+    if method == "water-level" and not known:
+        # heights above a mark may leave out the mark itself: the one that was said, else the first
+        benchmarks = dict(job.setout.benchmarks or {})
+        name = form.readings.benchmark or next(iter(benchmarks), "")
+        known = {name: benchmarks[name]} if name in benchmarks else {}
+    known |= form.readings.known
+    given = replace(form.readings, known=known)
+    yard = read_yard(readings, file, replace(form, readings=given), unit=job.unit)
+    heights = yard.reduced.heights
+    marks = {name.casefold() for name in (*known, *yard.reduced.marks)}
+    piers = plan.foundations.piers
+    built = set() if piers is None else {_plain(pier.name) for pier in piers.piers}
+    # a turning point may stand on a pier: its name still counts as a top
+    levels = {
+        name: float(level)
+        for name, level in zip(heights.names, heights.elevation, strict=True)
+        if name.casefold() not in marks or _plain(name) in built
+    }
+    tied = not any(finding.code == "benchmark-assumed" for finding in yard.findings)
+    return Tops(levels, tied, yard.findings, dict(zip(heights.names, heights.lines, strict=True)))
+
+
+def _cells(readings: bytes, file: str) -> set[str]:
+    """Every cell of the notes, in small letters: to know which marks they name."""
+    text = read_text(readings, file).text
+    return {cell.strip().strip('"').casefold() for cell in re.split(r"[,;\t\n]", text)}
+
+
+def _plain(name: str) -> str:
+    return name.strip().casefold().removeprefix("pier").strip()
+
+
+def _elevations(plan: Plan, readings: bytes, file: str) -> Tops:
+    """Elevations by name, with or without places."""
+    fields = (STATION, ELEVATION, NOTE)
+    table = read_table(
+        readings, file, fields=fields, needed=(STATION.name, ELEVATION.name), unit=plan.job.unit
+    )
+    rows = [(table.text(row, STATION.name), table.needed_length(row, ELEVATION.name)) for row in table.rows]
+    table.faults.raise_if_any()
+    levels = {name: float(level) for name, level in rows if level is not None}
+    lines = {table.text(row, STATION.name): row.line for row in table.rows}
+    return Tops(levels, True, (), lines)
+
+
+def _by_pier(tops: Tops, piers: Piers, file: str) -> tuple[dict[str, float], list[str]]:
+    """Give the tops under the names of the plan, and what names no pier; a near miss is a fault."""
+    names = {pier.name.casefold(): pier.name for pier in piers.piers}
+    found: dict[str, float] = {}
+    ignored: list[str] = []
+    faults = []
+    for name, level in tops.levels.items():
+        plain = _plain(name)
+        if plain in names:
+            found[names[plain]] = level
+            continue
+        near = difflib.get_close_matches(plain, names, n=1, cutoff=0.8)
+        if near:
+            faults.append(
+                Fault(
+                    "asbuilt-pier-unknown",
+                    f"a top called {visible(name, 40)!r}",
+                    "the name of a pier",
+                    f"did you mean {names[near[0]]!r}?",
+                    file,
+                    line=tops.lines[name],
+                )
+            )
+        else:
+            ignored.append(name)
+    if faults:
+        raise InputError(faults)
+    return found, ignored
+
+
+def _nothing_read(file: str, kind: str) -> Fault:
+    wanted = (
+        "tops of the piers, named as on the plan" if kind == "piers" else "points on top of what was built"
+    )
+    return Fault(
+        "asbuilt-nothing-read",
+        "no top that was built",
+        wanted,
+        "read each top and name it as the sheet does",
+        file,
+    )
+
+
+def _ring(names: Sequence[str]) -> list[tuple[str, str]]:
+    """Make each point of a pad the neighbour of the next as they were read, the last of the first."""
+    pairs = list(pairwise(names))
+    return [*pairs, (names[-1], names[0])] if len(names) > 2 else pairs
+
+
+def _outline(plan: Plan, kind: str) -> Outline:
+    if kind == "slab" and plan.foundations.slab is not None:
+        return plan.foundations.slab.outline
+    return plan.foundations.pad.outline if kind == "pad" else plan.building
+
+
+def _square(plan: Plan, kind: str, measured: Measured) -> SquareCheck:
+    """Check the four corners; only a rectangle can be checked so."""
+    ring = _outline(plan, kind).rings[0]
+    show = plan.job.show
+    if len(ring) != 4:
+        raise InputError(
+            [
+                Fault(
+                    "asbuilt-not-rectangle",
+                    f"sides and diagonals of an outline with {len(ring)} corners",
+                    "a rectangle: four sides and two diagonals",
+                    "measure it against the lengths of the setting-out sheet instead",
+                )
+            ]
+        )
+    long = float(((ring[1] - ring[0]) ** 2).sum() ** 0.5)
+    wide = float(((ring[2] - ring[1]) ** 2).sum() ** 0.5)
+    try:
+        return check_square(measured.sides, measured.diagonals, size=(long, wide))
+    except ValueError as problem:
+        # lengths that are far from any four corners have no best place for them, so no figure to tell
+        longest = max(*measured.sides, *measured.diagonals)
+        misfit = problem.misfit if isinstance(problem, NoFourCornersError) else longest
+        off = f": off by {show.length(misfit)}" if misfit < longest else ""
+        raise InputError(
+            [
+                Fault(
+                    "asbuilt-lengths",
+                    f"sides and diagonals that do not belong to four corners{off}",
+                    f"four sides near {show.length(long)}, {show.length(wide)} and two diagonals",
+                    "measure again, sides in order 1-2, 2-3, 3-4, 4-1, diagonals 1-3, 2-4",
+                )
+            ]
+        ) from None

@@ -1,0 +1,237 @@
+"""The job as data: every table of the job file, frozen and checked; absent means the documented default.
+
+``docs/job-file.md`` shows each key to the user. A foundation of another kind adds its table in a file of its
+own and one line in ``Job``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Annotated, Literal, cast
+
+from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
+
+from gradework.earthwork.materials import MaterialError, own_factor
+from gradework.errors import InputError
+from gradework.project.job.bounds import ELEVATION
+from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.market import Prices, SupplierTable
+from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
+from gradework.project.job.toml_text import Path, Positions
+from gradework.project.job.values import (
+    Angle,
+    Eave,
+    Flag,
+    GravelName,
+    Height,
+    Layer,
+    LayerOrNone,
+    Margin,
+    Percent,
+    Place,
+    Ratio,
+    Reach,
+    SideLength,
+    SoilName,
+    Spacing,
+    Table,
+    Words,
+    choice,
+    number,
+    position,
+    refuse,
+    within,
+)
+from gradework.sitework.drainage import RULES as RULES_IN_FORCE
+from gradework.units.display import Display
+from gradework.units.lengths import Unit
+
+UNITS = ("ft", "in", "m", "ftUS")
+LEVEL_RULES = ("least fill", "balanced", "least cost")
+EDGES = ("boxed", "battered")
+FOUNDATIONS = ("pad", "piers", "slab")
+
+
+def _unit(value: object) -> str:
+    return choice(value, UNITS)
+
+
+def _level(value: object, info: ValidationInfo) -> str | float:
+    if isinstance(value, str) and not any(c.isdigit() for c in value):
+        return choice(value, LEVEL_RULES)
+    return within(position(value, info), ELEVATION, value, info)
+
+
+def _decimal(value: object) -> str:
+    return choice(value, (".", ","))
+
+
+def _drainage_rule(value: object) -> str:
+    return choice(value, tuple(RULES_IN_FORCE))
+
+
+def _build(value: object) -> str:
+    return choice(value, FOUNDATIONS)
+
+
+def _factor(value: object, name: Literal["swell", "compaction"]) -> float:
+    ratio = number(value, "a number such as 1.25 for swell, 0.9 for compaction")
+    try:
+        return own_factor(name, ratio).value
+    except MaterialError as problem:
+        refuse("job-value", problem.found, problem.expected, problem.mend)
+
+
+def _swell(value: object) -> float:
+    return _factor(value, "swell")
+
+
+def _compaction(value: object) -> float:
+    return _factor(value, "compaction")
+
+
+def _edge(value: object) -> str:
+    return choice(value, EDGES)
+
+
+class GridTable(Table):
+    """How lettered stations lie: A1 at ``origin``, numbers along x, letters along y, turned by ``turn``."""
+
+    spacing: Spacing = Field(examples=["5"])
+    origin: Place = (0.0, 0.0)
+    turn: Angle = 0.0
+
+
+class SurveyTable(ReadingsTable):
+    """Where the notes are and how to read them."""
+
+    notes: Words = Field(examples=['"yard.csv"'])
+    columns: Words | None = None
+    decimal: Annotated[str, PlainValidator(_decimal)] | None = None
+    grid: GridTable | None = None
+
+
+class BuildingTable(TiedTable):
+    """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
+
+    size: tuple[SideLength, SideLength] | None = None
+    corner: Place | None = None
+    turn: Angle = 0.0
+    outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
+    holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
+    eave: Eave | None = None
+
+
+class PadTable(Table):
+    """The gravel pad: which rule sets its level, its layers, its edge. None means the default."""
+
+    level: Annotated[str | float, PlainValidator(_level)] = "least fill"
+    margin: Margin | None = None
+    strip: LayerOrNone | None = None
+    gravel: Layer | None = None
+    edge: Annotated[str, PlainValidator(_edge)] | None = None
+    batter: Ratio | None = None
+    material: GravelName | None = None
+    freeboard: LayerOrNone | None = None
+    drain: Flag | None = None
+    max_cut: Height | None = None
+    max_height: Height | None = None
+    most_gravel: Height | None = None
+    most_native: Height | None = None
+    native_fill: Flag | None = None
+
+
+class SoilTable(Table):
+    """The ground that is dug."""
+
+    kind: SoilName | None = None
+    swell: Annotated[float, PlainValidator(_swell)] | None = None
+    compaction: Annotated[float, PlainValidator(_compaction)] | None = None
+
+
+class DrainageTable(Table):
+    """Which drainage rule is in force, and the user's own reach and least fall in its place."""
+
+    rule: Annotated[str, PlainValidator(_drainage_rule)] = "irc 2015"
+    reach: Reach | None = None
+    fall: Percent | None = None
+
+
+class SiteTable(Table):
+    """The yard: which way north lies, anticlockwise from the x axis, and how deep frost goes."""
+
+    north: Angle | None = None
+    frost: Height | None = None
+
+
+class Job(Table):
+    """A whole job file, lengths in metres."""
+
+    name: Words = Field(examples=['"Garden studio"'])
+    units: Annotated[str, PlainValidator(_unit)] = Field(examples=['"ft"'])
+    survey: SurveyTable = Field(examples=['{ notes = "yard.csv" }'])
+    building: BuildingTable = Field(examples=["{ size = [16, 12], corner = [0, 0] }"])
+    build: Annotated[str, PlainValidator(_build)] | None = None
+    pad: PadTable = PadTable()
+    piers: PiersTable | None = None
+    slab: SlabTable | None = None
+    setout: SetoutTable = SetoutTable()
+    soil: SoilTable = SoilTable()
+    supplier: SupplierTable = SupplierTable()
+    drainage: DrainageTable = DrainageTable()
+    prices: Prices = Prices()
+    site: SiteTable = SiteTable()
+
+    # where the job was read from, for messages about values that only later turn out unusable
+    _file: str = PrivateAttr(default="")
+    _where: Positions | None = PrivateAttr(default=None)
+    # values that an option put in place of the job's own, by their path
+    _given: Mapping[Path, str] = PrivateAttr(default_factory=dict)
+
+    def read_from(self, file: str, where: Positions) -> Job:
+        """Note where this job was read from."""
+        self._file, self._where = file, where
+        return self
+
+    def given_by(self, options: Mapping[Path, str]) -> Job:
+        """Note which values came from an option, to name it in their faults."""
+        self._given = options
+        return self
+
+    def located(self, problem: InputError, path: Path) -> InputError:
+        """Point the faults that name no place at the lines of this job that caused them."""
+        if path in self._given:
+            option = self._given[path]
+            return InputError(
+                (fault if fault.file else replace(fault, file=option) for fault in problem.faults),
+                problem.findings,
+            )
+        if self._where is None:
+            return problem
+        at, file = self._where.value(path), self._file
+        located = (
+            fault if fault.file else replace(fault, file=file, line=at.line, column=at.column)
+            for fault in problem.faults
+        )
+        return InputError(located, problem.findings)
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """The foundations that the job has a table for, in a fixed order; the pad where it has none."""
+        return tuple(name for name in FOUNDATIONS if name in self.model_fields_set) or ("pad",)
+
+    @property
+    def chosen(self) -> str:
+        """The foundation that is ordered and set out: that of ``build``, else the first one asked for."""
+        return self.build or self.asked[0]
+
+    @property
+    def unit(self) -> Unit:
+        """The unit of bare numbers, in the job and in its notes."""
+        return cast("Unit", self.units)
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to this user."""
+        return Display(self.unit)

@@ -1,0 +1,378 @@
+"""The one place that knows the whole order of work: from a job and its notes to everything that is known.
+
+Nothing is read, drawn, written or shown here; each stage hands on what it found, frozen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from gradework.earthwork.clip import Pieces, clip
+from gradework.earthwork.conditions import BankVolume, CompactedVolume
+from gradework.earthwork.footprint import Footprint, describe_footprint
+from gradework.earthwork.materials import Gravel
+from gradework.earthwork.outline import Outline
+from gradework.errors import Finding, InputError
+from gradework.foundations.comparison import (
+    Comparison,
+    Option,
+    compare,
+    option_of_pad,
+    option_of_piers,
+    option_of_slab,
+    steeper_ground,
+)
+from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.pad.spec import PadSpec
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.prices import PriceList
+from gradework.foundations.slab.design import Slab, design_slab
+from gradework.ground.contours import SiteShape, site_shape
+from gradework.ground.gaps import find_gaps
+from gradework.ground.levels import flat_site
+from gradework.ground.surface import Surface, build_surface
+from gradework.project import specs
+from gradework.project.cutfill import noticed, read_stations, unique
+from gradework.project.job.model import Job
+from gradework.project.job.read import pointing_into
+from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
+from gradework.sitework.cautions import cautions
+from gradework.sitework.cutting import EdgeSide
+from gradework.sitework.drainage import WALL_CODES, Drainage, check_drainage
+from gradework.sitework.fall_rays import PadTop
+from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
+from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
+from gradework.sitework.staking import stakes_to_set
+from gradework.survey.quality import Trust, coverage_findings, judge
+from gradework.survey.stations import Stations
+
+# Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
+
+Water = Callable[[PadTop | None], Sequence[Finding]]
+"""Findings about the falls from the walls, with this in place of the ground."""
+
+
+@dataclass(frozen=True, eq=False)
+class Foundations:
+    """What was asked for and what came of it.
+
+    ``asked`` holds "pad", "piers", "slab" in this order; ``pad`` is worked out in any case, the others are
+    None when not asked for. ``comparison`` is None for one alone. ``chosen`` is the one that is ordered and
+    set out. ``invented`` names the prices that the job does not give.
+    """
+
+    asked: tuple[str, ...]
+    pad: Pad
+    piers: Piers | None
+    slab: Slab | None
+    prices: PriceList
+    invented: tuple[str, ...]
+    comparison: Comparison | None
+    chosen: str
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What is to be said about the one that is chosen."""
+        found = {"pad": self.pad, "piers": self.piers, "slab": self.slab}[self.chosen]
+        return () if found is None else found.findings
+
+
+def design_foundations(
+    job: Job, surface: Surface, building: Outline, pad: Pad, water: Water | None = None
+) -> Foundations:
+    """Plan what the job asks for beside the pad, compare, and choose.
+
+    The one named by ``build`` is chosen; else the cheapest that nothing blocks; else the first asked for.
+    ``water`` tells how the ground falls from the walls with each of them, for the comparison.
+    Raises ``InputError`` pointing into the job.
+    """
+    piers, slab = plan_piers(job, surface, building), plan_slab(job, surface, building)
+    comparison, kinds = None, {}
+    if len(job.asked) > 1:
+        under = clip(surface, building)
+        options = _options(job, building, under, (pad, piers, slab))
+        if water is not None:
+            tops = {kind: top_of(kind, pad, slab) for kind in options}
+            options = {
+                kind: replace(option, findings=(*option.findings, *water(tops[kind])))
+                for kind, option in options.items()
+            }
+        kinds = {option.name: kind for kind, option in options.items()}
+
+        def steeper(more: float) -> Sequence[Option]:
+            return _on_steeper_ground(job, surface, building, under, more)
+
+        comparison = compare(tuple(options.values()), job.show, steeper)
+    winner = comparison.winner if comparison else None
+    chosen = job.build or (kinds[winner.name] if winner else job.asked[0])
+    return Foundations(job.asked, pad, piers, slab, price_list(job), prices_missing(job), comparison, chosen)
+
+
+def top_of(kind: str, pad: Pad, slab: Slab | None) -> PadTop | None:
+    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if kind == "slab" and slab is not None:
+        return PadTop(slab.level, slab.outline, "slab")
+    return PadTop(pad.chosen.level, pad.outline) if kind == "pad" else None
+
+
+def plan_piers(job: Job, surface: Surface, building: Outline) -> Piers | None:
+    """Plan the piers, where the job asks for them."""
+    if job.piers is None:
+        return None
+    gravel = gravel_for(job, "piers")
+    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
+    with pointing_into(job, "piers"):
+        return design_piers(surface, building, pier_spec(job, job.piers), prices, job.show)
+
+
+def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab | None:
+    """Plan the slab, where the job asks for it."""
+    if job.slab is None:
+        return None
+    gravel = gravel_for(job, "slab")
+    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
+    with pointing_into(job, "slab"):
+        return design_slab(surface, building, slab_spec(job, job.slab), prices, job.show)
+
+
+def gravel_for(job: Job, kind: str) -> Gravel:
+    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
+    own = getattr(getattr(job, kind), "material", None) or job.pad.material
+    return specs.stone(job, own)
+
+
+def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
+    """Order what piers and slab take, each by itself: one of them is built, the others are only compared."""
+    soil, yard = specs.soil(job), specs.supplier(job)
+    orders = {}
+    if found.piers is not None:
+        orders["piers"] = order_piers(found.piers, gravel_for(job, "piers"), soil, yard, job.show)
+    if found.slab is not None:
+        orders["slab"] = order_slab(found.slab, gravel_for(job, "slab"), soil, yard, job.show)
+    return orders
+
+
+def _options(
+    job: Job, building: Outline, under: Pieces, planned: tuple[Pad, Piers | None, Slab | None]
+) -> dict[str, Option]:
+    """Give what is asked for as options, by kind, in the order of ``asked``."""
+    pad, piers, slab = planned
+    options: dict[str, Option] = {}
+    if "pad" in job.asked:
+        # on a pad the building brings its own beams and floor as on piers, asked for or not
+        floor = piers.spec.floor if piers is not None else FloorBuildUp()
+        prices = price_list(job, pad.spec.material).for_pad()
+        options["pad"] = option_of_pad(pad, prices, building, under, job.show, floor)
+    if piers is not None:
+        options["piers"] = option_of_piers(piers, building, job.show, gravel_for(job, "piers"))
+    if slab is not None:
+        options["slab"] = option_of_slab(slab, building, under, job.show, gravel_for(job, "slab"))
+    return options
+
+
+def _on_steeper_ground(
+    job: Job, surface: Surface, building: Outline, under: Pieces, more: float
+) -> tuple[Option, ...]:
+    """Plan everything anew on steeper ground; what cannot be planned there is no option."""
+    steep = steeper_ground(surface, under, building, more)
+    try:
+        pad = design_pad(steep, building, specs.pad_spec(job), specs.pad_prices(job), job.show)
+        planned = (pad, plan_piers(job, steep, building), plan_slab(job, steep, building))
+        return tuple(_options(job, building, clip(steep, building), planned).values())
+    except InputError:
+        return ()
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Everything that is known about one job: the stages in their order, all in SI."""
+
+    job: Job
+    stations: Stations
+    surface: Surface
+    shape: SiteShape
+    building: Outline
+    footprint: Footprint
+    pad: Pad
+    gravel: GravelNeed
+    foundations: Foundations
+    orders: Mapping[str, Order]
+    drainage: Drainage
+    trust: Trust
+    findings: tuple[Finding, ...]
+    cautions: tuple[str, ...]
+
+    def haul(self, kind: str) -> Haul:
+        """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
+        return haul_of(self.orders[kind], specs.supplier(self.job).truck)
+
+    @property
+    def order(self) -> Order:
+        """The order for the foundation that is chosen; ``orders`` holds that of each one asked for."""
+        return self.orders[self.foundations.chosen]
+
+
+def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+
+    Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
+    disagrees with itself.
+    """
+    with pointing_into(job, "survey"):
+        stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
+    with noticed(stations.findings):
+        return _planned(job, stations)
+
+
+def _planned(job: Job, stations: Stations) -> Plan:
+    building, taped = specs.placed_building(job)
+    surface = build_surface(stations)
+    with pointing_into(job, "building"):
+        footprint = describe_footprint(surface, building)
+    with pointing_into(job, "pad"):
+        pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
+    found = design_foundations(job, surface, building, pad, _water(job, surface, building))
+    missing = coverage_findings(
+        stations,
+        building.rings[0],
+        margin=pad.spec.margin,
+        marks=specs.taped_from(job),
+        built={"piers": "building"}.get(found.chosen, found.chosen),
+    )
+    yard = specs.supplier(job)
+    stone = pad.spec.material
+    orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
+    orders |= orders_of_others(job, found)
+    orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
+    drainage = _drainage(job, surface, building, found)
+    return Plan(
+        job=job,
+        stations=stations,
+        surface=surface,
+        shape=site_shape(surface),
+        building=building,
+        footprint=footprint,
+        pad=pad,
+        gravel=gravel_need(CompactedVolume(pad.chosen.gravel), stone, yard),
+        foundations=found,
+        orders=orders,
+        drainage=drainage,
+        trust=judge((*stations.findings, *taped, *missing)),
+        findings=_findings(job, surface, (*taped, *missing), found, drainage),
+        cautions=_cautions(found),
+    )
+
+
+def _marked(
+    order: Order, kind: str, building: Outline, found: Foundations, surface: Surface, job: Job
+) -> Order:
+    """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
+    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
+    if not order.lines or built is None:
+        return order
+    stakes = stakes_to_set(surface, building, built, found.pad.chosen.level)  # how many, at any level
+    return order.plus(*marking_lines(building, len(stakes), job.show))
+
+
+def _pad_spec(job: Job) -> PadSpec:
+    """Ask for no more ground than the building covers where no pad is asked for."""
+    spec = specs.pad_spec(job)
+    return spec if "pad" in job.asked else replace(spec, margin=0.0)
+
+
+def _drainage(job: Job, surface: Surface, building: Outline, found: Foundations) -> Drainage:
+    rule = specs.drainage_rule(job)
+    top = top_of(found.chosen, found.pad, found.slab)
+    return check_drainage(surface, building, show=job.show, rule=rule, pad=top)
+
+
+def _water(job: Job, surface: Surface, building: Outline) -> Water:
+    """Tell what is wrong with the falls from the walls once something is built; what it mends is left out."""
+    rule = specs.drainage_rule(job)
+
+    def look(top: PadTop | None) -> tuple[Finding, ...]:
+        seen = check_drainage(surface, building, show=job.show, rule=rule, pad=top)
+        return tuple(f for f in seen.findings if f.code in WALL_CODES and f.severity != "note")
+
+    return look
+
+
+def drawn_with(plan: Plan, kind: str) -> Plan:
+    """Give the plan as it looks with another of the foundations asked for; orders and findings stay."""
+    found = replace(plan.foundations, chosen=kind)
+    water = _drainage(plan.job, plan.surface, plan.building, found)
+    return replace(plan, foundations=found, drainage=water)
+
+
+def pad_quantities(pad: Pad) -> PadQuantities:
+    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
+    chosen, edge = pad.chosen, pad.edge
+    boards: tuple[EdgeSide, ...] = ()
+    if isinstance(edge, BoxedEdge):
+        boards = tuple(
+            EdgeSide(f"{side.name}, course {number}", length, 1)
+            for side in edge.sides
+            for number, length in enumerate(side.courses, start=1)
+            if length > 0
+        )
+    thickness, mixed = _layered(pad)
+    return PadQuantities(
+        gravel=CompactedVolume(chosen.gravel),
+        excavation=BankVolume(chosen.excavation),
+        thickness=thickness,
+        outline=pad.outline,
+        sides=boards,
+        reused=BankVolume(chosen.excavation - chosen.spoil),
+        slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
+        over_soil=mixed,
+    )
+
+
+def _layered(pad: Pad) -> tuple[float, bool]:
+    """Tell how thick the gravel lies at the most [m], and whether soil that runs short is part of it."""
+    chosen, edge = pad.chosen, pad.edge
+    if chosen.native <= 0.0:
+        return chosen.deepest_gravel, False
+    slopes = edge.slopes.fill_area if isinstance(edge, BatteredEdge) else 0.0
+    least = pad.spec.gravel * pad.pieces.area + pad.spec.strip * slopes
+    if chosen.gravel > least * (1.0 + 1e-9):
+        return chosen.deepest_gravel, True
+    # soil makes all fill: gravel is its least layer, and what replaces the strip under filled slopes
+    return max(pad.spec.gravel, pad.spec.strip if slopes else 0.0), False
+
+
+def _findings(
+    job: Job, surface: Surface, survey: Sequence[Finding], found: Foundations, drainage: Drainage
+) -> tuple[Finding, ...]:
+    """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
+    stations = surface.stations
+    elevations = stations.xyz[:, 2]
+    flat = flat_site(float(elevations.min()), float(elevations.max()), job.show)
+    return unique(
+        stations.findings,
+        surface.findings,
+        () if flat is None else (flat,),
+        find_gaps(surface, found.pad.outline.rings),
+        survey,
+        found.findings,
+        drainage.findings,
+    )
+
+
+def _cautions(found: Foundations) -> tuple[str, ...]:
+    """Give the cautions that the chosen foundation calls for."""
+    pad, held = found.pad, 0.0
+    deepest = max(pad.chosen.deepest_cut, 0.0)
+    if found.chosen == "piers" and found.piers is not None:
+        deepest = max((pier.ground_high - pier.bottom for pier in found.piers.piers), default=0.0)
+    elif found.chosen == "slab" and found.slab is not None:
+        spec = found.slab.spec
+        under = found.slab.level - max(spec.thickness + spec.base, spec.edge_depth)
+        deepest = max(0.0, found.slab.ground.highest - under)
+    elif isinstance(pad.edge, BoxedEdge):
+        held = pad.edge.greatest
+    return cautions(deepest_dig=deepest, retained=max(held, 0.0), clay="clay" in pad.spec.soil.key)

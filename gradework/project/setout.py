@@ -1,0 +1,253 @@
+"""Setting out a plan: which stakes for the foundation that is built, marks and levels known in the yard."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding, visible
+from gradework.project.specs import known_marks as placed_marks
+from gradework.sitework.setout import (
+    BATTER_BOARD_OFFSET,
+    SetOut,
+    Stake,
+    StakedPoint,
+    height_of_instrument,
+    set_out,
+)
+from gradework.sitework.setout_ties import Mark
+from gradework.sitework.staking import check_stakes, stakes_to_set
+from gradework.units.lengths import parse_length
+from gradework.units.numbers import QuantityError
+
+if TYPE_CHECKING:
+    from gradework.foundations.piers.plan import Piers
+    from gradework.project.job.model import Job
+    from gradework.project.plan import Plan
+    from gradework.survey.stations import Stations
+
+
+KINDS = ("pad", "piers", "slab")
+
+
+@dataclass(frozen=True)
+class Backsight:
+    """A reading on a mark of known elevation [m]."""
+
+    name: str
+    elevation: float
+    reading: float
+
+    @property
+    def instrument(self) -> float:
+        """The line of sight [m]."""
+        return height_of_instrument(self.elevation, self.reading)
+
+
+@dataclass(frozen=True)
+class SettingOut:
+    """A whole sheet: what is set out and to which finished ``level`` [m], from which marks.
+
+    ``marks_given`` is False where stations of the survey stand in for marks that the job does not name.
+    """
+
+    plan: Plan
+    kind: str
+    level: float
+    sheet: SetOut
+    marks: tuple[Mark, ...]
+    marks_given: bool
+    backsight: Backsight | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to set out, and with what: rows and stakes picked (none: all), the line of sight [m], the string.
+
+    ``string`` is the height of a string above the finished level [m]; ``kind`` None takes what is built.
+    """
+
+    kind: str | None = None
+    rows: Sequence[int] = ()
+    stakes: Sequence[str] = ()
+    instrument: float | None = None
+    backsight: Backsight | None = None
+    string: float | None = None
+
+
+class SetOutError(ValueError):
+    """What is asked for cannot be set out; the text says why and what could be."""
+
+
+def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
+    """Work out the stakes of the foundation that is built.
+
+    Raises ``SetOutError``, and ``CheckError`` where a stake does not lead back to its levels.
+    """
+    kind = wanted.kind or plan.foundations.chosen
+    level = finished_level(plan, kind)
+    marks, given = known_marks(plan.job, plan.stations)
+    if len(marks) > 1 and (marks[0].x, marks[0].y) == (marks[1].x, marks[1].y):
+        raise SetOutError(f"the marks {marks[0].name} and {marks[1].name} are on one place; tell them apart")
+    height = wanted.string if wanted.string is not None else plan.job.setout.string
+    string = None if height is None else level + height
+    piers = plan.foundations.piers if kind == "piers" else None
+    stakes = _picked(_stakes(plan, kind, level, string), wanted, piers)
+    instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
+    seen = wanted.backsight
+    sheet = set_out(stakes, marks=marks, instrument=instrument, string=string, backsight=seen is not None)
+    sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
+    check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
+    found = tuple(_findings(sheet.points, plan))
+    return SettingOut(plan, kind, level, sheet, marks, given, wanted.backsight, found)
+
+
+def finished_level(plan: Plan, kind: str) -> float:
+    """Give the level that is built to [m]: top of the gravel, of the piers, of the slab."""
+    found = plan.foundations
+    if kind not in found.asked:
+        raise SetOutError(f"the job asks for no {kind}; it asks for {', '.join(found.asked)}")
+    if kind == "piers":
+        assert found.piers is not None
+        if found.piers.top is None:
+            raise SetOutError("no common top fits these piers; plan the job and read its findings")
+        return found.piers.top
+    if kind == "slab":
+        assert found.slab is not None
+        return found.slab.level
+    return found.pad.chosen.level
+
+
+def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
+    """Give the marks of the job, or stations near the corners of the yard, and which of both it is.
+
+    The baseline then runs along the lower side of the yard, where it does not cross the building.
+    """
+    if job.setout.marks:
+        places = placed_marks(job).places
+        return tuple(Mark(name, *places[name]) for name in job.setout.marks), True
+    xy = np.asarray(stations.xyz)[:, :2]
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    outermost = dict.fromkeys(np.argmax(xy @ corners.T, axis=0).tolist())
+    return tuple(Mark(stations.names[i], float(xy[i, 0]), float(xy[i, 1])) for i in outermost), False
+
+
+def known_levels(job: Job, stations: Stations) -> Mapping[str, float]:
+    """Give the elevations by name [m]: the job's benchmarks before the stations of the survey."""
+    levels = {name: float(z) for name, z in zip(stations.names, np.asarray(stations.xyz)[:, 2], strict=True)}
+    return {**levels, **(job.setout.benchmarks or {})}
+
+
+def read_backsight(text: str, job: Job, stations: Stations) -> Backsight:
+    """Read ``BM 4.62``: a mark of known elevation and the reading on it. Raises ``SetOutError``."""
+    levels = known_levels(job, stations)
+    words = " ".join(text.split())
+    folded = {name.casefold(): name for name in levels}
+    heads = [words[:at] for at, letter in enumerate(words) if letter == " "][::-1]
+    for head in heads:
+        if head.casefold() in folded:
+            name = folded[head.casefold()]
+            try:
+                reading = parse_length(words[len(head) :].strip(), job.unit)
+            except QuantityError as problem:
+                raise SetOutError(f"{problem.found}; expected {problem.expected}") from None
+            return Backsight(name, levels[name], reading)
+    if words.casefold() in folded:
+        name = folded[words.casefold()]
+        told, example = visible(name, 40), "4.62" if job.show.us else "1.405"
+        raise SetOutError(f'the reading on {told} is missing; write it behind the name: "{told} {example}"')
+    wanted = words.rpartition(" ")[0] or words
+    near = difflib.get_close_matches(wanted.casefold(), folded, n=1, cutoff=0.5)
+    guess = f" (did you mean {folded[near[0]]}?)" if near else ""
+    raise SetOutError(
+        f'no elevation is known for "{visible(wanted, 40)}"{guess}; name it under [setout] benchmarks, or '
+        "give --hi"
+    )
+
+
+def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
+    found = plan.foundations
+    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
+    assert built is not None
+    offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
+    return stakes_to_set(plan.surface, plan.building, built, level, string=string, offset=offset)
+
+
+def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:
+    """Keep the rows and stakes that are asked for; all of them where none is."""
+    if not wanted.rows and not wanted.stakes:
+        return list(stakes)
+    names = {stake.name.casefold(): stake.name for stake in stakes}
+    names |= {
+        stake.name.removeprefix("pier ").casefold(): stake.name for stake in stakes if stake.kind == "pier"
+    }
+    keep = set()
+    for asked in wanted.stakes:
+        if asked.casefold() not in names:
+            near = difflib.get_close_matches(asked.casefold(), names, n=1, cutoff=0.5)
+            guess = f"; did you mean {names[near[0]]!r}?" if near else ""
+            raise SetOutError(f"no stake {visible(asked, 40)!r}{guess}")
+        keep.add(names[asked.casefold()])
+    for row in wanted.rows:
+        own = {f"pier {pier.name}" for pier in (piers.piers if piers else ()) if pier.row == row}
+        own &= {stake.name for stake in stakes if stake.kind == "pier"}
+        if not own:
+            raise SetOutError(_no_row(row, piers))
+        keep |= own
+    return [stake for stake in stakes if stake.name in keep]
+
+
+def _no_row(row: int, piers: Piers | None) -> str:
+    """Say which rows there are, or that piers given one by one do not line up in any."""
+    if piers is None or not piers.piers:
+        return f"no row {row} of piers"
+    if not piers.piers[0].row:
+        return "the piers given have no rows, since they do not line up along the beams; pick them by --stake"
+    last = max(pier.row for pier in piers.piers)
+    return (
+        f"no row {row} of piers; there are rows 1 to {last}"
+        if last > 1
+        else f"no row {row} of piers, only row 1"
+    )
+
+
+def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:
+    """Say which readings the rod cannot show, and which ties by tape are weak."""
+    show = plan.job.show
+    found = []
+    out = [(p, r) for p in points for r in p.readings if r.reach != "yes"]
+    if out:
+        point, reading = out[0]
+        found.append(
+            Finding(
+                "rod-out-of-reach",
+                "warning",
+                ", ".join(dict.fromkeys(p.stake.name for p, _ in out)),
+                reading.reading,
+                None,
+                f"At {point.stake.name} the rod would read {show.elevation(reading.reading)} for the "
+                f"{reading.what}: {reading.reach}. Set the instrument up "
+                f"{'higher' if reading.reading < 0 else 'lower'}, or measure from a stake nearby.",
+            )
+        )
+    weak = [p for p in points if p.tie is not None and p.tie.weak]
+    if weak:
+        worst = min(weak, key=lambda p: min(p.tie.angle, 180.0 - p.tie.angle) if p.tie else 0.0)
+        assert worst.tie is not None
+        found.append(
+            Finding(
+                "tie-tapes-flat",
+                "note",
+                ", ".join(p.stake.name for p in weak),
+                worst.tie.angle,
+                30.0,
+                f"The tapes to {worst.stake.name} cross at {worst.tie.angle:.0f}°, so a small slip moves it "
+                "far. Measure along and square to the baseline instead, or name a third mark under [setout].",
+            )
+        )
+    return found

@@ -1,0 +1,225 @@
+"""What is said of a survey but of no use to its notes: told once these have said how they were levelled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, NamedTuple
+
+from gradework.errors import Faults
+from gradework.project.stations.method import Method
+from gradework.survey.levelling.field_book import FieldBook
+from gradework.survey.levelling.heights import Heights
+from gradework.survey.levelling.peg_test import PegSetup
+from gradework.survey.levelling.readings import Written
+from gradework.survey.levelling.reduce import READING_SD
+from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.tolerances import INSTRUMENTS
+from gradework.units.display import Display
+
+# What is said of notes of readings, and what comes of them.
+
+SHARES = ("setups", "distance")
+
+
+@dataclass(frozen=True)
+class ReadingsForm:
+    """How readings become elevations; what is None is told by the notes or has its default.
+
+    ``known``: given elevations of marks [m]. ``benchmark``: the mark that water level and steps start on.
+    ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
+    those that the notes name. ``work``, ``share``: see
+    ``survey.levels.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
+    ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
+    """
+
+    method: Method | None = None
+    known: Mapping[str, float] = field(default_factory=dict)
+    benchmark: str | None = None
+    hi: float | None = None
+    string: String | None = None
+    strings: Mapping[str, String] = field(default_factory=dict)
+    instrument: str | None = None
+    work: str = "yard"
+    share: Literal["setups", "distance"] = "setups"
+    pegs: tuple[PegSetup, PegSetup] | None = None
+
+
+@dataclass(frozen=True)
+class Reduced:
+    """Elevations by name, and how they came about.
+
+    ``book``: the reduced level book, None for the other ways. ``written``: what the notes say of each
+    station, for the search for misreadings. ``marks``: names that need no place of their own.
+    ``reading_sd`` [m]: standard error of one reading with the instrument.
+    """
+
+    method: Method
+    heights: Heights
+    book: FieldBook | None
+    written: Mapping[str, Written]
+    marks: frozenset[str]
+    reading_sd: float = READING_SD
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to whoever wrote the notes."""
+        return Display(self.heights.unit)
+
+
+def way_of(form: ReadingsForm, method: Method) -> Method:
+    """How notes of readings are reduced that the columns, or the form, call ``method``."""
+    if form.method is None and method == "level" and form.hi is not None:
+        return "laser"  # the height of the plane was given, so the first reading is no backsight
+    if method == "laser" and form.hi is None:
+        return "level"  # one set-up that begins on a mark: reduced, closed and checked as a level book
+    return method
+
+
+def reading_sd(form: ReadingsForm, usual: float) -> float:
+    """Standard error of one reading [m]: that of the instrument, or the usual one."""
+    return usual if form.instrument is None else INSTRUMENTS[form.instrument].reading_sd
+
+
+# Keys of ``[survey]`` that contradict or miss each other: told before the notes are read.
+
+_BY_METHOD: Mapping[str, Sequence[str]] = {
+    "hi": ("laser",),
+    "string": ("string",),
+    "strings": ("string",),
+    "two_peg": ("level", "laser"),
+    "work": ("level", "laser"),
+    "share": ("level", "laser"),
+    "benchmark": ("water-level", "steps"),
+}
+"""Keys that only some ways of finding heights use."""
+
+_BY_PLACING: Mapping[str, Sequence[str]] = {
+    "baseline": ("offsets",),
+    "seat": ("rays",),
+    "zero": ("rays",),
+    "circle": ("rays",),
+    "side": ("ties",),
+    "crs": ("crs",),
+    "origin": ("crs",),
+    "grid": ("grid",),
+}
+"""Keys that only some ways of finding places use."""
+
+_NEEDS: Mapping[str, Sequence[str]] = {
+    "height_sd": ("receiver",),
+    "origin": ("crs",),
+    "zero": ("seat",),
+    "circle": ("seat",),
+    "baseline": ("places",),
+    "seat": ("places",),
+}
+"""Keys that say nothing without another."""
+
+_APART = (("hi", "string"), ("hi", "strings"), ("hi", "two_peg"), ("grid", "crs"), ("baseline", "seat"))
+"""Keys that belong to different ways of measuring, whatever the columns of the notes tell."""
+
+_EXAMPLES: Mapping[str, str] = {
+    "receiver": 'receiver = "survey-grade"',
+    "crs": 'crs = "EPSG:4326"',
+    "seat": "seat = [0, 0]",
+    "places": 'places = "ties.csv"',
+}
+
+
+class SurveyClash(NamedTuple):
+    """A key of ``[survey]`` that does not go with another, or not without it.
+
+    ``other`` is the key it clashes with: the one it needs ("missing"), the one it excludes ("apart"), or the
+    one whose value is not among the ``ways`` that use it ("way").
+    """
+
+    key: str
+    other: str
+    kind: Literal["way", "missing", "apart"]
+    ways: tuple[str, ...] = ()
+
+
+def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
+    """Run through the keys that do not go together, whatever they are called where they were written."""
+    for chooser, table in (("method", _BY_METHOD), ("placing", _BY_PLACING)):
+        way = survey.get(chooser)
+        for key, ways in table.items():
+            if key in survey and isinstance(way, str) and way not in ways:
+                yield SurveyClash(key, chooser, "way", tuple(ways))
+    if "receiver" in survey and survey.get("method") not in (None, "spots") and "crs" not in survey:
+        yield SurveyClash("receiver", "crs", "missing")
+    for key, needed in _NEEDS.items():
+        for other in needed:
+            if key in survey and other not in survey:
+                yield SurveyClash(key, other, "missing")
+    if survey.get("placing") in ("ties", "offsets", "rays") and "places" not in survey:
+        yield SurveyClash("placing", "places", "missing")
+    for first, second in _APART:
+        if first in survey and second in survey:
+            yield SurveyClash(second, first, "apart")
+
+
+def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
+    """Key, what was found, what was expected and the mend, for each pair that does not go together."""
+    for key, other, kind, ways in find_clashes(survey):
+        if kind == "way":
+            listed = " or ".join(f'"{one}"' for one in ways)
+            yield (
+                key,
+                f'{key} beside {other} = "{survey[other]}"',
+                f"{key} only with {other} = {listed}",
+                f"take out {key}, or mend {other}",
+            )
+        elif kind == "missing":
+            mend = f"add the line {_EXAMPLES[other]}, or take out {key}"
+            yield key, f"{key} without {other}", f"{other} beside {key}", mend
+        else:
+            yield (
+                key,
+                f"{key} beside {other}",
+                f"{other} or {key}",
+                "take out the one that was not used to measure",
+            )
+
+
+_NOTES: Mapping[str, str] = {
+    "level": "rod and level",
+    "laser": "a rod below a laser",
+    "water-level": "a water level",
+    "string": "drops below a string",
+    "steps": "straightedge steps",
+    "spots": "elevations",
+}
+
+
+def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
+    """Refuse what belongs to another way of levelling than the one the columns of the notes tell.
+
+    A value that was left out and one that is the usual one cannot be told apart here, and pass.
+    """
+    if readings.hi is not None:
+        method = way_of(readings, method)
+    said: dict[str, Any] = {
+        "hi": readings.hi,
+        "string": readings.string,
+        "strings": readings.strings or None,
+        "two_peg": readings.pegs,
+        "work": None if readings.work == "yard" else readings.work,
+        "share": None if readings.share == "setups" else readings.share,
+        "benchmark": readings.benchmark,
+    }
+    used = {key: value for key, value in said.items() if value is not None}
+    faults = Faults(file)
+    for clash in find_clashes({**used, "method": method}):
+        if clash.kind != "way":
+            continue
+        ways = " or ".join(_NOTES[way] for way in clash.ways)
+        option = clash.key.replace("_", "-").replace("strings", "string")
+        faults.add(
+            "survey-key-unused",
+            f"{clash.key} (--{option}) with notes of {_NOTES[method]}",
+            f"{clash.key} only with notes of {ways}",
+            f"take {clash.key} out, or mend the columns of the notes",
+        )
+    faults.raise_if_any()

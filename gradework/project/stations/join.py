@@ -1,0 +1,280 @@
+"""Readings and places joined into the stations of the yard, with the search for misreadings."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Fault, Finding, InputError
+from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
+from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
+from gradework.fieldnotes.table import part_columns, read_table
+from gradework.project.stations.forms import ReadingsForm, Reduced, refuse_unused, way_of
+from gradework.project.stations.marks import on_marks
+from gradework.project.stations.method import Method, columns_of, method_of
+from gradework.project.stations.placing import PlacesForm, Placing, find_places, placing_of
+from gradework.project.stations.reduce import reduce_readings
+from gradework.survey.joined import compared_looks, searched_stations
+from gradework.survey.levelling.heights import Heights, make_heights
+from gradework.survey.levelling.readings import Written
+from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
+from gradework.survey.repeats import unchecked_heights
+from gradework.survey.stations import Stations
+from gradework.units.lengths import Unit
+
+if TYPE_CHECKING:
+    from gradework.fieldnotes.text import DecimalMark
+    from gradework.survey.placing.tape import Places
+
+
+# Readings and places in one table: which columns are which, and each reader's part of it.
+
+
+def parted(
+    data: bytes, file: str, form: PlacesForm, method: Method | None
+) -> tuple[bytes, bytes, PlacesForm]:
+    """Give the part of the notes with the readings, the part with x and y beside them, and the form with the
+    places of its own table.
+
+    Where the form names the notes themselves as that table, it gets the columns of the places, and the
+    readings the others. Spot elevations with x and y are one table for one reader. ``method``: how the
+    readings are to be reduced. Raises ``InputError`` for places beside pairs of a water level.
+    """
+    if form.data is not None and (form.data != data or form.file != file):
+        return data, data, form
+    if method == "water-level":
+        _refuse_pairs(data, file, form)
+    if form.data is not None:
+        placing = placing_of(form)
+        # in a level book the length of a sight is how far the station lies from the circle
+        shared = (TAPED,) if placing == "rays" and method == "level" else ()
+        readings, places = part_columns(data, file, _fields(placing, form, method), shared=shared)
+        return readings, data, replace(form, data=places)
+    if method == "spots" or not any(columns_of(data, file, (X,))):
+        return data, data, form
+    return (*part_columns(data, file, (X, Y)), form)
+
+
+def _refuse_pairs(data: bytes, file: str, form: PlacesForm) -> None:
+    """A row of a table of pairs has two points, so there is no room for the place of one."""
+    wide, _ = columns_of_ties(tuple(form.marks))
+    places = (X, Y, LONGITUDE, LATITUDE, OFFSET, ANGLE, *wide)
+    if not any(columns_of(data, file, (FIRST,))):
+        return
+    found = dict.fromkeys(columns_of(data, file, places))
+    if found or form.data is not None:
+        told = f" ({', '.join(found)})" if found else ""
+        raise InputError(
+            [
+                Fault(
+                    "places-beside-pairs",
+                    f"places{told} in a table of pairs, which has two points a row",
+                    "the places in a table of their own, one station a row",
+                    'put them into another file and name it: places = "places.csv" (or --places)',
+                    file,
+                )
+            ]
+        )
+
+
+def _fields(placing: Placing, form: PlacesForm, method: Method | None) -> tuple[Field, ...]:
+    """The columns that say where a station stands, by the way it was placed.
+
+    A ``rise`` is that of the tape's ends only where it is none of the readings.
+    """
+    rise = () if method in ("level", "steps") else (RISE,)
+    if placing == "offsets":
+        return (ALONG, OFFSET)
+    if placing == "rays":
+        return (ANGLE, *(() if method == "level" else (TAPED,)), *rise)
+    if placing == "ties":
+        wide, rises = columns_of_ties(tuple(form.marks))
+        return (*wide, *rises, MARK, *(() if method == "level" else (TAPED,)), *rise, SIDE)
+    return (LONGITUDE, LATITUDE, X, Y)
+
+
+NO_SURFACE = frozenset({"too-few-shots", "shots-on-a-line"})
+"""Faults of stations that are sound one by one."""
+
+
+@dataclass(frozen=True)
+class SurveyForm:
+    """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
+
+    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
+    said; ``height_sd``: the standard error of heights that its report states [m].
+    """
+
+    readings: ReadingsForm = field(default_factory=ReadingsForm)
+    places: PlacesForm = field(default_factory=PlacesForm)
+    receiver: str | None = None
+    height_sd: float | None = None
+
+
+@dataclass(frozen=True)
+class YardNotes:
+    """What notes of readings give: the reduced heights, places if any are known, the stations that have both.
+
+    ``stations`` is None without places, and the error itself where they are sound but make no surface.
+    ``findings``: of the heights, of the places and of joining them, and the misreadings that were found.
+    """
+
+    reduced: Reduced
+    places: Places | None
+    stations: Stations | InputError | None
+    findings: tuple[Finding, ...]
+
+
+def read_yard(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> YardNotes:
+    """Reduce readings, find the places, join both.
+
+    Raises ``InputError`` with every fault of the stage that cannot go on.
+    """
+    form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
+    readings = form.readings
+    method = readings.method or method_of(data, file)
+    if method is not None:
+        refuse_unused(readings, method, file)
+    if method in (None, "spots") and form.places.data is None and form.places.crs is not None:
+        return _system_spots(data, file, form, unit)
+    way = None if method is None else way_of(readings, method)
+    data, beside, places = parted(data, file, form.places, way)
+    if method == "spots" and places.data is not None:
+        reduced = _spots(data, file, form, unit, decimal)
+    else:
+        reduced = reduce_readings(data, file, readings, unit=unit, decimal=decimal)
+    heights = reduced.heights
+    found = find_places(places, heights.names, beside, file, unit=heights.unit, marks=reduced.marks)
+    if found is not None and method != "spots" and form.receiver in PLAN_COARSE:
+        found = replace(found, findings=(*found.findings, plan_only(form.receiver or "")))
+    if found is None:
+        told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
+        return YardNotes(reduced, None, None, told)
+    return _joined(reduced, found, {*reduced.marks, *places.marks})
+
+
+def stations_of(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+) -> Stations:
+    """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
+    yard = read_yard(data, file, form, unit=unit, decimal=decimal)
+    if yard.stations is None:
+        raise InputError(
+            [
+                Fault(
+                    "places-missing",
+                    "heights of stations, but nothing that says where they stand",
+                    "a grid, x and y beside the readings, or a table of places",
+                    "add grid or places under [survey], or --grid or --places",
+                    file,
+                )
+            ]
+        )
+    if isinstance(yard.stations, InputError):
+        raise yard.stations
+    return yard.stations
+
+
+def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
+    """Give spot elevations of a satellite receiver their standard error; refuses a phone's."""
+    if form.receiver is None:
+        return stations
+    sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
+    sd.setflags(write=False)
+    return replace(stations, sd=sd)
+
+
+def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
+    """Join, and look for misreadings among the stations, with what stands in the notes for each."""
+    try:
+        stations = searched_stations(
+            reduced.heights, places, reduced.written, marks=marks, reading_sd=reduced.reading_sd
+        )
+    except InputError as problem:
+        if {fault.code for fault in problem.faults} <= NO_SURFACE:
+            # a profile, or a first few shots: worth reducing, though nothing can be planned on them
+            heights = reduced.heights
+            told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
+            return YardNotes(reduced, places, problem, told)
+        raise
+    return YardNotes(reduced, places, stations, stations.findings)
+
+
+def _compared(reduced: Reduced) -> tuple[Finding, ...]:
+    """What second looks say where no place is known that could tell more."""
+    return compared_looks(reduced.heights, reading_sd=reduced.reading_sd)[0]
+
+
+def _spots(
+    data: bytes, file: str, form: SurveyForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Elevations by name, the places in a table of their own."""
+    fields = (STATION, ELEVATION, NOTE)
+    table = read_table(
+        data, file, fields=fields, needed=(STATION.name, ELEVATION.name), unit=unit, decimal=decimal
+    )
+    rows = [(table.text(r, STATION.name), table.needed_length(r, ELEVATION.name), r.line) for r in table.rows]
+    table.faults.raise_if_any()
+    known = table.unit or "m"
+    sd = height_sd(form, known, file)
+    heights = make_heights(
+        [name for name, _, _ in rows],
+        [level or 0.0 for _, level, _ in rows],
+        [sd] * len(rows),
+        [line for _, _, line in rows],
+        file=file,
+        unit=known,
+        findings=table.findings,
+    )
+    return _as_read(on_marks(heights, form.readings))
+
+
+def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
+    """Stations in a reference system with their elevations in the same table.
+
+    Elevations beside degrees are refused without the kind of receiver; beside projected coordinates, which
+    may come from a total station, a note asks for it.
+    """
+    from gradework.project.stations.placing import refuse_unsaid_receiver, system_places  # loads pyproj
+
+    asked = form.places
+    read = system_places(data, file, asked.crs, unit=unit, origin=asked.origin, decimal=asked.decimal)
+    levels, places = read.levels, read.places
+    if form.receiver is None and any(level is not None for level in levels):
+        if read.degrees:
+            refuse_unsaid_receiver(read, file)
+        places = read.asked
+    sd = height_sd(form, places.unit, file)
+    have = [i for i, level in enumerate(levels) if level is not None]
+    heights = make_heights(
+        [places.names[i] for i in have],
+        [levels[i] or 0.0 for i in have],
+        [sd] * len(have),
+        [places.lines[i] for i in have],
+        file=file,
+        unit=places.unit,
+    )
+    reduced = _as_read(on_marks(heights, form.readings))
+    return _joined(reduced, places, frozenset())
+
+
+def _as_read(heights: Heights) -> Reduced:
+    written = {
+        name: Written(float(z), 1, line, rod=False)
+        for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
+    }
+    return Reduced("spots", heights, None, written, frozenset(check.station for check in heights.checks))
+
+
+def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:
+    """The standard error of satellite heights [m]; NaN where no satellite is in it. Refuses a phone's."""
+    if form.receiver is None:
+        return math.nan
+    return gnss_height_sd(form.receiver, form.height_sd, unit=unit, file=file)

@@ -1,0 +1,167 @@
+"""Spot elevations and given marks: a mark keeps its own elevation, and what was noted for it is a check."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from gradework.errors import Faults, Finding, visible
+from gradework.project.stations.forms import ReadingsForm
+from gradework.survey.levelling.heights import Heights, make_heights, on_known_marks
+from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
+from gradework.survey.levelling.tolerances import KINDS_OF_WORK
+from gradework.survey.quality import UNCHECKED
+from gradework.survey.stations import Stations, spaceless
+from gradework.units.display import Display
+from gradework.units.lengths import Unit
+
+# Which of the given elevations belong to stations of the notes, and which to the mark that all hangs on.
+#
+# Differences by water level and the steps of a straightedge begin on a mark that the notes need not name.
+# A given elevation that belongs to nothing at all is a fault: it may be a slip in the name.
+
+
+class Row(Protocol):
+    """A row of notes that may give the elevation of its station."""
+
+    @property
+    def station(self) -> str: ...
+    @property
+    def known(self) -> float | None: ...
+    @property
+    def line(self) -> int: ...
+
+
+class Datum(NamedTuple):
+    """What heights hang on. ``known``: given elevations of stations of the notes [m]; ``level``: that of the
+    mark that all was measured from [m], None where a station gives it; ``mark``: its name, "" without one."""
+
+    known: Mapping[str, float]
+    level: float | None
+    mark: str
+    findings: tuple[Finding, ...] = ()
+
+
+def given_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str, float]:
+    """Every given elevation by name [m]: those of the form, then those of the column ``known``.
+
+    Raises ``InputError``: `levels-mark-twice` where two of them differ.
+    """
+    faults = Faults(file)
+    known = dict(form.known)
+    for row in rows:
+        if row.known is not None and known.setdefault(row.station, row.known) != row.known:
+            faults.add(
+                "levels-mark-twice",
+                f"a second elevation for {visible(row.station)}, other than the one given before",
+                "one known elevation for each mark",
+                "delete the wrong one; a measured elevation does not belong in the known column",
+                line=row.line,
+            )
+    faults.raise_if_any()
+    return known
+
+
+def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, mend: str = "") -> None:
+    """Raise ``InputError`` with a `levels-mark-missing` for each given mark that no station is."""
+    faults = Faults(file)
+    for name in known:
+        if name not in names:
+            near = _alike(name, names) or difflib.get_close_matches(name, [*names], n=1, cutoff=0.5)
+            guess = f"did you mean {visible(near[0])}? " if near else ""
+            faults.add(
+                "levels-mark-missing",
+                f"a known elevation for {visible(name)}, which the notes do not have",
+                "a mark that was read",
+                f"{guess}write its name as in the notes{mend}",
+            )
+    faults.raise_if_any()
+
+
+def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str, unit: Unit) -> Datum:
+    """What differences or steps hang on; ``what`` they do from their mark ("the steps start on").
+
+    The mark is the ``benchmark`` of the form, else the one given mark that is no station, with a note; where
+    there is none, a station gives the datum; where nothing is given at all it is assumed, and said so.
+    Raises ``InputError`` as `given_marks` and `refuse_absent`.
+    """
+    known = given_marks(form, rows, file)
+    names = dict.fromkeys(row.station for row in rows)
+    absent = [name for name in known if name not in names]
+    findings: tuple[Finding, ...] = ()
+    mark = form.benchmark
+    if mark is None and len(absent) == 1 and not _alike(absent[0], names):
+        mark = absent[0]
+        advice = (
+            f"{visible(mark)} is no station of the notes, so it is taken for the mark that {what}. If it is "
+            f"not, correct the name; if it is, say so: benchmark = {visible(mark)}."
+        )
+        findings = (Finding("mark-outside-notes", "note", visible(mark), known[mark], None, advice),)
+    refuse_absent(
+        [name for name in absent if name != mark],
+        names,
+        file,
+        mend=f", or give it as the mark that {what}: benchmark",
+    )
+    read = {name: level for name, level in known.items() if name in names}
+    if mark in known:
+        return Datum(read, known[mark], mark or "", findings)
+    if read:
+        return Datum(read, None, mark or "")
+    level, assumed = assume(mark or "the mark", unit)
+    return Datum(read, level, mark or "", (assumed,))
+
+
+def assume(mark: str, unit: Unit) -> tuple[float, Finding]:
+    """The elevation that a mark gets when none is given [m], and the note that says so."""
+    level = ASSUMED_METRES if unit == "m" else ASSUMED_FEET
+    shown = Display(unit).elevation(level)
+    advice = (
+        f"{visible(mark)} was given no elevation and is taken as {shown}: every elevation is above or below "
+        "that mark, not above the sea. Keep the mark."
+    )
+    return level, Finding("benchmark-assumed", "note", visible(mark), level, None, advice)
+
+
+def _alike(name: str, names: Collection[str]) -> list[str]:
+    """The stations of the same name but for capitals and spaces."""
+    return [other for other in names if spaceless(other) == spaceless(name)]
+
+
+_HINT = "Is it the same mark, and are all elevations from the same start?"
+
+
+def on_marks(heights: Heights, form: ReadingsForm) -> Heights:
+    """Check elevations that were noted as such on the given marks among them.
+
+    Raises ``InputError`` for a mark that is none of them.
+    """
+    refuse_absent(form.known, set(heights.names), heights.file)
+    return on_known_marks(
+        heights, form.known, KINDS_OF_WORK[form.work], over="what was noted for it", hint=_HINT
+    )
+
+
+def stations_on_marks(stations: Stations, form: ReadingsForm) -> Stations:
+    """The same for stations with their places; one that nothing else checked is checked by them."""
+    if not form.known:
+        return stations
+    heights = on_marks(
+        make_heights(
+            stations.names,
+            stations.xyz[:, 2].tolist(),
+            stations.sd.tolist(),
+            stations.lines.tolist(),
+            file=stations.file,
+            unit=stations.unit,
+        ),
+        form,
+    )
+    xyz = np.column_stack([stations.xyz[:, :2], heights.elevation])
+    xyz.setflags(write=False)
+    rest = tuple(f for f in stations.findings if f.code != UNCHECKED)
+    return replace(stations, xyz=xyz, findings=(*rest, *heights.findings))

@@ -1,0 +1,65 @@
+"""Which way of levelling the first row of notes tells: decided before any reader or reduction is loaded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Literal, get_args
+
+from gradework.errors import Faults, InputError
+from gradework.fieldnotes.headers import (
+    BACKSIGHT,
+    DROP,
+    ELEVATION,
+    FIRST,
+    HIGHER_THAN_MARK,
+    READING,
+    RUN,
+    STATION,
+    Field,
+    means,
+)
+from gradework.fieldnotes.rows import open_notes
+from gradework.fieldnotes.text import decide_dialect, read_text
+
+Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
+METHODS: tuple[Method, ...] = get_args(Method)
+
+_PEEK = 65_536
+_TELLS: Mapping[Field, Method] = {
+    BACKSIGHT: "level",
+    READING: "level",
+    RUN: "steps",
+    DROP: "string",
+    FIRST: "water-level",
+    HIGHER_THAN_MARK: "water-level",
+    ELEVATION: "spots",
+}
+
+
+def method_of(data: bytes, file: str) -> Method | None:
+    """Tell the way of levelling by the first row of the notes; None if it cannot be told.
+
+    Looks at the first 64 kB only.
+
+    >>> method_of(b"station,BS,IS,FS\\nBM,1.5,,\\n", "book.csv"), method_of(b"A,1,2,3\\n", "x.csv")
+    ('level', None)
+    """
+    try:
+        first = next(columns_of(data, file, _TELLS), None)
+    except InputError:
+        return None  # the reader of the notes will say it better
+    return next((method for one, method in _TELLS.items() if one.name == first), None)
+
+
+def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
+    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
+    notes = read_text(data[:_PEEK], file)
+    # Only the cells are split here: which decimal mark counts is for the reader of the notes to decide.
+    opening = open_notes(notes, decide_dialect(notes, Faults(file), decimal="."))
+    fields = tuple(wanted)
+    for _, cells in opening.rows[:2]:
+        for one in fields:
+            if any(means(cell, one) for cell in cells):
+                yield one.name
+        if any(means(cell, STATION) for cell in cells):
+            break  # a heading, not a title: in the row below it stand values, and a string may be called east

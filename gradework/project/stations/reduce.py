@@ -1,0 +1,295 @@
+"""From notes of readings to elevations: which way of levelling the columns tell, and its reduction.
+
+Nothing here knows where the stations stand; ``placing`` does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from gradework.errors import Fault, Faults, Finding, InputError, visible
+from gradework.fieldnotes.headers import FIRST
+from gradework.fieldnotes.heights import (
+    read_differences,
+    read_drops,
+    read_laser,
+    read_steps,
+    read_water_pairs,
+)
+from gradework.fieldnotes.levels import LevelNotes, read_levels
+from gradework.fieldnotes.text import DecimalMark
+from gradework.project.stations.forms import ReadingsForm, Reduced, reading_sd, way_of
+from gradework.project.stations.marks import Row, assume, find_datum, given_marks, refuse_absent
+from gradework.project.stations.method import Method, columns_of, method_of
+from gradework.survey.joined import turned_on
+from gradework.survey.levelling.heights import (
+    MARKS_MET,
+    Heights,
+    book_heights,
+    make_heights,
+    on_known_marks,
+    one_each,
+)
+from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
+from gradework.survey.levelling.readings import Look, Written, read_once
+from gradework.survey.levelling.reduce import READING_SD, reduce_levels
+from gradework.survey.levelling.string_and_straightedge import (
+    String,
+    below_string,
+    profile_heights,
+    step_profile,
+)
+from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
+from gradework.survey.levelling.water_and_laser import below_laser, from_differences, from_pairs
+from gradework.units.display import Display
+from gradework.units.lengths import Unit
+
+# The ways of levelling without a book, from notes to heights: laser, water level, string, straightedge.
+
+
+def laser(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Reduce readings below a laser's plane of given elevation, which the known marks among them check."""
+    notes = read_laser(data, file, unit=unit, decimal=decimal)
+    assert form.hi is not None
+    known = _read_marks(form, notes.rows, file)
+    sd = reading_sd(form, INSTRUMENTS["rotating laser"].reading_sd)
+    heights = on_known_marks(
+        below_laser(notes.rows, form.hi, file=file, unit=notes.unit, reading_sd=sd),
+        known,
+        KINDS_OF_WORK[form.work],
+        over="1 set-up",
+        hint="Is the plane as high as was said, and did the laser stand still? Read that mark again.",
+    )
+    looks = [Look(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows]
+    return _reduced("laser", heights, looks, notes.findings, frozenset(known), sd)
+
+
+def water_level(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Reduce pairs of readings, or differences from one mark, onto all known marks."""
+    if any(columns_of(data, file, (FIRST,))):
+        return _water_pairs(data, file, form, unit, decimal)
+    sd = reading_sd(form, INSTRUMENTS["water level"].reading_sd)
+    notes = read_differences(data, file, unit=unit, decimal=decimal)
+    datum = find_datum(
+        form, notes.rows, what="all differences were measured from", file=file, unit=notes.unit
+    )
+    heights = from_differences(notes.rows, datum.level, known=datum.known, file=file, unit=notes.unit, sd=sd)
+    looks = [
+        Look(d.station, 0, level, Written(d.higher, 1, d.line))
+        for d, level in zip(notes.rows, heights.raw.tolist(), strict=True)
+    ]
+    marks = frozenset({datum.mark, *datum.known})
+    return _reduced("water-level", heights, looks, (*notes.findings, *datum.findings), marks, sd)
+
+
+def _water_pairs(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    sd = reading_sd(form, INSTRUMENTS["water level"].reading_sd)
+    pairs = read_water_pairs(data, file, unit=unit, decimal=decimal)
+    names = dict.fromkeys(name for p in pairs.rows for name in (p.start, p.end))
+    given: Mapping[str, float] = form.known
+    assumed: tuple[Finding, ...] = ()
+    refuse_absent([*given, *([] if form.benchmark is None else [form.benchmark])], names, file)
+    if not given and names:
+        mark = form.benchmark or next(iter(names))
+        level, told = assume(mark, pairs.unit)
+        given, assumed = {mark: level}, (told,)
+    first = form.benchmark if form.benchmark in given else None
+    known = {**({} if first is None else {first: given[first]}), **given}
+    heights = from_pairs(pairs.rows, known, file=file, unit=pairs.unit, reading_sd=sd)
+    written = {p.end: Written(p.second, -1, p.line) for p in pairs.rows}
+    found = replace(heights, findings=(*pairs.findings, *assumed, *heights.findings))
+    return Reduced("water-level", found, None, written, frozenset(known), sd)
+
+
+def string(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Reduce drops below one string or several, which the known marks under them check."""
+    notes = read_drops(data, file, unit=unit, decimal=decimal)
+    faults = Faults(file)
+    strings = {
+        name: _string_named(name, form, faults) for name in dict.fromkeys(d.string for d in notes.rows)
+    }
+    faults.raise_if_any()
+    known = _read_marks(form, notes.rows, file)
+    sd = reading_sd(form, INSTRUMENTS["line level"].reading_sd)
+    parts = [
+        below_string(
+            [d for d in notes.rows if d.string == name],
+            string,
+            file=file,
+            unit=notes.unit,
+            reading_sd=sd,
+            name=name,
+        )
+        for name, string in strings.items()
+        if string is not None
+    ]
+    heights = on_known_marks(
+        _together(parts),
+        known,
+        MARKS_MET["string"],
+        over="1 string",
+        hint="Are the ends of the string as high as was said, and is it taut? Measure that drop again.",
+    )
+    number = {name: k for k, name in enumerate(strings)}
+    level = dict(zip(heights.lines, heights.raw.tolist(), strict=True))
+    looks = [
+        Look(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
+    ]
+    return _reduced("string", heights, looks, notes.findings, frozenset(known), sd)
+
+
+def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
+    """The string a drop was hung from; a fault where nothing says at which elevation it is."""
+    string = form.strings.get(name) if name else form.string
+    if string is None and name:
+        faults.add(
+            "string-ends-missing",
+            f"drops below the string {visible(name)}, whose elevation is not given",
+            "the elevation of each string at both ends",
+            f"say strings.{visible(name)} = {{ first = 101.2, second = 101.2 }} under [survey], or "
+            f"--string {visible(name)}=101.2,101.2",
+        )
+    elif string is None:
+        faults.add(
+            "string-ends-missing",
+            "drops below a string whose elevation is not given",
+            "the elevation of the string at both ends",
+            "say string = { first = 101.2, second = 101.2 } under [survey], or --string 101.2,101.2",
+        )
+    return string
+
+
+def _together(parts: Sequence[Heights]) -> Heights:
+    """The heights of several strings in the order of their lines."""
+    rows = sorted((line, part, i) for part, one in enumerate(parts) for i, line in enumerate(one.lines))
+    return make_heights(
+        [parts[part].names[i] for _, part, i in rows],
+        [float(parts[part].elevation[i]) for _, part, i in rows],
+        [float(parts[part].sd[i]) for _, part, i in rows],
+        [line for line, _, _ in rows],
+        file=parts[0].file,
+        unit=parts[0].unit,
+        findings=[finding for one in parts for finding in one.findings],
+    )
+
+
+def steps(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    """Follow the steps of a straightedge past all known marks."""
+    notes = read_steps(data, file, unit=unit, decimal=decimal)
+    datum = find_datum(form, notes.rows, what="the steps start on", file=file, unit=notes.unit)
+    sd = reading_sd(form, INSTRUMENTS["straightedge"].reading_sd)
+    profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file)
+    heights = one_each(profile_heights(profile, file=file, unit=notes.unit))
+    written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
+    found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings))
+    return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd)
+
+
+def _read_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str, float]:
+    """The given elevations, all of stations that were read."""
+    known = given_marks(form, rows, file)
+    refuse_absent(known, {row.station for row in rows}, file)
+    return known
+
+
+def _reduced(
+    method: Method,
+    heights: Heights,
+    looks: Sequence[Look],
+    findings: tuple[Finding, ...],
+    marks: frozenset[str],
+    sd: float,
+) -> Reduced:
+    """What readings from known planes give: one elevation for each name, and the looks that went into it."""
+    one = replace(one_each(heights), looks=tuple(looks), findings=(*findings, *heights.findings))
+    return Reduced(method, one, None, read_once(looks), marks, sd)
+
+
+def reduce_readings(
+    data: bytes,
+    file: str,
+    form: ReadingsForm,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+) -> Reduced:
+    """Reduce notes of readings to elevations.
+
+    Raises ``InputError`` with every fault, among them `readings-unknown` where neither the form nor the
+    columns tell the way of levelling.
+    """
+    method = form.method or method_of(data, file)
+    if method is None or method == "spots":
+        raise InputError([_unknown(file, spots=method == "spots")])
+    way = way_of(form, method)
+    reduce = {
+        "level": _level,
+        "laser": laser,
+        "water-level": water_level,
+        "string": string,
+        "steps": steps,
+    }[way]
+    found = reduce(data, file, _with_instrument(form), unit, decimal)
+    return replace(found, method=form.method or way)
+
+
+def _with_instrument(form: ReadingsForm) -> ReadingsForm:
+    if form.instrument is None and form.method == "laser":
+        return replace(form, instrument="rotating laser")
+    return form
+
+
+def _level(
+    data: bytes, file: str, form: ReadingsForm, unit: Unit | None, decimal: DecimalMark | None
+) -> Reduced:
+    notes = read_levels(data, file, unit=unit, decimal=decimal, known=form.known)
+    if form.pegs is not None:
+        notes = _straightened(notes, form.pegs)
+    sd = reading_sd(form, READING_SD)
+    book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=sd)
+    heights = book_heights(book)
+    marks = turned_on(notes) | {book.benchmark}
+    return Reduced("level", heights, book, read_once(heights.looks), marks, sd)
+
+
+def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
+    """Take the slope of the line of sight out of every reading whose length is known, and say so."""
+    slope = two_peg_test(*pegs).slope
+    show = Display(notes.unit)
+    way = "up" if slope > 0 else "down"
+    advice = (
+        f"By the two-peg test the line of sight runs {way} by {show.elevation(abs(slope) * 30)} in "
+        f"{show.distance(30)}. Readings whose sight length is noted are freed of that, here and in the book."
+    )
+    told = Finding("sights-straightened", "note", "the instrument", slope, None, advice)
+    straight = straighten(notes, slope)
+    return replace(straight, findings=(*straight.findings, told))
+
+
+def _unknown(file: str, *, spots: bool) -> Fault:
+    if spots:
+        return Fault(
+            "readings-none",
+            "elevations, not readings",
+            "readings: BS, IS and FS, or reading, drop, higher, or run and rise",
+            "there is nothing to reduce: plan and cutfill take these notes as they are",
+            file,
+        )
+    return Fault(
+        "readings-unknown",
+        "columns that tell no way of levelling",
+        "station with BS, IS and FS, or with reading, drop, higher, or run and rise",
+        "name the columns in the first row, or say the method",
+        file,
+    )

@@ -1,0 +1,305 @@
+"""The summary of a plan for the terminal: the builder's questions in his order, in plain words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.errors import Finding, visible
+from gradework.report.foundations import pad_lines, pier_lines, slab_lines
+from gradework.report.ground import ground_lines
+from gradework.report.text import WIDTH, bulleted, filled, named, text_table
+from gradework.units.display import counted, fixed
+
+if TYPE_CHECKING:
+    from gradework.foundations.comparison import Option
+    from gradework.project.plan import Foundations, Plan
+    from gradework.sitework.order import Haul, OrderLine
+    from gradework.units.display import Display
+
+
+# The comparison in words: options side by side, what stands against each, what would change the winner.
+
+KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
+"""What each foundation is called in sentences."""
+
+_MARKING = ("stakes", "mason's string")  # the same few for each of them
+
+_DASH = "-"
+"""What stands where a foundation has no plan: it is not free, it is not known."""
+
+
+def comparison_lines(plan: Plan) -> list[str]:
+    """Put what was asked for side by side; nothing where only one foundation was asked for."""
+    found, show = plan.foundations, plan.job.show
+    comparison = found.comparison
+    if comparison is None:
+        return []
+    lines = _table(comparison.options, show)
+    lines += ["", "To buy, with spares and waste, besides stakes and string:"]
+    lines += [line for option in comparison.options for line in _to_buy(option, plan)]
+    lines += [
+        "",
+        "Height of the floor above the ground along each side:",
+        *_heights(comparison.options, show),
+    ]
+    lines += _build_up(comparison.options, show)
+    lines += ["", *_prices(found, plan.job.prices.currency)]
+    for option in comparison.options:
+        lines += _against(option)
+    if comparison.switches:
+        lines += ["", "What would change this:"]
+        lines += [
+            line for switch in comparison.switches for line in filled(switch.words, first="- ", rest="  ")
+        ]
+    return [*lines, "", *filled(_chosen(found, plan.job.build is not None))]
+
+
+def _table(options: Sequence[Option], show: Display) -> list[str]:
+    """One column for each option: that reads on a phone, and a fourth option has room."""
+    header = ["", *(option.name for option in options), ""]
+    unit = show.unit_name
+    rows = [
+        [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
+        [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
+        [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
+        ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
+        ["hours, one person", *_planned(options, _hours)],
+        ["money", *_planned(options, lambda o: fixed(o.money, 0))],
+        ["falls from walls", *_planned(options, _walls)],
+        ["frost", *_planned(options, _frost)],
+        ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
+    ]
+    return text_table(header, rows)
+
+
+def _to_buy(option: Option, plan: Plan) -> list[str]:
+    """Sum up the order for an option by things; lengths of boards and sizes of sheets stand in the order."""
+    kind = next(kind for kind, name in KINDS.items() if option.name.endswith(name))
+    amounts: dict[tuple[str, str], float] = {}
+    for line in plan.orders[kind].lines:
+        thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
+        if thing not in _MARKING:
+            amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
+    words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
+    return filled(f"{option.name} - {', '.join(words) or 'no plan'}", rest="  ")
+
+
+def _amount(amount: float, unit: str) -> str:
+    """Write an amount with what it is sold in; single things are only counted.
+
+    >>> _amount(11.0, "pieces"), _amount(1.0, "short tons"), _amount(4.25, "yd³")
+    ('11', '1 short ton', '4.25 yd³')
+    """
+    return (
+        counted(amount, unit)
+        .removesuffix(" pieces")
+        .removesuffix(" piece")
+        .removesuffix(" boards")
+        .removesuffix(" board")
+    )
+
+
+def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[str]:
+    """Say one thing of each option, a dash where there is no plan that it could be said of."""
+    return [*(say(option) if option.planned else _DASH for option in options), ""]
+
+
+def _walls(option: Option) -> str:
+    """Count what the drainage rule has against the falls from the walls with this option built."""
+    count = sum(finding.code.startswith("drainage-") for finding in option.findings)
+    return counted(count, "warnings") if count else "good"
+
+
+def _frost(option: Option) -> str:
+    """Give the gravest finding about frost; a pad of stone that drains has none."""
+    found = {finding.severity for finding in option.findings if finding.code.endswith("-frost")}
+    return next((severity for severity in ("stop", "warning", "note") if severity in found), "none")
+
+
+def _level(level: float | None, show: Display) -> str:
+    return _DASH if level is None else show.elevation_number(level)
+
+
+def _hours(option: Option) -> str:
+    least, most = option.hours
+    return f"{fixed(least, 0)} to {fixed(most, 0)}"
+
+
+def _heights(options: Sequence[Option], show: Display) -> list[str]:
+    planned = [option for option in options if option.floor_heights]
+    if not planned:
+        return []
+    header = ["side", *(option.name for option in planned), ""]
+    rows = []
+    for number, side in enumerate(planned[0].floor_heights):
+        heights = [option.floor_heights[number] for option in planned]
+        rows.append(
+            [_side(side.side), *(_range(show.depth(h.least), show.depth(h.most)) for h in heights), ""]
+        )
+    return text_table(header, rows)
+
+
+def _build_up(options: Sequence[Option], show: Display) -> list[str]:
+    """Say what lies between the top of pad or piers and the floor."""
+    for option in options:
+        if option.level is not None and option.floor is not None and option.floor > option.level:
+            depth = show.depth(option.floor - option.level)
+            words = f"Beams, joists and boards lie on pad and piers, {depth} high ([piers] floor)."
+            return filled(words)
+    return []
+
+
+def _side(words: str) -> str:
+    """Shorten the name of a side.
+
+    >>> _side("corner 1 to corner 2")
+    'corner 1-2'
+    """
+    return words.replace(" to corner ", "-")
+
+
+def _range(least: str, most: str) -> str:
+    r"""Join two lengths, the unit once where it is the same.
+
+    >>> _range("4 in", "6 1/2 in"), _range("8 in", "3' 1\"")
+    ('4 to 6 1/2 in', '8 in to 3\' 1"')
+    """
+    (first, _, unit), (_, _, other) = least.rpartition(" "), most.rpartition(" ")
+    return f"{first} to {most}" if unit == other and first else f"{least} to {most}"
+
+
+def _prices(found: Foundations, currency: str | None) -> list[str]:
+    money = f" in {currency}" if currency else ""
+    words = f"Prices{money}: {found.prices.date}."
+    if found.invented:
+        names = ", ".join(found.invented)
+        words = (
+            f"The money is not yours yet: these prices are invented ({names}). Write your own under [prices]."
+        )
+    hours = "Hours by hand, least and most: common practice, no source."
+    return filled(f"{words} {hours}")
+
+
+def _against(option: Option) -> list[str]:
+    """Say which findings stand against an option, by name and the blockers first; notes are left out."""
+    grave = [*option.blockers, *(f for f in option.findings if f.severity == "warning")]
+    if not grave:
+        return []
+    return filled(f"{option.name}: {'; '.join(_short(grave))}", rest="  ")
+
+
+def _short(findings: Iterable[Finding]) -> list[str]:
+    counts = Counter(f"{finding.severity} {finding.code}" for finding in findings)
+    return [name if count == 1 else f"{name} ({count} places)" for name, count in counts.items()]
+
+
+def _chosen(found: Foundations, told: bool) -> str:
+    name = KINDS[found.chosen]
+    if told:
+        why = 'as the job says with "build"'
+    elif found.comparison is not None and found.comparison.winner is not None:
+        why = "the cheapest that nothing stops"
+    else:
+        why = "the first asked for, since every one is stopped by a finding"
+    return f'The order below is for the {name}, {why}; write build = "piers" (or "pad", "slab") to choose.'
+
+
+def summary(plan: Plan) -> str:
+    """Tell the whole plan in words. Lines are at most 80 columns where the words allow it."""
+    parts = [
+        [visible(plan.job.name, WIDTH)],
+        _section("Your readings", _readings(plan)),
+        _section("The ground", ground_lines(plan)),
+        *_foundations(plan),
+        _section("To order", _order(plan)),
+        _section("Findings", finding_lines(plan.findings)),
+        _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
+    ]
+    return "\n\n".join("\n".join(part) for part in parts if part)
+
+
+def _foundations(plan: Plan) -> list[list[str]]:
+    """Tell each foundation that was asked for, then the comparison."""
+    found, show = plan.foundations, plan.job.show
+    parts = []
+    if "pad" in found.asked:
+        parts.append(_section("The pad", pad_lines(plan)))
+    if found.piers is not None:
+        parts.append(_section("The piers", pier_lines(found.piers, show)))
+    if found.slab is not None:
+        parts.append(_section("The slab", slab_lines(found.slab, show)))
+    return [*parts, _section("Side by side", comparison_lines(plan))]
+
+
+def _section(title: str, lines: Sequence[str]) -> list[str]:
+    return [title, *(f"  {line}".rstrip() for line in lines)] if lines else []
+
+
+def _readings(plan: Plan) -> list[str]:
+    lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
+    return [*lines, *filled(f"{plan.trust.summary}.")]
+
+
+def _order(plan: Plan) -> list[str]:
+    """Tell the order, and the weight and the loads of all of it."""
+    lines = order_lines(plan.order.lines, plan.job.show)
+    if not lines:
+        return []
+    return [*lines, *named("In all", haul_text(plan.haul(plan.foundations.chosen), plan.job.show), width=18)]
+
+
+def haul_text(haul: Haul, show: Display) -> str:
+    """Say what an order weighs and how many loads it takes.
+
+    >>> from gradework.sitework.order_haul import Haul
+    >>> from gradework.sitework.supplier import Carrier, Loads
+    >>> from gradework.units import METRIC
+    >>> haul_text(Haul(900.0, 900.0, Loads(Carrier("truck", 4.0, 6000.0), 1, "weight"), ()), METRIC)
+    '0.90 tonnes; 1 truck load of up to 6.00 tonnes'
+    """
+    loads = haul.loads
+    payload = f" of up to {show.mass(loads.carrier.payload)}" if loads.carrier.payload else ""
+    text = show.mass(haul.mass)
+    if loads.count:
+        text += f"; {counted(loads.count, loads.carrier.name + ' loads')}{payload}"
+    if loads.count > 1:
+        text += f", limited by {loads.limit}"
+    if haul.by_itself:
+        text += f"; {' and '.join(haul.by_itself)}, {show.mass(haul.mass - haul.carried)}, comes by itself"
+    return text
+
+
+def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
+    """Tell each thing to buy: amount, unit, item, weight; how it was reckoned stands below."""
+    told = []
+    for line in lines:
+        amount = counted(line.quantity, line.unit)
+        by_weight = line.unit.startswith(("short tons", "tonnes"))
+        weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
+        told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
+        told += filled(f"computed {_figure(line.computed)}; {line.allowance}", first="    ", rest="    ")
+        told += filled(line.note, first="    ", rest="    ")
+    return told
+
+
+def _figure(amount: float) -> str:
+    """Three figures, or all whole ones; never with an exponent."""
+    return f"{amount:.3g}" if amount < 999.5 else fixed(amount, 0)
+
+
+def finding_lines(findings: Iterable[Finding]) -> list[str]:
+    """Tell each finding: severity, where, what and what to do, its code; the gravest first."""
+    rank = {"stop": 0, "warning": 1, "note": 2}
+    told = []
+    for finding in sorted(findings, key=lambda f: rank[f.severity]):
+        told += filled(finding_text(finding), rest="  ")
+    return told
+
+
+def finding_text(finding: Finding) -> str:
+    """Write a finding in one line; the place is left out where the advice names it already."""
+    named_already = finding.where.partition(",")[0] in finding.advice
+    where = "" if named_already else f"{visible(finding.where, 60)}: "
+    return f"{finding.severity}: {where}{finding.advice} [{finding.code}]"

@@ -1,0 +1,308 @@
+"""The reduced field book as text: every line with HI, rise, elevation and spread, the checks at its foot."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.errors import visible
+from gradework.report.text import WIDTH, bulleted, filled, text_table
+from gradework.survey.quality import judge
+from gradework.survey.stations import name_key
+from gradework.units.display import Display, fixed
+
+if TYPE_CHECKING:
+    from gradework.project.stations.join import YardNotes
+    from gradework.survey.levelling.field_book import BookLine, Closure, FieldBook, PageCheck
+    from gradework.survey.levelling.heights import Heights, MarkCheck
+    from gradework.survey.levelling.network import BookNetwork
+    from gradework.survey.placing.tape import TieCheck
+
+
+# What the known marks say of heights found without a level book, as lines for the terminal.
+
+_SHARED = {
+    "marks": "The mark is taken at the mean of what all known marks say.",
+    "runs": "The miss is shared out along the steps, by their runs.",
+    "network": "The pairs are adjusted onto all known marks, by least squares.",
+}
+
+
+def marks_met(heights: Heights) -> Iterator[str]:
+    """Write each mark that was met with its misclosure and allowance, and how the miss was shared."""
+    show = Display(heights.unit)
+    yield "Marks met"
+    for check in heights.checks:
+        known = "before" if check.again else "known"
+        yield from bulleted(miss_words(check, show, over=check.over, rule=check.rule, known=known))
+    if heights.shared in _SHARED and any(check.misclosure for check in heights.checks):
+        yield _SHARED[heights.shared]
+    elif any(check.misclosure for check in heights.checks):
+        yield "Nothing is shared out: marks keep their elevations, all else stays as read."
+
+
+def miss_words(
+    check: MarkCheck | Closure, show: Display, *, over: str, rule: str, known: str = "known"
+) -> str:
+    """One look at a mark in a line: ``over`` what, against which ``rule``'s allowance, and the verdict."""
+    line = f", line {check.line}" if check.line else ""
+    words = (
+        f"{visible(check.station)}{line}, over {over}: computed {show.elevation(check.computed)}, "
+        f"{known} {show.elevation(check.known)}, misclosure {show.elevation(check.misclosure)}; "
+    )
+    if check.allowable is None:
+        return f"{words}{rule} has no rule for what was measured."
+    verdict = "good" if check.within else "too much"
+    return f"{words}allowed {show.elevation(check.allowable)} ({rule}): {verdict}."
+
+
+# The ties of stations that have more than two: what each misses the place by that fits all of them best.
+
+MOST_ROWS = 12
+_LONGEST_TIE_NAME = 20
+
+
+def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
+    """Lines of a table of residuals, the largest first; of many, the first dozen and how many more."""
+    digits = 2 if show.us else 3
+    yield from filled(
+        f"Ties of stations with more than two, in {show.unit_title}: taped less what the place that fits "
+        "all of them best would have, the largest first."
+    )
+    worst = sorted(ties, key=lambda tie: -abs(tie.residual))
+    rows = [
+        [
+            visible(tie.station, _LONGEST_TIE_NAME),
+            str(tie.line),
+            fixed(show.in_units(tie.length), digits),
+            _signed_text(fixed(show.in_units(tie.residual), 3)),
+            f"from {visible(tie.mark, _LONGEST_TIE_NAME)}",
+        ]
+        for tie in worst[:MOST_ROWS]
+    ]
+    yield from text_table(["Station", "Line", "Taped", "Residual", ""], rows)
+    if len(worst) > MOST_ROWS:
+        yield f"and {len(worst) - MOST_ROWS} more, each smaller"
+
+
+def _signed_text(text: str) -> str:
+    return text if text.startswith("-") or float(text) == 0 else f"+{text}"
+
+
+_MOST_DIGITS = 4
+_EXACT = 1e-7  # of the user's unit: a reading written with so many decimals is that number, but for rounding
+_LONGEST_NAME, _LONGEST_FILE = 10, 40
+
+
+def field_book_text(book: FieldBook) -> str:
+    """Write the book as a table of at most 80 columns with sums, both page checks and closures below it."""
+    show = Display(book.unit)
+    digits = reading_digits(book)
+    table = table_lines(_cells(book, show, digits))
+    while max(map(len, table)) > WIDTH and digits > 1:
+        digits -= 1
+        table = table_lines(_cells(book, show, digits))
+    pages = [list(_page(page, book, show, digits)) for page in book.pages]
+    parts = [_heading(book, show), table, *pages, list(_closures(book, show))]
+    if book.network is not None:
+        parts.append(list(_network(book.network, show, digits)))
+    return "\n\n".join("\n".join(part) for part in parts)
+
+
+def reading_digits(book: FieldBook) -> int:
+    """Decimals that show every reading as it was written, between those of an elevation and four.
+
+    Readings written in feet, inches and fractions have no end of decimals and get four.
+    """
+    show = Display(book.unit)
+    least = 2 if show.us else 3
+    readings = [
+        show.in_units(value)
+        for line in book.lines
+        for value in (line.row.backsight, line.row.intermediate, line.row.foresight, line.row.known)
+        if value is not None
+    ]
+    for digits in range(least, _MOST_DIGITS):
+        if all(abs(value - round(value, digits)) < _EXACT for value in readings):
+            return digits
+    return _MOST_DIGITS
+
+
+def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Lay out rows of cells, the first row a heading: names at the left, figures at the right.
+
+    >>> table_lines([["Station", "FS"], ["A1", "4.62"]])
+    ['Station    FS', 'A1       4.62']
+    """
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    gap = "  " if sum(widths) + 2 * (len(widths) - 1) <= WIDTH else " "
+    return [
+        gap.join(
+            cell.ljust(width) if number == 0 else cell.rjust(width)
+            for number, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in rows
+    ]
+
+
+def _heading(book: FieldBook, show: Display) -> list[str]:
+    start = show.elevation(book.datum)
+    datum = f"assumed at {start}" if book.assumed else f"given as {start}"
+    file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
+    start = f"from {visible(book.benchmark)}, {datum}"
+    return filled(f"Field book{file}, in {show.unit_title}: {_setups(book.setups)}, {start}.")
+
+
+def _cells(book: FieldBook, show: Display, digits: int) -> list[list[str]]:
+    sums = [_number(total, show, digits) for total in (book.sum_backsights, book.sum_foresights)]
+    return [
+        ["Station", "BS", "HI", "IS", "FS", "Rise", "Elevation", "Adjusted", "s.e."],
+        *(_line(line, show, digits) for line in book.lines),
+        ["Sums", sums[0], "", "", sums[1], "", "", "", ""],
+    ]
+
+
+def _line(line: BookLine, show: Display, digits: int) -> list[str]:
+    row = line.row
+    return [
+        visible(row.station, _LONGEST_NAME),
+        _number(row.backsight, show, digits),
+        _number(line.height_of_instrument, show, digits),
+        _number(row.intermediate, show, digits),
+        _number(row.foresight, show, digits),
+        _signed(line.rise, show, digits),
+        _number(line.raw, show, digits),
+        _number(line.elevation, show, digits),
+        _number(line.sd, show, max(3, digits)),
+    ]
+
+
+def _number(metres: float | None, show: Display, digits: int) -> str:
+    return "" if metres is None else fixed(show.in_units(metres), digits)
+
+
+def _signed(metres: float | None, show: Display, digits: int) -> str:
+    text = _number(metres, show, digits)
+    return f"+{text}" if text and not text.startswith("-") and float(text) != 0 else text
+
+
+def _page(page: PageCheck, book: FieldBook, show: Display, digits: int) -> Iterator[str]:
+    """The arithmetic check at the foot of one unbroken run, both ways."""
+    if len(book.pages) > 1:
+        yield f"Page check, lines {page.first_line} to {page.last_line}"
+    else:
+        yield "Page check"
+
+    def number(value: float) -> str:
+        return _number(value, show, digits)
+
+    change = page.last - page.first
+    rows: list[tuple[str, float, float, float]] = [
+        ("sum BS - sum FS", page.backsights, page.foresights, page.backsights - page.foresights),
+        ("sum of rises - sum of falls", page.rises, page.falls, page.rises - page.falls),
+        ("last - first elevation", page.last, page.first, change),
+    ]
+    shown = [(words, number(first), number(second), number(rest)) for words, first, second, rest in rows]
+    wide, wider, widest = (max(len(row[i]) for row in shown) for i in (1, 2, 3))
+    for words, first, second, rest in shown:
+        yield f"  {words:<28}{first:>{wide}} - {second:>{wider}} = {rest:>{widest}}"
+    yield "  all three agree: the sums are right (a misread rod does not show here)"
+
+
+def _closures(book: FieldBook, show: Display) -> Iterator[str]:
+    if not book.closures and book.network is not None:
+        yield "No closing mark; the routes check each other."
+        return
+    if not book.closures:
+        yield "No closing mark: nothing shows whether the levels are right."
+        return
+    yield "Closing"
+    for closure in book.closures:
+        yield from bulleted(_closure(closure, book, show))
+    how = {
+        "setups": "The miss is shared out equally over the set-ups.",
+        "distance": "The miss is shared out by the length of the sights.",
+        "network": "The routes are adjusted together, by least squares.",
+    }
+    if any(c.misclosure for c in book.closures):
+        why = "look for its cause" if any(c.within is False for c in book.closures) else "no rule allows it"
+        yield how.get(book.shared, f"The miss is not shared out: {why}.")
+
+
+def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
+    """The adjustment of several routes: how good the readings are, and what is left of each."""
+    yield from filled(
+        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} to spare, "
+        f"reference variance {network.reference_variance:.2f} for readings good to "
+        f"{show.elevation(network.reading_sd)} (one standard error). Residuals (adjusted minus read) of the "
+        "readings that others check, and each over its own standard error:"
+    )
+    checked = [r for r in network.readings if abs(r.standardised) > 0]
+    rows = [["Station", "Line", "Column", "Reading", "Residual", "/ s.e."]]
+    for r in checked:
+        worst = " worst" if r in network.suspects else ""
+        rows.append(
+            [
+                visible(r.station, _LONGEST_NAME),
+                str(r.line),
+                r.column,
+                _number(r.reading, show, digits),
+                _signed(r.residual, show, max(3, digits)),
+                f"{r.standardised:+.1f}{worst or '      '}",
+            ]
+        )
+    yield from table_lines(rows)
+
+
+def _setups(count: int) -> str:
+    return f"{count} set-up" + ("s" if count != 1 else "")
+
+
+def _closure(closure: Closure, book: FieldBook, show: Display) -> str:
+    over = _setups(closure.setups)
+    if closure.distance is not None:
+        over += f", {show.distance(closure.distance)}"
+    return miss_words(closure, show, over=over, rule=f"{book.allowance.kind} work")
+
+
+def yard_text(yard: YardNotes) -> str:
+    """Write what notes of readings give: the field book of levels, the stations, how far to trust them."""
+    parts = []
+    if yard.reduced.book is not None:
+        parts.append(field_book_text(yard.reduced.book))
+    if yard.reduced.book is None or yard.places is not None or _repeated(yard.reduced.book):
+        parts.append("\n".join(_stations(yard)))
+    if yard.reduced.heights.checks:
+        parts.append("\n".join(marks_met(yard.reduced.heights)))
+    if yard.places is not None and yard.places.ties:
+        parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
+    parts.append("\n".join(filled(f"{judge(yard.findings).summary}.", width=WIDTH)))
+    return "\n\n".join(parts)
+
+
+def _repeated(book: FieldBook) -> bool:
+    """Whether a station that is no mark was read more than once, so that its elevation is a mean."""
+    read = [line.row.station for line in book.lines if line.rise is not None]
+    return len(set(read)) < len(read)
+
+
+def _stations(yard: YardNotes) -> Iterator[str]:
+    heights, show = yard.reduced.heights, yard.reduced.show
+    found = () if yard.places is None else zip(yard.places.names, yard.places.xy.tolist(), strict=True)
+    places = {name_key(name): xy for name, xy in found}
+    digits = 2 if show.us else 3
+    rows = [["Station", *(["x", "y"] if places else []), "Elevation", "s.e."]]
+    spread = zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True)
+    for name, level, sd in spread:
+        xy = (
+            [_number(v, show, digits) for v in places[name_key(name)]]
+            if name_key(name) in places
+            else ["", ""]
+        )
+        error = "" if math.isnan(sd) else _number(sd, show, 3)
+        rows.append(
+            [visible(name, _LONGEST_NAME), *(xy if places else []), _number(level, show, digits), error]
+        )
+    yield f"Stations, in {show.unit_title}"
+    yield from table_lines(rows)

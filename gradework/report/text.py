@@ -1,0 +1,74 @@
+"""Tables for the terminal: first column to the left, figures to the right, a remark behind them."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Sequence
+
+# How lines are broken for the terminal: 80 columns, hanging indents, a figure never parted from its unit.
+
+WIDTH = 80
+
+_KEPT = "\N{NO-BREAK SPACE}"
+# between the parts of one figure: 4 1/2, 16' 0", 12.9 yd³, 8.0 short tons
+_UNITS = "ft|in|m|mm|cm|yd³|m³|m²|sq|short|tonnes?|lb|kg|%"
+_INSIDE_A_FIGURE = re.compile(
+    rf"(?<=\d) (?=\d+/\d)|(?<=\d') (?=\d)|(?<=\d) (?=(?:{_UNITS})(?!\w))"
+    r"|(?<=sq) (?=ft\b)|(?<=short) (?=tons?\b)"
+)
+
+
+def filled(text: str, *, first: str = "", rest: str = "", width: int = WIDTH - 2) -> list[str]:
+    """Break a text into lines with an indent for the first and one for the others.
+
+    >>> filled("thick 4 1/2 in", width=12)
+    ['thick', '4 1/2 in']
+    """
+    lines = textwrap.wrap(
+        _INSIDE_A_FIGURE.sub(_KEPT, text),
+        width,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_KEPT, " ") for line in lines]
+
+
+def bulleted(text: str) -> list[str]:
+    """Break a text into lines behind a dash.
+
+    >>> bulleted("one")
+    ['- one']
+    """
+    return filled(text, first="- ", rest="  ")
+
+
+def named(name: str, text: str, *, width: int = 11) -> list[str]:
+    """Put a name before a text and hang the lines that follow under the text.
+
+    >>> named("Fall", "1.8 ft", width=6)
+    ['Fall  1.8 ft']
+    """
+    return filled(text, first=f"{name:<{width}}", rest=" " * width) or [name]
+
+
+def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Set a table; the last column is a remark, broken under itself where it is too long.
+
+    >>> text_table(["pier", "bed", ""], [["1-1", "4 in", "dig"], ["1-10", "5 1/2 in", ""]])
+    ['pier       bed', '1-1       4 in  dig', '1-10  5 1/2 in']
+    """
+    widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
+    told = []
+    for row in (header, *rows):
+        cells = [f"{cell:>{width}}" for cell, width in zip(row[1:-1], widths[1:-1], strict=True)]
+        told += _hung("  ".join([f"{row[0]:<{widths[0]}}", *cells]), row[-1])
+    return told
+
+
+def _hung(lead: str, remark: str) -> list[str]:
+    room = max(20, WIDTH - 2 - len(lead) - 2)
+    first, *rest = filled(remark, width=room) or [""]
+    return [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]

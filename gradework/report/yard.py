@@ -1,0 +1,234 @@
+"""As built in words: the verdict first, then each top, the neighbours that differ, the corners."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from gradework.errors import visible
+from gradework.report.text import WIDTH, bulleted, filled, text_table
+from gradework.sitework.asbuilt import high_or_low
+
+if TYPE_CHECKING:
+    from gradework.project.asbuilt import AsBuilt
+    from gradework.project.setout import SettingOut
+    from gradework.sitework.asbuilt import CornerMove, SquareCheck
+    from gradework.sitework.setout import StakedPoint
+    from gradework.sitework.setout_ties import TapeTie
+    from gradework.units.display import Display
+
+
+# Setting out in words: where each stake goes, and what the rod reads there.
+
+BUILT = {"pad": "top of the gravel", "piers": "top of the piers", "slab": "top of the slab"}
+"""What the finished level is called."""
+
+
+def setout_text(made: SettingOut) -> str:
+    """Tell the whole sheet. Lines are at most 80 columns where the words allow it."""
+    show, sheet = made.plan.job.show, made.sheet
+    parts = [
+        [visible(made.plan.job.name, WIDTH)],
+        _start(made, show),
+        ["Order of work", *(f"  {line}" for step in sheet.steps for line in bulleted(step))],
+        ["Places", *(f"  {line}".rstrip() for line in _places(made, show))],
+    ]
+    if sheet.checks:
+        parts.append(["Measure", *(f"  {line}".rstrip() for line in _checks(made, show))])
+    parts.append(["Levels", *(f"  {line}".rstrip() for line in _stake_levels(made, show))])
+    return "\n\n".join("\n".join(part) for part in parts)
+
+
+def _start(made: SettingOut, show: Display) -> list[str]:
+    sheet = made.sheet
+    lines = [f"{BUILT[made.kind].capitalize()} {show.elevation(made.level)}."]
+    if made.backsight is not None:
+        seen = made.backsight
+        lines.append(
+            f"Height of instrument {show.elevation(seen.instrument)}: {visible(seen.name, 30)} at "
+            f"{show.elevation(seen.elevation)}, backsight {show.elevation_number(seen.reading)}."
+        )
+    elif sheet.instrument is not None:
+        lines.append(f"Height of instrument {show.elevation(sheet.instrument)}.")
+    else:
+        lines.append("No height of instrument given: rod reading = height of instrument - elevation.")
+    if sheet.string is not None:
+        lines.append(f"String at {show.elevation(sheet.string)}.")
+    names = " and ".join(visible(mark.name, 30) for mark in made.marks[:2])
+    given = (
+        "" if made.marks_given else " (stations of the survey; name marks that still stand under [setout])"
+    )
+    lines.append(f"Baseline from {names}{given}.")
+    return [part for line in lines for part in filled(line, width=WIDTH)]
+
+
+def _places(made: SettingOut, show: Display) -> list[str]:
+    header = ["stake", "x", "y", "along", "offset", "by tape"]
+    rows = []
+    for point in made.sheet.points:
+        stake, base = point.stake, point.baseline
+        rows.append(
+            [
+                visible(stake.name, 20),
+                show.elevation_number(stake.x),
+                show.elevation_number(stake.y),
+                "" if base is None else show.elevation_number(base.along),
+                "" if base is None else _left_right(base.offset, show),
+                "" if point.tie is None else tie_words(point.tie, show),
+            ]
+        )
+    return text_table(header, rows)
+
+
+def _left_right(offset: float, show: Display) -> str:
+    text = show.elevation_number(abs(offset))
+    return text if text == show.elevation_number(0.0) else f"{text} {'L' if offset > 0 else 'R'}"
+
+
+def tie_words(tie: TapeTie, show: Display) -> str:
+    """Say the two tapes of a tie.
+
+    >>> from gradework.sitework.setout_ties import TapeTie
+    >>> from gradework.units import FEET
+    >>> tie_words(TapeTie("gate", "oak", 3.048, 4.572, "left", 80.0, False), FEET)
+    'gate 10\\' 0", oak 15\\' 0" (left)'
+    """
+    first, second = visible(tie.first, 20), visible(tie.second, 20)
+    side = "" if tie.side == "on the line" else f" ({tie.side})"
+    return f"{first} {show.length(tie.from_first)}, {second} {show.length(tie.from_second)}{side}"
+
+
+def _checks(made: SettingOut, show: Display) -> list[str]:
+    rows = [
+        [f"{check.first} to {check.second}", show.length(check.length), check.kind]
+        for check in made.sheet.checks
+    ]
+    allowed = f"The two diagonals of four corners may differ by {show.depth(made.sheet.allowed)}."
+    return [*text_table(["from, to", "length", ""], rows), *filled(allowed)]
+
+
+def _stake_levels(made: SettingOut, show: Display) -> list[str]:
+    """One line for each level of each stake; the stake's mark stands beside the level it leads to."""
+    header = ["stake", "mark", f"elevation ({show.unit_name})", "rod", "string", "of"]
+    rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
+    return text_table(header, rows)
+
+
+def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
+    stake = point.stake
+    strings = dict(point.from_string)
+    readings = {reading.what: reading for reading in point.readings}
+    rows = []
+    for number, (what, level) in enumerate(stake.worked_to):
+        reading = readings.get(what)
+        rod = "" if reading is None else show.elevation_number(reading.reading)
+        rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
+        height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}" if what in strings else ""
+        mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""
+        named = visible(stake.name, 20) if number == 0 else ""
+        rows.append([named, mark, show.elevation_number(level), rod, height, what])
+    return rows
+
+
+def asbuilt_text(built: AsBuilt) -> str:
+    """Tell whether it is level and square, and what to do. Lines are at most 80 columns."""
+    show = built.plan.job.show
+    parts = [
+        [visible(built.plan.job.name, WIDTH)],
+        [_verdict(built)],
+        [BUILT[built.kind].capitalize(), *(f"  {line}".rstrip() for line in _top_levels(built, show))],
+    ]
+    if built.square is not None:
+        parts.append(["Corners", *(f"  {line}".rstrip() for line in _corners(built.square, show))])
+    return "\n\n".join("\n".join(part) for part in parts)
+
+
+_BUT = ("asbuilt-leans", "asbuilt-off-plan")
+"""What does not fail, but shall not hide behind a pass."""
+
+
+def _verdict(built: AsBuilt) -> str:
+    if built.passed:
+        square = " and square" if built.square is not None else ""
+        if any(finding.code in _BUT for finding in built.findings):
+            return f"Pass: neighbours are level{square} within what is allowed, with a warning: see below."
+        return f"Pass: level{square} within what is allowed."
+    return "Not yet: see below what to do."
+
+
+def _top_levels(built: AsBuilt, show: Display) -> list[str]:
+    check = built.levels
+    header = ["point", "elevation", *(["against plan"] if built.tied else []), "against best", "do"]
+    rows = [
+        [
+            visible(point.name, 20),
+            show.elevation_number(point.measured),
+            *([high_or_low(point.off_plan, show)] if built.tied else []),
+            high_or_low(point.off_best, show),
+            point.advice,
+        ]
+        for point in check.points
+    ]
+    lines = filled(_best(built, show))
+    lines += ["", *text_table(header, rows)]
+    off = [pair for pair in check.pairs if not pair.ok]
+    if off:
+        lines += ["", f"Neighbours that differ by more than {show.depth(check.tolerance)}:"]
+        for pair in off:
+            higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
+            by = show.depth(abs(pair.difference))
+            lines += filled(f"- {visible(higher, 20)} is {by} higher than {visible(lower, 20)}", rest="  ")
+    if check.passed:
+        high, low = check.spread
+        fall = high.measured - low.measured
+        if fall > check.tolerance + 1e-9:
+            words = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {show.depth(fall)}"
+            lines += ["", *filled(f"{words} in small steps: the floor slopes.")]
+    if built.ignored:
+        names = ", ".join(visible(name, 20) for name in built.ignored[:8])
+        lines += ["", *filled(f"Not compared, because they name no pier: {names}.")]
+    return lines
+
+
+def _best(built: AsBuilt, show: Display) -> str:
+    check = built.levels
+    count = f"{check.reworked} of {len(check.points)}"
+    best = f"The level that needs the least work is {show.elevation(check.best)}: {count} to rework."
+    if not built.tied:
+        return (
+            f"The readings begin on nothing of known elevation, so tops are compared with each other. {best}"
+        )
+    away = check.best - check.plan
+    planned = f"Planned {show.elevation(check.plan)}."
+    words = high_or_low(away, show)
+    return f"{planned} {best}" + ("" if words == "on level" else f" That is {words}, as a whole.")
+
+
+def _corners(square: SquareCheck, show: Display) -> list[str]:
+    first, second = (show.length(value) for value in square.diagonals)
+    lines = filled(
+        f"Diagonals 1-3 {first} and 2-4 {second}: they differ by {show.depth(square.difference)}, allowed is "
+        f"{show.depth(square.tolerance)}."
+    )
+    if square.misfit > 0.5 * square.tolerance:
+        lines += filled(
+            f"The six lengths disagree among themselves by {show.depth(square.misfit)}: measure again first."
+        )
+    if square.moves:
+        held = " and ".join(str(corner) for corner in sorted(square.held))
+        lines += filled(f"Leave corner {square.held[0]}, and the line of corners {held}.")
+        for move in square.moves:
+            lines += filled(f"- {_move(move, show)}", rest="  ")
+    return lines
+
+
+def _move(move: CornerMove, show: Display) -> str:
+    """Say how far a corner is moved along and square to the side from corner 1 to corner 2."""
+    parts = []
+    for value, more, less in (
+        (move.along, "from corner 1 toward 2", "from corner 2 toward 1"),
+        (move.across, "to the left of the line 1-2", "to the right of the line 1-2"),
+    ):
+        if not math.isclose(value, 0.0, abs_tol=0.0005):
+            parts.append(f"{show.depth(abs(value))} {more if value > 0 else less}")
+    return f"move corner {move.number} {' and '.join(parts) or 'by a hair'}"

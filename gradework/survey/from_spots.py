@@ -1,0 +1,85 @@
+"""Spot elevations to stations: doubles merged, contradictions refused, misread shots named.
+
+It never invents a shot and never corrects one: doubles are merged with a finding, contradictions are faults,
+and a shot that looks misread is named and left as it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Faults, Finding
+from gradework.survey.duplicates import (
+    SURFACE_SHOTS,
+    check_numbers,
+    check_spread,
+    far_places,
+    merge_doubles,
+    name_clashes,
+)
+from gradework.survey.stations import Stations
+from gradework.units.display import Display
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from gradework.fieldnotes.spots import SpotNotes
+
+
+def stations_from_spots(notes: SpotNotes) -> Stations:
+    """Stations in the order of the file, doubles merged.
+
+    Two shots within 0.3 mm are one place: equal elevations are merged with a note, elevations within 0.02 ft
+    are averaged with a warning (`double-shot`, `double-shot-averaged`). Raises ``InputError`` with all
+    faults: `same-place-two-elevations`, `same-name-two-places`, and what `check_spread` refuses. Further
+    findings: `only-three-shots`, `place-far-off`, `shot-misread`, `shot-off-the-ground`,
+    `blunder-check-left-out`, `survey-not-checked`.
+    """
+    show = Display(notes.unit)
+    xyz = np.column_stack(
+        [np.asarray(column, dtype=np.float64) for column in (notes.x, notes.y, notes.elevation)]
+    )
+    lines = np.asarray(notes.lines, dtype=np.int64)
+    faults = Faults(notes.file)
+    check_numbers(notes.names, xyz, lines, faults, show)
+    faults.raise_if_any()
+    name_clashes(notes.names, xyz, lines, faults, show)
+    merged = merge_doubles(notes.names, xyz, lines, faults, show)
+    faults.raise_if_any()
+    names: Sequence[str] = notes.names
+    findings = [*notes.findings, *merged.findings]
+    if len(merged.keep) < len(xyz):
+        names, lines = [notes.names[i] for i in merged.keep.tolist()], lines[merged.keep]
+        xyz = merged.xyz
+    check_spread(names, xyz, lines, notes.file, show)
+    if len(xyz) == SURFACE_SHOTS:
+        findings.append(_only_three())
+    findings += far_places(names, xyz[:, :2], lines, show)
+    sd = np.full(len(xyz), np.nan)
+    for array in (xyz, sd, lines):
+        array.setflags(write=False)
+    found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
+    return replace(found, findings=(*findings, *_misread(found)))
+
+
+def _misread(stations: Stations) -> list[Finding]:
+    from gradework.survey.outliers import misread_findings  # loaded only once there are shots to compare
+    from gradework.survey.repeats import ELEVATIONS, unchecked
+
+    alone = unchecked(stations.findings, len(stations), ELEVATIONS)
+    return [*misread_findings(stations), *alone]
+
+
+def _only_three() -> Finding:
+    return Finding(
+        "only-three-shots",
+        "warning",
+        "the whole survey",
+        3.0,
+        4.0,
+        "Three shots make one flat plane, and nothing checks a misread rod."
+        " Shoot more, better the corners and the middle.",
+    )

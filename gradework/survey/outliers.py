@@ -1,0 +1,399 @@
+"""Blunders: single shots that the ground around them does not believe, and the slip that explains them.
+
+Each shot is compared with what the others say (in a big survey, those of its part of the yard); one that is
+out by more than chance allows is named with line, likely slip and likely value. Nothing is ever changed.
+"""
+
+from __future__ import annotations
+
+import statistics
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding, visible
+from gradework.survey.levelling.readings import Written
+from gradework.survey.misreadings import Misreading, explain
+from gradework.survey.stations import median
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.survey.stations import Stations
+    from gradework.units.display import Display
+    from gradework.units.lengths import Unit
+
+    Floats = NDArray[np.float64]
+
+
+# Every shot predicted from all the others, with an honest error: the ground as a smooth random surface.
+#
+# A plane plus a Gaussian process (Matérn 3/2 for broken ground, 5/2 for a mown lawn) plus reading noise.
+# Smoothness, range and noise are not picked but weighted over a grid by their restricted likelihood, for
+# each shot without that shot, so a misread one cannot make room for itself. All of it in closed form: no
+# shot is really taken out.
+
+FEWEST = 8
+"""With fewer shots a plane, a range and a noise cannot be told apart, and nothing is said."""
+
+MOST_IN_A_TILE = 160
+
+_TREND = 3
+_BROKEN, _SMOOTH = 7, 5  # ranges tried with each smoothness
+_NOISES = np.geomspace(1e-4, 10.0, 9)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Each shot against what the others say. ``residual`` (n,) shot minus prediction [m], ``sd`` (n,) its
+    standard error [m], ``freedom`` (n,) degrees of freedom; NaN where too few shots can tell. Read-only."""
+
+    residual: Floats
+    sd: Floats
+    freedom: Floats
+
+    @property
+    def t(self) -> Floats:
+        """Residual over its standard error, Student's t on clean ground."""
+        return self.residual / self.sd
+
+
+def leave_each_out(xyz: Floats) -> LeftOut:
+    """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
+
+    With fewer than 8 shots, or all on one line, all NaN. A whole shift or a tilt of the ground changes
+    nothing.
+    """
+    n = len(xyz)
+    residual, sd, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
+    for tile in tiles(xyz[:, :2], np.arange(n)):
+        if len(tile) < FEWEST:
+            continue
+        part = GroundModel(xyz[tile])
+        if part.usable:
+            residual[tile], sd[tile] = part.left_out()
+            freedom[tile] = len(tile) - 1 - _TREND
+    for array in (residual, sd, freedom):
+        array.setflags(write=False)
+    return LeftOut(residual, sd, freedom)
+
+
+def levels_by_ground(
+    names: Sequence[str], xyz: Floats, doubted: Collection[str]
+) -> dict[str, tuple[float, float]]:
+    """Level of each ``doubted`` station by the others of ``xyz`` (n, 3), and the standard error of that [m].
+
+    The doubted ones say nothing about each other. Stations of which the others can tell nothing are left out.
+    """
+    sound = [i for i, name in enumerate(names) if name not in doubted]
+    found: dict[str, tuple[float, float]] = {}
+    for i, name in enumerate(names):
+        if name in doubted:
+            residual, sd, _ = leave_one_out(xyz, sound, i)
+            if np.isfinite(sd):
+                found[name] = (float(xyz[i, 2]) - residual, sd)
+    return found
+
+
+def leave_one_out(xyz: Floats, sound: Sequence[int], one: int) -> tuple[float, float, float]:
+    """Shot ``one`` minus what the ``sound`` shots of ``xyz`` (n, 3) predict [m], the standard error of that
+    [m], the degrees of freedom; NaN where they are too few to tell."""
+    members = np.array(sorted({*sound, one}))
+    out = leave_each_out(xyz[members])
+    at = int(np.searchsorted(members, one))
+    return float(out.residual[at]), float(out.sd[at]), float(out.freedom[at])
+
+
+def tiles(xy: Floats, members: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Split the ``members`` of ``xy`` (n, 2) along the longer side until every part holds 160 at most."""
+    if len(members) <= MOST_IN_A_TILE:
+        return [members]
+    span = np.ptp(xy[members], axis=0)
+    order = members[np.argsort(xy[members, int(span[1] > span[0])], kind="stable")]
+    half = len(order) // 2
+    return tiles(xy, order[:half]) + tiles(xy, order[half:])
+
+
+class GroundModel:
+    """The grid of models for one set of shots. ``usable`` is False where they lie on one line or are too few.
+
+    Per kind of ground r (smoothness and range) and noise g: ``vectors`` (r, n, m) and ``values`` (r, m), the
+    eigenvectors (back in the space of the shots) and eigenvalues of the correlations with the plane taken
+    out.
+    """
+
+    def __init__(self, xyz: Floats) -> None:
+        xy = xyz[:, :2] - xyz[:, :2].mean(axis=0)
+        reach = float(np.hypot(*np.ptp(xy, axis=0))) or 1.0
+        xy = xy / reach
+        self.z = xyz[:, 2] - median(xyz[:, 2])
+        plane = np.column_stack([np.ones(len(xy)), xy])
+        full, strengths, _ = np.linalg.svd(plane, full_matrices=True)
+        self.usable = len(xyz) >= FEWEST and float(strengths[-1]) > 1e-6 and float(np.ptp(self.z)) > 0
+        if not self.usable:
+            return
+        contrast = full[:, _TREND:]
+        apart = np.hypot(xy[:, None, 0] - xy[None, :, 0], xy[:, None, 1] - xy[None, :, 1])
+        nearest = np.sort(apart + 9.0 * np.eye(len(xy)), axis=1)[:, 0]
+        spacing = max(median(nearest), 1e-3)
+        vectors, values = [], []
+        for correlation in _correlations(apart, spacing):
+            # Divided by its mean square, so that the noise ratios mean the same at every range.
+            inner = contrast.T @ correlation @ contrast
+            inner /= float(np.trace(inner)) / len(inner)
+            lam, u = np.linalg.eigh(inner)
+            values.append(np.maximum(lam, 0.0))
+            vectors.append(contrast @ u)
+        self.vectors, self.values = np.array(vectors), np.array(values)
+        self._precision()
+
+    def _precision(self) -> None:
+        """``alpha`` and ``diagonal`` (r, g, n) of the precision of the contrasts; ``square``, ``logdet`` (r,
+        g)."""
+        scores = np.einsum("rnm,n->rm", self.vectors, self.z)
+        spread = self.values[:, None, :] + _NOISES[None, :, None]
+        self.alpha = np.einsum("rnm,rgm->rgn", self.vectors, scores[:, None, :] / spread)
+        self.diagonal = np.einsum("rnm,rgm->rgn", self.vectors**2, 1.0 / spread)
+        self.square = (scores[:, None, :] ** 2 / spread).sum(axis=2)
+        self.logdet = np.log(spread).sum(axis=2)
+
+    def left_out(self) -> tuple[Floats, Floats]:
+        """Residual and standard error of each shot (n,), averaged over the models that the others favour."""
+        freedom = len(self.z) - 1 - _TREND
+        off = self.alpha / self.diagonal
+        rest = np.maximum(self.square[..., None] - self.alpha * off, 1e-300)
+        minus_two_log = freedom * np.log(rest) + self.logdet[..., None] + np.log(self.diagonal)
+        weight = np.exp(-0.5 * (minus_two_log - minus_two_log.min(axis=(0, 1))))
+        weight /= weight.sum(axis=(0, 1))
+        variance = rest / freedom / self.diagonal
+        mean = (weight * off).sum(axis=(0, 1))
+        second = (weight * (variance + off**2)).sum(axis=(0, 1))
+        return mean, np.sqrt(np.maximum(second - mean**2, 1e-300))
+
+    def swapped(self, i: int) -> tuple[int, float]:
+        """The shot whose exchange with ``i`` mends the ground most, and the misfit that this leaves.
+
+        The misfit is the sum of squares beyond that with both left out, over the variance (chi-square, 2).
+        """
+        r, g = np.unravel_index(int(np.argmin(self._fit_without(i))), self.square.shape)
+        spread = self.values[r] + _NOISES[g]
+        precision = (self.vectors[r] / spread) @ self.vectors[r].T
+        alpha, total = self.alpha[r, g], float(self.square[r, g])
+        step = self.z - self.z[i]
+        pair = precision[i, i] + np.diag(precision) - 2 * precision[i]
+        after = total + 2 * step * (alpha[i] - alpha) + step**2 * pair
+        after[i] = np.inf
+        j = int(np.argmin(after))
+        both = np.array([i, j])
+        gone = float(alpha[both] @ np.linalg.solve(precision[np.ix_(both, both)], alpha[both]))
+        left = max(total - gone, 1e-300)
+        return j, max(float(after[j]) - left, 0.0) / (left / (len(self.z) - 2 - _TREND))
+
+    def _fit_without(self, i: int) -> Floats:
+        freedom = len(self.z) - 1 - _TREND
+        rest = np.maximum(self.square - self.alpha[..., i] ** 2 / self.diagonal[..., i], 1e-300)
+        return np.asarray(freedom * np.log(rest) + self.logdet + np.log(self.diagonal[..., i]))
+
+
+def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:
+    """Correlations (n, n) of the ground over the distances ``apart``, one for each smoothness and range.
+
+    Ranges go from half the ``spacing`` of the shots, where nothing is told by a neighbour, to beyond the
+    yard. Matérn's family, its closed forms for 3/2 and 5/2.
+    """
+    for reach in np.geomspace(0.5 * spacing, 4.0, _BROKEN):
+        scaled = np.sqrt(3.0) * apart / reach
+        yield (1.0 + scaled) * np.exp(-scaled)
+    for reach in np.geomspace(0.5 * spacing, 2.0, _SMOOTH):
+        scaled = np.sqrt(5.0) * apart / reach
+        yield (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
+
+
+FALSE_ALARM = 0.003
+"""Chance that a clean survey has a shot pointed at, if the ground were of the kind assumed; on the yards of
+the benchmark, which are not, up to 1.6 %."""
+
+LEAST = 0.02 * 0.3048
+"""Nobody shoots a station again for less [m]: 0.02 ft; a judgement."""
+
+MOST_SHOTS = 2000
+"""More shots than this are not read from a rod one by one; the search would take seconds."""
+
+EXCHANGE_MISFIT = 9.2
+"""An exchange explains both values when it leaves no more over the variance (99 % of chi-square, 2
+degrees)."""
+
+EXCHANGE_ALSO_OFF = 3.5
+"""The other shot of an exchange must be off by so many of its own standard errors."""
+
+
+_UNCHANGED = "Nothing was changed; if the ground is really so, shoot a few points around it."
+
+
+@dataclass(frozen=True, slots=True)
+class Blunder:
+    """One suspicious shot: its index, elevation minus prediction [m] with ``sd``, the ``limit`` it passed
+    [m], the slips that explain it, likeliest first, and the index of the shot it was exchanged with, if
+    so."""
+
+    station: int
+    residual: float
+    sd: float
+    limit: float
+    slips: tuple[Misreading, ...]
+    exchanged_with: int | None = None
+
+    def among(self, index: NDArray[np.int64]) -> Blunder:
+        """The same blunder where the shots searched are ``index`` of more."""
+        partner = None if self.exchanged_with is None else int(index[self.exchanged_with])
+        return replace(self, station=int(index[self.station]), exchanged_with=partner)
+
+
+def misread_findings(
+    stations: Stations, written: Sequence[Written] | None = None, *, aside: Collection[str] = ()
+) -> list[Finding]:
+    """The one search for misread shots of a survey, as findings: a warning for each, the surest first.
+
+    ``written``: what the notes say for each station; their elevations when it is missing. ``aside``: names of
+    stations that are in doubt already, and say nothing about others. More than 2000 shots get a note instead
+    (`blunder-check-left-out`).
+    """
+    n = len(stations)
+    if n > MOST_SHOTS:
+        return [_left_out(n)]
+    if written is None:
+        lines = np.asarray(stations.lines).tolist()
+        levels = stations.xyz[:, 2].tolist()
+        written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
+    sound = [i for i, name in enumerate(stations.names) if name not in aside] if aside else range(n)
+    index = np.array(sound, dtype=np.int64)
+    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, [written[i] for i in sound])
+    return blunder_findings(stations, [b.among(index) for b in found], written)
+
+
+def _left_out(n: int) -> Finding:
+    advice = (
+        f"{n} shots are more than anybody reads from a rod, so no shot was compared with its neighbours."
+        " Look at the contours for single peaks and pits."
+    )
+    return Finding("blunder-check-left-out", "note", "the whole survey", float(n), float(MOST_SHOTS), advice)
+
+
+def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
+    """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
+
+    ``written``: what the notes say for each shot; elevations themselves when it is missing. After each find
+    the shot is left out and the rest looked at again, so that one blunder does not hide or breed another;
+    what a find is worth is then worked out without all the others. Fewer than 8 shots, or over 2000, say
+    nothing.
+    """
+    n = len(xyz)
+    if not FEWEST <= n <= MOST_SHOTS:
+        return ()
+    notes = written if written is not None else [Written(float(z), rod=False) for z in xyz[:, 2]]
+    found: list[Blunder] = []
+    for tile in tiles(xyz[:, :2], np.arange(n)):
+        suspects = _suspects(xyz, tile)
+        gone = {i for pair in suspects for i in pair if i is not None}
+        sound = [i for i in tile.tolist() if i not in gone]
+        found += [_judge(xyz, sound, station, partner, notes, unit) for station, partner in suspects]
+    return tuple(sorted(found, key=lambda b: -abs(b.residual) / b.sd))
+
+
+def _suspects(xyz: Floats, tile: NDArray[np.int64]) -> list[tuple[int, int | None]]:
+    """Shots of a tile that the others do not believe, each with the shot it was exchanged with or None."""
+    left = tile
+    found: list[tuple[int, int | None]] = []
+    while len(found) < max(1, len(tile) // 10) and len(left) >= FEWEST:
+        out = leave_each_out(xyz[left])
+        t = np.where(np.isfinite(out.t), np.abs(out.t), 0.0)
+        worst = int(np.argmax(t))
+        limit = threshold(len(xyz), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
+        if t[worst] <= limit or abs(float(out.residual[worst])) < LEAST:
+            break
+        partner = _exchanged(xyz[left], worst)
+        pair = (int(left[worst]), None if partner is None else int(left[partner]))
+        found.append(pair)
+        left = left[~np.isin(left, [i for i in pair if i is not None])]
+    return found
+
+
+def threshold(count: int, freedom: float) -> float:
+    """Student's t that the worst of ``count`` clean shots passes with the chance ``FALSE_ALARM``.
+
+    Bonferroni over the shots, both signs; the t quantile by the Cornish-Fisher expansion, good to 1 % above 6
+    degrees of freedom and for the tail used here.
+    """
+    z = statistics.NormalDist().inv_cdf(1 - FALSE_ALARM / (2 * count))
+    first = (z**3 + z) / 4
+    second = (5 * z**5 + 16 * z**3 + 3 * z) / 96
+    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384
+    return z + first / freedom + second / freedom**2 + third / freedom**3
+
+
+def _judge(
+    xyz: Floats, sound: list[int], station: int, partner: int | None, notes: Sequence[Written], unit: Unit
+) -> Blunder:
+    """What one suspect is worth, against the sound shots only."""
+    residual, sd, freedom = leave_one_out(xyz, sound, station)
+    limit = threshold(len(sound) + 1, freedom) * sd
+    note = notes[station]
+    signed = any(n.value < 0 for n in notes)
+    slips: tuple[Misreading, ...] = ()
+    if partner is None:
+        error = note.sense * residual
+        slips = explain(note.value, error, sd, unit, signed=signed, rod=note.rod)
+    return Blunder(station, residual, sd, limit, slips, partner)
+
+
+def _exchanged(xyz: Floats, worst: int) -> int | None:
+    """The shot whose elevation belongs to ``worst`` and the other way round, where an exchange mends both.
+
+    The other must look wrong by itself too, once ``worst`` is out of the way.
+    """
+    model = GroundModel(xyz)
+    if not model.usable:
+        return None
+    partner, misfit = model.swapped(worst)
+    if misfit > EXCHANGE_MISFIT:
+        return None
+    out = leave_each_out(np.delete(xyz, worst, axis=0))
+    t = abs(float(out.t[partner - (partner > worst)]))
+    return partner if t > EXCHANGE_ALSO_OFF else None
+
+
+def blunder_findings(
+    stations: Stations, blunders: Sequence[Blunder], written: Sequence[Written]
+) -> list[Finding]:
+    """One warning per blunder in the words of the yard."""
+    return [_finding(stations, b, written) for b in blunders]
+
+
+def _finding(stations: Stations, blunder: Blunder, written: Sequence[Written]) -> Finding:
+    show = stations.show
+    name = visible(stations.names[blunder.station])
+    line = written[blunder.station].line or int(stations.lines[blunder.station])
+    where = f"{name}, line {line}" if line else name
+    side = "above" if blunder.residual > 0 else "below"
+    head = f"{name} lies {show.elevation(abs(blunder.residual))} {side} what the shots around it say."
+    if blunder.exchanged_with is not None:
+        other = visible(stations.names[blunder.exchanged_with])
+        text = f"{head} With {other} exchanged both fit: were the two written into each other's line?"
+    elif blunder.slips:
+        text = f"{head} {_slip_words(blunder, written[blunder.station], show)}"
+    else:
+        text = f"{head} No usual slip explains it: shoot it again, or note the bump or hole if there is one."
+        return Finding("shot-off-the-ground", "warning", where, blunder.residual, blunder.limit, text)
+    return Finding("shot-misread", "warning", where, blunder.residual, blunder.limit, f"{text} {_UNCHANGED}")
+
+
+def _slip_words(blunder: Blunder, note: Written, show: Display) -> str:
+    first = blunder.slips[0]
+    words = f"Likely {first.kind}: {show.elevation(note.value)} written for {show.elevation(first.likely)}."
+    others = [s for s in blunder.slips[1:] if s.score > first.score - 2.0]
+    if others:
+        words += " Or " + ", or ".join(f"{s.kind} ({show.elevation(s.likely)})" for s in others) + "."
+    return words

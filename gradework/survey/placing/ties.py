@@ -1,0 +1,345 @@
+"""Places by tape from known marks: two distances cross at two points, more of them fix one and check each
+other.
+
+Which of the two crossings is meant is said by the hand the station lies on, or by a third tie. A station with
+ties to spare gets residuals; where one tie alone spoils the rest it is named, never left out by itself.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Faults, Finding, visible
+from gradework.survey.misreadings import explain
+from gradework.survey.placing.tape import TAPE_SD, Places, TieCheck, make_places, reduced_lengths
+from gradework.survey.placing.tie_fit import (
+    AGREE,
+    Hand,
+    TieFit,
+    choose,
+    circle_crossings,
+    circle_gap,
+    fit_ties,
+    hand_of,
+    own_hand,
+    touching_point,
+)
+from gradework.units.display import Display
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.fieldnotes.places import Side, Tie
+    from gradework.units.lengths import Unit
+
+    Floats = NDArray[np.float64]
+    Point = tuple[float, float]
+
+
+# What ties to spare say: whether they agree, which one is off, and whether they cross too flat to trust.
+
+FLATTEST = 3.0
+"""Ties cross too flat where the place is this many times worse than one tie: about 20 degrees between two."""
+
+
+def tie_findings(
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
+) -> list[Finding]:
+    """Findings about one station; ``at`` (k, 2) its marks and ``taped`` (k,) level distances [m]."""
+    found: list[Finding] = []
+    show = Display(unit)
+    if len(ties) > 2 and fit.misfit > AGREE * sd:
+        found.append(_disagree(name, ties, at, taped, fit, sd, unit))
+    if fit.sd > FLATTEST * sd:
+        worse = (
+            "too flat to fix it at all"
+            if math.isinf(fit.sd)
+            else f"so flat that it is good to {show.length(fit.sd)}"
+        )
+        found.append(
+            Finding(
+                "ties-cross-flat",
+                "warning",
+                visible(name),
+                fit.sd if math.isfinite(fit.sd) else None,
+                FLATTEST * sd,
+                f"The ties to {visible(name)} cross {worse}. Add a tie from a mark off to the side.",
+            )
+        )
+    return found
+
+
+def other_hand(ties: Sequence[Tie], hand: Hand, fit: TieFit) -> Finding:
+    """What is said of a station whose ties agree on the hand that was not said."""
+    name, first = visible(ties[0].station), ties[0]
+    return Finding(
+        "tie-other-hand",
+        "warning",
+        f"{name}, line {first.line}" if first.line else name,
+        abs(hand.off(fit)),
+        0.0,
+        f"{name} is said to lie {hand.words}, but its {len(ties)} ties fit only {hand.other}: it lies on the "
+        "other hand, and is placed there. Correct the side; stations with two ties go by it alone.",
+    )
+
+
+def _disagree(
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
+) -> Finding:
+    show = Display(unit)
+    suspect, error = likely_blunder(at, taped, fit.xy, sd)
+    worst = float(np.abs(fit.residuals).max())
+    if suspect is None:
+        advice = (
+            f"The ties to {visible(name)} disagree by up to {show.length(worst)}, and none can be singled "
+            "out. Measure them again, with one more mark."
+        )
+        where = visible(name)
+    else:
+        tie = ties[suspect]
+        where = f"{visible(name)}, line {tie.line}" if tie.line else visible(name)
+        longer = "long" if error > 0 else "short"
+        advice = (
+            f"The ties to {visible(name)} agree but for the one from {visible(tie.mark)}, which is about "
+            f"{show.length(abs(error))} too {longer}.{_slip(tie.distance, error, sd, unit)} It was not "
+            "changed: measure it again."
+        )
+    return Finding("ties-disagree", "warning", where, worst, AGREE * sd, advice)
+
+
+_SLIPS_OF_A_TAPE = frozenset(
+    {
+        "a whole foot",
+        "a whole metre",
+        "a whole decimetre",
+        "swapped digits",
+        "tenths taken for inches",
+        "inches taken for tenths",
+        "a slipped decimal point",
+    }
+)
+"""The usual misreadings that a tape shares with a rod."""
+
+_NEAR = 2.0
+"""A slip explains an error it equals to within so many standard errors of one tie."""
+
+
+def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
+    """The usual slip that explains a tie known to be wrong, as a sentence; empty where none does."""
+    usual = [
+        m
+        for m in explain(written, error, sd, unit)
+        if m.kind in _SLIPS_OF_A_TAPE and abs(written - m.likely - error) < _NEAR * sd
+    ]
+    if not usual:
+        return ""
+    show, best = Display(unit), usual[0]
+    return f" Likely {best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}."
+
+
+def likely_blunder(at: Floats, taped: Floats, xy: Floats, sd: float) -> tuple[int | None, float]:
+    """The one tie without which the others agree, and by how much it is too long [m]; None where it is not
+    clear.
+
+    With four ties or more the others must agree among themselves, and no other tie may explain it nearly as
+    well. With three any one could be the culprit, unless just one of the three errors is whole feet or
+    whole metres, to within what the tape leaves.
+    """
+    count = len(taped)
+    without = [fit_ties(np.delete(at, i, axis=0), np.delete(taped, i), xy, sd=sd) for i in range(count)]
+    errors = [float(taped[i] - math.dist(w.xy, at[i])) for i, w in enumerate(without)]
+    if count > 3:
+        order = sorted(range(count), key=lambda i: without[i].misfit)
+        best, next_best = without[order[0]].misfit, without[order[1]].misfit
+        clear = best < AGREE * sd and next_best > max(2 * best, AGREE * sd)
+        return (order[0], errors[order[0]]) if clear else (None, math.nan)
+    whole = [i for i in range(count) if _is_whole(errors[i], 3 * sd)]
+    return (whole[0], errors[whole[0]]) if len(whole) == 1 else (None, math.nan)
+
+
+def _is_whole(error: float, slack: float) -> bool:
+    """Whether an error is one or more whole feet, or whole metres, to within ``slack`` [m]."""
+    size = abs(error)
+    return any(
+        round(size / unit) >= 1 and abs(size - round(size / unit) * unit) < slack for unit in (0.3048, 1.0)
+    )
+
+
+JUST_MISS = 3.0
+"""Two ties that miss each other by up to so many standard errors of one tie meet in a point on their line."""
+
+SAME = 1e-6
+"""Two fits this near to each other are one place [m]."""
+
+
+def tie_places(
+    ties: Sequence[Tie],
+    marks: Mapping[str, Point],
+    *,
+    side: Side | None = None,
+    seen: Sequence[str] = (),
+    file: str = "",
+    unit: Unit = "m",
+    sd: float = TAPE_SD,
+) -> Places:
+    """Places of all stations of a set of ties, in the order they first appear.
+
+    ``marks``: (x, y) [m] of the known marks by name. ``side``: the hand on which stations lie that have no
+    side of their own, from the first of the marks ``seen`` to the second (the first two of ``marks`` where
+    none are named), whichever marks a station is tied from. Distances with a rise are reduced to level.
+    Findings: ties that do not agree (with the one tie that spoils them, where that can be told), a side that
+    the ties contradict, ties that cross too flat. Raises InputError with every fault: unknown mark, one tie
+    only, no side, sides that contradict each other, ties that do not meet, the same mark twice.
+    """
+    faults = Faults(file)
+    lengths = reduced_lengths(ties, faults)
+    groups: dict[str, list[int]] = {}
+    for index, tie in enumerate(ties):
+        groups.setdefault(tie.station, []).append(index)
+        if tie.mark not in marks:
+            known = ", ".join(visible(m) for m in list(marks)[:6]) or "none"
+            faults.add(
+                "tie-mark-unknown",
+                f"a tie from {visible(tie.mark)}",
+                f"one of the known marks ({known})",
+                "give the mark's place, or correct its name",
+                line=tie.line,
+            )
+    for name, members in groups.items():
+        _one_side(name, [ties[i] for i in members], faults)
+    faults.raise_if_any()
+    show = Display(unit)
+    for_all = None if side is None else hand_of(side, seen or list(marks), marks)
+    xy, spread, findings, checks = [], [], [], []
+    for name, members in groups.items():
+        mine, taped = [ties[i] for i in members], [lengths[i] for i in members]
+        fit, told = _fix(mine, taped, marks, own_hand(mine, marks) or for_all, faults, show, sd)
+        if fit is None:
+            continue
+        xy.append((float(fit.xy[0]), float(fit.xy[1])))
+        spread.append(fit.sd)
+        at = np.array([marks[t.mark] for t in mine], dtype=float)
+        findings += [*told, *tie_findings(name, mine, at, np.array(taped), fit, sd, unit)]
+        if len(mine) > 2:
+            left = zip(mine, taped, fit.residuals.tolist(), strict=True)
+            checks += [TieCheck(name, t.mark, length, off, t.line) for t, length, off in left]
+    faults.raise_if_any()
+    lines = [ties[members[0]].line for members in groups.values()]
+    return make_places(
+        list(groups), xy, spread, lines, file=file, unit=unit, findings=findings, ties=tuple(checks)
+    )
+
+
+def _one_side(name: str, ties: Sequence[Tie], faults: Faults) -> None:
+    """A fault for a station that is said to lie on both hands."""
+    said = {t.side: t for t in reversed(ties) if t.side is not None}
+    if len(said) < 2:
+        return
+    first, second = sorted(said.values(), key=lambda t: t.line)
+    faults.add(
+        "tie-sides-differ",
+        f"{visible(name)} on the {second.side}"
+        + (f", but on the {first.side} on line {first.line}" if first.line else f" and on the {first.side}"),
+        "one side for each station, as seen from its first mark to its second",
+        "write the same side on every row of the station, or on its first row only",
+        line=second.line,
+    )
+
+
+def _fix(
+    ties: Sequence[Tie],
+    lengths: list[float],
+    marks: Mapping[str, Point],
+    hand: Hand | None,
+    faults: Faults,
+    show: Display,
+    sd: float,
+) -> tuple[TieFit | None, list[Finding]]:
+    """Fix one station, or note why it cannot be; findings about its side."""
+    line, name = ties[0].line, visible(ties[0].station)
+    if len({t.mark for t in ties}) < 2:
+        faults.add(
+            "tie-single",
+            f"{name} tied to one mark only",
+            "ties from at least two marks",
+            "measure to it from a second mark",
+            line=line,
+        )
+        return None, []
+    at = [marks[t.mark] for t in ties]
+    options = _options(at, lengths, ties, faults, show, sd)
+    if not options:
+        return None, []
+    choice = choose(options, hand, sd)
+    if choice.fit is None:
+        _no_side(ties, hand, choice.reason, faults)
+        return None, []
+    if choice.reason == "other hand" and hand is not None:
+        return choice.fit, [other_hand(ties, hand, choice.fit)]
+    return choice.fit, []
+
+
+def _no_side(ties: Sequence[Tie], hand: Hand | None, reason: str, faults: Faults) -> None:
+    line, name = ties[0].line, visible(ties[0].station)
+    first, second, *_ = dict.fromkeys(visible(t.mark) for t in ties)
+    if reason == "neither" and hand is not None:
+        faults.add(
+            "tie-sides-differ",
+            f"{name} is said to lie {hand.words}, but its ties from {first} and {second} do not meet there",
+            "a side that the ties can reach",
+            f"correct the side, or measure again; both crossings lie {hand.other}",
+            line=line,
+        )
+        return
+    found = f"{name} could lie on either side of {first} and {second}"
+    if reason == "both" and hand is not None:
+        found += f", and both places are {hand.words}"
+    faults.add(
+        "tie-side-unknown",
+        found,
+        "left or right as seen from the first mark to the second, or a third tie",
+        f"name the side of this station as seen from {first} to {second}, or measure from a third mark that "
+        "is not in line with them"
+        if reason == "both"
+        else "name the side, or measure from a third mark that is not in line with them",
+        line=line,
+    )
+
+
+def _options(
+    at: list[Point], lengths: list[float], ties: Sequence[Tie], faults: Faults, show: Display, sd: float
+) -> list[TieFit]:
+    """The one or two places that fit the ties best, from both crossings of the first two that meet."""
+    second = next(i for i, t in enumerate(ties) if t.mark != ties[0].mark)
+    pairs = [(0, second), *itertools.combinations(range(len(ties)), 2)]
+    worst = ""
+    for i, j in pairs:
+        if ties[i].mark == ties[j].mark:
+            continue
+        gap = circle_gap(at[i], lengths[i], at[j], lengths[j])
+        if gap > JUST_MISS * sd:
+            worst = worst or (
+                f"the distances from {visible(ties[i].mark)} and {visible(ties[j].mark)} to "
+                f"{visible(ties[i].station)} miss each other by {show.length(gap)}"
+            )
+            continue
+        if gap > 0:
+            starts = (touching_point(at[i], lengths[i], at[j], lengths[j]),) * 2
+        else:
+            starts = circle_crossings(at[i], lengths[i], at[j], lengths[j])
+        one, other = (fit_ties(at, lengths, start, sd=sd) for start in starts)
+        return [one] if math.dist(one.xy, other.xy) < SAME else [one, other]
+    faults.add(
+        "ties-do-not-meet",
+        worst,
+        "two distances that reach a common point",
+        "measure both again; one of them is off, or a mark is misnamed or misplaced",
+        line=ties[0].line,
+    )
+    return []

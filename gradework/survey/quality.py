@@ -1,0 +1,338 @@
+"""Where shots are missing for a building: inside it, on its pad, over the ground around, and uphill of it.
+
+The ground within a strip around the pad is sampled finely; wherever the next shot is farther than a given
+reach, or the place lies outside all shots, there is a gap. Shots to take next are chosen one by one, the
+worst gap first, on the yard's own grid where its stations are named after one, and never close together.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import shapely
+
+from gradework.errors import Finding, visible
+from gradework.survey.stations import named_grid
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from gradework.survey.stations import Stations
+    from gradework.units.display import Display
+
+    Floats = NDArray[np.float64]
+    Marks = Mapping[str, tuple[float, float]]
+
+
+# Can the survey be trusted? One word and its reasons, each of them a finding.
+
+Grade = Literal["good", "fair", "poor"]
+
+POOR = frozenset(
+    {
+        "misclosure-too-large",
+        "routes-disagree",
+        "shot-misread",
+        "shot-off-the-ground",
+        "instrument-moved",
+        "reading-misread",
+        "ties-disagree",
+        "tie-other-hand",
+        "page-check-fails",
+        "booked-elevation-differs",
+        "rod-reading-long",
+    }
+)
+"""Something is wrong, and quantities made from the survey are too."""
+
+FAIR = frozenset(
+    {
+        "levels-not-closed",
+        "survey-not-checked",
+        "misclosure-without-rule",
+        "shots-disagree",
+        "reading-error",
+        "double-shot-averaged",
+        "shots-missing",
+        "ties-cross-flat",
+        "string-not-level",
+        "string-sag-unknown",
+        "sights-not-straightened",
+        "only-three-shots",
+        "gnss-plan-coarse",
+        "place-far-off",
+        "blunder-check-left-out",
+        "station-without-place",
+        "station-without-height",
+    }
+)
+"""Something was not checked, or is weaker than it should be."""
+
+UNCHECKED = "survey-not-checked"
+"""Nothing was checked at all. Without this finding there was a check, so a good survey has passed one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """``grade`` and the findings that led to it, the weightiest first; none for a good survey."""
+
+    grade: Grade
+    reasons: tuple[Finding, ...]
+
+    @property
+    def summary(self) -> str:
+        """One line: the grade, and because of what.
+
+        >>> Trust("good", ()).summary
+        'trust: good, because every check that could be made agrees'
+        """
+        if not self.reasons:
+            return f"trust: {self.grade}, because every check that could be made agrees"
+        told = dict.fromkeys(
+            f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+        )
+        listed = list(told)[:4]
+        rest = f" and {len(told) - 4} more" if len(told) > 4 else ""
+        because = [f"because of {'; '.join(listed)}{rest}"] if listed else []
+        because += [f"because nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
+        return f"trust: {self.grade}, {', and '.join(because)}"
+
+
+def judge(findings: Iterable[Finding]) -> Trust:
+    """The grade that the findings of a survey add up to: one of ``POOR`` is poor, one of ``FAIR`` is fair.
+
+    Findings of other codes, and notes, say nothing about trust.
+    """
+    known = [f for f in findings if f.severity != "note"]
+    poor = [f for f in known if f.code in POOR or (f.severity == "stop" and f.code not in FAIR)]
+    fair = [f for f in known if f.code in FAIR]
+    if poor:
+        return Trust("poor", (*poor, *fair))
+    return Trust("fair", tuple(fair)) if fair else Trust("good", ())
+
+
+AROUND = 10 * 0.3048
+"""The ground around the pad that matters for water [m]: 10 ft, as the drainage rules have it."""
+
+REACH_INSIDE, REACH_AROUND = 6 * 0.3048, 10 * 0.3048
+"""A place without a shot this near is a gap: 6 ft under the pad, 10 ft around it [m]; shots every 5 to 10 ft
+for a backyard pad, a judgement without a published figure."""
+
+FLATTEST = 20.0
+"""Tapes that cross at less [degrees] fix a place too badly to be asked for; as ties that cross too flat."""
+
+NO_MARKS: Marks = MappingProxyType({})
+
+MOST_NEXT = 8
+"""More shots than this are not listed at once; a few of them close most gaps."""
+
+APART = 0.8
+"""Shots asked for stand at least this share of the reach apart [-], corners of the building aside."""
+
+EDGE = 2 * 0.3048
+"""Ground around the pad that lies outside all shots by less is let pass [m]; under the pad nothing is."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextShot:
+    """A place to shoot next: ``xy`` [m], why, and in the yard's own words where."""
+
+    xy: tuple[float, float]
+    why: str
+    where: str
+
+
+def shoot_next(
+    stations: Stations,
+    outline: ArrayLike,
+    *,
+    margin: float = 0.0,
+    marks: Marks = NO_MARKS,
+    built: str = "pad",
+) -> tuple[NextShot, ...]:
+    """Places to shoot next for a building, the most needed first; empty when nothing is missing.
+
+    ``outline`` (k, 2) [m] the corners of the building in order; ``margin`` [m] how far the pad reaches
+    beyond; ``marks`` (x, y) [m] by name, where the yard is taped from such; ``built`` the word for what is
+    built there. Corners of the building come first, then gaps under the pad, then the ground around, uphill
+    before downhill. Raises ValueError for an outline of fewer than three corners.
+    """
+    corners = np.asarray(outline, dtype=float).reshape(-1, 2)
+    if len(corners) < 3:
+        raise ValueError(f"an outline has at least three corners, found {len(corners)}")
+    samples, weight, inside = _samples(corners, margin, _uphill(stations))
+    corner = np.arange(len(samples)) < len(corners)
+    shots = np.asarray(stations.xyz[:, :2], dtype=float)
+    grid = named_grid(stations)
+    far = _distance(samples, shots)
+    reach = np.where(inside, REACH_INSIDE, REACH_AROUND)
+    served = np.zeros(len(samples), dtype=bool)
+    found: list[NextShot] = []
+    while len(found) < MOST_NEXT:
+        # A place outside all shots has no ground at all, however near one of them is.
+        bare = (_outside_hull(samples, shots) > np.where(inside, 1e-6, EDGE)) & (far > 0.3)
+        need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
+        need[((far <= reach) & ~bare) | served] = 0.0
+        best = int(np.argmax(need))
+        if need[best] <= 0:
+            break
+        place = (float(samples[best, 0]), float(samples[best, 1]))
+        xy, name = (place, None) if corner[best] or grid is None else grid.near(place, shots)
+        why = _why(built, bool(inside[best]), bool(bare[best]), float(weight[best]))
+        found.append(NextShot(xy, why, _words(xy, name, stations, marks)))
+        shots = np.vstack([shots, xy])
+        away = np.hypot(*(samples - xy).T)
+        far = np.minimum(far, away)
+        served |= (away < APART * reach) & ~corner
+        served[best] = True
+    return tuple(found)
+
+
+def coverage_findings(
+    stations: Stations,
+    outline: ArrayLike,
+    *,
+    margin: float = 0.0,
+    marks: Marks = NO_MARKS,
+    built: str = "pad",
+) -> list[Finding]:
+    """One warning that lists the places to shoot next, if any; see ``shoot_next``."""
+    wanted = shoot_next(stations, outline, margin=margin, marks=marks, built=built)
+    if not wanted:
+        return []
+    reasons = dict.fromkeys(s.why for s in wanted)
+    listed = ". ".join(
+        f"{why[0].upper()}{why[1:]}: {'; '.join(s.where for s in wanted if s.why == why)}" for why in reasons
+    )
+    more = " Then look again: there is more to close." if len(wanted) == MOST_NEXT else ""
+    return [
+        Finding(
+            "shots-missing",
+            "warning",
+            wanted[0].where,
+            float(len(wanted)),
+            0.0,
+            f"Shoot these next. {listed}.{more}",
+        )
+    ]
+
+
+def best_tapes(xy: tuple[float, float], marks: Marks) -> tuple[str, str] | None:
+    """The two marks from which tapes to a place cross nearest to square, in the order they are named.
+
+    None where no two cross at more than ``FLATTEST`` degrees.
+    """
+    best, most = None, math.sin(math.radians(FLATTEST))
+    for first, second in itertools.combinations(marks, 2):
+        (ax, ay), (bx, by) = ((marks[m][0] - xy[0], marks[m][1] - xy[1]) for m in (first, second))
+        lengths = math.hypot(ax, ay) * math.hypot(bx, by)
+        square = abs(ax * by - ay * bx) / lengths if lengths > 0 else 0.0
+        if square > most:
+            best, most = (first, second), square
+    return best
+
+
+def _uphill(stations: Stations) -> Floats:
+    """Unit vector up the slope of the plane through all shots; zero where there is none."""
+    xyz = stations.xyz - stations.xyz.mean(axis=0)
+    if len(xyz) < 3:
+        return np.zeros(2)
+    rise, *_ = np.linalg.lstsq(xyz[:, :2], xyz[:, 2], rcond=1e-9)
+    steep = float(np.hypot(*rise))
+    return np.asarray(rise / steep) if steep > 0.005 else np.zeros(2)
+
+
+def _samples(corners: Floats, margin: float, uphill: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """Places to look at, how much each counts, and which lie on the pad: corners, then a grid of about 1
+    m."""
+    low = corners.min(axis=0) - margin - AROUND
+    high = corners.max(axis=0) + margin + AROUND
+    count = np.clip(np.ceil((high - low) / 0.6).astype(int), 2, 120) + 1
+    gx, gy = np.meshgrid(np.linspace(low[0], high[0], count[0]), np.linspace(low[1], high[1], count[1]))
+    grid = np.column_stack([gx.ravel(), gy.ravel()])
+    off = np.where(_within(grid, corners), 0.0, _edge_distance(grid, corners))
+    grid, off = grid[off <= margin + AROUND], off[off <= margin + AROUND]
+    samples = np.vstack([corners, grid])
+    inside = np.concatenate([np.ones(len(corners), dtype=bool), off <= margin])
+    above = (samples - corners.mean(axis=0)) @ uphill > 0
+    weight = np.where(inside, 2.0, np.where(above, 1.2, 1.0))
+    weight[: len(corners)] = 4.0
+    return samples, weight, inside
+
+
+def _why(built: str, inside: bool, bare: bool, weight: float) -> str:
+    if weight >= 4.0:
+        return "corner of the building" + (", outside all shots" if bare else "")
+    if inside:
+        return f"under the {built}" + (", outside all shots" if bare else "")
+    return f"uphill of the {built}" if weight > 1.0 else f"around the {built}"
+
+
+def _words(xy: tuple[float, float], name: str | None, stations: Stations, marks: Marks) -> str:
+    """A place by its name on the grid, else by its coordinates and two tapes, or from the nearest station."""
+    show: Display = stations.show
+    if name is not None:
+        return f"{name} ({show.place(*xy)})"
+    tapes = best_tapes(xy, marks)
+    if tapes is not None:
+        taped = " and ".join(f"{show.length(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
+        return f"{show.place(*xy)}, {taped}"
+    away = np.hypot(*(stations.xyz[:, :2] - xy).T)
+    near = int(np.argmin(away))
+    nearest = visible(stations.names[near])
+    text = show.place(*xy)
+    if away[near] < 0.3:
+        return f"{text}, at {nearest}"
+    bearing = math.degrees(math.atan2(xy[1] - stations.xyz[near, 1], xy[0] - stations.xyz[near, 0]))
+    side = ("+x", "+x +y", "+y", "-x +y", "-x", "-x -y", "-y", "+x -y")[round(bearing / 45) % 8]
+    return f"{text}, {show.distance(float(away[near]))} from {nearest} towards {side}"
+
+
+def _distance(samples: Floats, shots: Floats) -> Floats:
+    """Distance of each sample to the nearest shot (m,) [m], a block at a time."""
+    if len(shots) == 0:
+        return np.full(len(samples), np.inf)
+    block = max(1, 2_000_000 // len(shots))
+    parts: list[Floats] = [
+        np.hypot(s[:, None, 0] - shots[:, 0], s[:, None, 1] - shots[:, 1]).min(axis=1)
+        for s in (samples[i : i + block] for i in range(0, len(samples), block))
+    ]
+    return np.concatenate(parts)
+
+
+def _within(points: Floats, corners: Floats) -> NDArray[np.bool_]:
+    """Even-odd rule, corners in either order; on the edge is either."""
+    x, y = points[:, 0], points[:, 1]
+    odd = np.zeros(len(points), dtype=bool)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        if a[1] == b[1]:
+            continue
+        spans = (a[1] > y) != (b[1] > y)
+        odd ^= spans & (x < (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1]) + a[0])
+    return odd
+
+
+def _edge_distance(points: Floats, corners: Floats) -> Floats:
+    """Distance of each point to the outline [m]."""
+    best = np.full(len(points), np.inf)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        side = b - a
+        length = float(side @ side)
+        t = np.clip((points - a) @ side / length, 0, 1) if length > 0 else np.zeros(len(points))
+        best = np.minimum(best, np.hypot(*(points - a - t[:, None] * side).T))
+    return best
+
+
+def _outside_hull(points: Floats, shots: Floats) -> Floats:
+    """How far each point lies outside the convex hull of the shots (m,) [m]; 0 inside."""
+    hull = shapely.MultiPoint(shots).convex_hull
+    if hull.geom_type != "Polygon":  # all on one line: no ground at all
+        return np.full(len(points), np.inf)
+    return np.asarray(shapely.distance(shapely.points(points), hull))

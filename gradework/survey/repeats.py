@@ -1,0 +1,321 @@
+"""Was anything of a survey checked? Where nothing was, that is a finding: not wrong is not yet right.
+
+A check is a known mark that was met, a second route, a second look at a point, or so many shots that each
+could be compared with its neighbours. What the checks say is told elsewhere.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Finding
+from gradework.survey.levelling.readings import read_twice
+from gradework.survey.outliers import FEWEST, LEAST, MOST_SHOTS, threshold
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.survey.levelling.heights import Heights
+    from gradework.survey.levelling.readings import Look
+    from gradework.units.lengths import Unit
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+
+# Points read more than once: how well they agree, which look does not, and whether the instrument moved.
+#
+# Every look is a level of its station, plus the height of its standing, plus a reading error. The first
+# two are taken out by least squares; then each single look, and each moment at which a standing may have
+# changed its height, is tried as the one thing that is wrong. The one that takes most out of the sum of
+# squares is it, if that is more than chance allows; it is set aside and the rest is looked at again.
+# Nothing is ever changed.
+
+APART = 0.02 * 0.3048
+"""With few second looks, two that differ by more deserve a third [m]; 0.02 ft, common practice, no source."""
+
+ENOUGH = 8
+"""With so many second looks to spare, their own spread says how far two may differ."""
+
+FALSE_ALARM = 0.01
+"""Chance that a clean survey with enough second looks has one pointed at, if errors had a bell curve."""
+
+WORSE = 2.0
+"""So many times the instrument's error is too much to be chance with `ENOUGH` second looks; a judgement (with
+8 to spare, chance reaches 1.8 once in a thousand)."""
+
+MOST_LOOKS = 2000
+"""More looks than this are not read from a rod one by one; the search would take seconds."""
+
+_PLACE_METRIC, _PLACE_FEET = 0.001, 0.01 * 0.3048
+"""The last place of a reading [m]."""
+
+_EQUAL = 1e-9  # m
+_ALIKE = 1e-6  # share of a sum of squares: explanations that differ by less are as good as each other
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """Looks that contradict the rest. ``looks``: those that may be the wrong one, by index, none where only a
+    move explains it; ``between``: the last look before and the first after a move that may explain it, None
+    where other looks say that the instrument stood; ``widest``: the two looks of one station that are
+    furthest apart, across the move if only that explains it; None where no point was read on both sides.
+
+    ``apart`` [m]: how far off that look, or all after the move; ``limit`` [m]: how far chance allows.
+    """
+
+    looks: tuple[int, ...]
+    between: tuple[int, int] | None
+    widest: tuple[int, int] | None
+    apart: float
+    limit: float
+
+
+class SecondLooks:
+    """The search over ``looks``. ``found``: the contradictions, the weightiest first.
+
+    ``reading_sd`` [m]: standard error of one reading, as the second looks tell it (never less than rounding
+    leaves), or as given where they are fewer than `ENOUGH`; ``spread`` [m] what they tell by themselves, with
+    ``to_spare`` of them (NaN and 0 without any), contradictions set aside. ``place`` [m]: the last place of a
+    reading. ``left_out``: the looks at points read more than once, where they are over 2000 and none is
+    compared; else 0.
+    """
+
+    def __init__(self, looks: Sequence[Look], unit: Unit, reading_sd: float) -> None:
+        self.level = np.array([look.level for look in looks], dtype=float)
+        self._names = [look.station for look in looks]
+        self._across = np.array([look.across for look in looks], dtype=bool)
+        self._standing = np.array([look.standing for look in looks], dtype=np.int64)
+        self.place = _PLACE_METRIC if unit == "m" else _PLACE_FEET
+        self._floor = self.place / math.sqrt(12)  # standard error of a reading exact but for rounding
+        times = Counter(self._names)
+        self._alive = np.array([times[name] > 1 for name in self._names], dtype=bool)
+        count = int(self._alive.sum())
+        self.left_out = count if count > MOST_LOOKS else 0
+        self.found: tuple[Contradiction, ...] = ()
+        self.reading_sd = self._given = reading_sd
+        self.spread, self.to_spare = math.nan, 0
+        if count and not self.left_out:
+            self.found = tuple(self._search())
+            fit = self._fit(np.flatnonzero(self._alive), across=True)
+            self.to_spare = fit.freedom
+            self.spread = math.sqrt(fit.square / fit.freedom) if fit.freedom > 0 else math.nan
+            if fit.free:
+                self.reading_sd = max(self.spread, self._floor)
+
+    def off(self, look: int) -> tuple[float, float]:
+        """How far a look is off what the sound looks say [m], and the standard error of that [m]; NaN where
+        no other look tells."""
+        blamed = {one.looks[0] for one in self.found if len(one.looks) == 1}
+        mine = [i for i, name in enumerate(self._names) if name == self._names[look]]
+        index = self._alive.copy()
+        index[[i for i in mine if i == look or i not in blamed]] = True
+        fit = self._fit(np.flatnonzero(index), across=True)
+        at = np.flatnonzero(fit.index == look)
+        if not len(at):
+            return math.nan, math.nan
+        one = np.zeros((len(fit.index), 1))
+        one[at] = 1.0
+        shift, weight = fit.shifts(one)
+        return float(shift[0]), self.reading_sd / math.sqrt(float(weight[0]))
+
+    def _fit(self, index: Ints, *, across: bool) -> _Fit:
+        """Fit the looks ``index``: with free standings where enough are to spare, else as they are, with the
+        looks from other standings (where they may be compared) or each standing for itself."""
+        names = [self._names[i] for i in index.tolist()]
+        standing = self._standing[index]
+        fit = _Fit(index, self.level[index], names, standing, free=True)
+        if fit.freedom >= ENOUGH:
+            return fit
+        apart = [
+            name if across and may else f"{name}\n{number}"
+            for name, may, number in zip(names, self._across[index], standing, strict=True)
+        ]
+        return _Fit(index, self.level[index], apart, standing, free=False)
+
+    def _search(self) -> list[Contradiction]:
+        """What is wrong, one after the other. Where standings are not free they are searched each for itself
+        first, and then against each other; a move shows only within one."""
+        found: list[Contradiction] = []
+        for across in (False, True):
+            while len(found) < len(self.level):
+                fit = self._fit(np.flatnonzero(self._alive), across=across)
+                one = self._worst(fit, moves=fit.free or not across) if len(fit.index) else None
+                if one is None:
+                    break
+                found.append(one)
+                if one.looks:
+                    self._alive[list(one.looks)] = False
+                elif one.between is not None:
+                    self._part(*one.between)
+        return found
+
+    def _part(self, before: int, after: int) -> None:
+        """From ``after`` on it is another standing, whose levels need not agree with the others'."""
+        same = self._standing == self._standing[before]
+        part = same & (np.arange(len(self.level)) >= after)
+        self._standing[part] = self._standing.max() + 1
+        self._across[part] = False
+
+    def _worst(self, fit: _Fit, *, moves: bool) -> Contradiction | None:
+        n = len(fit.index)
+        later, between = _moves(fit.standing) if moves else (np.zeros((n, 0)), [])
+        shift, weight = fit.shifts(np.column_stack([np.eye(n), later]))
+        told = np.nan_to_num(weight) > 0
+        gain = np.where(told, np.nan_to_num(shift) ** 2 * np.nan_to_num(weight), 0.0)
+        if fit.free:
+            # One blunder must not hide another: no spread is worse than the instrument explains.
+            rest = np.minimum((fit.square - gain) / (fit.freedom - 1), (WORSE * self._given) ** 2)
+            rest = np.maximum(rest, self._floor**2)
+            t = threshold(fit.stations, fit.freedom - 1.0)
+            limit = np.maximum(t * np.sqrt(rest / np.where(told, weight, 1.0)), LEAST - 2 * _EQUAL)
+        else:
+            limit = np.full(len(gain), APART)
+        gain = np.where(np.abs(np.nan_to_num(shift)) > limit + _EQUAL, gain, 0.0)
+        best = int(np.argmax(gain))
+        if gain[best] == 0.0:
+            return None
+        alike = gain >= gain[best] * (1 - _ALIKE)
+        split = np.flatnonzero(alike[n:])
+        one = int(np.argmax(alike[:n])) if alike[:n].any() else None
+        looks = (
+            [] if one is None else [i for i in np.flatnonzero(alike[:n]) if fit.group[i] == fit.group[one]]
+        )
+        at = best if one is None else one
+        pair = None
+        if len(split):
+            a, b = between[int(split[0])]
+            pair = (int(fit.index[a]), int(fit.index[b]))
+        return Contradiction(
+            tuple(int(fit.index[i]) for i in looks),
+            pair,
+            self._widest(fit, int(fit.group[at]) if one is not None else None, pair),
+            float(shift[at]),
+            float(limit[at]),
+        )
+
+    def _widest(self, fit: _Fit, group: int | None, pair: tuple[int, int] | None) -> tuple[int, int] | None:
+        """The two looks of one station that are furthest apart: of ``group``, or across the move."""
+        best, widest = -1.0, None
+        for g in range(fit.stations) if group is None else [group]:
+            members = [int(i) for i in fit.index[fit.group == g]]
+            for a, b in ((a, b) for a in members for b in members if a < b):
+                if group is None and pair is not None:
+                    same = self._standing[a] == self._standing[b] == self._standing[pair[0]]
+                    if not (same and a <= pair[0] and b >= pair[1]):
+                        continue
+                if abs(self.level[a] - self.level[b]) > best + _EQUAL:
+                    best, widest = abs(self.level[a] - self.level[b]), (a, b)
+        return widest
+
+
+class _Fit:
+    """Stations, and free standings, taken out of the ``level`` of looks by least squares.
+
+    Only looks whose station has others count: ``index`` (n,) are those. ``group`` (n,) numbers the stations,
+    ``residual`` (n,) [m], ``square`` its sum of squares, ``freedom`` how many looks are to spare.
+    """
+
+    def __init__(
+        self, index: Ints, level: Floats, names: Sequence[str], standing: Ints, *, free: bool
+    ) -> None:
+        number = {name: k for k, name in enumerate(dict.fromkeys(names))}
+        station = np.array([number[name] for name in names], dtype=np.int64)
+        keep = np.bincount(station, minlength=len(number))[station] > 1
+        self.index, self.standing, self.free = index[keep], standing[keep], free
+        _, self.group = np.unique(station[keep], return_inverse=True)
+        self._size = np.bincount(self.group).astype(float)
+        self.stations = len(self._size)
+        self._turned = np.zeros((len(self.index), 0))
+        if free and len(self.index):
+            number_of, which = np.unique(self.standing, return_inverse=True)
+            column = np.zeros((len(self.index), len(number_of)))
+            column[np.arange(len(column)), which] = 1.0
+            u, strength, _ = np.linalg.svd(self._demean(column), full_matrices=False)
+            self._turned = u[:, strength > 1e-9]
+        self.freedom = len(self.index) - self.stations - self._turned.shape[1]
+        local = level[keep] - (level[0] if len(level) else 0.0)
+        self.residual = self._clear(local[:, None])[:, 0]
+        self.square = float(self.residual @ self.residual)
+
+    def shifts(self, columns: Floats) -> tuple[Floats, Floats]:
+        """Estimate by how much the looks of each column (n, k) are shifted [m]. The variance of that is the
+        variance of a reading over the weight given beside it; NaN both where nothing tells."""
+        weight = np.einsum("nk,nk->k", self._clear(columns), columns)
+        weight = np.where(weight > 1e-9, weight, np.nan)
+        return (columns.T @ self.residual) / weight, weight
+
+    def _clear(self, columns: Floats) -> Floats:
+        inner = self._demean(columns)
+        return np.asarray(inner - self._turned @ (self._turned.T @ inner))
+
+    def _demean(self, columns: Floats) -> Floats:
+        total = np.zeros((self.stations, columns.shape[1]))
+        np.add.at(total, self.group, columns)
+        return np.asarray(columns - (total / self._size[:, None])[self.group])
+
+
+def _moves(standing: Ints) -> tuple[Floats, list[tuple[int, int]]]:
+    """For each moment between two looks of one standing: a column (n,) that is 1 for its looks after that
+    moment, and the places of the two looks."""
+    columns, between = [], []
+    for number in dict.fromkeys(standing.tolist()):
+        members = np.flatnonzero(standing == number)
+        for a, b in zip(members[:-1].tolist(), members[1:].tolist(), strict=True):
+            column = np.zeros(len(standing))
+            column[members[members >= b]] = 1.0
+            columns.append(column)
+            between.append((a, b))
+    return np.array(columns, dtype=float).reshape(len(columns), len(standing)).T, between
+
+
+TOLD = frozenset(
+    {
+        "misclosure",
+        "misclosure-too-large",
+        "misclosure-without-rule",
+        "levels-adjusted",
+        "levels-not-closed",
+        "routes-disagree",
+        "only-three-shots",
+    }
+)
+"""Findings that tell of a check, or that there was none."""
+
+READINGS, ELEVATIONS = "the readings", "the elevations"
+"""What was written down, and is not checked."""
+
+
+def unchecked_heights(heights: Heights, compared: int = 0, *, what: str = READINGS) -> list[Finding]:
+    """One warning (`survey-not-checked`) where nothing checks these heights; ``compared``: how many stations
+    were compared with their neighbours; ``what`` was noted of them."""
+    looked = read_twice(heights.looks)
+    if heights.spare or 0 < looked <= MOST_LOOKS:
+        return []
+    return unchecked(heights.findings, compared, what)
+
+
+def unchecked(findings: Iterable[Finding], compared: int, what: str) -> list[Finding]:
+    """The same for shots of which no more is known than these ``findings``; ``what`` was noted of them."""
+    if FEWEST <= compared <= MOST_SHOTS or any(f.code in TOLD for f in findings):
+        return []
+    enough = f"compared with their neighbours only where there are {FEWEST} to {MOST_SHOTS}"
+    if what == READINGS:
+        advice = (
+            f"No known mark is left to check by, no point was read twice, and shots are {enough} with a "
+            "place: nothing checks these readings, and a slip would not show. End on a known mark, or read a "
+            "few points again."
+        )
+    else:
+        advice = (
+            f"Shots are {enough}: nothing checks these elevations, and a slip would not show. Measure a few "
+            "points again, and look at the contours for single peaks and pits."
+        )
+    return [Finding("survey-not-checked", "warning", what, float(compared), float(FEWEST), advice)]

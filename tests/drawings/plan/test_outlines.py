@@ -1,0 +1,133 @@
+"""The plan sheet with piers or a slab in the place of the pad."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from gradework.drawings.labels import overlap
+from gradework.drawings.lettering import Letters, Line
+from gradework.drawings.piers.details import pier_pages
+from gradework.drawings.plan.sheet import draw_plan, plan_and_findings
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, drawn_with, plan
+
+DATA = Path(__file__).parents[3] / "data" / "orchard-studio"
+
+
+@lru_cache
+def studio() -> Plan:
+    return plan(read_job((DATA / "job.toml").read_bytes()), (DATA / "yard.csv").read_bytes())
+
+
+def lines(figure: Any) -> list[Line]:
+    letters = (artist for artist in figure.axes[0].get_children() if isinstance(artist, Letters))
+    return [line for one in letters for line in one.lines]
+
+
+def test_piers_stand_where_they_are_planned_with_their_names() -> None:
+    done = drawn_with(studio(), "piers")
+    piers = done.foundations.piers
+    assert piers is not None
+    figure = draw_plan(done)
+    names = {line.text: line for line in lines(figure) if line.role == "pier"}
+    assert set(names) == {pier.name for pier in piers.piers}
+    holes = {str(p.get_gid()): p for p in figure.axes[0].patches if str(p.get_gid()).startswith("pier ")}
+    assert set(holes) == {f"pier {pier.name}" for pier in piers.piers}
+    on_paper = np.array(piers.spec.hole_size) * 1000 / 96  # [mm] at 1 in = 8 ft
+    for hole in holes.values():
+        assert hole.get_path().get_extents().size == pytest.approx(on_paper, abs=1e-6)
+    texts = {line.text for line in lines(figure)}
+    assert piers.top is not None
+    assert f"Top of piers {done.job.show.elevation(piers.top)}" in texts
+    assert "Contour plan with the block piers" in texts
+    assert not any("gravel pad" in text or text.startswith("Cut") for text in texts)
+
+
+def crowded(piers: str, building: str = "size = [16, 12]\ncorner = [15, 15]") -> Plan:
+    rows = [f"{x},{y},{100 - 0.05 * x - 0.01 * y}" for x in range(0, 50, 5) for y in range(0, 50, 5)]
+    head = 'name = "Yard"\nunits = "ft"\n[survey]\nnotes = "yard.csv"\n'
+    text = f"{head}[building]\n{building}\n[piers]\n{piers}\n"
+    return plan(read_job(text.encode()), "\n".join(["x,y,elevation", *rows]).encode())
+
+
+ELL = "outline = [[12,12],[30,12],[30,20],[22,20],[22,28],[12,28]]"
+SMALL = "size = [12, 12]\ncorner = [15, 15]"
+
+
+@pytest.mark.parametrize(
+    ("piers", "building"),
+    [
+        ("rows = 2\nspacing = '12 ft'", SMALL),
+        ("rows = 2\nspacing = '6 ft'", SMALL),
+        ("rows = 3", ELL),
+        ("rows = 5\nspacing = '3 ft'\nrow_spacing = '3 ft'", "size = [16, 12]\ncorner = [15, 15]"),
+    ],
+)
+def test_every_pier_has_its_name_and_no_label_covers_a_hole(piers: str, building: str) -> None:
+    done = crowded(piers, building)
+    figure, told = plan_and_findings(done)
+    assert done.foundations.piers is not None
+    shown = lines(figure)
+    names = [line for line in shown if line.role == "pier"]
+    assert sorted(line.text for line in names) == sorted(p.name for p in done.foundations.piers.piers)
+    assert told == ()
+    assert all(line.height >= 0.73 * 6.0 * 25.4 / 72 for line in names)
+    assert not any(overlap(a.box, b.box) for a, b in combinations(names, 2))
+    holes = [
+        p.get_path().get_extents().extents
+        for p in figure.axes[0].patches
+        if str(p.get_gid()).startswith("pier ")
+    ]
+    others = [line for line in shown if line.role in ("level", "side")]
+    assert {line.role for line in others} == {"level", "side"}
+    assert not any(overlap(line.box, tuple(hole)) for line in others for hole in holes)
+
+
+def test_a_name_without_room_is_told_in_the_legend_and_as_a_finding() -> None:
+    long = "the middle of the long house"
+    places = ", ".join(
+        f'"{long} {i}{j}" = [{16 + 1.6 * i}, {16 + 2.2 * j}]' for i in range(9) for j in range(5)
+    )
+    done = crowded(f"positions = {{ {places} }}")
+    figure, told = plan_and_findings(done)
+    names = [line for line in lines(figure) if line.role == "pier"]
+    (finding,) = told
+    assert finding.code == "names-left-out"
+    assert finding.value == 45 - len(names) > 0
+    legend = " ".join(line.text for line in lines(figure))
+    assert f"no room for {45 - len(names)} of 45 names" in legend
+
+
+def test_the_slab_has_its_level_and_its_figures() -> None:
+    done = drawn_with(studio(), "slab")
+    slab = done.foundations.slab
+    assert slab is not None
+    texts = {line.text for line in lines(draw_plan(done))}
+    show = done.job.show
+    assert f"Top of slab {show.elevation(slab.level)}" in texts
+    assert {show.volume(slab.concrete.volume), show.volume(slab.dig), "The slab"} <= texts
+
+
+def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
+    files = pier_pages(studio())
+    assert set(files) == {
+        "piers.pdf",
+        "pier-rows.png",
+        "pier-rows.svg",
+        "pier-details.png",
+        "pier-details.svg",
+    }
+    assert files["piers.pdf"].startswith(b"%PDF")
+    assert files == pier_pages(studio())
+
+
+def test_a_job_without_piers_has_no_such_pages() -> None:
+    text = (DATA / "job.toml").read_text("utf-8").partition("\n[piers]")[0]
+    done = plan(read_job(text.encode()), (DATA / "yard.csv").read_bytes())
+    assert pier_pages(done) == {}

@@ -1,0 +1,131 @@
+"""The sheet for setting out: every stake and reading is there, words apart and on the page, boxes to tick."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from itertools import combinations
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gradework.drawings.labels import overlap
+from gradework.drawings.lettering import Letters, Line
+from gradework.drawings.setout import draw_setout, setout_and_findings
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.project.setout import SettingOut, Wanted, set_out_plan
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+@lru_cache
+def studio(unit: str) -> Plan:
+    folder = DATA / ("orchard-studio" if unit == "ft" else "spring-pump-house")
+    text = (folder / "job.toml").read_text("utf-8")
+    if unit == "m":
+        text += '\n[piers]\nrows = 2\nspacing = "1.2 m"\n[slab]\n'
+    job = read_job(text.encode())
+    return plan(job, (folder / job.survey.notes).read_bytes())
+
+
+def lines(figure: Any) -> list[Line]:
+    letters = (artist for artist in figure.axes[0].get_children() if isinstance(artist, Letters))
+    return [line for one in letters for line in one.lines]
+
+
+def said(figures: list[Any], role: str) -> list[str]:
+    return [line.text for figure in figures for line in lines(figure) if line.role == role]
+
+
+def made(unit: str, kind: str, **how: Any) -> SettingOut:
+    return set_out_plan(studio(unit), Wanted(kind=kind, **how))
+
+
+CASES = [
+    ("ft", "pad", {}),
+    ("ft", "piers", {"instrument": 33.0}),
+    ("ft", "piers", {"instrument": 33.0, "string": 0.3, "rows": (1,)}),
+    ("ft", "slab", {"string": 0.3}),
+    ("m", "pad", {"instrument": 51.0}),
+    ("m", "piers", {"instrument": 51.0, "string": 0.2}),
+]
+
+
+@pytest.mark.parametrize(("unit", "kind", "how"), CASES)
+def test_words_stand_apart_and_on_the_page(unit: str, kind: str, how: dict[str, Any]) -> None:
+    figures = draw_setout(made(unit, kind, **how))
+    assert len(figures) >= 2
+    for figure in figures:
+        wide, high = figure.get_size_inches() * 25.4
+        boxes = [(line.text, line.box) for line in lines(figure) if line.text]
+        assert len(boxes) > 15
+        for text, (left, bottom, right, top) in boxes:
+            assert left >= 0.0, text
+            assert bottom >= 0.0, text
+            assert right <= wide, text
+            assert top <= high + 0.1, text
+        for (one, a), (two, b) in combinations(boxes, 2):
+            assert not overlap(a, b), (one, two)
+
+
+@pytest.mark.parametrize(
+    ("unit", "building"),
+    [("m", "size = [5, 4]\ncorner = [4, 4]"), ("ft", "size = [16, 12]\ncorner = [20, 15]\nturn = 30")],
+)
+def test_every_stake_and_mark_has_its_name_in_the_sketch(unit: str, building: str) -> None:
+    step = 1.5 if unit == "m" else 5.0
+    rows = [f"{x * step},{y * step},{30 - 0.1 * x - 0.02 * y}" for x in range(10) for y in range(10)]
+    head = f'name = "Yard"\nunits = "{unit}"\n[survey]\nnotes = "yard.csv"\n'
+    job = read_job(f"{head}[building]\n{building}\n[piers]\nrows = 3\n".encode())
+    done = set_out_plan(plan(job, "\n".join(["x,y,elevation", *rows]).encode()), Wanted())
+    figures, told = setout_and_findings(done)
+    assert told == ()
+    names = [p.stake.name.removeprefix("pier ") for p in done.sheet.points] + [m.name for m in done.marks]
+    assert sorted(said(figures, "stake name")) == sorted(names)
+
+
+def test_names_without_room_in_the_sketch_are_told() -> None:
+    done = made("ft", "piers")
+    crowd = tuple(
+        replace(p, stake=replace(p.stake, name=f"{p.stake.name} {'long ' * 6}")) for p in done.sheet.points
+    )
+    full = replace(done, sheet=replace(done.sheet, points=crowd * 3))
+    figures, told = setout_and_findings(full)
+    stand = len(said(figures, "stake name"))
+    (finding,) = told
+    assert finding.code == "names-left-out"
+    assert finding.value == len(full.sheet.points) + len(full.marks) - stand
+    assert f"No room for {finding.value:.0f} names." in said(figures, "sketch")[0]
+
+
+def test_every_reading_stands_beside_its_stake_with_a_box() -> None:
+    sheet = made("ft", "piers", instrument=33.0)
+    figures, show = draw_setout(sheet), sheet.plan.job.show
+    points = sheet.sheet.points
+    assert said(figures, "stake") == [point.stake.name for point in points]
+    rods = [show.elevation_number(r.reading) for p in points for r in p.readings if r.reach == "yes"]
+    assert said(figures, "rod") == rods
+    boxes = [p for figure in figures for p in figure.axes[0].patches if p.get_gid() == "box to tick"]
+    levels = sum(len(point.readings) for point in points)
+    assert len(boxes) == len(points) + levels + len(sheet.sheet.steps) + len(sheet.sheet.checks)
+
+
+def test_without_an_instrument_there_are_rules_to_write_on() -> None:
+    figures = draw_setout(made("ft", "pad"))
+    assert said(figures, "rod") == []
+    rules = [c for figure in figures for c in figure.axes[0].collections if c.get_gid() == "rule to write on"]
+    assert len(rules) > 10
+    assert any("HI - elevation" in text for text in said(figures, "instrument"))
+
+
+def test_sides_and_diagonals_are_written_out() -> None:
+    figures = draw_setout(made("ft", "piers"))
+    assert said(figures, "length") == ["16' 0\"", "12' 0\"", "16' 0\"", "12' 0\"", "20' 0\"", "20' 0\""]
+
+
+def test_a_reading_that_no_rod_shows_is_not_written() -> None:
+    sheet = made("ft", "piers", instrument=30.9)
+    assert any(r.reach != "yes" for p in sheet.sheet.points for r in p.readings)
+    assert "no rod" in said(draw_setout(sheet), "rod")

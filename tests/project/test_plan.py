@@ -1,0 +1,195 @@
+"""The whole order of work: figures that a person can work out, faults that point into the job."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from gradework.errors import InputError
+from gradework.project.job.read import read_job
+from gradework.project.plan import pad_quantities, plan
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+def test_a_pad_on_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
+    found = plan(read_job(plane_job), plane_notes)
+    # the pad runs from x = 3.5 to 8.5 and y = 3.5 to 7.5; the ground is 20 - x / 10
+    assert found.pad.outline.area == pytest.approx(20)
+    assert found.footprint.high == pytest.approx(19.6)
+    assert found.footprint.fall == pytest.approx(0.4)
+    assert found.footprint.slope == pytest.approx(0.1)
+    assert found.footprint.downhill_degrees == pytest.approx(0)
+    assert found.shape.relief == pytest.approx(1.4)
+    # common practice, no source: the least-fill level follows the high side of the outline
+    level = found.pad.chosen.level
+    assert level == pytest.approx(19.65, abs=1e-4)
+    # strip and gravel are equally thick: what lies between ground and level is filled, the strip is dug
+    assert found.pad.chosen.excavation == pytest.approx(0.1 * 20, rel=1e-3)
+    assert found.pad.chosen.gravel == pytest.approx(0.1 * 20 + 0.5 * 0.5 * 20, rel=1e-3)
+
+
+def test_the_given_level_is_taken(plane_job: bytes, plane_notes: bytes) -> None:
+    job = read_job(plane_job.replace(b'"least fill"', b"19.4"))
+    found = plan(job, plane_notes)
+    assert (found.pad.chosen.rule, found.pad.chosen.level) == ("given", 19.4)
+    # ground from 19.65 to 19.15, level in the middle: two wedges of 0.25 m over half of 20 m² each
+    assert found.pad.chosen.cut == pytest.approx(0.5 * 0.25 * 10)
+    assert found.pad.chosen.fill == pytest.approx(0.5 * 0.25 * 10)
+
+
+def test_the_units_do_not_change_the_yard(plane_job: bytes, plane_notes: bytes) -> None:
+    metres = plan(read_job(plane_job), plane_notes)
+    rows = plane_notes.decode().splitlines()
+    in_feet = [rows[0]]
+    for row in rows[1:]:
+        station, *values = row.split(",")
+        in_feet.append(",".join([station, *(repr(float(v) / 0.3048) for v in values)]))
+    text = (
+        plane_job.decode()
+        .replace('"m"', '"ft"')
+        .replace("[4, 3]", '["4 m", "3 m"]')
+        .replace("[4, 4]", '["4 m", "4 m"]')
+    )
+    feet = plan(read_job(text.encode()), "\n".join(in_feet).encode())
+    assert feet.pad.chosen.level == pytest.approx(metres.pad.chosen.level, abs=1e-6)
+    assert feet.pad.chosen.gravel == pytest.approx(metres.pad.chosen.gravel, rel=1e-6)
+    assert feet.job.show.us
+
+
+def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, plane_notes: bytes) -> None:
+    found = plan(read_job(plane_job), plane_notes)
+    handed = pad_quantities(found.pad)
+    assert sum(side.length for side in handed.sides) == pytest.approx(sum(found.pad.edge.courses))  # type: ignore[union-attr]
+    assert {side.courses for side in handed.sides} == {1}
+    assert handed.reused.m3 == 0
+    assert found.order.spoil is not None
+    assert found.order.spoil.bank.m3 == found.pad.chosen.spoil
+    assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "boards"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "code", "line"),
+    [
+        ("corner = [4, 4]", "corner = [4, 10.8]", "outline-outside-survey", 8),  # only the margin reaches out
+        ("corner = [4, 4]", "corner = [12, 4]", "outline-outside-survey", 5),
+        ("corner = [4, 4]", "corner = [400, 4]", "outline-far-from-survey", 5),
+        ('level = "least fill"', "level = 2", "level-far-from-ground", 9),
+        ('level = "least fill"', 'level = "least cost"', "pad-prices-missing", 9),
+    ],
+)
+def test_faults_of_the_plan_point_into_the_job(
+    plane_job: bytes, plane_notes: bytes, old: str, new: str, code: str, line: int
+) -> None:
+    job = read_job(plane_job.replace(old.encode(), new.encode()), "job.toml")
+    with pytest.raises(InputError) as told:
+        plan(job, plane_notes)
+    fault = told.value.faults[0]
+    assert (fault.code, fault.file, fault.line) == (code, "job.toml", line)
+
+
+@pytest.mark.parametrize(
+    ("notes", "code"),
+    [
+        (b"", "notes-no-shots"),
+        (b"station,x,y,elevation\r\n", "notes-no-shots"),
+        (b"station,x,y,elevation\nA,0,0,1\nB,9,0,1\n", "too-few-shots"),
+        (b"station,x,y,elevation\nA,0,0,1\nB,9,0,nan\nC,9,9,1\n", "notes-cell"),
+    ],
+)
+def test_faults_of_the_notes_name_the_notes(plane_job: bytes, notes: bytes, code: str) -> None:
+    with pytest.raises(InputError) as told:
+        plan(read_job(plane_job), notes)
+    assert {f.file for f in told.value.faults} == {"yard.csv"}
+    assert told.value.faults[0].code == code
+
+
+@pytest.mark.parametrize("site", ["orchard-studio", "spring-pump-house"])
+def test_the_demo_sites(site: str) -> None:
+    job = read_job((DATA / site / "job.toml").read_bytes())
+    found = plan(job, (DATA / site / job.survey.notes).read_bytes())
+    assert found.pad.chosen.gravel > 0
+    assert not [f for f in found.findings if f.severity == "stop"]
+    assert len(found.cautions) >= 5
+
+
+@pytest.mark.parametrize(
+    ("tables", "word"),
+    [
+        ("", "pad"),
+        ('build = "pad"\n[piers]\n', "pad"),
+        ('build = "piers"\n[piers]\n', "building"),
+        ("[slab]\n", "slab"),
+    ],
+)
+def test_missing_shots_are_asked_for_by_what_is_built(plane_job: bytes, tables: str, word: str) -> None:
+    text = plane_job.decode()
+    if "slab" in word:
+        text = text.partition("[pad]")[0]
+    head, _, rest = tables.partition("[")
+    notes = "station,x,y,elevation\n" + "".join(
+        f"S{k},{x},{y},{20 - x / 10}\n"
+        for k, (x, y) in enumerate([(1, 1), (12, 1), (12, 11), (1, 11), (6, 6)])
+    )
+    done = plan(read_job((head + text + ("[" + rest if rest else "")).encode()), notes.encode())
+    (finding,) = [f for f in done.findings if f.code == "shots-missing"]
+    assert done.foundations.chosen == {"building": "piers"}.get(word, word)
+    assert set(re.findall(r"(?:nder|phill of|round) the (\w+)", finding.advice)) == {word}
+
+
+def test_each_finding_stands_once(plane_job: bytes, plane_notes: bytes) -> None:
+    found = plan(read_job(plane_job), plane_notes)
+    assert len(set(found.findings)) == len(found.findings)
+
+
+def edited(job: bytes, *changes: tuple[str, str]) -> bytes:
+    text = job.decode()
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    return text.encode()
+
+
+def test_fabric_lines_the_ground_under_filled_slopes_too(plane_job: bytes, plane_notes: bytes) -> None:
+    text = edited(plane_job, ('gravel = "100 mm"', 'gravel = "100 mm"\nedge = "battered"'))
+    found = plan(read_job(text), plane_notes)
+    (fabric,) = (line for line in found.order.lines if "fabric" in line.item)
+    assert found.pad.edge.kind == "battered"
+    covered = found.pad.edge.area
+    assert covered > found.pad.outline.area + 3
+    roll = 2.0 * 25.0
+    lined = fabric.computed * roll
+    # the high side meets the ground at the pad's edge, where 150 mm are turned up along 3 m and a little more
+    assert covered < lined < covered + 4 * 0.15 + 0.2
+
+
+@pytest.mark.parametrize(
+    ("soil", "layers"),
+    [
+        # the soil makes all fill: 100 mm of stone lie on it everywhere
+        ("native_fill = true\ndrain = true", "compact in 1 layer of 100 mm"),
+        # no soil goes back: stone all the way down, 100 mm and the 350 mm from 19.15 to the level of 19.5
+        ("native_fill = false", "compact in 5 layers of 90 mm"),
+    ],
+)
+def test_the_layers_on_the_stone_line_are_those_of_the_stone(
+    plane_job: bytes, plane_notes: bytes, soil: str, layers: str
+) -> None:
+    level = '"balanced"' if "true" in soil else "19.5"
+    text = edited(plane_job, ('"least fill"', level), ('gravel = "100 mm"', f'gravel = "100 mm"\n{soil}'))
+    found = plan(read_job(text), plane_notes)
+    assert layers in found.order.lines[0].note
+    assert "soil" not in found.order.lines[0].note
+
+
+def test_layers_of_soil_that_runs_short_are_told_with_the_stone(plane_job: bytes, plane_notes: bytes) -> None:
+    text = edited(
+        plane_job, ('"least fill"', "19.5"), ('gravel = "100 mm"', 'gravel = "100 mm"\nnative_fill = true')
+    )
+    found = plan(read_job(text), plane_notes)
+    assert 0.0 < found.pad.chosen.native < found.pad.chosen.gravel
+    note = found.order.lines[0].note
+    assert "with the soil that is filled in first, compact in 5 layers of 90 mm" in note
+    assert "each spread" not in note

@@ -1,0 +1,88 @@
+"""Prices: what the job gives arrives, what it does not give is invented and named."""
+
+from __future__ import annotations
+
+import pytest
+
+from gradework.earthwork.materials import DEFAULT_GRAVEL
+from gradework.errors import InputError
+from gradework.foundations.prices import PriceList
+from gradework.project.job.model import Job
+from gradework.project.job.read import read_job
+from gradework.project.specs import PRICED, price_list, prices_missing
+
+BODY = 'name = "x"\nunits = "ft"\n[survey]\nnotes = "n"\n[building]\nsize = [16, 12]\ncorner = [0, 0]\n'
+FULL = """
+[prices]
+gravel = "38 per short ton"
+dig = "60 per yd3"
+haul = "25 per yd3"
+boards = "3.50 per sq ft"
+forms = "2.20 per sq ft"
+film = "0.12 per sq ft"
+mesh = "0.42 per sq ft"
+concrete = "180 per yd3"
+short_load = 120
+concrete_bag = "6.80 per 80 lb bag"
+earth = "17 per yd3"
+date = "June 2026"
+"""
+
+
+def job(text: str) -> Job:
+    return read_job((BODY + text).encode())
+
+
+def test_what_is_not_given_is_invented_and_named() -> None:
+    plain = job("[pad]\n[piers]\n[slab]\n")
+    metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
+    assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
+    assert prices_missing(plain) == tuple(name for name in PRICED if name != "earth")
+    assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n')) == PRICED
+    assert price_list(plain) == PriceList()
+    assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel")
+
+
+def test_a_full_list_invents_nothing() -> None:
+    prices = price_list(job("[pad]\n[piers]\n[slab]\n" + FULL))
+    assert not prices.invented
+    assert prices.date == "June 2026"
+    # 1 yd³ = 0.764554857984 m³ and 1 ft² = 0.09290304 m², exactly
+    assert prices.dig == pytest.approx(60 / 0.764554857984)
+    assert prices.earth == prices.for_slab().earth == pytest.approx(17 / 0.764554857984)
+    assert prices.for_slab().hauling == pytest.approx(prices.haul * 1.25)
+    assert prices.forms == pytest.approx(2.2 / 0.09290304)
+    sale = prices.concrete
+    assert (sale.mix_price, sale.short_charge) == pytest.approx((180 / 0.764554857984, 120))
+    assert (sale.bag_price, sale.bag) == pytest.approx((6.80, 80 * 0.45359237))
+
+
+def test_stone_is_paid_wet() -> None:
+    prices = price_list(job(FULL + '[supplier]\nmoisture = "5 %"\n'))
+    assert prices.gravel == pytest.approx(38 / 907.18474 * 1.05)
+    own = price_list(job(FULL), DEFAULT_GRAVEL)
+    assert own.gravel == pytest.approx(38 / 907.18474 * (1 + DEFAULT_GRAVEL.moisture.value))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "short_load = -1",
+        'short_load = "120"',
+        'concrete_bag = "6.80"',
+        'concrete_bag = "6.80 per bag"',
+        'concrete_bag = "6.80 per 80 in"',
+        "concrete_bag = 6.8",
+        'concrete = "180 per ton"',
+        "date = 2026",
+    ],
+)
+def test_prices_that_cannot_be(line: str) -> None:
+    with pytest.raises(InputError) as told:
+        job(f"[prices]\n{line}\n")
+    assert [(fault.code, fault.line) for fault in told.value.faults] == [("job-value", 9)]
+
+
+def test_a_bag_of_two_pounds_is_no_bag() -> None:
+    with pytest.raises(InputError, match=r"2\.21 lb to 220 lb"):
+        job('[prices]\nconcrete_bag = "6.80 per 2 lb"\n')
