@@ -8,14 +8,20 @@ It never prints, never reads a file, and never decides a limit. The tree::
     └── OutputError           status 74: a result could not be written
 
 A fault is about the text the user gave: it names file, line, column, what was found, what was expected
-and the mend. A finding is about his yard or his plan: usable, but worth knowing; its severity "stop"
-makes the answer "no". Every code is explained in ``messages.toml`` beside this file.
+and the fix. A finding is about his yard or his plan: usable, but worth knowing; its severity "stop"
+makes the answer "no". Every code is explained in ``messages.toml`` beside this file, and its sentences
+stand there as templates, so that all words can be edited in one place: call sites pass values only.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+import tomllib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from string import Formatter
 from typing import Literal, NoReturn
 
 Severity = Literal["note", "warning", "stop"]
@@ -44,7 +50,7 @@ def visible(text: str, longest: int = _LONGEST_VALUE) -> str:
 class Fault:
     """One thing in the input that cannot be used.
 
-    ``found`` and ``expected`` are plain words without a full stop; ``mend`` says what to do. ``line`` and
+    ``found`` and ``expected`` are plain words without a full stop; ``fix`` says what to do. ``line`` and
     ``column`` count from 1; 0 means the fault belongs to the whole file (or to the whole line). ``about``
     names keys of the job, inside the table at work, for a room that knows no lines: the project turns it
     into line and column.
@@ -53,7 +59,7 @@ class Fault:
     code: str
     found: str
     expected: str
-    mend: str
+    fix: str
     file: str = ""
     line: int = 0
     column: int = 0
@@ -65,7 +71,7 @@ class Fault:
             place += f":{self.line}" + (f":{self.column}" if self.column else "")
         head = f"{place}: " if place else ""
         expected = f"; expected {self.expected}" if self.expected else ""
-        return f"{head}error: {self.found}{expected} - {self.mend} [{self.code}]"
+        return f"{head}error: {self.found}{expected} - {self.fix} [{self.code}]"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +89,103 @@ class Finding:
     value: float | None
     limit: float | None
     advice: str
+
+
+Dialect = Literal["us", "gb"]
+"""Whose trade words: "us" in jobs in feet and inches, "gb" in metric ones."""
+
+_MESSAGES = Path(__file__).with_name("messages.toml")
+
+
+@cache
+def _text() -> str:
+    return "\n" + _MESSAGES.read_text("utf-8")
+
+
+@cache
+def entry(code: str) -> Mapping[str, str]:
+    """One table of ``messages.toml``: its own lines only, since reading all of it takes 50 ms.
+
+    Raises KeyError for a code without a table.
+    """
+    start = _text().find(f"\n[{code}]\n")
+    if start < 0:
+        raise KeyError(code)
+    end = re.search(r"^\[", _text()[start + 2 :], re.MULTILINE)
+    table = _text()[start : start + 2 + end.start()] if end else _text()[start:]
+    found: Mapping[str, str] = tomllib.loads(table)[code]
+    return found
+
+
+def words(dialect: Dialect) -> Mapping[str, str]:
+    """The trade words that differ between the two dialects, by the name that templates use for them.
+
+    >>> words("us")["subgrade"], words("gb")["subgrade"]
+    ('subgrade', 'formation')
+    """
+    place = ("us", "gb").index(dialect)
+    return {name: pair[place] for name, pair in entry("words").items()}
+
+
+def sentence(code: str, part: str, *, dialect: Dialect = "us", **values: object) -> str:
+    """Fill the template ``part`` of a code ("" where it has none) with values, and with the trade words.
+
+    A template names its values in braces; the first letter of the whole sentence is made a capital when the
+    template begins with a value in a word's place, as ``{Wall}`` for ``wall``.
+    """
+    template = entry(code).get(part, "")
+    if "{" not in template:
+        return template
+    fields = {name for _, name, _, _ in Formatter().parse(template) if name}
+    given: dict[str, object] = {**values}
+    if not fields <= given.keys():
+        given = {**words(dialect), **given}
+    for name in fields - given.keys():  # {Wall} is {wall} at the head of a sentence
+        given[name] = _capital(str(given[name.lower()]))
+    return template.format_map(given)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def finding(
+    code: str,
+    severity: Severity,
+    where: str,
+    value: float | None = None,
+    limit: float | None = None,
+    *,
+    variant: str = "",
+    dialect: Dialect = "us",
+    **values: object,
+) -> Finding:
+    """Make a finding whose advice is the template ``say`` (or ``say-VARIANT``) of its code."""
+    part = f"say-{variant}" if variant else "say"
+    return Finding(code, severity, where, value, limit, sentence(code, part, dialect=dialect, **values))
+
+
+def fault(
+    code: str,
+    *,
+    variant: str = "",
+    dialect: Dialect = "us",
+    file: str = "",
+    line: int = 0,
+    column: int = 0,
+    about: tuple[str | int, ...] = (),
+    **values: object,
+) -> Fault:
+    """Make a fault from the templates ``found``, ``expected`` and ``do`` of its code.
+
+    A variant's own part (``found-VARIANT`` ...) stands in for the plain one where there is one.
+    """
+
+    def part(name: str) -> str:
+        own = f"{name}-{variant}"
+        return sentence(code, own if own in entry(code) else name, dialect=dialect, **values)
+
+    return Fault(code, part("found"), part("expected"), part("do"), file, line, column, about)
 
 
 class GradeworkError(Exception):
@@ -128,28 +231,56 @@ class Faults:
         code: str,
         found: str,
         expected: str,
-        mend: str,
+        fix: str,
         *,
         line: int = 0,
         column: int = 0,
         about: tuple[str | int, ...] = (),
     ) -> None:
         """Note one fault and go on."""
-        self.all.append(Fault(code, found, expected, mend, self.file, line, column, about))
+        self.all.append(Fault(code, found, expected, fix, self.file, line, column, about))
 
     def stop(
         self,
         code: str,
         found: str,
         expected: str,
-        mend: str,
+        fix: str,
         *,
         line: int = 0,
         column: int = 0,
         about: tuple[str | int, ...] = (),
     ) -> NoReturn:
         """Note one fault after which nothing more can be read, and raise all."""
-        self.add(code, found, expected, mend, line=line, column=column, about=about)
+        self.add(code, found, expected, fix, line=line, column=column, about=about)
+        raise InputError(self.all, self.noticed)
+
+    def note(
+        self,
+        code: str,
+        *,
+        variant: str = "",
+        line: int = 0,
+        column: int = 0,
+        about: tuple[str | int, ...] = (),
+        **values: object,
+    ) -> None:
+        """Note one fault, worded in ``messages.toml``, and go on."""
+        place = {"file": self.file, "line": line, "column": column, "about": about}
+        self.all.append(fault(code, variant=variant, **place, **values))  # type: ignore[arg-type]
+
+    def halt(
+        self,
+        code: str,
+        *,
+        variant: str = "",
+        line: int = 0,
+        column: int = 0,
+        about: tuple[str | int, ...] = (),
+        **values: object,
+    ) -> NoReturn:
+        """Note a fault, worded in ``messages.toml``, after which nothing can be read, and raise all."""
+        self.note(code, variant=variant, line=line, column=column, about=about, **values)
         raise InputError(self.all, self.noticed)
 
     def raise_if_any(self) -> None:

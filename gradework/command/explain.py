@@ -40,11 +40,20 @@ def explain(*, screen: Screen, code: str | None, all_codes: bool, page: bool) ->
         raise click.UsageError(f"No such code {visible(code)!r}.{guess}", click.get_current_context())
     entry = messages[wanted]
     if screen.as_json:
-        screen.document({"record": 1, "code": wanted, **entry})
+        told: dict[str, object] = {
+            key: entry[key] for key in ("kind", "title", "why", "fix", "unit") if key in entry
+        }
+        screen.document(
+            {
+                "record": 1,
+                "code": wanted,
+            }
+            | told
+        )
         return
     kind = "the input cannot be used" if entry["kind"] == "fault" else "about the yard or the plan"
     parts = [f"{wanted} ({kind})", entry["title"] + "."]
-    parts += [textwrap.fill(" ".join(entry[key].split()), 78) for key in ("why", "mend")]
+    parts += [textwrap.fill(" ".join(entry[key].split()), 78) for key in ("why", "fix")]
     screen.answer("\n\n".join(parts))
 
 
@@ -73,12 +82,12 @@ def messages_page(messages: Mapping[str, Mapping[str, str]]) -> str:
         for code, entry in sorted(messages.items()):
             if entry["kind"] == kind:
                 unit = f" (figures in {entry['unit']})" if entry.get("unit", "-") != "-" else ""
-                why, mend = " ".join(entry["why"].split()), " ".join(entry["mend"].split())
-                parts += [f"### `{code}`", f"**{entry['title']}.**{unit} {why}", f"What to do: {mend}"]
+                why, fix = " ".join(entry["why"].split()), " ".join(entry["fix"].split())
+                parts += [f"### `{code}`", f"**{entry['title']}.**{unit} {why}", f"What to do: {fix}"]
     return "\n\n".join(parts) + "\n"
 
 
 def read_messages() -> dict[str, dict[str, Any]]:
-    """Read every code with its kind, title, why and mend."""
+    """Read every code with its kind, title, why, fix and sentences."""
     text = resources.files("gradework").joinpath("messages.toml").read_text("utf-8")
-    return tomllib.loads(text)
+    return {code: entry for code, entry in tomllib.loads(text).items() if code != "words"}

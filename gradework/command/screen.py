@@ -94,7 +94,7 @@ class Screen:
                 "column": f.column,
                 "found": f.found,
                 "expected": f.expected,
-                "mend": f.mend,
+                "mend": f.fix,  # the key of the documented record
             }
             for f in faults
         ]

@@ -31,7 +31,7 @@ OWN_FIGURE_SLACK = 0.05
 
 
 class MaterialError(QuantityError):
-    """A material nobody knows, or a figure that cannot belong to it: ``found``, ``expected``, ``mend``."""
+    """A material nobody knows, or a figure that cannot belong to it: ``found``, ``expected``, ``fix``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,9 +346,9 @@ def _by_name(words: str, known: Mapping[str, _Kind], kind: str) -> _Kind:
     if wanted in names:
         return names[wanted]
     near = difflib.get_close_matches(wanted, names, n=1, cutoff=0.5)
-    mend = f"did you mean {names[near[0]].name!r}?" if near else "use one of these names"
+    fix = f"did you mean {names[near[0]].name!r}?" if near else "use one of these names"
     raise MaterialError(
-        f"the {kind} {visible(words)!r}", "one of: " + ", ".join(m.name for m in known.values()), mend
+        f"the {kind} {visible(words)!r}", "one of: " + ", ".join(m.name for m in known.values()), fix
     )
 
 

@@ -92,7 +92,7 @@ def places_beside(
                     code="mark-twice",
                     found=f"a second place for {place.station}",
                     expected=f"the one on line {first.line}",
-                    mend="delete the wrong one, or give the station another name",
+                    fix="delete the wrong one, or give the station another name",
                 )
     return _done(table, list(found.values()), (X, Y))
 
@@ -110,7 +110,7 @@ def _value(table: Table, row: Row, field: Field) -> float | None:
             code="coordinate-not-decimal",
             found=f"{field.name} '{visible(text)}'",
             expected="decimal degrees, minus for west and south",
-            mend=f"write {degrees:.7f}",
+            fix=f"write {degrees:.7f}",
         )
         return None
     value = table.number(row, field.name)
@@ -121,7 +121,7 @@ def _value(table: Table, row: Row, field: Field) -> float | None:
             code="coordinate-empty",
             found=f"no {field.name}",
             expected="degrees",
-            mend="write it, or delete the row",
+            fix="write it, or delete the row",
         )
     return value
 

@@ -126,7 +126,7 @@ def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[flo
                 "notes-position-twice",
                 f"the x position '{visible(cell.strip())}' twice (columns {found[x] + 1} and {i + 1})",
                 "each x position once",
-                "mend one of them, or delete the column",
+                "fix one of them, or delete the column",
                 line=line,
                 column=reader.column(line, i),
             )
@@ -154,7 +154,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
                     "notes-position-twice",
                     f"the y position '{visible(fitted[0].strip())}' twice (first on line {rows_at[y]})",
                     "each y position once",
-                    "mend one of them, or delete the row",
+                    "fix one of them, or delete the row",
                     line=line,
                     column=1,
                 )
@@ -255,7 +255,7 @@ def place_lettered(gathered: Gathered, grid: LetteredGrid | None, columns: Colum
         )
     if not all(math.isfinite(step) and step > 0 for step in grid.spacing):
         faults.stop(
-            "notes-no-spacing", "a spacing of zero or less", "a spacing above zero", "mend the spacing"
+            "notes-no-spacing", "a spacing of zero or less", "a spacing above zero", "fix the spacing"
         )
     index = columns.index["station"]
     for name, line in zip(gathered.names, gathered.lines(), strict=True):
@@ -265,7 +265,7 @@ def place_lettered(gathered: Gathered, grid: LetteredGrid | None, columns: Colum
                 "notes-not-in-grid",
                 f"the station '{visible(name)}'",
                 "a letter for the row and a number for the column, such as B3",
-                "mend the name, or add columns x and y for stations off the grid",
+                "fix the name, or add columns x and y for stations off the grid",
                 line=line,
                 column=column_of_cell(gathered.notes, line, index, gathered.dialect.separator),
             )

@@ -176,7 +176,7 @@ def read_water_pairs(
                     code="levels-no-station",
                     found="a row without a station",
                     expected="a name on each row",
-                    mend="name the point",
+                    fix="name the point",
                 )
     return records_of(table, rows)
 

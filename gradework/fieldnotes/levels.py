@@ -181,7 +181,7 @@ def _row(table: Table, row: Row) -> LevelRow:
             code="levels-no-station",
             found="a row without a station",
             expected="a name on each row",
-            mend="name the mark, the turning point or the station",
+            fix="name the mark, the turning point or the station",
         )
     return LevelRow(
         station=name,

@@ -277,7 +277,7 @@ def station_name(table: Table, row: Row) -> str:
             code="levels-no-station",
             found="a row without a station",
             expected="a name on each row",
-            mend="name the station",
+            fix="name the station",
         )
     return name
 
@@ -298,7 +298,7 @@ def _angle(table: Table, row: Row) -> float:
         return parse_angle(table.text(row, ANGLE.name))
     except QuantityError as error:
         table.fault(
-            row, ANGLE.name, code="notes-cell", found=error.found, expected=error.expected, mend=error.mend
+            row, ANGLE.name, code="notes-cell", found=error.found, expected=error.expected, fix=error.fix
         )
         return 0.0
 
@@ -316,6 +316,6 @@ def _side(table: Table, row: Row) -> Side | None:
             code="tie-side-word",
             found=f"the side '{visible(said)}'",
             expected="left or right",
-            mend="say on which hand the station lies, seen from the first mark to the second",
+            fix="say on which hand the station lies, seen from the first mark to the second",
         )
     return None

@@ -102,14 +102,14 @@ class CellReader:
                 return None
             return cells + [""] * (count - len(cells))
         if not is_blank(cells[count:]) or any(cells[i].strip() for i in self.columns.empty):
-            mend = "put notes or numbers that hold a separator between quotes, and check for a decimal comma"
-            self._ragged(line, f"{len(cells)} cells, one of them under no column name", mend)
+            fix = "put notes or numbers that hold a separator between quotes, and check for a decimal comma"
+            self._ragged(line, f"{len(cells)} cells, one of them under no column name", fix)
             return None
         return cells[:count] if len(cells) > count else cells
 
-    def _ragged(self, line: int, found: str, mend: str) -> None:
+    def _ragged(self, line: int, found: str, fix: str) -> None:
         expected = f"{self.columns.count} cells" + (" as in the header" if self.columns.line else "")
-        self.faults.add("notes-ragged-row", f"a row of {found}", expected, mend, line=line)
+        self.faults.add("notes-ragged-row", f"a row of {found}", expected, fix, line=line)
 
     def _is_totals_or_notes(self, line: int, cells: Sequence[str]) -> bool:
         filled = [cell.strip() for cell in cells if cell.strip()]
@@ -188,17 +188,17 @@ class CellReader:
                 column=column,
             )
         self.faults.add(
-            "notes-cell", f"{name} {error.found}", error.expected, error.mend, line=line, column=column
+            "notes-cell", f"{name} {error.found}", error.expected, error.fix, line=line, column=column
         )
 
     def column(self, line: int, index: int) -> int:
         """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
         return column_of_cell(self.notes, line, index, self.dialect.separator)
 
-    def fault(self, line: int, name: str, code: str, found: str, expected: str, mend: str) -> None:
+    def fault(self, line: int, name: str, code: str, found: str, expected: str, fix: str) -> None:
         """Note a fault of a reader's own about the cell of field ``name`` on ``line``."""
         self.faults.add(
-            code, found, expected, mend, line=line, column=self.column(line, self.columns.index[name])
+            code, found, expected, fix, line=line, column=self.column(line, self.columns.index[name])
         )
 
 
@@ -255,9 +255,9 @@ class Table:
         """The plain number in a cell; None if the cell is empty, or (with a fault) not a number."""
         return self._reader.number(row.line, row.cells, name) if self.text(row, name) else None
 
-    def fault(self, row: Row, name: str, *, code: str, found: str, expected: str, mend: str) -> None:
+    def fault(self, row: Row, name: str, *, code: str, found: str, expected: str, fix: str) -> None:
         """Note a fault of the reader's own about the cell of field ``name``."""
-        self._reader.fault(row.line, name, code, found, expected, mend)
+        self._reader.fault(row.line, name, code, found, expected, fix)
 
 
 def read_table(
@@ -365,7 +365,7 @@ def require_columns(columns: Columns, needed: Sequence[str], faults: Faults) -> 
             "notes-column-missing",
             f"no column for {' and '.join(missing)} (there are: {present})",
             "columns for " + ", ".join(needed),
-            "add the column, or mend its name in the header",
+            "add the column, or fix its name in the header",
             line=columns.line,
         )
 
@@ -395,16 +395,16 @@ def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoRe
     line, cells = opening.rows[below if titled else 0]
     filled = [cell.strip() for cell in cells if cell.strip()]
     if not titled and len(filled) == 1 and len(filled[0].split()) > 2:
-        found, mend = "a first row without separators", "write commas between the cells"
+        found, fix = "a first row without separators", "write commas between the cells"
     elif below == MOST_TITLES:
-        found, mend = f"{MOST_TITLES} rows of title, and no header below them", "delete all but the header"
+        found, fix = f"{MOST_TITLES} rows of title, and no header below them", "delete all but the header"
     elif any(is_figure(cell) for cell in filled):
         found = f"figures in {where}, so no header"
-        mend = f'put {example} above it, or say columns = "PNEZD" or the like in the job (or --columns PNEZD)'
+        fix = f'put {example} above it, or say columns = "PNEZD" or the like in the job (or --columns PNEZD)'
     else:
         found = f"unknown words in {where}: '{visible(', '.join(filled))}'"
-        mend = "rename the columns"
-    faults.stop("notes-no-header", found, f"a header such as {example}", mend, line=line)
+        fix = "rename the columns"
+    faults.stop("notes-no-header", found, f"a header such as {example}", fix, line=line)
 
 
 Rows = Sequence[tuple[int, Sequence[str]]]

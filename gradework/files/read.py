@@ -130,8 +130,8 @@ def _without_waiting(path: str, flags: int) -> int:
 
 def _refuse_device(mode: int, name: str) -> None:
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode) or stat.S_ISSOCK(mode):
-        mend = "name a file; - is standard input where a command takes notes from it"
-        fault = Fault("file-is-device", "this is a device or a socket", "a file or a pipe", mend, name)
+        fix = "name a file; - is standard input where a command takes notes from it"
+        fault = Fault("file-is-device", "this is a device or a socket", "a file or a pipe", fix, name)
         raise InputError([fault])
 
 
@@ -151,8 +151,8 @@ def _first_of_pipe(handle: int, name: str) -> bytes:
             break
         time.sleep(0.02)
     found = f"a pipe that nobody wrote into for {WAIT_FOR_WRITER:g} seconds"
-    mend = "start the program that writes into it, or name a file"
-    raise InputError([Fault("pipe-without-writer", found, "a file, or a pipe with a writer", mend, name)])
+    fix = "start the program that writes into it, or name a file"
+    raise InputError([Fault("pipe-without-writer", found, "a file, or a pipe with a writer", fix, name)])
 
 
 def _all_of(stream: IO[bytes], most: int, *, at_once: int) -> bytes:
@@ -183,8 +183,8 @@ def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | Va
     if isinstance(problem, IsADirectoryError) or os.path.isdir(path):
         return Fault("file-is-folder", "this is a folder", "a file", "name the file inside it", name)
     if isinstance(problem, PermissionError):
-        mend = "allow reading it, or close the program that holds it"
-        return Fault("file-not-permitted", "not permitted to read it", "a file that can be read", mend, name)
+        fix = "allow reading it, or close the program that holds it"
+        return Fault("file-not-permitted", "not permitted to read it", "a file that can be read", fix, name)
     reason = problem.strerror if isinstance(problem, OSError) and problem.strerror else str(problem)
     return Fault(
         "file-unreadable", f"cannot read it ({reason})", "a file that can be read", "check the name", name

@@ -92,7 +92,7 @@ def read_outline(data: bytes, file: str, *, show: Display) -> WrittenOutline:
     except InputError as problem:
         # what is wrong with the whole outline is told at its first row
         for fault in problem.faults:
-            faults.add(fault.code, fault.found, fault.expected, fault.mend, line=fault.line or lines[0][0])
+            faults.add(fault.code, fault.found, fault.expected, fault.fix, line=fault.line or lines[0][0])
         raise InputError(faults.all) from None
     named = {
         f"corner {corner}{f' of hole {ring}' if ring else ''}": line
@@ -147,7 +147,7 @@ def _rows(notes: NotesText, separator: str, faults: Faults) -> Iterator[tuple[in
         try:
             cells = next(csv.reader([line], delimiter=separator, strict=True), [])
         except csv.Error:
-            faults.add("outline-row", "a quote that is not closed", "x,y", "mend the quotes", line=number)
+            faults.add("outline-row", "a quote that is not closed", "x,y", "fix the quotes", line=number)
             continue
         yield number, [cell.strip() for cell in cells]
 
@@ -182,7 +182,7 @@ def _corner(
         try:
             values.append(parse_length(cell, unit, decimal_comma=decimal_comma))
         except LengthError as problem:
-            faults.add("outline-row", problem.found, problem.expected, problem.mend, line=line)
+            faults.add("outline-row", problem.found, problem.expected, problem.fix, line=line)
     if len(values) != 2:
         return None
     first, second = values

@@ -263,7 +263,7 @@ def with_level(job: Job, text: str) -> Job:
             level = parse_length(text, job.unit)
         except LengthError as problem:
             expected = f"an elevation in {job.unit}, or one of: {', '.join(LEVEL_RULES)}"
-            raise QuantityError(f"'{visible(text)}'", expected, problem.mend) from None
+            raise QuantityError(f"'{visible(text)}'", expected, problem.fix) from None
     other = job.model_copy(update={"pad": job.pad.model_copy(update={"level": level})})
     return other.given_by({("pad", "level"): "--level"})
 

@@ -180,7 +180,7 @@ MOST_WALLS_NAMED = 8
 
 
 WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
-"""The findings about the falls from the walls, which what is built may mend or cause."""
+"""The findings about the falls from the walls, which what is built may fix or cause."""
 
 
 def ray_findings(
@@ -220,7 +220,7 @@ def _needs(ray: Ray, rule: DrainageRule, show: Display) -> str:
     )
 
 
-_MEND = (
+_FIX = (
     "Set the floor higher, grade the ground down away from the wall, or lead the water past "
     "with a swale or a drain."
 )
@@ -237,7 +237,7 @@ def _toward(
         "so water runs to the building."
     )
     value = -ray.rise
-    advice = f"{seen} {_needs(ray, rule, show)} {_MEND}"
+    advice = f"{seen} {_needs(ray, rule, show)} {_FIX}"
     return Finding("drainage-toward-building", severity, f"{where}, {state}", value, ray.needed, advice)
 
 
@@ -248,7 +248,7 @@ def _too_little(
         f"The ground {state} falls only {show.depth(ray.fall)} over {show.distance(ray.length)} from the "
         f"{ray.wall}, at {show.place(*ray.start)}."
     )
-    advice = f"{seen} {_needs(ray, rule, show)} {_MEND}"
+    advice = f"{seen} {_needs(ray, rule, show)} {_FIX}"
     return Finding("drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed, advice)
 
 

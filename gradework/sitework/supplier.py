@@ -66,12 +66,12 @@ def find_selling_unit(words: str, *, us: bool = True) -> SellingUnit:
         try:
             mass = parse_mass(text, us=us)
         except QuantityError as error:
-            raise QuantityError(f"stone sold by {visible(words)!r}", expected, error.mend) from None
+            raise QuantityError(f"stone sold by {visible(words)!r}", expected, error.fix) from None
         if mass > 0.0:
             return SellingUnit(f"bags of {text}", mass, 1.0)
     near = difflib.get_close_matches(wanted, SOLD_BY, n=1, cutoff=0.5)
-    mend = f"did you mean {near[0]!r}?" if near else "use one of these"
-    raise QuantityError(f"stone sold by {visible(words)!r}", expected, mend)
+    fix = f"did you mean {near[0]!r}?" if near else "use one of these"
+    raise QuantityError(f"stone sold by {visible(words)!r}", expected, fix)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Do these shots make a surface at all? Enough of them, real numbers, not too wide, not all on one line.
 
-It never repairs anything: each rule broken is a fault that names the shots and the mend.
+It never repairs anything: each rule broken is a fault that names the shots and the fix.
 """
 
 from __future__ import annotations
@@ -135,7 +135,7 @@ def name_clashes(
                 f"station {visible(name)} stands at {show.place(*xyz[j, :2].tolist())} on line {lines[j]}"
                 f" and at {show.place(*xyz[i, :2].tolist())} here",
                 "one place for each name",
-                "give one of the two another name, or mend the wrong position",
+                "give one of the two another name, or fix the wrong position",
                 line=int(lines[i]),
             )
 
@@ -307,12 +307,12 @@ def check_spread(
 
 def _too_few(faults: Faults, n: int) -> None:
     if n == 0:
-        found, mend = "no shots", "write one row per shot: station, x, y, elevation"
+        found, fix = "no shots", "write one row per shot: station, x, y, elevation"
     else:
         found = "1 shot cannot" if n == 1 else f"{n} shots in different places cannot"
         found += " make a surface"
-        mend = "shoot at least 3, better the corners and the middle"
-    faults.add("too-few-shots", found, "at least 3 shots in different places", mend)
+        fix = "shoot at least 3, better the corners and the middle"
+    faults.add("too-few-shots", found, "at least 3 shots in different places", fix)
 
 
 def _check_width(

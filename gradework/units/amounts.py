@@ -110,13 +110,13 @@ def parse_angle(text: str) -> float:
     expected = "an angle in degrees, such as 15 or 15° 30'"
     match = re.fullmatch(_ANGLE, tidy)
     if match is None:
-        found, mend = explain(tidy)
-        raise QuantityError(found, expected, mend)
+        found, fix = explain(tidy)
+        raise QuantityError(found, expected, fix)
     sign, *parts = match.groups()
     try:
         degrees, minutes, seconds = (parse_number(part) if part else 0 for part in parts)
     except QuantityError as error:
-        raise QuantityError(error.found, expected, error.mend) from None
+        raise QuantityError(error.found, expected, error.fix) from None
     if minutes >= 60 or seconds >= 60:
         raise QuantityError(
             f"{quoted(tidy)}, with 60 or more minutes or seconds", expected, "carry them over"
@@ -204,8 +204,8 @@ def _split(text: str, expected: str) -> tuple[float, str, str]:
     tidy = plain(text)
     match = re.fullmatch(_AMOUNT, tidy)
     if match is None:
-        found, mend = explain(tidy)
-        raise QuantityError(found, expected, mend)
+        found, fix = explain(tidy)
+        raise QuantityError(found, expected, fix)
     amount, word = match.groups()
     whole, _, fraction = amount.rpartition(" ") if "/" in amount else (amount, "", "")
     try:
@@ -215,8 +215,8 @@ def _split(text: str, expected: str) -> tuple[float, str, str]:
             part = parse_number(top) / parse_number(bottom)
             value = value - part if whole.startswith("-") else value + part
     except (QuantityError, ZeroDivisionError):
-        found, mend = explain(tidy)
-        raise QuantityError(found, expected, mend) from None
+        found, fix = explain(tidy)
+        raise QuantityError(found, expected, fix) from None
     if abs(value) > 10**15:
         raise QuantityError(f"{quoted(tidy)}, too large", expected, "check the digits")
     return float(value), word.strip(), tidy

@@ -94,7 +94,7 @@ def parse_length(
     Raises
     ------
     LengthError
-        for everything the grammar does not know (``found``, ``expected``, ``mend``).
+        for everything the grammar does not know (``found``, ``expected``, ``fix``).
     """
     return float(parse_length_exact(text, unit, decimal_comma=decimal_comma, grouped=grouped))
 
@@ -132,8 +132,8 @@ def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
         if match is None:
             return None
         if unit == "m":
-            mend = f"write {match['feet']}' {match['inches']}\" if feet and inches are meant"
-            raise _refused(unit, f"{quoted(tidy)}, in a metric job", mend)
+            fix = f"write {match['feet']}' {match['inches']}\" if feet and inches are meant"
+            raise _refused(unit, f"{quoted(tidy)}, in a metric job", fix)
     inches = _amount(match["inches"], tidy, unit)
     if inches >= 12:
         raise _refused(unit, f"{quoted(tidy)}, with 12 or more inches", "carry the full feet over")
@@ -155,10 +155,10 @@ def _one_unit(tidy: str, unit: Unit | None, decimal_comma: bool, grouped: bool) 
             value = parse_number(match["amount"], decimal_comma=decimal_comma, grouped=grouped)
         except QuantityError as error:
             found = error.found if error.found.startswith("'") and not word else quoted(tidy)
-            raise _refused(unit, found, error.mend) from None
+            raise _refused(unit, found, error.fix) from None
     if name is None:
-        mend = f"write {tidy} ft, {tidy} in or {tidy} m, or declare units"
-        raise _refused(unit, f"{quoted(tidy)}, a number without a unit", mend)
+        fix = f"write {tidy} ft, {tidy} in or {tidy} m, or declare units"
+        raise _refused(unit, f"{quoted(tidy)}, a number without a unit", fix)
     metres = value * _metres_per(name, unit)
     return -metres if match["sign"] == "-" else metres
 
@@ -186,21 +186,21 @@ def _amount(text: str, tidy: str, unit: Unit | None) -> Fraction:
 def _unreadable(tidy: str, unit: Unit | None, word: str | None) -> LengthError:
     if match := re.fullmatch(_DASHED_FRACTION, tidy):
         first, fraction = match[1], match[2]
-        mend = f"write {first} {fraction} in or {first}' 0 {fraction}\""
-        return _refused(unit, f"{quoted(tidy)}, which may be inches or feet and inches", mend)
-    found, mend = explain(tidy)
+        fix = f"write {first} {fraction} in or {first}' 0 {fraction}\""
+        return _refused(unit, f"{quoted(tidy)}, which may be inches or feet and inches", fix)
+    found, fix = explain(tidy)
     if word and found == quoted(tidy):
-        found, mend = f"{found}, with the unknown unit {quoted(word)}", "use ft, in, yd, m, cm or mm"
+        found, fix = f"{found}, with the unknown unit {quoted(word)}", "use ft, in, yd, m, cm or mm"
     elif match := re.fullmatch(r"([0-9]+) ([0-9]+ [0-9]+/[0-9]+)", tidy):
-        mend = f"if feet and inches are meant, write {match[1]}' {match[2]}\""
-    return _refused(unit, found, mend)
+        fix = f"if feet and inches are meant, write {match[1]}' {match[2]}\""
+    return _refused(unit, found, fix)
 
 
-def _refused(unit: Unit | None, found: str, mend: str) -> LengthError:
+def _refused(unit: Unit | None, found: str, fix: str) -> LengthError:
     if unit == "m":
         expected = "a length such as 1.32 or 132 cm"
     elif unit is None:
         expected = "a length with its unit, such as 5' 3 1/2\", 4.62 ft or 1.32 m"
     else:
         expected = f"a length such as 4.62 (in {unit}) or 5' 3 1/2\""
-    return LengthError(found, expected, mend)
+    return LengthError(found, expected, fix)

@@ -49,7 +49,7 @@ def plain(text: str) -> str:
     return " ".join(text.split())
 
 
-# Why a piece of text is refused as a quantity: what was found, what was expected, how to mend it.
+# Why a piece of text is refused as a quantity: what was found, what was expected, how to fix it.
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = "|".join(f"{m}[a-z]*" for m in _MONTHS)
@@ -65,14 +65,14 @@ _EXPONENT = r"[-+]?[0-9.]+[eE][-+]?[0-9]+"
 class QuantityError(ValueError):
     """Text that is not the quantity asked for.
 
-    ``found`` quotes the text with its likely cause, ``expected`` says what would do, ``mend`` what to do.
+    ``found`` quotes the text with its likely cause, ``expected`` says what would do, ``fix`` what to do.
     """
 
-    def __init__(self, found: str, expected: str, mend: str) -> None:
+    def __init__(self, found: str, expected: str, fix: str) -> None:
         self.found = found
         self.expected = expected
-        self.mend = mend
-        super().__init__(f"{found}; expected {expected} - {mend}")
+        self.fix = fix
+        super().__init__(f"{found}; expected {expected} - {fix}")
 
 
 class LengthError(QuantityError):
@@ -89,12 +89,12 @@ def quoted(text: str) -> str:
 
 
 def explain(text: str) -> tuple[str, str]:
-    """Say what refused text looks like and how to mend it: ``(found, mend)``.
+    """Say what refused text looks like and how to fix it: ``(found, fix)``.
 
     ``text`` has had its dashes, quotes and spaces normalised already (``characters.plain``).
 
     >>> explain("#REF!")
-    ("'#REF!', an error of the spreadsheet", 'mend the formula in the spreadsheet and save the file again')
+    ("'#REF!', an error of the spreadsheet", 'fix the formula in the spreadsheet and save the file again')
     """
     for cause in (_nothing_there, _sheet_error, _date, _not_plain_digits, _number_slip):
         answer = cause(text)
@@ -115,7 +115,7 @@ def _sheet_error(text: str) -> tuple[str, str] | None:
     if re.fullmatch(_SHEET_ERROR, text):
         return (
             f"{quoted(text)}, an error of the spreadsheet",
-            "mend the formula in the spreadsheet and save the file again",
+            "fix the formula in the spreadsheet and save the file again",
         )
     if text.startswith("="):
         return f"{quoted(text)}, a formula", "save the values, not the formulas, from the spreadsheet"
@@ -229,9 +229,9 @@ def parse_number(text: str, *, decimal_comma: bool = False, grouped: bool = Fals
     ):
         value = _decimal(swapped.replace(",", ""))
     if value is None:
-        found, mend = _explained(tidy, decimal_comma)
+        found, fix = _explained(tidy, decimal_comma)
         raise QuantityError(
-            found, "a number such as 98,72" if decimal_comma else "a number such as 98.72", mend
+            found, "a number such as 98,72" if decimal_comma else "a number such as 98.72", fix
         )
     return value
 

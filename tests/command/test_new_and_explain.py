@@ -78,4 +78,4 @@ def test_the_list_and_json(run: Run) -> None:
     listed = run("explain", "--list").out
     assert all(code in listed for code in read_messages())
     assert run("explain", "--list", "--json").document["codes"]["file-missing"]
-    assert run("explain", "file-missing", "--json").document["mend"]
+    assert run("explain", "file-missing", "--json").document["fix"]

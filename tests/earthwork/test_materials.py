@@ -97,7 +97,7 @@ def test_stone_is_found_by_plain_words(words: str, key: str) -> None:
 def test_a_near_miss_gets_the_nearest_name() -> None:
     with pytest.raises(MaterialError) as caught:
         find_gravel("dense graded crusht stone")
-    assert caught.value.mend == "did you mean 'dense-graded crushed stone'?"
+    assert caught.value.fix == "did you mean 'dense-graded crushed stone'?"
     with pytest.raises(MaterialError, match="did you mean 'clay'"):
         find_soil("cley")
 
@@ -107,7 +107,7 @@ def test_a_far_miss_lists_the_names_and_shows_no_control_characters() -> None:
         find_gravel("\x1b[2Jqqqq")
     assert "\x1b" not in str(caught.value)
     assert "clean crushed stone" in caught.value.expected
-    assert caught.value.mend == "use one of these names"
+    assert caught.value.fix == "use one of these names"
 
 
 @pytest.mark.parametrize("known", [GRAVELS, SOILS], ids=["gravels", "soils"])

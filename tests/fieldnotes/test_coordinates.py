@@ -27,7 +27,7 @@ def test_degrees_in_either_order_and_survey_feet_as_the_system_counts():
 
 
 @pytest.mark.parametrize(
-    ("text", "mend"),
+    ("text", "fix"),
     [
         ("44° 30' 36\" N", "write 44.5100000"),
         ("-72 30 36", "write -72.5100000"),
@@ -36,13 +36,13 @@ def test_degrees_in_either_order_and_survey_feet_as_the_system_counts():
         ("44:30:36", "write 44.5100000"),
     ],
 )
-def test_degrees_and_minutes_are_told_in_decimals(text: str, mend: str):
+def test_degrees_and_minutes_are_told_in_decimals(text: str, fix: str):
     cell = '"' + text.replace('"', '""') + '"'
     with pytest.raises(InputError) as caught:
         read_system(f"station,latitude,longitude\nA,{cell},-72\n".encode(), "g.csv", unit="ft")
     (fault,) = caught.value.faults
     assert (fault.code, fault.line, fault.column) == ("coordinate-not-decimal", 2, 3)
-    assert fault.mend == mend
+    assert fault.fix == fix
 
 
 def test_plain_places_beside_readings():

@@ -142,7 +142,7 @@ def test_row_16_minus_as_dash_and_hidden_spaces():
 def test_row_20_a_row_of_figures_is_never_a_header():
     only = fault("A1,0,4,98.5\nA2,4,4,98.25\n")
     assert (only.code, only.line) == ("notes-no-header", 1)
-    assert "PNEZD" in only.mend
+    assert "PNEZD" in only.fix
     assert fault("1,5000,5000,100.2,iron pin\n").code == "notes-no-header"
     assert "without separators" in fault("station x y elevation\nA 0 0 1\n").found
 
@@ -156,7 +156,7 @@ def test_row_71_of_a_foreign_file_no_more_than_forty_letters_are_shown():
 
 def test_row_21_unknown_and_repeated_columns():
     only = fault("station,x,y,elevatoin\nA,0,0,1\n")
-    assert "did you mean 'elevation'" in only.mend
+    assert "did you mean 'elevation'" in only.fix
     assert "station, x, y, elevation, note" in only.expected
     assert "'E' and 'Easting'" in fault("station,E,Easting,y,elevation\nA,0,0,0,1\n").found
     assert fault("station,x,elevation\nA,0,1\n").code == "notes-column-missing"
@@ -174,7 +174,7 @@ def test_row_25_ragged_rows():
     missing, extra = faults(HEAD + "A,0,0\nB,1,0,98,5\nC,2,0,1,,,\n")
     assert (missing.line, extra.line) == (2, 3)
     assert "nothing for elevation" in missing.found
-    assert "decimal comma" in extra.mend
+    assert "decimal comma" in extra.fix
     assert len(spots("station,x,y,elevation,note\nA,0,0,1\nB,1,0,1,,,\n")) == 2
     assert fault("station,x,y,elevation,\nA,0,0,1,7\n").code == "notes-ragged-row"
 
@@ -219,7 +219,7 @@ def test_row_37_totals_and_notes_rows_are_named_and_comments_skipped():
     assert (total.line, note.line) == (4, 5)
     assert "a row of totals: 'Total 99'" in total.found
     assert "a row of notes" in note.found
-    assert "begin it with #" in total.mend
+    assert "begin it with #" in total.fix
     assert fault(HEAD + "A,0,0,1\nAverage,1,1,1\n").code == "notes-not-a-shot"
 
 
@@ -248,7 +248,7 @@ def test_row_42_control_characters_and_endless_names_are_made_harmless():
 def test_row_47_no_unit_anywhere_is_refused_once():
     only = fault(HEAD + "A,0,0,1\nB,1,0,1\n", None)
     assert (only.code, only.line) == ("notes-no-unit", 2)
-    assert 'units = "ft"' in only.mend
+    assert 'units = "ft"' in only.fix
     assert fault("station,x,y,Elev (ft)\nA,0,0,1\n", None).code == "notes-no-unit"
 
 

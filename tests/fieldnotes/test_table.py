@@ -40,7 +40,7 @@ def test_faults_gather_in_the_table_with_line_and_column():
         table.length(row, "FS")
         table.number(row, "angle")
     table.needed_length(table.rows[1], "BS")
-    table.fault(table.rows[1], "station", code="notes-cell", found="TP1", expected="a mark", mend="mend it")
+    table.fault(table.rows[1], "station", code="notes-cell", found="TP1", expected="a mark", fix="fix it")
     with pytest.raises(InputError) as caught:
         table.faults.raise_if_any()
     assert [(f.line, f.column) for f in caught.value.faults] == [(2, 5), (2, 11), (3, 1), (3, 5), (3, 8)]

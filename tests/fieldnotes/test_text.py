@@ -58,7 +58,7 @@ def test_row_28_what_is_no_text_is_refused(data, line):
         read_text(data, "yard.csv")
     (fault,) = caught.value.faults
     assert (fault.code, fault.file, fault.line) == ("notes-not-text", "yard.csv", line)
-    assert "CSV UTF-8" in fault.mend
+    assert "CSV UTF-8" in fault.fix
 
 
 def test_row_35_a_line_over_ten_thousand_characters_is_refused():

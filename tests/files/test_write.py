@@ -50,7 +50,7 @@ def test_reads_what_is_there(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "code", "mend"),
+    ("name", "code", "fix"),
     [
         ("yrad.csv", "file-missing", "did you mean yard.csv?"),
         ("q", "file-missing", "check the name"),
@@ -61,13 +61,13 @@ def test_reads_what_is_there(tmp_path: Path) -> None:
         ("n" * 400, "file-unreadable", "check the name"),
     ],
 )
-def test_what_cannot_be_read_is_told(tmp_path: Path, name: str, code: str, mend: str) -> None:
+def test_what_cannot_be_read_is_told(tmp_path: Path, name: str, code: str, fix: str) -> None:
     (tmp_path / "yard.csv").write_text("x")
     (tmp_path / "folder").mkdir()
     with pytest.raises(InputError) as told:
         read_bytes(tmp_path / name, shown=name)
     fault = told.value.faults[0]
-    assert (fault.code, mend in fault.mend) == (code, True)
+    assert (fault.code, fix in fault.fix) == (code, True)
 
 
 def test_not_permitted(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

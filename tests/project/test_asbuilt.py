@@ -149,7 +149,7 @@ def test_names_nearly_right_are_asked_about_and_others_left_out(yard: Plan) -> N
     with pytest.raises(InputError) as told:
         judge(yard, elevations(yard).replace(b"pier 1-2", b"pier 1-22"))
     (fault,) = told.value.faults
-    assert (fault.code, fault.mend) == ("asbuilt-pier-unknown", "did you mean '1-2'?")
+    assert (fault.code, fault.fix) == ("asbuilt-pier-unknown", "did you mean '1-2'?")
     assert (fault.file, fault.line) == ("tops.csv", 3)
     rows = [f"{name},,1.250," for name in names(yard)]
     book = "\n".join(["station,BS,IS,FS", "peg,1.25,,", *rows, "1-22,,1.25,", "peg,,,1.25", ""]).encode()

@@ -103,7 +103,7 @@ def test_scraps_of_notes_never_crash(text, unit, columns):
     grid = LetteredGrid((1.0, 1.0))
     for head in (b"", b"station,x,y,elevation\n", b",0,1\n"):
         notes, faults = attempt(head + text.encode(), unit=unit, columns=columns, grid=grid)
-        assert all(f.found and f.expected and f.mend and f.file == "yard.csv" for f in faults)
+        assert all(f.found and f.expected and f.fix and f.file == "yard.csv" for f in faults)
         if notes is None:
             assert faults
         else:

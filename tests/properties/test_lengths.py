@@ -45,7 +45,7 @@ def test_any_text_is_a_finite_length_or_refused_with_a_mend(text, unit):
         metres, refusal = parse_length(text, unit), None
     except LengthError as error:
         metres, refusal = math.nan, error
-    assert math.isfinite(metres) if refusal is None else all((refusal.found, refusal.expected, refusal.mend))
+    assert math.isfinite(metres) if refusal is None else all((refusal.found, refusal.expected, refusal.fix))
 
 
 @LAW

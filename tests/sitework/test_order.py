@@ -152,7 +152,7 @@ def test_selling_units_in_plain_words(words: str, unit: str, step: float) -> Non
 
 
 @pytest.mark.parametrize(
-    ("words", "us", "mend"),
+    ("words", "us", "fix"),
     [
         ("half tonns", False, "did you mean 'half tonnes'?"),
         ("tons", False, "did you mean 'tonnes'?"),
@@ -161,10 +161,10 @@ def test_selling_units_in_plain_words(words: str, unit: str, step: float) -> Non
         ("0 lb bags", True, "did you mean '50 lb bags'?"),
     ],
 )
-def test_unknown_selling_units_get_the_nearest(words: str, us: bool, mend: str) -> None:
+def test_unknown_selling_units_get_the_nearest(words: str, us: bool, fix: str) -> None:
     with pytest.raises(QuantityError) as caught:
         find_selling_unit(words, us=us)
-    assert caught.value.mend == mend
+    assert caught.value.fix == fix
     assert "\x1b" not in str(caught.value)
 
 

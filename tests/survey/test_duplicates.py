@@ -47,7 +47,7 @@ def test_elevations_that_disagree_are_a_fault_naming_both_lines(faults_of):
     assert "A2 on line 3" in fault.found
     assert "100.50 ft and 101.50 ft" in fault.found
     assert "1' 0\" apart" in fault.found
-    assert fault.mend == "delete the wrong one"
+    assert fault.fix == "delete the wrong one"
 
 
 def test_just_above_the_tolerance(faults_of):

@@ -34,7 +34,7 @@ def test_no_shots(faults_of):
     (fault,) = faults_of([])
     assert fault.code == "too-few-shots"
     assert "no shots" in fault.found
-    assert "one row per shot" in fault.mend
+    assert "one row per shot" in fault.fix
 
 
 @pytest.mark.parametrize("count", [1, 2])
@@ -42,7 +42,7 @@ def test_one_or_two_shots_cannot_make_a_surface(count, faults_of):
     (fault,) = faults_of(SQUARE[:count])
     assert fault.code == "too-few-shots"
     assert str(fault).startswith(f"yard.csv: error: {count} shot")
-    assert "shoot at least 3, better the corners and the middle" in fault.mend
+    assert "shoot at least 3, better the corners and the middle" in fault.fix
 
 
 def test_doubles_do_not_count_as_more_shots(faults_of):
@@ -62,7 +62,7 @@ def test_all_on_a_line_names_its_end_stations(faults_of):
     (fault,) = faults_of([("P1", 4, 8, 100), ("P2", 1, 2, 100.3), ("P3", 5, 10, 100.2), ("P4", 2, 4, 101)])
     assert fault.code == "shots-on-a-line"
     assert "from P2 to P3" in fault.found
-    assert "add shots to one side" in fault.mend
+    assert "add shots to one side" in fault.fix
 
 
 def test_a_line_that_is_straight_only_on_paper(faults_of):
@@ -91,7 +91,7 @@ def test_not_a_number_is_refused_at_its_line(bad, column, faults_of):
 def test_wider_than_any_site(far, faults_of):
     (fault,) = faults_of([*SQUARE, ("C9", far, 0, 100), ("C8", -far, 0, 100)], "m")
     assert fault.code == "site-too-wide"
-    assert (fault.line, fault.mend[-11:]) in {(6, "first at C9"), (7, "first at C8")}
+    assert (fault.line, fault.fix[-11:]) in {(6, "first at C9"), (7, "first at C8")}
 
 
 def test_the_widest_site_is_taken(spots):

@@ -85,11 +85,11 @@ def test_row_47_a_bare_number_without_any_unit_is_refused():
     with pytest.raises(LengthError) as caught:
         parse_length("12.5", None)
     assert caught.value.found == "'12.5', a number without a unit"
-    assert caught.value.mend == "write 12.5 ft, 12.5 in or 12.5 m, or declare units"
+    assert caught.value.fix == "write 12.5 ft, 12.5 in or 12.5 m, or declare units"
 
 
 @pytest.mark.parametrize(
-    ("text", "unit", "found", "mend"),
+    ("text", "unit", "found", "fix"),
     [
         ("1_000", "ft", "underscore", "without the underscore"),
         ("nan", "m", "not a number", "fill in"),
@@ -103,8 +103,8 @@ def test_row_47_a_bare_number_without_any_unit_is_refused():
         ("Mar-04", "ft", "a date", "likely 3/4 or 3-4"),
         ("4-Mar-2026", "ft", "a date", "format the column as text"),
         ("1/2/2026", "ft", "a date", "format the column as text"),
-        ("#REF!", "ft", "error of the spreadsheet", "mend the formula"),
-        ("#N/A", "ft", "error of the spreadsheet", "mend the formula"),
+        ("#REF!", "ft", "error of the spreadsheet", "fix the formula"),
+        ("#N/A", "ft", "error of the spreadsheet", "fix the formula"),
         ("=A1+2", "ft", "a formula", "save the values"),
         ("98.7.2", "ft", "two decimal points", "98.72"),
         ("9 8.72", "ft", "a space inside", "98.72"),
@@ -125,11 +125,11 @@ def test_row_47_a_bare_number_without_any_unit_is_refused():
         ("9" * 301, "m", "301 characters", "check this cell"),
     ],
 )
-def test_rows_11_to_19_what_is_refused_says_the_cause_and_the_mend(text, unit, found, mend):
+def test_rows_11_to_19_what_is_refused_says_the_cause_and_the_mend(text, unit, found, fix):
     with pytest.raises(LengthError) as caught:
         parse_length(text, unit)
     assert found in caught.value.found
-    assert mend in caught.value.mend
+    assert fix in caught.value.fix
     assert caught.value.expected.startswith("a length")
 
 

@@ -103,13 +103,13 @@ def _edge_below_ground(pad: Pad, show: Display) -> Finding | None:
         )
     else:
         seen = f"The pad stands only {show.depth(over)} above the ground outside at {where}."
-    mend = (
+    fix = (
         "Build the drain along this side before the gravel goes in."
         if pad.spec.drain
         else "Raise the pad, or plan a drain along this side."
     )
     severity: Severity = "note" if pad.spec.drain else "warning"
-    return Finding("pad-edge-low", severity, where, over, pad.spec.freeboard, f"{seen} {mend}")
+    return Finding("pad-edge-low", severity, where, over, pad.spec.freeboard, f"{seen} {fix}")
 
 
 def _deep_cut(pad: Pad, show: Display) -> Finding | None:

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
 # Why no common top suits all piers, and the least change that would make one possible.
 
-_STEP = 0.25 * M_PER_IN  # a mend is given to a quarter of an inch, up to about a metre
+_STEP = 0.25 * M_PER_IN  # a fix is given to a quarter of an inch, up to about a metre
 _MOST_STEPS = 157
 _TALLEST = 3.0
 

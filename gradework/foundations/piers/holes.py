@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 # Whether the holes of piers leave each other room, and which key of the job is to blame where not.
 
-_MEND = {
+_FIX = {
     "spacing": "give a wider spacing, or a smaller margin",
     "row_spacing": "give a wider row_spacing, or a smaller margin",
     "rows": "give fewer rows, or a smaller margin",
@@ -59,7 +59,7 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
             "piers-overlap",
             f"the holes of piers {first.name!r} and {second.name!r} overlap",
             f"middles at least {along} apart along the beams, or {across} across them",
-            _MEND[about[0]],
+            _FIX[about[0]],
             about=about,
         )
     return faults.all

@@ -355,6 +355,6 @@ def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
     faults.raise_if_any()
 
 
-def _refuse(found: str, expected: str, mend: str, *about: str) -> None:
+def _refuse(found: str, expected: str, fix: str, *about: str) -> None:
     faults = Faults()
-    faults.stop("pier-rows-impossible", found, expected, mend, about=about)
+    faults.stop("pier-rows-impossible", found, expected, fix, about=about)

@@ -94,9 +94,7 @@ def _stack_heights(plan: Piers, show: Display) -> Iterator[Finding]:
     too_tall = [p for p in plan.piers if p.height > limit or (not double and p.height >= limit)]
     if too_tall:
         tallest = max(p.height for p in too_tall)
-        mend = (
-            "have an engineer design it" if double else "double the stacks, or have an engineer design them"
-        )
+        fix = "have an engineer design it" if double else "double the stacks, or have an engineer design them"
         yield Finding(
             "pier-stack-too-tall",
             "stop",
@@ -104,7 +102,7 @@ def _stack_heights(plan: Piers, show: Display) -> Iterator[Finding]:
             tallest,
             limit,
             f"A stack of {show.depth(tallest)} exceeds the {show.depth(limit)} of a "
-            f"{'double' if double else 'single'} stack (24 CFR 3285.306): {mend}.",
+            f"{'double' if double else 'single'} stack (24 CFR 3285.306): {fix}.",
         )
     slender = [(p, _slender_limit(p, plan)) for p in plan.piers]
     beyond = [(p, most) for p, most in slender if p.height > most + 1e-9]
@@ -181,7 +179,7 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
                 f"The {part} stand {show.depth(clear)} above the high ground, "
                 f"less than {show.depth(limit)} ({source}). "
             )
-            mend = (
+            fix = (
                 "Allowed, because they are rated for ground contact; leave the air a way through."
                 if treated
                 else "Use wood rated for ground contact, raise the floor, or cut the ground on the high side."
@@ -192,7 +190,7 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
                 f"high side, {part}",
                 clear,
                 limit,
-                close + mend,
+                close + fix,
             )
 
 

@@ -20,7 +20,7 @@ class Clash:
     code: str
     found: str
     expected: str
-    mend: str
+    fix: str
 
 
 def clashes(document: Mapping[str, Any]) -> list[Clash]:
@@ -40,12 +40,11 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
     survey = document.get("survey")
     if isinstance(survey, Mapping):
         found += [
-            Clash(("survey", key), "job-clash", told, expected, mend)
-            for key, told, expected, mend in survey_clashes(survey)
+            Clash(("survey", key), "job-clash", told, expected, fix)
+            for key, told, expected, fix in survey_clashes(survey)
         ]
     found += [
-        Clash(path, "job-clash", told, expected, mend)
-        for path, told, expected, mend in frost_clashes(document)
+        Clash(path, "job-clash", told, expected, fix) for path, told, expected, fix in frost_clashes(document)
     ]
     building = document.get("building")
     if isinstance(building, Mapping):
@@ -69,8 +68,8 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
 def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:
     either = "size and corner, or outline"
     tied = [
-        Clash(("building", key), "job-clash", found, expected, mend)
-        for key, found, expected, mend in tie_clashes(building)
+        Clash(("building", key), "job-clash", found, expected, fix)
+        for key, found, expected, fix in tie_clashes(building)
     ]
     if tied:
         return tied

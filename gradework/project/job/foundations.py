@@ -49,7 +49,7 @@ PLACES = (("frost", "site"), ("eave", "building"))
 
 
 def frost_clashes(document: Mapping[str, Any]) -> Iterator[tuple[tuple[str, str], str, str, str]]:
-    """Find keys told twice: where, what was found, what is expected, the mend."""
+    """Find keys told twice: where, what was found, what is expected, the fix."""
     piers = document.get("piers")
     for key, table in PLACES:
         here = document.get(table)
@@ -132,8 +132,8 @@ def _clearance(value: object, info: ValidationInfo) -> float:
 def _any_pier(value: object) -> object:
     if value == {}:
         expected = "at least one pier, such as { NE = [26, 16] }"
-        mend = "name each pier with its place, or leave positions out: then rows are laid out"
-        refuse("job-value", "no piers", expected, mend)
+        fix = "name each pier with its place, or leave positions out: then rows are laid out"
+        refuse("job-value", "no piers", expected, fix)
     return value
 
 

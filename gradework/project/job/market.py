@@ -102,7 +102,7 @@ def _bag(value: object, info: ValidationInfo) -> tuple[float, float]:
     try:
         kilograms = float(parse_mass(match["mass"]))
     except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.mend)
+        refuse("job-value", problem.found, expected, problem.fix)
     within(kilograms, CONCRETE_BAG, value, info)
     return within(float(match["money"]), MONEY, value, info), kilograms
 
@@ -156,7 +156,7 @@ def _sold_by(value: object, info: ValidationInfo) -> str:
     try:
         unit = find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
     except QuantityError as problem:
-        refuse("job-value", problem.found, problem.expected, problem.mend)
+        refuse("job-value", problem.found, problem.expected, problem.fix)
     within(unit.mass_kg, BAG, value, info)
     return value
 
@@ -168,7 +168,7 @@ def _volume(value: object, info: ValidationInfo) -> float:
     try:
         cubic_metres = parse_volume(value)
     except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.mend)
+        refuse("job-value", problem.found, expected, problem.fix)
     if cubic_metres <= 0:
         refuse("job-value", shown(value), expected, "give a volume above zero")
     return within(cubic_metres, LOADED, value, info)
@@ -221,8 +221,8 @@ def _waste(value: object) -> float:
     part = percent(value, MOST_WASTE)
     if 0 < part < LEAST_WASTE:
         meant = part * 100 if part * 100 <= MOST_WASTE else LEAST_WASTE
-        mend = f'write "{meant * 100:g} %" if that is meant, or "0 %" for none'
-        refuse("job-value", f"{shown(value)}, less than one in a hundred", "0 %, or 1 % to 50 %", mend)
+        fix = f'write "{meant * 100:g} %" if that is meant, or "0 %" for none'
+        refuse("job-value", f"{shown(value)}, less than one in a hundred", "0 %, or 1 % to 50 %", fix)
     return part
 
 
@@ -246,7 +246,7 @@ def _densities(value: object, info: ValidationInfo) -> dict[str, float]:
             stone = find_gravel(name)
             stone.with_compacted(density)
         except MaterialError as problem:
-            refuse("job-value", problem.found, problem.expected, problem.mend)
+            refuse("job-value", problem.found, problem.expected, problem.fix)
         if stone.key in found:
             refuse("job-value", f"{stone.name} twice", "one density for each stone", "keep one of the two")
         found[stone.key] = density

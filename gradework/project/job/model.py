@@ -80,7 +80,7 @@ def _factor(value: object, name: Literal["swell", "compaction"]) -> float:
     try:
         return own_factor(name, ratio).value
     except MaterialError as problem:
-        refuse("job-value", problem.found, problem.expected, problem.mend)
+        refuse("job-value", problem.found, problem.expected, problem.fix)
 
 
 def _swell(value: object) -> float:

@@ -59,7 +59,7 @@ _LONG_NUMBER = re.compile(r"[0-9_]{1000,}")
 def read_job(text: bytes, file: str = "job.toml") -> Job:
     """Read a job file; ``file`` is the name used in messages.
 
-    Raises ``InputError`` with every fault: file, line, column, the value, what was expected, the mend.
+    Raises ``InputError`` with every fault: file, line, column, the value, what was expected, the fix.
     """
     faults = Faults(file)
     document, where = _parse(_decode(text, faults), faults)
@@ -116,7 +116,7 @@ def _parse(text: str, faults: Faults) -> tuple[dict[str, Any], Positions]:
             "job-value",
             "a number of thousands of digits",
             "an ordinary number",
-            "mend the number",
+            "fix the number",
             line=at.line,
             column=at.column,
         )
@@ -135,8 +135,8 @@ def _syntax_fault(message: str, text: str, faults: Faults) -> None:
     start = max(0, column - 1 - 30)
     marked = f"{visible(content[start : column - 1], 60)}^{visible(content[column - 1 :], 30)}"
     reason = visible(_AT.sub("", message), 100)
-    mend = "mend the line at the ^ (text needs quotes, a table of more than one line its own [heading])"
-    faults.add("job-syntax", f"cannot read: {marked}", f"TOML ({reason})", mend, line=line, column=column)
+    fix = "fix the line at the ^ (text needs quotes, a table of more than one line its own [heading])"
+    faults.add("job-syntax", f"cannot read: {marked}", f"TOML ({reason})", fix, line=line, column=column)
 
 
 def _validate(document: Mapping[str, Any], where: Positions, faults: Faults) -> Job | None:
@@ -144,7 +144,7 @@ def _validate(document: Mapping[str, Any], where: Positions, faults: Faults) -> 
     known = unit if unit in ("ft", "in", "m", "ftUS") else None
     for clash in clashes(document):
         at = where.key(clash.path)
-        faults.add(clash.code, clash.found, clash.expected, clash.mend, line=at.line, column=at.column)
+        faults.add(clash.code, clash.found, clash.expected, clash.fix, line=at.line, column=at.column)
     try:
         # without a usable unit the lengths are still checked for their form; the fault about it stops the job
         return Job.model_validate(document, context={"unit": known or "m"})
@@ -168,7 +168,7 @@ def _note(error: Any, where: Positions, faults: Faults) -> None:
     if kind == CUSTOM:
         told = error["ctx"]
         found = f"{_label(path)}: {told['found']}"
-        _add(faults, where.value(path), told["code"], found, told["expected"], told["mend"])
+        _add(faults, where.value(path), told["code"], found, told["expected"], told["fix"])
     elif kind == "extra_forbidden":
         _unknown_key(path, where, faults)
     elif kind == "missing" and isinstance(path[-1], int):  # the second value of a pair
@@ -194,9 +194,9 @@ def _note(error: Any, where: Positions, faults: Faults) -> None:
             f"add the line {path[-1]} = {example}",
         )
     else:
-        expected, mend = _shape(kind, error.get("ctx", {}))
+        expected, fix = _shape(kind, error.get("ctx", {}))
         _add(
-            faults, where.value(path), "job-value", f"{_label(path)}: {shown(error['input'])}", expected, mend
+            faults, where.value(path), "job-value", f"{_label(path)}: {shown(error['input'])}", expected, fix
         )
 
 
@@ -205,8 +205,8 @@ def _label(path: Path) -> str:
     return next((part for part in reversed(path) if isinstance(part, str)), "")
 
 
-def _add(faults: Faults, at: Place, code: str, found: str, expected: str, mend: str) -> None:
-    faults.add(code, found, expected, mend, line=at.line, column=at.column)
+def _add(faults: Faults, at: Place, code: str, found: str, expected: str, fix: str) -> None:
+    faults.add(code, found, expected, fix, line=at.line, column=at.column)
 
 
 def _shape(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
@@ -227,11 +227,11 @@ def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
     elsewhere = [table for table, keys in _all_keys().items() if name in keys and table]
     elsewhere.sort(key=lambda table: table in FOUNDATIONS)  # such a table asks for one foundation more
     if near:
-        mend = f"did you mean {near[0]}?"
+        fix = f"did you mean {near[0]}?"
     elif elsewhere:
-        mend = f"it belongs in [{elsewhere[0]}]"
+        fix = f"it belongs in [{elsewhere[0]}]"
     else:
-        mend = "take the line out"
+        fix = "take the line out"
     table = ".".join(str(part) for part in path[:-1])
     place = f"in [{table}]" if table else "at the top of the file"
     at = where.key(path)
@@ -241,7 +241,7 @@ def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
         "job-unknown-key",
         f"unknown key {visible(name)!r} {place}",
         f"one of {', '.join(known)}",
-        mend,
+        fix,
     )
 
 

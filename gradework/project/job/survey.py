@@ -245,7 +245,7 @@ def place_of(
 
 
 def tie_clashes(building: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
-    """Find keys of the raw table that contradict ties: key, what was found, what was expected, the mend."""
+    """Find keys of the raw table that contradict ties: key, what was found, what was expected, the fix."""
     found = []
     if "ties" in building:
         found += [

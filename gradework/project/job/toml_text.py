@@ -144,10 +144,10 @@ def _refuse_depth(bare: str, faults: Faults) -> None:
             )
 
 
-def _stop(code: str, found: str, expected: str, mend: str, text: str, at: int, faults: Faults) -> None:
+def _stop(code: str, found: str, expected: str, fix: str, text: str, at: int, faults: Faults) -> None:
     start = text.rfind("\n", 0, at) + 1
     line = text.count("\n", 0, at) + 1
-    faults.stop(code, found, expected, mend, line=line, column=at - start + 1)
+    faults.stop(code, found, expected, fix, line=line, column=at - start + 1)
 
 
 Path = tuple[str | int, ...]

@@ -37,7 +37,7 @@ _LONGEST_WORD = 200
 """Letters of a text; a longer one is no word that a key knows."""
 
 CUSTOM = "gradework"
-"""The type of the errors raised here; their context carries code, found, expected and mend."""
+"""The type of the errors raised here; their context carries code, found, expected and fix."""
 
 
 class Table(BaseModel):
@@ -50,9 +50,9 @@ class Table(BaseModel):
         return {name: getattr(self, name) for name in names if getattr(self, name) is not None}
 
 
-def refuse(code: str, found: str, expected: str, mend: str) -> NoReturn:
+def refuse(code: str, found: str, expected: str, fix: str) -> NoReturn:
     """Raise the error that ``read_job`` turns into a fault with line and column."""
-    context = {"code": code, "found": found, "expected": expected, "mend": mend}
+    context = {"code": code, "found": found, "expected": expected, "fix": fix}
     raise PydanticCustomError(CUSTOM, "{found}", context)
 
 
@@ -85,7 +85,7 @@ def _metres(text: str, unit: Any, expected: str) -> float:
         metres = parse_length(text, unit)
     except QuantityError as problem:
         # the job has declared its units; in quotes they do not count, on purpose
-        refuse("job-length", problem.found, problem.expected, problem.mend.removesuffix(", or declare units"))
+        refuse("job-length", problem.found, problem.expected, problem.fix.removesuffix(", or declare units"))
     if not -LARGEST <= metres <= LARGEST:
         refuse("job-length", shown(text), expected, "write an ordinary length")
     return metres
@@ -171,7 +171,7 @@ def _angle(value: object) -> float:
         try:
             return float(parse_angle(value))
         except QuantityError as problem:
-            refuse("job-value", problem.found, expected, problem.mend)
+            refuse("job-value", problem.found, expected, problem.fix)
     degrees = number(value, expected)
     if not -360 <= degrees <= 360:
         refuse("job-value", shown(value), "-360 to 360 degrees", "give the turn within one full circle")
@@ -190,22 +190,22 @@ def quoted(
     parse: Callable[[str], SupportsFloat],
     expected: str,
     *,
-    mend: str = "write it in quotes, with its unit",
+    fix: str = "write it in quotes, with its unit",
 ) -> float:
     """Take a quantity in quotes by its parser, in SI; what the parser refuses is told in its words."""
     if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, mend)
+        refuse("job-value", shown(value), expected, fix)
     try:
         return float(parse(value))
     except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.mend)
+        refuse("job-value", problem.found, expected, problem.fix)
 
 
 def percent(value: object, most: float = 1.0) -> float:
     """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
     expected = 'a quoted percentage such as "10 %"'
-    mend = "say per cent, so that 0.1 and 10 cannot be confused"
-    fraction = quoted(value, parse_percent, expected, mend=mend)
+    fix = "say per cent, so that 0.1 and 10 cannot be confused"
+    fraction = quoted(value, parse_percent, expected, fix=fix)
     if not 0 <= fraction <= most:
         refuse("job-value", shown(value), f"0 % to {round(most * 100)} %", "give a percentage in that range")
     return fraction
@@ -242,7 +242,7 @@ def _material(value: object, find: Callable[[str], object]) -> str:
     try:
         find(words)
     except MaterialError as problem:
-        refuse("job-value", visible(problem.found, 80), problem.expected, problem.mend)
+        refuse("job-value", visible(problem.found, 80), problem.expected, problem.fix)
     return words
 
 
@@ -279,8 +279,8 @@ def choice(value: object, allowed: Sequence[str]) -> str:
     if wanted in lower:
         return lower[wanted]
     near = difflib.get_close_matches(wanted, lower, n=1, cutoff=0.4)
-    mend = f'did you mean "{lower[near[0]]}"?' if near else "write one of them"
-    return refuse("job-value", shown(value), f"one of {listed}", mend)
+    fix = f'did you mean "{lower[near[0]]}"?' if near else "write one of them"
+    return refuse("job-value", shown(value), f"one of {listed}", fix)
 
 
 _PRICE = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<unit>\S.*?)\s*")
@@ -296,10 +296,10 @@ def price(value: object, per: dict[str, float], example: str, info: ValidationIn
     if unit not in per:
         listed = ", ".join(per)
         near = difflib.get_close_matches(unit, per, n=1, cutoff=0.4)
-        mend = f'did you mean "per {near[0]}"?' if near else "write one of them"
+        fix = f'did you mean "per {near[0]}"?' if near else "write one of them"
         if unit in ("ton", "tons", "t"):
-            mend = 'say "short ton" (2,000 lb) or "tonne" (1,000 kg)'
-        refuse("job-value", f'"per {visible(unit)}"', f"one of: {listed}", mend)
+            fix = 'say "short ton" (2,000 lb) or "tonne" (1,000 kg)'
+        refuse("job-value", f'"per {visible(unit)}"', f"one of: {listed}", fix)
     return within(float(match["money"]), bounds.MONEY, value, info) / per[unit]
 
 

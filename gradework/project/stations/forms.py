@@ -161,7 +161,7 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
 
 
 def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    """Key, what was found, what was expected and the mend, for each pair that does not go together."""
+    """Key, what was found, what was expected and the fix, for each pair that does not go together."""
     for key, other, kind, ways in find_clashes(survey):
         if kind == "way":
             listed = " or ".join(f'"{one}"' for one in ways)
@@ -169,11 +169,11 @@ def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, s
                 key,
                 f'{key} beside {other} = "{survey[other]}"',
                 f"{key} only with {other} = {listed}",
-                f"take out {key}, or mend {other}",
+                f"take out {key}, or fix {other}",
             )
         elif kind == "missing":
-            mend = f"add the line {_EXAMPLES[other]}, or take out {key}"
-            yield key, f"{key} without {other}", f"{other} beside {key}", mend
+            fix = f"add the line {_EXAMPLES[other]}, or take out {key}"
+            yield key, f"{key} without {other}", f"{other} beside {key}", fix
         else:
             yield (
                 key,
@@ -220,6 +220,6 @@ def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
             "survey-key-unused",
             f"{clash.key} (--{option}) with notes of {_NOTES[method]}",
             f"{clash.key} only with notes of {ways}",
-            f"take {clash.key} out, or mend the columns of the notes",
+            f"take {clash.key} out, or fix the columns of the notes",
         )
     faults.raise_if_any()

@@ -66,7 +66,7 @@ def given_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str,
     return known
 
 
-def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, mend: str = "") -> None:
+def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, fix: str = "") -> None:
     """Raise ``InputError`` with a `levels-mark-missing` for each given mark that no station is."""
     faults = Faults(file)
     for name in known:
@@ -77,7 +77,7 @@ def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, 
                 "levels-mark-missing",
                 f"a known elevation for {visible(name)}, which the notes do not have",
                 "a mark that was read",
-                f"{guess}write its name as in the notes{mend}",
+                f"{guess}write its name as in the notes{fix}",
             )
     faults.raise_if_any()
 
@@ -105,7 +105,7 @@ def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str,
         [name for name in absent if name != mark],
         names,
         file,
-        mend=f", or give it as the mark that {what}: benchmark",
+        fix=f", or give it as the mark that {what}: benchmark",
     )
     read = {name: level for name, level in known.items() if name in names}
     if mark in known:

@@ -344,7 +344,7 @@ def _on_grid(
                     "notes-not-in-grid",
                     "no station named after the grid",
                     "a letter for the row and a number for the column, such as B3",
-                    "mend the names, or give the places some other way",
+                    "fix the names, or give the places some other way",
                     file,
                 )
             ]

@@ -99,8 +99,8 @@ def plan_only(receiver: str) -> Finding:
     )
 
 
-def _refuse(found: str, expected: str, mend: str, file: str) -> None:
-    raise InputError([Fault("gnss-height-too-coarse", found, expected, mend, file)])
+def _refuse(found: str, expected: str, fix: str, file: str) -> None:
+    raise InputError([Fault("gnss-height-too-coarse", found, expected, fix, file)])
 
 
 # Elevations below one level plane: a rotating laser, or any instrument whose height is known.

@@ -184,7 +184,7 @@ def test_told_with_place_value_bound_and_mend(line: str, found: str, expected: s
     assert (fault.code, fault.line, fault.found) == ("job-out-of-range", 9, found)
     assert fault.column > 5
     assert expected in fault.expected
-    assert fault.mend
+    assert fault.fix
 
 
 def test_a_metric_job_is_told_metres() -> None:

@@ -64,7 +64,7 @@ def test_build_names_what_is_ordered_and_must_have_its_table() -> None:
     (fault,) = faults("[pad]\n", 'build = "slab"\n')
     assert (fault.code, fault.line) == ("job-clash", 3)
     (fault,) = faults("[pad]\n", 'build = "peirs"\n')
-    assert (fault.code, fault.mend) == ("job-value", 'did you mean "piers"?')
+    assert (fault.code, fault.fix) == ("job-value", 'did you mean "piers"?')
 
 
 PIERS = """
@@ -140,7 +140,7 @@ def test_an_empty_list_of_positions_is_no_way_to_ask_for_rows() -> None:
         job("[piers]\npositions = {}\n")
     (fault,) = told.value.faults
     assert (fault.code, fault.found) == ("job-value", "positions: no piers")
-    assert "leave positions out" in fault.mend
+    assert "leave positions out" in fault.fix
 
 
 def test_default_blocks_follow_the_country() -> None:
@@ -205,7 +205,7 @@ def test_what_does_not_fit_is_told_with_its_line(line: str, code: str) -> None:
 
 def test_a_wrong_key_of_a_block_is_answered_with_the_keys_of_blocks() -> None:
     (fault,) = faults(PIERS.replace("carries =", "carrys ="))
-    assert (fault.code, fault.mend) == ("job-unknown-key", "did you mean carries?")
+    assert (fault.code, fault.fix) == ("job-unknown-key", "did you mean carries?")
 
 
 def test_an_impossible_block_is_refused_by_name() -> None:
@@ -287,7 +287,7 @@ def test_a_slab_thicker_than_its_edge_has_no_edge() -> None:
 def test_a_lap_wider_than_half_a_sheet_is_refused(key: str, lap: str) -> None:
     (fault,) = faults(f'[slab]\n{key} = {{ name = "s", width = "1 m", length = "9 m", lap = "{lap}" }}\n')
     assert (fault.code, fault.found) == ("job-value", f"{key}: a lap wider than half of its sheet")
-    assert "smaller lap" in fault.mend
+    assert "smaller lap" in fault.fix
 
 
 def test_metric_sheets_for_a_metric_job() -> None:

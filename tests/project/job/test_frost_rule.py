@@ -55,7 +55,7 @@ def test_frost_told_twice_is_refused() -> None:
 def test_frost_in_the_slab_is_sent_to_the_yard() -> None:
     """Not to [piers], which would ask for piers too."""
     (fault,) = faults('[slab]\nfrost = "36 in"\n')
-    assert (fault.code, fault.mend) == ("job-unknown-key", "it belongs in [site]")
+    assert (fault.code, fault.fix) == ("job-unknown-key", "it belongs in [site]")
 
 
 def test_the_finding_on_the_slab_tells_that_depth_and_the_size_of_the_building(

@@ -1,4 +1,4 @@
-"""Every fault of a job file at once, each with line, column, value, what was expected and the mend."""
+"""Every fault of a job file at once, each with line, column, value, what was expected and the fix."""
 
 from __future__ import annotations
 
@@ -178,7 +178,7 @@ def test_each_fault_says_what_to_do(old: str, new: str, words: str) -> None:
     assert old in GOOD
     found = faults(GOOD.replace(old, new))
     assert any(words in str(f) for f in found), [str(f) for f in found]
-    assert all(f.line >= 1 and f.column >= 1 and f.mend for f in found)
+    assert all(f.line >= 1 and f.column >= 1 and f.fix for f in found)
     assert all(len(str(f)) < 400 for f in found)
 
 
@@ -229,7 +229,7 @@ def test_an_inline_table_over_two_lines_is_refused_on_every_python() -> None:
         GOOD.replace('notes = "yard.csv"', 'notes = "yard.csv"\ngrid = { spacing = 5,\n turn = 3 }')
     )
     assert found[0].code in ("job-broken-table", "job-syntax")  # TOML 1.0 readers stop there by themselves
-    assert "heading" in found[0].mend or "table] of its own" in found[0].mend
+    assert "heading" in found[0].fix or "table] of its own" in found[0].fix
 
 
 def test_byte_order_mark_and_windows_lines_are_taken() -> None:
@@ -313,4 +313,4 @@ def test_whatever_is_written_is_read_or_refused_with_a_place(pairs: list[tuple[s
     else:
         told = ()
         assert isinstance(job, Job)
-    assert all(f.line >= 1 and f.column >= 1 and f.found and f.mend for f in told)
+    assert all(f.line >= 1 and f.column >= 1 and f.found and f.fix for f in told)

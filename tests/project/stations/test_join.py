@@ -387,7 +387,7 @@ def test_coordinates_of_a_system_stand_in_a_table_of_their_own() -> None:
         read_yard(book, "b.csv", form, unit="m")
     (fault,) = caught.value.faults
     assert fault.code == "places-key-missing"
-    assert 'places = "places.csv"' in fault.mend
+    assert 'places = "places.csv"' in fault.fix
 
 
 def test_a_receiver_goes_with_levels_only_beside_coordinates() -> None:

@@ -125,7 +125,7 @@ def test_columns_under_exchanged_names_are_told_so():
         local_places(*zip(*[(b, a) for a, b in UTM], strict=True), "EPSG:26915")
     (fault,) = caught.value.faults
     assert "all 6 places" in fault.found
-    assert "exchange the words east and north in the header" in fault.mend
+    assert "exchange the words east and north in the header" in fault.fix
 
 
 def test_a_site_that_is_too_wide_names_the_place_that_is_away():
@@ -134,7 +134,7 @@ def test_a_site_that_is_too_wide_names_the_place_that_is_away():
         local_places(*zip(*rows, strict=True), "EPSG:4326", names="abcdefg", lines=list(range(2, 9)))
     (fault,) = caught.value.faults
     assert (fault.code, fault.line) == ("site-too-wide", 8)
-    assert fault.mend.endswith("first at g")
+    assert fault.fix.endswith("first at g")
 
 
 @pytest.mark.parametrize("said", ["Valid PROJ data directory not found", "no database context specified"])

@@ -230,7 +230,7 @@ def test_a_station_that_cannot_lie_on_the_side_of_all_is_refused():
     with pytest.raises(InputError) as caught:
         tie_places(taped((10, 20), "AC"), ABC, side="right")
     assert [f.code for f in caught.value.faults] == ["tie-sides-differ"]
-    assert "both crossings lie left of A to B" in caught.value.faults[0].mend
+    assert "both crossings lie left of A to B" in caught.value.faults[0].fix
     own = tie_places(taped((10, 20), "AC", side="right"), ABC, side="right")  # its own: right of A to C
     assert own.xy[0] == pytest.approx([10, 20])
 
