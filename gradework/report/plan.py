@@ -255,7 +255,7 @@ def haul_text(haul: Haul, show: Display) -> str:
 
     >>> from gradework.sitework.order_haul import Haul
     >>> from gradework.sitework.supplier import Carrier, Loads
-    >>> from gradework.units import METRIC
+    >>> from gradework.units.display import METRIC
     >>> haul_text(Haul(900.0, 900.0, Loads(Carrier("truck", 4.0, 6000.0), 1, "weight"), ()), METRIC)
     '0.90 tonnes; 1 truck load of up to 6.00 tonnes'
     """
