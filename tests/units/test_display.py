@@ -76,3 +76,7 @@ def test_survey_feet_use_their_own_foot():
 def test_the_unknown_is_called_unknown():
     assert FEET.elevation(float("nan")) == METRIC.mass(float("inf")) == FEET.depth(float("nan")) == "unknown"
     assert FEET.length(float("nan")) == eighths(float("nan")) == "unknown"
+
+
+def test_the_trade_words_go_with_the_units():
+    assert [Display(unit).dialect for unit in ("ft", "in", "ftUS", "m")] == ["us", "us", "us", "gb"]
