@@ -14,7 +14,7 @@ from typing import cast
 from gradework.errors import Faults, Finding, finding, visible
 from gradework.fieldnotes.headers import OWN_UNITS, Columns
 from gradework.fieldnotes.rows import Comments
-from gradework.fieldnotes.text import Dialect, NotesText, has_long_line
+from gradework.fieldnotes.text import NotesText, Punctuation, has_long_line
 from gradework.units.lengths import LARGEST_METRES, METRES_PER, Unit
 from gradework.units.numbers import LONGEST
 
@@ -114,9 +114,9 @@ LONGEST_NAME = 40
 class Gathered:
     """Names, places, elevations [m] and lines of the shots read so far, in the order of the file."""
 
-    def __init__(self, notes: NotesText, dialect: Dialect, faults: Faults) -> None:
+    def __init__(self, notes: NotesText, punctuation: Punctuation, faults: Faults) -> None:
         self.notes = notes
-        self.dialect = dialect
+        self.punctuation = punctuation
         self.faults = faults
         self.names: list[str] = []
         self.x = array("d")

@@ -65,7 +65,7 @@ def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | Non
     if used is None and said in ("ft", "in", "m", "ftUS"):
         used = said  # type: ignore[assignment]
     faults.raise_if_any()
-    reader = CellReader(gathered.notes, gathered.dialect, columns, unit=used, needed=(), faults=faults)
+    reader = CellReader(gathered.notes, gathered.punctuation, columns, unit=used, needed=(), faults=faults)
     xs = _positions(reader, line, across)
     _read_rows(gathered, reader, across, xs)
     if not len(gathered) and not faults.all:
@@ -113,7 +113,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
     rows_at: dict[Fraction, int] = {}
     labels = [f"x{_label(cell)}" for cell in across]
     for block in blocks(
-        gathered.notes, gathered.dialect, gathered.faults, first_line=reader.columns.line + 1
+        gathered.notes, gathered.punctuation, gathered.faults, first_line=reader.columns.line + 1
     ):
         for line, cells in block.rows():
             gathered.comments.see(line, cells)
@@ -146,7 +146,7 @@ def _add_row(
     filled = [cells[i + 1] for i in shot]
     values = None
     if reader.unit is not None:
-        values = metres_of(filled, reader.unit, decimal_comma=reader.dialect.decimal_comma)
+        values = metres_of(filled, reader.unit, decimal_comma=reader.punctuation.decimal_comma)
     if values is None:
         read = [reader.length_at(line, cells[i + 1], i + 1, "elevation") for i in shot]
         values = [0.0 if value is None else float(value) for value in read]
@@ -172,7 +172,7 @@ def place_lettered(gathered: Gathered, grid: LetteredGrid | None, columns: Colum
     for name, line in zip(gathered.names, gathered.lines(), strict=True):
         place = row_and_column(name)
         if place is None:
-            column = column_of_cell(gathered.notes, line, index, gathered.dialect.separator)
+            column = column_of_cell(gathered.notes, line, index, gathered.punctuation.separator)
             faults.note(
                 "notes-not-in-grid", variant="station", line=line, column=column, station=visible(name)
             )

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import Faults, Finding, finding, visible
 from gradework.fieldnotes.headers import Columns, Field, HeaderUnit, is_figure, looks_like_header, recognise
-from gradework.fieldnotes.text import Dialect, NotesText
+from gradework.fieldnotes.text import NotesText, Punctuation
 from gradework.units.lengths import unit_named
 
 if TYPE_CHECKING:
@@ -133,18 +133,20 @@ class Comments:
         return [*self._told[:-1], rest]
 
 
-def blocks(notes: NotesText, dialect: Dialect, faults: Faults, *, first_line: int = 1) -> Iterator[Block]:
+def blocks(
+    notes: NotesText, punctuation: Punctuation, faults: Faults, *, first_line: int = 1
+) -> Iterator[Block]:
     """Cut the file from ``first_line`` on into blocks of rows.
 
     Faults of quoting go to ``faults``; reading goes on after the line where the quote opened.
     """
     start = notes.offset(first_line) if first_line > 1 else 0
     if '"' in notes.text:
-        yield from _quoted_blocks(notes, dialect, faults, first_line)
+        yield from _quoted_blocks(notes, punctuation, faults, first_line)
         return
     line = first_line
     for text in _pieces(notes.text, start):
-        yield Block(line, dialect.separator, text=text if text.endswith("\n") else text + "\n")
+        yield Block(line, punctuation.separator, text=text if text.endswith("\n") else text + "\n")
         line += text.count("\n")
 
 
@@ -155,9 +157,11 @@ def _pieces(text: str, start: int) -> Iterator[str]:
         start = end
 
 
-def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_line: int) -> Iterator[Block]:
+def _quoted_blocks(
+    notes: NotesText, punctuation: Punctuation, faults: Faults, first_line: int
+) -> Iterator[Block]:
     line = first_line
-    reader = _reader(notes, dialect, line)
+    reader = _reader(notes, punctuation, line)
     while len(faults.all) < MOST_FAULTS:
         before = reader.line_num
         try:
@@ -165,25 +169,25 @@ def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_lin
             after = line + reader.line_num - before
         except csv.Error:
             # The good rows of this piece are lost with it: read it again up to the bad one.
-            rows, after = _rows_to_bad_quote(notes, dialect, faults, line)
-            reader = _reader(notes, dialect, after)
+            rows, after = _rows_to_bad_quote(notes, punctuation, faults, line)
+            reader = _reader(notes, punctuation, after)
         if rows:
-            yield Block(line, dialect.separator, rows=rows, lines=_lines_of(rows, line, after))
+            yield Block(line, punctuation.separator, rows=rows, lines=_lines_of(rows, line, after))
         elif after == line:
             return
         line = after
 
 
-def _reader(notes: NotesText, dialect: Dialect, line: int) -> Reader:
+def _reader(notes: NotesText, punctuation: Punctuation, line: int) -> Reader:
     lines = _lines(notes.text, notes.offset(line))
-    return csv.reader(lines, delimiter=dialect.separator, strict=True)
+    return csv.reader(lines, delimiter=punctuation.separator, strict=True)
 
 
 def _rows_to_bad_quote(
-    notes: NotesText, dialect: Dialect, faults: Faults, first_line: int
+    notes: NotesText, punctuation: Punctuation, faults: Faults, first_line: int
 ) -> tuple[list[list[str]], int]:
     """The rows before the next bad quote, whose fault is noted, and the line after it."""
-    reader = _reader(notes, dialect, first_line)
+    reader = _reader(notes, punctuation, first_line)
     rows: list[list[str]] = []
     row_line = first_line
     try:
@@ -192,7 +196,7 @@ def _rows_to_bad_quote(
             row_line = first_line + reader.line_num
     except csv.Error:
         error_line = first_line + reader.line_num - 1
-        return rows, _quote_fault(notes, dialect.separator, row_line, error_line, faults) + 1
+        return rows, _quote_fault(notes, punctuation.separator, row_line, error_line, faults) + 1
     return rows, row_line
 
 
@@ -314,11 +318,11 @@ class Opening(NamedTuple):
         return (finding("notes-title-line", "note", where, variant="many", lines=listed),)
 
 
-def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
+def open_notes(notes: NotesText, punctuation: Punctuation) -> Opening:
     """Cut the first few rows; faults of quoting are left to the reading of the whole file."""
     rows = (
         (line, cells)
-        for block in blocks(notes, dialect, Faults(notes.file), first_line=dialect.first_line)
+        for block in blocks(notes, punctuation, Faults(notes.file), first_line=punctuation.first_line)
         for line, cells in block.rows()
         if not is_blank(cells) and not is_comment(cells)
     )

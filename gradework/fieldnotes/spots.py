@@ -29,7 +29,7 @@ from gradework.fieldnotes.table import (
     no_rows,
     require_columns,
 )
-from gradework.fieldnotes.text import DecimalMark, decide_dialect, read_text
+from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.lengths import METRES_PER, Unit
 
 _LENGTHS = ("x", "y", "elevation")
@@ -44,9 +44,9 @@ def read_stations(gathered: Gathered, header: Header, *, needed: Sequence[str], 
     """
     columns = header.columns
     reader = CellReader(
-        gathered.notes, gathered.dialect, columns, unit=unit, needed=needed, faults=gathered.faults
+        gathered.notes, gathered.punctuation, columns, unit=unit, needed=needed, faults=gathered.faults
     )
-    for block in blocks(gathered.notes, gathered.dialect, gathered.faults, first_line=header.body_line):
+    for block in blocks(gathered.notes, gathered.punctuation, gathered.faults, first_line=header.body_line):
         if unit is None or not _add_whole(block, gathered, columns, unit):
             _add_rows(block, gathered, reader)
         check_amount(len(gathered), gathered.faults)
@@ -61,7 +61,9 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
-            metres = metres_of(cells[columns.index[name]], unit, decimal_comma=gathered.dialect.decimal_comma)
+            metres = metres_of(
+                cells[columns.index[name]], unit, decimal_comma=gathered.punctuation.decimal_comma
+            )
             if metres is None:
                 return False
             values[name] = metres
@@ -263,16 +265,16 @@ def read_spots(
     """
     notes = read_text(data, file)
     faults = Faults(file)
-    dialect = decide_dialect(notes, faults, decimal=decimal)
-    opening = open_notes(notes, dialect)
-    gathered = Gathered(notes, dialect, faults)
+    punctuation = decide_punctuation(notes, faults, decimal=decimal)
+    opening = open_notes(notes, punctuation)
+    gathered = Gathered(notes, punctuation, faults)
     lettered = False
     grid_top = opening.below_title(is_grid_top) if columns is None else None
     if grid_top is not None:
         gathered.findings += opening.title_findings(grid_top, file)
         used = read_grid(gathered, opening.rows[grid_top], unit)
     else:
-        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=dialect.first_line)
+        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
         needed = (STATION.name, ELEVATION.name) if lettered else (X.name, Y.name, ELEVATION.name)
         require_columns(header.columns, needed, faults)
@@ -285,7 +287,7 @@ def read_spots(
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
-    gathered.findings += (*gathered.comments.findings(), *dialect.findings(file))
+    gathered.findings += (*gathered.comments.findings(), *punctuation.findings(file))
     faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
     gathered.findings += doubts(gathered, used, faults, lettered=lettered)

@@ -42,7 +42,14 @@ from gradework.fieldnotes.rows import (
     is_comment,
     open_notes,
 )
-from gradework.fieldnotes.text import MOST_ROWS, DecimalMark, Dialect, NotesText, decide_dialect, read_text
+from gradework.fieldnotes.text import (
+    MOST_ROWS,
+    DecimalMark,
+    NotesText,
+    Punctuation,
+    decide_punctuation,
+    read_text,
+)
 from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length_exact
 from gradework.units.numbers import QuantityError, parse_number
@@ -69,12 +76,12 @@ class CellReader:
     a row must hold.
     """
 
-    __slots__ = ("columns", "dialect", "faults", "needed", "notes", "unit")
+    __slots__ = ("columns", "faults", "needed", "notes", "punctuation", "unit")
 
     def __init__(
         self,
         notes: NotesText,
-        dialect: Dialect,
+        punctuation: Punctuation,
         columns: Columns,
         *,
         unit: Unit | None,
@@ -82,7 +89,7 @@ class CellReader:
         faults: Faults,
     ) -> None:
         self.notes = notes
-        self.dialect = dialect
+        self.punctuation = punctuation
         self.columns = columns
         self.unit = unit
         self.needed = tuple(name for name in needed if name in columns)
@@ -95,18 +102,19 @@ class CellReader:
         if self._is_totals_or_notes(line, cells):
             return None
         count = self.columns.count
-        if len(cells) < count:
-            missing = " and ".join(n for n in self.needed if self.columns.index[n] >= len(cells))
+        held = len(cells)
+        if held < count:
+            missing = " and ".join(n for n in self.needed if self.columns.index[n] >= held)
             if missing:
-                held = counted(len(cells), "cells")
+                cut, wanted = counted(held, "cells"), counted(count, "cells")
                 self.faults.note(
-                    "notes-ragged-row", variant="short", line=line, cells=held, missing=missing, count=count
+                    "notes-ragged-row", variant="short", line=line, cells=cut, missing=missing, wanted=wanted
                 )
                 return None
-            return cells + [""] * (count - len(cells))
+            return cells + [""] * (count - held)
         if not is_blank(cells[count:]) or any(cells[i].strip() for i in self.columns.empty):
-            held = counted(len(cells), "cells")
-            self.faults.note("notes-ragged-row", variant="long", line=line, cells=held, count=count)
+            cut, wanted = counted(held, "cells"), counted(count, "cells")
+            self.faults.note("notes-ragged-row", variant="long", line=line, cells=cut, wanted=wanted)
             return None
         return cells[:count] if len(cells) > count else cells
 
@@ -150,7 +158,7 @@ class CellReader:
             unit = said.unit  # type: ignore[assignment]
         try:
             return parse_length_exact(
-                cell, unit, decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+                cell, unit, decimal_comma=self.punctuation.decimal_comma, grouped=self.punctuation.grouped
             )
         except QuantityError as error:
             self.refuse(line, name, error, index)
@@ -162,7 +170,9 @@ class CellReader:
         try:
             return float(
                 parse_number(
-                    cells[index], decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+                    cells[index],
+                    decimal_comma=self.punctuation.decimal_comma,
+                    grouped=self.punctuation.grouped,
                 )
             )
         except QuantityError as error:
@@ -187,7 +197,7 @@ class CellReader:
 
     def column(self, line: int, index: int) -> int:
         """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
-        return column_of_cell(self.notes, line, index, self.dialect.separator)
+        return column_of_cell(self.notes, line, index, self.punctuation.separator)
 
 
 class Row(NamedTuple):
@@ -261,20 +271,20 @@ def read_table(
     Raises
     ------
     InputError
-        when the text, the dialect or the header cannot be used. Faults of rows and cells are in
+        when the text, the punctuation or the header cannot be used. Faults of rows and cells are in
         ``Table.faults``: go on reading, then raise them together.
     """
     notes = read_text(data, file)
     faults = Faults(file)
-    dialect = decide_dialect(notes, faults, decimal=decimal)
-    opening = open_notes(notes, dialect)
-    header = header_or_letters(opening, fields, columns, faults, first_line=dialect.first_line)
+    punctuation = decide_punctuation(notes, faults, decimal=decimal)
+    opening = open_notes(notes, punctuation)
+    header = header_or_letters(opening, fields, columns, faults, first_line=punctuation.first_line)
     require_columns(header.columns, needed, faults)
     declared = agreed_unit(header.columns, fields, unit, faults)
     faults.raise_if_any()
-    reader = CellReader(notes, dialect, header.columns, unit=declared, needed=needed, faults=faults)
-    rows, comments = _body(notes, dialect, header, reader)
-    findings = (*notes.findings, *dialect.findings(file), *header.findings, *comments)
+    reader = CellReader(notes, punctuation, header.columns, unit=declared, needed=needed, faults=faults)
+    rows, comments = _body(notes, punctuation, header, reader)
+    findings = (*notes.findings, *punctuation.findings(file), *header.findings, *comments)
     faults.noticed = findings
     if not rows:
         faults.raise_if_any()
@@ -283,11 +293,11 @@ def read_table(
 
 
 def _body(
-    notes: NotesText, dialect: Dialect, header: Header, reader: CellReader
+    notes: NotesText, punctuation: Punctuation, header: Header, reader: CellReader
 ) -> tuple[tuple[Row, ...], tuple[Finding, ...]]:
     rows: list[Row] = []
     comments = Comments(notes)
-    for block in blocks(notes, dialect, reader.faults, first_line=header.body_line):
+    for block in blocks(notes, punctuation, reader.faults, first_line=header.body_line):
         for line, cells in block.rows():
             comments.see(line, cells)
             fitted = reader.fit(line, cells)
@@ -382,8 +392,8 @@ def part_columns(
     (b'station,reading,     \\nA,1.5, \\nBM,1.2,\\n', b'station,       ,along\\nA,   ,3\\n\\n')
     """
     notes = read_text(data, file)
-    dialect = decide_dialect(notes, Faults(file), decimal=".")  # only cells are cut here
-    opening = open_notes(notes, dialect)
+    punctuation = decide_punctuation(notes, Faults(file), decimal=".")  # only cells are cut here
+    opening = open_notes(notes, punctuation)
     place = opening.below_title(lambda cells: any(means(cell, STATION) for cell in cells))
     if place is None:
         return data, data
@@ -394,10 +404,10 @@ def part_columns(
     others = set(range(len(cells))) - both - mine
     rows = [
         row
-        for block in blocks(notes, dialect, Faults(file), first_line=dialect.first_line)
+        for block in blocks(notes, punctuation, Faults(file), first_line=punctuation.first_line)
         for row in block.rows()
     ]
-    mark = dialect.separator
+    mark = punctuation.separator
     return _written(rows, mark, header, mine, others), _written(rows, mark, header, others, mine)
 
 

@@ -164,7 +164,7 @@ _DECLARED = r'(?i)"?sep=([;,|:\t])"?[\t;, ]*'
 _QUOTED_CELL = r'(?:^|(?<=[\t;,]))"(?:[^"]|"")*"'
 
 
-class Dialect(NamedTuple):
+class Punctuation(NamedTuple):
     """``separator`` between cells; whether the comma is the decimal mark; whether ``1,234`` may group.
 
     ``first_line`` is the line (from 1) on which the table may begin: after a ``sep=;`` line.
@@ -184,7 +184,9 @@ class Dialect(NamedTuple):
         return (finding("notes-dialect", "note", file, variant=mark, separator=between),)
 
 
-def decide_dialect(notes: NotesText, faults: Faults, *, decimal: DecimalMark | None = None) -> Dialect:
+def decide_punctuation(
+    notes: NotesText, faults: Faults, *, decimal: DecimalMark | None = None
+) -> Punctuation:
     """Decide separator and decimal mark from the whole file.
 
     A first line ``sep=;`` decides the separator; otherwise the one of tab, semicolon and comma that most
@@ -197,8 +199,8 @@ def decide_dialect(notes: NotesText, faults: Faults, *, decimal: DecimalMark | N
     first_line = 2 if declared else 1
     separator = declared[1] if declared else _commonest_separator(notes)
     if separator == "," or decimal is not None:
-        return Dialect(separator, decimal == ",", decimal is not None, first_line)
-    return Dialect(separator, _comma_is_proved(notes, separator, faults), False, first_line)
+        return Punctuation(separator, decimal == ",", decimal is not None, first_line)
+    return Punctuation(separator, _comma_is_proved(notes, separator, faults), False, first_line)
 
 
 def _commonest_separator(notes: NotesText) -> str:
