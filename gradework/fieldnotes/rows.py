@@ -30,7 +30,7 @@ MOST_FAULTS = 1_000
 
 _BLOCK = 1 << 16
 """Characters; small enough that the cells of a block stay in the processor's cache."""
-_QUOTED_ROWS = 512
+_QUOTED_ROWS = 512  # read at once: so many are read again where one of them has a bad quote
 _FIGURE = r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*"
 _SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)"
 

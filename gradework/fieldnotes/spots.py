@@ -33,7 +33,7 @@ from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.lengths import METRES_PER, Unit
 
 _LENGTHS = ("x", "y", "elevation")
-_LAST = 50
+_LAST = 50  # names at the end of a block that are looked at for totals
 
 
 def read_stations(gathered: Gathered, header: Header, *, needed: Sequence[str], unit: Unit | None) -> Unit:
@@ -123,8 +123,8 @@ _FAR = 100_000.0
 """Units: from here on the survey foot and the foot differ by more than 0.2 ft (2 parts in a million)."""
 
 _STEP_RATIOS = {"inches": 12.0, "metres": 1 / 0.3048}
-_SAME_RATIO = 0.001
-_FEW_ENOUGH = 20_000
+_SAME_RATIO = 0.001  # steps typed to a thousandth come as near; steps that differ by chance seldom do
+_FEW_ENOUGH = 20_000  # shots; a larger file was measured by a machine, whose steps say nothing
 _SERIAL = (36_526, 73_050)  # 2000-01-01 and 2100-01-01 as the day numbers of spreadsheets
 
 
