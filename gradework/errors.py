@@ -209,7 +209,7 @@ class InputError(GradeworkError):
 
 
 class CheckError(GradeworkError):
-    """Two ways of computing the same thing disagree: a fault of ours, so nothing is shown or written."""
+    """Two ways of computing the same thing disagree: an internal error, so nothing is shown or written."""
 
 
 class OutputError(GradeworkError):

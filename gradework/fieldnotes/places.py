@@ -136,16 +136,8 @@ def read_ties(
     Tie(station='S1', mark='B', distance=4.5, rise=None, side='left', line=2)
     """
     wide, rises = columns_of_ties(marks)
-    fields = (
-        *wide,
-        *rises,
-        PLACE,
-        MARK,
-        TAPED,
-        RISE,
-        SIDE,
-        NOTE,
-    )  # a mark may be called as other columns are
+    # marks go first: one may be called as another column is
+    fields = (*wide, *rises, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
     table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal)
     columns = [(m, f, r) for m, f, r in zip(marks, wide, rises, strict=True) if table.has(f.name)]
     long_form = table.has(MARK.name) and table.has(TAPED.name)
@@ -204,18 +196,11 @@ def read_offsets(
     (Offset(station='A', along=3.0, offset=-1.5, line=2),)
     """
     table = open_table(data, file, (PLACE, ALONG, OFFSET), unit=unit, decimal=decimal)
-    return records_of(
-        table,
-        (
-            Offset(
-                station_name(table, r),
-                needed_length(table, r, ALONG),
-                needed_length(table, r, OFFSET),
-                r.line,
-            )
-            for r in table.rows
-        ),
-    )
+    rows = []
+    for row in table.rows:
+        along, offset = needed_length(table, row, ALONG), needed_length(table, row, OFFSET)
+        rows.append(Offset(station_name(table, row), along, offset, row.line))
+    return records_of(table, rows)
 
 
 def read_rays(
@@ -240,15 +225,11 @@ def read_places(
 ) -> Records[PlainPlace]:
     """Read ``station, x, y``: places that were measured some other way, or the known marks themselves."""
     table = open_table(data, file, (STATION, X, Y), unit=unit, decimal=decimal)
-    return records_of(
-        table,
-        (
-            PlainPlace(
-                table.text(r, STATION.name), needed_length(table, r, X), needed_length(table, r, Y), r.line
-            )
-            for r in table.rows
-        ),
-    )
+    rows = []
+    for row in table.rows:
+        x, y = needed_length(table, row, X), needed_length(table, row, Y)
+        rows.append(PlainPlace(table.text(row, STATION.name), x, y, row.line))
+    return records_of(table, rows)
 
 
 def station_name(table: Table, row: Row) -> str:
