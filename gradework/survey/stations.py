@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding
-from gradework.fieldnotes.grids import row_and_column
+from gradework.fieldnotes.lettered import row_and_column
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
 

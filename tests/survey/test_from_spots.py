@@ -131,7 +131,7 @@ def test_a_million_shots_pass():
     n = 1_000_000
     x, y, z = (array("d", (rng.random(n) * width).tobytes()) for width in (3000, 3000, 5))
     names, lines = [f"P{i}" for i in range(n)], range(2, n + 2)
-    notes = SpotNotes(names, x, y, z, lines, None, "m", "scan.csv", "table", ())
+    notes = SpotNotes(names, x, y, z, lines, None, "m", "scan.csv", ())
     stations = stations_from_spots(notes)
     # some few of a million random places fall together by chance
     assert n - 20 <= len(stations) <= n

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.cutfill import NotesForm, read_stations
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan

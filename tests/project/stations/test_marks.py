@@ -10,7 +10,7 @@ import pytest
 
 from gradework.errors import Finding, InputError
 from gradework.exchange.yard_records import field_book_record
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.cutfill import NotesForm, read_stations
 from gradework.project.stations.forms import ReadingsForm
 from gradework.project.stations.join import SurveyForm, YardNotes, read_yard, stations_of
