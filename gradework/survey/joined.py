@@ -7,8 +7,8 @@ one word how far to trust the result. Its parts serve every other way of levelli
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,11 +21,9 @@ from gradework.survey.duplicates import (
     far_places,
     merge_doubles,
 )
-from gradework.survey.levelling.heights import book_heights
-from gradework.survey.levelling.readings import Written, read_once
-from gradework.survey.levelling.reduce import READING_SD, reduce_levels
+from gradework.survey.levelling.readings import Written
+from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.outliers import MOST_SHOTS, levels_by_ground, misread_findings
-from gradework.survey.quality import Trust, judge
 from gradework.survey.repeat_findings import look_findings
 from gradework.survey.repeats import ELEVATIONS, READINGS, unchecked_heights
 from gradework.survey.stations import Stations, name_key
@@ -37,7 +35,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.fieldnotes.levels import LevelNotes
-    from gradework.survey.levelling.field_book import FieldBook
     from gradework.survey.levelling.heights import Heights
     from gradework.survey.placing.tape import Places
 
@@ -203,42 +200,6 @@ def _missing(
             f"No {what} for {', '.join(told)}{more}: left out. Measure the {what}, or correct the name.",
         )
     ]
-
-
-@dataclass(frozen=True, slots=True)
-class RodSurvey:
-    """What came of the notes: the reduced book, the stations (with every finding), the verdict."""
-
-    book: FieldBook
-    stations: Stations
-    trust: Trust
-
-
-def survey_by_rod(
-    notes: LevelNotes,
-    places: Places,
-    *,
-    work: str = "yard",
-    share: Literal["setups", "distance"] = "setups",
-    reading_sd: float = READING_SD,
-    marks: Collection[str] = (),
-) -> RodSurvey:
-    """Stations from a level book and the places of its stations.
-
-    ``work``, ``share``, ``reading_sd``: see ``reduce_levels``. ``marks``: names that need no place or no
-    height besides the turning points, benchmarks and points without an intermediate sight of the book. Raises
-    InputError as ``reduce_levels`` and ``join`` do.
-    """
-    book = reduce_levels(notes, work=work, share=share, reading_sd=reading_sd)
-    heights = book_heights(book)
-    stations = searched_stations(
-        heights,
-        places,
-        read_once(heights.looks),
-        marks={*marks, *turned_on(notes)},
-        reading_sd=reading_sd,
-    )
-    return RodSurvey(book, stations, judge(stations.findings))
 
 
 def compared_looks(

@@ -10,8 +10,10 @@ import pytest
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
-from gradework.survey.joined import join, survey_by_rod
-from gradework.survey.levelling.heights import make_heights
+from gradework.survey.joined import join, searched_stations, turned_on
+from gradework.survey.levelling.heights import book_heights, make_heights
+from gradework.survey.levelling.readings import read_once
+from gradework.survey.levelling.reduce import reduce_levels
 from gradework.survey.placing.tape import make_places
 from gradework.survey.quality import (
     AROUND,
@@ -260,20 +262,27 @@ def yard_book(blunder=0.0):
     return LevelNotes(tuple(rows), "levels.csv", "m"), places, z
 
 
+def surveyed(notes, places):
+    """Stations of a level book and places, searched for misread rods; and the book."""
+    book = reduce_levels(notes)
+    heights = book_heights(book)
+    return searched_stations(heights, places, read_once(heights.looks), marks=turned_on(notes)), book
+
+
 def test_the_whole_way_on_sound_notes():
     notes, places, z = yard_book()
-    survey = survey_by_rod(notes, places)
-    assert survey.trust.grade == "good"
-    assert not {"shot-misread", "shot-off-the-ground"} & {f.code for f in survey.stations.findings}
-    assert survey.stations.xyz[:, 2] == pytest.approx(z, abs=0.008)
-    assert survey.book.misclosure == pytest.approx(-0.002)
+    found, book = surveyed(notes, places)
+    assert judge(found.findings).grade == "good"
+    assert not {"shot-misread", "shot-off-the-ground"} & {f.code for f in found.findings}
+    assert found.xyz[:, 2] == pytest.approx(z, abs=0.008)
+    assert book.misclosure == pytest.approx(-0.002)
 
 
 def test_the_whole_way_with_a_misread_metre():
     notes, places, _ = yard_book(blunder=1.0)
-    survey = survey_by_rod(notes, places)
-    assert survey.trust.grade == "poor"
-    (reason,) = survey.trust.reasons
+    trust = judge(surveyed(notes, places)[0].findings)
+    assert trust.grade == "poor"
+    (reason,) = trust.reasons
     assert reason.code == "shot-misread"
     assert reason.where == "P8, line 11"
     assert "a whole metre" in reason.advice

@@ -14,14 +14,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gradework.errors import Faults, Finding, visible
-from gradework.survey.levelling.setups import split_setups
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from gradework.fieldnotes.levels import LevelNotes, LevelRow
+    from gradework.fieldnotes.levels import LevelRow
     from gradework.survey.levelling.setups import Setup, Sight
     from gradework.units.display import Display
 
@@ -110,21 +109,6 @@ def off_limit(standardised: NDArray[np.float64]) -> float:
     hundred."""
     checked = int(np.count_nonzero(standardised)) or 1
     return statistics.NormalDist().inv_cdf(1 - OFF_BY_CHANCE / (2 * checked))
-
-
-def rises_of_levels(notes: LevelNotes, *, reading_sd: float) -> tuple[Rise, ...]:
-    """Every reading of a level book as a rise from the rod to the instrument, for ``adjust_network``.
-
-    Leave the instruments (names that begin with ``INSTRUMENT``) out of what is shown afterwards.
-    """
-    found: list[Rise] = []
-    for setup in split_setups(notes):
-        for sight in (setup.back, *setup.forward):
-            row = notes.rows[sight.row]
-            found.append(
-                Rise(row.station, f"{INSTRUMENT}{setup.number}", sight.reading, reading_sd, row.line)
-            )
-    return tuple(found)
 
 
 def _free_points(rises: Sequence[Rise], known: Mapping[str, float]) -> tuple[str, ...]:

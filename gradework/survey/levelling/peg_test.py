@@ -64,29 +64,6 @@ def two_peg_test(first: PegSetup, second: PegSetup) -> PegTest:
     return _checked(slope, first)
 
 
-def peg_test_from_rise(setup: PegSetup, rise: float) -> PegTest:
-    """The same from one unbalanced set-up over pegs whose rise from A to B [m] is known."""
-    lean = setup.distance_b - setup.distance_a
-    if not all(math.isfinite(v) for v in (*_values(setup), rise)):
-        _refuse("a reading or distance that is not a number", "two readings, their distances and the rise")
-    if abs(lean) < 1.0:
-        _refuse(
-            "the set-up stands midway, where the error cancels", "one peg at least 1 m farther than the other"
-        )
-    return _checked((setup.reading_b - setup.reading_a + rise) / lean, setup)
-
-
-def expected_far_reading(*, mid_a: float, mid_b: float, near_a: float) -> float:
-    """What a sound level close to peg A must read on peg B [m]: e = c + b - a (NAVEDTRA 14070 ch. 6).
-
-    ``mid_a``, ``mid_b``: readings from midway; ``near_a``: the reading on A from close to A, all [m].
-
-    >>> expected_far_reading(mid_a=1.5, mid_b=1.75, near_a=1.4).__round__(6)
-    1.65
-    """
-    return near_a + mid_b - mid_a
-
-
 def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
     """Level notes with every reading of known sight length freed of the slope of the line of sight [-].
 

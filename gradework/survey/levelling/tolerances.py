@@ -11,12 +11,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from numpy.typing import ArrayLike, NDArray
 
 
 # What one reading with each common way of levelling is worth, and how far each way reaches.
@@ -66,9 +62,6 @@ INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
     }
 )
 """Ways of levelling by name."""
-
-
-METRES_PER_MILE = 1609.344
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,34 +127,6 @@ KINDS_OF_WORK: Mapping[str, Allowance] = MappingProxyType(
 def series_error(per_setup: float, setups: int) -> float:
     """Error of a series of equal set-ups [m]: E·√n (Mahun, Elevations ch. E)."""
     return per_setup * math.sqrt(setups)
-
-
-def per_root_mile(feet: float) -> float:
-    """A coefficient in feet per root mile as metres per root kilometre [m].
-
-    >>> round(per_root_mile(0.05), 5)
-    0.01201
-    """
-    return feet * 0.3048 / math.sqrt(METRES_PER_MILE / 1000)
-
-
-def corrections(progress: ArrayLike, checks: ArrayLike, misclosures: ArrayLike) -> NDArray[np.float64]:
-    """Correction to add at each place along a line [m], straight between the checks.
-
-    ``progress`` (n,): set-ups, or distance, from the start to each place. ``checks`` (k,) and ``misclosures``
-    (k,) [m]: the same measure at each closing mark, rising, and what was computed there minus what is known.
-    The start (progress 0) gets 0; places beyond the last check get the last check's correction; no check,
-    zeros.
-
-    >>> corrections([0, 1, 2, 4], [4], [0.02]).tolist()
-    [0.0, -0.005, -0.01, -0.02]
-    """
-    along = np.asarray(progress, dtype=float)
-    at = np.concatenate([[0.0], np.asarray(checks, dtype=float).reshape(-1)])
-    miss = np.concatenate([[0.0], np.asarray(misclosures, dtype=float).reshape(-1)])
-    if np.any(np.diff(at) <= 0):
-        raise ValueError(f"checks must rise along the line, found {at[1:].tolist()}")
-    return np.asarray(0.0 - np.interp(along, at, miss), dtype=np.float64)
 
 
 NO_MISS = 1e-9

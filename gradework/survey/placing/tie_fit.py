@@ -110,25 +110,6 @@ def fit_ties(marks: ArrayLike, distances: ArrayLike, start: ArrayLike, *, sd: fl
     return TieFit(xy, misses, sd / weakest if weakest > 1e-9 else math.inf)
 
 
-def fit_on_line(marks: ArrayLike, distances: ArrayLike, through: Point, along: Point) -> Point:
-    """The place on a line (a point and a direction) that fits its ties best, nearest to the point given [m].
-
-    For a station known to lie on a wall or a fence. Same method with one unknown.
-    """
-    at = np.asarray(marks, dtype=float)
-    taped = np.asarray(distances, dtype=float)
-    line = np.asarray(along, dtype=float) / math.hypot(*along)
-    xy = np.asarray(through, dtype=float)
-    for _ in range(MOST_STEPS):
-        slopes, misses = _linear(at, taped, xy)
-        gain = slopes @ line
-        step = float(gain @ misses / (gain @ gain)) if float(gain @ gain) > 0 else 0.0
-        xy = xy + step * line
-        if abs(step) < 1e-12 * (1 + float(np.abs(xy).max())):
-            break
-    return float(xy[0]), float(xy[1])
-
-
 def _linear(at: Floats, taped: Floats, xy: Floats) -> tuple[Floats, Floats]:
     """Unit vectors from the marks (k, 2) and taped minus computed distances (k,) [m]."""
     away = xy - at

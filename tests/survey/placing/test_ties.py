@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from gradework.errors import InputError
 from gradework.fieldnotes.places import Offset, Ray, Tie
-from gradework.survey.placing.tape import LocalFrame, bearing, corner_angle, offset_places, ray_places
+from gradework.survey.placing.tape import bearing, offset_places, ray_places
 from gradework.survey.placing.tie_fit import circle_crossings, fit_ties, touching_point
 from gradework.survey.placing.ties import tie_places
 
@@ -296,19 +296,12 @@ def test_rays_and_frames_give_the_place_back(p, seat, turn):
     against = (bearing(seat, p) - turn) % 360
     found = ray_places([Ray("S", against, math.dist(p, seat))], seat, turn, clockwise=False)
     assert found.xy[0] == pytest.approx(p, abs=1e-9)
-    frame = LocalFrame(seat, turn)
-    assert frame.outward(frame.inward([p]))[0] == pytest.approx(p, abs=1e-9)
-    assert frame.inward([[seat[0] + math.cos(math.radians(turn)), seat[1] + math.sin(math.radians(turn))]])[
-        0
-    ] == pytest.approx([1, 0], abs=1e-9)
 
 
-def test_baselines_rays_and_corners_that_cannot_be_used_are_refused():
+def test_baselines_and_rays_that_cannot_be_used_are_refused():
     with pytest.raises(InputError, match="baseline-unusable"):
         offset_places([Offset("S", 1, 1)], (1, 1), (1, 1))
     with pytest.raises(InputError, match="place-not-finite"):
         offset_places([Offset("S", float("nan"), 1)], (0, 0), (1, 1))
     with pytest.raises(InputError, match="distance-unusable"):
         ray_places([Ray("S", 10, 2.0, rise=3.0)], (0, 0), 0)
-    with pytest.raises(ValueError, match="no diagonal"):
-        corner_angle(3, 4, 8)
