@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.repeats import ENOUGH, MOST_LOOKS, WORSE, Contradiction, SecondLooks
 from gradework.units.display import Display
@@ -144,8 +144,18 @@ def look_findings(
     """
     doubts, second = find_doubts(looks, unit, reading_sd, ground)
     found = tuple(_finding(doubt, looks, second, Display(unit)) for doubt in doubts)
-    if second.left_out:
-        found = (_left_out(second.left_out), *found)
+    if count := second.left_out:
+        limit = float(MOST_LOOKS)
+        left_out = finding(
+            "blunder-check-left-out",
+            "note",
+            "the whole survey",
+            float(count),
+            limit,
+            variant="readings",
+            count=count,
+        )
+        found = (left_out, *found)
     if second.to_spare >= TOLD_FROM:
         found = (*found, _reading_error(second, reading_sd, Display(unit)))
     return found, doubted(doubts, looks)
@@ -165,42 +175,40 @@ def _finding(doubt: Doubt, looks: Sequence[Look], second: SecondLooks, show: Dis
     first, last = one.widest or (one.looks[0], one.looks[0])
     a, b = looks[first].written.line, looks[last].written.line
     where = f"{name}, lines {a} and {b}" if a and b else name
-    apart = abs(second.level[first] - second.level[last])
-    head = f"{name} was read more than once, {show.elevation(apart)} apart."
-    if doubt.exchanged:
-        other = visible(looks[doubt.exchanged[0][1]].station)
-        pairs = " or ".join(
-            f"lines {looks[i].written.line} and {looks[j].written.line}" for i, j in doubt.exchanged
-        )
-        text = (
-            f"{head} With {other} exchanged both fit: were {pairs} written into each other's place? "
-            "Nothing was changed: read both again, and delete the wrong lines."
-        )
-        return Finding("reading-misread", "warning", where, one.apart, one.limit, text)
-    if doubt.suspects[0].slip is None:
-        text = (
-            f"{head} One of the readings is wrong, the rod stood on another spot, or the name was given "
-            "twice. The mean is used: read it again, and delete the wrong line."
-        )
-        return Finding("shots-disagree", "warning", where, one.apart, one.limit, text)
-    text = (
-        f"{head} {_slip_words(doubt.suspects, looks, show)} Nothing was changed: read it again, and delete "
-        "the wrong line."
+    apart = show.elevation(abs(second.level[first] - second.level[last]))
+    slips = _slips(doubt.suspects, looks, show)
+    if not slips and not doubt.exchanged:
+        return finding("shots-disagree", "warning", where, one.apart, one.limit, name=name, apart=apart)
+    lines = " or ".join(
+        f"lines {looks[i].written.line} and {looks[j].written.line}" for i, j in doubt.exchanged
     )
-    return Finding("reading-misread", "warning", where, one.apart, one.limit, text)
+    return finding(
+        "reading-misread",
+        "warning",
+        where,
+        one.apart,
+        one.limit,
+        variant="exchanged" if doubt.exchanged else "",
+        name=name,
+        apart=apart,
+        slips=slips,
+        other=visible(looks[doubt.exchanged[0][1]].station) if doubt.exchanged else "",
+        lines=lines,
+    )
 
 
-def _slip_words(suspects: Sequence[Suspect], looks: Sequence[Look], show: Display) -> str:
-    told = [s for s in suspects if s.slip is not None and s.score > suspects[0].score - _AS_GOOD]
+def _slips(suspects: Sequence[Suspect], looks: Sequence[Look], show: Display) -> str:
+    """The likeliest slips, each with its line and what was written for what; empty where none explains it."""
+    if not suspects or suspects[0].slip is None:
+        return ""
     words = []
-    for suspect in told:
-        slip, note = suspect.slip, looks[suspect.look].written
-        assert slip is not None
-        line = f" on line {note.line}" if note.line else ""
-        words.append(
-            f"{slip.kind}{line}: {show.elevation(note.value)} written for {show.elevation(slip.likely)}"
-        )
-    return f"Likely {'; or '.join(words)}."
+    for suspect in suspects:
+        if suspect.slip is not None and suspect.score > suspects[0].score - _AS_GOOD:
+            slip, note = suspect.slip, looks[suspect.look].written
+            line = f" on line {note.line}" if note.line else ""
+            values = f"{show.elevation(note.value)} written for {show.elevation(slip.likely)}"
+            words.append(f"{slip.kind}{line}: {values}")
+    return "; or ".join(words)
 
 
 def _moved(doubt: Doubt, looks: Sequence[Look], show: Display) -> Finding:
@@ -208,44 +216,39 @@ def _moved(doubt: Doubt, looks: Sequence[Look], show: Display) -> Finding:
     assert one.between is not None
     after, before = (looks[i].written.line for i in one.between)
     lines = f"lines {after} and {before}"
-    difference, where = -one.apart, lines
-    if one.widest is None:
-        head = (
-            f"What was read after line {after} is {show.elevation(abs(one.apart))} off what was read before"
-        )
-    else:
+    name, difference, where = "", -one.apart, lines
+    if one.widest is not None:
         a, b = (looks[i].written for i in one.widest)
         name = visible(looks[one.widest[0]].station)
         difference, where = b.value - a.value, f"{name}, {lines}"
-        more = "more" if difference > 0 else "less"
-        head = f"{name} reads {show.elevation(abs(difference))} {more} than before"
-    if one.widest is None:
-        text = f"{head}: the instrument moved between {lines}."
-    elif not one.looks:
-        text = f"{head}, and so does what was read with it: the instrument moved between {lines}."
-    else:
-        text = f"{head}: the instrument moved between {lines}, or one of the two readings is wrong."
-        if doubt.suspects[0].slip is not None:
-            text += f" {_slip_words(doubt.suspects, looks, show)}"
-    text += f" Shoot what follows line {after} again."
-    return Finding("instrument-moved", "warning", where, difference, one.limit, text)
+    slips = _slips(doubt.suspects, looks, show)
+    return finding(
+        "instrument-moved",
+        "warning",
+        where,
+        difference,
+        one.limit,
+        variant="unseen" if one.widest is None else "" if not one.looks else "slip" if slips else "either",
+        name=name,
+        apart=show.elevation(abs(difference)),
+        more="more" if difference > 0 else "less",
+        after=after,
+        lines=lines,
+        slips=slips,
+    )
 
 
 def _reading_error(second: SecondLooks, given: float, show: Display) -> Finding:
-    """What the second looks say of one reading, a warning where that is far worse than was taken for it."""
-    error = f"By {second.to_spare} second looks one reading is good to {show.error(second.spread)}"
-    if second.to_spare >= ENOUGH and second.spread > WORSE * given:
-        advice = (
-            f"{error} (one standard error), not to {show.error(given)} as for the instrument. Hold the rod "
-            "plumb and on firm ground, shorten the sights, and have the level looked after."
-        )
-        return Finding("reading-error", "warning", "the readings", second.spread, WORSE * given, advice)
-    advice = f"{error}, one standard error."
-    return Finding("reading-error", "note", "the readings", second.spread, None, advice)
-
-
-def _left_out(count: int) -> Finding:
-    advice = f"{count} readings of points read more than once are too many to compare one by one; none was."
-    return Finding(
-        "blunder-check-left-out", "note", "the whole survey", float(count), float(MOST_LOOKS), advice
+    """What repeat readings say of one reading, a warning where that is far worse than was taken for it."""
+    bad = second.to_spare >= ENOUGH and second.spread > WORSE * given
+    return finding(
+        "reading-error",
+        "warning" if bad else "note",
+        "the readings",
+        second.spread,
+        WORSE * given if bad else None,
+        variant="worse" if bad else "",
+        count=second.to_spare,
+        error=show.error(second.spread),
+        given=show.error(given),
     )

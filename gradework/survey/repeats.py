@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding
+from gradework.errors import Finding, finding
 from gradework.survey.levelling.readings import read_twice
 from gradework.survey.outliers import FEWEST, LEAST, MOST_SHOTS, threshold
 
@@ -306,16 +306,15 @@ def unchecked(findings: Iterable[Finding], compared: int, what: str) -> list[Fin
     """The same for shots of which no more is known than these ``findings``; ``what`` was noted of them."""
     if FEWEST <= compared <= MOST_SHOTS or any(f.code in TOLD for f in findings):
         return []
-    enough = f"compared with their neighbours only where there are {FEWEST} to {MOST_SHOTS}"
-    if what == READINGS:
-        advice = (
-            f"No known mark is left to check by, no point was read twice, and shots are {enough} with a "
-            "place: nothing checks these readings, and a slip would not show. End on a known mark, or read a "
-            "few points again."
+    return [
+        finding(
+            "survey-not-checked",
+            "warning",
+            what,
+            float(compared),
+            float(FEWEST),
+            variant="readings" if what == READINGS else "",
+            fewest=FEWEST,
+            most=MOST_SHOTS,
         )
-    else:
-        advice = (
-            f"Shots are {enough}: nothing checks these elevations, and a slip would not show. Measure a few "
-            "points again, and look at the contours for single peaks and pits."
-        )
-    return [Finding("survey-not-checked", "warning", what, float(compared), float(FEWEST), advice)]
+    ]

@@ -212,7 +212,7 @@ def test_a_station_listed_twice_alike_counts_once():
         join(made_heights(["A", "B", "C"]), made_places(["A", "B", "C", "C"]))
     (fault,) = caught.value.faults
     assert (fault.file, fault.line) == ("p.csv", 5)
-    assert fault.found.startswith("station C twice, at ")
+    assert fault.found.startswith("station C is at ")
     assert "on line 4" in fault.found
 
 

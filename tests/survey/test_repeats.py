@@ -130,7 +130,8 @@ def test_the_ground_tells_which_of_the_two_is_wrong():
 def test_two_readings_in_each_others_line_are_one_doubt():
     notes = rounds([(0, "P3", 5.21), (0, "P7", 4.53)])
     (finding,) = told(notes)
-    assert "With P7 exchanged both fit: were lines 6 and 10 or lines 20 and 24" in finding.advice
+    assert "P7" in finding.advice
+    assert "lines 6 and 10 or lines 20 and 24" in finding.advice
 
 
 def test_sound_rounds_say_nothing_but_the_error():
