@@ -64,9 +64,16 @@ def merge_doubles(
     findings = [_double(names, xyz, lines, shots, show) for shots in groups]
     if len(doubled) > MOST_DOUBLES_NAMED:
         most, rest = float(spread.max()), len(doubled) - MOST_DOUBLES_NAMED
-        code, severity = ("double-shot", "note") if most <= EQUAL else ("double-shot-averaged", "warning")
         findings.append(
-            finding(code, severity, "the whole survey", most, SAME_ELEVATION, variant="more", count=rest)
+            finding(
+                "double-shot" if most <= EQUAL else "double-shot-averaged",
+                "note" if most <= EQUAL else "warning",
+                "the whole survey",
+                most,
+                SAME_ELEVATION,
+                variant="more",
+                count=rest,
+            )
         )
     return keep, merged, findings
 

@@ -61,7 +61,7 @@ def laser(
         known,
         KINDS_OF_WORK[form.work],
         over="1 set-up",
-        hint="Is the plane as high as was said, and did the laser stand still? Read that mark again.",
+        way="laser",
     )
     looks = [Look(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows]
     return _reduced("laser", heights, looks, notes.findings, frozenset(known), sd)
@@ -137,7 +137,7 @@ def string(
         known,
         MARKS_MET["string"],
         over="1 string",
-        hint="Are the ends of the string as high as was said, and is it taut? Measure that drop again.",
+        way="string",
     )
     number = {name: k for k, name in enumerate(strings)}
     level = dict(zip(heights.lines, heights.raw.tolist(), strict=True))

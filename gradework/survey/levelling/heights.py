@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 from gradework.survey.levelling.readings import book_looks
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
+from gradework.survey.stations import located
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -26,8 +27,8 @@ if TYPE_CHECKING:
 
 # What known marks that were read say of heights found without a level book: computed minus known.
 #
-# A level book closes by its own rules (``level_checks``); the simple ways meet a mark by the way, and the
-# allowances here say how far they may miss it. Nothing here decides what is shared out.
+# A level book closes by its own rules; the simple ways meet a mark in passing, and the allowances here say
+# how far they may miss it. Nothing here decides what is shared out.
 
 MARKS_MET: Mapping[str, Allowance] = MappingProxyType(
     {
@@ -107,33 +108,63 @@ def worst(checks: Sequence[MarkCheck]) -> MarkCheck | None:
     return max(checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
 
 
-def check_findings(checks: Iterable[MarkCheck], show: Display, *, hint: str) -> list[Finding]:
-    """One finding for each check, in the order of the notes; ``hint``: a sentence on where to look for a
-    large miss. Codes as for level books: `misclosure`, `misclosure-too-large`, `misclosure-without-rule`."""
-    return [_finding(check, show, hint) for check in checks]
+Way = Literal["laser", "water-level", "string", "steps", "spots"]
+"""The ways of levelling without a book, as far as they look for the cause of a miss in different places."""
 
 
-def _finding(check: MarkCheck, show: Display, hint: str) -> Finding:
-    name = visible(check.station)
-    where = f"{name}, line {check.line}" if check.line else name
-    miss = show.elevation(abs(check.misclosure))
-    side = "high" if check.misclosure > 0 else "low"
-    what = "is met again" if check.again else "comes out"
-    if abs(check.misclosure) <= NO_MISS:
-        head = f"{name} {what} exactly {'as before' if check.again else 'as known'} over {check.over}."
-    else:
-        head = f"{name} {what} {miss} {side} over {check.over}."
-    value, limit = check.misclosure, check.allowable
+def check_findings(checks: Iterable[MarkCheck], show: Display, way: Way) -> list[Finding]:
+    """One finding for each check, in the order of the notes.
+
+    Codes as for level books: `misclosure`, `misclosure-too-large`, `misclosure-without-rule`.
+    """
+    return [_finding(check, show, way) for check in checks]
+
+
+def _finding(check: MarkCheck, show: Display, way: Way) -> Finding:
+    where, value, limit = located(check.station, check.line), check.misclosure, check.allowable
+    name, miss = visible(check.station), show.elevation(abs(value))
+    side = "high" if value > 0 else "low"
     if check.within:
-        return Finding("misclosure", "note", where, value, limit, head)
-    if limit is None:
-        advice = (
-            f"{head} For {check.rule} only the length of the line says how far levels may miss, and none was "
-            "measured: nothing was shared out. Name another kind of work."
+        exact = abs(value) <= NO_MISS
+        return finding(
+            "misclosure",
+            "note",
+            where,
+            value,
+            limit,
+            variant=("again-exact" if exact else "again") if check.again else "met-exact" if exact else "met",
+            name=name,
+            miss=miss,
+            side=side,
+            over=check.over,
         )
-        return Finding("misclosure-without-rule", "warning", where, value, None, advice)
-    advice = f"{head} {show.elevation(limit)} is allowed for {check.rule}. Nothing was shared out. {hint}"
-    return Finding("misclosure-too-large", "warning", where, value, limit, advice)
+    if limit is None:
+        return finding(
+            "misclosure-without-rule",
+            "warning",
+            where,
+            value,
+            variant="met",
+            name=name,
+            miss=miss,
+            side=side,
+            over=check.over,
+            rule=check.rule,
+        )
+    return finding(
+        "misclosure-too-large",
+        "warning",
+        where,
+        value,
+        limit,
+        variant="again" if check.again else way,
+        name=name,
+        miss=miss,
+        side=side,
+        over=check.over,
+        allowed=show.elevation(limit),
+        rule=check.rule,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +234,7 @@ def one_each(heights: Heights) -> Heights:
 
 
 def on_known_marks(
-    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, hint: str
+    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, way: Way
 ) -> Heights:
     """Check readings from a plane of given elevation on the ``known`` marks [m] among them.
 
@@ -229,7 +260,7 @@ def on_known_marks(
         elevation=_fixed(level.tolist()),
         sd=_fixed(sd.tolist()),
         checks=(*heights.checks, *checks),
-        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), hint=hint)),
+        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), way)),
     )
 
 

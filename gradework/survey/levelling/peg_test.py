@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from gradework.errors import Fault, Finding, InputError
+from gradework.errors import InputError, fault, finding
 from gradework.survey.levelling.setups import sight_lengths
 from gradework.units.display import Display
 
@@ -54,12 +54,9 @@ def two_peg_test(first: PegSetup, second: PegSetup) -> PegTest:
     lean = (first.distance_b - first.distance_a) - (second.distance_b - second.distance_a)
     values = (*_values(first), *_values(second))
     if not all(math.isfinite(v) for v in values):
-        _refuse("a reading or distance that is not a number", "four readings and their distances")
+        raise InputError([fault("two-peg-unusable")])
     if abs(lean) < 1.0:
-        _refuse(
-            f"both set-ups stand alike between the pegs (they differ by {abs(lean):.2f} m)",
-            "one set-up midway between the pegs and one close to a peg",
-        )
+        raise InputError([fault("two-peg-unusable", variant="alike", apart=f"{abs(lean):.2f}")])
     slope = ((first.reading_b - first.reading_a) - (second.reading_b - second.reading_a)) / lean
     return _checked(slope, first)
 
@@ -90,15 +87,14 @@ def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
         show = Display(notes.unit)
         found = (
             *found,
-            Finding(
+            finding(
                 "sights-not-straightened",
                 "warning",
                 "level notes",
                 slope,
-                None,
-                f"The line of sight is out by {show.elevation(abs(slope) * 30)} in {show.distance(30)}; "
-                f"{missing} readings have no sight length, so they could not be corrected. Keep backsights "
-                "and foresights equally long.",
+                off=show.elevation(abs(slope) * 30),
+                reach=show.distance(30),
+                count=missing,
             ),
         )
     return replace(notes, rows=tuple(rows), findings=found)
@@ -121,8 +117,5 @@ def _checked(slope: float, setup: PegSetup) -> PegTest:
 
 def _check_slope(slope: float) -> None:
     if not abs(slope) <= LARGEST_SLOPE:
-        _refuse(f"a line of sight out by {slope:.3g} m per m", f"at most {LARGEST_SLOPE:g} m per m")
-
-
-def _refuse(found: str, expected: str) -> None:
-    raise InputError([Fault("two-peg-unusable", found, expected, "check the readings and do the test again")])
+        found = fault("two-peg-unusable", variant="slope", slope=f"{slope:.3g}", most=f"{LARGEST_SLOPE:g}")
+        raise InputError([found])

@@ -275,13 +275,8 @@ def _known_marks(notes: LevelNotes, faults: Faults) -> dict[str, float]:
         if row.known is None:
             continue
         if row.station in known and known[row.station] != row.known:
-            faults.add(
-                "levels-mark-twice",
-                f"a second elevation for {visible(row.station)}, other than on line {first[row.station]}",
-                "one known elevation for each mark",
-                "delete the wrong one; a measured elevation does not belong in the known column",
-                line=row.line,
-            )
+            before = first[row.station]
+            faults.note("levels-mark-twice", line=row.line, name=visible(row.station), before=before)
         known.setdefault(row.station, row.known)
         first.setdefault(row.station, row.line)
     return known

@@ -144,7 +144,8 @@ def split_setups(notes: LevelNotes, faults: Faults | None = None) -> tuple[Setup
             if back is not None:
                 forward.append(Sight(index, ahead, length.ahead))
             elif begun:
-                _no_backsight(faults, row, single=notes.single)
+                variant = "single" if notes.single else ""
+                faults.note("levels-no-backsight", variant=variant, line=row.line, name=visible(row.station))
         if row.backsight is not None:
             _close(setups, notes, back, forward, faults, lengths, spoilt)
             back, forward = Sight(index, row.backsight, length.back), []
@@ -170,13 +171,7 @@ def _close(
     if not forward and back.row + 1 in spoilt:
         return
     if not forward:
-        faults.add(
-            "levels-backsight-unused",
-            f"backsight on {visible(row.station)} with no reading after it",
-            "at least one intermediate sight or foresight from each set-up",
-            "add the readings taken from this set-up, or delete the backsight",
-            line=row.line,
-        )
+        faults.note("levels-backsight-unused", line=row.line, name=visible(row.station))
         return
     run = 0
     if setups:
@@ -188,28 +183,12 @@ def _close(
     setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
 
 
-def _no_backsight(faults: Faults, row: LevelRow | None = None, *, single: bool) -> None:
-    found = "no reading in the notes" if single else "no backsight in the notes"
-    faults.add(
-        "levels-no-backsight",
-        found if row is None else f"a reading on {visible(row.station)} before any backsight",
-        "a reading on a benchmark first" if single else "a backsight on a benchmark first",
-        f"start the notes with the benchmark: its reading goes {'first' if single else 'in the BS column'}",
-        line=row.line if row else 0,
-    )
-
-
 def _check_rows(notes: LevelNotes, faults: Faults) -> frozenset[int]:
     """Look at every row by itself; gives the indexes of the rows with a fault."""
     if not any(r.backsight is not None for r in notes.rows):
-        _no_backsight(faults, single=notes.single)
+        faults.note("levels-no-backsight", variant="single" if notes.single else "none")
     if len(notes.rows) > MOST_ROWS:
-        faults.add(
-            "levels-too-long",
-            f"{len(notes.rows)} rows",
-            f"at most {MOST_ROWS} rows of level notes",
-            "split the notes into one file per day",
-        )
+        faults.note("levels-too-long", count=len(notes.rows), most=MOST_ROWS)
     spoilt = set()
     for index, row in enumerate(notes.rows):
         before = len(faults.all)
@@ -228,67 +207,36 @@ def _check_names(notes: LevelNotes, faults: Faults) -> None:
         before = first.setdefault(spaceless(row.station), row)
         if before.station != row.station and row.station not in told:
             told.add(row.station)
-            faults.add(
+            faults.note(
                 "station-names-alike",
-                f"{visible(row.station)}, and {visible(before.station)} on line {before.line}: alike but for "
-                "capitals or spaces",
-                "one name for one point",
-                "write it alike everywhere, or give one of the two another name",
                 line=row.line,
+                name=visible(row.station),
+                other=visible(before.station),
+                before=before.line,
             )
 
 
 def _check_row(row: LevelRow, faults: Faults, show: Display, *, single: bool) -> None:
-    given = (
-        row.backsight,
-        row.intermediate,
-        row.foresight,
-        row.known,
-        row.distance,
-        row.back_distance,
-        row.booked,
-    )
-    if any(v is not None and not math.isfinite(v) for v in given):
-        faults.add(
-            "levels-not-finite",
-            f"a value at {visible(row.station)} that is not a number",
-            "plain numbers",
-            "write the reading, or leave the cell empty",
-            line=row.line,
-        )
-    for reading in (row.backsight, row.intermediate, row.foresight):
+    name, line = visible(row.station), row.line
+    readings = (row.backsight, row.intermediate, row.foresight)
+    lengths = (row.distance, row.back_distance)
+    if any(v is not None and not math.isfinite(v) for v in (*readings, *lengths, row.known, row.booked)):
+        faults.note("levels-not-finite", line=line, name=name)
+    for reading in readings:
         if reading is not None and LONGEST_READING < abs(reading) < math.inf:
-            faults.add(
+            faults.note(
                 "rod-reading-impossible",
-                f"a reading of {visible(show.elevation(reading))} at {visible(row.station)}",
-                f"a rod reading, {show.distance(LONGEST_READING)} at the very most",
-                "check the decimal point and the unit of the notes",
-                line=row.line,
+                line=line,
+                name=name,
+                reading=visible(show.elevation(reading)),
+                most=show.distance(LONGEST_READING),
             )
-    if any(v is not None and v < 0 for v in (row.distance, row.back_distance)):
-        faults.add(
-            "levels-distance-negative",
-            f"a negative distance at {visible(row.station)}",
-            "a distance of zero or more",
-            "write the length of the sight without a sign",
-            line=row.line,
-        )
+    if any(v is not None and v < 0 for v in lengths):
+        faults.note("levels-distance-negative", line=line, name=name)
     if row.intermediate is not None and (row.foresight is not None or row.backsight is not None):
-        faults.add(
-            "levels-two-readings",
-            f"an intermediate sight beside another reading at {visible(row.station)}",
-            "IS alone on its line; only FS and the next BS share a line",
-            "a point the next backsight stands on was read as foresight: move it to the FS column",
-            line=row.line,
-        )
-    if row.backsight is None and row.intermediate is None and row.foresight is None and row.known is None:
-        faults.add(
-            "levels-no-reading",
-            f"no reading at {visible(row.station)}",
-            "a reading on each line" if single else "a BS, IS or FS on each line",
-            "write the rod reading, or delete the line",
-            line=row.line,
-        )
+        faults.note("levels-two-readings", line=line, name=name)
+    if all(v is None for v in (*readings, row.known)):
+        faults.note("levels-no-reading", variant="single" if single else "", line=line, name=name)
 
 
 _MOST_NAMED = 6
@@ -400,10 +348,9 @@ def _loose(rows: Rows, group: Sequence[Run], faults: Faults) -> None:
         first, last = rows[run[0].back.row], rows[run[-1].turn.row]
         named.append(f"from {visible(first.station)} (lines {first.line} to {last.line})")
     more = f" and {len(group) - _MOST_NAMED} more" if len(group) > _MOST_NAMED else ""
-    faults.add(
+    faults.note(
         "levels-backsight-lost",
-        f"levels {' and '.join(named)}{more} that hang in the air: nothing joins them to a mark",
-        "a backsight on a known mark, or a point that the rest of the book reads too",
-        "check the station names, or give the elevation of one of these points in the known column",
+        variant="several" if len(group) > 1 else "",
         line=rows[group[0][0].back.row].line,
+        runs=" and ".join(named) + more,
     )

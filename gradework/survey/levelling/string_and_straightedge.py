@@ -1,4 +1,5 @@
-"""A profile by straightedge and level: one step after the other, each a level run and a rise.
+"""Elevations below a string, and a profile by straightedge and level: step after step, each a level run and a
+rise.
 
 Errors add up along the line, so it should end on a mark of known elevation; what it misses there is shared
 out by the runs, as far as it is allowed.
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -107,47 +108,22 @@ def _check_drops(drops: Sequence[Drop], string: String, file: str) -> None:
     faults = Faults(file)
     ends = (string.first, string.second, string.span or 0.0, string.sag or 0.0)
     if not all(math.isfinite(v) for v in ends) or (string.span is not None and string.span <= 0):
-        faults.add(
-            "string-unusable",
-            "a string without two elevations, or a span that is not above 0",
-            "the elevation of the string at both ends",
-            "measure from a known mark up to the string at each end",
-        )
+        faults.note("string-unusable")
     if string.sag is not None and string.sag < 0:
-        faults.add(
-            "string-unusable",
-            "a string with a sag below 0, as if it rose in the middle",
-            "how far its middle hangs below the straight line between its ends, 0 or more",
-            "take the minus away",
-        )
+        faults.note("string-unusable", variant="sag")
     elif string.sag:
         loose = [d for d in drops if d.along is None]
         if loose:
-            faults.add(
-                "string-sag-unplaced",
-                f"a sag, but no distance along the string for {_named(loose)}",
-                "the distance along the string for each drop, and the span: the sag is 0 at the ends",
-                "add the column along, or leave the sag out and hang the drops from a shorter string",
-                line=loose[0].line,
-            )
+            more = f" and {len(loose) - _MOST_NAMED} more" if len(loose) > _MOST_NAMED else ""
+            names = ", ".join(visible(d.station) for d in loose[:_MOST_NAMED]) + more
+            faults.note("string-sag-unplaced", line=loose[0].line, names=names)
     for d in drops:
         beyond = (
             d.along is not None and string.span is not None and not -1e-9 <= d.along <= string.span + 1e-9
         )
         if not math.isfinite(d.drop) or beyond or (d.along is not None and string.span is None):
-            faults.add(
-                "string-drop-unusable",
-                f"the drop at {visible(d.station)}",
-                "a drop, hung between the two ends of a string of known span",
-                "check the drop and its distance along the string",
-                line=d.line,
-            )
+            faults.note("string-drop-unusable", line=d.line, name=visible(d.station))
     faults.raise_if_any()
-
-
-def _named(drops: Sequence[Drop]) -> str:
-    more = f" and {len(drops) - _MOST_NAMED} more" if len(drops) > _MOST_NAMED else ""
-    return ", ".join(visible(d.station) for d in drops[:_MOST_NAMED]) + more
 
 
 def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) -> list[Finding]:
@@ -155,38 +131,25 @@ def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) 
     placed = all(d.along is not None for d in drops)
     fall = abs(string.second - string.first)
     if not placed and fall > 1e-9 and (string.span is None or fall > MOST_FALL * string.span):
-        found.append(
-            Finding(
-                "string-not-level",
-                "warning",
-                where,
-                fall,
-                0.0,
-                f"The string is {show.elevation(fall)} lower at one end, and the drops have no distance "
-                "along it, so elevations may be out by half of that. Level the string, or note where each "
-                "drop was hung.",
-            )
-        )
+        lower = show.elevation(fall)
+        found.append(finding("string-not-level", "warning", where, fall, 0.0, fall=lower))
     if string.sag is None and (string.span is None or string.span > LINE_LEVEL.reach):
-        span = "" if string.span is None else f" of {show.distance(string.span)}"
         found.append(
-            Finding(
+            finding(
                 "string-sag-unknown",
                 "warning",
                 where,
                 string.span,
                 LINE_LEVEL.reach,
-                f"A string{span} sags, and the ground under its middle then looks too high. Keep it under "
-                f"{show.distance(LINE_LEVEL.reach)} with the level hung at mid-length, or measure the sag.",
+                variant="unmeasured" if string.span is None else "",
+                span=show.distance(string.span or 0.0),
+                most=show.distance(LINE_LEVEL.reach),
             )
         )
     return found
 
 
 STRAIGHTEDGE = INSTRUMENTS["straightedge"]
-
-
-_HINT = "Look for a missing minus, a step left out or one that was measured from another point."
 
 
 @dataclass(frozen=True, slots=True)
@@ -331,26 +294,15 @@ def profile_heights(profile: Profile, *, file: str, unit: Unit) -> Heights:
         profile.lines,
         file=file,
         unit=unit,
-        findings=check_findings(profile.checks, Display(unit), hint=_HINT),
+        findings=check_findings(profile.checks, Display(unit), "steps"),
     ).adjusted(profile.raw.tolist(), profile.checks, "runs" if profile.shared else "no")
 
 
 def _check_steps(steps: Sequence[Step], start: float | None, marks: Mapping[str, float], file: str) -> None:
     faults = Faults(file)
     if not steps or not all(map(math.isfinite, (start or 0.0, *marks.values()))):
-        faults.add(
-            "steps-unusable",
-            "no steps, or no elevation to begin on",
-            "the elevation of the start and at least one step",
-            "give run and rise of each step from a known mark",
-        )
+        faults.note("steps-unusable", variant="none")
     for s in steps:
         if not (math.isfinite(s.run) and s.run > 0 and math.isfinite(s.rise)):
-            faults.add(
-                "steps-unusable",
-                f"the step to {visible(s.station)}",
-                "a run above 0 and a rise (minus for a fall)",
-                "check run and rise",
-                line=s.line,
-            )
+            faults.note("steps-unusable", line=s.line, name=visible(s.station))
     faults.raise_if_any()
