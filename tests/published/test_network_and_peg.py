@@ -35,6 +35,6 @@ def test_peg_4_far_reading_of_a_sound_level():
     mid, slope, c = (5.00, 6.20), 2e-4, 4.40
     expected = 5.60
     rising = two_peg_test(PegSetup(*mid, 150, 150), PegSetup(c, expected + slope * 300, 0, 300))
-    assert rising.slope == pytest.approx(slope)
+    assert rising == pytest.approx(slope)
     sound = two_peg_test(PegSetup(*mid, 150, 150), PegSetup(c, expected, 0, 300))
-    assert sound.slope == pytest.approx(0)
+    assert sound == pytest.approx(0)

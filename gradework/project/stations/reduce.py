@@ -265,7 +265,7 @@ def _level(
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
     """Take the slope of the line of sight out of every reading whose length is known, and say so."""
-    slope = two_peg_test(*pegs).slope
+    slope = two_peg_test(*pegs)
     show = Display(notes.unit)
     way = "up" if slope > 0 else "down"
     advice = (

@@ -33,22 +33,14 @@ class PegSetup:
     distance_b: float
 
 
-@dataclass(frozen=True, slots=True)
-class PegTest:
-    """``slope`` of the line of sight [-], positive rising; ``rise`` of the ground from A to B [m]."""
-
-    slope: float
-    rise: float
-
-
-def two_peg_test(first: PegSetup, second: PegSetup) -> PegTest:
-    """Slope of the line of sight and true rise from two set-ups over the same pegs.
+def two_peg_test(first: PegSetup, second: PegSetup) -> float:
+    """Slope of the line of sight [-], positive rising, from two set-ups over the same pegs.
 
     Usually the first stands midway and the second close to one peg. Raises InputError when the two set-ups
     are equally unbalanced (they say nothing about the line) or the answer is no instrument's.
 
     >>> mid, near = PegSetup(1.500, 1.700, 25, 25), PegSetup(1.400, 1.605, 2, 52)
-    >>> round(two_peg_test(mid, near).slope, 6)
+    >>> round(two_peg_test(mid, near), 6)
     0.0001
     """
     lean = (first.distance_b - first.distance_a) - (second.distance_b - second.distance_a)
@@ -58,7 +50,8 @@ def two_peg_test(first: PegSetup, second: PegSetup) -> PegTest:
     if abs(lean) < 1.0:
         raise InputError([fault("two-peg-unusable", variant="alike", apart=f"{abs(lean):.2f}")])
     slope = ((first.reading_b - first.reading_a) - (second.reading_b - second.reading_a)) / lean
-    return _checked(slope, first)
+    _check_slope(slope)
+    return slope
 
 
 def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
@@ -106,13 +99,6 @@ def _without(reading: float | None, length: float | None, slope: float) -> float
 
 def _values(setup: PegSetup) -> tuple[float, float, float, float]:
     return setup.reading_a, setup.reading_b, setup.distance_a, setup.distance_b
-
-
-def _checked(slope: float, setup: PegSetup) -> PegTest:
-    _check_slope(slope)
-    return PegTest(
-        slope, (setup.reading_a - slope * setup.distance_a) - (setup.reading_b - slope * setup.distance_b)
-    )
 
 
 def _check_slope(slope: float) -> None:

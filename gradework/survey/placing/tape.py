@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, visible
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from gradework.errors import Finding
     from gradework.fieldnotes.places import Offset, Ray, Tie
     from gradework.units.lengths import Unit
 
@@ -118,12 +119,7 @@ def offset_places(
     faults = Faults(file)
     length = math.dist(start, end)
     if not (math.isfinite(length) and length > 0):
-        faults.add(
-            "baseline-unusable",
-            "a baseline that starts and ends at one place",
-            "a baseline between two different places",
-            "give two known places, as far apart as the yard allows",
-        )
+        faults.note("baseline-unusable")
     for o in offsets:
         _finite(faults, o.station, o.line, o.along, o.offset)
     faults.raise_if_any()
@@ -189,23 +185,11 @@ def reduced_lengths(measured: Sequence[Ray | Tie], faults: Faults) -> list[float
         elif rise is not None and abs(rise) < slope:
             lengths.append(level_distance(slope, rise))
         else:
-            faults.add(
-                "distance-unusable",
-                f"the distance to {visible(m.station)}",
-                "a distance above 0 and, on a slope, above its rise",
-                "check the distance and the rise",
-                line=m.line,
-            )
+            faults.note("distance-unusable", line=m.line, name=visible(m.station))
             lengths.append(math.nan)
     return lengths
 
 
 def _finite(faults: Faults, station: str, line: int, *values: float) -> None:
     if not all(math.isfinite(v) for v in values):
-        faults.add(
-            "place-not-finite",
-            f"a value at {visible(station)} that is not a number",
-            "plain numbers",
-            "write the measurement, or leave the line out",
-            line=line,
-        )
+        faults.note("place-not-finite", line=line, name=visible(station))
