@@ -91,18 +91,18 @@ class Trust:
         """One line: the grade, and because of what.
 
         >>> Trust("good", ()).summary
-        'trust: good, because every check that could be made agrees'
+        'Survey check: good. All checks agree'
         """
-        if not self.reasons:
-            return f"trust: {self.grade}, because every check that could be made agrees"
-        told = dict.fromkeys(
-            f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+        told = list(
+            dict.fromkeys(
+                f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+            )
         )
-        listed = list(told)[:4]
         rest = f" and {len(told) - 4} more" if len(told) > 4 else ""
-        because = [f"because of {'; '.join(listed)}{rest}"] if listed else []
-        because += [f"because nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
-        return f"trust: {self.grade}, {', and '.join(because)}"
+        because = ["; ".join(told[:4]) + rest] if told else []
+        because += [f"nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
+        parts = [f"survey check: {self.grade}", *(because or ["all checks agree"])]
+        return ". ".join(part[:1].upper() + part[1:] for part in parts)
 
 
 def judge(findings: Iterable[Finding]) -> Trust:

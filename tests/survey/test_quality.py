@@ -227,9 +227,7 @@ def test_the_verdict_is_that_of_the_weightiest_finding():
     verdict = judge([finding("levels-not-closed"), finding("shot-misread")])
     assert verdict.grade == "poor"
     assert [r.code for r in verdict.reasons] == ["shot-misread", "levels-not-closed"]
-    assert (
-        verdict.summary == "trust: poor, because of shot misread (somewhere); levels not closed (somewhere)"
-    )
+    assert verdict.summary == "Survey check: poor. Shot misread (somewhere); levels not closed (somewhere)"
 
 
 def test_every_code_that_counts_is_explained():

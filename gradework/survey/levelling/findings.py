@@ -199,7 +199,7 @@ def _network(network: BookNetwork, show: Display, *, shared: bool) -> Finding:
             variant="" if shared else "compared",
             spare=network.surplus,
             variance=f"{network.reference_variance:.2f}",
-            column=worst.column,
+            sight=worst.column,
             row=worst.line,
             off=off,
         )

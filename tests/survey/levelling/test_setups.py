@@ -128,11 +128,11 @@ def test_a_book_without_any_elevation_hangs_on_its_first_mark() -> None:
 @pytest.mark.parametrize(
     ("text", "line", "words"),
     [
-        ("BS X 1.0 / FS A 1.0 / BS BM 1.0 / FS B 1.0", 2, "from X (lines 2 to 3) that hang in the air"),
+        ("BS X 1.0 / FS A 1.0 / BS BM 1.0 / FS B 1.0", 2, "from X (lines 2 to 3)"),
         (
             "BS BM 1 / FS B 1 / BS X 1 / FS A 1 / BS BM 1 / FS C 1 / BS A 1 / IS D 1 / FS X 1",
             4,
-            "from X (lines 4 to 5) and from A (lines 8 to 10) that hang in the air",
+            "from X (lines 4 to 5) and from A (lines 8 to 10)",
         ),
         ("BS X 1.0 / FS Y 1.0 / BS Y 1.0 / FS X 1.0", 2, "from X (lines 2 to 5)"),
     ],

@@ -108,7 +108,7 @@ def test_a_whole_foot_among_three_ties_is_named_and_another_error_is_not():
     assert "from oak, which is about 1' too long" in finding.advice.replace("1' 0\"", "1'")
     found = tie_places(ties_to("S", (4.0, 7.0), names, long=("oak", 0.15)), MARKS, side="left")
     (finding,) = [f for f in found.findings if f.code == "ties-disagree"]
-    assert "none can be singled out" in finding.advice
+    assert "none of them stands out" in finding.advice
 
 
 def test_flat_crossings_are_pointed_at():
@@ -192,9 +192,7 @@ def test_a_side_that_a_third_tie_contradicts_is_named(third, own):
     assert finding.code == "tie-other-hand"
     assert finding.where == "S, line 2"
     assert finding.value == pytest.approx(12.0)
-    assert (
-        "right of A to B, but its 3 ties fit only left of A to B: it lies on the other hand" in finding.advice
-    )
+    assert "right of A to B, but its 3 ties fit only left of A to B" in finding.advice
     agreed = tie_places(taped((10, 12), "ABC", marks, side="left"), marks)
     assert agreed.findings == ()
 
@@ -230,7 +228,7 @@ def test_a_station_that_cannot_lie_on_the_side_of_all_is_refused():
     with pytest.raises(InputError) as caught:
         tie_places(taped((10, 20), "AC"), ABC, side="right")
     assert [f.code for f in caught.value.faults] == ["tie-sides-differ"]
-    assert "both crossings lie left of A to B" in caught.value.faults[0].fix
+    assert "both crossings are left of A to B" in caught.value.faults[0].fix
     own = tie_places(taped((10, 20), "AC", side="right"), ABC, side="right")  # its own: right of A to C
     assert own.xy[0] == pytest.approx([10, 20])
 
