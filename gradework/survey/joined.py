@@ -1,8 +1,7 @@
 """From a level book and places to stations one can trust, or not.
 
-Reduce, join, compare second looks at a point with each other and every shot with its neighbours, and say in
-one word how far to trust the result. Its parts serve every other way of levelling too.
-"""
+Reduce, join, compare repeat readings at a point with each other and every shot with its neighbours, and say
+in one word how far to trust the result. Its parts serve every other way of levelling too."""
 
 from __future__ import annotations
 
@@ -25,7 +24,7 @@ from gradework.survey.duplicates import (
 from gradework.survey.levelling.readings import Written
 from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.outliers import MOST_SHOTS, levels_by_ground, misread_findings
-from gradework.survey.repeat_findings import look_findings
+from gradework.survey.repeat_findings import repeat_findings
 from gradework.survey.repeats import ELEVATIONS, READINGS, unchecked_heights
 from gradework.survey.stations import Stations, name_key
 from gradework.units.display import Display
@@ -193,19 +192,19 @@ def _missing(
         yield visible(names[have[lost[0]]]), float(len(lost)), ", ".join(told) + more
 
 
-def compared_looks(
+def compared_repeats(
     heights: Heights, stations: Stations | None = None, *, reading_sd: float = READING_SD
 ) -> tuple[tuple[Finding, ...], frozenset[str]]:
-    """What second looks at a point say, and the names of the stations whose level they put in doubt.
+    """What repeat readings at a point say, and the names of the stations whose level they put in doubt.
 
     ``stations``: where the points stand, so that the ground around them helps to tell which look is wrong.
     ``reading_sd`` [m] of one reading.
     """
-    found, doubted = look_findings(heights.looks, heights.unit, reading_sd)
+    found, doubted = repeat_findings(heights.readings, heights.unit, reading_sd)
     if not doubted or stations is None or len(stations) > MOST_SHOTS:
         return found, doubted
-    return look_findings(
-        heights.looks, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
+    return repeat_findings(
+        heights.readings, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
     )
 
 
@@ -217,16 +216,16 @@ def searched_stations(
     marks: Collection[str] = (),
     reading_sd: float = READING_SD,
 ) -> Stations:
-    """Join heights and places, compare second looks, look for misreadings by what is ``written`` for each
+    """Join heights and places, compare repeat readings, look for misreadings by what is ``written`` for each
     station, and tell where nothing checks them; ``reading_sd`` [m] of one reading."""
     stations = join(heights, places, marks=marks)
-    compared, doubted = compared_looks(heights, stations, reading_sd=reading_sd)
+    compared, doubted = compared_repeats(heights, stations, reading_sd=reading_sd)
     readings = [
         written.get(name) or Written(float(z), 1, int(line), rod=False)
         for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
     ]
     misread = misread_findings(stations, readings, aside=doubted)
-    rod = any(one.rod for one in written.values()) or bool(heights.looks)
+    rod = any(one.rod for one in written.values()) or bool(heights.readings)
     alone = unchecked_heights(heights, len(stations) - len(doubted), what=READINGS if rod else ELEVATIONS)
     return replace(stations, findings=(*stations.findings, *compared, *misread, *alone))
 

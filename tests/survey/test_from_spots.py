@@ -41,7 +41,7 @@ def test_no_shots(faults_of):
 def test_one_or_two_shots_cannot_make_a_surface(count, faults_of):
     (fault,) = faults_of(SQUARE[:count])
     assert fault.code == "too-few-shots"
-    assert str(fault).startswith(f"yard.csv: error: {count} shot")
+    assert str(fault).startswith(f"yard.csv: error: only {count} shot")
     assert "the corners and the middle" in fault.fix
 
 

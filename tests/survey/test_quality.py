@@ -264,7 +264,7 @@ def surveyed(notes, places):
     """Stations of a level book and places, searched for misread rods; and the book."""
     book = reduce_levels(notes)
     heights = book_heights(book)
-    return searched_stations(heights, places, read_once(heights.looks), marks=turned_on(notes)), book
+    return searched_stations(heights, places, read_once(heights.readings), marks=turned_on(notes)), book
 
 
 def test_the_whole_way_on_sound_notes():

@@ -32,7 +32,7 @@ from gradework.survey.levelling.heights import (
     one_each,
 )
 from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
-from gradework.survey.levelling.readings import Look, Written, read_once
+from gradework.survey.levelling.readings import Reading, Written, read_once
 from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
     String,
@@ -63,8 +63,10 @@ def laser(
         over="1 set-up",
         way="laser",
     )
-    looks = [Look(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows]
-    return _reduced("laser", heights, looks, notes.findings, frozenset(known), sd)
+    readings = [
+        Reading(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows
+    ]
+    return _reduced("laser", heights, readings, notes.findings, frozenset(known), sd)
 
 
 def water_level(
@@ -79,12 +81,12 @@ def water_level(
         form, notes.rows, what="all differences were measured from", file=file, unit=notes.unit
     )
     heights = from_differences(notes.rows, datum.level, known=datum.known, file=file, unit=notes.unit, sd=sd)
-    looks = [
-        Look(d.station, 0, level, Written(d.higher, 1, d.line))
+    readings = [
+        Reading(d.station, 0, level, Written(d.higher, 1, d.line))
         for d, level in zip(notes.rows, heights.raw.tolist(), strict=True)
     ]
     marks = frozenset({datum.mark, *datum.known})
-    return _reduced("water-level", heights, looks, (*notes.findings, *datum.findings), marks, sd)
+    return _reduced("water-level", heights, readings, (*notes.findings, *datum.findings), marks, sd)
 
 
 def _water_pairs(
@@ -141,10 +143,10 @@ def string(
     )
     number = {name: k for k, name in enumerate(strings)}
     level = dict(zip(heights.lines, heights.raw.tolist(), strict=True))
-    looks = [
-        Look(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
+    readings = [
+        Reading(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
     ]
-    return _reduced("string", heights, looks, notes.findings, frozenset(known), sd)
+    return _reduced("string", heights, readings, notes.findings, frozenset(known), sd)
 
 
 def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
@@ -206,14 +208,14 @@ def _read_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str,
 def _reduced(
     method: Method,
     heights: Heights,
-    looks: Sequence[Look],
+    readings: Sequence[Reading],
     findings: tuple[Finding, ...],
     marks: frozenset[str],
     sd: float,
 ) -> Reduced:
     """What readings from known planes give: one elevation for each name, and the looks that went into it."""
-    one = replace(one_each(heights), looks=tuple(looks), findings=(*findings, *heights.findings))
-    return Reduced(method, one, None, read_once(looks), marks, sd)
+    one = replace(one_each(heights), readings=tuple(readings), findings=(*findings, *heights.findings))
+    return Reduced(method, one, None, read_once(readings), marks, sd)
 
 
 def reduce_readings(
@@ -260,7 +262,7 @@ def _level(
     book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=sd)
     heights = book_heights(book)
     marks = turned_on(notes) | {book.benchmark}
-    return Reduced("level", heights, book, read_once(heights.looks), marks, sd)
+    return Reduced("level", heights, book, read_once(heights.readings), marks, sd)
 
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:

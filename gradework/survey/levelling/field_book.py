@@ -101,7 +101,7 @@ class FieldBook:
     its allowance; None when nothing closes. ``shared`` says how the misclosure was spread: "setups",
     "distance", "network" by least squares over several routes, or "no" when there was nothing to spread or
     too much. ``network``: what least squares say of a book with several routes, else None. ``benchmark``: the
-    mark that the first levels hang on, ``datum`` its elevation [m], given or ``assumed``.
+    mark that the first levels are tied to, ``datum`` its elevation [m], given or ``assumed``.
     """
 
     lines: tuple[BookLine, ...]

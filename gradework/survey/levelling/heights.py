@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from gradework.errors import Finding, finding, visible
-from gradework.survey.levelling.readings import book_looks
+from gradework.survey.levelling.readings import book_readings
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
 from gradework.survey.stations import located
 from gradework.units.display import Display
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.survey.levelling.field_book import BookLine, FieldBook
-    from gradework.survey.levelling.readings import Look
+    from gradework.survey.levelling.readings import Reading
     from gradework.units.lengths import Unit
 
 
@@ -55,8 +55,8 @@ from one set-up, and takes the allowance of the kind of work for that."""
 
 @dataclass(frozen=True, slots=True)
 class MarkCheck:
-    """One look at a mark: ``computed`` elevation, the ``known`` one, and by how much what was measured since
-    the mark before misses (``misclosure``, computed minus known) [m].
+    """One reading at a mark: ``computed`` elevation, the ``known`` one, and by how much what was measured
+    since the mark before misses (``misclosure``, computed minus known) [m].
 
     ``over`` says what was measured ("3 steps"), ``rule`` whose allowance counts; ``allowable`` [m] is None
     where that has none. ``again``: no known mark, but a point met a second time.
@@ -89,8 +89,8 @@ def mark_check(
     over: str,
     missed: float = 0.0,
 ) -> MarkCheck:
-    """Check one look at a mark. ``parts``: the hops, strings, steps or set-ups since the mark before, which
-    ``missed`` its own elevation by so much [m]."""
+    """Check one reading at a mark. ``parts``: the hops, strings, steps or set-ups since the mark before,
+    which ``missed`` its own elevation by so much [m]."""
     rule = allowance.kind if allowance.kind.startswith("a ") else f"{allowance.kind} work"
     total = computed - known
     return MarkCheck(
@@ -109,7 +109,7 @@ def worst(checks: Sequence[MarkCheck]) -> MarkCheck | None:
 
 
 Way = Literal["laser", "water-level", "string", "steps", "spots"]
-"""The ways of levelling without a book, as far as they look for the cause of a miss in different places."""
+"""The ways of levelling without a book, by where the cause of a miss is looked for in different places."""
 
 
 def check_findings(checks: Iterable[MarkCheck], show: Display, way: Way) -> list[Finding]:
@@ -171,12 +171,11 @@ def _finding(check: MarkCheck, show: Display, way: Way) -> Finding:
 class Heights:
     """Elevations of ``n`` named points. ``elevation``, ``raw`` (unadjusted), ``sd``: (n,) [m], read-only.
 
-    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each. ``looks``:
-    every reading that went into them, in the order of the notes; ``findings`` say nothing of how those agree.
-    ``checks``: known marks that were read, outside a level book; ``shared``: how what they miss was spread:
-    "no", "marks" (the mean of what they say), "runs" (along the steps), "network". ``spare``: readings that
-    others check by another route.
-    """
+    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each.
+    ``readings``: every reading that went into them, in the order of the notes; ``findings`` say nothing of
+    how those agree. ``checks``: known marks that were read, outside a level book; ``shared``: how what they
+    miss was spread: "no", "marks" (the mean of what they say), "runs" (along the steps), "network".
+    ``spare``: readings that others check by another route."""
 
     names: tuple[str, ...]
     elevation: NDArray[np.float64]
@@ -186,7 +185,7 @@ class Heights:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
-    looks: tuple[Look, ...] = ()
+    readings: tuple[Reading, ...] = ()
     checks: tuple[MarkCheck, ...] = ()
     shared: str = "no"
     spare: int = 0
@@ -207,12 +206,12 @@ def make_heights(
     file: str,
     unit: Unit,
     findings: Sequence[Finding] = (),
-    looks: Sequence[Look] = (),
+    readings: Sequence[Reading] = (),
 ) -> Heights:
     """Heights whose raw and final elevations are the same, as methods without an adjustment give them."""
     level = _fixed(elevation)
     return Heights(
-        tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(looks)
+        tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(readings)
     )
 
 
@@ -299,7 +298,7 @@ def book_heights(book: FieldBook) -> Heights:
         book.file,
         book.unit,
         book.findings,
-        book_looks(book),
+        book_readings(book),
     )
 
 

@@ -1,7 +1,7 @@
-"""What each unbroken run of a level book hangs on, and the order in which the runs can be worked out.
+"""The set-ups of a level book, what each unbroken run of them is tied to, and the order of reducing them.
 
 A run need not begin on a known mark: the point it begins on may be given by a later part of the book, or the
-run may meet a mark only at its end. It then waits for that part, or hangs on that reading.
+run may meet a mark only at its end. It then waits for that part, or takes its elevation from that reading.
 """
 
 from __future__ import annotations
@@ -242,10 +242,10 @@ def _check_row(row: LevelRow, faults: Faults, show: Display, *, single: bool) ->
 _MOST_NAMED = 6
 
 
-class Hang(NamedTuple):
+class Anchor(NamedTuple):
     """How a run gets its elevation: by its reading on row ``by``, the first backsight or one ahead.
 
-    That is of a known mark where ``on`` is None, else of the point on row ``on`` of a run hung before.
+    That is of a known mark where ``on`` is None, else of the point on row ``on`` of a run reduced before.
     """
 
     run: int
@@ -253,15 +253,17 @@ class Hang(NamedTuple):
     on: int | None
 
 
-def hang_runs(rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: str = "") -> tuple[Hang, ...]:
-    """What each run hangs on, in an order in which each hangs on what is worked out already.
+def order_runs(
+    rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: str = ""
+) -> tuple[Anchor, ...]:
+    """What each run takes its elevation from, in an order in which that is always worked out already.
 
-    A run hangs on the point that it begins on, where a mark or another run gives that; else on the first
-    known mark that it reads; else on the first point that it shares with another run. Of several runs that
-    can be hung the earliest in the book comes first. Raises InputError: runs that nothing joins to a mark.
+    That is the point that it begins on, where a mark or another run gives that; else the first known mark
+    that it reads; else the first point that it shares with another run. Of several runs that are ready the
+    earliest in the book comes first. Raises InputError: runs that nothing ties to a mark.
     """
     begins, meets = _by_station(rows, runs)
-    # Runs that can be hung by how, the best way first; each a heap of their numbers.
+    # Runs that are ready, by the way they are tied, the best way first; each a heap of their numbers.
     ready: tuple[list[int], ...] = (
         [number for name in known for number in begins.get(name, ())],
         [number for name in known for number in meets.get(name, ())],
@@ -270,17 +272,17 @@ def hang_runs(rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: 
     for heap in ready:
         heapq.heapify(heap)
     given: dict[str, int] = {}  # the latest row that gives each point
-    hangs: dict[int, Hang] = {}
-    while (number := _next(ready, hangs)) is not None:
-        hangs[number] = _hang(rows, number, runs[number], known, given)
+    anchors: dict[int, Anchor] = {}
+    while (number := _next(ready, anchors)) is not None:
+        anchors[number] = _anchor(rows, number, runs[number], known, given)
         for name, row in _gives(rows, runs[number]):
             if name not in given:
                 for heap, waiting in ((ready[0], begins), (ready[2], meets)):
                     for other in waiting.get(name, ()):
                         heapq.heappush(heap, other)
             given[name] = row
-    _refuse_loose(rows, [run for number, run in enumerate(runs) if number not in hangs], file)
-    return tuple(hangs.values())
+    _refuse_loose(rows, [run for number, run in enumerate(runs) if number not in anchors], file)
+    return tuple(anchors.values())
 
 
 def _by_station(rows: Rows, runs: Sequence[Run]) -> tuple[dict[str, list[int]], dict[str, list[int]]]:
@@ -296,34 +298,34 @@ def _by_station(rows: Rows, runs: Sequence[Run]) -> tuple[dict[str, list[int]], 
 
 
 def _gives(rows: Rows, run: Run) -> Iterator[tuple[str, int]]:
-    """Every point whose elevation a run gives once it is hung, with its row: the first, then those ahead."""
+    """Every point whose elevation a run gives once it is tied, with its row: the first, then those ahead."""
     yield rows[run[0].back.row].station, run[0].back.row
     for setup in run:
         for sight in setup.forward:
             yield rows[sight.row].station, sight.row
 
 
-def _next(ready: Sequence[list[int]], hung: Collection[int]) -> int | None:
+def _next(ready: Sequence[list[int]], anchored: Collection[int]) -> int | None:
     for heap in ready:
         while heap:
             number = heapq.heappop(heap)
-            if number not in hung:
+            if number not in anchored:
                 return number
     return None
 
 
-def _hang(rows: Rows, number: int, run: Run, known: Collection[str], given: Mapping[str, int]) -> Hang:
+def _anchor(rows: Rows, number: int, run: Run, known: Collection[str], given: Mapping[str, int]) -> Anchor:
     (first, back), *ahead = _gives(rows, run)
     if first in known or first in given:
-        return Hang(number, back, None if first in known else given[first])
+        return Anchor(number, back, None if first in known else given[first])
     for name, row in ahead:
         if name in known:
-            return Hang(number, row, None)
-    return next(Hang(number, row, given[name]) for name, row in ahead if name in given)
+            return Anchor(number, row, None)
+    return next(Anchor(number, row, given[name]) for name, row in ahead if name in given)
 
 
 def _refuse_loose(rows: Rows, runs: Sequence[Run], file: str) -> None:
-    """One fault for each group of runs that hang together but on nothing."""
+    """One fault for each group of runs that are joined to each other but to no mark."""
     faults = Faults(file)
     begins, meets = _by_station(rows, runs)
     told: set[int] = set()

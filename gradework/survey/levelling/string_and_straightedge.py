@@ -186,7 +186,7 @@ def step_profile(
     is shared by the runs between them where all of it is allowed; beyond the last it stays as there. A point
     that is met again is a check too, but shares nothing. ``sd`` grows with the root of the steps from a mark,
     or bulges between two. Raises InputError for a step without a run above 0 or a finite rise, and for no
-    steps; ValueError without any elevation to hang on.
+    steps; ValueError without any elevation to start from.
 
     >>> from gradework.fieldnotes.heights import Step
     >>> steps = [Step("A", 2.0, -0.1), Step("B", 2.0, -0.2)]
@@ -204,8 +204,8 @@ def step_profile(
         held.insert(0, (0, start))
     if not held:
         raise ValueError("steps need the elevation of their start, or of a mark among their ends")
-    hung, level = held[0]
-    raw = level + (rise - rise[hung])
+    first, level = held[0]
+    raw = level + (rise - rise[first])
     missed = [float(raw[i]) - z for i, z in held]
     checks = _marks_met(steps, raw, held, missed)
     shared = len(held) > 1 and all(c.within for c in checks)
@@ -213,7 +213,7 @@ def step_profile(
     at = raw.copy()
     if shared:
         at -= np.interp(along, along[[i for i, _ in held]], missed)
-    sd = step_sd * _spread(along, [i for i, _ in held] if shared else [hung])
+    sd = step_sd * _spread(along, [i for i, _ in held] if shared else [first])
     for i, z in held:
         at[i], sd[i] = z, 0.0
     last = missed[-1] if held[-1][0] == len(steps) and len(held) > 1 else None

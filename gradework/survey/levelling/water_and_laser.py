@@ -2,10 +2,9 @@
 
 Both ends of the tube of a water level stand at one height.
 
-With the water ``first`` above one point and ``second`` above another, the second point is higher by
-first - second. Differences from one mark hang on all marks that are known; a web of pairs is adjusted as a
-network.
-"""
+With the water ``first`` above one point and ``second`` above another, the second point is higher by first -
+second. Differences from one mark are tied to all marks that are known; a web of pairs is adjusted as a
+network."""
 
 from __future__ import annotations
 
@@ -133,7 +132,7 @@ def from_differences(
     ``known``: given elevations of stations among them [m], each a check on the mark. Where all agree, the
     mark is taken at the mean of what it and each look at them says. ``mark_level`` None: nobody gave it, and
     the first of them gives it. Raises InputError for values that are not finite; ValueError without any
-    elevation to hang on.
+    elevation to start from.
 
     Each difference is one reading less the reading at the mark, both as good, so one mean of n looks (that
     at the mark counts) leaves a variance of sd²/2·(1 + 1/n).

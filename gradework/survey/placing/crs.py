@@ -151,7 +151,7 @@ UNIT_OF_AXIS = {0.3048: "ft", 1200 / 3937: "ftUS", 1.0: "m"}
 
 @dataclass(frozen=True, slots=True)
 class GroundFrame:
-    """How a site hangs in its reference system.
+    """How a site is placed in its reference system.
 
     ``crs`` its name; ``origin`` the local zero in the system's own unit (longitude and latitude, or east and
     north); ``metres`` per unit of that, on the map; ``scale`` the map scale there, 1 for degrees.
@@ -184,7 +184,7 @@ def local_places(
     lines: Sequence[int] = (),
     file: str = "",
 ) -> tuple[Floats, GroundFrame]:
-    """Local x, y (n, 2) [m] of places given in a reference system, and how they hang in it.
+    """Local x, y (n, 2) [m] of places given in a reference system, and how they are placed in it.
 
     ``east``, ``north`` (n,): longitude and latitude in degrees, or east and north in the unit of the system's
     axes; ``unit`` is the unit the notes declare and must be that of the axes (for degrees it does not

@@ -15,7 +15,7 @@ from gradework.fieldnotes.levels import LevelNotes, LevelRow, read_levels
 from gradework.survey.levelling.heights import book_heights
 from gradework.survey.levelling.reduce import reduce_levels
 from gradework.survey.quality import judge
-from gradework.survey.repeat_findings import look_findings
+from gradework.survey.repeat_findings import repeat_findings
 
 ROUNDING = 1e-9  # metres: sums of a few dozen readings in double precision
 
@@ -259,7 +259,7 @@ def test_a_point_read_twice_gets_the_mean_and_is_in_doubt_when_they_differ():
         )
     )
     assert heights.elevation[1] == pytest.approx(10.25)
-    (found,), doubted = look_findings(heights.looks, heights.unit, 0.003)
+    (found,), doubted = repeat_findings(heights.readings, heights.unit, 0.003)
     assert (found.where, doubted) == ("A, lines 3 and 4", {"A"})
     assert not heights.elevation.flags.writeable
 

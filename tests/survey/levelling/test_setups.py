@@ -1,4 +1,4 @@
-"""Level books whose parts stand in any order: what each run hangs on, and that the order changes nothing."""
+"""Level books with parts in any order: what each run is tied to, and that the order changes nothing."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from gradework.errors import InputError
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
 from gradework.survey.levelling.field_book import FieldBook
 from gradework.survey.levelling.reduce import reduce_levels, runs
-from gradework.survey.levelling.setups import Hang, hang_runs, split_setups
+from gradework.survey.levelling.setups import Anchor, order_runs, split_setups
 
 SD = 0.001
 WORDS = {"BS": "backsight", "IS": "intermediate", "FS": "foresight"}
@@ -76,7 +76,7 @@ def test_after_the_mark_that_a_run_hangs_on_it_is_closed_and_shared() -> None:
 
 
 def test_runs_that_share_a_point_they_both_end_on() -> None:
-    """The first run hangs on P by its end; the third begins on X, where the first began."""
+    """The first run is tied to P by its end; the third begins on X, where the first began."""
     text = "BS X 1.0 / IS A 0.5 / FS P 1.3 / BS BM 1.6 / FS P 1.1 / BS X 2.0 / FS B 1.0"
     notes = book(text, BM=30.0)
     found = reduce_levels(notes, reading_sd=SD)
@@ -84,8 +84,8 @@ def test_runs_that_share_a_point_they_both_end_on() -> None:
     assert levels(found) == {"X": 30.8, "A": 31.3, "P": 30.5, "BM": 30.0, "B": 31.8}
     assert readings_in(found) == {"X": 4, "A": 4, "P": 2, "BM": 0, "B": 6}
     setups = split_setups(notes)
-    hangs = hang_runs(notes.rows, runs(setups), {"BM"})
-    assert hangs == (Hang(1, 3, None), Hang(0, 2, 4), Hang(2, 5, 0))
+    anchors = order_runs(notes.rows, runs(setups), {"BM"})
+    assert anchors == (Anchor(1, 3, None), Anchor(0, 2, 4), Anchor(2, 5, 0))
 
 
 def test_a_line_over_several_runs_is_closed_over_all_its_set_ups() -> None:
