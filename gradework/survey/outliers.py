@@ -7,7 +7,7 @@ out by more than chance allows is named with line, likely slip and likely value.
 from __future__ import annotations
 
 import statistics
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -243,11 +243,6 @@ class Blunder:
     slips: tuple[Misreading, ...]
     exchanged_with: int | None = None
 
-    def among(self, index: NDArray[np.int64]) -> Blunder:
-        """The same blunder where the shots searched are ``index`` of more."""
-        partner = None if self.exchanged_with is None else int(index[self.exchanged_with])
-        return replace(self, station=int(index[self.station]), exchanged_with=partner)
-
 
 def misread_findings(
     stations: Stations, written: Sequence[Written] | None = None, *, aside: Collection[str] = ()
@@ -268,8 +263,10 @@ def misread_findings(
         written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
     sound = [i for i, name in enumerate(stations.names) if name not in aside] if aside else range(n)
     index = np.array(sound, dtype=np.int64)
-    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, [written[i] for i in sound])
-    return [_finding(stations, blunder.among(index), written) for blunder in found]
+    notes = [written[i] for i in sound]
+    names = [stations.names[i] for i in sound]
+    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, notes)
+    return [_finding(blunder, names, stations.lines[index], notes, stations.show) for blunder in found]
 
 
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
@@ -355,13 +352,19 @@ def _exchanged(xyz: Floats, worst: int) -> int | None:
     return partner if t > EXCHANGE_ALSO_OFF else None
 
 
-def _finding(stations: Stations, blunder: Blunder, written: Sequence[Written]) -> Finding:
+def _finding(
+    blunder: Blunder,
+    names: Sequence[str],
+    lines: NDArray[np.int64],
+    written: Sequence[Written],
+    show: Display,
+) -> Finding:
     """A warning in the words of the yard."""
-    show, note, i = stations.show, written[blunder.station], blunder.station
-    where = located(stations.names[i], note.line or int(stations.lines[i]))
-    name, off = visible(stations.names[i]), show.elevation(abs(blunder.residual))
+    i, note = blunder.station, written[blunder.station]
+    where = located(names[i], note.line or int(lines[i]))
+    name, off = visible(names[i]), show.elevation(abs(blunder.residual))
     side = "above" if blunder.residual > 0 else "below"
-    other = "" if blunder.exchanged_with is None else visible(stations.names[blunder.exchanged_with])
+    other = "" if blunder.exchanged_with is None else visible(names[blunder.exchanged_with])
     if not other and not blunder.slips:
         return finding(
             "shot-off-the-ground",

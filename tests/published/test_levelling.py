@@ -10,7 +10,7 @@ import pytest
 
 from gradework.fieldnotes.levels import LevelNotes, LevelRow, read_levels
 from gradework.survey.levelling.reduce import reduce_levels
-from gradework.survey.levelling.tolerances import KINDS_OF_WORK, Allowance, series_error
+from gradework.survey.levelling.tolerances import KINDS_OF_WORK, Allowance
 
 FOOT = 0.3048
 PRINTED_FT = 0.005 * FOOT  # the books print hundredths of a foot
@@ -154,7 +154,7 @@ def test_lev_7_misclosure_by_distance():
     rows[-1] = dataclasses.replace(rows[-1], backsight=None)
     book = reduce_levels(LevelNotes(tuple(rows)), share="distance")
     assert book.shared == "distance"
-    assert [x.correction / scale for x in book.lines] == pytest.approx(
+    assert [(x.elevation - x.raw) / scale for x in book.lines] == pytest.approx(
         [0, 0.042, 0.090, 0.142, 0.176, 0.202, 0.244], abs=0.0006
     )
 
@@ -192,7 +192,7 @@ def test_tol_2_third_order_in_feet_and_miles():
     circuit, computed, known = 2140 * FOOT, 136.457 * FOOT, 136.442 * FOOT
     limits = {}
     for order, coefficient in (("second", 0.035), ("third", 0.05)):
-        rule = Allowance(order, None, coefficient * FOOT / math.sqrt(1.609344), "NAVEDTRA")
+        rule = Allowance(order, None, coefficient * FOOT / math.sqrt(1.609344))
         limits[order] = rule.limit(setups=1, distance=circuit)
     assert limits["third"] / FOOT == pytest.approx(0.0318, abs=5e-5)
     assert limits["second"] / FOOT == pytest.approx(0.0223, abs=5e-5)
@@ -202,7 +202,7 @@ def test_tol_2_third_order_in_feet_and_miles():
 
 def test_tol_3_error_of_a_series():
     # Mahun, Elevations ch. E: E·√n.
-    assert series_error(0.002, 9) == pytest.approx(0.006)
+    assert Allowance("E", 0.002, None).limit(setups=9) == pytest.approx(0.006)
     assert KINDS_OF_WORK["yard"].limit(setups=9) == pytest.approx(0.06 * FOOT)
 
 

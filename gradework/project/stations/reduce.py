@@ -37,7 +37,6 @@ from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
     String,
     below_string,
-    profile_heights,
     step_profile,
 )
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
@@ -191,8 +190,8 @@ def steps(
     notes = read_steps(data, file, unit=unit, decimal=decimal)
     datum = find_datum(form, notes.rows, what="the steps start on", file=file, unit=notes.unit)
     sd = reading_sd(form, INSTRUMENTS["straightedge"].reading_sd)
-    profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file)
-    heights = one_each(profile_heights(profile, file=file, unit=notes.unit))
+    profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file, unit=notes.unit)
+    heights = one_each(profile)
     written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
     found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings))
     return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd)

@@ -32,21 +32,12 @@ if TYPE_CHECKING:
 
 MARKS_MET: Mapping[str, Allowance] = MappingProxyType(
     {
-        "water-level": Allowance(
-            "a water level",
-            0.010,
-            None,
-            "1 cm over a hop of 10-15 m, FAO series (table not reached); root of the hops",
-        ),
-        "string": Allowance(
-            "a string", 0.013, None, "the larger of 6-13 mm over a string of 8-9 m with a line level, memory"
-        ),
-        "steps": Allowance(
-            "a straightedge",
-            0.003,
-            None,
-            "twice the error of a step, 1/16 in (common practice, no source); root of the steps",
-        ),
+        # 1 cm over a hop of 10-15 m, FAO series (table not reached); root of the hops
+        "water-level": Allowance("a water level", 0.010, None),
+        # the larger of 6-13 mm over a string of 8-9 m with a line level, memory
+        "string": Allowance("a string", 0.013, None),
+        # twice the error of a step, 1/16 in (common practice, no source); root of the steps
+        "steps": Allowance("a straightedge", 0.003, None),
     }
 )
 """How far a mark may be missed, by the way of levelling: [m] for each hop, string or step. A laser is read
@@ -206,13 +197,10 @@ def make_heights(
     file: str,
     unit: Unit,
     findings: Sequence[Finding] = (),
-    readings: Sequence[Reading] = (),
 ) -> Heights:
     """Heights whose raw and final elevations are the same, as methods without an adjustment give them."""
     level = _fixed(elevation)
-    return Heights(
-        tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(readings)
-    )
+    return Heights(tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings))
 
 
 def one_each(heights: Heights) -> Heights:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import CheckError, Faults, visible
@@ -118,9 +118,7 @@ def _closure(
 ) -> Closure:
     total = computed - known
     limit = allowance.limit(setups=way.setups, distance=way.length, loop=loop)
-    return Closure(
-        row.station, row.line, way.setups, way.length, computed, known, total - way.missed, total, limit
-    )
+    return Closure(row.station, row.line, way.setups, way.length, computed, known, total - way.missed, limit)
 
 
 def page_check(
@@ -265,7 +263,7 @@ def _lines_adjusted(lines: tuple[BookLine, ...], network: BookNetwork | None) ->
     if network is None:
         return lines
     at, sd = network.elevation, network.sd
-    return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines)
+    return tuple(replace(line, elevation=at[line.row.station], sd=sd[line.row.station]) for line in lines)
 
 
 def _known_marks(notes: LevelNotes, faults: Faults) -> dict[str, float]:
@@ -330,8 +328,6 @@ def _close_run(
 def _book_lines(notes: LevelNotes, done: _Reduction, reading_sd: float) -> tuple[BookLine, ...]:
     sd = standard_errors(done.runs, done.anchors, done.shares, reading_sd)
     change = rises(done.setups)
-    reader = {x.row: s.number for s in done.setups for x in s.forward}
-    opener = {s.back.row: s.number for s in done.setups}
     # A backsight on its own line stands on the turn before it.
     turned = {b.back.row: a.turn.row for run in done.runs for a, b in itertools.pairwise(run)}
     lines: list[BookLine] = []
@@ -344,11 +340,9 @@ def _book_lines(notes: LevelNotes, done: _Reduction, reading_sd: float) -> tuple
         lines.append(
             BookLine(
                 row=row,
-                setup=reader.get(index, opener.get(index, 0)),
                 height_of_instrument=done.instrument.get(index),
                 rise=change.get(index),
                 raw=raw,
-                correction=fix,
                 elevation=raw + fix,
                 sd=error,
             )

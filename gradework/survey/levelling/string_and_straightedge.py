@@ -152,26 +152,6 @@ def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) 
 STRAIGHTEDGE = INSTRUMENTS["straightedge"]
 
 
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """Places along a straight line, (n,) arrays, read-only: level distance from the start, elevation, ``raw``
-    elevation (unadjusted), sd [m].
-
-    ``misclosure``: computed minus known at the last place [m], None when that is no mark. ``checks``: every
-    mark that was met, and every point that was met again; ``shared``: whether what the marks miss was.
-    """
-
-    names: tuple[str, ...]
-    along: NDArray[np.float64]
-    elevation: NDArray[np.float64]
-    raw: NDArray[np.float64]
-    sd: NDArray[np.float64]
-    lines: tuple[int, ...]
-    misclosure: float | None
-    checks: tuple[MarkCheck, ...] = ()
-    shared: bool = False
-
-
 def step_profile(
     steps: Sequence[Step],
     start: float | None,
@@ -179,8 +159,11 @@ def step_profile(
     known: Mapping[str, float] | None = None,
     step_sd: float = STRAIGHTEDGE.reading_sd,
     file: str = "",
-) -> Profile:
+    unit: Unit = "m",
+) -> Heights:
     """Follow the steps from elevation ``start`` [m], past the ``known`` marks [m] among their ends.
+
+    One entry for each step; every mark that was met, and every point that was met again, is a check.
 
     Without ``start`` the first of the marks holds the line. What the others miss, each since the mark before,
     is shared by the runs between them where all of it is allowed; beyond the last it stays as there. A point
@@ -216,12 +199,15 @@ def step_profile(
     sd = step_sd * _spread(along, [i for i, _ in held] if shared else [first])
     for i, z in held:
         at[i], sd[i] = z, 0.0
-    last = missed[-1] if held[-1][0] == len(steps) and len(held) > 1 else None
-    along, at, raw, sd = (array[1:] for array in (along, at, raw, sd))
-    for array in (along, at, raw, sd):
-        array.setflags(write=False)
-    names, lines = tuple(s.station for s in steps), tuple(s.line for s in steps)
-    return Profile(names, along, at, raw, sd, lines, last, checks, shared)
+    return make_heights(
+        [s.station for s in steps],
+        at[1:].tolist(),
+        sd[1:].tolist(),
+        [s.line for s in steps],
+        file=file,
+        unit=unit,
+        findings=check_findings(checks, Display(unit), "steps"),
+    ).adjusted(raw[1:].tolist(), checks, "runs" if shared else "no")
 
 
 def _marks_met(
@@ -283,19 +269,6 @@ def _spread(along: NDArray[np.float64], held: Sequence[int]) -> NDArray[np.float
         square = (count[k] - i) * (1 - share) ** 2 + (j - count[k]) * share**2
         spread[k] = np.sqrt(np.maximum(square, 0.0))
     return np.asarray(spread, dtype=np.float64)
-
-
-def profile_heights(profile: Profile, *, file: str, unit: Unit) -> Heights:
-    """The profile as heights, one for each step, with what the marks say."""
-    return make_heights(
-        profile.names,
-        profile.elevation.tolist(),
-        profile.sd.tolist(),
-        profile.lines,
-        file=file,
-        unit=unit,
-        findings=check_findings(profile.checks, Display(unit), "steps"),
-    ).adjusted(profile.raw.tolist(), profile.checks, "runs" if profile.shared else "no")
 
 
 def _check_steps(steps: Sequence[Step], start: float | None, marks: Mapping[str, float], file: str) -> None:

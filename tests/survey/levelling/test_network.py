@@ -170,7 +170,7 @@ def test_a_reading_that_contradicts_the_routes_is_named_and_nothing_adjusted():
     assert book.shared == "no"
     (told,) = (f for f in book.findings if f.code == "routes-disagree")
     assert told.where.startswith("rock, line")
-    assert all(x.correction == 0 for x in book.lines)
+    assert all((x.elevation - x.raw) == 0 for x in book.lines)
 
 
 def test_a_single_line_keeps_the_rule_of_the_book():

@@ -149,9 +149,8 @@ def test_stretches_between_known_marks_are_closed_one_by_one():
         )
     )
     assert [c.misclosure for c in book.closures] == pytest.approx([-0.004, -0.002])
-    assert [c.total for c in book.closures] == pytest.approx([-0.004, -0.006])
     assert [c.setups for c in book.closures] == [1, 2]
-    assert [line.correction for line in book.lines] == pytest.approx([0, 0.004, 0.005, 0.006])
+    assert [line.elevation - line.raw for line in book.lines] == pytest.approx([0, 0.004, 0.005, 0.006])
 
 
 def test_sharing_by_distance_needs_every_leg():
@@ -162,12 +161,12 @@ def test_sharing_by_distance_needs_every_leg():
     ]
     book = reduce_levels(LevelNotes(tuple(rows)), share="distance")
     assert book.shared == "distance"
-    assert book.lines[1].correction == pytest.approx(0.003)
+    assert book.lines[1].elevation - book.lines[1].raw == pytest.approx(0.003)
     assert book.closures[0].distance == 80.0
     rows[2] = dataclasses.replace(rows[2], distance=None)
     book = reduce_levels(LevelNotes(tuple(rows)), share="distance")
     assert book.shared == "setups"
-    assert book.lines[1].correction == pytest.approx(0.002)
+    assert book.lines[1].elevation - book.lines[1].raw == pytest.approx(0.002)
     assert "legs-not-measured" in codes(book.findings)
 
 
@@ -412,7 +411,7 @@ def test_one_column_of_sights_counts_for_both_sides_of_a_turning_point():
     missed = dataclasses.replace(ONE_COLUMN[2], foresight=1.704)
     book = reduce_levels(LevelNotes((*ONE_COLUMN[:2], missed)), share="distance")
     assert book.shared == "distance"
-    assert book.lines[1].correction == pytest.approx(0.002)  # midway
+    assert book.lines[1].elevation - book.lines[1].raw == pytest.approx(0.002)  # midway
 
 
 def test_one_column_without_a_sight_to_the_mark_holds_legs():
@@ -424,7 +423,7 @@ def test_one_column_without_a_sight_to_the_mark_holds_legs():
     )
     book = reduce_levels(LevelNotes(legs), share="distance")
     assert book.closures[0].distance == 120.0
-    assert book.lines[1].correction == pytest.approx(0.001)
+    assert book.lines[1].elevation - book.lines[1].raw == pytest.approx(0.001)
 
 
 def test_a_sight_that_was_not_measured_is_not_half_a_leg():
