@@ -220,11 +220,7 @@ def searched_stations(
     station, and tell where nothing checks them; ``reading_sd`` [m] of one reading."""
     stations = join(heights, places, marks=marks)
     compared, doubted = compared_repeats(heights, stations, reading_sd=reading_sd)
-    readings = [
-        written.get(name) or Written(float(z), 1, int(line), rod=False)
-        for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
-    ]
-    misread = misread_findings(stations, readings, aside=doubted)
+    misread = misread_findings(stations, written, aside=doubted)
     rod = any(one.rod for one in written.values()) or bool(heights.readings)
     alone = unchecked_heights(heights, len(stations) - len(doubted), what=READINGS if rod else ELEVATIONS)
     return replace(stations, findings=(*stations.findings, *compared, *misread, *alone))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import statistics
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -18,7 +19,7 @@ from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.stations import located, median
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -212,6 +213,8 @@ def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:
         yield (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
 
 
+NOTHING_WRITTEN: Mapping[str, Written] = MappingProxyType({})
+
 FALSE_ALARM = 0.003
 """Chance that a clean survey has a shot pointed at, if the ground were of the kind assumed; on the yards of
 the benchmark, which are not, up to 1.6 %."""
@@ -245,28 +248,26 @@ class Blunder:
 
 
 def misread_findings(
-    stations: Stations, written: Sequence[Written] | None = None, *, aside: Collection[str] = ()
+    stations: Stations, written: Mapping[str, Written] = NOTHING_WRITTEN, *, aside: Collection[str] = ()
 ) -> list[Finding]:
     """The one search for misread shots of a survey, as findings: a warning for each, the surest first.
 
-    ``written``: what the notes say for each station; their elevations when it is missing. ``aside``: names of
-    stations that are in doubt already, and say nothing about others. More than 2000 shots get a note instead
-    (`blunder-check-left-out`).
+    ``written``: what the notes say for stations, by name; the elevation of those that are missing. ``aside``:
+    names of stations that are in doubt already, and say nothing about others. More than 2000 shots get a note
+    instead (`blunder-check-left-out`).
     """
     n = len(stations)
     if n > MOST_SHOTS:
         limit = float(MOST_SHOTS)
         return [finding("blunder-check-left-out", "note", "the whole survey", float(n), limit, count=n)]
-    if written is None:
-        lines = np.asarray(stations.lines).tolist()
-        levels = stations.xyz[:, 2].tolist()
-        written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
-    sound = [i for i, name in enumerate(stations.names) if name not in aside] if aside else range(n)
-    index = np.array(sound, dtype=np.int64)
-    notes = [written[i] for i in sound]
-    names = [stations.names[i] for i in sound]
-    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, notes)
-    return [_finding(blunder, names, stations.lines[index], notes, stations.show) for blunder in found]
+    shots = zip(stations.names, stations.xyz.tolist(), stations.lines.tolist(), strict=True)
+    sound = [(name, xyz, line) for name, xyz, line in shots if name not in aside]
+    notes = [written.get(name) or Written(xyz[2], 1, line, rod=False) for name, xyz, line in sound]
+    places = np.array([xyz for _, xyz, _ in sound], dtype=float).reshape(-1, 3)
+    wheres = [located(name, note.line or line) for (name, _, line), note in zip(sound, notes, strict=True)]
+    found = find_blunders(places, stations.unit, notes)
+    names = [visible(name) for name, _, _ in sound]
+    return [_finding(b, names, wheres[b.station], notes[b.station], stations.show) for b in found]
 
 
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
@@ -352,19 +353,11 @@ def _exchanged(xyz: Floats, worst: int) -> int | None:
     return partner if t > EXCHANGE_ALSO_OFF else None
 
 
-def _finding(
-    blunder: Blunder,
-    names: Sequence[str],
-    lines: NDArray[np.int64],
-    written: Sequence[Written],
-    show: Display,
-) -> Finding:
+def _finding(blunder: Blunder, names: Sequence[str], where: str, note: Written, show: Display) -> Finding:
     """A warning in the words of the yard."""
-    i, note = blunder.station, written[blunder.station]
-    where = located(names[i], note.line or int(lines[i]))
-    name, off = visible(names[i]), show.elevation(abs(blunder.residual))
+    name, off = names[blunder.station], show.elevation(abs(blunder.residual))
     side = "above" if blunder.residual > 0 else "below"
-    other = "" if blunder.exchanged_with is None else visible(names[blunder.exchanged_with])
+    other = "" if blunder.exchanged_with is None else names[blunder.exchanged_with]
     if not other and not blunder.slips:
         return finding(
             "shot-off-the-ground",

@@ -134,7 +134,7 @@ def test_a_planted_foot_is_found_with_its_line_and_likely_value(sense):
     assert blunder.slips[0].likely == pytest.approx(written[20].value - FOOT)
     names = [f"S{i}" for i in range(48)]
     stations = Stations(names, xyz, np.full(48, np.nan), np.arange(2, 50), "yard.csv", "ft")
-    (finding,) = misread_findings(stations, written)
+    (finding,) = misread_findings(stations, dict(zip(names, written, strict=True)))
     assert finding.code == "shot-misread"
     assert finding.where == "S20, line 22"
     assert "a whole foot" in finding.advice

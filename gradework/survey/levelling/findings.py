@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, finding, visible
@@ -16,77 +16,13 @@ from gradework.units.display import Display
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from gradework.fieldnotes.levels import LevelNotes, LevelRow
+    from gradework.fieldnotes.levels import LevelNotes
     from gradework.survey.levelling.field_book import BookLine, Closure, FieldBook, PageCheck
     from gradework.survey.levelling.network import BookNetwork
-    from gradework.survey.levelling.setups import Setup
-    from gradework.units.lengths import Unit
+    from gradework.survey.levelling.setups import Setup, Sight
 
 
-# Which single misread backsight or foresight would explain a misclosure that is too large.
-#
-# A whole foot could be any of them; swapped digits, tenths taken for inches or bars counted as hundredths
-# point to few. Suspicions, never corrections.
-
-MOST_NAMED = 3
-_MOST_SUSPECTS = 4
-
-
-@dataclass(frozen=True, slots=True)
-class ClosingSlip:
-    """A reading of the levelled line, and the slip in it that would make the miss; ``column`` is BS or FS."""
-
-    line: int
-    station: str
-    column: str
-    written: float
-    slip: Misreading
-
-
-def closing_slips(
-    rows: Sequence[LevelRow], setups: Sequence[Setup], closure: Closure, *, unit: Unit, reading_sd: float
-) -> tuple[ClosingSlip, ...]:
-    """Slips in the backsights and turning foresights up to a closing mark that explain its miss, likeliest
-    first.
-
-    A backsight read too long lifts all that follows, a foresight read too long lowers it. ``reading_sd`` [m]
-    of one reading: the miss of sound readings grows with the root of their number. Of a line over several
-    runs only the readings of the one that closes are looked at.
-    """
-    end = next(i for i, s in enumerate(setups) if any(_closes(rows[x.row], closure) for x in s.forward))
-    part = [s for s in setups[max(0, end - closure.setups + 1) : end + 1] if s.run == setups[end].run]
-    sd = reading_sd * math.sqrt(2 * len(part))
-    found: list[ClosingSlip] = []
-    for number, setup in enumerate(part):
-        last = setup.turn
-        if number == len(part) - 1:
-            last = next(x for x in setup.forward if _closes(rows[x.row], closure))
-        for sight, column, sense in ((setup.back, "BS", 1), (last, "FS", -1)):
-            row = rows[sight.row]
-            slips = explain(sight.reading, sense * closure.misclosure, sd, unit)
-            found += [ClosingSlip(row.line, row.station, column, sight.reading, s) for s in slips]
-    return tuple(sorted(found, key=lambda c: (-c.slip.score, c.line)))
-
-
-def _closes(row: LevelRow, closure: Closure) -> bool:
-    return row.station == closure.station and row.line == closure.line
-
-
-def _slips(slips: Sequence[ClosingSlip], show: Display, *, single: bool) -> str:
-    """A list of the likeliest slips, empty without any; ``single``: the book has one column of readings."""
-    whole = [s for s in slips if s.slip.kind.startswith("a whole")]
-    pointed = [s for s in slips if not s.slip.kind.startswith("a whole")][:MOST_NAMED]
-    words = []
-    if whole:
-        places = "reading on the mark" if single else "backsight or turning point"
-        words.append(f"{whole[0].slip.kind} in any one {places}")
-    words += [
-        f"{s.slip.kind} in the {'reading' if single else s.column} on line {s.line} "
-        f"({show.elevation(s.written)} for {show.elevation(s.slip.likely)})"
-        for s in pointed
-    ]
-    return ", or ".join(words)
-
+_MOST_SLIPS, _MOST_SUSPECTS = 3, 4
 
 LONGEST_ROD = 25 * 0.3048
 """No rod is longer [m]; common practice, no source."""
@@ -142,8 +78,7 @@ def _closure(
     side = "high" if value > 0 else "low"
     over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
     if closure.within is False and limit is not None:
-        found = closing_slips(notes.rows, setups, closure, unit=notes.unit, reading_sd=CAREFUL_SD)
-        slips = _slips(found, show, single=notes.single)
+        slips = _closing_slips(notes, setups, closure, show)
         return finding(
             "misclosure-too-large",
             "warning",
@@ -183,6 +118,40 @@ def _closure(
         side=side,
         over=over,
     )
+
+
+def _closing_slips(notes: LevelNotes, setups: Sequence[Setup], closure: Closure, show: Display) -> str:
+    """Which single misread backsight or turning foresight would explain a miss, likeliest first; or nothing.
+
+    A backsight read too long lifts all that follows, a foresight read too long lowers it. Of a line over
+    several runs only the readings of the one that closes are looked at. A whole foot could be any of them;
+    swapped digits, tenths taken for inches or bars counted as hundredths point to few.
+    """
+    rows = notes.rows
+
+    def closes(sight: Sight) -> bool:
+        return (rows[sight.row].station, rows[sight.row].line) == (closure.station, closure.line)
+
+    end = next(i for i, s in enumerate(setups) if any(map(closes, s.forward)))
+    part = [s for s in setups[max(0, end - closure.setups + 1) : end + 1] if s.run == setups[end].run]
+    sd = CAREFUL_SD * math.sqrt(
+        2 * len(part)
+    )  # the miss of sound readings grows with the root of their number
+    found: list[tuple[Misreading, str, Sight]] = []
+    for setup in part:
+        last = next(filter(closes, setup.forward)) if setup is part[-1] else setup.turn
+        for sight, column, sense in ((setup.back, "BS", 1), (last, "FS", -1)):
+            slips = explain(sight.reading, sense * closure.misclosure, sd, notes.unit)
+            found += [(slip, "reading" if notes.single else column, sight) for slip in slips]
+    found.sort(key=lambda f: (-f[0].score, rows[f[2].row].line))
+    whole = [slip for slip, _, _ in found if slip.kind.startswith("a whole")]
+    places = "reading on the mark" if notes.single else "backsight or turning point"
+    words = [f"{whole[0].kind} in any one {places}"] if whole else []
+    pointed = [f for f in found if not f[0].kind.startswith("a whole")][:_MOST_SLIPS]
+    for slip, column, sight in pointed:
+        values = f"({show.elevation(sight.reading)} for {show.elevation(slip.likely)})"
+        words.append(f"{slip.kind} in the {column} on line {rows[sight.row].line} {values}")
+    return ", or ".join(words)
 
 
 def _network(network: BookNetwork, show: Display, *, shared: bool) -> Finding:

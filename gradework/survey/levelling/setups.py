@@ -132,55 +132,35 @@ def split_setups(notes: LevelNotes, faults: Faults | None = None) -> tuple[Setup
     faults = faults or Faults(notes.file)
     spoilt = _check_rows(notes, faults)
     begun = any(r.backsight is not None for r in notes.rows)
-    setups: list[Setup] = []
-    back: Sight | None = None
-    forward: list[Sight] = []
     lengths = sight_lengths(notes.rows)
+    groups: list[tuple[Sight, list[Sight]]] = []
     for index, (row, length) in enumerate(zip(notes.rows, lengths, strict=True)):
         ahead = row.foresight
         if ahead is None and row.backsight is None:
             ahead = row.intermediate
-        if ahead is not None:
-            if back is not None:
-                forward.append(Sight(index, ahead, length.ahead))
-            elif begun:
-                variant = "single" if notes.single else ""
-                faults.note("levels-no-backsight", variant=variant, line=row.line, name=visible(row.station))
+        if ahead is not None and groups:
+            groups[-1][1].append(Sight(index, ahead, length.ahead))
+        elif ahead is not None and begun:
+            variant = "single" if notes.single else ""
+            faults.note("levels-no-backsight", variant=variant, line=row.line, name=visible(row.station))
         if row.backsight is not None:
-            _close(setups, notes, back, forward, faults, lengths, spoilt)
-            back, forward = Sight(index, row.backsight, length.back), []
-    _close(setups, notes, back, forward, faults, lengths, spoilt)
+            groups.append((Sight(index, row.backsight, length.back), []))
+    setups: list[Setup] = []
+    for back, forward in groups:
+        row = notes.rows[back.row]
+        if forward:
+            run = 0
+            if setups:
+                before = setups[-1]
+                turned = notes.rows[before.turn.row].station == row.station
+                run = before.run if turned else before.run + 1
+            aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
+            leg = lengths[forward[-1].row].leg
+            setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
+        elif back.row + 1 not in spoilt:  # a reading that is lost in a spoilt row is told of there
+            faults.note("levels-backsight-unused", line=row.line, name=visible(row.station))
     faults.raise_if_any()
     return tuple(setups)
-
-
-def _close(
-    setups: list[Setup],
-    notes: LevelNotes,
-    back: Sight | None,
-    forward: list[Sight],
-    faults: Faults,
-    lengths: Sequence[Lengths],
-    spoilt: Collection[int],
-) -> None:
-    """Finish the set-up in hand, if there is one. A reading that is lost in a ``spoilt`` row after its
-    backsight is told of there."""
-    if back is None:
-        return
-    row = notes.rows[back.row]
-    if not forward and back.row + 1 in spoilt:
-        return
-    if not forward:
-        faults.note("levels-backsight-unused", line=row.line, name=visible(row.station))
-        return
-    run = 0
-    if setups:
-        before = setups[-1]
-        turned = notes.rows[before.turn.row].station == row.station
-        run = before.run if turned else before.run + 1
-    aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
-    leg = lengths[forward[-1].row].leg
-    setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
 
 
 def _check_rows(notes: LevelNotes, faults: Faults) -> frozenset[int]:
