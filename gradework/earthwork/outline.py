@@ -15,7 +15,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from gradework.earthwork.rings import contains, crossings, is_thin, kept_corners, ring_area, spikes
+from gradework.earthwork.rings import (
+    FARTHEST,
+    NARROW,
+    WIDEST,
+    contains,
+    crossings,
+    is_thin,
+    kept_corners,
+    ring_area,
+    spikes,
+)
 from gradework.errors import Faults
 from gradework.units.display import METRIC
 
@@ -59,17 +69,21 @@ def checked_rings(rings: Sequence[Floats], show: Display) -> tuple[list[Floats],
     faults.raise_if_any()
     _hole_faults(usable, faults)
     faults.raise_if_any()
+    _closeness_faults(usable, names, faults, show)
+    _thread_faults(usable, faults)
+    faults.raise_if_any()
     return usable, names
 
 
 def _ring_faults(ring: Floats, of: str, faults: Faults, show: Display) -> bool:
     """Note what is wrong with one ring by itself; whether anything is."""
     before = len(faults.all)
-    for corner in np.flatnonzero(~np.isfinite(ring).all(axis=1)).tolist():
+    for corner in np.flatnonzero(~(np.abs(ring) < FARTHEST).all(axis=1)).tolist():
+        finite = np.isfinite(ring[corner]).all()
         faults.add(
             "outline-corner-unusable",
-            f"corner {corner + 1}{of} is at x {ring[corner, 0]}, y {ring[corner, 1]}",
-            "finite numbers",
+            f"corner {corner + 1}{of} is at x {ring[corner, 0]:g}, y {ring[corner, 1]:g}",
+            "a place on earth" if finite else "finite numbers",
             "write both coordinates of the corner as plain numbers",
         )
     if len(faults.all) > before:
@@ -138,6 +152,55 @@ def _hole_faults(rings: Sequence[Floats], faults: Faults) -> None:
                     "holes apart from each other",
                     "leave the inner hole out",
                 )
+
+
+def _closeness_faults(rings: Sequence[Floats], names: Sequence[str], faults: Faults, show: Display) -> None:
+    """Note rings that come within ``NARROW`` of each other, each pair at its narrowest place."""
+    starts = np.cumsum([0, *(len(ring) for ring in rings)]).tolist()
+    for one in range(len(rings)):
+        for other in range(one + 1, len(rings)):
+            gap, corner, side, at, beside = min(
+                (*_nearest_side(rings[a], rings[b]), a, b) for a, b in ((one, other), (other, one))
+            )
+            if gap >= NARROW:
+                continue
+            sides = len(rings[beside])
+            faults.add(
+                "outline-too-close",
+                f"{names[starts[at] + corner]} lies {gap * 1000.0:.2g} mm from the side from "
+                f"{names[starts[beside] + side]} to {names[starts[beside] + (side + 1) % sides]}, at "
+                f"{show.place(*rings[at][corner].tolist())}",
+                "holes at least 1 mm inside the outline and apart from each other",
+                "move the hole, or draw it as a notch of the outline",
+            )
+
+
+def _nearest_side(ring: Floats, other: Floats) -> tuple[float, int, int]:
+    """The least distance [m] from a corner of ``ring`` to a side of ``other``, and the numbers of the two."""
+    best = (np.inf, 0, 0)
+    step = np.roll(other, -1, axis=0) - other
+    square = (step**2).sum(axis=1)
+    low, high = other.min(axis=0) - NARROW, other.max(axis=0) + NARROW
+    for corner in np.flatnonzero(((ring >= low) & (ring <= high)).all(axis=1)).tolist():
+        arm = ring[corner] - other
+        part = np.clip((arm * step).sum(axis=1) / square, 0.0, 1.0)
+        away = np.hypot(*(arm - part[:, None] * step).T)
+        side = int(away.argmin())
+        best = min(best, (float(away[side]), corner, side))
+    return best
+
+
+def _thread_faults(rings: Sequence[Floats], faults: Faults) -> None:
+    """Note an outline that is a thread: less than ``NARROW`` wide in the mean, its holes taken off."""
+    area = abs(ring_area(rings[0])) - sum(abs(ring_area(hole)) for hole in rings[1:])
+    length = sum(float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum()) for ring in rings)
+    if area < 0.5 * NARROW * length:
+        faults.add(
+            "outline-no-area",
+            "the outline is less than 1 mm wide nearly all along",
+            "an outline with an inside",
+            "check the coordinates and their unit, and that holes leave something of the outline",
+        )
 
 
 def grown_rings(
@@ -227,20 +290,20 @@ class Outline:
         (``outline-size``, ``outline-corner-unusable``).
         """
         faults = Faults()
-        if not all(math.isfinite(value) for value in (*corner, turn)):
+        if not (all(abs(value) < FARTHEST for value in corner) and math.isfinite(turn)):
             faults.add(
                 "outline-corner-unusable",
-                f"the rectangle starts at {tuple(corner)}, turned by {turn}",
-                "finite numbers",
+                f"the rectangle starts at {tuple(map(float, corner))}, turned by {turn}",
+                "a place on earth and an angle, as finite numbers",
                 "give the first corner and the turn as plain numbers",
             )
         for word, value in zip(("along", "across"), size, strict=True):
-            if not (math.isfinite(value) and value > 0):
-                shown = show.distance(value) if math.isfinite(value) else str(value)
+            if not NARROW < value < WIDEST:
+                shown = show.distance(value) if abs(value) < FARTHEST else f"{value:g}"
                 faults.add(
                     "outline-size",
                     f"the size {word} is {shown}",
-                    "a length above zero",
+                    f"a length above zero, at most {show.distance(WIDEST)}",
                     "give both sides of the rectangle",
                 )
         faults.raise_if_any()
@@ -257,7 +320,7 @@ class Outline:
         Rings may be closed or open, clockwise or not; a corner given twice in a row counts once. Raises
         InputError with all faults: ``outline-corner-unusable``, ``outline-too-few-corners``,
         ``outline-too-many-corners``, ``outline-no-area``, ``outline-spike``, ``outline-crosses-itself``,
-        ``outline-hole-outside``.
+        ``outline-hole-outside``, ``outline-too-close``.
         """
 
         return cls._frozen(*checked_rings(_as_rings(rings), show))

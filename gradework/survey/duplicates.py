@@ -6,7 +6,7 @@ It never repairs anything: each rule broken is a fault that names the shots and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -187,11 +187,12 @@ def _double(
     )
 
 
-# One place very far from all others: a wrong first digit, a wrong degree, a point that is not of this
-# yard.
+# One place very far from all others, or beyond the yard by the sign of its x or y alone.
 #
-# The yard's own size is the median distance from its middle, which one place cannot move however wrong it
-# is.
+# A wrong first digit, a wrong degree, a point that is not of this yard: it is very far. The yard's own
+# size is the median distance from its middle, which one place cannot move however wrong it is. A wrong
+# sign is not so far in a small yard, but it is told by the others: all of them lie on one side of the
+# axis, and turned back to that side the place lies among them.
 
 LEAST_PLACES = 5
 """Fewer places do not tell which of them is away from the others."""
@@ -205,6 +206,15 @@ ALONE = 10.0
 
 MOST_FAR_NAMED = 5
 
+BEYOND = 0.25
+"""A wrong sign shows where the place lies beyond the others by this part of what they span [-]; with few of
+them by more, BEYOND (1 + FEW / n), for the next shot of five may well lie so far out."""
+
+FEW = 6.0
+
+OVER_THE_AXIS = 0.1
+"""The others may reach over the axis by this part of what they span [-]: the origin is rough."""
+
 
 def distant_points(
     names: Sequence[str],
@@ -214,10 +224,12 @@ def distant_points(
     *,
     file: str = "",
 ) -> list[Finding]:
-    """A warning for each place that stands alone very far from the others; ``xy`` (n, 2) [m].
+    """A warning for each place alone very far from the others (``place-far-off``), or beyond them by its sign
+    (``place-sign``); ``xy`` (n, 2) [m].
 
     ``lines``: the line of each place, 0 unknown, of ``file`` where that is not the one with the heights. A
-    finding's value is its distance from the middle of the places [m], its limit the greatest that passes.
+    finding's value is its distance from the middle of the places, or how far it lies beyond them [m], its
+    limit the greatest that passes.
     """
     at = np.asarray(xy, dtype=float).reshape(-1, 2)
     if len(at) < LEAST_PLACES:
@@ -225,25 +237,80 @@ def distant_points(
     away = np.hypot(*(at - [median(at[:, 0]), median(at[:, 1])]).T)
     usual = median(away)
     far = np.flatnonzero(away > VERY_FAR * usual)
-    found = []
+    found: dict[int, Finding] = {}
+
+    def where(index: int) -> str:
+        line = int(lines[index])
+        return located(names[index], line) + (f" of {visible(file)}" if file and line else "")
+
     for index in far[np.argsort(-away[far])][:MOST_FAR_NAMED].tolist():
         others = np.hypot(*(np.delete(at, index, axis=0) - at[index]).T)
         if usual == 0 or float(others.min()) < ALONE * usual:
             continue
-        line = int(lines[index])
-        found.append(
-            finding(
-                "place-far-off",
-                "warning",
-                located(names[index], line) + (f" of {visible(file)}" if file and line else ""),
-                float(away[index]),
-                VERY_FAR * usual,
-                name=visible(names[index]),
-                away=show.distance(float(away[index])),
-                usual=show.distance(usual),
-            )
+        found[index] = finding(
+            "place-far-off",
+            "warning",
+            where(index),
+            float(away[index]),
+            VERY_FAR * usual,
+            name=visible(names[index]),
+            away=show.distance(float(away[index])),
+            usual=show.distance(usual),
         )
+    for index, slip in _wrong_signs(at).items():
+        if index not in found:
+            found[index] = finding(
+                "place-sign",
+                "warning",
+                where(index),
+                slip.gap,
+                slip.limit,
+                name=visible(names[index]),
+                axis=slip.axis,
+                has=show.distance(slip.value),
+                low=show.distance(slip.low),
+                high=show.distance(slip.high),
+                turned=show.distance(-slip.value),
+            )
+    return list(found.values())
+
+
+class _WrongSign(NamedTuple):
+    """The coordinate of a place that lies ``gap`` [m] beyond the ``low`` to ``high`` of all others."""
+
+    axis: str
+    value: float
+    low: float
+    high: float
+    gap: float
+    limit: float
+
+
+def _wrong_signs(at: NDArray[np.float64]) -> dict[int, _WrongSign]:
+    """Places (n, 2) that stand beyond all others and would stand among them with the other sign."""
+    found: dict[int, _WrongSign] = {}
+    for column, axis in enumerate("xy"):
+        for sign in (1.0, -1.0):
+            values = sign * at[:, column]
+            index = int(np.argmin(values))
+            own, others = float(values[index]), np.sort(np.delete(values, index))
+            low, high = float(others[0]), float(others[-1])
+            span, gap = high - low, low - own
+            limit = max(BEYOND * (1.0 + FEW / len(at)) * span, float(np.diff(others).max()))
+            one_sided = own < 0.0 and low >= -OVER_THE_AXIS * span
+            if not (one_sided and gap > limit and low <= -own <= high + BEYOND * span):
+                continue
+            if _nearest(at, index, column, -1.0) < _nearest(at, index, column, 1.0):
+                ends = sorted((sign * low, sign * high))
+                found.setdefault(index, _WrongSign(axis, sign * own, ends[0], ends[1], gap, limit))
     return found
+
+
+def _nearest(at: NDArray[np.float64], index: int, column: int, sign: float) -> float:
+    """How far place ``index``, with ``sign`` put to one of its coordinates, is from the nearest other [m]."""
+    own = at[index].copy()
+    own[column] *= sign
+    return float(np.hypot(*(np.delete(at, index, axis=0) - own).T).min())
 
 
 WIDEST_SITE = 15_240.0

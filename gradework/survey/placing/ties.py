@@ -309,14 +309,15 @@ def _options(
 ) -> list[TieFit]:
     """The one or two places that fit the ties best, from both crossings of the first two that meet."""
     second = next(i for i, t in enumerate(ties) if t.mark != ties[0].mark)
-    pairs = [(0, second), *itertools.combinations(range(len(ties)), 2)]
-    missed: list[tuple[int, int, float]] = []
+    # one by one: the first that meets ends it, and all pairs of many ties would fill the memory
+    pairs = itertools.chain([(0, second)], itertools.combinations(range(len(ties)), 2))
+    missed: tuple[int, int, float] | None = None
     for i, j in pairs:
         if ties[i].mark == ties[j].mark:
             continue
         gap = circle_gap(at[i], lengths[i], at[j], lengths[j])
         if gap > JUST_MISS * sd:
-            missed.append((i, j, gap))
+            missed = missed or (i, j, gap)
             continue
         if gap > 0:
             starts = (touching_point(at[i], lengths[i], at[j], lengths[j]),) * 2
@@ -324,7 +325,8 @@ def _options(
             starts = circle_crossings(at[i], lengths[i], at[j], lengths[j])
         one, other = (fit_ties(at, lengths, start, sd=sd) for start in starts)
         return [one] if math.dist(one.xy, other.xy) < SAME else [one, other]
-    i, j, gap = missed[0]
+    assert missed is not None  # the first pair is of two marks
+    i, j, gap = missed
     faults.note(
         "ties-do-not-meet",
         line=ties[0].line,
