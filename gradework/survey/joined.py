@@ -1,7 +1,8 @@
 """From a level book and places to stations one can trust, or not.
 
-Reduce, join, compare repeat readings at a point with each other and every shot with its neighbours, and say
-in one word how far to trust the result. Its parts serve every other way of levelling too."""
+Reduce, join, compare repeat readings at a point with each other and every shot with those around it, and say
+in one word how far to trust the result. Its parts serve every other way of levelling too.
+"""
 
 from __future__ import annotations
 

@@ -60,7 +60,8 @@ def find_doubts(
     """Find readings that contradict each other and what explains them, the weightiest first.
 
     ``reading_sd`` [m] of one reading, where repeat readings are few. ``ground``: the level of a station by
-    the shots around it and the standard error of that [m], which helps to tell which reading is wrong."""
+    the shots around it and the standard error of that [m], which helps to tell which reading is wrong.
+    """
     second = RepeatReadings(readings, unit, reading_sd)
     found: list[Doubt] = []
     left = list(second.found)

@@ -1,7 +1,8 @@
 """Points read more than once: how well they agree, which reading does not, and whether the instrument moved.
 
 And whether anything checks a survey at all: a known mark that was met, a second route, a repeat reading, or
-so many shots that each could be compared with those around it. Where nothing does, that is a finding."""
+so many shots that each could be compared with those around it. Where nothing does, that is a finding.
+"""
 
 from __future__ import annotations
 
@@ -84,7 +85,8 @@ class RepeatReadings:
     rounding leaves), or as given where they are fewer than `ENOUGH`; ``spread`` [m] what they tell by
     themselves, with ``to_spare`` of them (NaN and 0 without any), contradictions set aside. ``place`` [m]:
     the last place of a reading. ``left_out``: the readings at points read more than once, where they are over
-    2000 and none is compared; else 0."""
+    2000 and none is compared; else 0.
+    """
 
     def __init__(self, readings: Sequence[Reading], unit: Unit, reading_sd: float) -> None:
         self.level = np.array([reading.level for reading in readings], dtype=float)
@@ -219,7 +221,8 @@ class _Fit:
 
     Only readings whose station has others count: ``index`` (n,) are those. ``group`` (n,) numbers the
     stations, ``residual`` (n,) [m], ``square`` its sum of squares, ``freedom`` how many readings are to
-    spare."""
+    spare.
+    """
 
     def __init__(self, index: Ints, level: Floats, names: Sequence[str], setup: Ints, *, free: bool) -> None:
         number = {name: k for k, name in enumerate(dict.fromkeys(names))}
@@ -291,7 +294,7 @@ READINGS, ELEVATIONS = "the readings", "the elevations"
 
 def unchecked_heights(heights: Heights, compared: int = 0, *, what: str = READINGS) -> list[Finding]:
     """One warning (`survey-not-checked`) where nothing checks these heights; ``compared``: how many stations
-    were compared with their neighbours; ``what`` was noted of them."""
+    were compared with those around them; ``what`` was noted of them."""
     looked = read_twice(heights.readings)
     if heights.spare or 0 < looked <= MOST_READINGS:
         return []

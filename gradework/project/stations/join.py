@@ -208,7 +208,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
 
 
 def _compared(reduced: Reduced) -> tuple[Finding, ...]:
-    """What second looks say where no place is known that could tell more."""
+    """What repeat readings say where no place is known that could tell more."""
     return compared_repeats(reduced.heights, reading_sd=reduced.reading_sd)[0]
 
 

@@ -37,7 +37,8 @@ class Closure:
     """One check on a mark of known elevation, since the mark before it in the same run.
 
     ``misclosure`` computed minus known, of this stretch alone [m]; ``allowable`` [m], None where the kind of
-    work has no rule for what was measured; ``distance`` [m] or None."""
+    work has no rule for what was measured; ``distance`` [m] or None.
+    """
 
     station: str
     line: int

@@ -166,7 +166,8 @@ class Heights:
     ``readings``: every reading that went into them, in the order of the notes; ``findings`` say nothing of
     how those agree. ``checks``: known marks that were read, outside a level book; ``shared``: how what they
     miss was spread: "no", "marks" (the mean of what they say), "runs" (along the steps), "network".
-    ``spare``: readings that others check by another route."""
+    ``spare``: readings that others check by another route.
+    """
 
     names: tuple[str, ...]
     elevation: NDArray[np.float64]

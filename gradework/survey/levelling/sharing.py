@@ -1,7 +1,7 @@
-"""Reduction by rise and fall: the second way, which never sees a height of instrument.
+"""How an allowed miss is shared out over a level run, what error is left, and the second way of reducing.
 
-From one reading to the next in a set-up the ground rises by the earlier reading minus the later one. The
-first way (``levels``) and this one share no arithmetic, so they check each other.
+The second way is rise and fall: from one reading to the next in a set-up the ground rises by the earlier
+reading minus the later one. It never sees a height of instrument, so it checks the first way (``reduce``).
 """
 
 from __future__ import annotations

@@ -4,7 +4,8 @@ Both ends of the tube of a water level stand at one height.
 
 With the water ``first`` above one point and ``second`` above another, the second point is higher by first -
 second. Differences from one mark are tied to all marks that are known; a web of pairs is adjusted as a
-network."""
+network.
+"""
 
 from __future__ import annotations
 
@@ -93,7 +94,7 @@ def below_laser(
     """Elevation of each station: the plane [m] less the reading; ``sd`` is that of one reading.
 
     The plane's own error is common to all and tilts nothing, so it is left out. Notes that begin and end on
-    a benchmark belong to ``levels.reduce_levels``, which checks them. Raises InputError for values that are
+    a benchmark belong to ``reduce_levels``, which checks them. Raises InputError for values that are
     not finite.
 
     >>> from gradework.fieldnotes.heights import RodReading
