@@ -571,7 +571,7 @@ def test_the_barn_yard_names_its_misread_rod() -> None:
     assert "whole foot" in misread.advice
     assert misread.value == pytest.approx(-FOOT, abs=0.05 * FOOT)
     assert done.trust.grade == "poor"
-    assert done.trust.summary.startswith("trust: poor, because of shot misread (C5, line 21)")
+    assert done.trust.summary.startswith("Survey check: poor. Shot misread (C5, line 21)")
     assert done.trust.reasons == (misread,)
     assert done.building.corners[0] / FOOT == pytest.approx([13.0, 16.5], abs=0.02)
 
