@@ -91,13 +91,8 @@ def _quantum(extent: float) -> float:
 
 def _refuse_same_place(stations: Stations, order: NDArray[np.int64], at: int) -> None:
     a, b = sorted((int(order[at]), int(order[at + 1])))
-    Faults(stations.file).stop(
-        "stations-too-close",
-        f"stations {visible(stations.names[a])} and {visible(stations.names[b])} stand in the same place",
-        "one station per place",
-        "delete one of the two",
-        line=int(stations.lines[b]),
-    )
+    one, other = visible(stations.names[a]), visible(stations.names[b])
+    Faults(stations.file).halt("stations-too-close", line=int(stations.lines[b]), one=one, other=other)
 
 
 # Which stations are joined: the Delaunay triangulation on whole numbers, checked in every run.

@@ -24,13 +24,6 @@ if TYPE_CHECKING:
 
 # Whether the holes of piers leave each other room, and which key of the job is to blame where not.
 
-_FIX = {
-    "spacing": "give a wider spacing, or a smaller margin",
-    "row_spacing": "give a wider row_spacing, or a smaller margin",
-    "rows": "give fewer rows, or a smaller margin",
-    "positions": "move one of them, or make the margin smaller",
-}
-
 
 def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display) -> list[Fault]:
     """Tell of holes that overlap.
@@ -41,26 +34,28 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
     local = frame.to_local(np.array([(place.x, place.y) for place in places]))
     numbers = overlapping(local, [spec.hole_size] * len(places))
     pairs = ((places[first], places[later]) for first, later in numbers)
-    causes: list[tuple[Place, Place, tuple[str, ...]]]
+    causes: list[tuple[Place, Place, str, tuple[str, ...]]]
     if spec.positions:
-        causes = [(a, b, ("positions", b.name)) for a, b in pairs]
+        causes = [(a, b, "positions", ("positions", b.name)) for a, b in pairs]
     else:
-        between = "row_spacing" if spec.layout.rows is None else "rows"
-        told: dict[str, tuple[Place, Place]] = {}
+        between = ("between", "row_spacing") if spec.layout.rows is None else ("rows", "rows")
+        told: dict[tuple[str, str], tuple[Place, Place]] = {}
         for a, b in pairs:
-            told.setdefault("spacing" if a.row == b.row else between, (a, b))
+            told.setdefault(("spacing", "spacing") if a.row == b.row else between, (a, b))
             if len(told) == 2:
                 break
-        causes = [(a, b, (key,)) for key, (a, b) in told.items()]
+        causes = [(a, b, cause, (key,)) for (cause, key), (a, b) in told.items()]
     along, across = (show.depth(side) for side in spec.hole_size)
     faults = Faults()
-    for first, second, about in causes:
-        faults.add(
+    for first, second, cause, about in causes:
+        faults.note(
             "piers-overlap",
-            f"the holes of piers {first.name!r} and {second.name!r} overlap",
-            f"middles at least {along} apart along the beams, or {across} across them",
-            _FIX[about[0]],
+            variant=cause,
             about=about,
+            one=repr(first.name),
+            other=repr(second.name),
+            along=along,
+            across=across,
         )
     return faults.all
 
@@ -107,10 +102,7 @@ def ground_of_piers(
             found.append(PierGround(place, plan, clip(surface, plan)))
         except InputError as error:
             about = ("positions", place.name) if spec.positions else ()
-            outside.extend(
-                replace(fault, found=f"the hole of pier {place.name}: {fault.found}", about=about)
-                for fault in error.faults
-            )
+            outside.extend(replace(fault, about=about) for fault in error.faults)
     faults = [*outside, *overlaps(places, frame, spec, show)]
     if faults:
         raise InputError(faults)

@@ -57,7 +57,7 @@ class BlockUnit:
     status: Status = "judgement"
 
     def __post_init__(self) -> None:
-        faults = Faults()
+        faults, name = Faults(), repr(self.name)
         for value, what, most in (
             (self.thickness, "thickness", _THICKEST),
             (self.length, "length", _LARGEST),
@@ -65,28 +65,25 @@ class BlockUnit:
             (self.mass, "weight", 1000.0),
         ):
             if not (math.isfinite(value) and 0.0 < value <= most):
-                self._fault(
-                    faults, f"{what} {value:g}", f"more than 0, at most {most:g} in metres or kilograms"
+                faults.note(
+                    "block-unit-impossible",
+                    variant="size",
+                    unit=name,
+                    what=what,
+                    figure=f"{value:g}",
+                    most=f"{most:g}",
                 )
         if not (math.isfinite(self.price) and self.price >= 0.0):
-            self._fault(faults, f"price {self.price:g}", "0 or more")
+            faults.note("block-unit-impossible", variant="price", unit=name, figure=f"{self.price:g}")
         if self.hollow and (self.may_cap or not self.may_carry):
-            self._fault(faults, "a hollow unit as cap", "a solid unit as cap")
+            faults.note("block-unit-impossible", variant="hollow", unit=name)
         if not self.may_carry and not self.may_cap:
-            self._fault(faults, "a unit that may neither carry nor cap", "at least one of the two")
+            faults.note("block-unit-impossible", variant="idle", unit=name)
         if self.only_base and not self.may_carry:
-            self._fault(faults, "a base unit that may not carry", "a base unit that carries")
+            faults.note("block-unit-impossible", variant="base", unit=name)
         if self.most is not None and self.most < 1:
-            self._fault(faults, f"at most {self.most} in a stack", "1 or more")
+            faults.note("block-unit-impossible", variant="most", unit=name, figure=self.most)
         faults.raise_if_any()
-
-    def _fault(self, faults: Faults, found: str, expected: str) -> None:
-        faults.add(
-            "block-unit-impossible",
-            f"unit {self.name!r}: {found}",
-            expected,
-            "measure one unit and correct it",
-        )
 
     @property
     def least_side(self) -> float:

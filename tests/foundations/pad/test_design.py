@@ -131,10 +131,10 @@ def test_thicknesses_are_told_as_thicknesses(ground: Ground) -> None:
         f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec.usual(us=False), show=METRIC).findings
     }
     assert "at most 100 mm each" in told["pad-lifts"]
-    assert "over 600 mm, the most" in told["pad-gravel-deep"]
+    assert "over 600 mm: the most" in told["pad-gravel-deep"]
     in_feet = {f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec(), show=FEET).findings}
     assert "at most 4 in each" in in_feet["pad-lifts"]
-    assert "over 24 in, the most" in in_feet["pad-gravel-deep"]
+    assert "over 24 in: the most" in in_feet["pad-gravel-deep"]
 
 
 def test_a_drain_lets_the_pad_down_to_the_depth_of_cut(surface: Surface) -> None:
