@@ -60,7 +60,7 @@ class Pad:
         there = {choice.rule for choice in self.choices}
         lacks: dict[Rule, str] = {
             "least cost": f"no price for {', '.join(self.ground.prices.missing(self.spec.edge))}",
-            "given": "no level of your own",
+            "given": "no level given",
         }
         return tuple((rule, why) for rule, why in lacks.items() if rule not in there)
 

@@ -139,10 +139,10 @@ def test_words_of_an_alternative() -> None:
     words = difference_in_words(units, [0, 1, 2], [0, 2, 0], -0.375 * M_PER_IN, 0.0, FEET)
     assert words == "one 4 in solid block instead of two 2 in solid blocks: bed 3/8 in thinner"
     assert difference_in_words(units, [1, 1, 0], [1, 1, 1], 0.0, 1.625 * M_PER_IN, FEET) == (
-        "one 2 in solid block more: hole 1 5/8 in deeper"
+        "add one 2 in solid block: hole 1 5/8 in deeper"
     )
     assert difference_in_words(units, [1, 1, 1], [1, 1, 0], 0.0, 0.0, FEET) == (
-        "without one 2 in solid block: nothing else changes"
+        "leave out one 2 in solid block: nothing else changes"
     )
 
 
