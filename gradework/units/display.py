@@ -161,7 +161,7 @@ class Display:
 
     @property
     def dialect(self) -> Dialect:
-        """Whose trade words go with the units: "us" with feet and inches, "gb" with metres."""
+        """Whose trade words go with these units."""
         return "us" if self.us else "gb"
 
     @property
