@@ -33,7 +33,7 @@ from gradework.foundations.piers.stacks import (
     pieces_in_course,
     stack_tables,
 )
-from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.top_problem import GOALS, Goal, Hole, TopChoice, TopProblem
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -312,16 +312,10 @@ def _alternatives(
     fitting = stacks_that_fit(problem, choice.top, index)
     holes = [problem.holes[int(kind)] for kind in fitting.kinds]
     rows = fitting.rows.tolist()
-    money = np.array([h.table.price[row] / MONEY_STEPS for h, row in zip(holes, rows, strict=True)])
-    pieces = np.array([h.table.pieces[row] for h, row in zip(holes, rows, strict=True)])
-    area = np.array([hole.area for hole in holes])
-    dug = np.array([hole.dug[index] for hole in holes])
-    lengths = problem.gravel * fitting.beds + problem.digging * fitting.extra
-    cost = money + problem.digging * dug + area / NANOMETRES * lengths
     own = (fitting.kinds == choice.kinds[index]) & (fitting.rows == choice.rows[index])
     here = int(np.flatnonzero(own)[0])
     laid = holes[here].table.courses[rows[here]].tolist()
-    order = [int(k) for k in np.lexsort((pieces, cost)) if k != here][:MOST_ALTERNATIVES]
+    order = [int(k) for k in np.lexsort((fitting.pieces, fitting.money)) if k != here][:MOST_ALTERNATIVES]
     found = []
     for k in order:
         bed = float(fitting.beds[k] - fitting.beds[here]) / NANOMETRES
@@ -329,6 +323,10 @@ def _alternatives(
         courses = holes[k].table.courses[rows[k]].tolist()
         other = None if holes[k] is holes[here] else kinds[int(fitting.kinds[k])].size
         words = difference_in_words(holes[k].table.units, laid, courses, bed, deeper, show, other)
-        more = int(pieces[k]) - pier.pieces
-        found.append(Alternative(words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])))
+        more = int(fitting.pieces[k]) - pier.pieces
+        found.append(
+            Alternative(
+                words, tuple(courses), bed, deeper, more, float(fitting.money[k] - fitting.money[here])
+            )
+        )
     return tuple(found)

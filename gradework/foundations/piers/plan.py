@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
-    from gradework.foundations.piers.top_scores import Goal
+    from gradework.foundations.piers.top_problem import Goal
     from gradework.units.display import Display
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from gradework.errors import Faults
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.stacks import course_plan
-from gradework.foundations.piers.top_scores import GOALS, Goal
+from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET

@@ -15,7 +15,7 @@ from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.limits import bed_area
 from gradework.foundations.piers.plan import Piers, difference_in_words
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierPrices, PierSpec
-from gradework.foundations.piers.top_scores import GOALS, Goal
+from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND, BlockUnit
 from gradework.ground.surface import Surface
 from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
