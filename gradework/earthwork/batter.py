@@ -112,13 +112,13 @@ def _led_through(places: Floats, sides: Indices) -> Indices:
     sides = sides[sides[:, 0] != sides[:, 1]]
     tree = shapely.STRtree([shapely.Point(place) for place in places.tolist()])
     side, place = tree.query(shapely.linestrings(places[sides]), predicate="dwithin", distance=ON_SIDE)
-    between = (place != sides[side, 0]) & (place != sides[side, 1])
-    side, place = side[between], place[between]
     run = places[sides[:, 1]] - places[sides[:, 0]]
     part = ((places[place] - places[sides[side, 0]]) * run[side]).sum(axis=1) / (run[side] ** 2).sum(axis=1)
+    between = (part > 0.0) & (part < 1.0)
+    side, place, part = side[between], place[between], part[between]
     count = len(sides)
     of = np.concatenate((np.arange(count), side, np.arange(count)))
-    at = np.concatenate((np.full(count, -1.0), part, np.full(count, 2.0)))  # the ends stay the ends
+    at = np.concatenate((np.zeros(count), part, np.ones(count)))
     order = np.lexsort((at, of))
     number, of = np.concatenate((sides[:, 0], place, sides[:, 1]))[order], of[order]
     one = of[1:] == of[:-1]

@@ -162,6 +162,9 @@ SHORT = 0.3048
 _NOTHING = 1e-12
 """Part of the outline's area below which a remainder is rounding."""
 
+_HARDLY = 1e-6
+"""With less than this part of it on surveyed ground an outline lies outside, if only by 1 mm."""
+
 
 def covered_area(surface: Surface, outline: Outline) -> float:
     """Area of the outline over surveyed ground [m²], where it leaves that ground by at most 1 mm.
@@ -174,9 +177,10 @@ def covered_area(surface: Surface, outline: Outline) -> float:
     local = [ring - surface.origin for ring in outline.rings]
     shape = shapely.Polygon(local[0], local[1:])
     reach = hull.buffer(TOUCH, join_style="mitre")
-    if shape.difference(reach).area > _NOTHING * outline.area:
+    covered = float(shape.intersection(hull).area)
+    if shape.difference(reach).area > _NOTHING * outline.area or covered < _HARDLY * outline.area:
         _refuse(surface, outline, shape, hull)
-    return float(shape.intersection(hull).area)
+    return covered
 
 
 def _refuse(surface: Surface, outline: Outline, shape: Any, hull: Any) -> NoReturn:

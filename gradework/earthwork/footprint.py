@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.clip import Pieces, clip
 from gradework.errors import CheckError
+from gradework.ground.surface import weights
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -71,6 +72,8 @@ def sides(outline: Outline, pieces: Pieces) -> tuple[Side, ...]:
     points = np.unique(pieces.corners.reshape(-1, 3), axis=0)
     low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
     near = ON_SIDE * float(np.hypot(*(high - low))) if whole else HULL_STRIP
+    for ring in outline.rings:
+        points = _with_corners(points, pieces, ring - pieces.origin, near)
     found, at = [], 0
     for ring in outline.rings:
         local = ring - pieces.origin
@@ -81,6 +84,36 @@ def sides(outline: Outline, pieces: Pieces) -> tuple[Side, ...]:
             along, ground = _profile(points, local[number], local[after], near)
             found.append(Side(names[number], names[after], ring[[number, after]], along, ground))
     return tuple(found)
+
+
+def _with_corners(points: Floats, pieces: Pieces, ring: Floats, near: float) -> Floats:
+    """The points (n, 3) with those corners of a ring (k, 2) that none stands at, on the nearest ground.
+
+    Two sides on one line make no corner in the pieces, and a corner may stick out of the survey by a
+    millimetre. Raises CheckError where the nearest ground is farther than that.
+    """
+    bare = [i for i in range(len(ring)) if ((points[:, :2] - ring[i]) ** 2).sum(axis=1).min() > near**2]
+    if not bare:
+        return points
+    vertices = pieces.corners.reshape(-1, 3)
+    triangles = np.arange(len(vertices), dtype=np.int32).reshape(-1, 3)
+    added = []
+    for number in bare:
+        corner = ring[number]
+        shares, _ = weights(vertices, triangles, np.repeat(corner[None], len(triangles), axis=0))
+        places = (shares[:, :, None] * pieces.corners).sum(axis=1)
+        away = np.hypot(*(places[:, :2] - corner).T)
+        if away.min() > _sticks_out(ring[number - 1], corner, ring[(number + 1) % len(ring)]):
+            raise CheckError("a side of the outline has no ground at one of its corners")
+        added.append([*corner, places[int(away.argmin()), 2]])
+    return np.concatenate((points, added))
+
+
+def _sticks_out(before: Floats, corner: Floats, after: Floats) -> float:
+    """How far [m] a corner may stand off where its sides leave the ground by 1 mm: more if sharp."""
+    u, v = before - corner, after - corner
+    half = 0.5 * np.arctan2(abs(u[0] * v[1] - u[1] * v[0]), u @ v)
+    return HULL_STRIP * float(1.0 + 2.0 / np.tan(half))
 
 
 def _profile(points: Floats, start: Floats, end: Floats, near: float) -> tuple[Floats, Floats]:

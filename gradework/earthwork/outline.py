@@ -15,7 +15,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from gradework.earthwork.rings import contains, crossings, is_thin, kept_corners, ring_area, spikes
+from gradework.earthwork.rings import (
+    FARTHEST,
+    NARROW,
+    WIDEST,
+    contains,
+    crossings,
+    is_thin,
+    kept_corners,
+    ring_area,
+    spikes,
+)
 from gradework.errors import Faults
 from gradework.units.display import METRIC
 
@@ -53,15 +63,19 @@ def checked_rings(rings: Sequence[Floats], show: Display) -> tuple[list[Floats],
     faults.raise_if_any()
     _hole_faults(usable, faults)
     faults.raise_if_any()
+    _closeness_faults(usable, names, faults, show)
+    _thread_faults(usable, faults)
+    faults.raise_if_any()
     return usable, names
 
 
 def _ring_faults(ring: Floats, of: str, faults: Faults, show: Display) -> bool:
     """Note what is wrong with one ring by itself; whether anything is."""
     before = len(faults.all)
-    for corner in np.flatnonzero(~np.isfinite(ring).all(axis=1)).tolist():
-        x, y = ring[corner].tolist()
-        faults.note("outline-corner-unusable", corner=f"corner {corner + 1}{of}", x=x, y=y)
+    for corner in np.flatnonzero(~(np.abs(ring) < FARTHEST).all(axis=1)).tolist():
+        way = "far" if np.isfinite(ring[corner]).all() else ""
+        x, y = (f"{value:g}" for value in ring[corner])
+        faults.note("outline-corner-unusable", variant=way, corner=f"corner {corner + 1}{of}", x=x, y=y)
     if len(faults.all) > before:
         return True
     kept = kept_corners(ring) if len(ring) else np.empty(0, dtype=np.intp)
@@ -105,6 +119,50 @@ def _hole_faults(rings: Sequence[Floats], faults: Faults) -> None:
         for other, ring in enumerate(rings[1:], start=1):
             if other != number and contains(ring, corner)[0]:
                 faults.note("outline-hole-outside", variant="inside", hole=number, other=other)
+
+
+def _closeness_faults(rings: Sequence[Floats], names: Sequence[str], faults: Faults, show: Display) -> None:
+    """Note rings that come within ``NARROW`` of each other, each pair at its narrowest place."""
+    starts = np.cumsum([0, *(len(ring) for ring in rings)]).tolist()
+    for one in range(len(rings)):
+        for other in range(one + 1, len(rings)):
+            gap, corner, side, at, beside = min(
+                (*_nearest_side(rings[a], rings[b]), a, b) for a, b in ((one, other), (other, one))
+            )
+            if gap >= NARROW:
+                continue
+            sides = len(rings[beside])
+            faults.note(
+                "outline-too-close",
+                corner=names[starts[at] + corner],
+                gap=f"{gap * 1000.0:.2g}",
+                start=names[starts[beside] + side],
+                end=names[starts[beside] + (side + 1) % sides],
+                place=show.place(*rings[at][corner].tolist()),
+            )
+
+
+def _nearest_side(ring: Floats, other: Floats) -> tuple[float, int, int]:
+    """The least distance [m] from a corner of ``ring`` to a side of ``other``, and the numbers of the two."""
+    best = (np.inf, 0, 0)
+    step = np.roll(other, -1, axis=0) - other
+    square = (step**2).sum(axis=1)
+    low, high = other.min(axis=0) - NARROW, other.max(axis=0) + NARROW
+    for corner in np.flatnonzero(((ring >= low) & (ring <= high)).all(axis=1)).tolist():
+        arm = ring[corner] - other
+        part = np.clip((arm * step).sum(axis=1) / square, 0.0, 1.0)
+        away = np.hypot(*(arm - part[:, None] * step).T)
+        side = int(away.argmin())
+        best = min(best, (float(away[side]), corner, side))
+    return best
+
+
+def _thread_faults(rings: Sequence[Floats], faults: Faults) -> None:
+    """Note an outline that is a thread: less than ``NARROW`` wide in the mean, its holes taken off."""
+    area = abs(ring_area(rings[0])) - sum(abs(ring_area(hole)) for hole in rings[1:])
+    length = sum(float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum()) for ring in rings)
+    if area < 0.5 * NARROW * length:
+        faults.note("outline-no-area", variant="thread")
 
 
 def grown_rings(
@@ -184,12 +242,13 @@ class Outline:
         (``outline-size``, ``outline-corner-unusable``).
         """
         faults = Faults()
-        if not all(math.isfinite(value) for value in (*corner, turn)):
-            faults.note("outline-corner-unusable", variant="rectangle", corner=tuple(corner), turn=turn)
+        if not (all(abs(value) < FARTHEST for value in corner) and math.isfinite(turn)):
+            start = tuple(map(float, corner))
+            faults.note("outline-corner-unusable", variant="rectangle", corner=start, turn=turn)
         for word, value in zip(("along", "across"), size, strict=True):
-            if not (math.isfinite(value) and value > 0):
-                shown = show.distance(value) if math.isfinite(value) else str(value)
-                faults.note("outline-size", way=word, size=shown)
+            if not NARROW < value < WIDEST:
+                shown = show.distance(value) if abs(value) < FARTHEST else f"{value:g}"
+                faults.note("outline-size", way=word, size=shown, most=show.distance(WIDEST))
         faults.raise_if_any()
         cosine, sine = _turned(turn)
         along, across = size
@@ -204,7 +263,7 @@ class Outline:
         Rings may be closed or open, clockwise or not; a corner given twice in a row counts once. Raises
         InputError with all faults: ``outline-corner-unusable``, ``outline-too-few-corners``,
         ``outline-too-many-corners``, ``outline-no-area``, ``outline-spike``, ``outline-crosses-itself``,
-        ``outline-hole-outside``.
+        ``outline-hole-outside``, ``outline-too-close``.
         """
 
         return cls._frozen(*checked_rings(_as_rings(rings), show))

@@ -23,11 +23,24 @@ from gradework.errors import CheckError
 Floats = NDArray[np.float64]
 Point = tuple[float, float]
 
-FOLD_SINE = 1e-9
-"""Two sides that fold back on each other within this angle (its sine) make a spike."""
+FOLD_SINE = 1e-6
+"""Two sides that fold back on each other within this angle (its sine) make a spike: a margin round a sharper
+corner would reach a million margins out."""
 
 THIN = 1e-9
 """A ring narrower than this part of its length has no area."""
+
+NARROW = 0.001
+"""[m] Nor has a ring narrower than this: no tape is read closer."""
+
+ONE_CORNER = 1e-6
+"""[m] Two corners in a row this close are one corner, written twice."""
+
+FARTHEST = 1e9
+"""[m] Farther from the origin than this, a coordinate no longer holds a tenth of a millimetre."""
+
+WIDEST = 15_240.0
+"""[m] 50,000 ft: no side is longer than the widest site."""
 
 _FILTER = 4 * 2.0**-53
 """Relative error bound of the two products in ``turn``; anything closer to zero is decided in fractions."""
@@ -63,20 +76,24 @@ def kept_corners(ring: Floats) -> NDArray[np.intp]:
     >>> kept_corners(np.array([[0.0, 0.0], [1, 0], [1, 0], [1, 1], [0, 0]])).tolist()
     [0, 1, 3]
     """
-    fresh = np.concatenate(([True], (ring[1:] != ring[:-1]).any(axis=1)))
-    numbers = np.flatnonzero(fresh)
-    while len(numbers) > 1 and (ring[numbers[-1]] == ring[0]).all():
-        numbers = numbers[:-1]
-    return numbers
+    kept = [0]
+    for number, far in enumerate(np.hypot(*np.diff(ring, axis=0).T).tolist(), start=1):
+        if far > ONE_CORNER or np.hypot(*(ring[number] - ring[kept[-1]])) > ONE_CORNER:
+            kept.append(number)
+    while len(kept) > 1 and np.hypot(*(ring[kept[-1]] - ring[0])) <= ONE_CORNER:
+        kept.pop()
+    return np.array(kept, dtype=np.intp)
 
 
 def is_thin(ring: Floats) -> bool:
-    """Whether all corners lie on one line, within ``THIN`` of the ring's length."""
+    """Whether all corners lie on one line, within ``THIN`` of the ring's length and within ``NARROW``."""
     local = ring - ring[0]
     far = local[int(np.argmax((local**2).sum(axis=1)))]
     length = float(np.hypot(*far))
+    if length < NARROW:
+        return True
     offsets = np.abs(far[0] * local[:, 1] - far[1] * local[:, 0]) / length
-    return float(offsets.max()) <= THIN * length
+    return float(offsets.max()) <= max(THIN * length, NARROW)
 
 
 def spikes(ring: Floats) -> list[int]:

@@ -112,6 +112,9 @@ INSTRUMENT = Field(
 RISE = Field("rise", ("rise", "rise +"))
 FALL = Field("fall", ("fall", "fall -"))
 
+MOST_LEVEL_ROWS = 20_000
+"""So many readings are not one yard."""
+
 LEVEL_FIELDS = (
     STATION, BACKSIGHT, INTERMEDIATE, FORESIGHT, READING, KNOWN, DISTANCE, BACK_DISTANCE, BOOKED, INSTRUMENT,
     RISE, FALL, NOTE, X, Y,
@@ -138,7 +141,15 @@ def read_levels(
     >>> [(row.station, row.backsight, row.foresight) for row in notes.rows]
     [('BM', 1.5, None), ('A', None, None), ('BM', None, 1.5)]
     """
-    table = read_table(data, file, fields=LEVEL_FIELDS, needed=(STATION.name,), unit=unit, decimal=decimal)
+    table = read_table(
+        data,
+        file,
+        fields=LEVEL_FIELDS,
+        needed=(STATION.name,),
+        unit=unit,
+        decimal=decimal,
+        most=MOST_LEVEL_ROWS,
+    )
     single = READING.name in table.columns
     _check_columns(table, single=single)
     rows = [_row(table, row) for row in table.rows]

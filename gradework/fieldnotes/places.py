@@ -64,6 +64,9 @@ class Ray:
 
 Record = TypeVar("Record")
 
+MOST_TIES = 10_000
+"""Nobody tapes more; each station is fitted by itself, which takes about half a millisecond."""
+
 # In these tables a mark is what one measures from, not the station itself.
 PLACE = replace(STATION, words=tuple(w for w in STATION.words if w != "mark"))
 MARK = Field("mark", ("mark", "from", "from mark", "known mark", "corner", "tied to", "to"))
@@ -123,7 +126,9 @@ def read_ties(
     """
     wide, rises = columns_of_ties(marks)
     fields = (*wide, *rises, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
-    table = read_table(data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal)
+    table = read_table(
+        data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal, most=MOST_TIES
+    )
     columns = [(m, f, r) for m, f, r in zip(marks, wide, rises, strict=True) if table.has(f.name)]
     long_form = table.has(MARK.name) and table.has(TAPED.name)
     if bool(columns) == long_form:
@@ -133,6 +138,14 @@ def read_ties(
             "station,mark,distance, or station and a column for each known mark"
             + (f" ({', '.join(visible(m) for m in marks)})" if marks else ""),
             "name the columns in the first row",
+            line=table.columns.line,
+        )
+    if len(columns) * len(table.rows) > MOST_TIES:
+        table.faults.stop(
+            "notes-too-many-rows",
+            f"{len(table.rows):,} stations with {len(columns):,} columns of ties",
+            f"at most {MOST_TIES:,} ties",
+            "check that this is the right file, or split it",
             line=table.columns.line,
         )
     of_mark = dict(zip(marks, rises, strict=True))

@@ -190,6 +190,8 @@ class CellReader:
         self.faults.add(
             "notes-cell", f"{name} {error.found}", error.expected, error.fix, line=line, column=column
         )
+        if len(self.faults.all) >= MOST_FAULTS:
+            self.faults.raise_if_any()
 
     def column(self, line: int, index: int) -> int:
         """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
@@ -210,6 +212,9 @@ class CellReader:
 #     for row in table.rows:
 #         backsight = table.length(row, "BS")     # metres; None when the cell is empty
 #     table.faults.raise_if_any()
+
+MOST_TABLE_ROWS = 100_000
+"""Rows of a table that is read cell by cell; each takes about 0.1 ms."""
 
 
 class Row(NamedTuple):
@@ -269,12 +274,13 @@ def read_table(
     unit: Unit | None,
     columns: str | None = None,
     decimal: DecimalMark | None = None,
+    most: int = MOST_TABLE_ROWS,
 ) -> Table:
     """Read a table of notes whose columns are recognised by ``fields``.
 
     ``needed`` are the fields without which the table is useless: a header that lacks one is a fault.
     ``unit`` is the declared unit (None: the header or each cell must say it); ``columns`` gives letters for
-    a file without header.
+    a file without header. A file of more than ``most`` rows is refused before it is read.
 
     Raises
     ------
@@ -284,6 +290,7 @@ def read_table(
     """
     notes = read_text(data, file)
     faults = Faults(file)
+    _refuse_long(notes, most, faults)
     dialect = decide_dialect(notes, faults, decimal=decimal)
     opening = open_notes(notes, dialect)
     header = header_or_letters(opening, fields, columns, faults, first_line=dialect.first_line)
@@ -299,6 +306,17 @@ def read_table(
         faults.raise_if_any()
         no_rows(faults, header.columns, fields)
     return Table(file, declared, header.columns, rows, faults, findings, reader)
+
+
+def _refuse_long(notes: NotesText, most: int, faults: Faults) -> None:
+    """A first look: lines that are not empty are counted before any is cut."""
+    if notes.text.count("\n") - notes.text.count("\n\n") > most + MOST_TITLES + 1:
+        faults.stop(
+            "notes-too-many-rows",
+            f"more than {most:,} rows",
+            f"at most {most:,} in a table of this kind",
+            "check that this is the right file, or split it",
+        )
 
 
 def _body(

@@ -14,7 +14,16 @@ from numpy.typing import NDArray
 from gradework.errors import Finding
 from gradework.ground.cocircular import Folds, check_cover, fold_ties
 from gradework.ground.levels import flat_site
-from gradework.ground.triangulation import NEXT, Mesh, hull_loop, lay_grid, peel_slivers, triangulate
+from gradework.ground.triangulation import (
+    NEXT,
+    Mesh,
+    hull_loop,
+    lay_grid,
+    one_per_place,
+    peel_slivers,
+    refuse_turned_edge,
+    triangulate,
+)
 from gradework.survey.stations import Stations
 
 # Which triangle holds a point: a raster of first guesses, then a walk from triangle to triangle.
@@ -200,7 +209,7 @@ class Locator:
         return least < 0
 
     def _search(self, local: NDArray[np.float64]) -> NDArray[np.int64]:
-        """Walks that left the hull or gave up: inside by the hull's own lines, or within `TOUCH` of it?"""
+        """Walks that left the hull or gave up: inside the hull after all, or within `TOUCH` of it?"""
         answer = np.full(len(local), -1, dtype=np.int64)
         sides = self._hull_sides
         a = self.vertices[self.hull, :2]
@@ -218,7 +227,11 @@ class Locator:
             touching = distance <= TOUCH
             answer[begin : begin + step] = np.where(touching, sides[nearest], -1)
             cross = edge[:, 0] * arm[..., 1] - edge[:, 1] * arm[..., 0]
-            inside = np.flatnonzero(~touching & (cross >= -TOUCH * np.sqrt(square)).all(axis=1))
+            # a ray to the right leaves the hull an odd number of times; where slivers were peeled off it has
+            # dents of a few grid steps, which between stations millimetres apart are not flat at all
+            spans = (a[:, 1] > p[:, 1, None]) != (b[:, 1] > p[:, 1, None])
+            leaves = spans & ((cross > 0) == (edge[:, 1] > 0))
+            inside = np.flatnonzero(~touching & (leaves.sum(axis=1) % 2 == 1))
             answer[begin + inside] = self._everywhere(p[inside])
         return answer
 
@@ -364,13 +377,17 @@ class Surface:
 def build_surface(stations: Stations) -> Surface:
     """Triangulate the stations; the result does not depend on their order.
 
-    Raises ``InputError`` when the shots cannot carry a surface (too few, all on a line, too wide, not
-    finite, two in one place) and ``CheckError`` when the arithmetic disagrees with itself.
+    Stations within 0.3 mm of each other that have one elevation count once, with a note (`double-shot`); the
+    surface then has fewer ``stations`` than were given. Raises ``InputError`` when the shots cannot carry a
+    surface (too few, all on a line, too wide, not finite, two elevations in one place) and ``CheckError``
+    when the arithmetic disagrees with itself.
     """
+    stations, doubled = one_per_place(stations)
     places = lay_grid(stations)
     order = places.order
     by_place = np.column_stack([places.local[order], stations.xyz[order, 2]])
     mesh = peel_slivers(by_place, triangulate(places), places.quantum)
+    refuse_turned_edge(stations, order, by_place, mesh)
     folded = fold_ties(by_place, mesh, places.quantum)
     check_cover(mesh, folded)
     number = np.concatenate([order, folded.folds.centres]).astype(np.int32)
@@ -384,4 +401,4 @@ def build_surface(stations: Stations) -> Surface:
     flat = flat_site(low, high, stations.show)
     for array in (*arrays, folds.centres, folds.gaps, folds.triangles, folds.starts):
         array.setflags(write=False)
-    return Surface(stations, *arrays, folds, () if flat is None else (flat,))
+    return Surface(stations, *arrays, folds, (*doubled, *(() if flat is None else (flat,))))

@@ -7,14 +7,15 @@ edge of the surface by less than the few grid steps that decided them, and leave
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 import pythoncdt
 from numpy.typing import NDArray
 
-from gradework.errors import CheckError, Faults, visible
-from gradework.survey.duplicates import check_spread
+from gradework.errors import CheckError, Faults, Finding, finding, visible
+from gradework.survey.duplicates import EQUAL, check_numbers, check_spread, same_places
 from gradework.survey.stations import Stations
 
 # The guard before the triangulation: whole numbers on a local grid, in an order that no row order
@@ -22,7 +23,8 @@ from gradework.survey.stations import Stations
 #
 # Which stations are joined is decided on whole numbers only, so signed areas are exact. Lengths, areas
 # and elevations never see the grid: they are computed with the true coordinates (see `ties` for what that
-# means where four stations lie on one circle). It never merges stations: `survey` did that.
+# means where four stations lie on one circle). Stations of one place are merged where they agree, and
+# refused where they do not.
 
 COARSEST_QUANTUM = 1e-4
 """[m] 0.1 mm: a tenth of what a tape can place."""
@@ -46,12 +48,65 @@ class GridPlaces(NamedTuple):
     order: NDArray[np.int64]
 
 
+def one_per_place(stations: Stations) -> tuple[Stations, tuple[Finding, ...]]:
+    """The first station of each place, and the note `double-shot` where others were left out.
+
+    Places within 0.3 mm are one, as in a table of shots. Raises ``InputError``: `stations-too-close` where
+    two of one place have different elevations, and `shot-not-a-number` and `site-too-wide`.
+    """
+    faults = Faults(stations.file)
+    check_numbers(stations.names, stations.xyz, stations.lines, faults, stations.show)
+    faults.raise_if_any()
+    first = same_places(stations.xyz[:, :2])
+    own = first == np.arange(len(first))
+    if own.all():
+        return stations, ()
+    left_out = np.flatnonzero(~own)
+    apart = np.abs(stations.xyz[left_out, 2] - stations.xyz[first[left_out], 2])
+    for other in left_out[apart > EQUAL].tolist():
+        _two_elevations(stations, int(first[other]), other, faults)
+    faults.raise_if_any()
+    other, one = (visible(stations.names[int(i)]) for i in (left_out[0], first[left_out[0]]))
+    told = finding(
+        "double-shot",
+        "note",
+        one,
+        float(apart.max()),
+        EQUAL,
+        variant="places",
+        count=len(left_out),
+        other=other,
+        one=one,
+    )
+    names = [stations.names[int(i)] for i in np.flatnonzero(own)]
+    arrays = [values[own] for values in (stations.xyz, stations.sd, stations.lines)]
+    for array in arrays:
+        array.setflags(write=False)
+    xyz, sd, lines = arrays
+    return replace(stations, names=names, xyz=xyz, sd=sd, lines=lines), (told,)
+
+
+def _two_elevations(stations: Stations, one: int, other: int, faults: Faults) -> None:
+    show = stations.show
+    first, second = (show.elevation(float(stations.xyz[i, 2])) for i in (one, other))
+    faults.note(
+        "stations-too-close",
+        variant="place",
+        line=int(stations.lines[other]),
+        one=visible(stations.names[one]),
+        other=visible(stations.names[other]),
+        first=first,
+        second=second,
+    )
+
+
 def lay_grid(stations: Stations) -> GridPlaces:
     """Check the stations and lay them on the finest grid that keeps the arithmetic exact.
 
     The step is the finest power of ten metre, at most 0.1 mm, for which the site is narrower than 2**26
     steps; a site wider than 6.7 km keeps 0.1 mm, and the 64-bit integer checks stay exact up to the
-    widest site allowed. Raises ``InputError``: what `check_spread` refuses, and `stations-too-close`.
+    widest site allowed. Raises ``InputError``: what `check_spread` refuses; ``CheckError`` where two stations
+    share a place of the grid, which `one_per_place` rules out.
     """
     check_spread(stations.names, stations.xyz, stations.lines, stations.file, stations.show)
     xy = stations.xyz[:, :2]
@@ -64,9 +119,8 @@ def lay_grid(stations: Stations) -> GridPlaces:
     key = _interleaved(whole)
     order = np.argsort(key)
     ordered = key[order]
-    same = np.flatnonzero(ordered[1:] == ordered[:-1])
-    if len(same):
-        _refuse_same_place(stations, order, int(same[0]))
+    if (ordered[1:] == ordered[:-1]).any():
+        raise CheckError("two stations of different places stand on one place of the grid")
     return GridPlaces(origin, local, quantum, whole, order)
 
 
@@ -87,12 +141,6 @@ def _quantum(extent: float) -> float:
     while exponent < 12 and extent * 10.0 ** (exponent + 1) < FINEST_WHOLE:
         exponent += 1
     return float(10.0**-exponent)
-
-
-def _refuse_same_place(stations: Stations, order: NDArray[np.int64], at: int) -> None:
-    a, b = sorted((int(order[at]), int(order[at + 1])))
-    one, other = visible(stations.names[a]), visible(stations.names[b])
-    Faults(stations.file).halt("stations-too-close", line=int(stations.lines[b]), one=one, other=other)
 
 
 # Which stations are joined: the Delaunay triangulation on whole numbers, checked in every run.
@@ -208,17 +256,24 @@ def peel_slivers(vertices: NDArray[np.float64], mesh: Mesh, quantum: float) -> M
     """The mesh without hull triangles whose depth behind their hull side is at most `THIN` grid steps.
 
     ``vertices`` (n, 2 or 3) local, TRUE coordinates [m]. Peeled from outside inwards until none is left; a
-    triangle with two hull sides stays, since its ear station would be lost.
+    triangle with two hull sides stays, since its ear station would be lost; so does one whose third station
+    stands on the edge already, since the edge would pass twice through that one.
     """
     neighbours = mesh.neighbours.copy()
+    at_edge = np.zeros(len(vertices), dtype=bool)
+    at_edge[mesh.triangles[np.nonzero(neighbours < 0)]] = True
     gone: list[NDArray[np.int64]] = []
     row, side = np.nonzero(neighbours < 0)
     while len(row):
         ears = (neighbours[row] < 0).sum(axis=1) > 1
         thin = ~ears & _is_thin(vertices, mesh, row, side, THIN * quantum)
-        peeled = row[thin]
-        if not len(peeled):
+        apex = mesh.triangles[row, BEFORE[side]]
+        thin &= ~at_edge[apex]
+        if not thin.any():
             break
+        # two over one station: once the first is gone, the second would take the station along
+        peeled = row[thin][np.unique(apex[thin], return_index=True)[1]]
+        at_edge[apex[thin]] = True
         gone.append(peeled)
         inner = neighbours[peeled]
         inner = inner[inner >= 0]
@@ -236,6 +291,41 @@ def peel_slivers(vertices: NDArray[np.float64], mesh: Mesh, quantum: float) -> M
     renumber = np.where(stays, np.cumsum(stays) - 1, -1).astype(np.int32)
     left = neighbours[stays]
     return Mesh(mesh.triangles[stays], np.where(left >= 0, renumber[left], -1).astype(np.int32))
+
+
+def refuse_turned_edge(
+    stations: Stations, order: NDArray[np.int64], vertices: NDArray[np.float64], mesh: Mesh
+) -> None:
+    """Raise `stations-too-close` where a triangle at the edge is turned over in TRUE coordinates.
+
+    Only stations millimetres apart on a site of kilometres do that: the grid of 0.1 mm cannot tell on which
+    side of each other they stand, and one of the triangle's two is the last of its station, so it cannot be
+    peeled off. ``order``: the station of each vertex.
+    """
+    edge = np.flatnonzero((mesh.neighbours < 0).any(axis=1))
+    corner = vertices[mesh.triangles[edge], :2]
+    u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
+    turned = edge[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] <= 0.0]
+    faults, show = Faults(stations.file), stations.show
+    told: set[tuple[int, int]] = set()
+    for row in mesh.triangles[turned]:
+        pairs = [(row[k], row[NEXT[k]]) for k in range(3)]
+        apart = [float(np.hypot(*(vertices[a, :2] - vertices[b, :2]))) for a, b in pairs]
+        a, b = sorted(int(order[k]) for k in pairs[int(np.argmin(apart))])
+        if (a, b) in told:
+            continue
+        told.add((a, b))
+        wide = float(np.ptp(vertices[:, :2], axis=0).max())
+        faults.note(
+            "stations-too-close",
+            variant="wide",
+            line=int(stations.lines[b]),
+            one=visible(stations.names[a]),
+            other=visible(stations.names[b]),
+            gap=f"{min(apart) * 1000.0:.2g}",
+            wide=show.distance(wide),
+        )
+    faults.raise_if_any()
 
 
 def _is_thin(

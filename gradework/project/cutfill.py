@@ -21,6 +21,7 @@ from gradework.earthwork.volumes import (
 )
 from gradework.errors import Faults, Finding, InputError
 from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.rows import MOST_FAULTS
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
@@ -122,6 +123,8 @@ def _rings(
             continue
         corner = _corner(cells, number, order, faults, decimal_comma=comma)
         if corner is None:
+            if len(faults.all) >= MOST_FAULTS:
+                faults.raise_if_any()
             continue
         if fresh:
             rings.append([])

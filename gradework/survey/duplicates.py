@@ -6,7 +6,7 @@ It never repairs anything: each rule broken is a fault that names the shots and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -189,11 +189,12 @@ def _rest(count: int, most: float) -> Finding:
     )
 
 
-# One place very far from all others: a wrong first digit, a wrong degree, a point that is not of this
-# yard.
+# One place very far from all others, or beyond the yard by the sign of its x or y alone.
 #
-# The yard's own size is the median distance from its middle, which one place cannot move however wrong it
-# is.
+# A wrong first digit, a wrong degree, a point that is not of this yard: it is very far. The yard's own
+# size is the median distance from its middle, which one place cannot move however wrong it is. A wrong
+# sign is not so far in a small yard, but it is told by the others: all of them lie on one side of the
+# axis, and turned back to that side the place lies among them.
 
 LEAST_PLACES = 5
 """Fewer places do not tell which of them is away from the others."""
@@ -207,6 +208,15 @@ ALONE = 10.0
 
 MOST_FAR_NAMED = 5
 
+BEYOND = 0.25
+"""A wrong sign shows where the place lies beyond the others by this part of what they span [-]; with few of
+them by more, BEYOND (1 + FEW / n), for the next shot of five may well lie so far out."""
+
+FEW = 6.0
+
+OVER_THE_AXIS = 0.1
+"""The others may reach over the axis by this part of what they span [-]: the origin is rough."""
+
 
 def far_places(
     names: Sequence[str],
@@ -216,10 +226,12 @@ def far_places(
     *,
     file: str = "",
 ) -> list[Finding]:
-    """A warning for each place that stands alone very far from the others; ``xy`` (n, 2) [m].
+    """A warning for each place alone very far from the others (``place-far-off``), or beyond them by its sign
+    (``place-sign``); ``xy`` (n, 2) [m].
 
     ``lines``: the line of each place, 0 unknown, of ``file`` where that is not the one with the heights. A
-    finding's value is its distance from the middle of the places [m], its limit the greatest that passes.
+    finding's value is its distance from the middle of the places, or how far it lies beyond them [m], its
+    limit the greatest that passes.
     """
     at = np.asarray(xy, dtype=float).reshape(-1, 2)
     if len(at) < LEAST_PLACES:
@@ -227,26 +239,82 @@ def far_places(
     away = np.hypot(*(at - [median(at[:, 0]), median(at[:, 1])]).T)
     usual = median(away)
     far = np.flatnonzero(away > VERY_FAR * usual)
-    found = []
+    found: dict[int, Finding] = {}
+
+    def where(index: int) -> str:
+        line, name = int(lines[index]), visible(names[index])
+        return f"{name}, line {line}" + (f" of {visible(file)}" if file else "") if line else name
+
     for index in far[np.argsort(-away[far])][:MOST_FAR_NAMED].tolist():
         others = np.hypot(*(np.delete(at, index, axis=0) - at[index]).T)
         if usual == 0 or float(others.min()) < ALONE * usual:
             continue
-        line, name = int(lines[index]), visible(names[index])
-        where = f"{name}, line {line}" + (f" of {visible(file)}" if file else "") if line else name
-        found.append(
-            Finding(
-                "place-far-off",
-                "warning",
-                where,
-                float(away[index]),
-                VERY_FAR * usual,
-                f"{name} stands {show.distance(float(away[index]))} from the middle of the yard, where half "
-                f"of all places lie within {show.distance(usual)}. Look for a wrong digit or sign in its "
-                "place; a mark so far off is better left out of the shots.",
-            )
+        found[index] = Finding(
+            "place-far-off",
+            "warning",
+            where(index),
+            float(away[index]),
+            VERY_FAR * usual,
+            f"{visible(names[index])} stands {show.distance(float(away[index]))} from the middle of "
+            f"the yard, where half of all places lie within {show.distance(usual)}. Look for a wrong "
+            "digit or sign in its place; a mark so far off is better left out of the shots.",
         )
+    for index, slip in _slips(at).items():
+        found.setdefault(index, slip.finding(visible(names[index]), where(index), show))
+    return list(found.values())
+
+
+class _Slip(NamedTuple):
+    """The coordinate of a place that lies ``gap`` [m] beyond the ``low`` to ``high`` of all others."""
+
+    axis: Literal["x", "y"]
+    value: float
+    low: float
+    high: float
+    gap: float
+    limit: float
+
+    def finding(self, name: str, where: str, show: Display) -> Finding:
+        """The warning, for a place of this name."""
+        return Finding(
+            "place-sign",
+            "warning",
+            where,
+            self.gap,
+            self.limit,
+            f"{name} has {self.axis} {show.distance(self.value)}, all others have "
+            f"{show.distance(self.low)} to {show.distance(self.high)}. With {self.axis} "
+            f"{show.distance(-self.value)} it would stand among them: look for a wrong sign. If its "
+            "place is right, leave it so.",
+        )
+
+
+def _slips(at: NDArray[np.float64]) -> dict[int, _Slip]:
+    """Places (n, 2) that stand beyond all others and would stand among them with the other sign."""
+    found: dict[int, _Slip] = {}
+    axes: tuple[Literal["x", "y"], ...] = ("x", "y")
+    for column, axis in enumerate(axes):
+        for sign in (1.0, -1.0):
+            values = sign * at[:, column]
+            index = int(np.argmin(values))
+            own, others = float(values[index]), np.sort(np.delete(values, index))
+            low, high = float(others[0]), float(others[-1])
+            span, gap = high - low, low - own
+            limit = max(BEYOND * (1.0 + FEW / len(at)) * span, float(np.diff(others).max()))
+            one_sided = own < 0.0 and low >= -OVER_THE_AXIS * span
+            if not (one_sided and gap > limit and low <= -own <= high + BEYOND * span):
+                continue
+            if _nearest(at, index, column, -1.0) < _nearest(at, index, column, 1.0):
+                ends = sorted((sign * low, sign * high))
+                found.setdefault(index, _Slip(axis, sign * own, ends[0], ends[1], gap, limit))
     return found
+
+
+def _nearest(at: NDArray[np.float64], index: int, column: int, sign: float) -> float:
+    """How far place ``index``, with ``sign`` put to one of its coordinates, is from the nearest other [m]."""
+    own = at[index].copy()
+    own[column] *= sign
+    return float(np.hypot(*(np.delete(at, index, axis=0) - own).T).min())
 
 
 WIDEST_SITE = 15_240.0

@@ -35,7 +35,7 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     Two shots within 0.3 mm are one place: equal elevations are merged with a note, elevations within 0.02 ft
     are averaged with a warning (`double-shot`, `double-shot-averaged`). Raises ``InputError`` with all
     faults: `same-place-two-elevations`, `same-name-two-places`, and what `check_spread` refuses. Further
-    findings: `only-three-shots`, `place-far-off`, `shot-misread`, `shot-off-the-ground`,
+    findings: `only-three-shots`, `place-far-off`, `place-sign`, `shot-misread`, `shot-off-the-ground`,
     `blunder-check-left-out`, `survey-not-checked`.
     """
     show = Display(notes.unit)

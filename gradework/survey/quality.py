@@ -68,6 +68,7 @@ FAIR = frozenset(
         "only-three-shots",
         "gnss-plan-coarse",
         "place-far-off",
+        "place-sign",
         "blunder-check-left-out",
         "station-without-place",
         "station-without-height",

@@ -161,3 +161,13 @@ def test_no_fold_no_doubt(ground: Ground) -> None:
     rng = np.random.default_rng(2)
     shots = np.column_stack((rng.random((40, 2)) * 20, rng.random(40)))
     assert clip(ground(shots), Outline.rectangle((8, 8), (3, 3))).doubt == 0.0
+
+
+def test_an_outline_within_a_millimetre_of_a_sharp_corner_is_outside(ground: Ground) -> None:
+    surface = ground([(0.0, 0.0, 1.0), (10.0, 2.03, 1.0), (10.0, -2.03, 1.0)])
+    with pytest.raises(InputError) as caught:
+        clip(surface, Outline.rectangle((-0.0022, -0.00055), (0.0011, 0.0011)))
+    assert {fault.code for fault in caught.value.faults} <= {
+        "outline-outside-survey",
+        "outline-far-from-survey",
+    }

@@ -87,3 +87,12 @@ def test_an_area_that_does_not_fit_is_a_fault_of_ours() -> None:
     assert ring_area(ring) == pytest.approx(15.0, rel=NEAR)
     with pytest.raises(CheckError, match="daylight line"):
         daylight_rings(pad, [beside], 15.0001)
+
+
+def test_shreds_of_nanometres_at_a_corner_change_nothing() -> None:
+    # sides shorter than the distance at which a corner counts as standing on them
+    random = np.random.default_rng(3)
+    pad = np.array([[0.0, 0.0], [4.0, 0.0], [4.0, 3.0], [0.0, 3.0]])
+    shreds = pad[1] + random.uniform(-5e-8, 5e-8, (200, 3, 2))
+    [ring] = daylight_rings(pad, [(shreds, np.ones((200, 3)))], 12.0)
+    assert np.abs(np.sort(ring, axis=0) - np.sort(pad, axis=0)).max() < 1e-7

@@ -105,3 +105,37 @@ def test_sides_along_the_hull_and_a_hair_outside(ground: Ground) -> None:
     outline = Outline.rectangle((-0.0008, 4), (8.0, 20.0009))
     found = sides(outline, clip(surface, outline))
     assert [round(side.fall, 3) for side in found] == [-0.8, 0.0, 0.8, 0.0]
+
+
+@pytest.mark.parametrize("turn", [0.0, 0.1, 1.4, 2.95, 4.6, 6.1])
+def test_corners_on_a_straight_side(ground: Ground, turn: float) -> None:
+    # two sides on one line make no corner of their own in the pieces
+    cosine, sine = math.cos(turn), math.sin(turn)
+    corners = np.array([(-5.0, -4.0), (-1.3, -4.0), (3.1, -4.0), (3.1, 1.7), (3.1, 4.0), (-5.0, 4.0)])
+    outline = Outline.polygon(corners @ np.array([[cosine, sine], [-sine, cosine]]) + 12.0)
+    found = sides(outline, clip(ground(plane_shots(0.1, -0.05)), outline))
+    assert len(found) == 6
+    for side in found:
+        for end, height in zip(side.xy, (side.ground[0], side.ground[-1]), strict=True):
+            assert height == pytest.approx(30.0 + 0.1 * end[0] - 0.05 * end[1], abs=1e-9)
+
+
+def test_a_corner_that_sticks_out_by_a_hair_has_the_ground_beside_it(ground: Ground) -> None:
+    # a corner 0.01 mm outside a straight edge of the survey: it lacks 1e-10 m² of ground only
+    outline = Outline.polygon([(10.0, -1e-5), (14.0, 4.0), (10.0, 8.0), (6.0, 4.0)])
+    found = describe_footprint(ground(plane_shots(0.08, 0.0)), outline)
+    assert found.sides[0].fall == pytest.approx(-0.32, abs=1e-4)
+
+
+def test_a_sharp_outline_over_a_sharp_survey(ground: Ground) -> None:
+    # half a millimetre aside of a wedge of 1 in 50, the tip lies 25 mm from the ground that both share
+    shots = [(0.0, 0.0, 1.0), (10.0, 0.0, 2.0), (10.0, 0.2, 2.0)]
+    outline = Outline.polygon([(0.0, -0.0005), (10.0, -0.0005), (10.0, 0.1995)])
+    found = describe_footprint(ground(shots), outline)
+    assert found.sides[0].fall == pytest.approx(-1.0, abs=0.01)
+
+
+def test_corners_a_micrometre_apart_are_one(ground: Ground) -> None:
+    outline = Outline.polygon([(5, 5), (9, 5), (9, 5 + 5e-7), (9, 8), (5, 8), (5, 5 + 1e-9)])
+    assert outline.names == ("corner 1", "corner 2", "corner 4", "corner 5")
+    assert len(describe_footprint(ground(plane_shots(0.08, 0.0)), outline).sides) == 4

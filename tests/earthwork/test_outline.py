@@ -81,7 +81,8 @@ def test_crossing_sides_are_named_with_the_place() -> None:
         ([(0, 0), (1, 1), (0, 0)], "outline-too-few-corners"),
         ([], "outline-too-few-corners"),
         ([(0, 0), (1, 1), (2, 2)], "outline-no-area"),
-        ([(0, 0), (1e-12, 0), (0, 1e3)], "outline-no-area"),
+        ([(0, 0), (1e-12, 0), (0, 1e3)], "outline-too-few-corners"),
+        ([(0, 0), (1e-4, 0), (0, 1e3)], "outline-no-area"),
         ([(0, 0), (4, 0), (4, 4), (4, 6), (4, 4), (0, 4)], "outline-spike"),
         ([(0, 0), (4, 0), (9, 0), (4, 0), (4, 4), (0, 4)], "outline-spike"),
         (
@@ -95,10 +96,29 @@ def test_crossing_sides_are_named_with_the_place() -> None:
         ([SQUARE, [(1, 1), (3, 1), (3, 3), (1, 3)], [(1.5, 1.5), (2, 1.5), (2, 2)]], "outline-hole-outside"),
         ([SQUARE, [(1, 1), (5, 1), (1, 3)]], "outline-crosses-itself"),
         ([(x, (x * 7919) % 13) for x in range(6000)], "outline-too-many-corners"),
+        ([(0, 0), (1e200, 0), (1, 1e200)], "outline-corner-unusable"),
+        ([(0, 0), (4e-160, 0), (0, 3e-160)], "outline-too-few-corners"),
+        ([(0, 0), (9e-4, 0), (0, 3e-4)], "outline-no-area"),
+        ([(0, 0), (4, 0), (4, 0.0009)], "outline-no-area"),
+        ([(0, 0), (4, 0), (4, 4), (3.9998, 4), (3.9998, 0.0002), (0, 0.0002)], "outline-no-area"),
+        ([(0, 0), (4, 0), (4, 4), (4 - 1e-7, 0.5), (0, 4)], "outline-spike"),
+        ([SQUARE, [(1e-6, 1), (3, 1), (3, 3)]], "outline-too-close"),
+        ([SQUARE, [(1, 1), (2, 1), (1, 2)], [(2.0005, 1), (3, 1), (3, 3)]], "outline-too-close"),
     ],
 )
 def test_unusable_outlines_are_refused(corners: object, code: str) -> None:
     assert code in {found for found, _ in refused(corners)}
+
+
+def test_a_hole_by_the_edge_is_told_with_corner_side_and_place() -> None:
+    [(code, words)] = refused([SQUARE, [(2, 1), (3, 3), (1e-6, 2)]])
+    assert code == "outline-too-close"
+    assert "corner 3 of hole 1 is 0.001 mm from the side from corner 4 to corner 1" in words
+    assert words.endswith("at x 0.00 m, y 2.00 m")
+
+
+def test_a_hole_a_millimetre_and_more_from_the_edge_is_fine() -> None:
+    assert Outline.polygon([SQUARE, [(0.0011, 1), (3, 1), (3, 3)]]).area == pytest.approx(16 - 2.9989)
 
 
 def test_all_faults_come_at_once() -> None:
@@ -109,6 +129,9 @@ def test_all_faults_come_at_once() -> None:
 def test_rectangle_refuses_sizes_and_places_that_are_none() -> None:
     with pytest.raises(InputError) as caught:
         Outline.rectangle((float("nan"), 0.0), (0.0, -3.0))
+    for corner, size in (((1e300, 0.0), (4.0, 3.0)), ((0.0, 0.0), (1e300, 3.0)), ((0.0, 0.0), (4.0, 1e-200))):
+        with pytest.raises(InputError):
+            Outline.rectangle(corner, size)
     assert [fault.code for fault in caught.value.faults] == [
         "outline-corner-unusable",
         "outline-size",

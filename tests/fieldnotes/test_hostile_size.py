@@ -8,6 +8,8 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.fieldnotes.grids import MOST_CELLS
+from gradework.fieldnotes.levels import MOST_LEVEL_ROWS, read_levels
+from gradework.fieldnotes.places import read_ties
 from gradework.fieldnotes.rows import MOST_COMMENTS
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import MOST_EMPTY, MOST_ROWS, read_text
@@ -69,3 +71,31 @@ def test_a_few_remarks_are_told_one_by_one() -> None:
     notes = read_spots(HEAD + SHOTS + remarks, "yard.csv", unit="m")
     told = [f for f in notes.findings if f.code == "notes-comment-like-shot"]
     assert [f.where for f in told] == [f"yard.csv line {5 + i}" for i in range(MOST_COMMENTS)]
+
+
+def test_a_level_book_longer_than_any_is_refused_before_it_is_read() -> None:
+    rows = b"".join(b"S%d,,1.2,\n" % i for i in range(MOST_LEVEL_ROWS + 10))
+    start = time.process_time()
+    with pytest.raises(InputError, match="more than 20,000 rows") as told:
+        read_levels(b"station,BS,IS,FS\nBM,1.5,,\n" + rows, "book.csv", unit="m")
+    assert time.process_time() - start < 0.5
+    assert [fault.code for fault in told.value.faults] == ["notes-too-many-rows"]
+
+
+@pytest.mark.parametrize("wide", [False, True])
+def test_more_ties_than_anyone_tapes_are_refused_before_they_are_read(wide: bool) -> None:
+    marks = [f"M{i}" for i in range(40 if wide else 2)]
+    head = ",".join(("station", *marks)) if wide else "station,mark,distance"
+    row = "S," + ",".join("5" for _ in marks) if wide else "S,M1,5"
+    text = head + "\n" + (row + "\n") * (300 if wide else 10_010)
+    with pytest.raises(InputError, match="10,000") as told:
+        read_ties(text.encode(), "t.csv", unit="m", marks=marks)
+    assert [fault.code for fault in told.value.faults] == ["notes-too-many-rows"]
+
+
+def test_reading_stops_after_a_thousand_bad_cells() -> None:
+    start = time.process_time()
+    with pytest.raises(InputError) as told:
+        read_levels(b"station,BS,IS,FS\n" + b"A,x,y,z\n" * 19_000, "book.csv", unit="m")
+    assert time.process_time() - start < 3.0
+    assert 1_000 <= len(told.value.faults) < 1_010

@@ -8,6 +8,7 @@ import sys
 import numpy as np
 import pytest
 
+from gradework.errors import InputError
 from gradework.ground.surface import Surface
 
 
@@ -90,3 +91,39 @@ def test_no_heavy_library_is_loaded_for_the_ground():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_clusters_of_millimetres_on_a_site_of_kilometres(ground):
+    """Slivers at the edge are peeled off, but never with the last triangle of a station."""
+    refused: list[str] = []
+    for seed in range(100):
+        random = np.random.default_rng(seed)
+        marks = random.uniform(0.0, 1.0, (random.integers(3, 8), 2)) * 10.0 ** random.uniform(2.0, 4.1)
+        turned = random.uniform(0.0, 2 * np.pi, (3, len(marks)))
+        reach = np.array([[0.001], [0.002], [0.003]])
+        near = marks + np.stack((reach * np.cos(turned), reach * np.sin(turned)), axis=2)
+        places = np.vstack([marks, near.reshape(-1, 2)])
+        xyz = np.column_stack([places, random.normal(size=len(places))])
+        try:
+            surface = ground(xyz)
+        except InputError as error:
+            refused += [fault.code for fault in error.faults]
+            continue
+        assert len(np.unique(surface.triangles)) == len(surface.vertices)
+        assert np.array_equal(surface.elevation(xyz[:, :2]), xyz[:, 2])
+    assert set(refused) <= {"stations-too-close"}
+    assert len(refused) < 10
+
+
+def test_a_cluster_that_would_turn_over_the_edge_of_a_wide_site_is_refused(ground):
+    shots = [
+        [250.13456835430082, 8272.268816851358, 995.1],
+        [634.1166610058724, 9057.606137808792, 1009.0],
+        [3747.7777783744145, 4792.8942907715855, 985.3],
+        [3747.778029526235, 4792.894108960629, 998.4],
+        [634.1163567532257, 9057.606681553076, 1001.2],
+    ]
+    with pytest.raises(InputError, match=r"stand 0.31 mm apart on a site 4264.71 m wide") as caught:
+        ground(shots)
+    assert {fault.code for fault in caught.value.faults} == {"stations-too-close"}
+    assert len(ground([shot for number, shot in enumerate(shots) if number != 3]).triangles) == 2

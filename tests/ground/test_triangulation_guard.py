@@ -23,12 +23,17 @@ HOSTILE = {
     "largest numbers": ("[[-1.7e308, 0, 1], [1.7e308, 0, 1], [0, 1, 1]]", "site-too-wide"),
     "too high": ("[[0, 0, 1], [1, 0, 1], [0, 1, 1e300]]", "site-too-wide"),
     "far away": ("[[1e15, 0, 1], [1e15 + 4, 0, 1], [1e15, 4, 1]]", "site-too-wide"),
-    "one place": ("[[5, 5, 1]] * 10", "shots-on-a-line"),
+    "one place": ("[[5, 5, 1]] * 10", "too-few-shots"),
     "line": ("[[i, 0, i % 3] for i in range(10)]", "shots-on-a-line"),
     "line on paper": ("[[0.1 * i, 0.3 * i, i % 3] for i in range(10)]", "shots-on-a-line"),
     "line far off": ("[[0.1 * i + 1.9e6, 0.3 * i + 6e5, 1] for i in range(10)]", "shots-on-a-line"),
     "half a millimetre wide": ("[[i, 5e-4 * (i % 2), 1] for i in range(10)]", "shots-on-a-line"),
     "two in one place": ("[[0, 0, 1], [4, 0, 1], [0, 4, 1], [4, 1e-12, 2]]", "stations-too-close"),
+    "two a tenth of a micrometre apart": (
+        "[[0, 0, 1], [4, 0, 1], [0, 4, 1], [4, 1e-7, 2]]",
+        "stations-too-close",
+    ),
+    "two places": ("[[0, 0, 1], [4, 0, 1], [0, 0, 1], [4, 0, 1], [4, 1e-7, 1]]", "too-few-shots"),
 }
 
 CHILD = """
@@ -63,6 +68,25 @@ def test_hostile_places_are_refused_in_a_child_that_may_be_killed():
     )
     assert run.stderr == ""
     assert run.stdout.splitlines() == [code for _, code in HOSTILE.values()]
+
+
+def test_stations_in_one_place_with_one_elevation_count_once(ground):
+    corners = [[0.0, 0.0, 1.0], [4.0, 0.0, 2.0], [4.0, 4.0, 3.0], [0.0, 4.0, 2.0]]
+    again = [[4.0 + 1e-7, 0.0, 2.0], [4.0, 4.0, 3.0], [4.0, 4.0 - 2e-7, 3.0]]
+    surface, plain = ground([*corners, *again]), ground(corners)
+    assert surface.stations.names == ["S1", "S2", "S3", "S4"]
+    assert np.array_equal(surface.vertices, plain.vertices)
+    assert np.array_equal(surface.triangles, plain.triangles)
+    [told] = [finding for finding in surface.findings if finding.code == "double-shot"]
+    assert told.where == "S2"
+    assert told.advice.startswith("3 stations stand in the place of another")
+    assert "S5, in the place of S2" in told.advice
+    assert "double-shot" not in [finding.code for finding in plain.findings]
+
+
+def test_two_elevations_of_one_place_are_named_with_both(ground):
+    with pytest.raises(InputError, match=r"S2 and S4 stand in the same place at 2\.000 m and 2\.500 m"):
+        ground([[0, 0, 1], [4, 0, 2], [0, 4, 1], [4 + 1e-7, 1e-7, 2.5], [4, 4, 1]])
 
 
 def test_the_end_stations_of_a_line_are_named(ground):

@@ -80,7 +80,7 @@ def along_span(span: tuple[float, float], inset: float, spacing: float, *, whole
     return places
 
 
-MOST_PIERS = 10_000
+MOST_PIERS = 1_000
 """More piers than this mean a slip in the spacing."""
 
 _AREAS_AGREE = 1e-9

@@ -76,6 +76,7 @@ def _words(value: float, units: tuple[tuple[str, float], ...], inward: Callable[
 
 PLACE = Bound(-20e6, 20e6)
 ELEVATION = Bound(-10e3, 10e3)
+BUILDING = Bound(0.0, 100.0)
 SIDE = Bound(0.0, 200.0)
 TAPED = Bound(0.0, 500.0)
 ROD = Bound(0.0, 10.0)
@@ -105,10 +106,23 @@ LOADED = Bound(0.001, 100.0, "volume")
 LOAD = Bound(0.0, 100.0, "pressure")
 BEARING = Bound(0.0, 10e3, "pressure")
 
+MOST_CORNERS = 40
+"""Corners of a building with those of its holes: each wall has its falls, its boards and its stakes."""
+
+MOST_PIERS = 300
+"""Piers that are placed by name."""
+
+MOST_MARKS = 100
+"""Marks that stakes are taped from; each pair of them is looked at."""
+
+MOST_KINDS = 50
+"""Kinds of block, lengths of board."""
+
 BOUNDS: Mapping[str, Bound] = {
     "places": PLACE,
     "elevations": ELEVATION,
-    "sides and spans": SIDE,
+    "sides of the building": BUILDING,
+    "spacings and spans": SIDE,
     "taped distances": TAPED,
     "readings on a peg": ROD,
     "doubt of a receiver": SPREAD,

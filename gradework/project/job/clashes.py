@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from gradework.project.job.bounds import MOST_CORNERS
 from gradework.project.job.foundations import frost_clashes
 from gradework.project.job.survey import tie_clashes
 from gradework.project.job.toml_text import Path
@@ -48,7 +49,7 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
     ]
     building = document.get("building")
     if isinstance(building, Mapping):
-        found += _building_clashes(building)
+        found += [*_building_clashes(building), *_too_many_corners(building)]
     pad = document.get("pad")
     if isinstance(pad, Mapping):
         edge = pad.get("edge", "boxed")
@@ -63,6 +64,17 @@ def clashes(document: Mapping[str, Any]) -> list[Clash]:
                 )
             )
     return found
+
+
+def _too_many_corners(building: Mapping[str, Any]) -> list[Clash]:
+    outline, holes = building.get("outline"), building.get("holes")
+    rings = [outline, *(holes if isinstance(holes, list) else [])]
+    corners = sum(len(ring) for ring in rings if isinstance(ring, list))
+    if corners <= MOST_CORNERS:
+        return []
+    told = f"outline: {corners} corners" + (" with those of the holes" if len(rings) > 1 else "")
+    fix = "give a corner only where the wall turns; a round wall needs 24"
+    return [Clash(("building", "outline"), "job-out-of-range", told, f"at most {MOST_CORNERS}", fix)]
 
 
 def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:

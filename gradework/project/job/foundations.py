@@ -15,7 +15,18 @@ from gradework.foundations.piers.top_problem import GOALS
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.quantities import FILM_US, MESH_US, SheetKind
 from gradework.foundations.slab.spec import SlabSpec
-from gradework.project.job.bounds import BEARING, BLOCK, CLEARANCE, COUNT, LOAD, SPACING, WEIGHT, Bound
+from gradework.project.job.bounds import (
+    BEARING,
+    BLOCK,
+    CLEARANCE,
+    COUNT,
+    LOAD,
+    MOST_KINDS,
+    MOST_PIERS,
+    SPACING,
+    WEIGHT,
+    Bound,
+)
 from gradework.project.job.market import Money, Waste
 from gradework.project.job.values import (
     Eave,
@@ -31,6 +42,7 @@ from gradework.project.job.values import (
     Sheet,
     Table,
     Words,
+    at_most,
     choice,
     position,
     quoted,
@@ -205,7 +217,9 @@ class PiersTable(Table):
     end_inset: Margin | None = None
     side_inset: Margin | None = None
     along: Annotated[str, PlainValidator(_along)] | None = None
-    positions: Annotated[dict[str, Place], BeforeValidator(_any_pier)] | None = None
+    positions: (
+        Annotated[dict[str, Place], at_most(MOST_PIERS, "piers"), BeforeValidator(_any_pier)] | None
+    ) = None
     double: Flag = False
     margin: LayerOrNone | None = None
     least_dig: HeightOrNone | None = None
@@ -220,7 +234,7 @@ class PiersTable(Table):
     eave: Eave | None = None
     material: GravelName | None = None
     block_sizes: Annotated[str, PlainValidator(_sizes)] | None = None
-    units: tuple[UnitTable, ...] | None = None
+    units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 

@@ -10,12 +10,22 @@ from typing import Annotated
 from pydantic import Field, PlainValidator, ValidationInfo, model_validator
 
 from gradework.earthwork.materials import MaterialError, find_gravel
-from gradework.project.job.bounds import BAG, BOARD, BOARD_LENGTH, CONCRETE_BAG, LOADED, MONEY, PAYLOAD
+from gradework.project.job.bounds import (
+    BAG,
+    BOARD,
+    BOARD_LENGTH,
+    CONCRETE_BAG,
+    LOADED,
+    MONEY,
+    MOST_KINDS,
+    PAYLOAD,
+)
 from gradework.project.job.values import (
     LayerOrNone,
     Sheet,
     Table,
     Words,
+    at_most,
     number,
     percent,
     price,
@@ -214,7 +224,9 @@ class BoardTable(Table):
     name: Words = Field(examples=['"2 x 6 treated board"'])
     thickness: BoardSize = Field(examples=['"1 1/2 in"'])
     face: BoardSize = Field(examples=['"5 1/2 in"'])
-    lengths: Annotated[tuple[BoardLength, ...], Field(min_length=1)] = Field(examples=['["8 ft", "12 ft"]'])
+    lengths: Annotated[tuple[BoardLength, ...], Field(min_length=1), at_most(MOST_KINDS, "lengths")] = Field(
+        examples=['["8 ft", "12 ft"]']
+    )
 
 
 def _waste(value: object) -> float:

@@ -10,17 +10,18 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Literal, cast
 
-from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
+from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo, model_validator
 
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError
-from gradework.project.job.bounds import ELEVATION
+from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
     Angle,
+    BuildingSide,
     Eave,
     Flag,
     GravelName,
@@ -32,7 +33,6 @@ from gradework.project.job.values import (
     Place,
     Ratio,
     Reach,
-    SideLength,
     SoilName,
     Spacing,
     Table,
@@ -115,12 +115,19 @@ class SurveyTable(ReadingsTable):
 class BuildingTable(TiedTable):
     """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
 
-    size: tuple[SideLength, SideLength] | None = None
+    size: tuple[BuildingSide, BuildingSide] | None = None
     corner: Place | None = None
     turn: Angle = 0.0
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
     holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
     eave: Eave | None = None
+
+    @model_validator(mode="after")
+    def _small_enough(self, info: ValidationInfo) -> BuildingTable:
+        for across in zip(*(self.outline or ()), strict=True):
+            wide = max(across) - min(across)
+            within(wide, BUILDING, f"{wide:.4g} m from corner to corner", info)
+        return self
 
 
 class PadTable(Table):

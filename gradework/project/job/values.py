@@ -5,18 +5,18 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Sized
 from decimal import Decimal
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, NoReturn, SupportsFloat, TypeVar, cast
 
-from pydantic import BaseModel, ConfigDict, PlainValidator, TypeAdapter, ValidationInfo
+from pydantic import AfterValidator, BaseModel, ConfigDict, PlainValidator, TypeAdapter, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
 from gradework.errors import visible
 from gradework.project.job import bounds
-from gradework.project.job.bounds import Bound
+from gradework.project.job.bounds import MOST_MARKS, Bound
 from gradework.units.amounts import parse_angle, parse_mass, parse_percent
 from gradework.units.lengths import parse_length
 from gradework.units.numbers import QuantityError
@@ -108,6 +108,18 @@ def within(amount: float, bound: Bound, value: object, info: ValidationInfo) -> 
         us = (info.context or {}).get("unit") != "m"
         refuse("job-out-of-range", shown(value), bound.expected(us=us), "check the digits and the unit")
     return amount
+
+
+def at_most(count: int, things: str) -> AfterValidator:
+    """Refuse a list or a table of more than ``count`` values."""
+
+    def check(values: Sized) -> Sized:
+        if len(values) > count:
+            fix = "check that this is the right list, and keep what is needed"
+            refuse("job-out-of-range", f"{len(values)} {things}", f"at most {count}", fix)
+        return values
+
+    return AfterValidator(check)
 
 
 def placed(bound: Bound) -> PlainValidator:
@@ -307,6 +319,7 @@ Coordinate = Annotated[float, placed(bounds.PLACE)]
 Place = tuple[Coordinate, Coordinate]
 Elevation = Annotated[float, placed(bounds.ELEVATION)]
 SideLength = Annotated[float, sized(bounds.SIDE)]
+BuildingSide = Annotated[float, sized(bounds.BUILDING)]
 Taped = Annotated[float, sized(bounds.TAPED)]
 Reach = Annotated[float, sized(bounds.REACH)]
 Spacing = Annotated[tuple[float, float], PlainValidator(_one_or_two)]
@@ -364,7 +377,7 @@ def _mark(value: object, info: ValidationInfo) -> Point | TiedMark:
 
 
 MarkPlace = Annotated[Any, PlainValidator(_mark)]
-Marks = dict[str, MarkPlace]
+Marks = Annotated[dict[str, MarkPlace], at_most(MOST_MARKS, "marks")]
 """Marks by name: (x, y) [m], or a ``TiedMark``."""
 
 

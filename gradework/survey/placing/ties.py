@@ -317,7 +317,8 @@ def _options(
 ) -> list[TieFit]:
     """The one or two places that fit the ties best, from both crossings of the first two that meet."""
     second = next(i for i, t in enumerate(ties) if t.mark != ties[0].mark)
-    pairs = [(0, second), *itertools.combinations(range(len(ties)), 2)]
+    # one by one: the first that meets ends it, and all pairs of many ties would fill the memory
+    pairs = itertools.chain([(0, second)], itertools.combinations(range(len(ties)), 2))
     worst = ""
     for i, j in pairs:
         if ties[i].mark == ties[j].mark:

@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from gradework.errors import Fault, InputError
-from gradework.project.job.bounds import BOUNDS
+from gradework.project.job.bounds import BOUNDS, MOST_CORNERS, MOST_KINDS, MOST_MARKS, MOST_PIERS
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.units.amounts import parse_mass, parse_pressure, parse_volume
@@ -225,3 +225,53 @@ def test_the_page_names_every_numeric_key() -> None:
     for path, leaf in LEAVES.items():
         if forms_taken(leaf):
             assert f"`{path.rpartition('.')[2]}`" in section, path
+
+
+@pytest.mark.parametrize("holes", [False, True])
+def test_an_outline_of_too_many_corners_is_refused(holes: bool) -> None:
+    corners = ", ".join(f"[{x}, {x * x / 10}]" for x in range(MOST_CORNERS - 2))
+    rest = "holes = [[[1, 1.5], [2, 4.5], [3, 9.5]]]\n" if holes else "outlin = 1\n"
+    told = faults(GOOD.partition("size")[0] + f"outline = [{corners}]\n{rest}")
+    large = [fault for fault in told if fault.code == "job-out-of-range"]
+    assert [(fault.line, fault.found) for fault in large] == (
+        [(6, f"outline: {MOST_CORNERS + 1} corners with those of the holes")] if holes else []
+    )
+
+
+def many(count: int, text: str) -> str:
+    return ", ".join(text.replace("#", str(i)) for i in range(count))
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "found"),
+    [
+        (f"[setout]\nmarks = {{ {many(MOST_MARKS + 1, 'm# = [#, 0]')} }}", 9, f"{MOST_MARKS + 1} marks"),
+        (f"[piers]\npositions = {{ {many(MOST_PIERS + 1, 'p# = [#, 0]')} }}", 13, f"{MOST_PIERS + 1} piers"),
+        (
+            '[supplier]\nboard = { name = "b", thickness = "2 in", face = "6 in", '
+            f"""lengths = [{many(MOST_KINDS + 1, '"8 ft"')}] }}""",
+            68,
+            f"{MOST_KINDS + 1} lengths",
+        ),
+    ],
+)
+def test_lists_have_a_most(table: str, column: int, found: str) -> None:
+    (fault,) = faults(GOOD + table + "\n")
+    assert (fault.code, fault.line, fault.column) == ("job-out-of-range", 9, column)
+    assert found in fault.found
+    assert "at most" in fault.expected
+
+
+def test_kinds_of_block_have_a_most() -> None:
+    block = (
+        '[[piers.units]]\nname = "u"\nthickness = "4 in"\nlength = "16 in"\nwidth = "8 in"\nweight = "9 kg"\n'
+        "price = 1\n"
+    )
+    (fault,) = faults(GOOD + block * (MOST_KINDS + 1))
+    assert (fault.code, fault.line) == ("job-out-of-range", 8)
+
+
+def test_an_outline_wider_than_any_small_building_is_refused() -> None:
+    (fault,) = faults(GOOD.partition("size")[0] + "outline = [[0, 0], [330, 0], [330, 9], [0, 9]]\n")
+    assert (fault.code, fault.line) == ("job-out-of-range", 5)
+    assert "at most 328 ft" in fault.expected
