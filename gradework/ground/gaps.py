@@ -22,11 +22,6 @@ MOST_PLACES = 5
 """So many places to shoot are named; they cover the largest gaps."""
 
 
-def median_spacing(surface: Surface) -> float:
-    """Median length [m] of the sides that join two stations: how close the survey was shot."""
-    return median(_station_sides(surface)[2])
-
-
 def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[Finding, ...]:
     """`gap-under-outline` for each place under an outline that a side of over 3 median spacings bridges.
 

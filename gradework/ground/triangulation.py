@@ -26,9 +26,6 @@ from gradework.survey.stations import Stations
 # means where four stations lie on one circle). Stations of one place are merged where they agree, and
 # refused where they do not.
 
-COARSEST_QUANTUM = 1e-4
-"""[m] 0.1 mm: a tenth of what a tape can place."""
-
 FINEST_WHOLE = 2**26
 """Whole coordinates below this keep an orientation exact even in plain float64."""
 
@@ -137,7 +134,7 @@ def _interleaved(whole: NDArray[np.int64]) -> NDArray[np.uint64]:
 
 
 def _quantum(extent: float) -> float:
-    exponent = 4
+    exponent = 4  # never coarser than 0.1 mm, a tenth of what a tape can place
     while exponent < 12 and extent * 10.0 ** (exponent + 1) < FINEST_WHOLE:
         exponent += 1
     return float(10.0**-exponent)

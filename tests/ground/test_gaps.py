@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground.gaps import find_gaps, median_spacing
+from gradework.ground.gaps import find_gaps
 
 
 @pytest.fixture(scope="module")
@@ -22,10 +22,6 @@ def yard_with_gap(ground):
 
 def box(x, y, width, height):
     return np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], dtype=float)
-
-
-def test_the_median_spacing_is_the_grid_step(yard_with_gap):
-    assert median_spacing(yard_with_gap()) == 2.0
 
 
 def test_a_building_across_the_gap_is_told_where_to_shoot(yard_with_gap):

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults, Finding, finding, sentence
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit, tops_that_fit
-from gradework.foundations.piers.holes import HoleKind, PierGround, ground_of_piers, hole_kinds
+from gradework.foundations.piers.holes import HoleKind, PierGround, hole_kinds, refuse_holes
 from gradework.foundations.piers.layout import Place, building_frame, lay_out_given, lay_out_rows
 from gradework.foundations.piers.limits import pier_findings
 from gradework.foundations.piers.neighbours import overlapping
@@ -137,8 +137,7 @@ def design_piers(
     kinds = hole_kinds(surface, places, frame, sizes)
     ground = [next((g for g in every if g), None) for every in zip(*(k.ground for k in kinds), strict=True)]
     if not all(ground):
-        ground_of_piers(surface, places, frame, spec, show)
-        raise CheckError("a pier has no hole, and nothing says why")
+        refuse_holes(surface, places, frame, spec, show)
     problems = {goal: _problem(kinds, tables[goal], under, spec, prices) for goal in goals}
     found = {goal: best_top(problem, goal) for goal, problem in problems.items()}
     plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())

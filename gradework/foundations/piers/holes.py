@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,25 +88,20 @@ class PierGround:
         return cut_and_fill(self.pieces, bottom)[0].cut
 
 
-def ground_of_piers(
+def refuse_holes(
     surface: Surface, places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display
-) -> tuple[PierGround, ...]:
-    """Look at the ground under each hole.
-
-    Raises ``InputError`` with every hole that reaches outside the survey, and with holes that overlap.
-    """
-    found, outside = [], list[Fault]()
+) -> NoReturn:
+    """Raise ``InputError`` with every hole that reaches outside the survey, and with holes that overlap."""
+    faults = overlaps(places, frame, spec, show)
     for place in places:
-        plan = hole_outline(place, frame, spec.hole_size)
         try:
-            found.append(PierGround(place, plan, clip(surface, plan)))
+            clip(surface, hole_outline(place, frame, spec.hole_size))
         except InputError as error:
             about = ("positions", place.name) if spec.positions else ()
-            outside.extend(replace(fault, about=about) for fault in error.faults)
-    faults = [*outside, *overlaps(places, frame, spec, show)]
+            faults += [replace(fault, about=about) for fault in error.faults]
     if faults:
         raise InputError(faults)
-    return tuple(found)
+    raise CheckError("a pier has no hole, and nothing says why")
 
 
 Floats = NDArray[np.float64]

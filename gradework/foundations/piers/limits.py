@@ -39,9 +39,6 @@ SOLID_SLENDERNESS = 10.0
 CORNER_STACK_LIMIT = 24.0 * M_PER_IN
 """Corner piers above about this are doubled [m] (24 CFR 3285.306(b) in installer training notes; quoted)."""
 
-GRAVEL_BEARING = 2000.0 * KPA_PER_PSF
-"""Presumptive bearing of gravel, the lower of two published figures [kPa] (HUD table; IRC has 3 000 psf)."""
-
 _WORST_FIRST = ("stop", "warning", "note")
 _PART_CLEARANCES = (
     ("joists", 18.0 * M_PER_IN, "IRC R317.1(1), joists to ground"),

@@ -7,7 +7,7 @@ The lists are defaults by the published nominal and actual rules; a supplier's o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -110,63 +110,47 @@ def solid_mass(thickness: float, length: float, width: float, solid_part: float 
     return thickness * length * width * solid_part * CONCRETE_DENSITY
 
 
-def _nominal(name: str, inches: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
+def _unit(
+    name: str, size: _Size, price: float, source: str, status: Status, *, hollow: bool = False, **places: bool
+) -> BlockUnit:
+    """A unit of normal-weight concrete by its true size [m]; open cells make no cap."""
+    mass = solid_mass(*size, HOLLOW_SOLID_PART if hollow else 1.0)
+    places = {"hollow": True, "may_cap": False} if hollow else places
+    return BlockUnit(name, *size, mass, price, source=source, status=status, **places)
+
+
+def _nominal(name: str, inches: _Size, price: float, **places: bool) -> BlockUnit:
     thickness, length, width = (actual_size(size * M_PER_IN) for size in inches)
     source = "ASTM C90 nominal less 3/8 in; plants differ, measure one; weight calculated"
-    mass = solid_mass(thickness, length, width, solid_part)
-    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="quoted", **places)
+    return _unit(name, (thickness, length, width), price, source, "quoted", **places)
 
 
-def _metric(name: str, mm: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
+def _metric(name: str, mm: _Size, price: float, **places: bool) -> BlockUnit:
     thickness, length, width = (size / 1000.0 for size in mm)
     source = "BS EN 771-3 or AS/NZS 4455 work size; weight calculated"
-    mass = solid_mass(thickness, length, width, solid_part)
-    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="memory", **places)
+    return _unit(name, (thickness, length, width), price, source, "memory", **places)
 
 
-def _lists() -> Iterable[tuple[str, tuple[BlockUnit, ...]]]:
+_LISTS = {
     # A 2 in solid is too thin to cap open cells: the published cap is 4 in (24 CFR 3285.304(c), quoted).
-    yield (
-        "US",
-        (
-            _nominal(
-                "8 in hollow block",
-                (8, 16, 8),
-                2.60,
-                solid_part=HOLLOW_SOLID_PART,
-                hollow=True,
-                may_cap=False,
-            ),
-            _nominal("4 in solid block", (4, 16, 8), 2.40),
-            _nominal("2 in solid block", (2, 16, 8), 1.70, may_cap=False),
-        ),
-    )
-    yield (
-        "UK",
-        (
-            _metric("140 mm dense block laid flat", (140, 440, 215), 2.90),
-            _metric("100 mm dense block laid flat", (100, 440, 215), 2.10),
-            _metric("50 mm slab", (50, 450, 450), 4.20),
-        ),
-    )
-    yield (
-        "AU",
-        (
-            _metric(
-                "190 mm hollow block",
-                (190, 390, 190),
-                4.10,
-                solid_part=HOLLOW_SOLID_PART,
-                hollow=True,
-                may_cap=False,
-            ),
-            _metric("90 mm solid block", (90, 390, 190), 3.60),
-            _metric("40 mm paver", (40, 400, 200), 3.10, may_cap=False),
-        ),
-    )
+    "US": (
+        _nominal("8 in hollow block", (8, 16, 8), 2.60, hollow=True),
+        _nominal("4 in solid block", (4, 16, 8), 2.40),
+        _nominal("2 in solid block", (2, 16, 8), 1.70, may_cap=False),
+    ),
+    "UK": (
+        _metric("140 mm dense block laid flat", (140, 440, 215), 2.90),
+        _metric("100 mm dense block laid flat", (100, 440, 215), 2.10),
+        _metric("50 mm slab", (50, 450, 450), 4.20),
+    ),
+    "AU": (
+        _metric("190 mm hollow block", (190, 390, 190), 4.10, hollow=True),
+        _metric("90 mm solid block", (90, 390, 190), 3.60),
+        _metric("40 mm paver", (40, 400, 200), 3.10, may_cap=False),
+    ),
+}
 
-
-UNITS_ON_HAND: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(dict(_lists()))
+UNITS_ON_HAND: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(_LISTS)
 """Default units by country. Sizes have sources; the prices are invented (January 2026)."""
 
 BASE_PAD = _nominal("16 in concrete pad", (4, 16, 16), 11.50, only_base=True)
