@@ -251,8 +251,9 @@ def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
         extra = np.maximum(0, least - gap[rows])
         beds = gap[rows] + extra
         digging = hole.dug[pier] + hole.area * (extra / NANOMETRES)
-        money = table.price[rows] / MONEY_STEPS + problem.digging * digging
-        money += problem.gravel * hole.area * (beds / NANOMETRES)
+        lengths = problem.gravel * beds + problem.digging * extra
+        money = table.price[rows] / MONEY_STEPS + problem.digging * hole.dug[pier]
+        money = money + hole.area / NANOMETRES * lengths
         place = np.full(len(rows), kind), rows, beds, extra, bottom - extra
         parts.append((*place, table.pieces[rows], money, digging))
     if not parts:
