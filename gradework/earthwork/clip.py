@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.rings import convex_parts
 from gradework.errors import CheckError, Faults
 
 if TYPE_CHECKING:
@@ -325,8 +326,6 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
     if outline.is_convex:
         corners, source = cut_region(triangles, half_planes(rings[0]))
     else:
-        from gradework.earthwork.rings import convex_parts  # pythoncdt: only a hollow outline needs it
-
         cut = [cut_region(triangles, half_planes(part)) for part in convex_parts(rings)]
         corners = np.concatenate([corner for corner, _ in cut])
         source = np.concatenate([number for _, number in cut])

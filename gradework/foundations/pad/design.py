@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
 from gradework.earthwork.volumes import Amount, volume_in_doubt
@@ -290,11 +291,7 @@ def design_pad(
 def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
     """The ground under the pad and, for a battered edge, round it."""
     pieces = clip(surface, outline)
-    batter = None
-    if spec.edge == "battered":
-        from gradework.earthwork.batter import batter_ground  # only a battered edge needs it
-
-        batter = batter_ground(surface, outline, spec.batter)
+    batter = batter_ground(surface, outline, spec.batter) if spec.edge == "battered" else None
     return PadGround(spec, prices, pieces, sides(outline, pieces), batter)
 
 
