@@ -1,4 +1,8 @@
-"""A level that cannot belong to this ground: almost always another unit or another datum."""
+"""Cut and fill of a level against the ground under an outline, the level that balances, and what is in doubt.
+
+Closed form, checked in every run. No cells, no samples: each triangle of ground gives a polynomial of the
+level. Volumes are geometry only; whether they are in place, loose or compacted is for the caller to say.
+"""
 
 from __future__ import annotations
 
@@ -161,11 +165,7 @@ def _prism_block(heights: Floats, areas: Floats, levels: Floats) -> Floats:
     return totals
 
 
-# Cut and fill of a level plane against the ground under an outline: closed form, checked in every run.
-#
-# No cells, no samples: each triangle of ground gives a polynomial of the level. Volumes are geometry
-# only; whether they are in place, loose or compacted is for the caller to say (``cut`` is ground in
-# place).
+# Cut and fill of a level plane against the ground under an outline (``cut`` is ground in place).
 
 AGREEMENT = 1e-9
 """Two ways to one volume must agree within this part of cut plus fill."""

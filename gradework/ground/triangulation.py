@@ -1,9 +1,4 @@
-"""Hull triangles thinner than the grid are not ground: they are taken off the edge of the surface.
-
-Stations along one edge of a turned grid lie on a line only to within rounding. The hull on whole numbers
-then closes over them with slivers a few micrometres deep, with nonsense slopes. Taking them off moves the
-edge of the surface by less than the few grid steps that decided them, and leaves every station a vertex.
-"""
+"""Which stations are joined: laid on a grid of whole numbers, triangulated, and proved with integers."""
 
 from __future__ import annotations
 
@@ -22,7 +17,7 @@ from gradework.survey.stations import Stations
 # changes.
 #
 # Which stations are joined is decided on whole numbers only, so signed areas are exact. Lengths, areas
-# and elevations never see the grid: they are computed with the true coordinates (see `ties` for what that
+# and elevations never see the grid: they use the true coordinates (see `cocircular` for what that
 # means where four stations lie on one circle). Stations of one place are merged where they agree, and
 # refused where they do not.
 
@@ -244,6 +239,12 @@ def _doubled_areas(
     area: NDArray[np.int64] = (x[b] - ax) * (y[c] - ay) - (y[b] - ay) * (x[c] - ax)
     return area
 
+
+# Hull triangles thinner than the grid are not ground: they are taken off the edge of the surface.
+#
+# Stations along one edge of a turned grid lie on a line only to within rounding. The hull on whole numbers
+# then closes over them with slivers a few micrometres deep, with nonsense slopes. Taking them off moves the
+# edge of the surface by less than the few grid steps that decided them, and leaves every station a vertex.
 
 THIN = 4.0
 """[grid steps] Three stations on a line are rounded to at most a step and a half off it; 4 leaves room."""

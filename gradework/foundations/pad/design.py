@@ -1,7 +1,7 @@
 """The gravel pad: from the ground under a building to a level, its digging, gravel and edge, by every rule.
 
 Ground g, topsoil strip s, least gravel t, outline P = building plus margin, finished level L; the
-formation is min(g - s, L - t). It never orders and never draws.
+subgrade is min(g - s, L - t). It never orders and never draws.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The edge of a gravel pad: boards from the ground outside up to the level, or a slope down to it."""
+"""What a gravel pad takes at any level: digging, gravel, boards, cost; and its edge at the level chosen."""
 
 from __future__ import annotations
 
@@ -18,10 +18,8 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.spec import PadPrices, PadSpec
 
 
-# What a pad of given layers takes at any level: digging, gravel, boards, money; closed form, many levels
-# at once.
-#
-# Ground g, strip s, least gravel t, finished level L: the formation is min(g - s, L - t), so
+# Closed form, many levels at once. Ground g, strip s, least gravel t, finished level L: the subgrade is
+# min(g - s, L - t), so
 #
 #     digging = s area + ∫ max(0, (g - s + t) - L),   gravel = t area + ∫ max(0, L - (g - s + t)),
 #

@@ -1,4 +1,4 @@
-"""What a pad's specification must be before anything is computed; all faults at once."""
+"""What is asked of a gravel pad, what its parts cost, and the faults of it, all at once."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# What is asked of a gravel pad, and what its parts cost.
-#
 # Every default stands beside its reason. Lengths in metres, money in whatever the prices are in.
 
 Rule = Literal["least fill", "balanced", "least cost", "given"]

@@ -1,4 +1,4 @@
-"""A concrete slab on real ground: concrete, base course, fill and digging, film, mesh, forms, joints."""
+"""A concrete slab on real ground: concrete, base course, fill and digging, sheets, forms, joints."""
 
 from __future__ import annotations
 

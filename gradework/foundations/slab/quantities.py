@@ -1,4 +1,4 @@
-"""Sheets that cover a slab with laps: film below it, mesh in it."""
+"""What a slab takes besides the earthwork: concrete, its thickened edge, joints, vapor barrier and mesh."""
 
 from __future__ import annotations
 
@@ -164,6 +164,8 @@ def plan_joints(length: float, width: float, thickness: float) -> Joints:
     cut = (along - 1) * width + (across - 1) * length
     return Joints(along, across, max(length / along, width / across), DEPTH_PART * thickness, cut)
 
+
+# Sheets that cover a slab with laps: vapor barrier below it, mesh in it.
 
 ROUNDING = 1e-9
 """[m] Lengths this close are the same."""
