@@ -377,7 +377,7 @@ def _draw_limits(page: Page, pad: Pad, limits: Sequence[LevelLimit], show: Displ
     """Say below the panels what the hatched levels break, one line for each limit."""
     spec = pad.spec
     reasons = {
-        "freeboard": f"the pad stands less than {show.depth(spec.freeboard)} above the ground at its edge",
+        "height above grade": f"the pad is less than {show.depth(spec.freeboard)} above grade at its edge",
         "cut depth": f"the digging goes deeper than {show.depth(spec.max_cut)}",
         "edge height": f"the edge stands more than {show.depth(spec.max_height)} above the ground",
         "gravel depth": f"the gravel is deeper than {show.depth(spec.most_gravel)}",

@@ -323,10 +323,4 @@ def refuse_hollow(outline: Outline) -> None:
     """Raise InputError ``batter-hollow`` for an outline that is not convex."""
     if outline.is_convex:
         return
-    faults = Faults()
-    faults.stop(
-        "batter-hollow",
-        "the outline turns inward or has a hole",
-        "an outline without hollows for side slopes",
-        "use a boxed edge, or give the pad a plain outline round the hollow one",
-    )
+    Faults().halt("batter-hollow")

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.rings import convex_parts
 from gradework.errors import CheckError, Faults
 
 if TYPE_CHECKING:
@@ -187,31 +188,22 @@ def _refuse(surface: Surface, outline: Outline, shape: Any, hull: Any) -> NoRetu
     """Raise the error that says where the outline leaves the survey, how far, and what to do."""
     faults = Faults()
     swapped = _fits_swapped(surface, outline, hull)
-    ask = "; it would fit with x and y swapped: were they swapped here or in the notes?" if swapped else ""
     if not shape.intersects(hull):
-        _far_away(surface, outline, shape, hull, ask, faults)
-    _reaching_out(surface, outline, shape, hull, ask, faults)
+        step = np.array(shape.centroid.coords[0]) - np.array(hull.centroid.coords[0])
+        faults.halt(
+            "outline-far-from-survey",
+            variant="swapped" if swapped else "",
+            outline=outline.title,
+            reach=_reach(float(shape.distance(hull)), surface.stations.show),
+            way=_toward(step),
+        )
+    _reaching_out(surface, outline, shape, hull, swapped, faults)
     faults.raise_if_any()
     raise AssertionError("unreachable")
 
 
-def _far_away(
-    surface: Surface, outline: Outline, shape: Any, hull: Any, ask: str, faults: Faults
-) -> NoReturn:
-    """The outline has no ground at all: name distance and direction."""
-    show = surface.stations.show
-    reach = _reach(float(shape.distance(hull)), show)
-    step = np.array(shape.centroid.coords[0]) - np.array(hull.centroid.coords[0])
-    faults.stop(
-        "outline-far-from-survey",
-        f"the {outline.title} lies {reach} outside the surveyed ground, toward {_toward(step)}",
-        "an outline on the surveyed ground",
-        f"measure its corners from the same origin as the shots{ask}",
-    )
-
-
 def _reaching_out(
-    surface: Surface, outline: Outline, shape: Any, hull: Any, ask: str, faults: Faults
+    surface: Surface, outline: Outline, shape: Any, hull: Any, swapped: bool, faults: Faults
 ) -> None:
     """Part of the outline has no ground: name the corners, the farthest first, and the area."""
     import shapely  # only where an outline comes near the edge of the survey
@@ -220,24 +212,30 @@ def _reaching_out(
     corners = outline.corners
     away = shapely.distance(shapely.points(corners - surface.origin), hull)
     beyond = shape.difference(hull)
-    total = f"{show.area(float(beyond.area))} of {show.area(outline.area)} have no surveyed ground"
+    bare, area = show.area(float(beyond.area)), show.area(outline.area)
     out = [int(i) for i in np.argsort(-away) if away[i] > TOUCH]
     if not out:
-        place = np.array(beyond.representative_point().coords[0]) + surface.origin
-        faults.add(
+        middle = np.array(beyond.representative_point().coords[0]) + surface.origin
+        place = show.place(*middle.tolist())
+        faults.note(
             "outline-outside-survey",
-            f"the {outline.title} leaves the surveyed ground near {show.place(*place.tolist())}; {total}",
-            "an outline inside the surveyed ground",
-            f"shoot more there, or move the outline{ask}",
+            variant="between",
+            outline=outline.title,
+            place=place,
+            bare=bare,
+            area=area,
         )
     for number in out:
-        head = f"{outline.names[number]} of the {outline.title} ({show.place(*corners[number].tolist())})"
-        tail = f"; {total}" if number == out[0] else ""
-        faults.add(
+        told = ("swapped" if swapped else "worst") if number == out[0] else ""
+        faults.note(
             "outline-outside-survey",
-            f"{head} reaches {_reach(float(away[number]), show)} outside the surveyed ground{tail}",
-            "an outline inside the surveyed ground",
-            f"shoot more ground beyond {outline.names[number]}, or move the outline{ask}",
+            variant=told,
+            outline=outline.title,
+            corner=outline.names[number],
+            place=show.place(*corners[number].tolist()),
+            reach=_reach(float(away[number]), show),
+            bare=bare,
+            area=area,
         )
 
 
@@ -328,8 +326,6 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
     if outline.is_convex:
         corners, source = cut_region(triangles, half_planes(rings[0]))
     else:
-        from gradework.earthwork.rings import convex_parts  # pythoncdt: only a hollow outline needs it
-
         cut = [cut_region(triangles, half_planes(part)) for part in convex_parts(rings)]
         corners = np.concatenate([corner for corner, _ in cut])
         source = np.concatenate([number for _, number in cut])

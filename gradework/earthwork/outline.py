@@ -45,16 +45,10 @@ def checked_rings(rings: Sequence[Floats], show: Display) -> tuple[list[Floats],
     """Return usable rings and the names of their corners, or raise InputError with every fault."""
     faults = Faults()
     if not rings:
-        faults.stop(
-            "outline-too-few-corners", "the outline has no corners", "at least 3", "give its corners in order"
-        )
-    if sum(len(ring) for ring in rings) > MOST_CORNERS:
-        faults.stop(
-            "outline-too-many-corners",
-            f"the outline has {sum(len(ring) for ring in rings)} corners",
-            f"at most {MOST_CORNERS}",
-            "leave out corners that lie on a straight side or next to each other",
-        )
+        faults.halt("outline-too-few-corners", variant="none")
+    count = sum(len(ring) for ring in rings)
+    if count > MOST_CORNERS:
+        faults.halt("outline-too-many-corners", count=count, most=MOST_CORNERS)
     usable: list[Floats] = []
     names: list[str] = []
     for number, ring in enumerate(rings):
@@ -79,41 +73,23 @@ def _ring_faults(ring: Floats, of: str, faults: Faults, show: Display) -> bool:
     """Note what is wrong with one ring by itself; whether anything is."""
     before = len(faults.all)
     for corner in np.flatnonzero(~(np.abs(ring) < FARTHEST).all(axis=1)).tolist():
-        finite = np.isfinite(ring[corner]).all()
-        faults.add(
-            "outline-corner-unusable",
-            f"corner {corner + 1}{of} is at x {ring[corner, 0]:g}, y {ring[corner, 1]:g}",
-            "a place on earth" if finite else "finite numbers",
-            "write both coordinates of the corner as plain numbers",
-        )
+        way = "far" if np.isfinite(ring[corner]).all() else ""
+        x, y = (f"{value:g}" for value in ring[corner])
+        faults.note("outline-corner-unusable", variant=way, corner=f"corner {corner + 1}{of}", x=x, y=y)
     if len(faults.all) > before:
         return True
     kept = kept_corners(ring) if len(ring) else np.empty(0, dtype=np.intp)
+    name = of.removeprefix(" of ") or "the outline"
     if len(kept) < 3:
-        faults.add(
-            "outline-too-few-corners",
-            f"the outline{of} has {len(kept)} different corners",
-            "at least 3",
-            "give every corner once, in order around the outline",
-        )
+        faults.note("outline-too-few-corners", ring=name, count=len(kept))
         return True
     corners = ring[kept]
     if is_thin(corners):
-        faults.add(
-            "outline-no-area",
-            f"all corners{of or ' of the outline'} lie on one line",
-            "an outline with an inside",
-            "check the coordinates: two of them may be swapped or repeated",
-        )
+        faults.note("outline-no-area", ring=name)
         return True
     for corner in spikes(corners):
-        faults.add(
-            "outline-spike",
-            f"the outline turns straight back at corner {kept[corner] + 1}{of}, "
-            f"{show.place(*corners[corner].tolist())}",
-            "sides that enclose ground",
-            "take this corner out, or correct it",
-        )
+        place = show.place(*corners[corner].tolist())
+        faults.note("outline-spike", corner=f"corner {kept[corner] + 1}{of}", place=place)
     return len(faults.all) > before
 
 
@@ -124,12 +100,13 @@ def _crossing_faults(rings: Sequence[Floats], names: Sequence[str], faults: Faul
         at = len(ends)
         ends.extend([*range(at + 1, at + len(ring)), at])
     for first, second, point in crossings(rings):
-        faults.add(
+        faults.note(
             "outline-crosses-itself",
-            f"the side from {names[first]} to {names[ends[first]]} meets the side from {names[second]} to "
-            f"{names[ends[second]]} at {show.place(*point)}",
-            "sides that meet only at their common corners",
-            "give the corners in order around the outline, each once",
+            one=names[first],
+            one_end=names[ends[first]],
+            other=names[second],
+            other_end=names[ends[second]],
+            place=show.place(*point),
         )
 
 
@@ -138,20 +115,10 @@ def _hole_faults(rings: Sequence[Floats], faults: Faults) -> None:
     for number, hole in enumerate(rings[1:], start=1):
         corner = hole[:1]
         if not contains(rings[0], corner)[0]:
-            faults.add(
-                "outline-hole-outside",
-                f"hole {number} lies outside the outline",
-                "holes inside the first ring",
-                "give the outside ring first, then its holes",
-            )
+            faults.note("outline-hole-outside", hole=number)
         for other, ring in enumerate(rings[1:], start=1):
             if other != number and contains(ring, corner)[0]:
-                faults.add(
-                    "outline-hole-outside",
-                    f"hole {number} lies inside hole {other}",
-                    "holes apart from each other",
-                    "leave the inner hole out",
-                )
+                faults.note("outline-hole-outside", variant="inside", hole=number, other=other)
 
 
 def _closeness_faults(rings: Sequence[Floats], names: Sequence[str], faults: Faults, show: Display) -> None:
@@ -165,13 +132,13 @@ def _closeness_faults(rings: Sequence[Floats], names: Sequence[str], faults: Fau
             if gap >= NARROW:
                 continue
             sides = len(rings[beside])
-            faults.add(
+            faults.note(
                 "outline-too-close",
-                f"{names[starts[at] + corner]} lies {gap * 1000.0:.2g} mm from the side from "
-                f"{names[starts[beside] + side]} to {names[starts[beside] + (side + 1) % sides]}, at "
-                f"{show.place(*rings[at][corner].tolist())}",
-                "holes at least 1 mm inside the outline and apart from each other",
-                "move the hole, or draw it as a notch of the outline",
+                corner=names[starts[at] + corner],
+                gap=f"{gap * 1000.0:.2g}",
+                start=names[starts[beside] + side],
+                end=names[starts[beside] + (side + 1) % sides],
+                place=show.place(*rings[at][corner].tolist()),
             )
 
 
@@ -195,12 +162,7 @@ def _thread_faults(rings: Sequence[Floats], faults: Faults) -> None:
     area = abs(ring_area(rings[0])) - sum(abs(ring_area(hole)) for hole in rings[1:])
     length = sum(float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum()) for ring in rings)
     if area < 0.5 * NARROW * length:
-        faults.add(
-            "outline-no-area",
-            "the outline is less than 1 mm wide nearly all along",
-            "an outline with an inside",
-            "check the coordinates and their unit, and that holes leave something of the outline",
-        )
+        faults.note("outline-no-area", variant="thread")
 
 
 def grown_rings(
@@ -213,12 +175,7 @@ def grown_rings(
     """
     faults = Faults()
     if not (np.isfinite(margin) and margin > 0):
-        faults.stop(
-            "outline-margin",
-            f"the margin is {margin}",
-            "a length of zero or more",
-            "give a margin like 12 in",
-        )
+        faults.halt("outline-margin", variant="length", margin=margin)
     grown: list[Floats] = []
     labels: list[str] = []
     at = 0
@@ -230,13 +187,8 @@ def grown_rings(
             continue  # the margin closes this hole
         if not kept.all():
             side = int(np.flatnonzero(~kept)[0])
-            faults.add(
-                "outline-margin",
-                f"a margin of {show.length(margin)} swallows the side from {own[side]} to "
-                f"{own[(side + 1) % len(own)]}",
-                "a margin narrower than the notch it closes",
-                "draw the outline without the notch, or use a smaller margin",
-            )
+            start, end = own[side], own[(side + 1) % len(own)]
+            faults.note("outline-margin", margin=show.length(margin), start=start, end=end)
         grown.append(moved)
         labels.extend(own)
     faults.raise_if_any()
@@ -291,21 +243,12 @@ class Outline:
         """
         faults = Faults()
         if not (all(abs(value) < FARTHEST for value in corner) and math.isfinite(turn)):
-            faults.add(
-                "outline-corner-unusable",
-                f"the rectangle starts at {tuple(map(float, corner))}, turned by {turn}",
-                "a place on earth and an angle, as finite numbers",
-                "give the first corner and the turn as plain numbers",
-            )
+            start = tuple(map(float, corner))
+            faults.note("outline-corner-unusable", variant="rectangle", corner=start, turn=turn)
         for word, value in zip(("along", "across"), size, strict=True):
             if not NARROW < value < WIDEST:
                 shown = show.distance(value) if abs(value) < FARTHEST else f"{value:g}"
-                faults.add(
-                    "outline-size",
-                    f"the size {word} is {shown}",
-                    f"a length above zero, at most {show.distance(WIDEST)}",
-                    "give both sides of the rectangle",
-                )
+                faults.note("outline-size", way=word, size=shown, most=show.distance(WIDEST))
         faults.raise_if_any()
         cosine, sine = _turned(turn)
         along, across = size

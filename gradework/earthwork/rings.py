@@ -1,7 +1,7 @@
-"""A hollow outline, or one with holes, as triangles: the constrained triangulation of its corners.
+"""Rings of corners: area, spikes, crossings, what lies inside, and their cut into convex parts.
 
-The library under it hangs on what is not a number and crashes on a bad index, so it is only ever given rings
-that ``outline`` has checked, and what it returns is checked again.
+The library that cuts hollow ones hangs on what is not a number and crashes on a bad index. So it is only ever
+given rings that ``outline`` has checked, and what it returns is checked again.
 """
 
 from __future__ import annotations

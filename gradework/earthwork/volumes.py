@@ -1,4 +1,8 @@
-"""A level that cannot belong to this ground: almost always another unit or another datum."""
+"""Cut and fill of a level against the ground under an outline, the level that balances, and what is in doubt.
+
+Closed form, checked in every run. No cells, no samples: each triangle of ground gives a polynomial of the
+level. Volumes are geometry only; whether they are in place, loose or compacted is for the caller to say.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import CheckError, Faults, Finding
+from gradework.errors import CheckError, Faults, Finding, finding
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -161,11 +165,7 @@ def _prism_block(heights: Floats, areas: Floats, levels: Floats) -> Floats:
     return totals
 
 
-# Cut and fill of a level plane against the ground under an outline: closed form, checked in every run.
-#
-# No cells, no samples: each triangle of ground gives a polynomial of the level. Volumes are geometry
-# only; whether they are in place, loose or compacted is for the caller to say (``cut`` is ground in
-# place).
+# Cut and fill of a level plane against the ground under an outline (``cut`` is ground in place).
 
 AGREEMENT = 1e-9
 """Two ways to one volume must agree within this part of cut plus fill."""
@@ -326,7 +326,7 @@ much (see the supplier's figures)."""
 
 
 class Amount(NamedTuple):
-    """A volume [m³], what it is called at the start of a sentence, and how far it may be off [m³]."""
+    """A volume [m³], what it is called in a sentence ("the gravel"), and how far it may be off [m³]."""
 
     name: str
     volume: float
@@ -345,17 +345,20 @@ def volume_in_doubt(
     if not shaky:
         return ()
     worst = max(shaky, key=lambda one: one.doubt / max(one.volume, 1e-9))
-    where = show.place(*_worst_fold(surface, pieces))
+    place = show.place(*_worst_fold(surface, pieces))
+    volume, doubt = show.volume(worst.volume), show.volume(worst.doubt)
+    limit = SLIGHT * worst.volume
     return (
-        Finding(
+        finding(
             "volume-in-doubt",
             "warning",
-            where,
+            place,
             worst.doubt,
-            SLIGHT * worst.volume,
-            f"{worst.name}, {show.volume(worst.volume)}, may be off by up to {show.volume(worst.doubt)}: "
-            "the shots do not say how the ground folds between the corners of a square. Shoot the middle of "
-            f"the squares too, first at {where}.",
+            limit,
+            what=worst.name,
+            volume=volume,
+            doubt=doubt,
+            place=place,
         ),
     )
 
@@ -389,14 +392,11 @@ def refuse_far_level(pieces: Pieces, level: float, show: Display) -> None:
     low, high = pieces.lowest, pieces.highest
     if low - FARTHEST <= level <= high + FARTHEST:
         return
-    faults = Faults()
-    if level > high:
-        place = f"{show.elevation(level - high)} above the highest ground under it ({show.elevation(high)})"
-    else:
-        place = f"{show.elevation(low - level)} below the lowest ground under it ({show.elevation(low)})"
-    faults.stop(
+    ground = high if level > high else low
+    Faults().halt(
         "level-far-from-ground",
-        f"the level {show.elevation(level)} lies {place}",
-        "a level near the ground",
-        "check the unit of the level, and that it counts from the same benchmark as the shots",
+        variant="above" if level > high else "below",
+        level=show.elevation(level),
+        far=show.elevation(abs(level - ground)),
+        ground=show.elevation(ground),
     )

@@ -14,7 +14,8 @@ from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
 from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding
+from gradework.errors import Dialect, Finding
+from gradework.errors import words as trade_words
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.pad.spec import PadPrices
@@ -22,6 +23,7 @@ from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Surface, build_surface
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.units.display import Display
@@ -36,17 +38,17 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "digging": (1.5, 3.0),
     "gravel": (1.0, 2.0),
     "earth fill": (1.0, 2.0),
-    "units": (0.06, 0.15),
+    "blocks": (0.06, 0.15),
     "concrete from bags": (4.0, 7.0),
     "concrete from a truck": (1.5, 3.0),
     "form boards": (1.0, 2.0),
-    "edge boards": (1.0, 2.0),
-    "film": (0.02, 0.05),
-    "mesh": (0.03, 0.08),
+    "timber frame": (1.0, 2.0),
+    "vapor barrier": (0.02, 0.05),
+    "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per unit laid, per m² of board face, film and mesh. Common practice, no source; the range is
-the honest part."""
+and of concrete, per block laid, per m² of board face, vapor barrier and mesh. Common practice, no
+source; the range is the honest part."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -155,27 +157,32 @@ def compare(
     if winner is None:
         return Comparison(ranked, None, ())
     rivals = [option for option in ranked if option is not winner and not option.blockers]
-    switches = list(price_switches(winner, rivals))
+    switches = list(price_switches(winner, rivals, show.dialect))
     if steeper is not None:
         found = steeper_switch(winner, steeper, show)
         switches += [found] if found else []
     return Comparison(ranked, winner, tuple(switches))
 
 
-def price_switches(winner: Option, rivals: Sequence[Option]) -> tuple[Switch, ...]:
+def price_switches(winner: Option, rivals: Sequence[Option], dialect: Dialect = "us") -> tuple[Switch, ...]:
     """Give, for each thing bought, the smallest change of its price that lets a rival win.
 
     With the price of one thing multiplied by r, each option costs fixed + r x part; the first crossing above
     or below r = 1 counts. Things no price of which changes the winner share one sentence.
     """
     names = dict.fromkeys(name for option in (winner, *rivals) for name in option.takes)
-    found = {name: _price_switch(name, winner, rivals) for name in names if rivals}
-    idle = [name for name, switch in found.items() if switch is None]
+    said = {name: _in_dialect(name, dialect) for name in names}
+    found = {name: _price_switch(name, said[name], winner, rivals) for name in names if rivals}
+    idle = _or([said[name] for name, switch in found.items() if switch is None])
     switches = [switch for switch in found.values() if switch is not None]
     if idle:
-        words = f"No likely price of {_or(idle)} changes the winner."
-        switches.append(Switch(_or(idle), None, winner.name, words))
+        switches.append(Switch(idle, None, winner.name, f"No likely price of {idle} changes the winner."))
     return tuple(switches)
+
+
+def _in_dialect(name: str, dialect: Dialect) -> str:
+    """Say a thing of ``LABOUR`` in the words of a metric job where those differ."""
+    return dict(zip(trade_words("us").values(), trade_words(dialect).values(), strict=True)).get(name, name)
 
 
 def _or(names: Sequence[str]) -> str:
@@ -184,10 +191,10 @@ def _or(names: Sequence[str]) -> str:
     >>> _or(["a", "b", "c"]), _or(["a"])
     ('a, b or c', 'a')
     """
-    return " or ".join([*([", ".join(names[:-1])] if len(names) > 1 else []), names[-1]])
+    return " or ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def _price_switch(name: str, winner: Option, rivals: Sequence[Option]) -> Switch | None:
+def _price_switch(name: str, said: str, winner: Option, rivals: Sequence[Option]) -> Switch | None:
     crossings = []
     for rival in rivals:
         own, other = _part(winner, name), _part(rival, name)
@@ -199,7 +206,7 @@ def _price_switch(name: str, winner: Option, rivals: Sequence[Option]) -> Switch
     if not crossings:
         return None
     _, factor, rival_name = min(crossings)
-    return Switch(name, factor, rival_name, f"The {rival_name} would win if {name} cost {_times(factor)}.")
+    return Switch(name, factor, rival_name, f"The {rival_name} would win if {said} cost {_times(factor)}.")
 
 
 def _part(option: Option, name: str) -> float:
@@ -254,11 +261,10 @@ def steeper_switch(
 
 
 def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
-    fall = f"if the ground fell {show.depth(more)} more under the building"
-    if winner is None:
-        words = f"I{fall[1:]}, none would be allowed."
-        return Switch("fall of the ground", more, "none", words)
-    return Switch("fall of the ground", more, winner.name, f"The {winner.name} would win {fall}.")
+    name = "none" if winner is None else winner.name
+    then = "none would be allowed" if winner is None else f"the {name} would win"
+    words = f"If the ground fell {show.depth(more)} more under the building, {then}."
+    return Switch("fall of the ground", more, name, words)
 
 
 def floor_heights(building: Outline, under: Pieces, floor: float) -> tuple[FloorHeight, ...]:
@@ -284,7 +290,7 @@ def option_of_piers(
     takes = {
         "digging": Amount(sum(pier.dig for pier in piers.piers), prices.digging),
         "gravel": Amount(bed, prices.gravel),
-        "units": Amount(piers.units_total, units_money / max(1, piers.units_total)),
+        "blocks": Amount(piers.units_total, units_money / max(1, piers.units_total)),
     }
     units = (count_of(count, name) for name, count in counts.items())
     buy = (*units, f"{show.mass(bed_mass)} of {gravel.name}")
@@ -320,8 +326,8 @@ def option_of_pad(
     }
     buy = [f"{show.mass(chosen.gravel_mass)} of {spec.material.name}"]
     if isinstance(edge, BoxedEdge):
-        takes["edge boards"] = Amount(edge.face, prices.boards or 0.0)
-        buy.append(f"{show.area(edge.face)} of edge boards")
+        takes["timber frame"] = Amount(edge.face, prices.boards or 0.0)
+        buy.append(f"{show.area(edge.face)} of timber frame")
     level = chosen.level + (floor.thickness if floor else 0.0)
     return Option(
         f"{edge.kind} gravel pad",
@@ -352,17 +358,20 @@ def option_of_slab(
         takes["earth fill"] = Amount(slab.earth, slab.earth_loose * prices.earth / slab.earth)
     if concrete.cheaper == "bags":
         takes["concrete from bags"] = Amount(concrete.needed, concrete.bags_cost / concrete.needed)
-        buy = [f"{concrete.bags} bags of {show.mass(prices.concrete.bag)} premix"]
+        buy = [f"{concrete.bags} bags of concrete mix, {show.mass(prices.concrete.bag)} each"]
         mass = concrete.bags_mass
     else:
         charge = prices.concrete.short_charge if concrete.short else 0.0
         takes["concrete from a truck"] = Amount(concrete.mix, prices.concrete.mix_price, charge)
         buy = [f"{show.volume(concrete.mix)} of ready-mix concrete"]
         mass = concrete.mix * CONCRETE_DENSITY
-    for name, sheet, price in (("film", slab.film, prices.film), ("mesh", slab.mesh, prices.mesh)):
-        if sheet is not None:
-            takes[name] = Amount(sheet.area, price)
-            buy.append(f"{sheet.pieces} x {sheet.kind.name}")
+    if slab.film is not None:
+        takes["vapor barrier"] = Amount(slab.film.area, prices.film)
+        barrier = trade_words(show.dialect)["vapor_barrier"]
+        buy.append(f"{counted(slab.film.pieces, 'rolls')} of {barrier}, {slab.film.kind.name}")
+    if slab.mesh is not None:
+        takes["welded wire mesh"] = Amount(slab.mesh.area, prices.mesh)
+        buy.append(f"{counted(slab.mesh.pieces, 'sheets')} of {slab.mesh.kind.name}")
     face = sum(form.height * form.length for form in slab.forms)
     takes["form boards"] = Amount(face, prices.forms)
     if slab.earth_brought > 0.0:

@@ -1,6 +1,6 @@
-"""The surface after the tie rule still has every station and covers the same ground once: checked each run.
+"""Stations on one circle: their ring gets a centre and is fanned; the cover of the ground is checked again.
 
-`mesh` proves the triangulation with integers as it is made; this looks at what the fans made of it.
+`triangulation` is proved with integers as it is made; `check_cover` looks at what the fans made of it.
 """
 
 from __future__ import annotations

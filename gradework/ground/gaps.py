@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 from gradework.ground.surface import Surface
 from gradework.ground.triangulation import NEXT
 from gradework.survey.stations import median
@@ -20,11 +20,6 @@ BRIDGE = 3.0
 
 MOST_PLACES = 5
 """So many places to shoot are named; they cover the largest gaps."""
-
-
-def median_spacing(surface: Surface) -> float:
-    """Median length [m] of the sides that join two stations: how close the survey was shot."""
-    return median(_station_sides(surface)[2])
 
 
 def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[Finding, ...]:
@@ -42,7 +37,7 @@ def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[F
     long = length > BRIDGE * spacing
     outline = [np.asarray(ring, dtype=np.float64) - surface.origin for ring in rings]
     low, high = outline[0].min(axis=0), outline[0].max(axis=0)
-    places: list[tuple[float, float, NDArray[np.float64], str]] = []
+    places: list[tuple[float, float, NDArray[np.float64], tuple[int, int]]] = []
     bridged = [
         ([t], reach, (int(surface.triangles[t, k]), int(surface.triangles[t, NEXT[k]])))
         for t, k, reach in _longest_per_triangle(triangle[long], side[long], length[long])
@@ -57,7 +52,7 @@ def find_gaps(surface: Surface, rings: Sequence[NDArray[np.float64]]) -> tuple[F
             part, first = _overlap(corners, outline)
             area, moment = area + part, moment + first
         if area > 0:
-            places.append((area, reach, moment / area, _between(surface, ends)))
+            places.append((area, reach, moment / area, ends))
     return _findings(surface, sorted(places, key=lambda place: (-place[0], *place[2].tolist())), spacing)
 
 
@@ -153,30 +148,32 @@ def _area_and_moment(ring: NDArray[np.float64]) -> tuple[float, NDArray[np.float
     return area, (cross[:, None] * (p + q)).sum(axis=0) / 6 + area * base
 
 
-def _between(surface: Surface, ends: tuple[int, int]) -> str:
-    a, b = sorted(ends)
-    names = surface.stations.names
-    return f"between {visible(names[a])} and {visible(names[b])}"
-
-
 def _findings(
-    surface: Surface, places: list[tuple[float, float, NDArray[np.float64], str]], spacing: float
+    surface: Surface, places: list[tuple[float, float, NDArray[np.float64], tuple[int, int]]], spacing: float
 ) -> tuple[Finding, ...]:
-    show = surface.stations.show
+    show, names = surface.stations.show, surface.stations.names
     findings: list[Finding] = []
     taken: list[NDArray[np.float64]] = []
-    for _, reach, centre, between in places:
+    for _, reach, centre, ends in places:
         if len(findings) == MOST_PLACES:
             break
         if any(np.hypot(*(centre - other)) < 2 * spacing for other in taken):
             continue
         taken.append(centre)
-        x, y = (centre + surface.origin).tolist()
-        advice = (
-            f"The ground {between} is unknown over {show.distance(reach)}, while shots usually stand"
-            f" {show.distance(spacing)} apart. Shoot one more at {show.place(x, y)}."
-        )
+        place = show.place(*(centre + surface.origin).tolist())
+        one, other = (visible(names[end]) for end in sorted(ends))
         findings.append(
-            Finding("gap-under-outline", "warning", show.place(x, y), reach, BRIDGE * spacing, advice)
+            finding(
+                "gap-under-outline",
+                "warning",
+                place,
+                reach,
+                BRIDGE * spacing,
+                one=one,
+                other=other,
+                reach=show.distance(reach),
+                spacing=show.distance(spacing),
+                place=place,
+            )
         )
     return tuple(findings)

@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding
+from gradework.errors import Finding, finding
 from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, Unit
 
@@ -56,8 +56,8 @@ def flat_site(low: float, high: float, show: Display) -> Finding | None:
     """The note that a site is too flat for contours, or None."""
     if high - low >= FLAT:
         return None
-    advice = f"The yard is flat within {show.elevation(FLAT)}: there are no contours to draw."
-    return Finding("flat-site", "note", "the whole survey", high - low, FLAT, advice)
+    flat = show.elevation(FLAT)
+    return finding("flat-site", "note", "the whole survey", high - low, FLAT, flat=flat)
 
 
 def _unit(show: Display) -> Fraction:

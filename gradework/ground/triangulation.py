@@ -1,9 +1,4 @@
-"""Hull triangles thinner than the grid are not ground: they are taken off the edge of the surface.
-
-Stations along one edge of a turned grid lie on a line only to within rounding. The hull on whole numbers
-then closes over them with slivers a few micrometres deep, with nonsense slopes. Taking them off moves the
-edge of the surface by less than the few grid steps that decided them, and leaves every station a vertex.
-"""
+"""Which stations are joined: laid on a grid of whole numbers, triangulated, and proved with integers."""
 
 from __future__ import annotations
 
@@ -14,7 +9,7 @@ import numpy as np
 import pythoncdt
 from numpy.typing import NDArray
 
-from gradework.errors import CheckError, Faults, Finding, visible
+from gradework.errors import CheckError, Faults, Finding, finding, visible
 from gradework.survey.duplicates import EQUAL, check_numbers, check_spread, same_places
 from gradework.survey.stations import Stations
 
@@ -22,12 +17,9 @@ from gradework.survey.stations import Stations
 # changes.
 #
 # Which stations are joined is decided on whole numbers only, so signed areas are exact. Lengths, areas
-# and elevations never see the grid: they are computed with the true coordinates (see `ties` for what that
+# and elevations never see the grid: they use the true coordinates (see `cocircular` for what that
 # means where four stations lie on one circle). Stations of one place are merged where they agree, and
 # refused where they do not.
-
-COARSEST_QUANTUM = 1e-4
-"""[m] 0.1 mm: a tenth of what a tape can place."""
 
 FINEST_WHOLE = 2**26
 """Whole coordinates below this keep an orientation exact even in plain float64."""
@@ -67,14 +59,16 @@ def one_per_place(stations: Stations) -> tuple[Stations, tuple[Finding, ...]]:
         _two_elevations(stations, int(first[other]), other, faults)
     faults.raise_if_any()
     other, one = (visible(stations.names[int(i)]) for i in (left_out[0], first[left_out[0]]))
-    told = Finding(
+    told = finding(
         "double-shot",
         "note",
         one,
         float(apart.max()),
         EQUAL,
-        f"{len(left_out)} stations stand in the place of another, with its elevation: {other} in that of "
-        f"{one}{' and so on' if len(left_out) > 1 else ''}. Each place counts once.",
+        variant="places",
+        count=len(left_out),
+        other=other,
+        one=one,
     )
     names = [stations.names[int(i)] for i in np.flatnonzero(own)]
     arrays = [values[own] for values in (stations.xyz, stations.sd, stations.lines)]
@@ -87,13 +81,14 @@ def one_per_place(stations: Stations) -> tuple[Stations, tuple[Finding, ...]]:
 def _two_elevations(stations: Stations, one: int, other: int, faults: Faults) -> None:
     show = stations.show
     first, second = (show.elevation(float(stations.xyz[i, 2])) for i in (one, other))
-    faults.add(
+    faults.note(
         "stations-too-close",
-        f"stations {visible(stations.names[one])} and {visible(stations.names[other])} stand in the same "
-        f"place at {first} and {second}",
-        "one elevation for each place",
-        "delete the wrong one",
+        variant="place",
         line=int(stations.lines[other]),
+        one=visible(stations.names[one]),
+        other=visible(stations.names[other]),
+        first=first,
+        second=second,
     )
 
 
@@ -134,7 +129,7 @@ def _interleaved(whole: NDArray[np.int64]) -> NDArray[np.uint64]:
 
 
 def _quantum(extent: float) -> float:
-    exponent = 4
+    exponent = 4  # never coarser than 0.1 mm, a tenth of what a tape can place
     while exponent < 12 and extent * 10.0 ** (exponent + 1) < FINEST_WHOLE:
         exponent += 1
     return float(10.0**-exponent)
@@ -245,6 +240,12 @@ def _doubled_areas(
     return area
 
 
+# Hull triangles thinner than the grid are not ground: they are taken off the edge of the surface.
+#
+# Stations along one edge of a turned grid lie on a line only to within rounding. The hull on whole numbers
+# then closes over them with slivers a few micrometres deep, with nonsense slopes. Taking them off moves the
+# edge of the surface by less than the few grid steps that decided them, and leaves every station a vertex.
+
 THIN = 4.0
 """[grid steps] Three stations on a line are rounded to at most a step and a half off it; 4 leaves room."""
 
@@ -313,13 +314,14 @@ def refuse_turned_edge(
             continue
         told.add((a, b))
         wide = float(np.ptp(vertices[:, :2], axis=0).max())
-        faults.add(
+        faults.note(
             "stations-too-close",
-            f"stations {visible(stations.names[a])} and {visible(stations.names[b])} stand "
-            f"{min(apart) * 1000.0:.2g} mm apart on a site {show.distance(wide)} wide",
-            "stations at the edge of a wide site some centimetres apart",
-            "delete one of the two, or keep only the shots around the building",
+            variant="wide",
             line=int(stations.lines[b]),
+            one=visible(stations.names[a]),
+            other=visible(stations.names[b]),
+            gap=f"{min(apart) * 1000.0:.2g}",
+            wide=show.distance(wide),
         )
     faults.raise_if_any()
 

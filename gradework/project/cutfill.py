@@ -289,7 +289,7 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     levels = [balance_level(pieces) if level is None else level for level in asked.levels]
     answers = cut_and_fill(pieces, levels)
     larger = [max(("cut", one.cut), ("fill", one.fill), key=lambda part: part[1]) for one in answers]
-    amounts = [Amount(f"The {name}", volume, pieces.doubt) for name, volume in larger]
+    amounts = [Amount(f"the {name}", volume, pieces.doubt) for name, volume in larger]
     findings = (
         *surface.findings,
         *find_gaps(surface, asked.outline.rings),

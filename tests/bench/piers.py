@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from gradework.foundations.piers.best_top import best_top
 from gradework.foundations.piers.stacks import stack_tables
-from gradework.foundations.piers.top_scores import Hole, TopProblem
+from gradework.foundations.piers.top_problem import Hole, TopProblem
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.units.amounts import M_PER_IN as INCH
 

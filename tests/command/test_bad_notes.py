@@ -230,4 +230,4 @@ def test_row_82_a_gap_under_the_outline_says_where_to_shoot(run: Run, tmp_path: 
     done = cutfill(run, tmp_path, YARD + "Far,60,5,97\n", "--corner", "10.5,4.5", "--size", "20,0.4")
     assert done.status == 0
     told = " ".join(done.err.split())
-    assert "Shoot one more at x 20.5 ft, y 4.7 ft. [gap-under-outline]" in told
+    assert "Take one more shot at x 20.5 ft, y 4.7 ft. [gap-under-outline]" in told

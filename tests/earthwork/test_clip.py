@@ -118,7 +118,7 @@ def test_every_corner_outside_is_named(ground: Ground) -> None:
 
 def test_a_wrong_origin_is_told_by_distance_and_direction(ground: Ground) -> None:
     [text] = refused(ground(bumpy()), Outline.rectangle((320, 5), (4, 4)))
-    assert "lies 300.00 m outside the surveyed ground, toward +x;" in text
+    assert "300.00 m outside the surveyed ground, toward +x;" in text
     assert "[outline-far-from-survey]" in text
     assert "swapped" not in text
 

@@ -113,7 +113,7 @@ def test_unusable_outlines_are_refused(corners: object, code: str) -> None:
 def test_a_hole_by_the_edge_is_told_with_corner_side_and_place() -> None:
     [(code, words)] = refused([SQUARE, [(2, 1), (3, 3), (1e-6, 2)]])
     assert code == "outline-too-close"
-    assert "corner 3 of hole 1 lies 0.001 mm from the side from corner 4 to corner 1" in words
+    assert "corner 3 of hole 1 is 0.001 mm from the side from corner 4 to corner 1" in words
     assert words.endswith("at x 0.00 m, y 2.00 m")
 
 

@@ -55,7 +55,7 @@ def options_on(surface: Surface) -> list[Option]:
 
 
 def test_money_hours_and_digging_add_up() -> None:
-    found = option("a", digging=(2.0, 40.0), gravel=(3.0, 60.0), units=(10.0, 2.5))
+    found = option("a", digging=(2.0, 40.0), gravel=(3.0, 60.0), blocks=(10.0, 2.5))
     assert found.money == pytest.approx(80.0 + 180.0 + 25.0)
     assert found.digging == 2.0
     assert found.hours == pytest.approx((2 * 1.5 + 3 * 1.0 + 10 * 0.06, 2 * 3.0 + 3 * 2.0 + 10 * 0.15))
@@ -82,15 +82,15 @@ def test_what_has_no_plan_comes_after_what_is_only_blocked() -> None:
 
 def test_a_price_switch_is_where_both_cost_the_same() -> None:
     stone = option("stone", gravel=(10.0, 5.0))
-    blocks = option("blocks", gravel=(2.0, 5.0), units=(40.0, 2.0))
-    (gravel, units) = price_switches(stone, [blocks])
+    blocks = option("blocks", gravel=(2.0, 5.0), blocks=(40.0, 2.0))
+    (gravel, each) = price_switches(stone, [blocks])
     # 50 r = 10 r + 80 at r = 2; 50 = 10 + 80 r at r = 0.5.
     assert (gravel.what, gravel.winner) == ("gravel", "blocks")
     assert gravel.factor == pytest.approx(2.0)
     assert gravel.words == "The blocks would win if gravel cost 2.0 times as much."
-    assert units.factor == pytest.approx(0.5)
-    assert units.words == "The blocks would win if units cost 50 % less."
-    for switch in (gravel, units):
+    assert each.factor == pytest.approx(0.5)
+    assert each.words == "The blocks would win if blocks cost 50 % less."
+    for switch in (gravel, each):
         assert switch.factor is not None
         changed = [
             replace(o, takes={
@@ -102,12 +102,12 @@ def test_a_price_switch_is_where_both_cost_the_same() -> None:
 
 
 def test_prices_that_change_nothing_say_so() -> None:
-    cheap, dear = option("cheap", gravel=(1.0, 5.0)), option("dear", gravel=(1.0, 5.0), units=(1.0, 500.0))
+    cheap, dear = option("cheap", gravel=(1.0, 5.0)), option("dear", gravel=(1.0, 5.0), blocks=(1.0, 500.0))
     units, gravel = price_switches(cheap, [dear])
     assert gravel.factor is None
     assert gravel.words == "No likely price of gravel changes the winner."
     assert units.factor == pytest.approx(0.0)
-    assert units.words == "The dear would win if units cost nothing."
+    assert units.words == "The dear would win if blocks cost nothing."
 
 
 def test_options_of_real_plans_cost_what_the_plans_cost(ground: Ground) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground.gaps import find_gaps, median_spacing
+from gradework.ground.gaps import find_gaps
 
 
 @pytest.fixture(scope="module")
@@ -24,10 +24,6 @@ def box(x, y, width, height):
     return np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]], dtype=float)
 
 
-def test_the_median_spacing_is_the_grid_step(yard_with_gap):
-    assert median_spacing(yard_with_gap()) == 2.0
-
-
 def test_a_building_across_the_gap_is_told_where_to_shoot(yard_with_gap):
     findings = find_gaps(yard_with_gap(), [box(7, 8.5, 4, 1)])
     assert findings
@@ -35,8 +31,8 @@ def test_a_building_across_the_gap_is_told_where_to_shoot(yard_with_gap):
         assert (finding.code, finding.severity) == ("gap-under-outline", "warning")
         assert finding.value >= 8.0
         assert finding.limit == 6.0
-    assert "shots usually stand 2.00 m apart" in findings[0].advice
-    assert "Shoot one more at x " in findings[0].advice
+    assert "usually 2.00 m apart" in findings[0].advice
+    assert "shot at x " in findings[0].advice
     assert "8.00 m" in findings[0].advice
 
 

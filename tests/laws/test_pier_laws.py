@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from gradework.foundations.piers.best_top import best_top, tops_that_fit
 from gradework.foundations.piers.stacks import stack_tables
-from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.top_problem import GOALS, Goal, Hole, TopChoice, TopProblem
 from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND
 from gradework.units.amounts import M_PER_IN
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from gradework.foundations.piers.top_scores import Goal, Hole, TopProblem
+from gradework.foundations.piers.top_problem import Goal, Hole, TopProblem
 from gradework.foundations.piers.units import BlockUnit
 
 NM = 10**9

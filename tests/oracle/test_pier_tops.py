@@ -11,9 +11,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.piers.best_top import best_top, money_over_tops
+from gradework.foundations.piers.best_top import best_top, stacks_that_fit
 from gradework.foundations.piers.stacks import stack_tables
-from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.top_problem import GOALS, Goal, Hole, TopChoice, TopProblem
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.units.amounts import M_PER_IN as INCH
 
@@ -163,14 +163,18 @@ def test_no_other_top_is_cheaper() -> None:
     problem = problem_for(UNITS_ON_HAND["US"], bottoms, 36 * INCH, "least money", bed_most=0.2)
     choice = best_top(problem, "least money")
     assert choice is not None
-    tops = np.linspace(99.9, 101.0, 4001)
-    money = money_over_tops(problem, tops)
+    tops = [round(top * 1e9) for top in np.linspace(99.9, 101.0, 1201)]
+    money = [_least_money(problem, top, len(bottoms)) for top in tops]
     assert np.isfinite(money).any()
-    (hole,) = problem.holes  # one plan only: the digging down to the bottoms is the same for every top
-    least = worth(problem, choice, "least money") - problem.digging * float(hole.dug.sum())
-    assert np.nanmin(money) >= least - 1e-9
-    (here,) = money_over_tops(problem, np.array([choice.top / 1e9]))
-    assert here == pytest.approx(least, rel=1e-11)
+    least = worth(problem, choice, "least money")
+    assert min(money) >= least - 1e-9
+    assert _least_money(problem, choice.top, len(bottoms)) == pytest.approx(least, rel=1e-11)
+
+
+def _least_money(problem: TopProblem, top: int, piers: int) -> float:
+    """The least money at one top, pier by pier from all stacks that fit; infinite where one has none."""
+    every = [stacks_that_fit(problem, top, pier).money for pier in range(piers)]
+    return sum(float(money.min()) if len(money) else np.inf for money in every)
 
 
 def test_equal_money_goes_to_fewer_units_then_the_lower_top() -> None:

@@ -16,7 +16,7 @@ from gradework.errors import InputError
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import PierPrices, PierSpec
-from gradework.foundations.piers.top_scores import GOALS
+from gradework.foundations.piers.top_problem import GOALS
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.design import design_slab
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec

@@ -91,7 +91,7 @@ def test_soil_that_goes_back_is_not_told_as_gravel(plane_job: bytes, plane_notes
     assert re.search(
         r"Fill 1\.\d\d m³ of the dug soil, compacted, below the gravel; with it \d\d\d mm at the", flat
     )
-    assert "The soil filled in and the gravel on it are up to" in flat
+    assert "Earth fill and gravel are up to" in flat
 
 
 def test_of_many_sides_the_steepest_are_told() -> None:

@@ -1,7 +1,7 @@
 """The gravel pad: from the ground under a building to a level, its digging, gravel and edge, by every rule.
 
 Ground g, topsoil strip s, least gravel t, outline P = building plus margin, finished level L; the
-formation is min(g - s, L - t). It never orders and never draws.
+subgrade is min(g - s, L - t). It never orders and never draws.
 """
 
 from __future__ import annotations
@@ -13,10 +13,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
 from gradework.earthwork.volumes import Amount, volume_in_doubt
-from gradework.errors import Finding, Severity
+from gradework.errors import Finding, finding
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
     BoxedEdge,
@@ -60,7 +61,7 @@ class Pad:
         there = {choice.rule for choice in self.choices}
         lacks: dict[Rule, str] = {
             "least cost": f"no price for {', '.join(self.ground.prices.missing(self.spec.edge))}",
-            "given": "no level of your own",
+            "given": "no level given",
         }
         return tuple((rule, why) for rule, why in lacks.items() if rule not in there)
 
@@ -90,40 +91,38 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
 
 
 def _edge_below_ground(pad: Pad, show: Display) -> Finding | None:
-    """The pad's edge stands less than the freeboard above the ground just outside."""
+    """The pad's edge stands less than the height above grade asked for over the ground just outside."""
     side = max(pad.ground.sides, key=lambda one: float(one.ground.max()))
     at = int(side.ground.argmax())
-    over = pad.chosen.level - float(side.ground[at])
+    over, drain = pad.chosen.level - float(side.ground[at]), pad.spec.drain
     if over >= pad.spec.freeboard - _ROUNDING:
         return None
-    where = show.place(*side.point(float(side.along[at])))
-    if over < 0.0:
-        seen = (
-            f"The ground outside stands {show.depth(-over)} above the pad at {where}, so water runs onto it."
-        )
-    else:
-        seen = f"The pad stands only {show.depth(over)} above the ground outside at {where}."
-    fix = (
-        "Build the drain along this side before the gravel goes in."
-        if pad.spec.drain
-        else "Raise the pad, or plan a drain along this side."
+    place = show.place(*side.point(float(side.along[at])))
+    below, low = ("below-drain", "low-drain") if drain else ("below", "low")
+    return finding(
+        "pad-edge-low",
+        "note" if drain else "warning",
+        place,
+        over,
+        pad.spec.freeboard,
+        variant=below if over < 0.0 else low,
+        depth=show.depth(abs(over)),
+        place=place,
     )
-    severity: Severity = "note" if pad.spec.drain else "warning"
-    return Finding("pad-edge-low", severity, where, over, pad.spec.freeboard, f"{seen} {fix}")
 
 
 def _deep_cut(pad: Pad, show: Display) -> Finding | None:
     depth, limit = pad.chosen.deepest_cut, pad.spec.max_cut
     if depth <= limit + _ROUNDING:
         return None
-    return Finding(
+    return finding(
         "pad-cut-deep",
         "warning",
         "under the pad",
         depth,
         limit,
-        f"The digging is {show.depth(depth)} deep at the highest ground, over {show.depth(limit)}. Slope "
-        "the sides back, keep spoil and loads away from the edge, or raise the pad.",
+        depth=show.depth(depth),
+        most=show.depth(limit),
     )
 
 
@@ -131,113 +130,101 @@ def _high_edge(pad: Pad, show: Display) -> Finding | None:
     height, limit = pad.edge.greatest, pad.spec.max_height
     if height <= limit + _ROUNDING:
         return None
-    where = show.place(*pad.edge.greatest_at)
-    boxed = pad.edge.kind == "boxed"
-    severe = boxed and height > ENGINEER_HEIGHT
-    part = "boards hold back" if boxed else "edge stands"
-    return Finding(
+    place = show.place(*pad.edge.greatest_at)
+    severe = pad.edge.kind == "boxed" and height > ENGINEER_HEIGHT
+    limit = ENGINEER_HEIGHT if severe else limit
+    return finding(
         "pad-edge-high",
         "stop" if severe else "warning",
-        where,
+        place,
         height,
-        ENGINEER_HEIGHT if severe else limit,
-        f"The {part} {show.depth(height)} above the ground outside at {where}, over "
-        f"{show.depth(ENGINEER_HEIGHT if severe else limit)}. A building on the pad pushes the edge "
-        "outward: lower the pad, choose flatter ground, or have the edge designed by an engineer.",
+        limit,
+        variant=pad.edge.kind,
+        height=show.depth(height),
+        place=place,
+        most=show.depth(limit),
     )
+
+
+def _layers(pad: Pad) -> str:
+    """Which wording tells what lies between the subgrade and the finished level."""
+    return "native" if pad.chosen.native > 0.0 else ""
 
 
 def _deep_gravel(pad: Pad, show: Display) -> Finding | None:
     depth, limit = pad.chosen.deepest_gravel, pad.spec.most_gravel
     if depth <= limit + _ROUNDING:
         return None
-    return Finding(
+    return finding(
         "pad-gravel-deep",
         "warning",
         "under the pad",
         depth,
         limit,
-        f"The {_layers(pad)} {show.depth(depth)} deep at the lowest ground, over {show.depth(limit)}, "
-        "the most that may go under a slab without an engineer. Lower the pad or ask one.",
+        variant=_layers(pad),
+        depth=show.depth(depth),
+        most=show.depth(limit),
     )
 
 
 def _native_fill(pad: Pad, show: Display) -> Finding | None:
     """Balanced without leave to use the soil, or more earth fill than goes without an engineer."""
     if not pad.chosen.allowed:
-        return Finding(
-            "pad-native-not-allowed",
-            "warning",
-            "the pad",
-            None,
-            None,
-            "The level balances digging against fill, but the dug soil may not be used as fill here, so all "
-            "of it is hauled away and all fill is bought as gravel. Allow native fill if the subsoil is firm "
-            'and clean, or choose "least fill".',
-        )
+        return finding("pad-native-not-allowed", "warning", "the pad")
     depth, limit = pad.chosen.deepest_gravel - pad.spec.gravel, pad.spec.most_native
     if pad.chosen.native <= 0.0 or depth <= limit + _ROUNDING:
         return None
-    return Finding(
+    return finding(
         "pad-native-deep",
         "warning",
         "under the pad",
         depth,
         limit,
-        f"Earth fill would be up to {show.depth(depth)} deep, over {show.depth(limit)}. Fill the deep part "
-        "with gravel, or have the fill tested.",
+        depth=show.depth(depth),
+        most=show.depth(limit),
     )
 
 
 def _limits_at_odds(pad: Pad, show: Display) -> Finding | None:
     """No level keeps every limit: the lower limits ask for more than the upper ones allow."""
-    lower = max((one for one in pad.limits if one.least), key=_level, default=None)
-    upper = min((one for one in pad.limits if not one.least), key=_level, default=None)
+
+    def level(limit: LevelLimit) -> float:
+        return limit.level
+
+    lower = max((one for one in pad.limits if one.least), key=level, default=None)
+    upper = min((one for one in pad.limits if not one.least), key=level, default=None)
     if lower is None or upper is None or lower.level <= upper.level + _ROUNDING:
         return None
-    return Finding(
+    return finding(
         "pad-limits-at-odds",
         "warning",
         "the pad",
         lower.level,
         upper.level,
-        f"No level keeps every limit here: the {lower.name} asks for at least "
-        f"{show.elevation(lower.level)}, the {upper.name} for at most {show.elevation(upper.level)}. Choose "
-        "flatter ground, a smaller pad, a drain, or piers.",
+        low_limit=lower.name,
+        least=show.elevation(lower.level),
+        high_limit=upper.name,
+        most=show.elevation(upper.level),
     )
-
-
-def _level(limit: LevelLimit) -> float:
-    return limit.level
 
 
 def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     """A side slope that has not met the ground where the survey ends."""
-    from gradework.foundations.pad.quantities import BatteredEdge
-
     if not isinstance(pad.edge, BatteredEdge) or not pad.edge.slopes.leaves:
         return None
     worst = pad.edge.slopes.leaves[0]
-    where = show.place(worst.x, worst.y)
-    if worst.way == "fill":
-        seen = f"The side slope still stands {show.depth(worst.height)} above the ground at {where}"
-    else:
-        seen = f"The ground still stands {show.depth(worst.height)} above the dug slope at {where}"
-    reach = show.distance(worst.height * pad.spec.batter)
-    return Finding(
+    place = show.place(worst.x, worst.y)
+    return finding(
         "slope-leaves-survey",
         "stop",
-        where,
+        place,
         worst.height,
         0.0,
-        f"{seen}, where the survey ends, so gravel and digging are not complete. Shoot the ground farther "
-        f"out there (on level ground {reach} more), or use a boxed edge.",
+        variant=worst.way,
+        height=show.depth(worst.height),
+        place=place,
+        reach=show.distance(worst.height * pad.spec.batter),
     )
-
-
-def _layers(pad: Pad) -> str:
-    """What lies between the formation and the finished level: gravel, or dug soil with gravel on it."""
-    return "gravel is" if pad.chosen.native <= 0.0 else "soil filled in and the gravel on it are"
 
 
 def _lifts(pad: Pad, show: Display) -> Finding | None:
@@ -245,14 +232,16 @@ def _lifts(pad: Pad, show: Display) -> Finding | None:
     count = math.ceil((depth - _ROUNDING) / lift)
     if count <= 1:
         return None
-    return Finding(
+    return finding(
         "pad-lifts",
         "note",
         "under the pad",
         depth,
         lift,
-        f"The {_layers(pad)} up to {show.depth(depth)} deep: place and compact it in {count} lifts of "
-        f"at most {show.depth(lift)} each.",
+        variant=_layers(pad),
+        depth=show.depth(depth),
+        count=count,
+        lift=show.depth(lift),
     )
 
 
@@ -302,11 +291,7 @@ def design_pad(
 def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
     """The ground under the pad and, for a battered edge, round it."""
     pieces = clip(surface, outline)
-    batter = None
-    if spec.edge == "battered":
-        from gradework.earthwork.batter import batter_ground  # only a battered edge needs it
-
-        batter = batter_ground(surface, outline, spec.batter)
+    batter = batter_ground(surface, outline, spec.batter) if spec.edge == "battered" else None
     return PadGround(spec, prices, pieces, sides(outline, pieces), batter)
 
 
@@ -314,8 +299,8 @@ def _in_doubt(surface: Surface, pad: Pad, show: Display) -> tuple[Finding, ...]:
     """Digging or gravel that hangs on how the squares of the survey fold; the worse of the two is told."""
     chosen = pad.chosen
     dig, gravel = (
-        Amount("The digging", chosen.excavation, chosen.excavation_doubt),
-        Amount("The gravel", chosen.gravel, chosen.gravel_doubt),
+        Amount("the digging", chosen.excavation, chosen.excavation_doubt),
+        Amount("the gravel", chosen.gravel, chosen.gravel_doubt),
     )
     return volume_in_doubt(surface, pad.pieces, (dig, gravel), show)
 

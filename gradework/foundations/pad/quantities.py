@@ -1,9 +1,9 @@
-"""The edge of a gravel pad: boards from the ground outside up to the level, or a slope down to it."""
+"""What a gravel pad takes at any level: digging, gravel, boards, cost; and its edge at the level chosen."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,10 +18,8 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.spec import PadPrices, PadSpec
 
 
-# What a pad of given layers takes at any level: digging, gravel, boards, money; closed form, many levels
-# at once.
-#
-# Ground g, strip s, least gravel t, finished level L: the formation is min(g - s, L - t), so
+# Closed form, many levels at once. Ground g, strip s, least gravel t, finished level L: the subgrade is
+# min(g - s, L - t), so
 #
 #     digging = s area + ∫ max(0, (g - s + t) - L),   gravel = t area + ∫ max(0, L - (g - s + t)),
 #
@@ -36,9 +34,10 @@ class Quantities:
     """Arrays (m,), one entry per level.
 
     excavation : all digging, in place [m³]; gravel : to place, compacted [m³]; native : dug ground put
-    back as fill, compacted [m³]; spoil : to haul away, in place [m³]; face : boards [m²]; edge_excavation,
-    edge_gravel : the part of both that lies outside the outline [m³]; edge_area : ground covered outside
-    it [m²]; cost : money, NaN without prices; rising : cost per metre of level, NaN for a battered edge.
+    back as fill, compacted [m³]; spoil : to haul away, in place [m³]; edge_excavation,
+    edge_gravel : the part of both that lies outside the outline [m³]; surplus : compacted fill that the
+    digging makes beyond what is needed [m³]; cost : money, NaN without prices; rising : cost per metre of
+    level, NaN for a battered edge.
     """
 
     levels: Floats
@@ -46,10 +45,8 @@ class Quantities:
     gravel: Floats
     native: Floats
     spoil: Floats
-    face: Floats
     edge_excavation: Floats
     edge_gravel: Floats
-    edge_area: Floats
     surplus: Floats
     cost: Floats
     rising: Floats
@@ -114,10 +111,8 @@ class PadGround:
             gravel=gravel,
             native=native,
             spoil=spoil,
-            face=edge.face,
             edge_excavation=edge.dug + spec.strip * edge.fill_area,
             edge_gravel=edge.filled + spec.strip * edge.fill_area,
-            edge_area=edge.fill_area + edge.dug_area,
             surplus=surplus,
             cost=cost,
             rising=rising,
@@ -161,22 +156,18 @@ class PadGround:
         return dig * excavation + haul * spec.swell * spoil + stone * spec.density * gravel + boards * face
 
     def _edge(self, levels: Floats) -> _EdgeSums:
+        zero = np.zeros(len(levels))
         if self.batter is not None:
             slopes = self.batter.volumes(levels)
-            zero = np.zeros(len(levels))
-            return _EdgeSums(slopes.cut, slopes.fill, slopes.cut_area, slopes.fill_area, zero, zero)
-        face, held = board_face(self.sides, levels)
-        zero = np.zeros(len(levels))
-        return _EdgeSums(zero, zero, zero, zero, face, held)
+            return _EdgeSums(slopes.cut, slopes.fill, slopes.fill_area, zero, zero)
+        return _EdgeSums(zero, zero, zero, *board_face(self.sides, levels))
 
 
-@dataclass(frozen=True, eq=False)
-class _EdgeSums:
-    """Outside the outline: dug and filled volumes [m³], their areas [m²], boards [m²], length held [m]."""
+class _EdgeSums(NamedTuple):
+    """Outside the outline: dug and filled volumes [m³], area of fill [m²], boards [m²], length held [m]."""
 
     dug: Floats
     filled: Floats
-    dug_area: Floats
     fill_area: Floats
     face: Floats
     held: Floats

@@ -31,7 +31,7 @@ _GOLDEN = 0.5 * (3.0 - 5.0**0.5)
 class LevelLimit:
     """A level the pad must not go below (``least``) or above (not ``least``) [m], and for which reason."""
 
-    name: Literal["freeboard", "cut depth", "edge height", "gravel depth"]
+    name: Literal["height above grade", "cut depth", "edge height", "gravel depth"]
     least: bool
     level: float
 
@@ -89,7 +89,7 @@ def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
     spec, pieces = ground.spec, ground.pieces
     limits = []
     if not spec.drain:
-        limits.append(LevelLimit("freeboard", True, ground.edge_high + spec.freeboard))
+        limits.append(LevelLimit("height above grade", True, ground.edge_high + spec.freeboard))
     limits.append(LevelLimit("cut depth", True, pieces.highest + spec.gravel - spec.max_cut))
     limits.append(LevelLimit("edge height", False, ground.edge_low + spec.max_height))
     limits.append(LevelLimit("gravel depth", False, pieces.lowest - spec.strip + spec.most_gravel))

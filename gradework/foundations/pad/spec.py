@@ -1,4 +1,4 @@
-"""What a pad's specification must be before anything is computed; all faults at once."""
+"""What is asked of a gravel pad, what its parts cost, and the faults of it, all at once."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# What is asked of a gravel pad, and what its parts cost.
-#
 # Every default stands beside its reason. Lengths in metres, money in whatever the prices are in.
 
 Rule = Literal["least fill", "balanced", "least cost", "given"]
@@ -135,34 +133,17 @@ def check_spec(spec: PadSpec, prices: PadPrices, building: Outline, show: Displa
     faults = Faults()
     for name in (*_MAY_BE_ZERO, *_ABOVE_ZERO):
         value = getattr(spec, name)
-        least = "zero or more" if name in _MAY_BE_ZERO else "above zero"
         if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name in _ABOVE_ZERO):
             shown = show.length(value) if math.isfinite(value) and name != "batter" else f"{value}"
-            faults.add(
-                "pad-size",
-                f"the pad's {name.replace('_', ' ')} is {shown}",
-                least,
-                f"give a {name.replace('_', ' ')} {least}",
-            )
+            least = "zero" if name in _MAY_BE_ZERO else "above"
+            faults.note("pad-size", variant=least, measure=name.replace("_", " "), size=shown)
     if spec.rule == "given" and spec.level is None:
-        faults.add(
-            "pad-level-missing",
-            'the rule is "given", but no level is given',
-            "an elevation",
-            'write the elevation itself as the level, or a rule such as "least fill"',
-        )
+        faults.note("pad-level-missing", variant="none")
     if spec.level is not None and not math.isfinite(spec.level):
-        faults.add(
-            "pad-level-missing", f"the level is {spec.level}", "an elevation", "write it as a plain number"
-        )
+        faults.note("pad-level-missing", variant="number", level=spec.level)
     missing = prices.missing(spec.edge)
     if spec.rule == "least cost" and missing:
-        faults.add(
-            "pad-prices-missing",
-            f"no price for {', '.join(missing)}",
-            "a price for each part of the cost (0 for what costs you nothing)",
-            'add the missing prices, or choose the rule "least fill"',
-        )
+        faults.note("pad-prices-missing", parts=", ".join(missing))
     faults.raise_if_any()
     if spec.edge == "battered":
         refuse_hollow(building)

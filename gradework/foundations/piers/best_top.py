@@ -12,8 +12,9 @@ stack costs a function of T with one kink, on one closed interval:
 Fix one hole and stack for each pier: the total is convex and piecewise linear in T, so it is least at a kink
 or at an end of an interval. The best plan of all is the best of these, whatever its holes and stacks are.
 Therefore the finite set of all kinks and ends, over all piers, holes and stacks, holds a best top; each is
-evaluated with the cheapest hole and stack of every pier. Levels are whole nanometres and costs whole steps
-of about 1e-13 of the total, so that "equal" and "fits" are exact. ``docs/piers.md`` has the argument in full.
+evaluated with the cheapest hole and stack of every pier. Levels are whole nanometres, so that "fits" is
+exact; costs are equal where they differ by less than 1e-13 of the largest a pier may have.
+``docs/piers.md`` has the argument in full.
 """
 
 from __future__ import annotations
@@ -22,202 +23,132 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gradework.errors import CheckError
-from gradework.foundations.piers.stacks import NANOMETRES, Ints, StackTable, nanometres
-from gradework.foundations.piers.top_scores import (
-    Bools,
-    Envelope,
-    Floats,
-    Goal,
-    Levels,
-    Score,
-    TopChoice,
-    TopProblem,
-    envelope,
-    levels_of,
-    scores_of,
-)
+from gradework.foundations.piers.stacks import MONEY_STEPS, NANOMETRES, Ints, nanometres
+from gradework.foundations.piers.top_problem import Floats, Goal, Hole, TopChoice, TopProblem
 
-# Of equally good tops the best, the hole and the stack that each pier takes, and the check of both.
+Bools = NDArray[np.bool_]
 
-_SLACK = 10  # steps: each pier's score is rounded in up to five places, by half a step or less in each
-
-_CHUNK = 1 << 20
+_SAME = 1e-13  # of the largest cost of one pier: far above what floats round away, far below any price
+_BITS = 0.01  # nm: the last bits of a level below 40 km
+_CHUNK = 1 << 20  # pairs of top and pier worked on at once
 
 
-class Fitting(NamedTuple):
-    """What one pier may have under a top: holes by ``kinds``, ``rows`` of their tables, ``beds``, ``extra``
-    digging and ``bottoms`` [nm]; all (k,)."""
+class _Kind(NamedTuple):
+    """One kind of hole, ready for the least cost of every pier under any top; x = top less bottom [nm].
 
-    kinds: Ints
-    rows: Ints
-    beds: Ints
-    extra: Ints
-    bottoms: Ints
-
-
-def settle_ties(problem: TopProblem, levels: Levels, scores: Sequence[Score], tops: Ints, total: Ints) -> int:
-    """Give the place of the best top: the fewest units, then the lowest, of all that are equally good.
-
-    Where gravel or digging counts, the last steps of a score are rounding, so equally good means equal
-    within those steps, about 1e-12 of the total.
+    ``bottoms`` (n,) [nm] and whether a pier is ``able`` to have the hole (n,). ``events`` (e,) [nm]: the x at
+    which a stack begins or ceases to fit, or meets its kink. Between two events the same stacks are best, so
+    there are cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``spare`` and
+    ``deep``: cost at x = 0 of the best stack with a bed to spare and with a deeper hole, infinite where none
+    fits; it rises by ``rise`` or falls by ``fall`` per nm. ``pieces``: blocks in either, (2, 2 e + 1).
+    ``dug`` (n,) is the cost of digging down to the bottoms, ``most`` what one pier can cost at the most.
     """
-    best = int(np.argmin(total))  # the first of equals: the lowest top
-    bits = scores[0].bits
-    free = all(score.fall == 0.0 for score in scores) or total[best] >> bits == 0
-    if free and all(score.rise == 0.0 for score in scores):
-        return best
-    piers = int(levels.weight.sum())
-    near = np.flatnonzero((total >> bits) <= (total[best] >> bits) + piers * _SLACK)
-    if len(near) == 1:
-        return best
-    pieces = np.zeros(len(near), np.int64)
-    for pier, weight in enumerate(levels.weight):
-        pieces += weight * _fewest_pieces(problem, levels, scores, tops[near], pier)
-    return int(near[np.argmin(pieces)])
+
+    bottoms: Ints
+    able: Bools
+    events: Ints
+    spare: Floats
+    deep: Floats
+    pieces: Ints
+    rise: float
+    fall: float
+    dug: Floats
+    most: float
 
 
-def _fewest_pieces(
-    problem: TopProblem, levels: Levels, scores: Sequence[Score], tops: Ints, pier: int
-) -> Ints:
-    """Give for each of the ``tops`` (k,) [nm] the fewest units among the equally good stacks of one pier."""
-    able = [number for number in range(len(levels.kinds)) if levels.able[number, pier]]
-    tables = [problem.holes[levels.kinds[number]].table for number in able]
-    pieces = np.concatenate([table.pieces for table in tables])
-    most = np.iinfo(np.int64).max
-    fewest = np.empty(len(tops), np.int64)
-    step = max(1, _CHUNK // len(pieces))
-    for start in range(0, len(tops), step):
-        part = slice(start, start + step)
-        every = [
-            _steps(table, levels, scores[number], tops[part, None], number, pier)
-            for number, table in zip(able, tables, strict=True)
-        ]
-        steps = np.concatenate([np.where(fits, value, most - _SLACK) for value, fits in every], axis=1)
-        fits = np.concatenate([ok for _, ok in every], axis=1)
-        equal = fits & (steps <= steps.min(axis=1, keepdims=True) + _SLACK)
-        fewest[part] = np.where(equal, pieces[None, :], most).min(axis=1)
-    return fewest
+def _kinds(problem: TopProblem, goal: Goal) -> list[_Kind]:
+    """Get every kind of hole that some stack asks for ready; none where a pier has no hole at all."""
+    kinds = [_kind(problem, hole, goal) for hole in problem.holes if len(hole.table.heights)]
+    return kinds if kinds and np.any([kind.able for kind in kinds], axis=0).all() else []
 
 
-def _steps(
-    table: StackTable, levels: Levels, score: Score, tops: Ints, number: int, pier: int
-) -> tuple[Ints, Bools]:
-    """Score every stack of a table for one pier under each top (k, 1) [nm], and say which fit."""
-    x = tops - levels.bottoms[number, pier]
-    gap = x - table.heights[None, :]
-    every = np.arange(len(table.heights))[None, :]
-    keys = score.at(every, x, gap < levels.bed_least) + score.hole[pier]
-    return keys >> score.bits, (gap >= levels.bed_least - levels.deeper) & (gap <= levels.bed_most)
+def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
+    table, (least, most, deeper) = hole.table, _limits(problem)
+    able = np.isfinite(hole.bottoms)
+    volume = np.where(able, hole.dug, 0.0)
+    stack, dug, rise, fall = np.zeros(len(table.heights)), np.zeros(len(able)), 0.0, 0.0
+    if goal == "least money":
+        stack, dug = table.price / MONEY_STEPS, problem.digging * volume
+        rise, fall = (hole.area / NANOMETRES * price for price in (problem.gravel, problem.digging))
+    elif goal == "fewest units":
+        stack = table.pieces.astype(np.float64)
+    elif goal == "least digging":
+        dug, fall = volume, hole.area / NANOMETRES
+    spare = stack - rise * table.heights
+    deep = stack + rise * least + fall * (table.heights + least)
+    costs = np.array([spare, deep])
+    highest = float(np.abs(costs).max() + dug.max() + (rise + fall) * (table.heights[-1] + most + deeper))
+    # equal costs rank by blocks, so they are told apart in steps, not by what floats round away
+    steps = np.rint(costs / (_SAME * highest or 1.0))
+    laid = table.pieces * (goal != "lowest floor")  # the lowest top wins whatever is laid
+    ranks = np.array([np.lexsort((laid, step)).argsort() for step in steps])
+    _, best = _best_in_cells(table.heights, ranks, least, most, deeper)
+    rows = np.unique(best[best >= 0])  # those best nowhere change no least cost, they only add events
+    events, best = _best_in_cells(table.heights[rows], ranks[:, rows], least, most, deeper)
+    spare, deep = np.where(best >= 0, np.take_along_axis(costs[:, rows], best, axis=1), np.inf)
+    pieces = laid[rows[best]]
+    return _Kind(_bottoms(hole), able, events, spare, deep, pieces, rise, fall, dug, highest)
 
 
-def choose_stacks(
-    problem: TopProblem, levels: Levels, scores: Sequence[Score], goal: Goal, top: int, compared: int
-) -> TopChoice:
-    """Take for each pier the hole and stack that score best under ``top`` [nm]; of equals the fewest units,
-    then the least money, the least extra digging, the thinnest bed, the smallest hole."""
-    money = scores_of(problem, levels, "least money")
-    chosen = []
-    for pier in range(len(levels.weight)):
-        fitting = _fitting(problem, levels, top, pier)
-        steps = _score_of(fitting, levels, scores, top, pier)
-        equal = np.flatnonzero(steps <= steps.min() + _SLACK)
-        own = Fitting(*(values[equal] for values in fitting))
-        cost = _score_of(own, levels, money, top, pier)
-        pieces = np.array(
-            [problem.holes[kind].table.pieces[row] for kind, row in zip(own.kinds, own.rows, strict=True)]
-        )
-        rank = np.lexsort((own.kinds, own.beds, own.extra, cost, pieces))
-        chosen.append([int(values[rank[0]]) for values in own])
-    kinds, rows, beds, extra, bottoms = np.array(chosen, np.int64)[levels.which].T.copy()
-    arrays = kinds, rows, bottoms, beds, extra
-    for array in arrays:
-        array.setflags(write=False)
-    return TopChoice(goal, top, *arrays, compared)
+def _limits(problem: TopProblem) -> tuple[int, int, int]:
+    """Least and greatest bed, and how much deeper a hole may go [nm]."""
+    least, most, deeper = (nanometres(m) for m in (problem.bed_least, problem.bed_most, problem.deeper))
+    if most < least or least < 0 or deeper < 0:
+        raise CheckError("bed and depth limits are out of order")
+    return least, most, deeper
 
 
-def _fitting(problem: TopProblem, levels: Levels, top: int, pier: int) -> Fitting:
-    """Give all that one (different) pier may have under ``top`` [nm]."""
-    parts = []
-    for number, kind in enumerate(levels.kinds):
-        if not levels.able[number, pier]:
-            continue
-        heights = problem.holes[kind].table.heights
-        bottom = int(levels.bottoms[number, pier])
-        x = top - bottom
-        first = int(np.searchsorted(heights, x - levels.bed_most, "left"))
-        last = int(np.searchsorted(heights, x - levels.bed_least + levels.deeper, "right"))
-        rows = np.arange(first, last)
-        gap = x - heights[rows]
-        extra = np.maximum(0, levels.bed_least - gap)
-        parts.append((np.full(len(rows), kind), rows, gap + extra, extra, bottom - extra))
-    return Fitting(*(np.concatenate(values) for values in zip(*parts, strict=True)))
+def _bottoms(hole: Hole) -> Ints:
+    """Round the highest bottoms down to nanometres (n,), 0 where there is none.
+
+    A hole may be one nanometre too deep, never too shallow. A bottom that lacks only the last bits of a float
+    is the nanometre above, so that a shift of the datum does not break a tie.
+    """
+    return np.floor(np.nan_to_num(hole.bottoms) * NANOMETRES + _BITS).astype(np.int64)
 
 
-def _score_of(fitting: Fitting, levels: Levels, scores: Sequence[Score], top: int, pier: int) -> Ints:
-    steps = np.empty(len(fitting.rows), np.int64)
-    for number, kind in enumerate(levels.kinds):
-        own = fitting.kinds == kind
-        score = scores[number]
-        x = top - int(levels.bottoms[number, pier])
-        keys = score.at(fitting.rows[own], x, fitting.extra[own] > 0) + score.hole[pier]
-        steps[own] = keys >> score.bits
-    return steps
+def _best_in_cells(heights: Ints, ranks: Ints, least: int, most: int, deeper: int) -> tuple[Ints, Ints]:
+    """Give the events, and for each cell the row that ranks first with a bed to spare and with a deeper hole.
+
+    ``heights`` (m,) [nm] rise, so the stacks that fit are neighbours; ``ranks`` (2, m). Rows are
+    (2, 2 e + 1), -1 where no stack fits.
+    """
+    events = np.unique(np.concatenate([heights + least - deeper, heights + least, heights + most]))
+    x = np.empty(2 * len(events) + 1, np.int64)
+    x[0], x[1::2], x[2::2] = events[0] - 1, events, events + 1
+    first = np.searchsorted(heights, x - most, "left")
+    middle = np.searchsorted(heights, x - least, "right")
+    last = np.searchsorted(heights, x - least + deeper, "right")
+    spare, deep = _first_between(ranks[0], first, middle), _first_between(ranks[1], middle, last)
+    return events, np.array([spare, deep])
 
 
-def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
-    """Give every hole and stack that pier number ``pier`` may have under ``top`` [nm]."""
-    levels = levels_of(problem)
-    if levels is None:
-        raise CheckError("no stacks, or a pier without a hole")
-    return _fitting(problem, levels, top, int(levels.which[pier]))
+def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
+    """Give the place of the least of rank[first:last] for each window, -1 for an empty one.
+
+    Two spans of a power of two cover any window, so the least of all such spans is enough to know.
+    """
+    found, width = np.full(len(first), -1, np.int64), last - first
+    least, span = np.arange(len(rank)), 1  # least[i]: the place of the least of rank[i : i + span]
+    while len(least):
+        here = (width >= span) & (width < 2 * span)
+        left, right = least[first[here]], least[last[here] - span]
+        found[here] = np.where(rank[right] < rank[left], right, left)
+        left, right = least[:-span], least[span:]
+        least = np.where(rank[right] < rank[left], right, left)
+        span *= 2
+    return found
 
 
-def check_choice(
-    problem: TopProblem, levels: Levels, choice: TopChoice, scores: Sequence[Score], total: int
-) -> None:
-    """Check that the piers add up, keep their limits, and score what the search found."""
-    pairs = list(zip(choice.kinds.tolist(), choice.rows.tolist(), strict=True))
-    heights = np.array([problem.holes[kind].table.heights[row] for kind, row in pairs])
-    if not (choice.bottoms + choice.beds + heights == choice.top).all():
-        raise CheckError("bottom + bed + stack is not the top of a pier")
-    least, most = nanometres(problem.bed_least), nanometres(problem.bed_most)
-    if not ((choice.beds >= least) & (choice.beds <= most) & (choice.extra >= 0)).all():
-        raise CheckError("a gravel bed is outside its limits")
-    if not (choice.extra <= nanometres(problem.deeper)).all():
-        raise CheckError("a hole is deeper than allowed")
-    again = 0
-    for kind, row, bottom, extra, which in zip(
-        *(a.tolist() for a in (choice.kinds, choice.rows, choice.bottoms, choice.extra, levels.which)),
-        strict=True,
-    ):
-        score = scores[levels.kinds.index(kind)]
-        key = score.at(np.array([row]), choice.top - bottom - extra, np.array([extra > 0]))
-        again += int(key[0]) + int(score.hole[which])
-    bits = scores[0].bits
-    if abs((again >> bits) - (total >> bits)) > len(pairs) * _SLACK:
-        raise CheckError(f"the chosen stacks score {again}, the search found {total}")
-
-
-_NOT = np.int64(1 << 61)  # the score of what does not fit
-
-
-def _envelopes(problem: TopProblem, levels: Levels, scores: Sequence[Score]) -> list[Envelope]:
-    limits = levels.bed_least, levels.bed_most, levels.deeper
-    return [
-        envelope(problem.holes[kind].table.heights, score, *limits)
-        for kind, score in zip(levels.kinds, scores, strict=True)
-    ]
-
-
-def _candidates(problem: TopProblem, levels: Levels, shapes: Sequence[Envelope]) -> Ints:
+def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
     """Give every top [nm] at which the total can be least and that all limits allow, lowest first."""
-    ends = [(shape.events[0], shape.events[-1]) for shape in shapes]
-    lows = np.array([b + first for b, (first, _) in zip(levels.bottoms, ends, strict=True)])
-    highs = np.array([b + last for b, (_, last) in zip(levels.bottoms, ends, strict=True)])
-    low = int(np.where(levels.able, lows, _NOT).min(axis=0).max())
-    high = int(np.where(levels.able, highs, -_NOT).max(axis=0).min())
+    far = np.iinfo(np.int64).max
+    lows = [np.where(kind.able, kind.bottoms + kind.events[0], far) for kind in kinds]
+    highs = [np.where(kind.able, kind.bottoms + kind.events[-1], -far) for kind in kinds]
+    low, high = int(np.min(lows, axis=0).max()), int(np.max(highs, axis=0).min())
     if problem.lowest_top is not None:
         low = max(low, -nanometres(-problem.lowest_top))
     if problem.highest_top is not None:
@@ -225,31 +156,40 @@ def _candidates(problem: TopProblem, levels: Levels, shapes: Sequence[Envelope])
     if low > high:
         return np.empty(0, np.int64)
     found = [np.array([low, high], np.int64)]
-    for bottoms, able, shape in zip(levels.bottoms, levels.able, shapes, strict=True):
-        tops = (np.unique(bottoms[able])[:, None] + shape.events[None, :]).ravel()
+    for kind in kinds:
+        tops = (np.unique(kind.bottoms[kind.able])[:, None] + kind.events).ravel()
         found.append(tops[(tops >= low) & (tops <= high)])
     return np.unique(np.concatenate(found))
 
 
-def _totals(
-    tops: Ints, levels: Levels, shapes: Sequence[Envelope], scores: Sequence[Score]
-) -> tuple[Bools, Ints]:
-    """Say for each top whether every pier can have it, and the total score where it can."""
-    fits = np.zeros(len(tops), np.bool_)
-    total = np.zeros(len(tops), np.int64)
-    step = max(1, _CHUNK // len(levels.weight))
+def _totals(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
+    """Give for each top the least cost of all piers together, infinite where one cannot have it, and the
+    fewest blocks at that cost."""
+    total, pieces = np.empty(len(tops)), np.empty(len(tops), np.int64)
+    step = max(1, _CHUNK // len(kinds[0].able))
     for start in range(0, len(tops), step):
         part = slice(start, start + step)
-        best = np.full((len(tops[part]), len(levels.weight)), _NOT)
-        for number, (shape, score) in enumerate(zip(shapes, scores, strict=True)):
-            able = levels.able[number]
-            x = tops[part, None] - levels.bottoms[number, able][None, :]
-            value, ok = shape.lowest(x, score)
-            value = np.where(ok, value + score.hole[able], _NOT)
-            best[:, able] = np.minimum(best[:, able], value)
-        fits[part] = (best < _NOT).all(axis=1)
-        total[part] = np.where(fits[part], np.where(best < _NOT, best, 0) @ levels.weight, 0)
-    return fits, total
+        cost, count = _least_of_piers(tops[part], kinds)
+        total[part], pieces[part] = cost.sum(axis=1), count.sum(axis=1)
+    return total, pieces
+
+
+def _least_of_piers(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
+    """Give the least cost of every pier under every top (k, n), and the fewest blocks at that cost."""
+    least = np.full((len(tops), len(kinds[0].able)), np.inf)
+    pieces = np.zeros(least.shape, np.int64)
+    same = _SAME * max(kind.most for kind in kinds)
+    for kind in kinds:
+        x = tops[:, None] - kind.bottoms
+        place = np.searchsorted(kind.events, x, "left")
+        cell = 2 * place + (kind.events.take(place, mode="clip") == x)
+        hole = np.where(kind.able, kind.dug, np.inf)
+        ways = kind.spare.take(cell) + kind.rise * x, kind.deep.take(cell) - kind.fall * x
+        for way, counts in zip(ways, kind.pieces, strict=True):
+            cost, count = way + hole, counts.take(cell)
+            better = (cost < least - same) | ((cost < least + same) & (count < pieces))
+            least, pieces = np.where(better, cost, least), np.where(better, count, pieces)
+    return least, pieces
 
 
 def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
@@ -257,45 +197,109 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
 
     Ties go to fewer units, then to the lower top. Raises ``CheckError`` when the chosen stacks do not add up.
     """
-    levels = levels_of(problem)
-    if levels is None:
-        return None
-    scores = scores_of(problem, levels, goal)
-    shapes = _envelopes(problem, levels, scores)
-    tops = _candidates(problem, levels, shapes)
+    kinds = _kinds(problem, goal)
+    tops = _candidates(problem, kinds) if kinds else np.empty(0, np.int64)
     if not len(tops):
         return None
-    fits, total = _totals(tops, levels, shapes, scores)
-    tops, total = tops[fits], total[fits]
-    if not len(tops):
+    total, pieces = _totals(tops, kinds)
+    fits = np.isfinite(total)
+    if not fits.any():
         return None
-    best = settle_ties(problem, levels, scores, tops, total)
-    choice = choose_stacks(problem, levels, scores, goal, int(tops[best]), len(tops))
-    check_choice(problem, levels, choice, scores, int(total[best]))
+    tops, total, pieces = tops[fits], total[fits], pieces[fits]
+    same = _SAME * max(kind.most for kind in kinds) * len(kinds[0].able)
+    equal = np.flatnonzero(total <= total.min() + same)
+    best = int(equal[np.argmin(pieces[equal])])  # the first of equals: the lowest top
+    choice, worth = _chosen(problem, goal, int(tops[best]), len(tops))
+    if abs(worth - total[best]) > 1e-9 * (1.0 + abs(worth)):
+        raise CheckError(f"the chosen stacks cost {worth}, the search found {total[best]}")
     return choice
 
 
 def tops_that_fit(problem: TopProblem) -> Ints:
     """Give the tops [nm], lowest first, at which the tops that suit every pier begin, bend or end."""
-    levels = levels_of(problem)
-    if levels is None:
+    kinds = _kinds(problem, "lowest floor")
+    if not kinds:
         return np.empty(0, np.int64)
-    scores = scores_of(problem, levels, "lowest floor")
-    shapes = _envelopes(problem, levels, scores)
-    tops = _candidates(problem, levels, shapes)
-    fits, _ = _totals(tops, levels, shapes, scores)
-    return tops[fits]
+    tops = _candidates(problem, kinds)
+    return tops[np.isfinite(_totals(tops, kinds)[0])]
 
 
-def money_over_tops(problem: TopProblem, tops: Floats) -> Floats:
-    """Give the least money for stacks, beds and digging at each top [m]; NaN where no plan exists.
+class Fitting(NamedTuple):
+    """What one pier may have under a top, (k,) each: holes by ``kinds``, ``rows`` of their tables, ``beds``,
+    ``extra`` digging and ``bottoms`` [nm], ``pieces`` laid, ``money`` for all of it, ``digging`` [m³]."""
 
-    Of the digging down to the highest bottoms, only what is beyond the smallest of each pier is counted.
+    kinds: Ints
+    rows: Ints
+    beds: Ints
+    extra: Ints
+    bottoms: Ints
+    pieces: Ints
+    money: Floats
+    digging: Floats
+
+
+def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
+    """Give every hole and stack that pier number ``pier`` may have under ``top`` [nm]."""
+    least, most, deeper = _limits(problem)
+    parts = []
+    for kind, hole in enumerate(problem.holes):
+        if not np.isfinite(hole.bottoms[pier]):
+            continue
+        table, bottom = hole.table, int(_bottoms(hole)[pier])
+        gap = top - bottom - table.heights
+        rows = np.flatnonzero((gap >= least - deeper) & (gap <= most))
+        extra = np.maximum(0, least - gap[rows])
+        beds = gap[rows] + extra
+        digging = hole.dug[pier] + hole.area * (extra / NANOMETRES)
+        lengths = problem.gravel * beds + problem.digging * extra
+        money = table.price[rows] / MONEY_STEPS + problem.digging * hole.dug[pier]
+        money = money + hole.area / NANOMETRES * lengths
+        place = np.full(len(rows), kind), rows, beds, extra, bottom - extra
+        parts.append((*place, table.pieces[rows], money, digging))
+    if not parts:
+        raise CheckError("a pier without a hole")
+    return Fitting(*(np.concatenate(values) for values in zip(*parts, strict=True)))
+
+
+def _chosen(problem: TopProblem, goal: Goal, top: int, compared: int) -> tuple[TopChoice, float]:
+    """Take for each pier the best hole and stack under ``top`` [nm], and add up what the goal makes least.
+
+    Of equals the fewest blocks, then the least money, the least extra digging, the thinnest bed, the
+    smallest hole.
     """
-    levels = levels_of(problem)
-    if levels is None:
-        return np.full(len(tops), np.nan)
-    scores = scores_of(problem, levels, "least money")
-    shapes = _envelopes(problem, levels, scores)
-    fits, total = _totals(np.rint(tops * NANOMETRES).astype(np.int64), levels, shapes, scores)
-    return np.where(fits, (total >> scores[0].bits) * scores[0].quantum, np.nan)
+    chosen, worth = [], 0.0
+    for pier in range(len(problem.holes[0].bottoms)):
+        found = stacks_that_fit(problem, top, pier)
+        cost = {
+            "least money": found.money,
+            "fewest units": found.pieces,
+            "least digging": found.digging,
+            "lowest floor": np.zeros(len(found.rows)),
+        }[goal]
+        equal = np.flatnonzero(cost <= cost.min() + 1e-12 * abs(cost).max())
+        ties = (found.kinds, found.beds, found.extra, found.money, found.pieces)
+        first = equal[np.lexsort([values[equal] for values in ties])[0]]
+        worth += float(cost[first])
+        chosen.append([int(values[first]) for values in found[:5]])
+    kinds, rows, beds, extra, bottoms = np.array(chosen, np.int64).T.copy()
+    _check(problem, top, kinds, rows, beds, extra, bottoms)
+    arrays = kinds, rows, bottoms, beds, extra
+    for array in arrays:
+        array.setflags(write=False)
+    return TopChoice(goal, top, *arrays, compared), worth
+
+
+def _check(
+    problem: TopProblem, top: int, kinds: Ints, rows: Ints, beds: Ints, extra: Ints, bottoms: Ints
+) -> None:
+    """Check that the piers add up and keep their limits."""
+    heights = np.array(
+        [problem.holes[kind].table.heights[row] for kind, row in zip(kinds, rows, strict=True)], np.int64
+    )
+    least, most, deeper = _limits(problem)
+    if not (bottoms + beds + heights == top).all():
+        raise CheckError("bottom + bed + stack is not the top of a pier")
+    if not ((beds >= least) & (beds <= most)).all():
+        raise CheckError("a gravel bed is outside its limits")
+    if not ((extra >= 0) & (extra <= deeper)).all():
+        raise CheckError("a hole is deeper than allowed")

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
-from gradework.errors import CheckError, Faults, Finding
+from gradework.errors import CheckError, Faults, Finding, finding, sentence
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit, tops_that_fit
-from gradework.foundations.piers.holes import HoleKind, PierGround, ground_of_piers, hole_kinds
+from gradework.foundations.piers.holes import HoleKind, PierGround, hole_kinds, refuse_holes
 from gradework.foundations.piers.layout import Place, building_frame, lay_out_given, lay_out_rows
 from gradework.foundations.piers.limits import pier_findings
 from gradework.foundations.piers.neighbours import overlapping
@@ -33,7 +33,7 @@ from gradework.foundations.piers.stacks import (
     pieces_in_course,
     stack_tables,
 )
-from gradework.foundations.piers.top_scores import GOALS, Goal, Hole, TopChoice, TopProblem
+from gradework.foundations.piers.top_problem import GOALS, Goal, Hole, TopChoice, TopProblem
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -56,41 +56,37 @@ def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
         return _no_such_top(replace(problem, lowest_top=None, highest_top=None), spec.top, show)
     lowest = np.nanmax([hole.bottoms for hole in problem.holes], axis=0)
     fall = float(np.ptp(lowest))
-    ways = []
+    ways: list[str] = []
+
+    def helps(way: str, **most: object) -> None:
+        ways.append(sentence("piers-no-common-top", f"say-{way}", dialect=show.dialect, **most))
+
     deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more))
     if deeper is not None:
-        ways.append(f"allow holes to go {show.depth(spec.deeper + deeper)} deeper than needed")
+        helps("deeper", deeper=show.depth(spec.deeper + deeper))
     bed = _least_growth(lambda more: replace(problem, bed_most=problem.bed_most + more))
     if bed is not None:
-        ways.append(f"allow beds up to {show.depth(spec.bed_most + bed)}")
+        helps("bed", bed=show.depth(spec.bed_most + bed))
     tables = stack_tables(spec.units, tallest=min(2.0 * spec.stack_limit, _TALLEST), across=spec.across)
     taller = tuple(replace(h, table=table) for h, table in zip(problem.holes, tables, strict=True))
     if best_top(replace(problem, holes=taller), "fewest units") is not None:
-        ways.append(f"allow stacks higher than {show.depth(spec.stack_limit)} (double or engineered)")
+        helps("stack", most=show.depth(spec.stack_limit))
     if not ways:
-        ways.append("list a unit that may cap and thinner solid units")
-    return Finding(
-        "piers-no-common-top",
-        "stop",
-        "piers",
-        fall,
-        None,
-        f"No one top suits all piers: the ground falls {show.depth(fall)} between them. "
-        f"To make one fit: {'; or '.join(ways)}.",
-    )
+        helps("units")
+    return finding("piers-no-common-top", "stop", "piers", fall, fall=show.depth(fall), ways=" ".join(ways))
 
 
 def _no_such_top(problem: TopProblem, top: float, show: Display) -> Finding:
     tops = tops_that_fit(problem) / NANOMETRES
     near = [show.elevation(float(t)) for t in (*tops[tops < top][-1:], *tops[tops > top][:1])]
-    nearest = f"The nearest that fit are {' and '.join(near)}." if near else "No other top fits either."
-    return Finding(
+    return finding(
         "piers-no-common-top",
         "stop",
         "piers",
         top,
-        None,
-        f"No stacks of the units on hand reach a top of {show.elevation(top)} on every pier. {nearest}",
+        variant="near" if near else "never",
+        top=show.elevation(top),
+        tops=" and ".join(near),
     )
 
 
@@ -141,8 +137,7 @@ def design_piers(
     kinds = hole_kinds(surface, places, frame, sizes)
     ground = [next((g for g in every if g), None) for every in zip(*(k.ground for k in kinds), strict=True)]
     if not all(ground):
-        ground_of_piers(surface, places, frame, spec, show)
-        raise CheckError("a pier has no hole, and nothing says why")
+        refuse_holes(surface, places, frame, spec, show)
     problems = {goal: _problem(kinds, tables[goal], under, spec, prices) for goal in goals}
     found = {goal: best_top(problem, goal) for goal, problem in problems.items()}
     plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())
@@ -215,8 +210,9 @@ def _check_apart(
     """Refuse holes that overlap although each keeps apart from its like: one is wider, the other longer."""
     faults = Faults()
     for first, second in overlapping(local, [kinds[int(kind)].size for kind in choice.kinds]):
-        names = f"{places[first].name!r} and {places[second].name!r}"
-        faults.add("piers-overlap", f"the holes of piers {names}", "apart", "move one, or a smaller margin")
+        faults.note(
+            "piers-overlap", variant="unlike", one=repr(places[first].name), other=repr(places[second].name)
+        )
     faults.raise_if_any()
 
 
@@ -315,16 +311,10 @@ def _alternatives(
     fitting = stacks_that_fit(problem, choice.top, index)
     holes = [problem.holes[int(kind)] for kind in fitting.kinds]
     rows = fitting.rows.tolist()
-    money = np.array([h.table.price[row] / MONEY_STEPS for h, row in zip(holes, rows, strict=True)])
-    pieces = np.array([h.table.pieces[row] for h, row in zip(holes, rows, strict=True)])
-    area = np.array([hole.area for hole in holes])
-    dug = np.array([hole.dug[index] for hole in holes])
-    lengths = problem.gravel * fitting.beds + problem.digging * fitting.extra
-    cost = money + problem.digging * dug + area / NANOMETRES * lengths
     own = (fitting.kinds == choice.kinds[index]) & (fitting.rows == choice.rows[index])
     here = int(np.flatnonzero(own)[0])
     laid = holes[here].table.courses[rows[here]].tolist()
-    order = [int(k) for k in np.lexsort((pieces, cost)) if k != here][:MOST_ALTERNATIVES]
+    order = [int(k) for k in np.lexsort((fitting.pieces, fitting.money)) if k != here][:MOST_ALTERNATIVES]
     found = []
     for k in order:
         bed = float(fitting.beds[k] - fitting.beds[here]) / NANOMETRES
@@ -332,6 +322,10 @@ def _alternatives(
         courses = holes[k].table.courses[rows[k]].tolist()
         other = None if holes[k] is holes[here] else kinds[int(fitting.kinds[k])].size
         words = difference_in_words(holes[k].table.units, laid, courses, bed, deeper, show, other)
-        more = int(pieces[k]) - pier.pieces
-        found.append(Alternative(words, tuple(courses), bed, deeper, more, float(cost[k] - cost[here])))
+        more = int(fitting.pieces[k]) - pier.pieces
+        found.append(
+            Alternative(
+                words, tuple(courses), bed, deeper, more, float(fitting.money[k] - fitting.money[here])
+            )
+        )
     return tuple(found)

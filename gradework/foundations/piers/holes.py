@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +24,6 @@ if TYPE_CHECKING:
 
 # Whether the holes of piers leave each other room, and which key of the job is to blame where not.
 
-_FIX = {
-    "spacing": "give a wider spacing, or a smaller margin",
-    "row_spacing": "give a wider row_spacing, or a smaller margin",
-    "rows": "give fewer rows, or a smaller margin",
-    "positions": "move one of them, or make the margin smaller",
-}
-
 
 def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display) -> list[Fault]:
     """Tell of holes that overlap.
@@ -41,26 +34,28 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
     local = frame.to_local(np.array([(place.x, place.y) for place in places]))
     numbers = overlapping(local, [spec.hole_size] * len(places))
     pairs = ((places[first], places[later]) for first, later in numbers)
-    causes: list[tuple[Place, Place, tuple[str, ...]]]
+    causes: list[tuple[Place, Place, str, tuple[str, ...]]]
     if spec.positions:
-        causes = [(a, b, ("positions", b.name)) for a, b in pairs]
+        causes = [(a, b, "positions", ("positions", b.name)) for a, b in pairs]
     else:
-        between = "row_spacing" if spec.layout.rows is None else "rows"
-        told: dict[str, tuple[Place, Place]] = {}
+        between = ("between", "row_spacing") if spec.layout.rows is None else ("rows", "rows")
+        told: dict[tuple[str, str], tuple[Place, Place]] = {}
         for a, b in pairs:
-            told.setdefault("spacing" if a.row == b.row else between, (a, b))
+            told.setdefault(("spacing", "spacing") if a.row == b.row else between, (a, b))
             if len(told) == 2:
                 break
-        causes = [(a, b, (key,)) for key, (a, b) in told.items()]
+        causes = [(a, b, cause, (key,)) for (cause, key), (a, b) in told.items()]
     along, across = (show.depth(side) for side in spec.hole_size)
     faults = Faults()
-    for first, second, about in causes:
-        faults.add(
+    for first, second, cause, about in causes:
+        faults.note(
             "piers-overlap",
-            f"the holes of piers {first.name!r} and {second.name!r} overlap",
-            f"middles at least {along} apart along the beams, or {across} across them",
-            _FIX[about[0]],
+            variant=cause,
             about=about,
+            one=repr(first.name),
+            other=repr(second.name),
+            along=along,
+            across=across,
         )
     return faults.all
 
@@ -93,28 +88,20 @@ class PierGround:
         return cut_and_fill(self.pieces, bottom)[0].cut
 
 
-def ground_of_piers(
+def refuse_holes(
     surface: Surface, places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display
-) -> tuple[PierGround, ...]:
-    """Look at the ground under each hole.
-
-    Raises ``InputError`` with every hole that reaches outside the survey, and with holes that overlap.
-    """
-    found, outside = [], list[Fault]()
+) -> NoReturn:
+    """Raise ``InputError`` with every hole that reaches outside the survey, and with holes that overlap."""
+    faults = overlaps(places, frame, spec, show)
     for place in places:
-        plan = hole_outline(place, frame, spec.hole_size)
         try:
-            found.append(PierGround(place, plan, clip(surface, plan)))
+            clip(surface, hole_outline(place, frame, spec.hole_size))
         except InputError as error:
             about = ("positions", place.name) if spec.positions else ()
-            outside.extend(
-                replace(fault, found=f"the hole of pier {place.name}: {fault.found}", about=about)
-                for fault in error.faults
-            )
-    faults = [*outside, *overlaps(places, frame, spec, show)]
+            faults += [replace(fault, about=about) for fault in error.faults]
     if faults:
         raise InputError(faults)
-    return tuple(found)
+    raise CheckError("a pier has no hole, and nothing says why")
 
 
 Floats = NDArray[np.float64]

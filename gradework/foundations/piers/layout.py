@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -167,8 +167,13 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
     rows = layout.rows or _count(high[1] - low[1] - 2 * layout.side_inset, layout.row_spacing)
     each = _count(high[0] - low[0] - 2 * layout.end_inset, layout.spacing)
     if rows * each > MOST_PIERS:
-        _refuse(
-            f"{rows} rows of {each} piers", f"at most {MOST_PIERS:,} piers", "use a wider spacing", "spacing"
+        Faults().halt(
+            "pier-rows-impossible",
+            variant="crowded",
+            about=("spacing",),
+            rows=rows,
+            each=each,
+            most=f"{MOST_PIERS:,}",
         )
     across = _even(low[1] + layout.side_inset, high[1] - layout.side_inset, rows)
     rings = [frame.to_local(ring) for ring in outline.rings]
@@ -182,7 +187,7 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
         numbers += [(row, number) for number in range(1, len(places) + 1)]
         grid += [(u, v) for u in places]
     if not grid:
-        _refuse("no pier inside the building", "rows under it", "check the insets")
+        Faults().halt("pier-rows-impossible", variant="empty")
     site = frame.to_site(np.array(grid))
     areas = areas_carried(outline, site)
     return tuple(
@@ -206,35 +211,35 @@ def lay_out_given(
     """
     faults = Faults()
     if not given:
-        _refuse("no pier positions", "at least one", "give rows or positions")
+        faults.halt("pier-rows-impossible", variant="none")
     if len(given) > MOST_PIERS:
-        _refuse(f"{len(given)} piers", f"at most {MOST_PIERS:,}", "leave some out", "positions")
+        faults.halt(
+            "pier-rows-impossible",
+            variant="many",
+            about=("positions",),
+            count=len(given),
+            most=f"{MOST_PIERS:,}",
+        )
     site = np.array([(x, y) for _, x, y in given], np.float64)
     inside = _inside(outline, site)
-    seen: dict[str, int] = {}
+    seen: set[str] = set()
     for index, (name, x, y) in enumerate(given):
         if not inside[index]:
-            where = show.place(x, y)
-            faults.add(
-                "pier-outside-building",
-                f"pier {name!r} at {where}",
-                "a place under the building",
-                "move it",
-                about=("positions", name),
-            )
+            place = show.place(x, y)
+            about = ("positions", name)
+            faults.note("pier-outside-building", about=about, name=repr(name), place=place)
         if name in seen:
-            faults.add("pier-name-twice", f"two piers called {name!r}", "one", "rename one of them")
+            faults.note("pier-name-twice", name=repr(name))
         near = [k for k in range(index) if math.hypot(*(site[k] - site[index])) < 0.01]
         if near:
-            other = given[near[0]][0]
-            faults.add(
+            faults.note(
                 "piers-overlap",
-                f"piers {other!r} and {name!r} on one place",
-                "apart",
-                "move one of them",
+                variant="place",
                 about=("positions", name),
+                one=repr(given[near[0]][0]),
+                other=repr(name),
             )
-        seen[name] = index
+        seen.add(name)
     faults.raise_if_any()
     areas = areas_carried(outline, site)
     numbers = numbered_rows(building_frame(outline, along).to_local(site))
@@ -247,10 +252,14 @@ def lay_out_given(
 
 
 def hole_outline(place: Place, frame: Frame, size: tuple[float, float]) -> Outline:
-    """Give the plan of a hole: a rectangle of ``size`` (along, across) [m], turned with the building."""
+    """Give the plan of a hole: a rectangle of ``size`` (along, across) [m], turned with the building.
+
+    Its title names the pier, so that what is told about the outline says whose hole it is.
+    """
     half = 0.5 * np.array(size)
     corners = np.array([[-half[0], -half[1]], [half[0], -half[1]], half, [-half[0], half[1]]])
-    return Outline.polygon(np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across]))
+    plan = Outline.polygon(np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across]))
+    return replace(plan, title=f"hole of pier {place.name}")
 
 
 def areas_carried(outline: Outline, site: Floats) -> Floats:
@@ -321,40 +330,24 @@ def _even(low: float, high: float, count: int) -> Floats:
 def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
     faults = Faults()
     if layout.rows is not None and layout.rows < 1:
-        faults.add(
-            "pier-rows-impossible",
-            f"{layout.rows} rows",
-            "1 or more",
-            "give the number of beams",
-            about=("rows",),
-        )
-    for key, value, what in (
-        ("row_spacing", layout.row_spacing, "between rows"),
-        ("spacing", layout.spacing, "along a row"),
+        faults.note("pier-rows-impossible", variant="rows", about=("rows",), rows=layout.rows)
+    for key, value, way in (
+        ("row_spacing", layout.row_spacing, "between"),
+        ("spacing", layout.spacing, "along"),
     ):
         if not (math.isfinite(value) and value > 0.0):
-            faults.add(
-                "pier-rows-impossible",
-                f"a spacing {what} of {value:g}",
-                "more than 0",
-                "give a length",
-                about=(key,),
-            )
-    for key, inset, room, what in (
+            faults.note("pier-rows-impossible", variant=way, about=(key,), spacing=f"{value:g}")
+    for key, inset, room, edge in (
         ("end_inset", layout.end_inset, size[0], "ends"),
         ("side_inset", layout.side_inset, size[1], "sides"),
     ):
         if not 0.0 <= inset < 0.5 * room:
-            faults.add(
+            faults.note(
                 "pier-rows-impossible",
-                f"an inset of {show.length(inset)} from the {what}",
-                f"0 to less than half of {show.length(float(room))}",
-                "make the inset smaller",
+                variant="inset",
                 about=(key,),
+                inset=show.length(inset),
+                edge=edge,
+                room=show.length(float(room)),
             )
     faults.raise_if_any()
-
-
-def _refuse(found: str, expected: str, fix: str, *about: str) -> None:
-    faults = Faults()
-    faults.stop("pier-rows-impossible", found, expected, fix, about=about)

@@ -13,7 +13,7 @@ import numpy as np
 
 from gradework.earthwork.materials import DEFAULT_GRAVEL
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding
+from gradework.errors import Finding, finding
 from gradework.foundations.piers.neighbours import corners
 from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT
 from gradework.foundations.piers.stacks import pieces_in_course
@@ -38,9 +38,6 @@ SOLID_SLENDERNESS = 10.0
 
 CORNER_STACK_LIMIT = 24.0 * M_PER_IN
 """Corner piers above about this are doubled [m] (24 CFR 3285.306(b) in installer training notes; quoted)."""
-
-GRAVEL_BEARING = 2000.0 * KPA_PER_PSF
-"""Presumptive bearing of gravel, the lower of two published figures [kPa] (HUD table; IRC has 3 000 psf)."""
 
 _WORST_FIRST = ("stop", "warning", "note")
 _PART_CLEARANCES = (
@@ -77,7 +74,7 @@ def pier_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findin
         *_bearing(plan, show),
         *_frost(plan, building, show),
         *_weights(plan, show),
-        _uplift(plan),
+        finding("pier-uplift", "note", _named(plan.piers)),
     ]
     return tuple(sorted(found, key=lambda finding: _WORST_FIRST.index(finding.severity)))
 
@@ -94,29 +91,28 @@ def _stack_heights(plan: Piers, show: Display) -> Iterator[Finding]:
     too_tall = [p for p in plan.piers if p.height > limit or (not double and p.height >= limit)]
     if too_tall:
         tallest = max(p.height for p in too_tall)
-        fix = "have an engineer design it" if double else "double the stacks, or have an engineer design them"
-        yield Finding(
+        yield finding(
             "pier-stack-too-tall",
             "stop",
             _named(too_tall),
             tallest,
             limit,
-            f"A stack of {show.depth(tallest)} exceeds the {show.depth(limit)} of a "
-            f"{'double' if double else 'single'} stack (24 CFR 3285.306): {fix}.",
+            variant="double" if double else "single",
+            height=show.depth(tallest),
+            most=show.depth(limit),
         )
     slender = [(p, _slender_limit(p, plan)) for p in plan.piers]
     beyond = [(p, most) for p, most in slender if p.height > most + 1e-9]
     if beyond:
         worst, most = max(beyond, key=lambda pair: pair[0].height - pair[1])
-        yield Finding(
+        yield finding(
             "pier-stack-slender",
             "warning",
             _named([p for p, _ in beyond]),
             worst.height,
             most,
-            f"A stack of {show.depth(worst.height)} is slender, {show.depth(most)} is the most: 4 times the "
-            "least side with open cells, 10 times solid or filled (IRC R606.7, quoted; for mortared piers). "
-            "Fill the cells with concrete, or double the stack.",
+            height=show.depth(worst.height),
+            most=show.depth(most),
         )
     if not double:
         yield from _corner_heights(plan, show)
@@ -134,15 +130,15 @@ def _corner_heights(plan: Piers, show: Display) -> Iterator[Finding]:
     beyond = [(p, h) for p, h in body if h > CORNER_STACK_LIMIT + 1e-9]
     if beyond:
         worst = max(h for _, h in beyond)
-        yield Finding(
+        where = _named([p for p, _ in beyond])
+        yield finding(
             "pier-corner-tall",
             "warning",
-            _named([p for p, _ in beyond]),
+            where,
             worst,
             CORNER_STACK_LIMIT,
-            f"Corner stacks are {show.depth(worst)} high below the cap; above about "
-            f"{show.depth(CORNER_STACK_LIMIT)} corner piers are doubled and interlocked "
-            "(24 CFR 3285.306(b), quoted).",
+            height=show.depth(worst),
+            most=show.depth(CORNER_STACK_LIMIT),
         )
 
 
@@ -151,15 +147,8 @@ def _beds(plan: Piers, show: Display) -> Iterator[Finding]:
     above = [(p, h) for p, h in proud if h > 1e-6]
     if above:
         worst = max(h for _, h in above)
-        yield Finding(
-            "pier-bed-above-ground",
-            "warning",
-            _named([p for p, _ in above]),
-            worst,
-            0.0,
-            f"The gravel bed ends up to {show.depth(worst)} above the lowest ground beside it, so nothing "
-            "holds it there. Dig deeper at the least, allow a thinner bed, or frame it with boards.",
-        )
+        where = _named([p for p, _ in above])
+        yield finding("pier-bed-above-ground", "warning", where, worst, 0.0, height=show.depth(worst))
 
 
 def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
@@ -175,22 +164,17 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
         clear = under[part]
         if clear < limit - 1e-9:
             treated = floor.treated and part != "siding and wall framing"
-            close = (
-                f"The {part} stand {show.depth(clear)} above the high ground, "
-                f"less than {show.depth(limit)} ({source}). "
-            )
-            fix = (
-                "Allowed, because they are rated for ground contact; leave the air a way through."
-                if treated
-                else "Use wood rated for ground contact, raise the floor, or cut the ground on the high side."
-            )
-            yield Finding(
+            yield finding(
                 "pier-floor-low",
                 "note" if treated else "warning",
                 f"high side, {part}",
                 clear,
                 limit,
-                close + fix,
+                variant="treated" if treated else "",
+                framing=part,
+                clear=show.depth(clear),
+                least=show.depth(limit),
+                source=source,
             )
 
 
@@ -219,15 +203,16 @@ def _bearing(plan: Piers, show: Display) -> Iterator[Finding]:
         return
     worst = max(over, key=lambda pier: bed_pressure(pier, plan))
     pressure = bed_pressure(worst, plan)
-    yield Finding(
+    yield finding(
         "pier-bearing",
         "warning",
         _named(over),
         pressure,
         limit,
-        f"Pier {worst.name} carries {show.area(worst.tributary)} of the building and presses "
-        f"{_pressure(pressure, show)} on the ground, which is presumed to bear {_pressure(limit, show)} "
-        "(IRC Table R401.4.1). Set piers closer, lay a wider base, or have the ground tested.",
+        pier=worst.name,
+        area=show.area(worst.tributary),
+        pressure=_pressure(pressure, show),
+        most=_pressure(limit, show),
     )
 
 
@@ -244,45 +229,31 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
     limit = rule.asked
     if depth >= limit - 1e-9:
         return
-    small = building.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
-    what = (
-        f"The shallowest hole ends {show.depth(depth)} below the ground, "
-        f"frost rules ask for {show.depth(limit)}"
+    small = rule.exempts(building.area)
+    yield finding(
+        "pier-frost",
+        "note" if small else "warning",
+        _named([shallow]),
+        depth,
+        limit,
+        variant="small" if small else "large",
+        depth=show.depth(depth),
+        asked=show.depth(limit),
+        area=show.area(rule.exempt_area),
+        eave=show.length(rule.exempt_eave),
     )
-    if small:
-        text = (
-            f"{what}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} with eaves up "
-            f"to {show.length(rule.exempt_eave)} need none (IRC R403.1.4.1 exception 1, quoted). Ask locally "
-            "and expect piers to move a little in frost."
-        )
-    else:
-        text = (
-            f"{what} (IRC R403.1.4, quoted). The building is too large or too high for the exception: "
-            "dig to that depth (dig_to_frost = true)."
-        )
-    yield Finding("pier-frost", "note" if small else "warning", _named([shallow]), depth, limit, text)
 
 
 def _weights(plan: Piers, show: Display) -> Iterator[Finding]:
     heavy = {unit.name: unit for pier in plan.piers for unit in pier.laid if unit.mass > LIFT_LIMIT}
     for unit in heavy.values():
-        yield Finding(
+        yield finding(
             "unit-heavy",
             "note",
             unit.name,
             unit.mass,
             LIFT_LIMIT,
-            f"A {unit.name} weighs {show.mass(unit.mass)}; one person should lift {show.mass(LIFT_LIMIT)} "
-            "at most (NIOSH). Lift it with two, or with a cart.",
+            name=unit.name,
+            mass=show.mass(unit.mass),
+            most=show.mass(LIFT_LIMIT),
         )
-
-
-def _uplift(plan: Piers) -> Finding:
-    return Finding(
-        "pier-uplift",
-        "note",
-        _named(plan.piers),
-        None,
-        None,
-        "Dry stacks hold nothing down. Tie the building to ground anchors; local wind rules say how many.",
-    )

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
-    from gradework.foundations.piers.top_scores import Goal
+    from gradework.foundations.piers.top_problem import Goal
     from gradework.units.display import Display
 
 
@@ -88,14 +88,14 @@ def difference_in_words(
     if more and less:
         swap = f"{' and '.join(more)} instead of {' and '.join(less)}"
     elif more:
-        swap = f"{' and '.join(more)} more"
+        swap = f"add {' and '.join(more)}"
     else:
-        swap = f"without {' and '.join(less)}"
+        swap = f"leave out {' and '.join(less)}"
     effects = []
     if abs(bed) > _SAME:
         effects.append(f"bed {show.depth(abs(bed))} {'thicker' if bed > 0 else 'thinner'}")
     if abs(deeper) > _SAME:
-        effects.append(f"hole {show.depth(abs(deeper))} {'deeper' if deeper > 0 else 'less deep'}")
+        effects.append(f"hole {show.depth(abs(deeper))} {'deeper' if deeper > 0 else 'shallower'}")
     if hole is not None:
         effects.append(f"hole {show.depth(hole[0])} by {show.depth(hole[1])}")
     return f"{swap}: {', '.join(effects) or 'nothing else changes'}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from gradework.errors import Faults
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.stacks import course_plan
-from gradework.foundations.piers.top_scores import GOALS, Goal
+from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET
@@ -98,6 +98,10 @@ class FrostRule:
         """Give the depth that is asked for [m]: that of frost, or the general rule where it is not given."""
         return LEAST_FROST_DEPTH if self.depth is None else self.depth
 
+    def exempts(self, area: float) -> bool:
+        """Say whether a building of ``area`` [m²] is small and low enough for the exception."""
+        return area <= self.exempt_area and self.eave <= self.exempt_eave
+
 
 @dataclass(frozen=True, slots=True)
 class PierPrices:
@@ -153,11 +157,15 @@ class PierSpec:
             (self.clearance, "clearance", -1.0, 3.0),
         ):
             if not (math.isfinite(value) and least <= value <= most):
-                found, expected = (
-                    f"{key} of {both_units(value)}",
-                    f"{both_units(least)} to {both_units(most)}",
+                faults.note(
+                    "pier-spec-impossible",
+                    variant="range",
+                    about=(key,),
+                    key=key,
+                    value_given=both_units(value),
+                    least=both_units(least),
+                    most=both_units(most),
                 )
-                _refuse(faults, found, expected, key)
         if not (self.positions or faults.all):
             # so many piers as a spacing smaller than a hole asks for would take minutes to lay out
             for spacing, hole, key in (
@@ -166,17 +174,26 @@ class PierSpec:
             ):
                 counted = key == "row_spacing" and self.layout.rows is not None
                 if 0.0 < spacing < hole and not counted:
-                    found, expected = (
-                        f"{key} of {both_units(spacing)}",
-                        f"more than {both_units(hole)}, a hole",
+                    faults.note(
+                        "pier-spec-impossible",
+                        variant="spacing",
+                        about=(key,),
+                        key=key,
+                        value_given=both_units(spacing),
+                        hole=both_units(hole),
                     )
-                    _refuse(faults, found, expected, key)
         if self.across not in (1, 2):
-            _refuse(faults, f"{self.across} units across", "1 or 2")
+            faults.note("pier-spec-impossible", variant="across", count=self.across)
         if self.goal not in GOALS:
-            _refuse(faults, f"goal {self.goal!r}", "one of: " + ", ".join(GOALS), "goal")
+            faults.note(
+                "pier-spec-impossible",
+                variant="goal",
+                about=("goal",),
+                goal=repr(self.goal),
+                goals=", ".join(GOALS),
+            )
         if self.top is not None and not math.isfinite(self.top):
-            _refuse(faults, f"top {self.top}", "an elevation", "top")
+            faults.note("pier-spec-impossible", variant="top", about=("top",), top=self.top)
         faults.raise_if_any()
 
     @property
@@ -200,7 +217,3 @@ class PierSpec:
     def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
         """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
         return plan[0] + 2.0 * self.margin, plan[1] + 2.0 * self.margin
-
-
-def _refuse(faults: Faults, found: str, expected: str, *about: str) -> None:
-    faults.add("pier-spec-impossible", found, expected, "correct the table of piers", about=about)

@@ -134,25 +134,17 @@ def _plans(units: Sequence[BlockUnit], across: int) -> list[tuple[float, float]]
     own = {(nanometres(a), nanometres(b)) for a, b in each}
     joined = {(max(a, c), max(b, d)) for a, b in own for c, d in own}
     if len(joined) > _MOST_PLANS:
-        faults = Faults()
-        faults.stop(
-            "block-stacks-too-many",
-            f"units of {len(own)} different plan sizes",
-            "fewer",
-            "leave out units that differ little from another",
-        )
+        Faults().halt("block-stacks-too-many", variant="plans", count=len(own))
     return [(wide[a], long[b]) for a, b in sorted(joined, key=lambda plan: (plan[0] * plan[1], plan))]
 
 
 def _check_units(units: Sequence[BlockUnit]) -> None:
     faults = Faults()
     if not units:
-        faults.add(
-            "block-units-missing", "no block units", "at least one kind of unit", "list the units you can buy"
-        )
+        faults.note("block-units-missing")
     names = [unit.name for unit in units]
     for name in sorted({name for name in names if names.count(name) > 1}):
-        faults.add("block-unit-twice", f"two units called {name!r}", "one", "rename one of them")
+        faults.note("block-unit-twice", name=repr(name))
     faults.raise_if_any()
 
 
@@ -227,13 +219,7 @@ def _best(rows: _Rows, first: Literal["money", "units"]) -> _Rows:
     order = np.lexsort((*keys, place))
     keep = order[np.concatenate([[True], np.diff(place[order]) > 0])]
     if len(keep) > MOST_ROWS:
-        faults = Faults()
-        faults.stop(
-            "block-stacks-too-many",
-            f"more than {MOST_ROWS} different stack heights",
-            "fewer kinds of units, or a lower stack",
-            "leave out units that differ little from another, or lower the tallest stack",
-        )
+        Faults().halt("block-stacks-too-many", variant="heights", most=f"{MOST_ROWS:,}")
     return _taken(rows, keep)
 
 

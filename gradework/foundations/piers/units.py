@@ -7,7 +7,7 @@ The lists are defaults by the published nominal and actual rules; a supplier's o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -57,7 +57,7 @@ class BlockUnit:
     status: Status = "judgement"
 
     def __post_init__(self) -> None:
-        faults = Faults()
+        faults, name = Faults(), repr(self.name)
         for value, what, most in (
             (self.thickness, "thickness", _THICKEST),
             (self.length, "length", _LARGEST),
@@ -65,28 +65,25 @@ class BlockUnit:
             (self.mass, "weight", 1000.0),
         ):
             if not (math.isfinite(value) and 0.0 < value <= most):
-                self._fault(
-                    faults, f"{what} {value:g}", f"more than 0, at most {most:g} in metres or kilograms"
+                faults.note(
+                    "block-unit-impossible",
+                    variant="size",
+                    unit=name,
+                    what=what,
+                    figure=f"{value:g}",
+                    most=f"{most:g}",
                 )
         if not (math.isfinite(self.price) and self.price >= 0.0):
-            self._fault(faults, f"price {self.price:g}", "0 or more")
+            faults.note("block-unit-impossible", variant="price", unit=name, figure=f"{self.price:g}")
         if self.hollow and (self.may_cap or not self.may_carry):
-            self._fault(faults, "a hollow unit as cap", "a solid unit as cap")
+            faults.note("block-unit-impossible", variant="hollow", unit=name)
         if not self.may_carry and not self.may_cap:
-            self._fault(faults, "a unit that may neither carry nor cap", "at least one of the two")
+            faults.note("block-unit-impossible", variant="idle", unit=name)
         if self.only_base and not self.may_carry:
-            self._fault(faults, "a base unit that may not carry", "a base unit that carries")
+            faults.note("block-unit-impossible", variant="base", unit=name)
         if self.most is not None and self.most < 1:
-            self._fault(faults, f"at most {self.most} in a stack", "1 or more")
+            faults.note("block-unit-impossible", variant="most", unit=name, figure=self.most)
         faults.raise_if_any()
-
-    def _fault(self, faults: Faults, found: str, expected: str) -> None:
-        faults.add(
-            "block-unit-impossible",
-            f"unit {self.name!r}: {found}",
-            expected,
-            "measure one unit and correct it",
-        )
 
     @property
     def least_side(self) -> float:
@@ -113,63 +110,47 @@ def solid_mass(thickness: float, length: float, width: float, solid_part: float 
     return thickness * length * width * solid_part * CONCRETE_DENSITY
 
 
-def _nominal(name: str, inches: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
+def _unit(
+    name: str, size: _Size, price: float, source: str, status: Status, *, hollow: bool = False, **places: bool
+) -> BlockUnit:
+    """A unit of normal-weight concrete by its true size [m]; open cells make no cap."""
+    mass = solid_mass(*size, HOLLOW_SOLID_PART if hollow else 1.0)
+    places = {"hollow": True, "may_cap": False} if hollow else places
+    return BlockUnit(name, *size, mass, price, source=source, status=status, **places)
+
+
+def _nominal(name: str, inches: _Size, price: float, **places: bool) -> BlockUnit:
     thickness, length, width = (actual_size(size * M_PER_IN) for size in inches)
     source = "ASTM C90 nominal less 3/8 in; plants differ, measure one; weight calculated"
-    mass = solid_mass(thickness, length, width, solid_part)
-    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="quoted", **places)
+    return _unit(name, (thickness, length, width), price, source, "quoted", **places)
 
 
-def _metric(name: str, mm: _Size, price: float, *, solid_part: float = 1.0, **places: bool) -> BlockUnit:
+def _metric(name: str, mm: _Size, price: float, **places: bool) -> BlockUnit:
     thickness, length, width = (size / 1000.0 for size in mm)
     source = "BS EN 771-3 or AS/NZS 4455 work size; weight calculated"
-    mass = solid_mass(thickness, length, width, solid_part)
-    return BlockUnit(name, thickness, length, width, mass, price, source=source, status="memory", **places)
+    return _unit(name, (thickness, length, width), price, source, "memory", **places)
 
 
-def _lists() -> Iterable[tuple[str, tuple[BlockUnit, ...]]]:
+_LISTS = {
     # A 2 in solid is too thin to cap open cells: the published cap is 4 in (24 CFR 3285.304(c), quoted).
-    yield (
-        "US",
-        (
-            _nominal(
-                "8 in hollow block",
-                (8, 16, 8),
-                2.60,
-                solid_part=HOLLOW_SOLID_PART,
-                hollow=True,
-                may_cap=False,
-            ),
-            _nominal("4 in solid block", (4, 16, 8), 2.40),
-            _nominal("2 in solid block", (2, 16, 8), 1.70, may_cap=False),
-        ),
-    )
-    yield (
-        "UK",
-        (
-            _metric("140 mm dense block laid flat", (140, 440, 215), 2.90),
-            _metric("100 mm dense block laid flat", (100, 440, 215), 2.10),
-            _metric("50 mm slab", (50, 450, 450), 4.20),
-        ),
-    )
-    yield (
-        "AU",
-        (
-            _metric(
-                "190 mm hollow block",
-                (190, 390, 190),
-                4.10,
-                solid_part=HOLLOW_SOLID_PART,
-                hollow=True,
-                may_cap=False,
-            ),
-            _metric("90 mm solid block", (90, 390, 190), 3.60),
-            _metric("40 mm paver", (40, 400, 200), 3.10, may_cap=False),
-        ),
-    )
+    "US": (
+        _nominal("8 in hollow block", (8, 16, 8), 2.60, hollow=True),
+        _nominal("4 in solid block", (4, 16, 8), 2.40),
+        _nominal("2 in solid block", (2, 16, 8), 1.70, may_cap=False),
+    ),
+    "UK": (
+        _metric("140 mm dense block laid flat", (140, 440, 215), 2.90),
+        _metric("100 mm dense block laid flat", (100, 440, 215), 2.10),
+        _metric("50 mm slab", (50, 450, 450), 4.20),
+    ),
+    "AU": (
+        _metric("190 mm hollow block", (190, 390, 190), 4.10, hollow=True),
+        _metric("90 mm solid block", (90, 390, 190), 3.60),
+        _metric("40 mm paver", (40, 400, 200), 3.10, may_cap=False),
+    ),
+}
 
-
-UNITS_ON_HAND: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(dict(_lists()))
+UNITS_ON_HAND: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(_LISTS)
 """Default units by country. Sizes have sources; the prices are invented (January 2026)."""
 
 BASE_PAD = _nominal("16 in concrete pad", (4, 16, 16), 11.50, only_base=True)

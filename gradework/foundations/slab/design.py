@@ -1,4 +1,4 @@
-"""A concrete slab on real ground: concrete, base course, fill and digging, film, mesh, forms, joints."""
+"""A concrete slab on real ground: concrete, base course, fill and digging, sheets, forms, joints."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
-from gradework.errors import CheckError, Faults, Finding
+from gradework.errors import CheckError, Faults, Finding, finding
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.limits import LIFT_LIMIT
 from gradework.foundations.slab.forms import form_boards, form_stretches
@@ -118,7 +118,7 @@ def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding
         *_fill(slab, show),
         *_edge(slab, show),
         *_frost(slab, building, show),
-        *_film(slab),
+        *_film(slab, show),
         *_bags(slab, show),
     ]
     return tuple(sorted(found, key=lambda finding: ("stop", "warning", "note").index(finding.severity)))
@@ -127,29 +127,29 @@ def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding
 def _thickness(slab: Slab, show: Display) -> Iterator[Finding]:
     thickness = slab.spec.thickness
     if thickness < LEAST_THICKNESS - 1e-9:
-        yield Finding(
+        yield finding(
             "slab-thin",
             "warning",
             "slab",
             thickness,
             LEAST_THICKNESS,
-            f"The slab is {show.depth(thickness)} thick, codes ask for {show.depth(LEAST_THICKNESS)} "
-            "(IBC 1910.1, IRC R506.1, quoted). Make it thicker.",
+            thickness=show.depth(thickness),
+            least=show.depth(LEAST_THICKNESS),
         )
 
 
 def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
     limit = MOST_FILL[slab.spec.fill]
     if slab.fill_most > limit + 1e-9:
-        yield Finding(
+        yield finding(
             "slab-fill-deep",
             "stop",
             "low side",
             slab.fill_most,
             limit,
-            f"The fill below the base course is {show.depth(slab.fill_most)} deep, more than the "
-            f"{show.depth(limit)} of {slab.spec.fill} allowed without an engineer (IRC R506.2.1). Lower the "
-            "slab into the slope, turn or move it, or choose piers.",
+            depth=show.depth(slab.fill_most),
+            most=show.depth(limit),
+            kind=slab.spec.fill,
         )
 
 
@@ -157,15 +157,7 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
     low = min(float(side.ground.min()) for side in slab.sides)
     bare = slab.level - slab.spec.edge_depth - low
     if bare > 1e-6:
-        yield Finding(
-            "slab-edge-bare",
-            "warning",
-            "low side",
-            bare,
-            0.0,
-            f"On the low side the edge ends {show.depth(bare)} above the ground, and nothing holds the "
-            "gravel below it. Deepen the edge, bank earth against it, or lower the slab.",
-        )
+        yield finding("slab-edge-bare", "warning", "low side", bare, 0.0, height=show.depth(bare))
 
 
 def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
@@ -175,56 +167,41 @@ def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
     limit = rule.asked
     if depth >= limit - 1e-9:
         return
-    small = building.area <= rule.exempt_area and rule.eave <= rule.exempt_eave
-    text = f"On the low side the edge reaches {show.depth(depth)} into the ground, frost rules ask for "
-    if small:
-        text += (
-            f"{show.depth(limit)}. Freestanding light-frame buildings up to {show.area(rule.exempt_area)} "
-            f"with eaves up to {show.length(rule.exempt_eave)} need none (IRC R403.1.4.1 exception 1, "
-            "quoted). Ask locally."
-        )
-    else:
-        text += (
-            f"{show.depth(limit)} (IRC R403.1.4, quoted). The building is too large or too high for the "
-            "exception: deepen the edge, or insulate it as designed."
-        )
-    yield Finding("slab-frost", "note" if small else "warning", "low side", depth, limit, text)
+    small = rule.exempts(building.area)
+    yield finding(
+        "slab-frost",
+        "note" if small else "warning",
+        "low side",
+        depth,
+        limit,
+        variant="small" if small else "large",
+        depth=show.depth(depth),
+        asked=show.depth(limit),
+        area=show.area(rule.exempt_area),
+        eave=show.length(rule.exempt_eave),
+    )
 
 
-def _film(slab: Slab) -> Iterator[Finding]:
+def _film(slab: Slab, show: Display) -> Iterator[Finding]:
     if slab.film is None and slab.spec.heated:
-        yield Finding(
-            "slab-film-missing",
-            "warning",
-            "slab",
-            None,
-            None,
-            "A heated room needs a film below the slab, lapped 6 in (IBC 1910.1, quoted). Add it.",
-        )
+        yield finding("slab-film-missing", "warning", "slab", dialect=show.dialect)
     if slab.film is not None and not slab.spec.heated:
-        yield Finding(
-            "slab-film-optional",
-            "note",
-            "slab",
-            None,
-            None,
-            "Unheated stores and detached garages may do without the film (IBC 1910.1 exception, quoted); "
-            "goods that rust or mould are better off with it.",
-        )
+        yield finding("slab-film-optional", "note", "slab", dialect=show.dialect)
 
 
 def _bags(slab: Slab, show: Display) -> Iterator[Finding]:
     bag = slab.prices.concrete.bag
     if slab.concrete.cheaper == "bags" and bag > LIFT_LIMIT:
-        yield Finding(
+        yield finding(
             "bag-heavy",
             "note",
             "concrete",
             bag,
             LIFT_LIMIT,
-            f"{slab.concrete.bags} bags of {show.mass(bag)} are {show.mass(slab.concrete.bags_mass)} to "
-            f"carry and mix; one person should lift {show.mass(LIFT_LIMIT)} at most (NIOSH). Smaller bags "
-            "make as much per weight.",
+            bags=slab.concrete.bags,
+            bag=show.mass(bag),
+            mass=show.mass(slab.concrete.bags_mass),
+            most=show.mass(LIFT_LIMIT),
         )
 
 
@@ -280,14 +257,8 @@ def _earthwork(pieces: Pieces, outline: Outline, spec: SlabSpec, level: float, s
     try:
         zones = edge_zones(rings, spec.edge_width, depth, spec.base, convex=outline.is_convex)
     except EdgesMeetError:
-        faults = Faults()
-        faults.stop(
-            "slab-edges-meet",
-            f"thickened edges {show.length(spec.edge_width + depth)} wide on a slab of "
-            f"{show.area(outline.area)}, where two of them meet",
-            "a slab wide enough for both of its edges",
-            "make the edge narrower or less deep, or the whole slab thick",
-        )
+        width, area = show.length(spec.edge_width + depth), show.area(outline.area)
+        Faults().halt("slab-edges-meet", width=width, area=area)
     return slab_earthwork(pieces, zones, spec, level)
 
 

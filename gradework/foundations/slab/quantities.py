@@ -1,4 +1,4 @@
-"""Sheets that cover a slab with laps: film below it, mesh in it."""
+"""What a slab takes besides the earthwork: concrete, its thickened edge, joints, vapor barrier and mesh."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from gradework.units.amounts import KG_PER_LB, M3_PER_FT3, M3_PER_YD3, M_PER_FT,
 # Concrete: bags by mass against ready-mix with its steps and short-load charge.
 
 BAG_YIELD = 0.0075 * M3_PER_FT3 / KG_PER_LB
-"""Concrete from 1 kg of dry premix [m³/kg]: 0.0075 ft³ per lb, all sources agree (ASTM C387; quoted)."""
+"""Concrete from 1 kg of dry bagged mix [m³/kg]: 0.0075 ft³ per lb, all sources agree (ASTM C387; quoted)."""
 
 DEFAULT_WASTE = 0.10
 """Allowance on concrete [-]: published 3 to 10 %, small jobs on hand-graded ground at the high end."""
@@ -63,7 +63,7 @@ class Concrete:
 
 
 def bag_yield(mass: float) -> float:
-    """Give the concrete that a bag of premix makes [m³] from its mass [kg]; lightweight mixes differ.
+    """Give the concrete that a bag of concrete mix makes [m³] from its mass [kg]; lightweight mixes differ.
 
     >>> round(bag_yield(36.287) * 1000, 1)
     17.0
@@ -165,6 +165,8 @@ def plan_joints(length: float, width: float, thickness: float) -> Joints:
     return Joints(along, across, max(length / along, width / across), DEPTH_PART * thickness, cut)
 
 
+# Sheets that cover a slab with laps: vapor barrier below it, mesh in it.
+
 ROUNDING = 1e-9
 """[m] Lengths this close are the same."""
 
@@ -180,7 +182,7 @@ class SheetKind:
     lap_source: str
 
 
-FILM_US = SheetKind("10 mil film", 10 * M_PER_FT, 100 * M_PER_FT, 6 * M_PER_IN, "6 in, IBC 1910.1 (quoted)")
+FILM_US = SheetKind("10 mil poly", 10 * M_PER_FT, 100 * M_PER_FT, 6 * M_PER_IN, "6 in, IBC 1910.1 (quoted)")
 MESH_US = SheetKind(
     "6x6 W1.4xW1.4 mesh",
     5 * M_PER_FT,

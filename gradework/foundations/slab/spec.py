@@ -75,16 +75,20 @@ class SlabSpec:
             (self.base, "base", 0.0, 1.0),
         ):
             if not (math.isfinite(value) and least <= value <= most):
-                expected = f"{both_units(least)} to {both_units(most)}"
-                _refuse(faults, f"{key} of {both_units(value)}", expected, key)
+                faults.note(
+                    "slab-spec-impossible",
+                    variant="range",
+                    about=(key,),
+                    key=key,
+                    value_given=both_units(value),
+                    least=both_units(least),
+                    most=both_units(most),
+                )
         if not 0.0 <= self.waste <= 0.5:
-            _refuse(faults, f"waste of {self.waste * 100:g} %", "0 % to 50 %", "waste")
+            percent = f"{self.waste * 100:g}"
+            faults.note("slab-spec-impossible", variant="waste", about=("waste",), percent=percent)
         if self.level is not None and not math.isfinite(self.level):
-            _refuse(faults, f"level {self.level}", "an elevation", "level")
+            faults.note("slab-spec-impossible", variant="level", about=("level",), level=self.level)
         if self.fill not in ("gravel", "earth"):
-            _refuse(faults, f"fill {self.fill!r}", "gravel or earth", "fill")
+            faults.note("slab-spec-impossible", variant="fill", about=("fill",), kind=repr(self.fill))
         faults.raise_if_any()
-
-
-def _refuse(faults: Faults, found: str, expected: str, key: str) -> None:
-    faults.add("slab-spec-impossible", found, expected, "correct the table of the slab", about=(key,))

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.clip import CLOSURE, cut_region, half_planes, signed_areas
 from gradework.earthwork.outline import moved_ring
-from gradework.earthwork.rings import crossings, ring_area
+from gradework.earthwork.rings import convex_parts, crossings, ring_area
 from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 
@@ -133,8 +133,6 @@ def _inside(rings: Sequence[Floats], reach: float, *, convex: bool) -> list[Floa
     """Half-planes of convex parts of what is farther in than ``reach`` [m]."""
     if convex:
         return [half_planes(rings[0]) + _farther(reach)]
-    from gradework.earthwork.rings import convex_parts  # pythoncdt: only a hollow outline needs it
-
     moved = [moved_ring(ring, -reach)[0] for ring in rings] if reach > 0.0 else rings
     return [half_planes(part) for part in convex_parts(moved)]
 

@@ -11,7 +11,7 @@ from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo, mod
 from gradework.errors import Fault, Faults, InputError
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
-from gradework.foundations.piers.top_scores import GOALS
+from gradework.foundations.piers.top_problem import GOALS
 from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.quantities import FILM_US, MESH_US, SheetKind
 from gradework.foundations.slab.spec import SlabSpec

@@ -93,7 +93,7 @@ def test_least_fill_stands_the_freeboard_above_the_high_side(surface: Surface) -
     pad = design_pad(surface, BUILDING, PadSpec())
     highest = max(float(side.ground.max()) for side in pad.ground.sides)
     assert pad.chosen.level == pytest.approx(highest + 0.0508, abs=1e-12)
-    assert [(met.name, met.state) for met in pad.chosen.limits] == [("freeboard", "binds")]
+    assert [(met.name, met.state) for met in pad.chosen.limits] == [("height above grade", "binds")]
     assert "pad-edge-low" not in {finding.code for finding in pad.findings}
 
 
@@ -131,10 +131,10 @@ def test_thicknesses_are_told_as_thicknesses(ground: Ground) -> None:
         f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec.usual(us=False), show=METRIC).findings
     }
     assert "at most 100 mm each" in told["pad-lifts"]
-    assert "over 600 mm, the most" in told["pad-gravel-deep"]
+    assert "over 600 mm: the most" in told["pad-gravel-deep"]
     in_feet = {f.code: f.advice for f in design_pad(surface, BUILDING, PadSpec(), show=FEET).findings}
     assert "at most 4 in each" in in_feet["pad-lifts"]
-    assert "over 24 in, the most" in in_feet["pad-gravel-deep"]
+    assert "over 24 in: the most" in in_feet["pad-gravel-deep"]
 
 
 def test_a_drain_lets_the_pad_down_to_the_depth_of_cut(surface: Surface) -> None:
@@ -204,7 +204,7 @@ def test_least_cost_is_the_cheapest_of_many_levels(
 def test_least_cost_keeps_the_limits(surface: Surface) -> None:
     pad = design_pad(surface, BUILDING, PadSpec(rule="least cost"), PRICES)
     assert pad.chosen.level == pytest.approx(pad.choices[0].level, abs=1e-4)
-    assert ("freeboard", "binds") in [(met.name, met.state) for met in pad.chosen.limits]
+    assert ("height above grade", "binds") in [(met.name, met.state) for met in pad.chosen.limits]
 
 
 def test_every_rule_is_shown_side_by_side(surface: Surface) -> None:
@@ -213,7 +213,7 @@ def test_every_rule_is_shown_side_by_side(surface: Surface) -> None:
     assert pad.chosen is pad.choices[0]
     given = pad.choices[-1]
     assert given.level == 30.4
-    assert {(met.name, met.state) for met in given.limits} == {("freeboard", "broken")}
+    assert {(met.name, met.state) for met in given.limits} == {("height above grade", "broken")}
     assert all(choice.cost is not None for choice in pad.choices)
     assert all(choice.cost is None for choice in design_pad(surface, BUILDING, PadSpec()).choices)
 

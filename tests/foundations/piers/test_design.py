@@ -15,7 +15,7 @@ from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.limits import bed_area
 from gradework.foundations.piers.plan import Piers, difference_in_words
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierPrices, PierSpec
-from gradework.foundations.piers.top_scores import GOALS, Goal
+from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND, BlockUnit
 from gradework.ground.surface import Surface
 from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
@@ -139,10 +139,10 @@ def test_words_of_an_alternative() -> None:
     words = difference_in_words(units, [0, 1, 2], [0, 2, 0], -0.375 * M_PER_IN, 0.0, FEET)
     assert words == "one 4 in solid block instead of two 2 in solid blocks: bed 3/8 in thinner"
     assert difference_in_words(units, [1, 1, 0], [1, 1, 1], 0.0, 1.625 * M_PER_IN, FEET) == (
-        "one 2 in solid block more: hole 1 5/8 in deeper"
+        "add one 2 in solid block: hole 1 5/8 in deeper"
     )
     assert difference_in_words(units, [1, 1, 1], [1, 1, 0], 0.0, 0.0, FEET) == (
-        "without one 2 in solid block: nothing else changes"
+        "leave out one 2 in solid block: nothing else changes"
     )
 
 
@@ -258,7 +258,7 @@ def test_no_common_top_says_what_would_help(ground: Ground) -> None:
     assert "stacks higher than" in finding.advice
     one_thick = BlockUnit("thick", 0.3, 0.4, 0.2, 20.0, 1.0)
     stuck = plan_on(ground, slope(rise=0.04), replace(SPEC, units=(one_thick,), deeper=0.0))
-    assert "allow beds up to" in stuck.findings[0].advice
+    assert "Allow beds up to" in stuck.findings[0].advice
     assert "deeper than needed" in stuck.findings[0].advice
 
 
