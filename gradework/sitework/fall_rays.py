@@ -43,10 +43,9 @@ class Ray:
     """One look square to a wall, site frame [m].
 
     ``length`` is the reach looked at (shorter where another wall of the building stands in the way),
-    ``known`` how far the survey goes; ``wall_elevation`` stands at ``start``; ``fall`` [m] to ``end`` is
-    positive away from the building, NaN where the survey stops short; ``rise`` [m] is how much the highest
-    ground along the known part stands above the wall, ``rise_at`` [m] how far out; ``needed`` [m] the least
-    fall over ``length``.
+    ``known`` how far the survey goes; ``fall`` [m] from the wall to ``end`` is positive away from the
+    building, NaN where the survey stops short; ``rise`` [m] is how much the highest ground along the known
+    part stands above the wall, ``rise_at`` [m] how far out; ``needed`` [m] the least fall over ``length``.
     """
 
     wall: str
@@ -54,7 +53,6 @@ class Ray:
     end: tuple[float, float]
     length: float
     known: float
-    wall_elevation: float
     fall: float
     rise: float
     rise_at: float
@@ -137,8 +135,8 @@ def walls_of(outline: Outline) -> tuple[Wall, ...]:
         side = ring[nxt] - start
         length = float(np.hypot(*side))
         along = side / length
-        name = f"wall from {outline.names[i]} to {outline.names[nxt]}"
-        walls.append(Wall(name, start, along, np.array([along[1], -along[0]]), length))
+        ends = "-".join(outline.names[k].removeprefix("corner ") for k in (i, nxt))
+        walls.append(Wall(f"wall (corners {ends})", start, along, np.array([along[1], -along[0]]), length))
     return tuple(walls)
 
 
@@ -203,7 +201,6 @@ def _ray(
         (float(end[0]), float(end[1])),
         length,
         known,
-        float(rows[0, 1]) if len(rows) else math.nan,
         drop,
         rise,
         rise_at,

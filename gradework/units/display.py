@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-from gradework.errors import CheckError
+from gradework.errors import CheckError, Dialect
 from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
 from gradework.units.lengths import METRES_PER, Unit
 
@@ -158,6 +158,11 @@ class Display:
     def us(self) -> bool:
         """True for feet and inches, False for metric."""
         return self.unit != "m"
+
+    @property
+    def dialect(self) -> Dialect:
+        """Whose trade words go with these units."""
+        return "us" if self.us else "gb"
 
     @property
     def unit_name(self) -> str:
