@@ -221,8 +221,8 @@ def _zone_findings(marks: DrainageMarks, show: Display) -> Iterator[Finding]:
             if zone.patches > 1:
                 most = f"the largest ({show.area(zone.largest)}) around {place}"
                 ground = f"{area} of ground in {zone.patches} patches, {most},"
-            told = {"ground": ground, "slope": show.slope(limit), "source": source}
-            yield finding(code, "warning", place, zone.area, limit, **told)
+            slope = show.slope(limit)
+            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=source)
 
 
 EDGE_BELOW = 2e-9
