@@ -19,9 +19,6 @@ CAUTIONS: tuple[str, ...] = (
 KNEE_DEEP = 0.5
 """A dig deeper than this is deeper than a person's knee [m]. Judgement."""
 
-ONE_PERSON_LIFT = 23.0
-"""The ideal most for one person [kg]: NIOSH revised lifting equation, seen at osha.gov."""
-
 
 def cautions(*, deepest_dig: float = 0.0, retained: float = 0.0, clay: bool = False) -> tuple[str, ...]:
     """Give the cautions for a plan: those of every plan, then those its figures call for.

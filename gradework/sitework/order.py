@@ -1,4 +1,4 @@
-"""Stakes and string to set a foundation out with, as lines of the order."""
+"""The order: one line for each thing to buy, rounded up to what is sold; stone, soil, stakes, the loads."""
 
 from __future__ import annotations
 
@@ -17,42 +17,23 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
 
 
-# The soil that is dug: in place, loose on the heap, and how often the truck or the wheelbarrow goes.
-
-
 @dataclass(frozen=True, slots=True)
 class Spoil:
-    """Soil taken out: its volume in place and loose [m³], loose range [m³], mass range [kg], loads.
+    """Soil taken out: its volume in place and loose [m³], and how often each carrier goes."""
 
-    The range of the heap comes from the range of the swell; the mass from dry to wet ground. Loads count
-    with the mass of wet ground, so that no truck is overloaded after rain.
-    """
-
-    soil: Soil
     bank: BankVolume
     loose: LooseVolume
-    loose_range: tuple[float, float]
-    mass_kg: float
-    mass_range_kg: tuple[float, float]
     loads: tuple[Loads, ...]
 
 
 def dig_out(bank: BankVolume, soil: Soil, *carriers: Carrier) -> Spoil:
-    """Follow a volume in place [m³] out of the ground: heap, mass and loads for each carrier."""
-    loose = soil.to_loose(bank)
-    mass_high = bank.m3 * soil.bank.high
-    return Spoil(
-        soil=soil,
-        bank=bank,
-        loose=loose,
-        loose_range=(bank.m3 * soil.swell.low, bank.m3 * soil.swell.high),
-        mass_kg=soil.bank.mass(bank),
-        mass_range_kg=(bank.m3 * soil.bank.low, mass_high),
-        loads=tuple(loads_of(carrier, loose_m3=loose.m3, mass_kg=mass_high) for carrier in carriers),
-    )
+    """Follow a volume in place [m³] out of the ground into each carrier.
 
-
-# The order: one line for each thing to buy, rounded up to what is sold, each line checked as it is made.
+    Loads count with the mass of wet ground, so that no truck is overloaded after rain.
+    """
+    loose, wet = soil.to_loose(bank), bank.m3 * soil.bank.high
+    loads = (loads_of(carrier, loose_m3=loose.m3, mass_kg=wet) for carrier in carriers)
+    return Spoil(bank, loose, tuple(loads))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +74,15 @@ class OrderLine:
             )
 
 
+def whole_line(
+    item: str, count: int, unit: str, *, allowance: str, reason: str, mass: float, note: str = "",
+    computed: float | None = None,
+) -> OrderLine:  # fmt: skip
+    """Give the line for things sold whole: ``mass`` [kg] of all, ``computed`` where it is not the count."""
+    bare = count if computed is None else computed
+    return OrderLine(item, float(count), unit, float(bare), float(count), 1.0, allowance, reason, mass, note)
+
+
 def to_buy(needed: float, step: float) -> float:
     """Round up to whole steps of what is sold, never down.
 
@@ -123,9 +113,6 @@ class Order:
         return replace(self, lines=(*self.lines, *(line for line in lines if line.quantity > 0.0)))
 
 
-# Stone for a compacted volume: dry mass, water, waste, what to tip, loads, layers; its line on the order.
-
-
 @dataclass(frozen=True, slots=True)
 class GravelNeed:
     """What a compacted volume takes.
@@ -143,15 +130,6 @@ class GravelNeed:
     wet_kg: float
     needed_kg: float
     loose: LooseVolume
-
-
-@dataclass(frozen=True, slots=True)
-class Lifts:
-    """Equal layers: how many, how thick each compacted and as spread loose [m]."""
-
-    count: int
-    compacted: float
-    loose: float
 
 
 def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> GravelNeed:
@@ -181,16 +159,14 @@ def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> 
     )
 
 
-def lifts_for(thickness: float, gravel: Gravel, lift: float) -> Lifts:
-    """Part a compacted thickness [m] into the fewest equal layers no thicker than ``lift`` [m].
+def layers_of(thickness: float, lift: float) -> tuple[int, float]:
+    """Part a compacted thickness [m] into the fewest equal layers no thicker than ``lift``: count, each [m].
 
-    >>> from gradework.earthwork.materials import DEFAULT_GRAVEL
-    >>> lifts_for(0.3048, DEFAULT_GRAVEL, 0.1016).count
-    3
+    >>> layers_of(0.3, 0.1016)
+    (3, 0.09999999999999999)
     """
     count = whole_steps(thickness, lift)
-    compacted = thickness / count if count else 0.0
-    return Lifts(count, compacted, compacted * gravel.settle)
+    return count, thickness / count if count else 0.0
 
 
 def gravel_line(
@@ -217,7 +193,7 @@ def gravel_line(
         needed=needed,
         step=sold.step,
         allowance=f"{_percent(need.moisture)} water, {_percent(need.waste)} waste",
-        reason="stone is weighed with its water; some is lost at the edges, in low spots and in the tipping",
+        reason="the scale weighs the water too; some stone is lost at the edges and in low spots",
         mass_kg=mass,
         note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
@@ -240,12 +216,14 @@ def _note(
         f"{_counted(loads.count, supplier.truck.name + ' load')}{payload}, limited by {loads.limit}",
     ]
     if thickness:
-        lifts = lifts_for(thickness, need.gravel, supplier.lift)
-        layers = f"{_counted(lifts.count, 'layer')} of {show.depth(lifts.compacted)}"
+        count, compacted = layers_of(thickness, supplier.lift)
+        layers = f"{_counted(count, 'layer')} of {show.depth(compacted)}"
         if over_soil:
-            parts.append(f"with the soil that is filled in first, compact in {layers}")
+            parts.append(f"compact in {layers}, the soil that goes back first included")
         else:
-            parts.append(f"compact in {layers}, each spread {show.depth(lifts.loose)} deep")
+            parts.append(
+                f"compact in {layers}, each spread {show.depth(compacted * need.gravel.settle)} deep"
+            )
     return "; ".join(parts)
 
 
@@ -255,9 +233,6 @@ def _counted(count: int, thing: str) -> str:
 
 def _percent(fraction: float) -> str:
     return f"{fraction * 100:.3g} %"
-
-
-# What a whole order weighs, and how often a vehicle goes for it.
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,28 +279,17 @@ def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderL
     The string runs along each side and on to its batter boards, and once across from corner to corner both
     ways to check the square.
     """
-    return _stakes(stakes), _string(_string_length(building), show)
-
-
-def _string_length(building: Outline) -> float:
-    """Give the string that is stretched [m]; ``bounds`` would change with the turn, so corners are used."""
-    corners = building.rings[0]
-    across = max(math.dist(a, b) for a in corners for b in corners)
-    return building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across
-
-
-def _stakes(count: int) -> OrderLine:
-    return OrderLine(
-        item="stakes",
-        quantity=float(count + SPARE_STAKES),
-        unit="pieces",
-        computed=float(count),
-        needed=float(count + SPARE_STAKES),
-        step=1.0,
+    count = stakes + SPARE_STAKES
+    wood = whole_line(
+        "stakes", count, "pieces", computed=stakes, mass=0.5 * count,
         allowance=f"{SPARE_STAKES} spare",
-        reason="one for each stake on the sheet for setting out, batter boards included; some split",
-        mass_kg=0.5 * (count + SPARE_STAKES),
-        note="and marking paint or flags",
+        reason="one for each stake on the setting-out sheet, batter boards included; some split",
+        note="plus marking paint or flags",
+    )  # fmt: skip
+    corners = building.rings[0]
+    across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn
+    return wood, _string(
+        building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across, show
     )
 
 
@@ -341,7 +305,7 @@ def _string(length: float, show: Display) -> OrderLine:
         needed=needed,
         step=1.0,
         allowance=f"{STRING_ALLOWANCE * 100:.0f} % for knots, whole rolls",
-        reason="a string on batter boards is tied at both ends, and knots are cut off",
+        reason="string is tied at both ends, and knots are cut off",
         mass_kg=0.15 * rolls,
-        note=f"{show.distance(length)} along the sides to the batter boards and across both ways",
+        note=f"{show.distance(length)}: along the sides to the batter boards, and both diagonals",
     )
