@@ -1,4 +1,4 @@
-"""Is what was laid out square: corners from sides and diagonals, and which corner to move how far."""
+"""Is what was built level and square, and what is the least rework that makes it so."""
 
 from __future__ import annotations
 
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# What to do with one top that is high or low: shim, gravel, or another unit.
-
 SHIM_LIMIT = 1.0 * M_PER_IN
 """Shims in pairs fill at most this [m] (24 CFR 3285.304(c), quoted; Louisiana allows 1.5 in)."""
 
@@ -44,12 +42,12 @@ def advice_for(
         return gravel
     bed = pier.bed - off
     if spec.bed_least - 1e-9 <= bed <= spec.bed_most + 1e-9:
-        return f"{gravel}, {show.depth(bed)} is left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
+        return f"{gravel}, {show.depth(bed)} left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
     swaps = sorted(_swaps(off, pier, spec), key=lambda swap: (swap[0], swap[2], swap[1]))
     if not swaps:
         if off > 0.0:
-            return f"lower it {size}: the bed would get too thin, so dig the hole deeper"
-        return f"raise it {size}: the bed would get too thick, so rebuild the stack"
+            return f"lower it {size}: the bed would be too thin, so dig the hole deeper"
+        return f"raise it {size}: the bed would be too thick, so rebuild the stack"
     _, courses, changed = swaps[0]
     laid = [_count(pier, unit.name) for unit in spec.units]
     return difference_in_words(spec.units, laid, courses, changed, 0.0, show)
@@ -60,14 +58,14 @@ def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> 
 
     >>> from gradework.units.display import FEET
     >>> surface_advice(0.0127, "pad", FEET), surface_advice(-0.0127, "slab", FEET)
-    ('rake 1/2 in of gravel off', 'raise the form 1/2 in; set concrete takes 1/2 in of levelling compound')
+    ('rake 1/2 in of gravel off', 'raise the form 1/2 in, or patch hard concrete up 1/2 in')
     """
     size = show.depth(abs(off))
     if built == "pad":
         return f"rake {size} of gravel off" if off > 0.0 else f"add {size} of gravel and compact it"
     if off > 0.0:
-        return f"lower the form {size}; grind {size} off set concrete"
-    return f"raise the form {size}; set concrete takes {size} of levelling compound"
+        return f"lower the form {size}, or grind {size} off hard concrete"
+    return f"raise the form {size}, or patch hard concrete up {size}"
 
 
 def _count(pier: Pier, name: str) -> int:
@@ -103,8 +101,6 @@ def _may_stand(courses: list[int], spec: PierSpec) -> bool:
     few = all(u.most_in_stack is None or c <= u.most_in_stack for u, c in zip(units, courses, strict=True))
     return sum(courses) > 0 and (capped or not hollow) and few and height <= spec.stack_limit + 1e-9
 
-
-# Is what was built level: tops against neighbours and plan, and the least reworking that mends it.
 
 LEVEL_TOLERANCE = 0.25 * M_PER_IN
 """Neighbouring piers may differ by this [m] (24 CFR 3285.6; seen, its print lost the fraction)."""
@@ -213,9 +209,8 @@ def check_levels(
 
     ``pairs`` are the neighbours; a pair with a top not read is left out. Where every pair agrees, all tops
     are left alone; otherwise those are reworked that are farther from the best common level than half the
-    tolerance. With ``piers`` the advice knows each
-    pier's bed and units; points of a pad or a slab (``built``) get their own. Raises ``ValueError`` for no
-    tops.
+    tolerance. With ``piers`` the advice knows each pier's bed and units; points of a pad or a slab
+    (``built``) get their own. Raises ``ValueError`` for no tops.
     """
     if not measured:
         raise ValueError("no tops were read")
@@ -233,12 +228,12 @@ def check_levels(
         rework = not passed and abs(off) > 0.5 * tolerance + _SAME
         spec = None if piers is None else piers.spec
         if not rework:
-            words = "leave it"
+            todo = "leave it"
         elif built == "piers":
-            words = advice_for(off, known.get(name), spec, show, shim=shim)
+            todo = advice_for(off, known.get(name), spec, show, shim=shim)
         else:
-            words = surface_advice(off, built, show)
-        points.append(LevelPoint(name, level, level - plan, off, rework, words))
+            todo = surface_advice(off, built, show)
+        points.append(LevelPoint(name, level, level - plan, off, rework, todo))
     return LevelCheck(plan, best, tolerance, tuple(points), checked, passed)
 
 
@@ -249,13 +244,9 @@ def high_or_low(off: float, show: Display) -> str:
     >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
     ('1/4 in high', '1/2 in low', 'on level')
     """
-    if abs(off) < _SHOWN or show.depth(abs(off)) == show.depth(0.0):
+    if abs(off) < 0.0005 or show.depth(abs(off)) == show.depth(0.0):
         return "on level"
-    word: Literal["high", "low"] = "high" if off > 0.0 else "low"
-    return f"{show.depth(abs(off))} {word}"
-
-
-_SHOWN = 0.0005
+    return f"{show.depth(abs(off))} {'high' if off > 0.0 else 'low'}"
 
 
 Floats = NDArray[np.float64]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 CAUTIONS: tuple[str, ...] = (
     "This plan is for small, light, detached buildings. It is arithmetic on your survey, not engineering.",
-    "Before digging, have buried services located; the call is free in many places. Find private lines "
+    "Before you dig, have buried pipes and cables located; the call is free in many places. Find private lines "
     "yourself, and dig by hand near a mark.",
-    "Local code, permit, setback and frost rules come first; where they or the ground raise a doubt, a "
+    "Local code, permit, setback and frost rules come first. Where they or the ground raise a doubt, a "
     "licensed engineer or surveyor decides. Figures from codes name clause and edition: check what is in "
     "force.",
     "Retaining edges, steep or filled ground, clay that swells, springs, and digging deeper than your "
-    "knee need care or a professional. Keep dug soil at least 2 ft (0.6 m) back from the edge.",
+    "knee need care or a professional. Keep dug soil at least 2 ft (0.6 m) back from the edge of the dig.",
     "Lift with care: one person should not lift over 51 lb (23 kg) alone. Cut stone and concrete wet, and "
     "wear a dust mask.",
 )
