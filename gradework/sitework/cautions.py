@@ -4,8 +4,8 @@ from __future__ import annotations
 
 CAUTIONS: tuple[str, ...] = (
     "This plan is for small, light, detached buildings. It is arithmetic on your survey, not engineering.",
-    "Before you dig, have buried pipes and cables located; the call is free in many places. Find private lines "
-    "yourself, and dig by hand near a mark.",
+    "Before you dig, have buried services (pipes, cables) located; the call is free in many places. Find "
+    "private lines yourself, and dig by hand near a mark.",
     "Local code, permit, setback and frost rules come first. Where they or the ground raise a doubt, a "
     "licensed engineer or surveyor decides. Figures from codes name clause and edition: check what is in "
     "force.",

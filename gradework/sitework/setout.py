@@ -293,7 +293,7 @@ def order_of_work(
     ``backsight`` says that the sheet shows the reading that the height of ``instrument`` comes from.
     """
     word = words(dialect)
-    steps = ["Have buried pipes and cables located and marked before a stake or spade goes in."]
+    steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
         steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")

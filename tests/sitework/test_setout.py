@@ -133,7 +133,7 @@ def test_a_whole_sheet(ground: Ground) -> None:
             )
     pad = next(p for p in sheet.points if p.stake.kind == "pad corner")
     assert [r.what for r in pad.readings] == ["subgrade", "top of gravel"]
-    assert "buried pipes and cables" in sheet.steps[0]
+    assert "buried services" in sheet.steps[0]
     bare = set_out(stakes)
     assert all(p.tie is None and p.readings == () and p.from_string == () for p in bare.points)
 
