@@ -176,7 +176,7 @@ def _wall_findings(
         yield finding(
             "drainage-toward-building", severity, f"{where}, {state}", -ray.rise, ray.needed,
             state=state, wall=ray.wall, place=show.place(*ray.start), out=show.distance(ray.rise_at),
-            rise=show.depth(ray.rise), base=pad.name if pad else "ground at the wall",
+            rise=show.depth(ray.rise), base=f"the {pad.name}" if pad else "at the wall",
             needed=show.depth(ray.needed), reach=show.distance(ray.length), source=rule.source,
         )  # fmt: skip
     little = (r for r in rays if r.verdict == "too little")
