@@ -71,22 +71,16 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     priced = any(choice.cost is not None for choice in choices)
     volume = show.volume_unit
     header = ["rule", f"level ({show.unit_name})", f"dig ({volume})", f"gravel ({volume})"]
-    rows = [
-        [
-            f"{'*' if choice is chosen else ' '} {choice.rule}",
-            show.elevation_number(choice.level),
-            show.volume_number(choice.excavation),
-            show.volume_number(choice.gravel),
-        ]
-        for choice in choices
-    ]
     if priced:
         header.append("cost")
-        for row, choice in zip(rows, choices, strict=True):
+    rows = []
+    for choice in choices:
+        row = [f"{'*' if choice is chosen else ' '} {choice.rule}", show.elevation_number(choice.level)]
+        row += [show.volume_number(choice.excavation), show.volume_number(choice.gravel)]
+        if priced:
             row.append("unknown" if choice.cost is None else fixed(choice.cost, 0))
+        rows.append([*row, _limits(choice)])
     header.append("")
-    for row, choice in zip(rows, choices, strict=True):
-        row.append(_limits(choice))
     for rule, _ in pad.unanswered:
         rows.append([f"  {rule}", *["-"] * (len(header) - 2), "no answer, see below"])
     return text_table(header, rows)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
@@ -133,31 +133,18 @@ def _one(answer: CutFill, show: Display) -> str:
 def _table(answers: tuple[CutFill, ...], show: Display) -> str:
     area, volume = show.area_unit, show.volume_unit
     doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
-    header = [
-        f"level ({show.unit_name})",
-        f"cut ({volume})",
-        f"fill ({volume})",
-        f"net ({volume})",
-        f"in cut ({area})",
-        f"in fill ({area})",
-        *([f"+/- ({volume})"] if doubtful else []),
+    columns: list[tuple[str, Iterable[str]]] = [
+        (f"level ({show.unit_name})", (show.elevation_number(a.level) for a in answers)),
+        (f"cut ({volume})", (show.volume_number(a.cut) for a in answers)),
+        (f"fill ({volume})", (show.volume_number(a.fill) for a in answers)),
+        (f"net ({volume})", (show.volume_number(a.net) for a in answers)),
+        (f"in cut ({area})", (show.area(a.cut_area).removesuffix(f" {area}") for a in answers)),
+        (f"in fill ({area})", (show.area(a.fill_area).removesuffix(f" {area}") for a in answers)),
     ]
-    rows = [
-        [
-            show.elevation_number(a.level),
-            show.volume_number(a.cut),
-            show.volume_number(a.fill),
-            show.volume_number(a.net),
-            show.area(a.cut_area).removesuffix(f" {area}"),
-            show.area(a.fill_area).removesuffix(f" {area}"),
-            *([show.volume_number(a.doubt)] if doubtful else []),
-        ]
-        for a in answers
-    ]
-    widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
-    lines = [
-        "  ".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
-        for row in (header, *rows)
-    ]
+    if doubtful:
+        columns.append((f"+/- ({volume})", (show.volume_number(a.doubt) for a in answers)))
+    table = [[head, *cells] for head, cells in columns]
+    widths = [max(map(len, column)) for column in table]
+    lines = ["  ".join(map(str.rjust, row, widths)) for row in zip(*table, strict=True)]
     title = f"Level planes over {show.area(answers[0].area)}; cut in place, fill compacted, net = cut - fill:"
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])

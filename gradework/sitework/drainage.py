@@ -208,13 +208,14 @@ def _worst_per_wall(rays: Iterable[Ray], badness: Callable[[Ray], float]) -> lis
     return [(ray, wall) for wall, ray in worst.items()]
 
 
-def _zone_findings(marks: DrainageMarks, show: Display) -> Iterator[Finding]:
-    """Tell of each kind of slope that the yard has."""
-    for code, zone, limit, source in (
-        ("slope-too-flat", marks.flat, FLAT, FLAT_SOURCE),
-        ("slope-steeper-than-3-to-1", marks.steep, STEEP, STEEP_SOURCE),
-        ("slope-steeper-than-2-to-1", marks.very_steep, VERY_STEEP, VERY_STEEP_SOURCE),
-    ):
+def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator[Finding]:
+    """Tell of each kind of slope that the yard has; ``zones``: flat, steep, very steep."""
+    kinds = (
+        ("slope-too-flat", FLAT, FLAT_SOURCE),
+        ("slope-steeper-than-3-to-1", STEEP, STEEP_SOURCE),
+        ("slope-steeper-than-2-to-1", VERY_STEEP, VERY_STEEP_SOURCE),
+    )
+    for zone, (code, limit, source) in zip(zones, kinds, strict=True):
         if zone is not None:
             place, area = show.place(*zone.place), show.area(zone.area)
             ground = f"{area} of ground around {place}"
@@ -233,23 +234,19 @@ MOST_WALLS = 200
 
 
 @dataclass(frozen=True, eq=False)
-class DrainageMarks:
-    """What a drawing shows: rays on the ground as surveyed and with the pad in place; slope zones."""
+class Drainage:
+    """The answer: findings in the order of the walls, and what a drawing shows.
 
+    ``before``, ``after``: rays on the ground as surveyed and with the pad in place; then the slope zones.
+    """
+
+    rule: DrainageRule
+    findings: tuple[Finding, ...]
     before: tuple[Ray, ...]
     after: tuple[Ray, ...]
     flat: SlopeZone | None
     steep: SlopeZone | None
     very_steep: SlopeZone | None
-
-
-@dataclass(frozen=True, eq=False)
-class Drainage:
-    """The answer: the rule in force, findings in the order of the walls, and the marks."""
-
-    rule: DrainageRule
-    findings: tuple[Finding, ...]
-    marks: DrainageMarks
 
 
 def check_drainage(
@@ -279,20 +276,18 @@ def check_drainage(
         return tuple(ray for wall in rays for ray in wall)
 
     covered = _covered(surface, pad.outline if pad else building)
-    marks = DrainageMarks(
-        before=look(None),
-        after=look(pad) if pad else (),
-        flat=slope_zone(surface, -1.0, FLAT - EDGE_BELOW, covered=covered),
-        steep=slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
-        very_steep=slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
+    zones = (
+        slope_zone(surface, -1.0, FLAT - EDGE_BELOW, covered=covered),
+        slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
+        slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    severity: Severity = "note" if pad else "warning"
+    before, after = look(None), look(pad) if pad else ()
     findings = (
-        *_wall_findings(marks.before, rule, show, pad=None, severity=severity),
-        *(_wall_findings(marks.after, rule, show, pad=pad, severity="warning") if pad else ()),
-        *_zone_findings(marks, show),
+        *_wall_findings(before, rule, show, pad=None, severity="note" if pad else "warning"),
+        *(_wall_findings(after, rule, show, pad=pad, severity="warning") if pad else ()),
+        *_zone_findings(zones, show),
     )
-    return Drainage(rule, findings, marks)
+    return Drainage(rule, findings, before, after, *zones)
 
 
 def _covered(surface: Surface, outline: Outline) -> NDArray[np.float64]:

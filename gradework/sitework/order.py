@@ -11,7 +11,7 @@ from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import KG_PER_SHORT_TON, M_PER_FT, cubic_yards, short_tons_per_cubic_yard
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -42,10 +42,9 @@ class OrderLine:
 
     ``computed`` is the bare amount, ``needed`` the amount with its allowance, ``quantity`` what is bought:
     ``needed`` rounded up to the next whole ``step``, all in ``unit``. ``allowance`` says in words what was
-    added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``spread``
-    holds the low and high end of ``computed`` where they are known. ``loose_m3`` [m³] is what stone takes up
-    on the truck; ``by_itself`` marks what comes in a truck of its own. Raises ``CheckError`` when the bought
-    amount is not at least the needed one and less than one step above it.
+    added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
+    [m³] what stone takes up on the truck; ``by_itself`` marks what comes in a truck of its own. Raises
+    ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
     item: str
@@ -58,7 +57,6 @@ class OrderLine:
     reason: str
     mass_kg: float
     note: str = ""
-    spread: tuple[float, float] | None = None
     loose_m3: float = 0.0
     by_itself: bool = False
 
@@ -117,8 +115,8 @@ class Order:
 class GravelNeed:
     """What a compacted volume takes.
 
-    ``dry_kg`` with its range is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with
-    waste on top [kg]; ``loose`` is the volume to tip without waste [m³].
+    ``dry_kg`` is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with waste on top
+    [kg]; ``loose`` is the volume off the truck without waste [m³].
     """
 
     gravel: Gravel
@@ -126,7 +124,6 @@ class GravelNeed:
     moisture: float
     waste: float
     dry_kg: float
-    dry_range_kg: tuple[float, float]
     wet_kg: float
     needed_kg: float
     loose: LooseVolume
@@ -146,17 +143,7 @@ def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> 
     again *= (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
     if abs(again - needed) > 1e-12 * needed:
         raise CheckError(f"{volume.m3} m³ of {gravel.name}: {needed} kg in metric, {again} kg in US units")
-    return GravelNeed(
-        gravel,
-        volume,
-        moisture,
-        supplier.waste,
-        dry,
-        (volume.m3 * gravel.compacted.low, volume.m3 * gravel.compacted.high),
-        wet,
-        needed,
-        gravel.to_loose(volume),
-    )
+    return GravelNeed(gravel, volume, moisture, supplier.waste, dry, wet, needed, gravel.to_loose(volume))
 
 
 def layers_of(thickness: float, lift: float) -> tuple[int, float]:
@@ -197,7 +184,6 @@ def gravel_line(
         mass_kg=mass,
         note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
-        spread=(need.dry_range_kg[0] / sold.mass_kg, need.dry_range_kg[1] / sold.mass_kg),
     )
 
 
@@ -213,11 +199,11 @@ def _note(
     payload = f" of up to {show.mass(supplier.truck.payload)}" if supplier.truck.payload else ""
     parts = [
         f"{show.volume(need.volume.m3)} compacted takes {show.volume(need.loose.m3)} loose",
-        f"{_counted(loads.count, supplier.truck.name + ' load')}{payload}, limited by {loads.limit}",
+        f"{counted(loads.count, supplier.truck.name + ' loads')}{payload}, limited by {loads.limit}",
     ]
     if thickness:
         count, compacted = layers_of(thickness, supplier.lift)
-        layers = f"{_counted(count, 'layer')} of {show.depth(compacted)}"
+        layers = f"{counted(count, 'layers')} of {show.depth(compacted)}"
         if over_soil:
             parts.append(f"compact in {layers}, the soil that goes back first included")
         else:
@@ -225,10 +211,6 @@ def _note(
                 f"compact in {layers}, each spread {show.depth(compacted * need.gravel.settle)} deep"
             )
     return "; ".join(parts)
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}" + ("" if count == 1 else "s")
 
 
 def _percent(fraction: float) -> str:

@@ -23,7 +23,7 @@ from gradework.sitework.cutting import (
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     import numpy as np
@@ -211,7 +211,7 @@ def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
     bank = soil.to_bank(LooseVolume(quantity))
     own = f"; {show.volume(slab.reused)} in place comes from the dig" if slab.reused > 0.0 else ""
     loads = loads_of(supplier.truck, loose_m3=quantity, mass_kg=soil.bank.mass(bank)).count
-    made = f"makes {show.volume(slab.earth_brought)} compacted, {loads} {supplier.truck.name} load"
+    trips = counted(loads, f"{supplier.truck.name} loads")
     return OrderLine(
         item=f"earth fill, loose, as good as {soil.name}",
         quantity=_shown(quantity, show),
@@ -222,7 +222,7 @@ def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
         allowance=f"{supplier.waste * 100:.3g} % waste",
         reason="some is lost at the edges and in low spots; no topsoil, nothing that rots",
         mass_kg=soil.bank.mass(bank),
-        note=made + ("" if loads == 1 else "s") + own,
+        note=f"makes {show.volume(slab.earth_brought)} compacted, {trips}{own}",
         loose_m3=quantity,
     )
 
@@ -297,7 +297,7 @@ def _form_stakes(slab: Slab, show: Display) -> OrderLine:
 def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
     kind = sheet.kind
     each = kind.width * kind.length
-    strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
+    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
     if any(len(cut) > 1 for cut in sheet.cuts):  # of which pieces each strip is laid, where one is not whole
         cuts = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
         strips += ", cut " + "; ".join(cuts)

@@ -83,7 +83,10 @@ def test_pad_of_12_by_16_ft_6_in_compacted() -> None:
     assert volume.m3 / YD3 == pytest.approx(3.556, abs=0.0005)
     assert need.dry_kg / SHORT_TON == pytest.approx(6.58, abs=0.005)
     assert need.dry_kg / 1000 == pytest.approx(5.97, abs=0.005)
-    assert [kg / SHORT_TON for kg in need.dry_range_kg] == pytest.approx([6.04, 6.93], abs=0.006)
+    low, high = DEFAULT_GRAVEL.compacted.low, DEFAULT_GRAVEL.compacted.high
+    assert [volume.m3 * density / SHORT_TON for density in (low, high)] == pytest.approx(
+        [6.04, 6.93], abs=0.006
+    )
     assert need.loose.m3 / YD3 == pytest.approx(4.46, abs=0.005)
     assert need.wet_kg / SHORT_TON == pytest.approx(6.91, abs=0.005)
     assert need.needed_kg / SHORT_TON == pytest.approx(7.60, abs=0.005)

@@ -129,7 +129,7 @@ def draw_drainage(board: Board, surface: Surface, drainage: Drainage) -> None:
 
     With a pad the looks are those with the pad in place. A look that passes is not drawn.
     """
-    marks, show = drainage.marks, board.show
+    marks, show = drainage, board.show
     for zone, words, hatch, color in (
         (marks.flat, "Flat, under 1 %: holds water", "-", pens.WATER),
         (marks.steep, "Steep, over 33 % (3:1)", "x", pens.SOFT),
