@@ -67,6 +67,7 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
 
 def _to_buy(option: Option, plan: Plan) -> list[str]:
     """Sum up the order for an option by things; lengths of boards and sizes of sheets stand in the order."""
+    # an option may be called more than its kind: "boxed gravel pad"
     kind = next(kind for kind, name in KINDS.items() if option.name.endswith(name))
     amounts: dict[tuple[str, str], float] = {}
     for line in plan.orders[kind].lines:

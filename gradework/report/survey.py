@@ -92,6 +92,7 @@ def field_book_text(book: FieldBook) -> str:
     show = Display(book.unit)
     digits = reading_digits(book)
     table = table_lines(_cells(book, show, digits))
+    # long names and feet-and-inch readings: better a digit less than a broken table
     while max(map(len, table)) > WIDTH and digits > 1:
         digits -= 1
         table = table_lines(_cells(book, show, digits))

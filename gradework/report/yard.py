@@ -118,6 +118,7 @@ def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
     for number, (what, level) in enumerate(stake.worked_to):
         reading = readings.get(what)
         rod = "" if reading is None else show.elevation_number(reading.reading)
+        # in brackets: the figure is right, but no rod shows it from here
         rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
         height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}" if what in strings else ""
         mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""

@@ -35,6 +35,7 @@ def advice_for(
     told.
     """
     size = show.depth(abs(off))
+    # the cheapest cure first: a shim needs nothing taken down
     if off < 0.0 and -off <= shim + 1e-9:
         return f"shim it up {size} with a pair of shims"
     gravel = f"take {size} of gravel out of the bed" if off > 0.0 else f"add {size} of gravel to the bed"
@@ -43,6 +44,7 @@ def advice_for(
     bed = pier.bed - off
     if spec.bed_least - 1e-9 <= bed <= spec.bed_most + 1e-9:
         return f"{gravel}, {show.depth(bed)} left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
+    # the bed alone cannot take it up: of all single swaps the one that changes the bed least
     swaps = sorted(_swaps(off, pier, spec), key=lambda swap: (swap[0], swap[2], swap[1]))
     if not swaps:
         if off > 0.0:
@@ -87,6 +89,7 @@ def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tupl
                 courses[put] += 1
             if not _may_stand(courses, spec):
                 continue
+            # the top has to move by -off: what the stack does not give, the bed does
             grown = sum(u.thickness * (b - a) for u, a, b in zip(units, laid, courses, strict=True))
             thicker = -off - grown
             if spec.bed_least - 1e-9 <= pier.bed + thicker <= spec.bed_most + 1e-9:
@@ -179,6 +182,7 @@ def best_common_level(tops: Sequence[float], tolerance: float, plan: float) -> f
 
     def rework(level: float) -> tuple[int, float, float, float]:
         moved = [abs(top - level) for top in tops if abs(top - level) > half + _SAME]
+        # rounded, so that a last digit of the float does not decide between equals
         return len(moved), round(sum(moved), 9), round(abs(level - plan), 9), level
 
     return min(candidates, key=rework)
@@ -315,6 +319,7 @@ def check_square(
         raise ValueError("four sides and two diagonals above 0 are needed")
     corners = _place_corners(measured)
     misfit = float(np.abs(_lengths(corners) - measured).max())
+    # four corners in order turn left at each of them; a crossed or folded outline does not
     ahead = np.roll(corners, -1, axis=0) - corners
     turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
     if misfit > _MOST_MISFIT * measured.max() or not (turns > 0.0).all():
@@ -339,6 +344,7 @@ def _lengths(corners: Floats) -> Floats:
 def _place_corners(measured: Floats) -> Floats:
     """Place the corners by least squares of all six lengths: five unknowns, one length to spare."""
     a, b, _, d, p, q = measured
+    # start from the five lengths that place the corners, without side 3-4; then share the misfit out
     corners = np.array([[0.0, 0.0], [a, 0.0], _third(a, p, b), _third(a, d, q)])
     free = np.array([corners[1, 0], *corners[2], *corners[3]])
     for _ in range(_ROUNDS):
@@ -347,7 +353,7 @@ def _place_corners(measured: Floats) -> Floats:
         slopes = np.empty((6, 5))
         for k in range(5):
             step = np.zeros(5)
-            step[k] = 1e-6 * measured.max()
+            step[k] = 1e-6 * measured.max()  # central differences: good to about 1e-10 of a length
             slopes[:, k] = (_lengths(_from_free(free + step)) - _lengths(_from_free(free - step))) / (
                 2 * step[k]
             )
@@ -377,6 +383,7 @@ def _least_moves(
             wanted = _laid_on(corners, planned, held, other)
             shift = wanted - corners
             distance = np.hypot(*shift.T)
+            # a corner within half the tolerance of its place is left alone
             moved = [k for k in range(4) if distance[k] > 0.5 * tolerance]
             moves = tuple(CornerMove(k + 1, float(shift[k, 0]), float(shift[k, 1])) for k in moved)
             ways.append((len(moved), round(float(distance.max()), 9), (held + 1, other + 1), moves))

@@ -114,6 +114,7 @@ class _Search:
                 stack.pop()
                 continue
             ways = [(s, load, _less(rest, load)) for s in self.stock for load in self.loads(rest, s)]
+            # a rest is settled only once all rests below it are: those are looked at first
             missing = [left for _, _, left in ways if left not in self.best]
             if missing:
                 stack.extend(missing)
@@ -131,7 +132,7 @@ class _Search:
     def loads(self, rest: _Load, stock: float) -> Iterator[_Load]:
         """Give every full load of a bar that holds the longest piece left; full means nothing more fits."""
         first = next(i for i, count in enumerate(rest) if count)
-        room = self.stock[stock] + self.kerf - self.lengths[first] - self.kerf
+        room = self.stock[stock] + self.kerf - self.lengths[first] - self.kerf  # the last piece needs no cut
         if room >= 0:
             start = [0] * len(rest)
             start[first] = 1
@@ -185,7 +186,7 @@ class _Search:
 
 def _up(length: float) -> int:
     """Round a length up to the grid, but not for a last-digit error of the float."""
-    return math.ceil(length * GRID - 1e-4)
+    return math.ceil(length * GRID - 1e-4)  # up: a piece cut short is lost
 
 
 def _less(rest: _Load, load: _Load) -> _Load:
@@ -336,7 +337,7 @@ def _strips(
     if across <= roll.width + SLIGHT:
         return (angle, 0.0, (_extent(turned, low, high),))
     count = 1 + math.ceil((across - roll.width - SLIGHT) / (roll.width - roll.overlap))
-    pitch = (across - roll.width) / (count - 1)
+    pitch = (across - roll.width) / (count - 1)  # all laps alike, none below the least
     starts = [low + i * pitch for i in range(count)]
     lengths = tuple(_extent(turned, start, start + roll.width) for start in starts)
     return (angle, roll.width - pitch, lengths)
@@ -362,5 +363,5 @@ def _pieces(strip: float, roll: FabricRoll) -> tuple[float, ...]:
     pieces = []
     while strip > roll.length + 5e-5:
         pieces.append(roll.length)
-        strip -= roll.length - roll.overlap
+        strip -= roll.length - roll.overlap  # the next piece starts one lap back
     return (*pieces, strip)

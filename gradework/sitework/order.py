@@ -62,6 +62,7 @@ class OrderLine:
 
     def __post_init__(self) -> None:
         figures = (self.quantity, self.computed, self.needed, self.step, self.mass_kg)
+        # bought in whole steps: enough, and less than one step too much
         slack = 1e-9 * max(1.0, abs(self.needed))
         short = self.quantity < self.needed - slack
         over = self.quantity >= self.needed + self.step
@@ -139,6 +140,7 @@ def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> 
     dry = gravel.compacted.mass(volume)
     wet = dry * (1.0 + moisture)
     needed = wet * (1.0 + supplier.waste)
+    # worked out a second time in US units, where a confused density would show
     again = cubic_yards(volume.m3) * short_tons_per_cubic_yard(gravel.compacted.value)
     again *= (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
     if abs(again - needed) > 1e-12 * needed:
@@ -236,11 +238,11 @@ def haul_of(order: Order, carrier: Carrier) -> Haul:
     Only stone is reckoned by its loose volume too: what else is bought fits beside it. Something that weighs
     far less than a load still takes one.
     """
-    own = tuple(line for line in order.lines if line.by_itself)
+    own = tuple(line for line in order.lines if line.by_itself)  # a mixer truck takes nothing else
     rest = tuple(line for line in order.lines if not line.by_itself)
     carried = math.fsum(line.mass_kg for line in rest)
     loads = loads_of(carrier, loose_m3=math.fsum(line.loose_m3 for line in rest), mass_kg=carried)
-    if rest and loads.count == 0:
+    if rest and loads.count == 0:  # by volume only stone counts, yet somebody has to go
         loads = replace(loads, count=1)
     return Haul(order.mass_kg, carried, loads, tuple(line.item for line in own))
 

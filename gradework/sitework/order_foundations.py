@@ -107,6 +107,7 @@ def order_pad(
     order = order.plus(gravel_line(need, supplier, show, thickness=pad.thickness, over_soil=pad.over_soil))
     if fabric:
         ring = pad.outline.grown(supplier.turn_up).rings[0]
+        # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
     return order.plus(*board_lines(supplier.board, board_pieces(pad.sides, supplier.board), show))
@@ -139,6 +140,7 @@ def left_over(pier: Pier, across: int) -> float:
     """
     base = pier.laid[0]
     plan = base.length * base.width * pieces_in_course(base, across)
+    # the mean depth of the hole less the bed: so much of the stack stands below the ground
     depth = max(0.0, pier.dig / pier.hole.area - pier.bed)
     return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
 
@@ -205,7 +207,7 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
 def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
     """Give the line for earth to bring; it buys nothing where the digging yields enough."""
     soil, loose = slab.spec.soil, slab.earth_loose
-    needed = loose * (1.0 + supplier.waste)
+    needed = loose * (1.0 + supplier.waste)  # earth is sold loose, by volume
     step = EARTH_STEP_US if show.us else EARTH_STEP
     quantity = whole_steps(needed, step) * step
     bank = soil.to_bank(LooseVolume(quantity))

@@ -95,7 +95,7 @@ def stake_mark(ground: float, grade: float) -> StakeMark:
     'F'
     """
     difference = ground - grade
-    if abs(difference) < ON_GRADE:
+    if abs(difference) < ON_GRADE:  # a cut of 0.00 would send somebody for a spade
         return StakeMark("GRADE", 0.0)
     return StakeMark("C" if difference > 0.0 else "F", abs(difference))
 
@@ -205,6 +205,7 @@ def batter_board_stakes(
     for number in range(len(ring)):
         corner = ring[number]
         for other, word in ((ring[number - 1], "ahead"), (ring[(number + 1) % len(ring)], "behind")):
+            # on the line of the side drawn on beyond the corner, so the string runs along the side
             out = (corner - other) / math.hypot(*(corner - other))
             x, y = corner + offset * out
             name = f"board {number + 1} {word}"
@@ -219,6 +220,7 @@ def pier_levels(pier: Pier) -> tuple[tuple[str, float], ...]:
     for number, unit in enumerate(pier.laid, start=1):
         height += unit.thickness
         last = number == len(pier.laid)
+        # the last top is the common one itself, free of the rounding of the sum
         levels.append((f"top of unit {number}, {unit.name}", pier.top if last else height))
     return tuple(levels)
 
