@@ -1,48 +1,37 @@
 """The result record: everything a plan found, as one document, always SI, the unit at the end of each key.
 
 Its shape is fixed by ``docs/result.schema.json``; keys may be added, never renamed or dropped within one
-``record`` number.
+``record`` number. What is written from a result stands in tables of (attribute, key), in the order of the
+document.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+import re
+from collections.abc import Callable, Iterable
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
 from gradework.foundations.pad.quantities import BatteredEdge
 
 if TYPE_CHECKING:
-    from gradework.earthwork.footprint import Line
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.pad.rules import PadChoice
-    from gradework.foundations.piers.plan import Pier, Piers
-    from gradework.foundations.slab.design import Slab
-    from gradework.ground.contours import SiteShape, Spot
+    from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Foundations, Plan
-    from gradework.sitework.order import Haul, OrderLine
-    from gradework.survey.quality import Trust
-    from gradework.survey.stations import Stations
 
 
-# Findings as plain dictionaries, the same in every JSON document.
+Table = tuple[tuple[Any, ...], ...]
+"""Rows of (attribute, key) or, for results inside a result, (attribute, key, how each of them is written).
 
+How is a table, or a function that gives the document of one.
 
-def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Write findings with figures in SI; a figure that is not known is null."""
-    return [
-        {
-            "code": finding.code,
-            "severity": finding.severity,
-            "where": finding.where,
-            "value": known(finding.value),
-            "limit": known(finding.limit),
-            "advice": finding.advice,
-        }
-        for finding in findings
-    ]
+An attribute may be dotted ("unit.name", "hours.0"); "?" ends one that is not always known.
+"""
+
+_FIGURE = re.compile(r"_(?:m[23]?|kg|t|percent|degrees)$")
 
 
 def sure(value: float) -> float:
@@ -67,7 +56,50 @@ def known(value: float | None) -> float | None:
     return float(value) + 0.0
 
 
-# Piers and slab in the result record: always SI, the unit at the end of each key.
+def written(thing: object, table: Table) -> dict[str, Any]:
+    """Write the attributes of a result under their keys, in the order of the table.
+
+    Figures (floats, and what has a unit at the end of its key) have to be finite, or are null where the
+    attribute ends in "?". Words, counts and truth values stay as they are; tuples become lists.
+
+    >>> from gradework.sitework.setout_ties import Measure
+    >>> written(Measure("side", "a", "b", 4), (("first", "from"), ("length", "length_m")))
+    {'from': 'a', 'length_m': 4.0}
+    """
+    made: dict[str, Any] = {}
+    for attribute, key, *inner in table:
+        value: Any = thing
+        for part in attribute.removesuffix("?").split("."):
+            value = value[int(part)] if part.isdigit() else getattr(value, part)
+        if inner and value is not None:
+            value = rows(value, *inner) if isinstance(value, tuple) else rows([value], *inner)[0]
+        elif attribute.endswith("?"):
+            value = known(value)
+        elif isinstance(value, tuple):
+            value = [sure(part) if isinstance(part, float) else part for part in value]
+        elif isinstance(value, float) or _FIGURE.search(key):
+            value = sure(value)
+        made[key] = value
+    return made
+
+
+def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
+    """Write each of several results by one table, or by a function."""
+    return [how(thing) if callable(how) else written(thing, how) for thing in things]
+
+
+FINDING: Table = (
+    ("code", "code"), ("severity", "severity"), ("where", "where"), ("value?", "value"),
+    ("limit?", "limit"), ("advice", "advice"),
+)  # fmt: skip
+
+
+def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Write findings with figures in SI; a figure that is not known is null."""
+    return rows(findings, FINDING)
+
+
+# Piers and slab.
 
 SUM = 1e-9
 """Sums over all piers agree within this part of themselves."""
@@ -75,116 +107,80 @@ SUM = 1e-9
 SAME_LEVEL = 1e-5
 """Bottom, bed and stack of each pier add up to its top within 0.01 mm [m]."""
 
+_GOAL: Table = (
+    ("goal", "goal"), ("top", "top_m"), ("units", "units_total"), ("cost?", "cost_total"),
+    ("dig", "dig_m3"), ("bed", "bed_m3"), ("tops_compared", "tops_compared"),
+)  # fmt: skip
+_STACK: Table = (("unit.name", "unit"), ("unit.thickness", "thickness_m"), ("count", "count"))
+_OTHER_STACK: Table = (("words", "words"), ("pieces", "units"), ("money?", "cost"))
+_PIER: Table = (
+    ("name", "name"), ("x", "x_m"), ("y", "y_m"), ("hole_size.0", "hole_along_m"),
+    ("hole_size.1", "hole_across_m"), ("ground_high", "ground_high_m"),
+    ("ground_low", "ground_low_m"), ("bottom", "bottom_m"), ("dig", "dig_m3"), ("bed", "bed_m"),
+    ("bed_volume", "bed_m3"), ("stack", "stack", _STACK), ("pieces", "units"), ("top", "top_m"),
+    ("cost?", "cost"), ("alternatives", "alternatives", _OTHER_STACK),
+)  # fmt: skip
+_PIERS: Table = (
+    ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
+    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
+    ("choices", "choices", _GOAL), ("piers", "piers", _PIER),
+)  # fmt: skip
+
 
 def piers_record(piers: Piers) -> dict[str, Any]:
     """Write the piers; without a common top the list is empty and the top is null.
 
     Raises ``CheckError`` where the figures as written do not add up.
     """
-    written = {
-        "goal": piers.goal,
-        "top_m": known(piers.top),
-        "units_total": piers.units_total,
-        "cost_total": known(piers.cost_total),
-        "prices_invented": piers.prices.invented,
-        "choices": [
-            {
-                "goal": choice.goal,
-                "top_m": sure(choice.top),
-                "units_total": choice.units,
-                "cost_total": known(choice.cost),
-                "dig_m3": sure(choice.dig),
-                "bed_m3": sure(choice.bed),
-                "tops_compared": choice.tops_compared,
-            }
-            for choice in piers.choices
-        ],
-        "piers": [_pier(pier) for pier in piers.piers],
-    }
-    _check_sums(written)
-    return written
+    made = written(piers, _PIERS)
+    for pier in made["piers"]:
+        height = sum(part["thickness_m"] * part["count"] for part in pier["stack"])
+        if abs(pier["bottom_m"] + pier["bed_m"] + height - pier["top_m"]) > SAME_LEVEL:
+            raise CheckError(f"pier {pier['name']} as written does not add up to its top")
+    for goal in made["choices"]:
+        if goal["goal"] != made["goal"]:
+            continue
+        for key in ("dig_m3", "bed_m3"):
+            if abs(math.fsum(pier[key] for pier in made["piers"]) - goal[key]) > SUM * goal[key]:
+                raise CheckError(f"{key} of the piers as written does not add up to {goal[key]}")
+        if sum(pier["units"] for pier in made["piers"]) != goal["units_total"]:
+            raise CheckError(f"the units of the piers do not add up to {goal['units_total']}")
+    return made
 
 
-def _check_sums(written: dict[str, Any]) -> None:
-    """Check that the piers as written add up to what their goal says of all of them."""
-    piers = written["piers"]
-    for choice in written["choices"]:
-        if choice["goal"] == written["goal"]:
-            for key in ("dig_m3", "bed_m3"):
-                if abs(math.fsum(pier[key] for pier in piers) - choice[key]) > SUM * choice[key]:
-                    raise CheckError(f"{key} of the piers as written does not add up to {choice[key]}")
-            if sum(pier["units"] for pier in piers) != choice["units_total"]:
-                raise CheckError(f"the units of the piers do not add up to {choice['units_total']}")
+_FORM: Table = (
+    ("height", "height_m"), ("length", "length_m"), ("courses", "courses"), ("boards", "boards_m"),
+)  # fmt: skip
+SLAB: Table = (
+    ("level", "level_m"), ("area", "area_m2"), ("spec.thickness", "thickness_m"),
+    ("spec.edge_depth", "edge_depth_m"), ("dig", "excavation_m3"), ("gravel", "gravel_m3"),
+    ("fill", "fill_m3"), ("spec.fill", "fill"), ("reused", "earth_reused_m3"),
+    ("earth_loose", "earth_brought_loose_m3"), ("fill_most", "deepest_fill_m"),
+    ("concrete.volume", "concrete_m3"), ("concrete.needed", "concrete_with_waste_m3"),
+    ("concrete.bags", "bags"), ("prices.concrete.bag", "bag_kg"), ("concrete.mix", "ready_mix_m3"),
+    ("concrete.cheaper", "cheaper"), ("forms", "forms", _FORM),
+    ("joints.spacing?", "joint_spacing_m"), ("joints.depth?", "joint_depth_m"),
+    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
+)  # fmt: skip
+
+# The comparison of foundations.
+
+_SIDE: Table = (("side", "side"), ("least?", "least_m"), ("most?", "most_m"))
+_TAKES: Table = (
+    ("digging?", "dig_m3"), ("mass?", "carry_kg"), ("money?", "cost"), ("hours.0?", "hours_least"),
+    ("hours.1?", "hours_most"),
+)  # fmt: skip
+_OPTION: Table = (
+    ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
+    ("floor_heights", "floor_above_ground", _SIDE), ("blockers", "blocked_by", attrgetter("code")),
+    ("findings", "findings", FINDING),
+)  # fmt: skip
 
 
-def _pier(pier: Pier) -> dict[str, Any]:
-    stack = [
-        {"unit": part.unit.name, "thickness_m": sure(part.unit.thickness), "count": part.count}
-        for part in pier.stack
-    ]
-    height = sum(part.unit.thickness * part.count for part in pier.stack)
-    if abs(pier.bottom + pier.bed + height - pier.top) > SAME_LEVEL:
-        raise CheckError(f"pier {pier.name} as written does not add up to its top")
-    return {
-        "name": pier.name,
-        "x_m": sure(pier.x),
-        "y_m": sure(pier.y),
-        "hole_along_m": sure(pier.hole_size[0]),
-        "hole_across_m": sure(pier.hole_size[1]),
-        "ground_high_m": sure(pier.ground_high),
-        "ground_low_m": sure(pier.ground_low),
-        "bottom_m": sure(pier.bottom),
-        "dig_m3": sure(pier.dig),
-        "bed_m": sure(pier.bed),
-        "bed_m3": sure(pier.bed_volume),
-        "stack": stack,
-        "units": pier.pieces,
-        "top_m": sure(pier.top),
-        "cost": known(pier.cost),
-        "alternatives": [
-            {"words": other.words, "units": other.pieces, "cost": known(other.money)}
-            for other in pier.alternatives
-        ],
-    }
-
-
-def slab_record(slab: Slab) -> dict[str, Any]:
-    """Write the slab."""
-    return {
-        "level_m": sure(slab.level),
-        "area_m2": sure(slab.area),
-        "thickness_m": sure(slab.spec.thickness),
-        "edge_depth_m": sure(slab.spec.edge_depth),
-        "excavation_m3": sure(slab.dig),
-        "gravel_m3": sure(slab.gravel),
-        "fill_m3": sure(slab.fill),
-        "fill": slab.spec.fill,
-        "earth_reused_m3": sure(slab.reused),
-        "earth_brought_loose_m3": sure(slab.earth_loose),
-        "deepest_fill_m": sure(slab.fill_most),
-        "concrete_m3": sure(slab.concrete.volume),
-        "concrete_with_waste_m3": sure(slab.concrete.needed),
-        "bags": slab.concrete.bags,
-        "bag_kg": sure(slab.prices.concrete.bag),
-        "ready_mix_m3": sure(slab.concrete.mix),
-        "cheaper": slab.concrete.cheaper,
-        "forms": [
-            {
-                "height_m": sure(f.height),
-                "length_m": sure(f.length),
-                "courses": f.courses,
-                "boards_m": [sure(board) for board in f.boards],
-            }
-            for f in slab.forms
-        ],
-        "joint_spacing_m": known(slab.joints.spacing),
-        "joint_depth_m": known(slab.joints.depth),
-        "cost_total": known(slab.cost_total),
-        "prices_invented": slab.prices.invented,
-    }
-
-
-# The comparison of foundations in the result record: always SI, the unit at the end of each key.
+def _option(option: Option) -> dict[str, Any]:
+    """Write one option; what has no plan takes nothing that is known, so its figures are null."""
+    unknown = {} if option.planned else dict.fromkeys(key for _, key in _TAKES)
+    return {**written(option, _OPTION), **unknown}
 
 
 def comparison_record(found: Foundations) -> dict[str, Any]:
@@ -196,167 +192,83 @@ def comparison_record(found: Foundations) -> dict[str, Any]:
         "winner": None if comparison.winner is None else comparison.winner.name,
         "prices_date": found.prices.date,
         "prices_invented": list(found.invented),
-        "options": [_option(option) for option in comparison.options],
-        "changes": [switch.words for switch in comparison.switches],
+        "options": rows(comparison.options, _option),
+        "changes": rows(comparison.switches, attrgetter("words")),
     }
 
 
-def _option(option: Option) -> dict[str, Any]:
-    """Write one option; what has no plan takes nothing that is known, so its figures are null."""
-    least, most = option.hours if option.planned else (None, None)
-    return {
-        "name": option.name,
-        "level_m": known(option.level),
-        "floor_m": known(option.floor),
-        "dig_m3": known(option.digging if option.planned else None),
-        "carry_kg": known(option.mass if option.planned else None),
-        "cost": known(option.money if option.planned else None),
-        "hours_least": known(least),
-        "hours_most": known(most),
-        "buy": list(option.buy),
-        "floor_above_ground": [
-            {"side": side.side, "least_m": known(side.least), "most_m": known(side.most)}
-            for side in option.floor_heights
-        ],
-        "blocked_by": [finding.code for finding in option.blockers],
-        "findings": finding_records(option.findings),
-    }
-
+# The whole plan.
 
 RECORD = 1
+
+_SPOT: Table = (("station", "station"), ("x", "x_m"), ("y", "y_m"), ("elevation", "elevation_m"))
+_SHAPE: Table = (("high", "high", _SPOT), ("low", "low", _SPOT), ("relief", "relief_m"))
+_LINE: Table = (("start", "from"), ("end", "to"), ("length", "length_m"), ("fall", "fall_m"))
+_FOOTPRINT: Table = (
+    ("area", "area_m2"), ("high", "high_m"), ("low", "low_m"), ("fall", "fall_m"),
+    ("slope", "slope_percent"), ("downhill_degrees?", "downhill_degrees"),
+    ("sides", "sides", _LINE), ("diagonals", "diagonals", _LINE),
+)  # fmt: skip
+_CHOICE: Table = (
+    ("rule", "rule"), ("level", "level_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
+    ("excavation", "excavation_m3"), ("gravel", "gravel_m3"),
+    ("excavation_doubt", "excavation_doubt_m3"), ("gravel_doubt", "gravel_doubt_m3"),
+    ("cost?", "cost"),
+)  # fmt: skip
+_PAD: Table = (
+    ("chosen.rule", "rule"), ("chosen.level", "level_m"), ("outline.area", "area_m2"),
+    ("chosen.cut", "cut_m3"), ("chosen.fill", "fill_m3"), ("chosen.excavation", "excavation_m3"),
+    ("chosen.gravel", "gravel_m3"), ("chosen.excavation_doubt", "excavation_doubt_m3"),
+    ("chosen.gravel_doubt", "gravel_doubt_m3"), ("chosen.gravel_mass", "gravel_t"),
+    ("edge.kind", "edge"), ("choices", "choices", _CHOICE),
+)  # fmt: skip
+_HAUL: Table = (
+    ("mass", "mass_kg"),
+    ("carried", "carried_kg"),
+    ("loads.count", "loads"),
+    ("loads.carrier.payload?", "load_kg"),
+    ("by_itself", "by_itself"),
+)
+_ORDER_LINE: Table = (
+    ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
+    ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"),
+)  # fmt: skip
 
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
-    found = plan.foundations
+    found, trust = plan.foundations, plan.trust
+    footprint = written(plan.footprint, _FOOTPRINT)
+    footprint["slope_percent"] *= 100.0
+    because = list(dict.fromkeys(finding.code for finding in trust.reasons))
     return {
         "record": RECORD,
         "job": {"name": plan.job.name},
-        "survey": _survey(plan.stations, plan.shape, plan.trust),
-        "footprint": _footprint(plan),
-        "pad": _pad(plan) if "pad" in found.asked else {},
+        "survey": {
+            "stations": len(plan.stations),
+            **written(plan.shape, _SHAPE),
+            "trust": {"grade": trust.grade, "because": because},
+        },
+        "footprint": footprint,
+        "pad": _pad(plan.pad) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
-        "slab": {} if found.slab is None else slab_record(found.slab),
+        "slab": {} if found.slab is None else written(found.slab, SLAB),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
-        "order": [_order_line(line) for line in plan.order.lines],
-        "order_total": _order_total(plan.haul(found.chosen)),
+        "order": rows(plan.order.lines, _ORDER_LINE),
+        "order_total": written(plan.haul(found.chosen), _HAUL),
         "findings": finding_records(plan.findings),
     }
 
 
-def _survey(stations: Stations, shape: SiteShape, trust: Trust) -> dict[str, Any]:
-    return {
-        "stations": len(stations),
-        "high": _spot(shape.high),
-        "low": _spot(shape.low),
-        "relief_m": sure(shape.relief),
-        "trust": {"grade": trust.grade, "because": list(dict.fromkeys(f.code for f in trust.reasons))},
-    }
-
-
-def _spot(spot: Spot) -> dict[str, Any]:
-    return {
-        "station": spot.station,
-        "x_m": sure(spot.x),
-        "y_m": sure(spot.y),
-        "elevation_m": sure(spot.elevation),
-    }
-
-
-def _footprint(plan: Plan) -> dict[str, Any]:
-    footprint = plan.footprint
-    return {
-        "area_m2": sure(footprint.area),
-        "high_m": sure(footprint.high),
-        "low_m": sure(footprint.low),
-        "fall_m": sure(footprint.fall),
-        "slope_percent": sure(footprint.slope * 100.0),
-        "downhill_degrees": known(footprint.downhill_degrees),
-        "sides": [_line(line) for line in footprint.sides],
-        "diagonals": [_line(line) for line in footprint.diagonals],
-    }
-
-
-def _line(line: Line) -> dict[str, Any]:
-    """Write the fall from one corner to another; below zero it rises."""
-    return {
-        "from": line.start,
-        "to": line.end,
-        "length_m": sure(line.length),
-        "fall_m": sure(line.fall),
-    }
-
-
-def _pad(plan: Plan) -> dict[str, Any]:
-    pad: Pad = plan.pad
-    chosen = pad.chosen
-    return {
-        "rule": chosen.rule,
-        "level_m": sure(chosen.level),
-        "area_m2": sure(pad.outline.area),
-        "cut_m3": sure(chosen.cut),
-        "fill_m3": sure(chosen.fill),
-        "excavation_m3": sure(chosen.excavation),
-        "gravel_m3": sure(chosen.gravel),
-        "excavation_doubt_m3": sure(chosen.excavation_doubt),
-        "gravel_doubt_m3": sure(chosen.gravel_doubt),
-        "gravel_t": sure(chosen.gravel_mass / 1000.0),
-        "edge": _edge(pad),
-        "choices": [
-            *(_choice(choice) for choice in pad.choices),
-            *(_unanswered(rule, why) for rule, why in pad.unanswered),
-        ],
-    }
-
-
-def _edge(pad: Pad) -> dict[str, Any]:
-    """Write which edge the pad has, and for side slopes the line where they end on the ground."""
-    edge = pad.edge
-    if not isinstance(edge, BatteredEdge):
-        return {"kind": edge.kind}
-    outside, *others = [[[sure(x), sure(y)] for x, y in ring.tolist()] for ring in edge.slopes.daylight]
-    return {"kind": edge.kind, "daylight_m": outside, "islands_m": others}
-
-
-def _choice(choice: PadChoice) -> dict[str, Any]:
-    return {
-        "rule": choice.rule,
-        "level_m": sure(choice.level),
-        "cut_m3": sure(choice.cut),
-        "fill_m3": sure(choice.fill),
-        "excavation_m3": sure(choice.excavation),
-        "gravel_m3": sure(choice.gravel),
-        "excavation_doubt_m3": sure(choice.excavation_doubt),
-        "gravel_doubt_m3": sure(choice.gravel_doubt),
-        "cost": known(choice.cost),
-    }
-
-
-def _unanswered(rule: str, because: str) -> dict[str, Any]:
-    """Write a rule that has no answer with the reason in place of figures."""
+def _pad(pad: Pad) -> dict[str, Any]:
+    """Write the pad; a rule that has no answer has the reason in place of figures."""
+    made, edge = written(pad, _PAD), pad.edge
+    made["gravel_t"] /= 1000.0  # the attribute is in kilograms
+    made["edge"] = {"kind": edge.kind}
+    if isinstance(edge, BatteredEdge):  # and the line where its side slopes end on the ground
+        rings = [[[sure(x), sure(y)] for x, y in ring.tolist()] for ring in edge.slopes.daylight]
+        made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
-    return {"rule": rule, **nothing, "because": because}
-
-
-def _order_total(haul: Haul) -> dict[str, Any]:
-    """Write what everything weighs, and the loads; ``load_kg`` is null where only volume limits a load."""
-    return {
-        "mass_kg": sure(haul.mass),
-        "carried_kg": sure(haul.carried),
-        "loads": haul.loads.count,
-        "load_kg": known(haul.loads.carrier.payload),
-        "by_itself": list(haul.by_itself),
-    }
-
-
-def _order_line(line: OrderLine) -> dict[str, Any]:
-    return {
-        "item": line.item,
-        "quantity": sure(line.quantity),
-        "unit": line.unit,
-        "computed": sure(line.computed),
-        "needed": sure(line.needed),
-        "allowance": line.allowance,
-        "mass_kg": sure(line.mass_kg),
-    }
+    made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
+    return made

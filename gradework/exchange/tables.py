@@ -22,9 +22,6 @@ Cell = str | float | int | None
 MARK = b"\xef\xbb\xbf"
 """Spreadsheets know UTF-8 by these three bytes only."""
 
-MASS = 7
-"""The column of the order that holds the mass."""
-
 # What starts a formula in one spreadsheet or another, the full-width forms included (OWASP, CWE-1236).
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
@@ -59,43 +56,24 @@ def _cell(value: Cell) -> str:
 
 
 def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = None) -> bytes:
-    """Write the order list: what, how much, how it was reckoned, what it weighs.
+    """Write the order list: what, how much, how it was calculated, what it weighs.
 
     ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. Raises
     ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
     """
-    header = [
-        "item",
-        "to buy",
-        "unit",
-        "computed",
-        "with allowance",
-        "allowance",
-        "reason",
-        "mass (kg)",
-        "note",
-    ]
-    rows = [_order_row(line) for line in lines]
+    header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
+    rows: list[list[Cell]] = []
+    weights = []
+    for line in lines:
+        weights.append(float(fixed(line.mass_kg, 1)))
+        amounts = [_short(line.quantity), line.unit, _short(line.computed), _short(line.needed)]
+        rows.append([line.item, *amounts, line.allowance, line.reason, weights[-1], line.note])
     if total is not None:
-        rowwise, in_all = math.fsum(float(row[MASS] or 0.0) for row in rows), float(fixed(total[0], 1))
+        rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
-            raise CheckError(f"the masses on the order add up to {rowwise} kg, not to {in_all} kg")
-        rows.append(["in all", *[None] * 6, in_all, total[1]])
-    return table_bytes(header, rows)
-
-
-def _order_row(line: OrderLine) -> list[Cell]:
-    return [
-        line.item,
-        _short(line.quantity),
-        line.unit,
-        _short(line.computed),
-        _short(line.needed),
-        line.allowance,
-        line.reason,
-        float(fixed(line.mass_kg, 1)),
-        line.note,
-    ]
+            raise CheckError(f"the weights on the order add up to {rowwise} kg, not to {in_all} kg")
+        rows.append(["total", *[None] * 6, in_all, total[1]])
+    return table_bytes([*header, "note"], rows)
 
 
 def _short(value: float) -> float | int:

@@ -1,11 +1,11 @@
-"""Plain cut and fill as a JSON document, always SI."""
+"""Cut and fill, setting out, as built and reduced notes as documents, always SI, the unit ending each key."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.record import finding_records, known, sure
+from gradework.exchange.record import FINDING, RECORD, Table, finding_records, known, rows, written
 from gradework.exchange.tables import Cell, table_bytes
 from gradework.survey.levelling.heights import worst
 from gradework.survey.stations import name_key
@@ -16,110 +16,64 @@ if TYPE_CHECKING:
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.setout import SettingOut
     from gradework.project.stations.join import YardNotes
-    from gradework.sitework.asbuilt import SquareCheck
     from gradework.sitework.setout import StakedPoint
 
 
-# As built as a JSON document, always SI, the unit at the end of each key.
+# As built.
+
+_TOP: Table = (
+    ("name", "name"), ("measured?", "elevation_m"), ("off_plan?", "above_plan_m"),
+    ("off_best?", "above_best_m"), ("rework", "rework"), ("advice", "advice"),
+)  # fmt: skip
+_PAIR: Table = (("first", "first"), ("second", "second"), ("difference?", "difference_m"), ("ok", "ok"))
+_MOVE: Table = (("number", "corner"), ("along?", "along_m"), ("across?", "across_left_m"))
+_SQUARE: Table = (
+    ("passed", "passed"), ("diagonals", "diagonals_m"), ("difference?", "difference_m"),
+    ("tolerance?", "tolerance_m"), ("misfit?", "misfit_m"), ("held", "held"), ("moves", "moves", _MOVE),
+)  # fmt: skip
+_BUILT: Table = (
+    ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("passed", "passed"),
+    ("levels.plan?", "planned_m"), ("levels.best?", "best_m"), ("levels.tolerance?", "tolerance_m"),
+    ("tied", "tied_to_known_elevation"), ("levels.points", "tops", _TOP),
+    ("levels.pairs", "neighbours", _PAIR), ("missing", "not_read"), ("ignored", "ignored"),
+    ("square", "square", _SQUARE), ("findings", "findings", FINDING),
+)  # fmt: skip
 
 
 def asbuilt_record(built: AsBuilt) -> dict[str, Any]:
     """Write the verdict: tops, neighbours, corners, findings."""
-    check = built.levels
-    return {
-        "record": 1,
-        "job": {"name": built.plan.job.name},
-        "foundation": built.kind,
-        "passed": built.passed,
-        "planned_m": known(check.plan),
-        "best_m": known(check.best),
-        "tolerance_m": known(check.tolerance),
-        "tied_to_known_elevation": built.tied,
-        "tops": [
-            {
-                "name": point.name,
-                "elevation_m": known(point.measured),
-                "above_plan_m": known(point.off_plan) if built.tied else None,
-                "above_best_m": known(point.off_best),
-                "rework": point.rework,
-                "advice": point.advice,
-            }
-            for point in check.points
-        ],
-        "neighbours": [
-            {"first": p.first, "second": p.second, "difference_m": known(p.difference), "ok": p.ok}
-            for p in check.pairs
-        ],
-        "not_read": list(built.missing),
-        "ignored": list(built.ignored),
-        "square": None if built.square is None else _square(built.square),
-        "findings": finding_records(built.findings),
-    }
+    made = {"record": RECORD, **written(built, _BUILT)}
+    if not built.tied:
+        for top in made["tops"]:
+            top["above_plan_m"] = None
+    return made
 
 
-def _square(square: SquareCheck) -> dict[str, Any]:
-    return {
-        "passed": square.passed,
-        "diagonals_m": [known(value) for value in square.diagonals],
-        "difference_m": known(square.difference),
-        "tolerance_m": known(square.tolerance),
-        "misfit_m": known(square.misfit),
-        "held": list(square.held),
-        "moves": [
-            {"corner": move.number, "along_m": known(move.along), "across_left_m": known(move.across)}
-            for move in square.moves
-        ],
-    }
+# Stakes and readings.
 
-
-# Stakes and readings as a JSON document, always SI, the unit at the end of each key.
-
-
-def setout_record(made: SettingOut) -> dict[str, Any]:
-    """Write a sheet: heights of instrument and string, marks, stakes with all levels, lengths to measure."""
-    sheet = made.sheet
-    return {
-        "record": 1,
-        "job": {"name": made.plan.job.name},
-        "foundation": made.kind,
-        "level_m": known(made.level),
-        "instrument_m": known(sheet.instrument),
-        "string_m": known(sheet.string),
-        "marks": [{"name": mark.name, "x_m": known(mark.x), "y_m": known(mark.y)} for mark in made.marks],
-        "stakes": [_stake(point) for point in sheet.points],
-        "measures": [
-            {"kind": m.kind, "from": m.first, "to": m.second, "length_m": known(m.length)}
-            for m in sheet.checks
-        ],
-        "diagonals_may_differ_m": known(sheet.allowed),
-        "steps": list(sheet.steps),
-        "findings": finding_records(made.findings),
-    }
+_MARK: Table = (("name", "name"), ("x?", "x_m"), ("y?", "y_m"))
+_MEASURE: Table = (("kind", "kind"), ("first", "from"), ("second", "to"), ("length?", "length_m"))
+_STAKE: Table = (
+    ("stake.name", "name"), ("stake.kind", "kind"), ("stake.x?", "x_m"), ("stake.y?", "y_m"),
+    ("stake.ground?", "ground_m"), ("stake.grade?", "grade_m"),
+)  # fmt: skip
+_TIE: Table = (("side", "side"), ("angle?", "angle_degrees"), ("weak", "weak"))
 
 
 def _stake(point: StakedPoint) -> dict[str, Any]:
-    stake, tie, base, mark = point.stake, point.tie, point.baseline, point.mark
+    tie, base, mark = point.tie, point.baseline, point.mark
     readings = {reading.what: reading for reading in point.readings}
     strings = dict(point.from_string)
+    tied = None
+    if tie is not None:
+        tapes = [known(tie.from_first), known(tie.from_second)]
+        tied = {"from": [tie.first, tie.second], "tapes_m": tapes, **written(tie, _TIE)}
     return {
-        "name": stake.name,
-        "kind": stake.kind,
-        "x_m": known(stake.x),
-        "y_m": known(stake.y),
-        "ground_m": known(stake.ground),
-        "grade_m": known(stake.grade),
+        **written(point, _STAKE),
         "mark": None if mark is None else mark.kind,
         "mark_m": None if mark is None else known(mark.amount),
         "mark_for": point.marked_for,
-        "tie": None
-        if tie is None
-        else {
-            "from": [tie.first, tie.second],
-            "tapes_m": [known(tie.from_first), known(tie.from_second)],
-            "side": tie.side,
-            "angle_degrees": known(tie.angle),
-            "weak": tie.weak,
-        },
+        "tie": tied,
         "along_m": None if base is None else known(base.along),
         "offset_left_m": None if base is None else known(base.offset),
         "levels": [
@@ -130,9 +84,23 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
                 "reach": readings[what].reach if what in readings else None,
                 "above_string_m": known(strings.get(what)),
             }
-            for what, level in stake.worked_to
+            for what, level in point.stake.worked_to
         ],
     }
+
+
+_SHEET: Table = (
+    ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("level?", "level_m"),
+    ("sheet.instrument?", "instrument_m"), ("sheet.string?", "string_m"), ("marks", "marks", _MARK),
+    ("sheet.points", "stakes", _stake), ("sheet.checks", "measures", _MEASURE),
+    ("sheet.allowed?", "diagonals_may_differ_m"), ("sheet.steps", "steps"),
+    ("findings", "findings", FINDING),
+)  # fmt: skip
+
+
+def setout_record(made: SettingOut) -> dict[str, Any]:
+    """Write a sheet: heights of instrument and string, marks, stakes with all levels, lengths to measure."""
+    return {"record": RECORD, **written(made, _SHEET)}
 
 
 def stake_table(made: SettingOut) -> bytes:
@@ -155,7 +123,7 @@ def stake_table(made: SettingOut) -> bytes:
     ]
     header += ["mark", f"cut or fill ({unit})", f"along ({unit})", f"offset left ({unit})"]
     header += ["first mark", f"first tape ({unit})", "second mark", f"second tape ({unit})", "side"]
-    rows = []
+    lines = []
     for point in made.sheet.points:
         stake = _stake(point)
         place = [number(stake["along_m"]), number(stake["offset_left_m"]), *_tapes(stake["tie"], number)]
@@ -163,8 +131,8 @@ def stake_table(made: SettingOut) -> bytes:
             lengths = (stake["x_m"], stake["y_m"], level["level_m"], level["rod_m"], level["above_string_m"])
             marked = stake["mark"] is not None and level["what"] == stake["mark_for"]
             mark = [stake["mark"], number(stake["mark_m"])] if marked else [None, None]
-            rows.append([stake["name"], level["what"], *map(number, lengths), *mark, *place])
-    return table_bytes(header, rows)
+            lines.append([stake["name"], level["what"], *map(number, lengths), *mark, *place])
+    return table_bytes(header, lines)
 
 
 def _tapes(tie: dict[str, Any] | None, number: Callable[[float | None], float | None]) -> list[Cell]:
@@ -175,7 +143,12 @@ def _tapes(tie: dict[str, Any] | None, number: Callable[[float | None], float | 
     return [first, number(one), second, number(two), tie["side"]]
 
 
-# Reduced notes as a JSON document, always SI.
+# Reduced notes, and plain cut and fill.
+
+_TIED: Table = (
+    ("station", "station"), ("mark", "mark"), ("length?", "distance_m"), ("residual?", "residual_m"),
+    ("line", "line"),
+)  # fmt: skip
 
 
 def field_book_record(yard: YardNotes) -> dict[str, Any]:
@@ -186,70 +159,40 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
     station whose place is not known. ``ties``: those of stations with more than two; ``residual_m`` is taped
     minus computed, ``distance_m`` made level.
     """
-    heights, book = yard.reduced.heights, yard.reduced.book
+    heights, book, places = yard.reduced.heights, yard.reduced.book, yard.places
     closing = worst(heights.checks) if book is None else book.worst
-    at: dict[str, tuple[float, float]] = {}
-    if yard.places is not None:
-        at = {
-            name_key(n): (x, y) for n, (x, y) in zip(yard.places.names, yard.places.xy.tolist(), strict=True)
-        }
-    nowhere: tuple[None, None] = (None, None)
+    found = () if places is None else zip(places.names, places.xy.tolist(), strict=True)
+    at = {name_key(name): xy for name, xy in found}
+    figures = (heights.elevation.tolist(), heights.raw.tolist(), heights.sd.tolist())
+    keys = ("x_m", "y_m", "elevation_m", "raw_elevation_m", "sd_m")
+    stations = []
+    for name, *levels in zip(heights.names, *figures, strict=True):
+        all_known = map(known, (*at.get(name_key(name), (None, None)), *levels))
+        stations.append({"station": name, **dict(zip(keys, all_known, strict=True))})
     return {
-        "stations": [
-            {
-                "station": name,
-                "x_m": known(at.get(name_key(name), nowhere)[0]),
-                "y_m": known(at.get(name_key(name), nowhere)[1]),
-                "elevation_m": known(level),
-                "raw_elevation_m": known(raw),
-                "sd_m": known(sd),
-            }
-            for name, level, raw, sd in zip(
-                heights.names,
-                heights.elevation.tolist(),
-                heights.raw.tolist(),
-                heights.sd.tolist(),
-                strict=True,
-            )
-        ],
+        "stations": stations,
         "misclosure_m": None if closing is None else known(closing.misclosure),
         "allowable_m": None if closing is None else known(closing.allowable),
         "setups": None if book is None else book.setups,
         "sum_bs_m": None if book is None else known(book.sum_backsights),
         "sum_fs_m": None if book is None else known(book.sum_foresights),
         "findings": finding_records(yard.findings),
-        "ties": [
-            {
-                "station": tie.station,
-                "mark": tie.mark,
-                "distance_m": known(tie.length),
-                "residual_m": known(tie.residual),
-                "line": tie.line,
-            }
-            for tie in (() if yard.places is None else yard.places.ties)
-        ],
+        "ties": rows(() if places is None else places.ties, _TIED),
     }
+
+
+_CUTFILL: Table = (
+    ("level", "level_m"), ("area", "area_m2"), ("cut", "cut_m3"), ("fill", "fill_m3"), ("net", "net_m3"),
+    ("cut_area", "cut_area_m2"), ("fill_area", "fill_area_m2"), ("doubt", "doubt_m3"),
+)  # fmt: skip
 
 
 def cutfill_record(result: PlainCutFill) -> dict[str, Any]:
     """Write one level as one flat document; several as a list of such documents under ``levels``.
 
-    Keys: level_m, area_m2, cut_m3, fill_m3, net_m3 (cut less fill), cut_area_m2, fill_area_m2, doubt_m3
-    (how far cut, fill or net may be off because the shots do not say how squares fold), findings.
+    ``net_m3`` is cut less fill; ``doubt_m3`` how far cut, fill or net may be off because a square of the
+    grid can fold along either diagonal.
     """
     findings = finding_records(result.findings)
-    documents = [
-        {
-            "level_m": sure(answer.level),
-            "area_m2": sure(answer.area),
-            "cut_m3": sure(answer.cut),
-            "fill_m3": sure(answer.fill),
-            "net_m3": sure(answer.net),
-            "cut_area_m2": sure(answer.cut_area),
-            "fill_area_m2": sure(answer.fill_area),
-            "doubt_m3": sure(answer.doubt),
-            "findings": findings,
-        }
-        for answer in result.answers
-    ]
+    documents = [{**answer, "findings": findings} for answer in rows(result.answers, _CUTFILL)]
     return documents[0] if len(documents) == 1 else {"levels": documents, "findings": findings}

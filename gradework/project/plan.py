@@ -41,7 +41,6 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.cautions import cautions
-from gradework.sitework.cutting import EdgeSide
 from gradework.sitework.drainage import WALL_CODES, Drainage, check_drainage
 from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
@@ -311,14 +310,9 @@ def drawn_with(plan: Plan, kind: str) -> Plan:
 def pad_quantities(pad: Pad) -> PadQuantities:
     """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
     chosen, edge = pad.chosen, pad.edge
-    boards: tuple[EdgeSide, ...] = ()
+    boards: tuple[tuple[float, int], ...] = ()
     if isinstance(edge, BoxedEdge):
-        boards = tuple(
-            EdgeSide(f"{side.name}, course {number}", length, 1)
-            for side in edge.sides
-            for number, length in enumerate(side.courses, start=1)
-            if length > 0
-        )
+        boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
     thickness, mixed = _layered(pad)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),

@@ -100,7 +100,14 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     stakes = _picked(_stakes(plan, kind, level, string), wanted, piers)
     instrument = wanted.backsight.instrument if wanted.backsight else wanted.instrument
     seen = wanted.backsight
-    sheet = set_out(stakes, marks=marks, instrument=instrument, string=string, backsight=seen is not None)
+    sheet = set_out(
+        stakes,
+        marks=marks,
+        instrument=instrument,
+        string=string,
+        backsight=seen is not None,
+        dialect=plan.job.show.dialect,
+    )
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = tuple(_findings(sheet.points, plan))
@@ -175,7 +182,10 @@ def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[
     built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
     assert built is not None
     offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
-    return stakes_to_set(plan.surface, plan.building, built, level, string=string, offset=offset)
+    dialect = plan.job.show.dialect
+    return stakes_to_set(
+        plan.surface, plan.building, built, level, string=string, offset=offset, dialect=dialect
+    )
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:

@@ -1,61 +1,64 @@
-"""The slab in words: level, concrete, base and fill, digging, forms, sheets, joints."""
+"""Pad, piers and slab in words: level, what is dug, what goes in, what else could be."""
 
 from __future__ import annotations
 
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
+from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, count_of
-from gradework.report.text import filled, named, text_table
-from gradework.units.display import fixed
+from gradework.report.ground import FOLDS
+from gradework.report.text import filled, in_tons, named, text_table
+from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.rules import PadChoice
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.slab.design import Slab
-    from gradework.foundations.slab.forms import FormStretch
     from gradework.foundations.slab.quantities import Covering
     from gradework.project.plan import Plan
     from gradework.units.display import Display
 
 
-# The gravel pad in words: its level, what each rule would give, digging, gravel, edge, limits.
-
-
 def pad_lines(plan: Plan) -> list[str]:
     """Tell the pad: the chosen level first, then the rules side by side, then what the choice takes."""
-    show, pad = plan.job.show, plan.pad
-    chosen = pad.chosen
-    rule = "as given" if chosen.rule == "given" else f'by the rule "{chosen.rule}"'
-    lines = named("Level", f"{show.elevation(chosen.level)}, {rule}; {_against_ground(pad, show)}")
-    lines += ["", *choice_table(pad, show), *_other_levels(plan), ""]
-    lines += named("Dig", _dig(plan))
-    lines += named("Gravel", _gravel(plan))
+    show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
+    rule = "as given" if chosen.rule == "given" else chosen.rule
+    high, low = chosen.level - pad.pieces.highest, chosen.level - pad.pieces.lowest
+    ground = f"{_above(high, show)} the highest ground under the pad, {_above(low, show)} the lowest"
+    rows = [("Dig", _dig(plan)), ("Gravel", _gravel(plan))]
     if chosen.native > 0.0:
-        lines += named("Fill", _native(pad, show))
-    lines += named("Doubt", doubt) if (doubt := _doubt(chosen, show)) else []
-    lines += named("Edge", _edge(pad, show))
-    return lines
+        native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
+        rows += [("Fill", f"{native}; with it {show.depth(chosen.deepest_gravel)} at the thickest")]
+    amounts = (("digging", chosen.excavation_doubt), ("gravel", chosen.gravel_doubt))
+    nothing = show.volume_number(0.0)
+    doubts = [
+        f"{show.volume(much)} of {name}" for name, much in amounts if show.volume_number(much) != nothing
+    ]
+    if doubts:
+        rows += [("Uncertainty", f"+/- {' and '.join(doubts)} ({FOLDS})")]
+    return [
+        *named("Level", f"{show.elevation(chosen.level)}, {rule}; {ground}"),
+        "",
+        *choice_table(pad, show),
+        *_other_levels(pad),
+        "",
+        *(line for name, text in (*rows, ("Edge", _edge(pad, show))) for line in named(name, text)),
+    ]
 
 
-def _other_levels(plan: Plan) -> list[str]:
+def _other_levels(pad: Pad) -> list[str]:
     """Say what the rows without figures need: prices, or a level of one's own."""
-    lacking = {rule for rule, _ in plan.pad.unanswered}
+    lacking = {rule for rule, _ in pad.unanswered}
     lines = []
     if "least cost" in lacking:
-        missing = plan.pad.ground.prices.missing(plan.pad.spec.edge)
-        lines += filled(f"  least cost: needs, under [prices], {', '.join(missing)}", rest="    ")
+        missing = ", ".join(pad.ground.prices.missing(pad.spec.edge))
+        lines += filled(f"  least cost: needs prices for {missing} (under [prices])", rest="    ")
     if "given" in lacking:
-        lines += filled("  given: a level of your own, with --level or under [pad]", rest="    ")
+        lines += filled("  given: try a level of your own with --level, or write it under [pad]", rest="    ")
     return lines
-
-
-def _against_ground(pad: Pad, show: Display) -> str:
-    high, low = pad.chosen.level - pad.pieces.highest, pad.chosen.level - pad.pieces.lowest
-    return f"{_above(high, show)} the highest ground under the pad, {_above(low, show)} the lowest"
 
 
 def _above(height: float, show: Display) -> str:
@@ -66,28 +69,18 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     """Put what each of the four rules would give side by side; a star marks the one taken."""
     choices, chosen = pad.choices, pad.chosen
     priced = any(choice.cost is not None for choice in choices)
-    header = [
-        "rule",
-        f"level ({show.unit_name})",
-        f"dig ({show.volume_unit})",
-        f"gravel ({show.volume_unit})",
-    ]
-    rows = [
-        [
-            f"{'*' if choice is chosen else ' '} {choice.rule}",
-            show.elevation_number(choice.level),
-            show.volume_number(choice.excavation),
-            show.volume_number(choice.gravel),
-        ]
-        for choice in choices
-    ]
+    volume = show.volume_unit
+    header = ["rule", f"level ({show.unit_name})", f"dig ({volume})", f"gravel ({volume})"]
     if priced:
         header.append("cost")
-        for row, choice in zip(rows, choices, strict=True):
+    rows = []
+    for choice in choices:
+        row = [f"{'*' if choice is chosen else ' '} {choice.rule}", show.elevation_number(choice.level)]
+        row += [show.volume_number(choice.excavation), show.volume_number(choice.gravel)]
+        if priced:
             row.append("unknown" if choice.cost is None else fixed(choice.cost, 0))
+        rows.append([*row, _limits(choice)])
     header.append("")
-    for row, choice in zip(rows, choices, strict=True):
-        row.append(_limits(choice))
     for rule, _ in pad.unanswered:
         rows.append([f"  {rule}", *["-"] * (len(header) - 2), "no answer, see below"])
     return text_table(header, rows)
@@ -96,14 +89,14 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
 def _limits(choice: PadChoice) -> str:
     broken = [limit.name for limit in choice.limits if limit.state == "broken"]
     binding = [limit.name for limit in choice.limits if limit.state == "binds"]
-    words = []
+    remarks = []
     if broken:
-        words.append(f"breaks {' and '.join(broken)}")
+        remarks.append(f"breaks {' and '.join(broken)}")
     elif binding:
-        words.append(f"set by {' and '.join(binding)}")
+        remarks.append(f"set by {' and '.join(binding)}")
     if not choice.allowed:
-        words.append("needs native fill")
-    return "; ".join(words)
+        remarks.append("needs native fill")
+    return "; ".join(remarks)
 
 
 def _dig(plan: Plan) -> str:
@@ -115,9 +108,9 @@ def _dig(plan: Plan) -> str:
     if spoil is None:
         return text
     if chosen.spoil < chosen.excavation * (1.0 - 1e-9):
-        text += f"; {show.volume(chosen.spoil)} in place go away, the rest is filled in again"
-    text += f"; on the heap {show.volume(spoil.loose.m3)} loose"
-    loads = [f"{load.count} {load.carrier.name} load{'' if load.count == 1 else 's'}" for load in spoil.loads]
+        text += f"; {show.volume(chosen.spoil)} in place is hauled away, the rest goes back as fill"
+    text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
+    loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")
 
 
@@ -126,28 +119,9 @@ def _gravel(plan: Plan) -> str:
     thick = f"{show.depth(chosen.deepest_gravel)} at the thickest"
     if chosen.native > 0.0:
         thick = f"{show.depth(plan.pad.spec.gravel)} at the least"
-    return (
-        f"{show.volume(chosen.gravel)} compacted, {thick}, "
-        f"{show.mass(need.dry_kg)} dry; {show.volume(need.loose.m3)} loose to tip"
-    )
-
-
-def _doubt(chosen: PadChoice, show: Display) -> str:
-    """How far digging and gravel may be off because squares do not say how they fold; empty if not at all."""
-    amounts = (("digging", chosen.excavation_doubt), ("gravel", chosen.gravel_doubt))
-    nothing = show.volume_number(0.0)
-    told = [
-        f"{show.volume(doubt)} of {name}" for name, doubt in amounts if show.volume_number(doubt) != nothing
-    ]
-    return f"give or take {' and '.join(told)}: the shots do not say how each square folds" if told else ""
-
-
-def _native(pad: Pad, show: Display) -> str:
-    """The dug soil that goes back, and how thick it is together with the gravel on it."""
-    return (
-        f"{show.volume(pad.chosen.native)} of the dug soil, compacted, below the gravel; with it "
-        f"{show.depth(pad.chosen.deepest_gravel)} at the thickest"
-    )
+    dry = in_tons(show.mass(need.dry_kg))
+    loose = show.volume(need.loose.m3)
+    return f"{show.volume(chosen.gravel)} compacted, {thick}, {dry} dry; {loose} loose off the truck"
 
 
 def _edge(pad: Pad, show: Display) -> str:
@@ -158,13 +132,11 @@ def _edge(pad: Pad, show: Display) -> str:
             f"with them the pad covers {show.area(edge.area)}"
         )
     if not edge.courses:
-        return "boxed, but no board stands above the ground"
-    boards = "1 course" if len(edge.courses) == 1 else f"up to {len(edge.courses)} courses"
+        return "timber frame, but no board shows above the ground"
+    high = "1 board" if len(edge.courses) == 1 else f"up to {len(edge.courses)} boards"
     run = show.distance(sum(edge.courses))
-    return f"boxed by {boards} of boards, {run} of board in all; {show.depth(edge.greatest)} at the highest"
+    return f"timber frame {high} high, {run} of board in all; {show.depth(edge.greatest)} at the highest"
 
-
-# Block piers in words: the common top, a table of all piers, what each goal would give, other stacks.
 
 MOST_ALTERNATIVES_TOLD = 2
 
@@ -179,22 +151,15 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
         f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {_above(piers.top - ground, show)} "
         f"the highest ground under the building; chosen for {piers.goal}",
     )
-    lines += named("Floor", f"{show.elevation(piers.floor_level)} with beams, joists and boards on top")
+    lines += named("Floor", f"{show.elevation(piers.floor_level)}, on beams, joists and boards")
     lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
     others = _alternatives(piers)
-    return [*lines, "", "Another stack under the same top:", *others] if others else lines
+    return [*lines, "", "Other stacks for the same top:", *others] if others else lines
 
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
     unit, same = show.unit_name, _same_ending(piers)
-    header = [
-        "pier",
-        f"ground ({unit})",
-        "bottom",
-        "bed",
-        "stack",
-        f"{same or 'unit'}s, bottom up",
-    ]
+    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'unit'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
@@ -234,17 +199,16 @@ def _same_ending(piers: Piers) -> str:
 def stack_words(pier: Pier, same: str = "") -> str:
     """Say what is laid from the bottom up, in courses; the word ``same`` that ends every name is left out."""
     names = [unit.name.removesuffix(f" {same}") if same else unit.name for unit in pier.laid]
-    counted = [(len(list(group)), visible(name, 40)) for name, group in groupby(names)]
+    runs = [(len(list(group)), visible(name, 40)) for name, group in groupby(names)]
     # the number as a word: "2 x 8 in" would read as a size
-    return ", ".join(f"{_number(count)} {name}" if count > 1 else name for count, name in counted)
-
-
-def _number(count: int) -> str:
-    return count_of(count, "block").partition(" ")[0]
+    return ", ".join(
+        f"{count_of(count, 'block').partition(' ')[0]} {name}" if count > 1 else name for count, name in runs
+    )
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
-    header = ["goal", f"top ({show.unit_name})", "units", f"dig ({show.volume_unit})", "money", ""]
+    blocks = f"{_same_ending(piers) or 'unit'}s"
+    header = ["goal", f"top ({show.unit_name})", blocks, f"dig ({show.volume_unit})", "cost", ""]
     rows = [
         [
             f"{'*' if choice.goal == piers.goal else ' '} {choice.goal}",
@@ -266,49 +230,45 @@ def _alternatives(piers: Piers) -> list[str]:
         for other in pier.alternatives[:MOST_ALTERNATIVES_TOLD]:
             told.setdefault(other.words, []).append(visible(pier.name, 16))
     return [
-        line for words, names in told.items() for line in filled(f"{', '.join(names)}: {words}", rest="  ")
+        line for stack, names in told.items() for line in filled(f"{', '.join(names)}: {stack}", rest="  ")
     ]
 
 
 def slab_lines(slab: Slab, show: Display) -> list[str]:
     """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut."""
+    ground = f"{_above(slab.level - slab.ground.highest, show)} the highest ground under it"
+    size = f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
+    barrier, mesh = words(show.dialect)["vapor_barrier"], words(show.dialect)["wire_mesh"]
+    forms = ", ".join(
+        f"{show.distance(form.length)} of {show.depth(form.height)}"
+        + (f" ({' over '.join(show.depth(board) for board in form.boards)})" if form.courses > 1 else "")
+        for form in slab.forms
+    )
     rows = [
-        ("Top", _top(slab, show)),
+        ("Top", f"{show.elevation(slab.level)}, {ground}; {size}"),
         ("Concrete", _concrete(slab, show)),
         ("Below", _below(slab, show)),
         ("Dig", f"{show.volume(slab.dig)} in place"),
-        ("Forms", _forms(slab, show)),
-        *(
-            (name, _sheet(sheet, sold, show))
-            for name, sold, sheet in (("Film", "roll", slab.film), ("Mesh", "sheet", slab.mesh))
-            if sheet
-        ),
+        ("Forms", f"boards along the edge by height: {forms}"),
+        (barrier.rpartition(" ")[2].capitalize(), _sheet(slab.film, barrier, "rolls", show)),
+        ("Mesh", _sheet(slab.mesh, mesh, "sheets", show)),
         ("Joints", _joints(slab, show)),
     ]
-    return [line for name, text in rows for line in named(name, text)]
-
-
-def _top(slab: Slab, show: Display) -> str:
-    above = slab.level - slab.ground.highest
-    words = "above" if above >= 0 else "below"
-    return (
-        f"{show.elevation(slab.level)}, {show.depth(abs(above))} {words} the highest ground under it; "
-        f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
-    )
+    return [line for name, text in rows if text for line in named(name, text)]
 
 
 def _concrete(slab: Slab, show: Display) -> str:
     concrete, spec = slab.concrete, slab.spec
     edge = ""
     if slab.rib > 0.0:
-        edge = f", {show.volume(slab.rib)} of it in the edge, {show.depth(spec.edge_depth)} deep"
-    short = " with a charge for a small load" if concrete.short else ""
+        edge = f", {show.volume(slab.rib)} of it in the thickened edge, {show.depth(spec.edge_depth)} deep"
+    short = " with a short-load charge" if concrete.short else ""
     ready = f"{show.volume(concrete.mix)} of ready-mix{short}"
-    bags = f"{concrete.bags} bags of {show.mass(slab.prices.concrete.bag)}"
+    bags = f"{concrete.bags} {show.mass(slab.prices.concrete.bag).replace(' ', '-')} bags"
     first, second = (bags, ready) if concrete.cheaper == "bags" else (ready, bags)
     return (
         f"{show.volume(concrete.volume)} in place{edge}; {show.volume(concrete.needed)} with "
-        f"{spec.waste * 100:.0f} % waste: {first}, or {second}, which costs more"
+        f"{spec.waste * 100:.0f} % waste: {first}, or {second} (costs more)"
     )
 
 
@@ -316,44 +276,27 @@ def _below(slab: Slab, show: Display) -> str:
     text = (
         f"{show.depth(slab.spec.base)} of base course; {show.volume(slab.gravel)} of stone compacted in all"
     )
+    deep = f"{show.depth(slab.fill_most)} deep at the most"
     if slab.earth > 0.0:
-        text += (
-            f"; {show.volume(slab.fill)} of earth fill compacted below it, {show.depth(slab.fill_most)} deep "
-            f"at the most: {_earth(slab, show)}"
-        )
-    elif slab.fill > 0.0:
-        text += (
-            f", {show.volume(slab.fill)} of it fill below the base course, {show.depth(slab.fill_most)} deep"
-        )
-        text += " at the most"
+        text += f"; {show.volume(slab.fill)} of earth fill compacted under it, {deep}: "
+        dug = f"{show.volume(slab.reused)} in place from the dig"
+        brought = f"{show.volume(slab.earth_loose)} loose to bring"
+        if slab.earth_brought == 0.0:
+            return text + dug
+        return text + (f"{dug}, {brought}" if slab.reused > 0.0 else brought)
+    if slab.fill > 0.0:
+        text += f", {show.volume(slab.fill)} of it fill under the base course, {deep}"
     return text
 
 
-def _earth(slab: Slab, show: Display) -> str:
-    """Say where earth fill comes from."""
-    dug = f"{show.volume(slab.reused)} in place from the digging"
-    if slab.earth_brought == 0.0:
-        return dug
-    brought = f"{show.volume(slab.earth_loose)} loose to bring"
-    return f"{dug}, {brought}" if slab.reused > 0.0 else brought
-
-
-def _forms(slab: Slab, show: Display) -> str:
-    parts = [f"{show.distance(form.length)} of {_height(form, show)}" for form in slab.forms]
-    return f"boards along the edge by height: {', '.join(parts)}"
-
-
-def _height(form: FormStretch, show: Display) -> str:
-    """Say how high, and of which boards where one is not enough."""
-    courses = f" ({' over '.join(show.depth(board) for board in form.boards)})" if form.courses > 1 else ""
-    return f"{show.depth(form.height)}{courses}"
-
-
-def _sheet(sheet: Covering, sold: str, show: Display) -> str:
-    strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
-    sheets = f"{sheet.pieces} {sold}{'' if sheet.pieces == 1 else 's'}"
+def _sheet(sheet: Covering | None, word: str, sold: str, show: Display) -> str:
+    """Say what covers the ground or lies in the concrete; empty where the slab has none of it."""
+    if sheet is None:
+        return ""
+    kind = sheet.kind.name.removesuffix(" mesh")
+    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
     return (
-        f"{sheet.kind.name}, {strips} from {sheets}, laps {show.depth(sheet.kind.lap)}; "
+        f"{word}, {kind}: {strips} from {counted(sheet.pieces, sold)}, laps {show.depth(sheet.kind.lap)}; "
         f"{show.area(sheet.area)} in all"
     )
 

@@ -1,9 +1,9 @@
-"""Plain cut and fill in words for the terminal."""
+"""The ground in words, and cut and fill at a level."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from gradework.project.plan import Plan
 
 
-# What the ground says: its highest and lowest place, and how it falls under the building.
-
 _COMPASS = (
     "along x",
     "toward +x and +y",
@@ -30,6 +28,9 @@ _COMPASS = (
     "against y",
     "toward +x and -y",
 )
+
+FOLDS = "a square of the grid can fold along either diagonal"
+"""Why volumes between shots are not sharper."""
 
 MOST_LINES = 8
 """Of an outline with more sides only the ones that fall or rise most are told."""
@@ -42,7 +43,7 @@ def ground_lines(plan: Plan) -> list[str]:
     rows = [
         ("High spot", _spot(shape.high, show)),
         ("Low spot", _spot(shape.low, show)),
-        ("Relief", show.elevation(shape.relief)),
+        ("Drop", f"{show.elevation(shape.relief)} from the high spot to the low spot"),
         ("Building", f"{show.area(under.area)} of ground"),
         ("  highest", _place(under.high_at, show)),
         ("  lowest", _place(under.low_at, show)),
@@ -91,7 +92,7 @@ def slope_words(slope: float, downhill_degrees: float, show: Display) -> str:
     'slope 9.1 %, downhill along x (2° from the x axis)'
     """
     if show.slope(slope) == show.slope(0.0) or math.isnan(downhill_degrees):
-        return "no slope to speak of"
+        return "nearly level"
     degrees = round(downhill_degrees) % 360
     way = _COMPASS[round(degrees / 45) % 8]
     return f"slope {show.slope(slope)}, downhill {way} ({degrees}° from the x axis)"
@@ -110,63 +111,40 @@ def _one(answer: CutFill, show: Display) -> str:
     lines = [f"A level plane at {level} over {show.area(answer.area)}:"]
     if show.volume_number(answer.cut + answer.fill) == show.volume_number(0.0):
         return "\n".join([*lines, "  no cut, no fill: the ground is at this level already"])
+    net = "more cut than fill" if answer.net > 0 else "more fill than cut"
+    if show.volume_number(answer.net) == show.volume_number(0.0):
+        net = "cut and fill are equal"
+    mean = "above" if answer.mean_depth > 0 else "below"
+    if show.elevation_number(answer.mean_depth) == show.elevation_number(0.0):
+        mean = "at"
     rows = [
         ("cut", f"{show.volume(answer.cut)} in place", f"over {show.area(answer.cut_area)}"),
         ("fill", f"{show.volume(answer.fill)} compacted", f"over {show.area(answer.fill_area)}"),
-        ("net", show.volume(abs(answer.net)), _net_words(answer, show)),
-        ("mean", show.elevation(abs(answer.mean_depth)), _mean_words(answer, show)),
+        ("net", show.volume(abs(answer.net)), net),
+        ("mean", show.elevation(abs(answer.mean_depth)), f"on average the ground is {mean} this level"),
     ]
     width = max(len(row[1]) for row in rows)
     lines += [f"  {name:<5} {value:<{width}}  {words}".rstrip() for name, value, words in rows]
     if show.volume_number(answer.doubt) != show.volume_number(0.0):
-        lines.append(
-            f"  give or take {show.volume(answer.doubt)}: the shots do not say how each square folds"
-        )
+        lines.append(f"  +/- {show.volume(answer.doubt)}  {FOLDS}")
     return "\n".join(lines)
-
-
-def _net_words(answer: CutFill, show: Display) -> str:
-    if show.volume_number(answer.net) == show.volume_number(0.0):
-        return "cut and fill are equal"
-    return "more cut than fill" if answer.net > 0 else "more fill than cut"
-
-
-def _mean_words(answer: CutFill, show: Display) -> str:
-    if show.elevation_number(answer.mean_depth) == show.elevation_number(0.0):
-        return "on average the ground is at this level"
-    side = "above" if answer.mean_depth > 0 else "below"
-    return f"on average the ground lies {side} this level"
 
 
 def _table(answers: tuple[CutFill, ...], show: Display) -> str:
     area, volume = show.area_unit, show.volume_unit
     doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
-    header = [
-        f"level ({show.unit_name})",
-        f"cut ({volume})",
-        f"fill ({volume})",
-        f"net ({volume})",
-        f"in cut ({area})",
-        f"in fill ({area})",
-        *([f"give or take ({volume})"] if doubtful else []),
+    columns: list[tuple[str, Iterable[str]]] = [
+        (f"level ({show.unit_name})", (show.elevation_number(a.level) for a in answers)),
+        (f"cut ({volume})", (show.volume_number(a.cut) for a in answers)),
+        (f"fill ({volume})", (show.volume_number(a.fill) for a in answers)),
+        (f"net ({volume})", (show.volume_number(a.net) for a in answers)),
+        (f"in cut ({area})", (show.area(a.cut_area).removesuffix(f" {area}") for a in answers)),
+        (f"in fill ({area})", (show.area(a.fill_area).removesuffix(f" {area}") for a in answers)),
     ]
-    rows = [
-        [
-            show.elevation_number(a.level),
-            show.volume_number(a.cut),
-            show.volume_number(a.fill),
-            show.volume_number(a.net),
-            show.area(a.cut_area).removesuffix(f" {area}"),
-            show.area(a.fill_area).removesuffix(f" {area}"),
-            *([show.volume_number(a.doubt)] if doubtful else []),
-        ]
-        for a in answers
-    ]
-    widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
-    lines = [
-        "  ".join(f"{cell:>{width}}" for cell, width in zip(row, widths, strict=True))
-        for row in (header, *rows)
-    ]
+    if doubtful:
+        columns.append((f"+/- ({volume})", (show.volume_number(a.doubt) for a in answers)))
+    table = [[head, *cells] for head, cells in columns]
+    widths = [max(map(len, column)) for column in table]
+    lines = ["  ".join(map(str.rjust, row, widths)) for row in zip(*table, strict=True)]
     title = f"Level planes over {show.area(answers[0].area)}; cut in place, fill compacted, net = cut - fill:"
-    why = ["give or take: the shots do not say how each square folds"] if doubtful else []
-    return "\n".join([title, *lines, *why])
+    return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])

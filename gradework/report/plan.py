@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
-from gradework.report.text import WIDTH, bulleted, filled, named, text_table
+from gradework.report.text import WIDTH, bulleted, filled, in_tons, named, text_table
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from gradework.sitework.order import Haul, OrderLine
     from gradework.units.display import Display
 
-
-# The comparison in words: options side by side, what stands against each, what would change the winner.
 
 KINDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 """What each foundation is called in sentences."""
@@ -39,21 +37,14 @@ def comparison_lines(plan: Plan) -> list[str]:
     lines = _table(comparison.options, show)
     lines += ["", "To buy, with spares and waste, besides stakes and string:"]
     lines += [line for option in comparison.options for line in _to_buy(option, plan)]
-    lines += [
-        "",
-        "Height of the floor above the ground along each side:",
-        *_heights(comparison.options, show),
-    ]
-    lines += _build_up(comparison.options, show)
-    lines += ["", *_prices(found, plan.job.prices.currency)]
+    lines += ["", "Height of the floor above the ground along each side:"]
+    lines += [*_heights(comparison.options, show), "", *_prices(found, plan.job.prices.currency)]
     for option in comparison.options:
         lines += _against(option)
     if comparison.switches:
         lines += ["", "What would change this:"]
-        lines += [
-            line for switch in comparison.switches for line in filled(switch.words, first="- ", rest="  ")
-        ]
-    return [*lines, "", *filled(_chosen(found, plan.job.build is not None))]
+        lines += [line for switch in comparison.switches for line in bulleted(switch.words)]
+    return [*lines, "", *filled(_chosen(found, plan.job.build))]
 
 
 def _table(options: Sequence[Option], show: Display) -> list[str]:
@@ -64,10 +55,10 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
         [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
         [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
-        ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
-        ["hours, one person", *_planned(options, _hours)],
-        ["money", *_planned(options, lambda o: fixed(o.money, 0))],
-        ["falls from walls", *_planned(options, _walls)],
+        ["to carry", *_planned(options, lambda o: in_tons(show.mass(o.mass)))],
+        ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
+        ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
+        ["slope away from walls", *_planned(options, _walls)],
         ["frost", *_planned(options, _frost)],
         ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
     ]
@@ -76,13 +67,14 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
 
 def _to_buy(option: Option, plan: Plan) -> list[str]:
     """Sum up the order for an option by things; lengths of boards and sizes of sheets stand in the order."""
+    # an option may be called more than its kind: "boxed gravel pad"
     kind = next(kind for kind, name in KINDS.items() if option.name.endswith(name))
     amounts: dict[tuple[str, str], float] = {}
     for line in plan.orders[kind].lines:
         thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
         if thing not in _MARKING:
             amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
-    words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
+    words = [f"{thing}: {in_tons(_amount(amount, unit))}" for (thing, unit), amount in amounts.items()]
     return filled(f"{option.name} - {', '.join(words) or 'no plan'}", rest="  ")
 
 
@@ -92,13 +84,7 @@ def _amount(amount: float, unit: str) -> str:
     >>> _amount(11.0, "pieces"), _amount(1.0, "short tons"), _amount(4.25, "yd³")
     ('11', '1 short ton', '4.25 yd³')
     """
-    return (
-        counted(amount, unit)
-        .removesuffix(" pieces")
-        .removesuffix(" piece")
-        .removesuffix(" boards")
-        .removesuffix(" board")
-    )
+    return fixed(amount, 0) if unit in ("pieces", "boards") else counted(amount, unit)
 
 
 def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[str]:
@@ -107,7 +93,7 @@ def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[st
 
 
 def _walls(option: Option) -> str:
-    """Count what the drainage rule has against the falls from the walls with this option built."""
+    """Count what the drainage rule has against the ground at the walls with this option built."""
     count = sum(finding.code.startswith("drainage-") for finding in option.findings)
     return counted(count, "warnings") if count else "good"
 
@@ -122,12 +108,8 @@ def _level(level: float | None, show: Display) -> str:
     return _DASH if level is None else show.elevation_number(level)
 
 
-def _hours(option: Option) -> str:
-    least, most = option.hours
-    return f"{fixed(least, 0)} to {fixed(most, 0)}"
-
-
 def _heights(options: Sequence[Option], show: Display) -> list[str]:
+    """Put the floor heights of each option side by side, and say what lies between pad or piers and floor."""
     planned = [option for option in options if option.floor_heights]
     if not planned:
         return []
@@ -135,29 +117,15 @@ def _heights(options: Sequence[Option], show: Display) -> list[str]:
     rows = []
     for number, side in enumerate(planned[0].floor_heights):
         heights = [option.floor_heights[number] for option in planned]
-        rows.append(
-            [_side(side.side), *(_range(show.depth(h.least), show.depth(h.most)) for h in heights), ""]
-        )
-    return text_table(header, rows)
-
-
-def _build_up(options: Sequence[Option], show: Display) -> list[str]:
-    """Say what lies between the top of pad or piers and the floor."""
-    for option in options:
+        ranges = (_range(show.depth(h.least), show.depth(h.most)) for h in heights)
+        rows.append([side.side.replace(" to corner ", "-"), *ranges, ""])
+    lines = text_table(header, rows)
+    for option in planned:
         if option.level is not None and option.floor is not None and option.floor > option.level:
             depth = show.depth(option.floor - option.level)
-            words = f"Beams, joists and boards lie on pad and piers, {depth} high ([piers] floor)."
-            return filled(words)
-    return []
-
-
-def _side(words: str) -> str:
-    """Shorten the name of a side.
-
-    >>> _side("corner 1 to corner 2")
-    'corner 1-2'
-    """
-    return words.replace(" to corner ", "-")
+            words = f"On pad and piers the floor counts {depth} of beams, joists and boards ([piers] floor)."
+            return [*lines, *filled(words)]
+    return lines
 
 
 def _range(least: str, most: str) -> str:
@@ -171,15 +139,11 @@ def _range(least: str, most: str) -> str:
 
 
 def _prices(found: Foundations, currency: str | None) -> list[str]:
-    money = f" in {currency}" if currency else ""
-    words = f"Prices{money}: {found.prices.date}."
+    words = f"Prices{f' in {currency}' if currency else ''}: {found.prices.date}."
     if found.invented:
         names = ", ".join(found.invented)
-        words = (
-            f"The money is not yours yet: these prices are invented ({names}). Write your own under [prices]."
-        )
-    hours = "Hours by hand, least and most: common practice, no source."
-    return filled(f"{words} {hours}")
+        words = f"The cost uses made-up prices for {names}. Put in your own under [prices]."
+    return filled(f"{words} Hours are for hand work, least to most (common practice, no source).")
 
 
 def _against(option: Option) -> list[str]:
@@ -187,34 +151,32 @@ def _against(option: Option) -> list[str]:
     grave = [*option.blockers, *(f for f in option.findings if f.severity == "warning")]
     if not grave:
         return []
-    return filled(f"{option.name}: {'; '.join(_short(grave))}", rest="  ")
+    counts = Counter(f"{finding.severity} {finding.code}" for finding in grave)
+    told = (name if count == 1 else f"{name} ({count} places)" for name, count in counts.items())
+    return filled(f"{option.name}: {'; '.join(told)}", rest="  ")
 
 
-def _short(findings: Iterable[Finding]) -> list[str]:
-    counts = Counter(f"{finding.severity} {finding.code}" for finding in findings)
-    return [name if count == 1 else f"{name} ({count} places)" for name, count in counts.items()]
-
-
-def _chosen(found: Foundations, told: bool) -> str:
-    name = KINDS[found.chosen]
-    if told:
-        why = 'as the job says with "build"'
+def _chosen(found: Foundations, told: str | None) -> str:
+    if told is not None:
+        why = f'the job says build = "{told}"'
     elif found.comparison is not None and found.comparison.winner is not None:
-        why = "the cheapest that nothing stops"
+        why = "the cheapest one allowed"
     else:
-        why = "the first asked for, since every one is stopped by a finding"
-    return f'The order below is for the {name}, {why}; write build = "piers" (or "pad", "slab") to choose.'
+        why = "the first asked for; none is allowed"
+    change = 'To change it, write build = "piers", "pad" or "slab".'
+    return f"The order below is for the {KINDS[found.chosen]} ({why}). {change}"
 
 
 def summary(plan: Plan) -> str:
     """Tell the whole plan in words. Lines are at most 80 columns where the words allow it."""
+    tons = ["Tons are of 2,000 lb."] if plan.job.show.us else []
     parts = [
-        [visible(plan.job.name, WIDTH)],
+        [visible(plan.job.name, WIDTH), *tons],
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
         _section("To order", _order(plan)),
-        _section("Findings", finding_lines(plan.findings)),
+        _section("Findings", [in_tons(line) for line in finding_lines(plan.findings)]),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part)
@@ -239,15 +201,14 @@ def _section(title: str, lines: Sequence[str]) -> list[str]:
 
 def _readings(plan: Plan) -> list[str]:
     lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
-    return [*lines, *filled(f"{plan.trust.summary}.")]
+    return [*lines, *filled(f"{plan.trust.summary.removesuffix('.')}.")]
 
 
 def _order(plan: Plan) -> list[str]:
     """Tell the order, and the weight and the loads of all of it."""
     lines = order_lines(plan.order.lines, plan.job.show)
-    if not lines:
-        return []
-    return [*lines, *named("In all", haul_text(plan.haul(plan.foundations.chosen), plan.job.show), width=18)]
+    total = in_tons(haul_text(plan.haul(plan.foundations.chosen), plan.job.show))
+    return [*lines, *named("Total", total, width=18)] if lines else []
 
 
 def haul_text(haul: Haul, show: Display) -> str:
@@ -267,26 +228,25 @@ def haul_text(haul: Haul, show: Display) -> str:
     if loads.count > 1:
         text += f", limited by {loads.limit}"
     if haul.by_itself:
-        text += f"; {' and '.join(haul.by_itself)}, {show.mass(haul.mass - haul.carried)}, comes by itself"
+        text += (
+            f"; {' and '.join(haul.by_itself)}, {show.mass(haul.mass - haul.carried)}, delivered separately"
+        )
     return text
 
 
 def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
-    """Tell each thing to buy: amount, unit, item, weight; how it was reckoned stands below."""
+    """Tell each thing to buy: amount, unit, item, weight; below it how it was calculated."""
     told = []
     for line in lines:
-        amount = counted(line.quantity, line.unit)
+        amount = in_tons(counted(line.quantity, line.unit))
         by_weight = line.unit.startswith(("short tons", "tonnes"))
         weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
         told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
-        told += filled(f"computed {_figure(line.computed)}; {line.allowance}", first="    ", rest="    ")
-        told += filled(line.note, first="    ", rest="    ")
+        # three figures, or all whole ones; never with an exponent
+        bare = f"{line.computed:.3g}" if line.computed < 999.5 else fixed(line.computed, 0)
+        told += filled(f"calculated {bare}; {line.allowance}", first="    ", rest="    ")
+        told += filled(in_tons(line.note), first="    ", rest="    ")
     return told
-
-
-def _figure(amount: float) -> str:
-    """Three figures, or all whole ones; never with an exponent."""
-    return f"{amount:.3g}" if amount < 999.5 else fixed(amount, 0)
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[str]:

@@ -1,4 +1,4 @@
-"""The reduced field book as text: every line with HI, rise, elevation and spread, the checks at its foot."""
+"""Reduced notes in words: the field book with its checks, the stations, marks met, ties."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from gradework.errors import visible
 from gradework.report.text import WIDTH, bulleted, filled, text_table
 from gradework.survey.quality import judge
 from gradework.survey.stations import name_key
-from gradework.units.display import Display, fixed
+from gradework.units.display import Display, counted, fixed
 
 if TYPE_CHECKING:
     from gradework.project.stations.join import YardNotes
@@ -20,32 +20,30 @@ if TYPE_CHECKING:
     from gradework.survey.placing.tape import TieCheck
 
 
-# What the known marks say of heights found without a level book, as lines for the terminal.
-
 _SHARED = {
-    "marks": "The mark is taken at the mean of what all known marks say.",
-    "runs": "The miss is shared out along the steps, by their runs.",
-    "network": "The pairs are adjusted onto all known marks, by least squares.",
+    "marks": "The mark is set at the mean of what all known marks give.",
+    "runs": "The misclosure is shared out along the steps, by their runs.",
+    "network": "The pairs are adjusted to all known marks together, by least squares.",
 }
 
 
 def marks_met(heights: Heights) -> Iterator[str]:
     """Write each mark that was met with its misclosure and allowance, and how the miss was shared."""
     show = Display(heights.unit)
-    yield "Marks met"
+    yield "Checks on known marks"
     for check in heights.checks:
         known = "before" if check.again else "known"
         yield from bulleted(miss_words(check, show, over=check.over, rule=check.rule, known=known))
     if heights.shared in _SHARED and any(check.misclosure for check in heights.checks):
         yield _SHARED[heights.shared]
     elif any(check.misclosure for check in heights.checks):
-        yield "Nothing is shared out: marks keep their elevations, all else stays as read."
+        yield "Nothing is shared out: marks keep their elevations, everything else stays as read."
 
 
 def miss_words(
     check: MarkCheck | Closure, show: Display, *, over: str, rule: str, known: str = "known"
 ) -> str:
-    """One look at a mark in a line: ``over`` what, against which ``rule``'s allowance, and the verdict."""
+    """One check on a mark: ``over`` what, against which ``rule``'s allowance, and the verdict."""
     line = f", line {check.line}" if check.line else ""
     words = (
         f"{visible(check.station)}{line}, over {over}: computed {show.elevation(check.computed)}, "
@@ -57,8 +55,6 @@ def miss_words(
     return f"{words}allowed {show.elevation(check.allowable)} ({rule}): {verdict}."
 
 
-# The ties of stations that have more than two: what each misses the place by that fits all of them best.
-
 MOST_ROWS = 12
 _LONGEST_TIE_NAME = 20
 
@@ -67,8 +63,8 @@ def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
     """Lines of a table of residuals, the largest first; of many, the first dozen and how many more."""
     digits = 2 if show.us else 3
     yield from filled(
-        f"Ties of stations with more than two, in {show.unit_title}: taped less what the place that fits "
-        "all of them best would have, the largest first."
+        f"Stations with more than two ties, in {show.unit_title}. Residual: taped length less the length "
+        "that fits all ties best; the largest first."
     )
     worst = sorted(ties, key=lambda tie: -abs(tie.residual))
     rows = [
@@ -76,7 +72,7 @@ def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
             visible(tie.station, _LONGEST_TIE_NAME),
             str(tie.line),
             fixed(show.in_units(tie.length), digits),
-            _signed_text(fixed(show.in_units(tie.residual), 3)),
+            _signed(tie.residual, show, 3),
             f"from {visible(tie.mark, _LONGEST_TIE_NAME)}",
         ]
         for tie in worst[:MOST_ROWS]
@@ -84,10 +80,6 @@ def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
     yield from text_table(["Station", "Line", "Taped", "Residual", ""], rows)
     if len(worst) > MOST_ROWS:
         yield f"and {len(worst) - MOST_ROWS} more, each smaller"
-
-
-def _signed_text(text: str) -> str:
-    return text if text.startswith("-") or float(text) == 0 else f"+{text}"
 
 
 _MOST_DIGITS = 4
@@ -100,6 +92,7 @@ def field_book_text(book: FieldBook) -> str:
     show = Display(book.unit)
     digits = reading_digits(book)
     table = table_lines(_cells(book, show, digits))
+    # long names and feet-and-inch readings: better a digit less than a broken table
     while max(map(len, table)) > WIDTH and digits > 1:
         digits -= 1
         table = table_lines(_cells(book, show, digits))
@@ -151,7 +144,7 @@ def _heading(book: FieldBook, show: Display) -> list[str]:
     datum = f"assumed at {start}" if book.assumed else f"given as {start}"
     file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
     start = f"from {visible(book.benchmark)}, {datum}"
-    return filled(f"Field book{file}, in {show.unit_title}: {_setups(book.setups)}, {start}.")
+    return filled(f"Field book{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
 
 
 def _cells(book: FieldBook, show: Display, digits: int) -> list[list[str]]:
@@ -197,13 +190,14 @@ def _page(page: PageCheck, book: FieldBook, show: Display, digits: int) -> Itera
     def number(value: float) -> str:
         return _number(value, show, digits)
 
-    change = page.last - page.first
-    rows: list[tuple[str, float, float, float]] = [
-        ("sum BS - sum FS", page.backsights, page.foresights, page.backsights - page.foresights),
-        ("sum of rises - sum of falls", page.rises, page.falls, page.rises - page.falls),
-        ("last - first elevation", page.last, page.first, change),
+    shown = [
+        (words, number(first), number(second), number(first - second))
+        for words, first, second in (
+            ("sum BS - sum FS", page.backsights, page.foresights),
+            ("sum of rises - sum of falls", page.rises, page.falls),
+            ("last - first elevation", page.last, page.first),
+        )
     ]
-    shown = [(words, number(first), number(second), number(rest)) for words, first, second, rest in rows]
     wide, wider, widest = (max(len(row[i]) for row in shown) for i in (1, 2, 3))
     for words, first, second, rest in shown:
         yield f"  {words:<28}{first:>{wide}} - {second:>{wider}} = {rest:>{widest}}"
@@ -211,23 +205,23 @@ def _page(page: PageCheck, book: FieldBook, show: Display, digits: int) -> Itera
 
 
 def _closures(book: FieldBook, show: Display) -> Iterator[str]:
-    if not book.closures and book.network is not None:
-        yield "No closing mark; the routes check each other."
-        return
     if not book.closures:
-        yield "No closing mark: nothing shows whether the levels are right."
+        checked = (
+            "the routes check each other" if book.network else "nothing shows whether the levels are right"
+        )
+        yield f"No closing mark: {checked}."
         return
     yield "Closing"
     for closure in book.closures:
         yield from bulleted(_closure(closure, book, show))
     how = {
-        "setups": "The miss is shared out equally over the set-ups.",
-        "distance": "The miss is shared out by the length of the sights.",
+        "setups": "The misclosure is shared out equally over the set-ups.",
+        "distance": "The misclosure is shared out by the length of the sights.",
         "network": "The routes are adjusted together, by least squares.",
     }
     if any(c.misclosure for c in book.closures):
         why = "look for its cause" if any(c.within is False for c in book.closures) else "no rule allows it"
-        yield how.get(book.shared, f"The miss is not shared out: {why}.")
+        yield how.get(book.shared, f"The misclosure is not shared out: {why}.")
 
 
 def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
@@ -255,19 +249,15 @@ def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
     yield from table_lines(rows)
 
 
-def _setups(count: int) -> str:
-    return f"{count} set-up" + ("s" if count != 1 else "")
-
-
 def _closure(closure: Closure, book: FieldBook, show: Display) -> str:
-    over = _setups(closure.setups)
+    over = counted(closure.setups, "set-ups")
     if closure.distance is not None:
         over += f", {show.distance(closure.distance)}"
     return miss_words(closure, show, over=over, rule=f"{book.allowance.kind} work")
 
 
 def yard_text(yard: YardNotes) -> str:
-    """Write what notes of readings give: the field book of levels, the stations, how far to trust them."""
+    """Write what notes of readings give: the field book of levels, the stations, what checks them."""
     parts = []
     if yard.reduced.book is not None:
         parts.append(field_book_text(yard.reduced.book))
@@ -277,7 +267,8 @@ def yard_text(yard: YardNotes) -> str:
         parts.append("\n".join(marks_met(yard.reduced.heights)))
     if yard.places is not None and yard.places.ties:
         parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
-    parts.append("\n".join(filled(f"{judge(yard.findings).summary}.", width=WIDTH)))
+    checked = judge(yard.findings).summary.removesuffix(".")
+    parts.append("\n".join(filled(f"{checked}.", width=WIDTH)))
     return "\n\n".join(parts)
 
 
@@ -293,16 +284,10 @@ def _stations(yard: YardNotes) -> Iterator[str]:
     places = {name_key(name): xy for name, xy in found}
     digits = 2 if show.us else 3
     rows = [["Station", *(["x", "y"] if places else []), "Elevation", "s.e."]]
-    spread = zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True)
-    for name, level, sd in spread:
-        xy = (
-            [_number(v, show, digits) for v in places[name_key(name)]]
-            if name_key(name) in places
-            else ["", ""]
-        )
+    for name, level, sd in zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True):
+        xy = places.get(name_key(name), (None, None)) if places else ()
+        figures = [_number(value, show, digits) for value in (*xy, level)]
         error = "" if math.isnan(sd) else _number(sd, show, 3)
-        rows.append(
-            [visible(name, _LONGEST_NAME), *(xy if places else []), _number(level, show, digits), error]
-        )
+        rows.append([visible(name, _LONGEST_NAME), *figures, error])
     yield f"Stations, in {show.unit_title}"
     yield from table_lines(rows)

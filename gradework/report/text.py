@@ -1,4 +1,4 @@
-"""Tables for the terminal: first column to the left, figures to the right, a remark behind them."""
+"""Lines and tables for the terminal: 80 columns, hanging indents, a figure never parted from its unit."""
 
 from __future__ import annotations
 
@@ -6,13 +6,11 @@ import re
 import textwrap
 from collections.abc import Sequence
 
-# How lines are broken for the terminal: 80 columns, hanging indents, a figure never parted from its unit.
-
 WIDTH = 80
 
 _KEPT = "\N{NO-BREAK SPACE}"
 # between the parts of one figure: 4 1/2, 16' 0", 12.9 yd³, 8.0 short tons
-_UNITS = "ft|in|m|mm|cm|yd³|m³|m²|sq|short|tonnes?|lb|kg|%"
+_UNITS = "ft|in|m|mm|cm|yd³|m³|m²|sq|short|tons?|tonnes?|lb|kg|%"
 _INSIDE_A_FIGURE = re.compile(
     rf"(?<=\d) (?=\d+/\d)|(?<=\d') (?=\d)|(?<=\d) (?=(?:{_UNITS})(?!\w))"
     r"|(?<=sq) (?=ft\b)|(?<=short) (?=tons?\b)"
@@ -36,6 +34,15 @@ def filled(text: str, *, first: str = "", rest: str = "", width: int = WIDTH - 2
     return [line.replace(_KEPT, " ") for line in lines]
 
 
+def in_tons(text: str) -> str:
+    """Say "tons" for short tons, on a page that has said that its ton is 2,000 lb.
+
+    >>> in_tons("1 short ton, 2.5 short tons")
+    '1 ton, 2.5 tons'
+    """
+    return text.replace("short ton", "ton")
+
+
 def bulleted(text: str) -> list[str]:
     """Break a text into lines behind a dash.
 
@@ -45,7 +52,7 @@ def bulleted(text: str) -> list[str]:
     return filled(text, first="- ", rest="  ")
 
 
-def named(name: str, text: str, *, width: int = 11) -> list[str]:
+def named(name: str, text: str, *, width: int = 13) -> list[str]:
     """Put a name before a text and hang the lines that follow under the text.
 
     >>> named("Fall", "1.8 ft", width=6)

@@ -1,4 +1,4 @@
-"""As built in words: the verdict first, then each top, the neighbours that differ, the corners."""
+"""What is done in the yard, in words: where stakes go and what the rod reads, and what was built."""
 
 from __future__ import annotations
 
@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from gradework.sitework.setout_ties import TapeTie
     from gradework.units.display import Display
 
-
-# Setting out in words: where each stake goes, and what the rod reads there.
 
 BUILT = {"pad": "top of the gravel", "piers": "top of the piers", "slab": "top of the slab"}
 """What the finished level is called."""
@@ -51,14 +49,12 @@ def _start(made: SettingOut, show: Display) -> list[str]:
     elif sheet.instrument is not None:
         lines.append(f"Height of instrument {show.elevation(sheet.instrument)}.")
     else:
-        lines.append("No height of instrument given: rod reading = height of instrument - elevation.")
+        lines.append("No height of instrument given. Rod reading = height of instrument - elevation.")
     if sheet.string is not None:
         lines.append(f"String at {show.elevation(sheet.string)}.")
-    names = " and ".join(visible(mark.name, 30) for mark in made.marks[:2])
-    given = (
-        "" if made.marks_given else " (stations of the survey; name marks that still stand under [setout])"
-    )
-    lines.append(f"Baseline from {names}{given}.")
+    names = " to ".join(visible(mark.name, 30) for mark in made.marks[:2])
+    given = "" if made.marks_given else " (survey stations; better name marks that stay, under [setout])"
+    lines.append(f"Baseline: {names}{given}.")
     return [part for line in lines for part in filled(line, width=WIDTH)]
 
 
@@ -109,7 +105,7 @@ def _checks(made: SettingOut, show: Display) -> list[str]:
 
 def _stake_levels(made: SettingOut, show: Display) -> list[str]:
     """One line for each level of each stake; the stake's mark stands beside the level it leads to."""
-    header = ["stake", "mark", f"elevation ({show.unit_name})", "rod", "string", "of"]
+    header = ["stake", "mark", f"elevation ({show.unit_name})", "rod", "string", "what"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
     return text_table(header, rows)
 
@@ -122,6 +118,7 @@ def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
     for number, (what, level) in enumerate(stake.worked_to):
         reading = readings.get(what)
         rod = "" if reading is None else show.elevation_number(reading.reading)
+        # in brackets: the figure is right, but no rod shows it from here
         rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
         height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}" if what in strings else ""
         mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""
@@ -151,14 +148,14 @@ def _verdict(built: AsBuilt) -> str:
     if built.passed:
         square = " and square" if built.square is not None else ""
         if any(finding.code in _BUT for finding in built.findings):
-            return f"Pass: neighbours are level{square} within what is allowed, with a warning: see below."
+            return f"Pass: tops side by side are level{square} within what is allowed. See the warning below."
         return f"Pass: level{square} within what is allowed."
-    return "Not yet: see below what to do."
+    return "Not yet. Do what is listed below."
 
 
 def _top_levels(built: AsBuilt, show: Display) -> list[str]:
     check = built.levels
-    header = ["point", "elevation", *(["against plan"] if built.tied else []), "against best", "do"]
+    header = ["point", "elevation", *(["off plan"] if built.tied else []), "off best level", "do"]
     rows = [
         [
             visible(point.name, 20),
@@ -173,7 +170,7 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
     lines += ["", *text_table(header, rows)]
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
-        lines += ["", f"Neighbours that differ by more than {show.depth(check.tolerance)}:"]
+        lines += ["", f"Tops side by side that differ by more than {show.depth(check.tolerance)}:"]
         for pair in off:
             higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
             by = show.depth(abs(pair.difference))
@@ -186,37 +183,35 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
             lines += ["", *filled(f"{words} in small steps: the floor slopes.")]
     if built.ignored:
         names = ", ".join(visible(name, 20) for name in built.ignored[:8])
-        lines += ["", *filled(f"Not compared, because they name no pier: {names}.")]
+        lines += ["", *filled(f"Not compared, no such pier: {names}.")]
     return lines
 
 
 def _best(built: AsBuilt, show: Display) -> str:
     check = built.levels
     count = f"{check.reworked} of {len(check.points)}"
-    best = f"The level that needs the least work is {show.elevation(check.best)}: {count} to rework."
+    best = f"The level that takes the least work is {show.elevation(check.best)}: {count} to rework."
     if not built.tied:
-        return (
-            f"The readings begin on nothing of known elevation, so tops are compared with each other. {best}"
-        )
+        return f"The readings start on no known elevation, so tops are only compared with each other. {best}"
     away = check.best - check.plan
     planned = f"Planned {show.elevation(check.plan)}."
     words = high_or_low(away, show)
-    return f"{planned} {best}" + ("" if words == "on level" else f" That is {words}, as a whole.")
+    return f"{planned} {best}" + ("" if words == "on level" else f" That is {words}, all together.")
 
 
 def _corners(square: SquareCheck, show: Display) -> list[str]:
     first, second = (show.length(value) for value in square.diagonals)
     lines = filled(
-        f"Diagonals 1-3 {first} and 2-4 {second}: they differ by {show.depth(square.difference)}, allowed is "
-        f"{show.depth(square.tolerance)}."
+        f"Diagonals 1-3 {first} and 2-4 {second} differ by {show.depth(square.difference)}; "
+        f"{show.depth(square.tolerance)} is allowed."
     )
     if square.misfit > 0.5 * square.tolerance:
         lines += filled(
-            f"The six lengths disagree among themselves by {show.depth(square.misfit)}: measure again first."
+            f"The six lengths do not fit together by {show.depth(square.misfit)}: measure again first."
         )
     if square.moves:
         held = " and ".join(str(corner) for corner in sorted(square.held))
-        lines += filled(f"Leave corner {square.held[0]}, and the line of corners {held}.")
+        lines += filled(f"Leave corner {square.held[0]} and the line of corners {held} as they are.")
         for move in square.moves:
             lines += filled(f"- {_move(move, show)}", rest="  ")
     return lines

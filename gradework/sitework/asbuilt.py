@@ -1,4 +1,4 @@
-"""Is what was laid out square: corners from sides and diagonals, and which corner to move how far."""
+"""Is what was built level and square, and what is the least rework that makes it so."""
 
 from __future__ import annotations
 
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# What to do with one top that is high or low: shim, gravel, or another unit.
-
 SHIM_LIMIT = 1.0 * M_PER_IN
 """Shims in pairs fill at most this [m] (24 CFR 3285.304(c), quoted; Louisiana allows 1.5 in)."""
 
@@ -37,6 +35,7 @@ def advice_for(
     told.
     """
     size = show.depth(abs(off))
+    # the cheapest cure first: a shim needs nothing taken down
     if off < 0.0 and -off <= shim + 1e-9:
         return f"shim it up {size} with a pair of shims"
     gravel = f"take {size} of gravel out of the bed" if off > 0.0 else f"add {size} of gravel to the bed"
@@ -44,12 +43,13 @@ def advice_for(
         return gravel
     bed = pier.bed - off
     if spec.bed_least - 1e-9 <= bed <= spec.bed_most + 1e-9:
-        return f"{gravel}, {show.depth(bed)} is left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
+        return f"{gravel}, {show.depth(bed)} left" if off > 0.0 else f"{gravel}, {show.depth(bed)} in all"
+    # the bed alone cannot take it up: of all single swaps the one that changes the bed least
     swaps = sorted(_swaps(off, pier, spec), key=lambda swap: (swap[0], swap[2], swap[1]))
     if not swaps:
         if off > 0.0:
-            return f"lower it {size}: the bed would get too thin, so dig the hole deeper"
-        return f"raise it {size}: the bed would get too thick, so rebuild the stack"
+            return f"lower it {size}: the bed would be too thin, so dig the hole deeper"
+        return f"raise it {size}: the bed would be too thick, so rebuild the stack"
     _, courses, changed = swaps[0]
     laid = [_count(pier, unit.name) for unit in spec.units]
     return difference_in_words(spec.units, laid, courses, changed, 0.0, show)
@@ -60,14 +60,14 @@ def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> 
 
     >>> from gradework.units.display import FEET
     >>> surface_advice(0.0127, "pad", FEET), surface_advice(-0.0127, "slab", FEET)
-    ('rake 1/2 in of gravel off', 'raise the form 1/2 in; set concrete takes 1/2 in of levelling compound')
+    ('rake 1/2 in of gravel off', 'raise the form 1/2 in, or patch hard concrete up 1/2 in')
     """
     size = show.depth(abs(off))
     if built == "pad":
         return f"rake {size} of gravel off" if off > 0.0 else f"add {size} of gravel and compact it"
     if off > 0.0:
-        return f"lower the form {size}; grind {size} off set concrete"
-    return f"raise the form {size}; set concrete takes {size} of levelling compound"
+        return f"lower the form {size}, or grind {size} off hard concrete"
+    return f"raise the form {size}, or patch hard concrete up {size}"
 
 
 def _count(pier: Pier, name: str) -> int:
@@ -89,6 +89,7 @@ def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tupl
                 courses[put] += 1
             if not _may_stand(courses, spec):
                 continue
+            # the top has to move by -off: what the stack does not give, the bed does
             grown = sum(u.thickness * (b - a) for u, a, b in zip(units, laid, courses, strict=True))
             thicker = -off - grown
             if spec.bed_least - 1e-9 <= pier.bed + thicker <= spec.bed_most + 1e-9:
@@ -103,8 +104,6 @@ def _may_stand(courses: list[int], spec: PierSpec) -> bool:
     few = all(u.most_in_stack is None or c <= u.most_in_stack for u, c in zip(units, courses, strict=True))
     return sum(courses) > 0 and (capped or not hollow) and few and height <= spec.stack_limit + 1e-9
 
-
-# Is what was built level: tops against neighbours and plan, and the least reworking that mends it.
 
 LEVEL_TOLERANCE = 0.25 * M_PER_IN
 """Neighbouring piers may differ by this [m] (24 CFR 3285.6; seen, its print lost the fraction)."""
@@ -183,6 +182,7 @@ def best_common_level(tops: Sequence[float], tolerance: float, plan: float) -> f
 
     def rework(level: float) -> tuple[int, float, float, float]:
         moved = [abs(top - level) for top in tops if abs(top - level) > half + _SAME]
+        # rounded, so that a last digit of the float does not decide between equals
         return len(moved), round(sum(moved), 9), round(abs(level - plan), 9), level
 
     return min(candidates, key=rework)
@@ -213,9 +213,8 @@ def check_levels(
 
     ``pairs`` are the neighbours; a pair with a top not read is left out. Where every pair agrees, all tops
     are left alone; otherwise those are reworked that are farther from the best common level than half the
-    tolerance. With ``piers`` the advice knows each
-    pier's bed and units; points of a pad or a slab (``built``) get their own. Raises ``ValueError`` for no
-    tops.
+    tolerance. With ``piers`` the advice knows each pier's bed and units; points of a pad or a slab
+    (``built``) get their own. Raises ``ValueError`` for no tops.
     """
     if not measured:
         raise ValueError("no tops were read")
@@ -233,12 +232,12 @@ def check_levels(
         rework = not passed and abs(off) > 0.5 * tolerance + _SAME
         spec = None if piers is None else piers.spec
         if not rework:
-            words = "leave it"
+            todo = "leave it"
         elif built == "piers":
-            words = advice_for(off, known.get(name), spec, show, shim=shim)
+            todo = advice_for(off, known.get(name), spec, show, shim=shim)
         else:
-            words = surface_advice(off, built, show)
-        points.append(LevelPoint(name, level, level - plan, off, rework, words))
+            todo = surface_advice(off, built, show)
+        points.append(LevelPoint(name, level, level - plan, off, rework, todo))
     return LevelCheck(plan, best, tolerance, tuple(points), checked, passed)
 
 
@@ -249,13 +248,9 @@ def high_or_low(off: float, show: Display) -> str:
     >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
     ('1/4 in high', '1/2 in low', 'on level')
     """
-    if abs(off) < _SHOWN or show.depth(abs(off)) == show.depth(0.0):
+    if abs(off) < 0.0005 or show.depth(abs(off)) == show.depth(0.0):
         return "on level"
-    word: Literal["high", "low"] = "high" if off > 0.0 else "low"
-    return f"{show.depth(abs(off))} {word}"
-
-
-_SHOWN = 0.0005
+    return f"{show.depth(abs(off))} {'high' if off > 0.0 else 'low'}"
 
 
 Floats = NDArray[np.float64]
@@ -324,6 +319,7 @@ def check_square(
         raise ValueError("four sides and two diagonals above 0 are needed")
     corners = _place_corners(measured)
     misfit = float(np.abs(_lengths(corners) - measured).max())
+    # four corners in order turn left at each of them; a crossed or folded outline does not
     ahead = np.roll(corners, -1, axis=0) - corners
     turns = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
     if misfit > _MOST_MISFIT * measured.max() or not (turns > 0.0).all():
@@ -348,6 +344,7 @@ def _lengths(corners: Floats) -> Floats:
 def _place_corners(measured: Floats) -> Floats:
     """Place the corners by least squares of all six lengths: five unknowns, one length to spare."""
     a, b, _, d, p, q = measured
+    # start from the five lengths that place the corners, without side 3-4; then share the misfit out
     corners = np.array([[0.0, 0.0], [a, 0.0], _third(a, p, b), _third(a, d, q)])
     free = np.array([corners[1, 0], *corners[2], *corners[3]])
     for _ in range(_ROUNDS):
@@ -356,7 +353,7 @@ def _place_corners(measured: Floats) -> Floats:
         slopes = np.empty((6, 5))
         for k in range(5):
             step = np.zeros(5)
-            step[k] = 1e-6 * measured.max()
+            step[k] = 1e-6 * measured.max()  # central differences: good to about 1e-10 of a length
             slopes[:, k] = (_lengths(_from_free(free + step)) - _lengths(_from_free(free - step))) / (
                 2 * step[k]
             )
@@ -386,6 +383,7 @@ def _least_moves(
             wanted = _laid_on(corners, planned, held, other)
             shift = wanted - corners
             distance = np.hypot(*shift.T)
+            # a corner within half the tolerance of its place is left alone
             moved = [k for k in range(4) if distance[k] > 0.5 * tolerance]
             moves = tuple(CornerMove(k + 1, float(shift[k, 0]), float(shift[k, 1])) for k in moved)
             ways.append((len(moved), round(float(distance.max()), 9), (held + 1, other + 1), moves))

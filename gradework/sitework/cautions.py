@@ -4,13 +4,13 @@ from __future__ import annotations
 
 CAUTIONS: tuple[str, ...] = (
     "This plan is for small, light, detached buildings. It is arithmetic on your survey, not engineering.",
-    "Before digging, have buried services located; the call is free in many places. Find private lines "
-    "yourself, and dig by hand near a mark.",
-    "Local code, permit, setback and frost rules come first; where they or the ground raise a doubt, a "
+    "Before you dig, have buried services (pipes, cables) located; the call is free in many places. Find "
+    "private lines yourself, and dig by hand near a mark.",
+    "Local code, permit, setback and frost rules come first. Where they or the ground raise a doubt, a "
     "licensed engineer or surveyor decides. Figures from codes name clause and edition: check what is in "
     "force.",
     "Retaining edges, steep or filled ground, clay that swells, springs, and digging deeper than your "
-    "knee need care or a professional. Keep dug soil at least 2 ft (0.6 m) back from the edge.",
+    "knee need care or a professional. Keep dug soil at least 2 ft (0.6 m) back from the edge of the dig.",
     "Lift with care: one person should not lift over 51 lb (23 kg) alone. Cut stone and concrete wet, and "
     "wear a dust mask.",
 )
@@ -18,9 +18,6 @@ CAUTIONS: tuple[str, ...] = (
 
 KNEE_DEEP = 0.5
 """A dig deeper than this is deeper than a person's knee [m]. Judgement."""
-
-ONE_PERSON_LIFT = 23.0
-"""The ideal most for one person [kg]: NIOSH revised lifting equation, seen at osha.gov."""
 
 
 def cautions(*, deepest_dig: float = 0.0, retained: float = 0.0, clay: bool = False) -> tuple[str, ...]:

@@ -1,10 +1,15 @@
-"""Geotextile under and around the gravel: strips from a roll, laps, the direction that needs least."""
+"""What to cut from stock: the lengths to buy, the boards of a timber frame, the strips of fabric.
+
+The search for stock lengths goes over the counts of equal pieces still to cut: the longest of them must lie
+on some bar, so every way to fill that bar is tried and the rest solved the same way, each rest only once. A
+list with too many different rests falls back on best fit and says that it is not proved least.
+"""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -14,12 +19,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-
-# Which stock lengths to buy for a list of pieces, and how to cut them: solved exactly for small lists.
-#
-# The search goes over the counts of equal pieces still to cut: the longest of them must lie on some bar,
-# so every way to fill that bar is tried and the rest solved the same way, each rest only once. A list
-# with too many different rests falls back on best fit and says that it is not proved least.
 
 GRID = 10_000
 """Lengths are compared in whole tenths of a millimetre: 1 ft is 3048 of them, exactly."""
@@ -59,7 +58,7 @@ class CuttingPlan:
         return dict(sorted(Counter(bar.stock for bar in self.bars).items(), reverse=True))
 
 
-_Cost = tuple[Fraction | int, int, int]  # money (or length), length, bars
+_Cost = tuple[int, int]  # length bought, bars
 _Load = tuple[int, ...]  # how many of each piece
 
 
@@ -68,13 +67,11 @@ def cut_stock(
     stock: Sequence[float],
     *,
     kerf: float = 0.0,
-    price: Mapping[float, float] | None = None,
 ) -> CuttingPlan:
-    """Choose the bars for ``pieces`` [m] from ``stock`` lengths [m], any number of each; least first.
+    """Choose the bars for ``pieces`` [m] from ``stock`` lengths [m], any number of each: least total length.
 
-    Least means: least money where ``price`` gives a price per bar, else least total length; ties go to
-    less length, then to fewer bars. Each cut takes ``kerf`` [m]. Lengths are kept to 0.1 mm. No pieces, no
-    bars. Raises ``ValueError`` for a piece longer than the longest bar, or lengths not above 0.
+    Ties go to fewer bars. Each cut takes ``kerf`` [m]. Lengths are kept to 0.1 mm. No pieces, no bars.
+    Raises ``ValueError`` for a piece longer than the longest bar, or lengths not above 0.
 
     >>> plan = cut_stock([3.0, 3.0, 2.0], [4.0, 5.0])
     >>> plan.count(), round(plan.bought, 3)
@@ -86,7 +83,7 @@ def cut_stock(
         return CuttingPlan((), True)
     if max(pieces) > max(stock) + 0.5 / GRID:
         raise ValueError(f"a piece of {max(pieces)} m is longer than the longest stock of {max(stock)} m")
-    search = _Search(pieces, stock, kerf, price)
+    search = _Search(pieces, stock, kerf)
     rests = math.prod(c + 1 for c in search.wanted)
     proved = rests <= MOST_RESTS
     loads = search.exact() if proved else search.best_fit()
@@ -96,13 +93,7 @@ def cut_stock(
 class _Search:
     """The counts of equal pieces, longest first, and the bars they are cut from, in whole grid lengths."""
 
-    def __init__(
-        self,
-        pieces: Sequence[float],
-        stock: Sequence[float],
-        kerf: float,
-        price: Mapping[float, float] | None,
-    ) -> None:
+    def __init__(self, pieces: Sequence[float], stock: Sequence[float], kerf: float) -> None:
         self.kerf = _up(kerf)
         exact = {_up(piece): piece for piece in pieces}
         counts = Counter(_up(piece) for piece in pieces)
@@ -110,15 +101,12 @@ class _Search:
         self.piece = [exact[length] for length in self.lengths]
         self.wanted: _Load = tuple(counts[length] for length in self.lengths)
         self.stock: dict[float, int] = {s: _up(s) for s in sorted(set(stock))}
-        self.cost: dict[float, _Cost] = {
-            s: (Fraction(price[s]) if price else grid, grid, 1) for s, grid in self.stock.items()
-        }
         self.best: dict[_Load, tuple[_Cost, tuple[tuple[float, _Load], ...]]] = {}
 
     def exact(self) -> tuple[tuple[float, _Load], ...]:
         """Give the cheapest bars and what lies on each, for all pieces wanted."""
         nothing = tuple(0 for _ in self.wanted)
-        self.best[nothing] = ((0, 0, 0), ())
+        self.best[nothing] = ((0, 0), ())
         stack = [self.wanted]
         while stack:  # depth first without recursion: a long list must not meet Python's recursion limit
             rest = stack[-1]
@@ -126,20 +114,25 @@ class _Search:
                 stack.pop()
                 continue
             ways = [(s, load, _less(rest, load)) for s in self.stock for load in self.loads(rest, s)]
+            # a rest is settled only once all rests below it are: those are looked at first
             missing = [left for _, _, left in ways if left not in self.best]
             if missing:
                 stack.extend(missing)
                 continue
-            s, load, left = min(ways, key=lambda way: _add(self.cost[way[0]], self.best[way[2]][0]))
-            cost, bars = self.best[left]
-            self.best[rest] = (_add(self.cost[s], cost), ((s, load), *bars))
+            s, load, left = min(ways, key=lambda way: self._with(way[0], way[2]))
+            self.best[rest] = (self._with(s, left), ((s, load), *self.best[left][1]))
             stack.pop()
         return self.best[self.wanted][1]
+
+    def _with(self, stock: float, left: _Load) -> _Cost:
+        """Give the cost of a bar and of the best bars for what is left."""
+        length, bars = self.best[left][0]
+        return length + self.stock[stock], bars + 1
 
     def loads(self, rest: _Load, stock: float) -> Iterator[_Load]:
         """Give every full load of a bar that holds the longest piece left; full means nothing more fits."""
         first = next(i for i, count in enumerate(rest) if count)
-        room = self.stock[stock] + self.kerf - self.lengths[first] - self.kerf
+        room = self.stock[stock] + self.kerf - self.lengths[first] - self.kerf  # the last piece needs no cut
         if room >= 0:
             start = [0] * len(rest)
             start[first] = 1
@@ -161,11 +154,15 @@ class _Search:
     def best_fit(self) -> tuple[tuple[float, _Load], ...]:
         """Fill bar after bar: the one with the least waste per length used; not proved least."""
         rest, bars = self.wanted, []
+
+        def waste(way: tuple[float, _Load]) -> Fraction:
+            used = sum(length * count for length, count in zip(self.lengths, way[1], strict=True))
+            return Fraction(self.stock[way[0]], used)
+
         while any(rest):
-            stock, load = min(
-                ((s, self._greedy(rest, s)) for s in self.stock if self.stock[s] >= self._longest(rest)),
-                key=lambda way: self.cost[way[0]][0] / Fraction(self._used(way[1])),
-            )
+            longest = next(length for length, count in zip(self.lengths, rest, strict=True) if count)
+            fitting = (s for s, grid in self.stock.items() if grid >= longest)
+            stock, load = min(((s, self._greedy(rest, s)) for s in fitting), key=waste)
             bars.append((stock, load))
             rest = _less(rest, load)
         return tuple(bars)
@@ -176,12 +173,6 @@ class _Search:
             load[kind] = min(count, room // (self.lengths[kind] + self.kerf))
             room -= load[kind] * (self.lengths[kind] + self.kerf)
         return tuple(load)
-
-    def _longest(self, rest: _Load) -> int:
-        return next(self.lengths[i] for i, count in enumerate(rest) if count)
-
-    def _used(self, load: _Load) -> int:
-        return sum(self.lengths[i] * count for i, count in enumerate(load))
 
     def bars(self, loads: Sequence[tuple[float, _Load]]) -> tuple[CutBar, ...]:
         """Turn grid lengths back into metres; the cuts' own width goes off the offcut."""
@@ -195,18 +186,12 @@ class _Search:
 
 def _up(length: float) -> int:
     """Round a length up to the grid, but not for a last-digit error of the float."""
-    return math.ceil(length * GRID - 1e-4)
+    return math.ceil(length * GRID - 1e-4)  # up: a piece cut short is lost
 
 
 def _less(rest: _Load, load: _Load) -> _Load:
     return tuple(r - taken for r, taken in zip(rest, load, strict=True))
 
-
-def _add(one: _Cost, other: _Cost) -> _Cost:
-    return (one[0] + other[0], one[1] + other[1], one[2] + other[2])
-
-
-# Edge boards around a boxed pad: courses by height, corners, joints, and the boards to buy.
 
 SHORTEST_JOINED = 0.6096
 """No joined piece is shorter than this [m]: 2 ft, so that two stakes hold it. Common practice, no source."""
@@ -231,60 +216,16 @@ class Board:
         return self.thickness * self.face * length * self.density
 
 
-@dataclass(frozen=True, slots=True)
-class EdgeSide:
-    """One side of the pad: its name, its length along the gravel [m], and how many boards stand on it."""
+def board_pieces(sides: Sequence[tuple[float, int]], board: Board) -> list[float]:
+    """Give the pieces to cut [m] for a timber frame; at each corner one board laps the end of the next.
 
-    name: str
-    length: float
-    courses: int
-
-
-@dataclass(frozen=True, slots=True)
-class BoardPlan:
-    """The pieces of every side (name, length [m]), the boards to cut them from, and the joints needed."""
-
-    board: Board
-    pieces: tuple[tuple[str, float], ...]
-    joints: int
-    cutting: CuttingPlan
-
-    @property
-    def net_length(self) -> float:
-        """Length of board built in [m]."""
-        return math.fsum(length for _, length in self.pieces)
-
-
-def courses_for(height: float, board: Board) -> int:
-    """Give the number of boards one above the other that reach ``height`` [m]; 0 where nothing is to hold.
-
-    A height over full boards by less than 0.1 mm is not given another board.
-
-    >>> courses_for(0.30, Board("2 x 6", 0.0381, 0.1397, (3.6576,)))
-    3
-    """
-    return max(0, math.ceil((height - 1e-4) / board.face))
-
-
-def board_plan(
-    sides: Sequence[EdgeSide], board: Board, *, price: Mapping[float, float] | None = None
-) -> BoardPlan:
-    """Cut the boards for every side; at each corner one board laps the end of the next.
-
-    The boards stand outside the gravel, so each side is longer than the gravel by one board thickness. A side
-    longer than the longest stock is joined; alternate courses start from opposite ends, so that joints do
-    not stand one above the other.
+    ``sides``: the length of each along the gravel [m], and how many boards stand on it. The boards stand
+    outside the gravel, so each side is longer than it by one board thickness. A side longer than the longest
+    stock is joined.
     """
     longest = max(board.lengths)
-    pieces = [
-        (side.name, length)
-        for side in sides
-        for _ in range(side.courses)
-        for length in joined(side.length + board.thickness, longest)
-    ]
-    runs = sum(side.courses for side in sides)
-    cutting = cut_stock([length for _, length in pieces], board.lengths, kerf=board.kerf, price=price)
-    return BoardPlan(board, tuple(pieces), len(pieces) - runs, cutting)
+    runs = (length + board.thickness for length, courses in sides for _ in range(courses))
+    return [piece for run in runs for piece in joined(run, longest)]
 
 
 def joined(length: float, longest: float) -> tuple[float, ...]:
@@ -358,11 +299,10 @@ def fabric_plan(
         raise ValueError("the overlap must be narrower than the roll")
     x, y = corners[:, 0], corners[:, 1]
     covered = abs(float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))) / 2.0
-    best = min(
+    angle, lap, strips = min(
         (_strips(corners, roll, angle) for angle in _directions(corners if sides is None else sides)),
-        key=_need,
+        key=lambda laid: (round(math.fsum(laid[2]), 6), len(laid[2]), laid[0]),
     )
-    angle, lap, strips = best
     pieces = [piece for strip in strips for piece in _pieces(strip, roll)]
     return FabricPlan(roll, math.degrees(angle), strips, lap, covered, cut_stock(pieces, [roll.length]))
 
@@ -374,11 +314,6 @@ def joined_ring(ring: NDArray[np.float64], others: Sequence[NDArray[np.float64]]
     whole = shapely.union_all([shapely.Polygon(one) for one in (ring, *others)])
     parts = [part for part in shapely.get_parts(whole) if part.geom_type == "Polygon"]
     return np.asarray(max(parts, key=lambda part: part.area).exterior.coords)[:-1]
-
-
-def _need(laid: tuple[float, float, tuple[float, ...]]) -> tuple[float, int, float]:
-    angle, _, strips = laid
-    return (round(math.fsum(strips), 6), len(strips), angle)
 
 
 def _directions(corners: NDArray[np.float64]) -> list[float]:
@@ -402,7 +337,7 @@ def _strips(
     if across <= roll.width + SLIGHT:
         return (angle, 0.0, (_extent(turned, low, high),))
     count = 1 + math.ceil((across - roll.width - SLIGHT) / (roll.width - roll.overlap))
-    pitch = (across - roll.width) / (count - 1)
+    pitch = (across - roll.width) / (count - 1)  # all laps alike, none below the least
     starts = [low + i * pitch for i in range(count)]
     lengths = tuple(_extent(turned, start, start + roll.width) for start in starts)
     return (angle, roll.width - pitch, lengths)
@@ -428,5 +363,5 @@ def _pieces(strip: float, roll: FabricRoll) -> tuple[float, ...]:
     pieces = []
     while strip > roll.length + 5e-5:
         pieces.append(roll.length)
-        strip -= roll.length - roll.overlap
+        strip -= roll.length - roll.overlap  # the next piece starts one lap back
     return (*pieces, strip)

@@ -6,15 +6,16 @@ It judges slopes of the surveyed ground and of the finished pad; it does not fol
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import STATUS_MEANS, Status
-from gradework.errors import Finding, Severity
+from gradework.errors import Finding, Severity, finding
 from gradework.sitework.fall_rays import EdgesNear, PadTop, Ray, wall_rays, walls_of
 from gradework.units.display import Display
 
@@ -40,11 +41,6 @@ class DrainageRule:
     spacing: float = 1.2192
 
     @property
-    def least_fall(self) -> float:
-        """The fall over the whole reach [m]."""
-        return self.fall * self.reach
-
-    @property
     def source(self) -> str:
         """Clause and edition; where the clause itself was not read, how well it was checked."""
         return self.clause if self.status == "seen" else f"{self.clause}; {STATUS_MEANS[self.status]}"
@@ -65,26 +61,15 @@ class DrainageRule:
 IRC_2015 = DrainageRule("IRC 2015 R401.3", "seen", 3.048, 0.05)
 """6 in within the first 10 ft."""
 
-IBC_2012 = DrainageRule("IBC 1804.4 (2012 to 2021)", "memory", 3.048, 0.05)
-"""One vertical in twenty horizontal for at least 10 ft."""
+RULES: Mapping[str, DrainageRule] = {
+    "irc 2015": IRC_2015,
+    "ibc": DrainageRule("IBC 1804.4 (2012 to 2021)", "memory", 3.048, 0.05),  # 1 in 20 for at least 10 ft
+    # Australia, soil or gravel beside the building: 50 mm over the first metre
+    "ncc 2019": DrainageRule("NCC 2019 Volume Two 3.1.3.3", "seen", 1.0, 0.05),
+}
 
-NCC_2019 = DrainageRule("NCC 2019 Volume Two 3.1.3.3", "seen", 1.0, 0.05)
-"""Australia, soil or gravel beside the building: 50 mm over the first metre."""
-
-RULES: Mapping[str, DrainageRule] = {"irc 2015": IRC_2015, "ibc": IBC_2012, "ncc 2019": NCC_2019}
-
-
-@dataclass(frozen=True, slots=True)
-class SlopeLimits:
-    """Slopes [-] below which turf holds water, and above which it is steep, or too steep to stand.
-
-    Flat and 3:1 are those of GSA P100 (2003) 2.5; 2:1 those of IBC Appendix J J106.1 and J107.6.
-    """
-
-    flat: float = 0.01
-    steep: float = 1.0 / 3.0
-    very_steep: float = 0.5
-
+FLAT, STEEP, VERY_STEEP = 0.01, 1.0 / 3.0, 0.5
+"""Slopes [-]: below the first turf holds water, above 3:1 it is steep, above 2:1 too steep to stand."""
 
 FLAT_SOURCE = "GSA P100 (2003) 2.5 Grading, turf at least 1 %; read in the document"
 STEEP_SOURCE = "GSA P100 (2003) 2.5 Grading, turf no steeper than 3:1; read in the document"
@@ -173,32 +158,42 @@ def _roots(label: NDArray[np.int64]) -> NDArray[np.int64]:
         label = further
 
 
-# The drainage findings in the builder's words: one for each wall and rule, one for each kind of slope.
+# The findings: one for each wall and rule, one for each kind of slope.
 
 MOST_WALLS_NAMED = 8
 """When more walls break the same rule, one finding speaks for all and names the worst place."""
-
 
 WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 """The findings about the falls from the walls, which what is built may fix or cause."""
 
 
-def ray_findings(
+def _wall_findings(
     rays: Sequence[Ray], rule: DrainageRule, show: Display, *, pad: PadTop | None, severity: Severity
-) -> tuple[Finding, ...]:
-    """Give the findings of the walls: falls toward it, falls too little, survey stops short."""
+) -> Iterator[Finding]:
+    """Tell of the walls that water runs to, those with too little fall, and where the survey stops short."""
     state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
-    found: list[Finding] = []
-    toward = _worst_per_wall((r for r in rays if r.verdict == "toward"), lambda r: -r.rise)
-    found += [
-        _toward(ray, where, rule, show, state, severity, pad.name if pad else "") for ray, where in toward
-    ]
-    little = _worst_per_wall((r for r in rays if r.verdict == "too little"), lambda r: r.fall - r.needed)
-    found += [_too_little(ray, where, rule, show, state, severity) for ray, where in little]
-    if pad is None:  # the survey is the same with the pad: said once
-        short = _worst_per_wall((r for r in rays if r.known < r.length - 1e-3), lambda r: r.known)
-        found += [_too_short(ray, where, rule, show) for ray, where in short]
-    return tuple(found)
+    for ray, where in _worst_per_wall((r for r in rays if r.verdict == "toward"), lambda r: -r.rise):
+        yield finding(
+            "drainage-toward-building", severity, f"{where}, {state}", -ray.rise, ray.needed,
+            state=state, wall=ray.wall, place=show.place(*ray.start), out=show.distance(ray.rise_at),
+            rise=show.depth(ray.rise), base=f"the {pad.name}" if pad else "at the wall",
+            needed=show.depth(ray.needed), reach=show.distance(ray.length), source=rule.source,
+        )  # fmt: skip
+    little = (r for r in rays if r.verdict == "too little")
+    for ray, where in _worst_per_wall(little, lambda r: r.fall - r.needed):
+        yield finding(
+            "drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed,
+            state=state, wall=ray.wall, place=show.place(*ray.start), fall=show.depth(ray.fall),
+            needed=show.depth(ray.needed), reach=show.distance(ray.length), source=rule.source,
+        )  # fmt: skip
+    if pad is not None:  # the survey is the same with the pad: said once
+        return
+    for ray, where in _worst_per_wall((r for r in rays if r.known < r.length - 1e-3), lambda r: r.known):
+        yield finding(
+            "drainage-survey-too-short", "warning", where, ray.known, ray.length,
+            wall=ray.wall, place=show.place(*ray.start), known=show.distance(ray.known),
+            reach=show.distance(ray.length), end=show.place(*ray.end), clause=rule.clause,
+        )  # fmt: skip
 
 
 def _worst_per_wall(rays: Iterable[Ray], badness: Callable[[Ray], float]) -> list[tuple[Ray, str]]:
@@ -213,111 +208,22 @@ def _worst_per_wall(rays: Iterable[Ray], badness: Callable[[Ray], float]) -> lis
     return [(ray, wall) for wall, ray in worst.items()]
 
 
-def _needs(ray: Ray, rule: DrainageRule, show: Display) -> str:
-    return (
-        f"It should fall at least {show.depth(ray.needed)} over {show.distance(ray.length)} "
-        f"away from the wall ({rule.source}; the local code decides)."
+def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator[Finding]:
+    """Tell of each kind of slope that the yard has; ``zones``: flat, steep, very steep."""
+    kinds = (
+        ("slope-too-flat", FLAT, FLAT_SOURCE),
+        ("slope-steeper-than-3-to-1", STEEP, STEEP_SOURCE),
+        ("slope-steeper-than-2-to-1", VERY_STEEP, VERY_STEEP_SOURCE),
     )
-
-
-_FIX = (
-    "Set the floor higher, grade the ground down away from the wall, or lead the water past "
-    "with a swale or a drain."
-)
-
-
-def _toward(
-    ray: Ray, where: str, rule: DrainageRule, show: Display, state: str, severity: Severity, name: str
-) -> Finding:
-    start = show.place(*ray.start)
-    seen = (
-        f"The ground {state} falls toward the {ray.wall}: {show.distance(ray.rise_at)} straight out from "
-        f"{start} it stands {show.depth(ray.rise)} above the "
-        f"{name or 'ground at the wall'}, "
-        "so water runs to the building."
-    )
-    value = -ray.rise
-    advice = f"{seen} {_needs(ray, rule, show)} {_FIX}"
-    return Finding("drainage-toward-building", severity, f"{where}, {state}", value, ray.needed, advice)
-
-
-def _too_little(
-    ray: Ray, where: str, rule: DrainageRule, show: Display, state: str, severity: Severity
-) -> Finding:
-    seen = (
-        f"The ground {state} falls only {show.depth(ray.fall)} over {show.distance(ray.length)} from the "
-        f"{ray.wall}, at {show.place(*ray.start)}."
-    )
-    advice = f"{seen} {_needs(ray, rule, show)} {_FIX}"
-    return Finding("drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed, advice)
-
-
-def _too_short(ray: Ray, where: str, rule: DrainageRule, show: Display) -> Finding:
-    advice = (
-        f"The survey reaches only {show.distance(ray.known)} out from the {ray.wall}, at "
-        f"{show.place(*ray.start)}, so the fall over {show.distance(ray.length)} is not known there. "
-        f"Shoot the ground at {show.place(*ray.end)} or a little beyond ({rule.clause} looks that far)."
-    )
-    return Finding("drainage-survey-too-short", "warning", where, ray.known, ray.length, advice)
-
-
-def zone_findings(
-    flat: SlopeZone | None,
-    steep: SlopeZone | None,
-    very_steep: SlopeZone | None,
-    limits: SlopeLimits,
-    show: Display,
-) -> tuple[Finding, ...]:
-    """Give one finding for each kind of slope that the yard has."""
-    found = []
-    if flat:
-        found.append(
-            Finding(
-                "slope-too-flat",
-                "warning",
-                show.place(*flat.place),
-                flat.area,
-                limits.flat,
-                f"{_patches(flat, show)} flatter than {show.slope(limits.flat)} and will hold water. Turf "
-                f"needs at least that ({FLAT_SOURCE}). Shape a fall, or keep what must stay dry away from "
-                "there.",
-            )
-        )
-    if steep:
-        found.append(
-            Finding(
-                "slope-steeper-than-3-to-1",
-                "warning",
-                show.place(*steep.place),
-                steep.area,
-                limits.steep,
-                f"{_patches(steep, show)} steeper than {show.slope(limits.steep)}: hard to mow, and bare "
-                f"soil washes off ({STEEP_SOURCE}). Plant ground cover or hold the soil before it rains.",
-            )
-        )
-    if very_steep:
-        found.append(
-            Finding(
-                "slope-steeper-than-2-to-1",
-                "warning",
-                show.place(*very_steep.place),
-                very_steep.area,
-                limits.very_steep,
-                f"{_patches(very_steep, show)} steeper than {show.slope(limits.very_steep)}: cut and filled "
-                f"banks that steep need a soils report ({VERY_STEEP_SOURCE}). Keep the building and the dig "
-                "away from it, or ask an engineer.",
-            )
-        )
-    return tuple(found)
-
-
-def _patches(zone: SlopeZone, show: Display) -> str:
-    if zone.patches == 1:
-        return f"{show.area(zone.area)} around {show.place(*zone.place)} is"
-    return (
-        f"{show.area(zone.area)} in {zone.patches} patches, the largest ({show.area(zone.largest)}) around "
-        f"{show.place(*zone.place)}, is"
-    )
+    for zone, (code, limit, source) in zip(zones, kinds, strict=True):
+        if zone is not None:
+            place, area = show.place(*zone.place), show.area(zone.area)
+            ground = f"{area} of ground around {place}"
+            if zone.patches > 1:
+                most = f"the largest ({show.area(zone.largest)}) around {place}"
+                ground = f"{area} of ground in {zone.patches} patches, {most},"
+            slope = show.slope(limit)
+            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=source)
 
 
 EDGE_BELOW = 2e-9
@@ -328,23 +234,19 @@ MOST_WALLS = 200
 
 
 @dataclass(frozen=True, eq=False)
-class DrainageMarks:
-    """What a drawing shows: rays on the ground as surveyed and with the pad in place; slope zones."""
+class Drainage:
+    """The answer: findings in the order of the walls, and what a drawing shows.
 
+    ``before``, ``after``: rays on the ground as surveyed and with the pad in place; then the slope zones.
+    """
+
+    rule: DrainageRule
+    findings: tuple[Finding, ...]
     before: tuple[Ray, ...]
     after: tuple[Ray, ...]
     flat: SlopeZone | None
     steep: SlopeZone | None
     very_steep: SlopeZone | None
-
-
-@dataclass(frozen=True, eq=False)
-class Drainage:
-    """The answer: the rule in force, findings in the order of the walls, and the marks."""
-
-    rule: DrainageRule
-    findings: tuple[Finding, ...]
-    marks: DrainageMarks
 
 
 def check_drainage(
@@ -353,7 +255,6 @@ def check_drainage(
     *,
     show: Display,
     rule: DrainageRule = IRC_2015,
-    limits: SlopeLimits | None = None,
     pad: PadTop | None = None,
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
@@ -363,7 +264,6 @@ def check_drainage(
     building) does not count as flat or steep. Beyond the edge of the pad the ground is taken as it is
     surveyed: side slopes and later grading are not counted.
     """
-    limits = limits or SlopeLimits()
     edges = EdgesNear.of(surface, building, rule.reach)
     walls = walls_of(building)
     walls = walls[:: math.ceil(len(walls) / MOST_WALLS)]
@@ -375,25 +275,23 @@ def check_drainage(
         )
         return tuple(ray for wall in rays for ray in wall)
 
-    before, after = look(None), look(pad) if pad else ()
     covered = _covered(surface, pad.outline if pad else building)
-    flat = slope_zone(surface, -1.0, limits.flat - EDGE_BELOW, covered=covered)
-    steep = slope_zone(surface, limits.steep, limits.very_steep, covered=covered)
-    very_steep = slope_zone(surface, limits.very_steep, math.inf, covered=covered)
-    findings = (
-        *ray_findings(before, rule, show, pad=None, severity="note" if pad else "warning"),
-        *(ray_findings(after, rule, show, pad=pad, severity="warning") if pad else ()),
-        *zone_findings(flat, steep, very_steep, limits, show),
+    zones = (
+        slope_zone(surface, -1.0, FLAT - EDGE_BELOW, covered=covered),
+        slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
+        slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    return Drainage(rule, findings, DrainageMarks(before, after, flat, steep, very_steep))
+    before, after = look(None), look(pad) if pad else ()
+    findings = (
+        *_wall_findings(before, rule, show, pad=None, severity="note" if pad else "warning"),
+        *(_wall_findings(after, rule, show, pad=pad, severity="warning") if pad else ()),
+        *_zone_findings(zones, show),
+    )
+    return Drainage(rule, findings, before, after, *zones)
 
 
 def _covered(surface: Surface, outline: Outline) -> NDArray[np.float64]:
     """Area of each triangle (t,) that lies under an outline [m²]."""
-    from gradework.earthwork.clip import (
-        clip,  # here: the outline may be any polygon, its parts need pythoncdt
-    )
-
     pieces = clip(surface, outline)
     covered = np.bincount(pieces.source, weights=pieces.areas, minlength=len(surface.triangles))
     return covered.astype(np.float64)

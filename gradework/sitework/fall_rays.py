@@ -43,10 +43,9 @@ class Ray:
     """One look square to a wall, site frame [m].
 
     ``length`` is the reach looked at (shorter where another wall of the building stands in the way),
-    ``known`` how far the survey goes; ``wall_elevation`` stands at ``start``; ``fall`` [m] to ``end`` is
-    positive away from the building, NaN where the survey stops short; ``rise`` [m] is how much the highest
-    ground along the known part stands above the wall, ``rise_at`` [m] how far out; ``needed`` [m] the least
-    fall over ``length``.
+    ``known`` how far the survey goes; ``fall`` [m] from the wall to ``end`` is positive away from the
+    building, NaN where the survey stops short; ``rise`` [m] is how much the highest ground along the known
+    part stands above the wall, ``rise_at`` [m] how far out; ``needed`` [m] the least fall over ``length``.
     """
 
     wall: str
@@ -54,7 +53,6 @@ class Ray:
     end: tuple[float, float]
     length: float
     known: float
-    wall_elevation: float
     fall: float
     rise: float
     rise_at: float
@@ -97,6 +95,7 @@ class EdgesNear:
         one, two = self.first[:, :2] - local, self.second[:, :2] - local
         off_one = one[:, 1] * direction[0] - one[:, 0] * direction[1]
         off_two = two[:, 1] * direction[0] - two[:, 0] * direction[1]
+        # ends on both sides of the line, or on it; an edge that lies in the line has no one crossing
         meets = np.flatnonzero((off_one * off_two <= 0.0) & (off_one != off_two))
         share = off_one[meets] / (off_one[meets] - off_two[meets])
         t_one, t_two = one[meets] @ direction, two[meets] @ direction
@@ -114,6 +113,7 @@ class EdgesNear:
         bends = self.crossings(start, direction, length)
         bends = bends[(bends[:, 0] > 0.0) & (bends[:, 0] < length)]
         at = np.concatenate([[0.0], bends[:, 0], [length]])
+        # ends and bends can lie on the hull; only the middle of a stretch tells whether it has ground
         middles = (at[1:] + at[:-1]) / 2.0
         where = np.concatenate([[0.0, length], middles])
         ground = self.surface.elevation(start + where[:, None] * direction)
@@ -137,8 +137,8 @@ def walls_of(outline: Outline) -> tuple[Wall, ...]:
         side = ring[nxt] - start
         length = float(np.hypot(*side))
         along = side / length
-        name = f"wall from {outline.names[i]} to {outline.names[nxt]}"
-        walls.append(Wall(name, start, along, np.array([along[1], -along[0]]), length))
+        ends = "-".join(outline.names[k].removeprefix("corner ") for k in (i, nxt))
+        walls.append(Wall(f"wall (corners {ends})", start, along, np.array([along[1], -along[0]]), length))
     return tuple(walls)
 
 
@@ -164,6 +164,7 @@ def wall_rays(
 def _stations(edges: EdgesNear, wall: Wall, reach: float, spacing: float, pad: PadTop | None) -> list[float]:
     """Regular stations along a wall [m] and, when it is not one of them, the place of the least fall."""
     regular = np.linspace(0.0, wall.length, 1 + max(1, math.ceil(wall.length / spacing - 1e-9)))
+    # along the wall and along the line one reach out the ground bends only at edges: least fall is at a bend
     outer = wall.start + wall.outward * reach
     bends = [edges.crossings(p, wall.along, wall.length)[:, 0] for p in (wall.start, outer)]
     every = np.unique(np.concatenate([regular, *bends]))
@@ -203,7 +204,6 @@ def _ray(
         (float(end[0]), float(end[1])),
         length,
         known,
-        float(rows[0, 1]) if len(rows) else math.nan,
         drop,
         rise,
         rise_at,
@@ -226,7 +226,7 @@ def _with_pad(rows: Floats, pad: PadTop, start: Floats, outward: Floats) -> Floa
     beyond = rows[rows[:, 0] >= edge]
     if not len(beyond):
         return np.array([[0.0, pad.level], [float(rows[-1, 0]), pad.level]])
-    at_edge = np.interp(edge, rows[:, 0], rows[:, 1])
+    at_edge = np.interp(edge, rows[:, 0], rows[:, 1])  # two rows at one distance: the step at the edge
     return np.vstack([[0.0, pad.level], [edge, pad.level], [edge, at_edge], beyond])
 
 

@@ -1,4 +1,4 @@
-"""Stakes and string to set a foundation out with, as lines of the order."""
+"""The order: one line for each thing to buy, rounded up to what is sold; stone, soil, stakes, the loads."""
 
 from __future__ import annotations
 
@@ -11,48 +11,29 @@ from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import KG_PER_SHORT_TON, M_PER_FT, cubic_yards, short_tons_per_cubic_yard
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
 
 
-# The soil that is dug: in place, loose on the heap, and how often the truck or the wheelbarrow goes.
-
-
 @dataclass(frozen=True, slots=True)
 class Spoil:
-    """Soil taken out: its volume in place and loose [m³], loose range [m³], mass range [kg], loads.
+    """Soil taken out: its volume in place and loose [m³], and how often each carrier goes."""
 
-    The range of the heap comes from the range of the swell; the mass from dry to wet ground. Loads count
-    with the mass of wet ground, so that no truck is overloaded after rain.
-    """
-
-    soil: Soil
     bank: BankVolume
     loose: LooseVolume
-    loose_range: tuple[float, float]
-    mass_kg: float
-    mass_range_kg: tuple[float, float]
     loads: tuple[Loads, ...]
 
 
 def dig_out(bank: BankVolume, soil: Soil, *carriers: Carrier) -> Spoil:
-    """Follow a volume in place [m³] out of the ground: heap, mass and loads for each carrier."""
-    loose = soil.to_loose(bank)
-    mass_high = bank.m3 * soil.bank.high
-    return Spoil(
-        soil=soil,
-        bank=bank,
-        loose=loose,
-        loose_range=(bank.m3 * soil.swell.low, bank.m3 * soil.swell.high),
-        mass_kg=soil.bank.mass(bank),
-        mass_range_kg=(bank.m3 * soil.bank.low, mass_high),
-        loads=tuple(loads_of(carrier, loose_m3=loose.m3, mass_kg=mass_high) for carrier in carriers),
-    )
+    """Follow a volume in place [m³] out of the ground into each carrier.
 
-
-# The order: one line for each thing to buy, rounded up to what is sold, each line checked as it is made.
+    Loads count with the mass of wet ground, so that no truck is overloaded after rain.
+    """
+    loose, wet = soil.to_loose(bank), bank.m3 * soil.bank.high
+    loads = (loads_of(carrier, loose_m3=loose.m3, mass_kg=wet) for carrier in carriers)
+    return Spoil(bank, loose, tuple(loads))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +42,9 @@ class OrderLine:
 
     ``computed`` is the bare amount, ``needed`` the amount with its allowance, ``quantity`` what is bought:
     ``needed`` rounded up to the next whole ``step``, all in ``unit``. ``allowance`` says in words what was
-    added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``spread``
-    holds the low and high end of ``computed`` where they are known. ``loose_m3`` [m³] is what stone takes up
-    on the truck; ``by_itself`` marks what comes in a truck of its own. Raises ``CheckError`` when the bought
-    amount is not at least the needed one and less than one step above it.
+    added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
+    [m³] what stone takes up on the truck; ``by_itself`` marks what comes in a truck of its own. Raises
+    ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
     item: str
@@ -77,12 +57,12 @@ class OrderLine:
     reason: str
     mass_kg: float
     note: str = ""
-    spread: tuple[float, float] | None = None
     loose_m3: float = 0.0
     by_itself: bool = False
 
     def __post_init__(self) -> None:
         figures = (self.quantity, self.computed, self.needed, self.step, self.mass_kg)
+        # bought in whole steps: enough, and less than one step too much
         slack = 1e-9 * max(1.0, abs(self.needed))
         short = self.quantity < self.needed - slack
         over = self.quantity >= self.needed + self.step
@@ -91,6 +71,15 @@ class OrderLine:
                 f"order of {self.item}: bought {self.quantity} {self.unit} for {self.needed} needed "
                 f"in steps of {self.step}"
             )
+
+
+def whole_line(
+    item: str, count: int, unit: str, *, allowance: str, reason: str, mass: float, note: str = "",
+    computed: float | None = None,
+) -> OrderLine:  # fmt: skip
+    """Give the line for things sold whole: ``mass`` [kg] of all, ``computed`` where it is not the count."""
+    bare = count if computed is None else computed
+    return OrderLine(item, float(count), unit, float(bare), float(count), 1.0, allowance, reason, mass, note)
 
 
 def to_buy(needed: float, step: float) -> float:
@@ -123,15 +112,12 @@ class Order:
         return replace(self, lines=(*self.lines, *(line for line in lines if line.quantity > 0.0)))
 
 
-# Stone for a compacted volume: dry mass, water, waste, what to tip, loads, layers; its line on the order.
-
-
 @dataclass(frozen=True, slots=True)
 class GravelNeed:
     """What a compacted volume takes.
 
-    ``dry_kg`` with its range is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with
-    waste on top [kg]; ``loose`` is the volume to tip without waste [m³].
+    ``dry_kg`` is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with waste on top
+    [kg]; ``loose`` is the volume off the truck without waste [m³].
     """
 
     gravel: Gravel
@@ -139,19 +125,9 @@ class GravelNeed:
     moisture: float
     waste: float
     dry_kg: float
-    dry_range_kg: tuple[float, float]
     wet_kg: float
     needed_kg: float
     loose: LooseVolume
-
-
-@dataclass(frozen=True, slots=True)
-class Lifts:
-    """Equal layers: how many, how thick each compacted and as spread loose [m]."""
-
-    count: int
-    compacted: float
-    loose: float
 
 
 def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> GravelNeed:
@@ -164,33 +140,22 @@ def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> 
     dry = gravel.compacted.mass(volume)
     wet = dry * (1.0 + moisture)
     needed = wet * (1.0 + supplier.waste)
+    # worked out a second time in US units, where a confused density would show
     again = cubic_yards(volume.m3) * short_tons_per_cubic_yard(gravel.compacted.value)
     again *= (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
     if abs(again - needed) > 1e-12 * needed:
         raise CheckError(f"{volume.m3} m³ of {gravel.name}: {needed} kg in metric, {again} kg in US units")
-    return GravelNeed(
-        gravel,
-        volume,
-        moisture,
-        supplier.waste,
-        dry,
-        (volume.m3 * gravel.compacted.low, volume.m3 * gravel.compacted.high),
-        wet,
-        needed,
-        gravel.to_loose(volume),
-    )
+    return GravelNeed(gravel, volume, moisture, supplier.waste, dry, wet, needed, gravel.to_loose(volume))
 
 
-def lifts_for(thickness: float, gravel: Gravel, lift: float) -> Lifts:
-    """Part a compacted thickness [m] into the fewest equal layers no thicker than ``lift`` [m].
+def layers_of(thickness: float, lift: float) -> tuple[int, float]:
+    """Part a compacted thickness [m] into the fewest equal layers no thicker than ``lift``: count, each [m].
 
-    >>> from gradework.earthwork.materials import DEFAULT_GRAVEL
-    >>> lifts_for(0.3048, DEFAULT_GRAVEL, 0.1016).count
-    3
+    >>> layers_of(0.3, 0.1016)
+    (3, 0.09999999999999999)
     """
     count = whole_steps(thickness, lift)
-    compacted = thickness / count if count else 0.0
-    return Lifts(count, compacted, compacted * gravel.settle)
+    return count, thickness / count if count else 0.0
 
 
 def gravel_line(
@@ -217,11 +182,10 @@ def gravel_line(
         needed=needed,
         step=sold.step,
         allowance=f"{_percent(need.moisture)} water, {_percent(need.waste)} waste",
-        reason="stone is weighed with its water; some is lost at the edges, in low spots and in the tipping",
+        reason="the scale weighs the water too; some stone is lost at the edges and in low spots",
         mass_kg=mass,
         note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
-        spread=(need.dry_range_kg[0] / sold.mass_kg, need.dry_range_kg[1] / sold.mass_kg),
     )
 
 
@@ -237,27 +201,22 @@ def _note(
     payload = f" of up to {show.mass(supplier.truck.payload)}" if supplier.truck.payload else ""
     parts = [
         f"{show.volume(need.volume.m3)} compacted takes {show.volume(need.loose.m3)} loose",
-        f"{_counted(loads.count, supplier.truck.name + ' load')}{payload}, limited by {loads.limit}",
+        f"{counted(loads.count, supplier.truck.name + ' loads')}{payload}, limited by {loads.limit}",
     ]
     if thickness:
-        lifts = lifts_for(thickness, need.gravel, supplier.lift)
-        layers = f"{_counted(lifts.count, 'layer')} of {show.depth(lifts.compacted)}"
+        count, compacted = layers_of(thickness, supplier.lift)
+        layers = f"{counted(count, 'layers')} of {show.depth(compacted)}"
         if over_soil:
-            parts.append(f"with the soil that is filled in first, compact in {layers}")
+            parts.append(f"compact in {layers}, the soil that goes back first included")
         else:
-            parts.append(f"compact in {layers}, each spread {show.depth(lifts.loose)} deep")
+            parts.append(
+                f"compact in {layers}, each spread {show.depth(compacted * need.gravel.settle)} deep"
+            )
     return "; ".join(parts)
-
-
-def _counted(count: int, thing: str) -> str:
-    return f"{count} {thing}" + ("" if count == 1 else "s")
 
 
 def _percent(fraction: float) -> str:
     return f"{fraction * 100:.3g} %"
-
-
-# What a whole order weighs, and how often a vehicle goes for it.
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,11 +238,11 @@ def haul_of(order: Order, carrier: Carrier) -> Haul:
     Only stone is reckoned by its loose volume too: what else is bought fits beside it. Something that weighs
     far less than a load still takes one.
     """
-    own = tuple(line for line in order.lines if line.by_itself)
+    own = tuple(line for line in order.lines if line.by_itself)  # a mixer truck takes nothing else
     rest = tuple(line for line in order.lines if not line.by_itself)
     carried = math.fsum(line.mass_kg for line in rest)
     loads = loads_of(carrier, loose_m3=math.fsum(line.loose_m3 for line in rest), mass_kg=carried)
-    if rest and loads.count == 0:
+    if rest and loads.count == 0:  # by volume only stone counts, yet somebody has to go
         loads = replace(loads, count=1)
     return Haul(order.mass_kg, carried, loads, tuple(line.item for line in own))
 
@@ -304,28 +263,17 @@ def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderL
     The string runs along each side and on to its batter boards, and once across from corner to corner both
     ways to check the square.
     """
-    return _stakes(stakes), _string(_string_length(building), show)
-
-
-def _string_length(building: Outline) -> float:
-    """Give the string that is stretched [m]; ``bounds`` would change with the turn, so corners are used."""
-    corners = building.rings[0]
-    across = max(math.dist(a, b) for a in corners for b in corners)
-    return building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across
-
-
-def _stakes(count: int) -> OrderLine:
-    return OrderLine(
-        item="stakes",
-        quantity=float(count + SPARE_STAKES),
-        unit="pieces",
-        computed=float(count),
-        needed=float(count + SPARE_STAKES),
-        step=1.0,
+    count = stakes + SPARE_STAKES
+    wood = whole_line(
+        "stakes", count, "pieces", computed=stakes, mass=0.5 * count,
         allowance=f"{SPARE_STAKES} spare",
-        reason="one for each stake on the sheet for setting out, batter boards included; some split",
-        mass_kg=0.5 * (count + SPARE_STAKES),
-        note="and marking paint or flags",
+        reason="one for each stake on the setting-out sheet, batter boards included; some split",
+        note="plus marking paint or flags",
+    )  # fmt: skip
+    corners = building.rings[0]
+    across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn
+    return wood, _string(
+        building.perimeter + 2.0 * STRING_BEYOND * len(building.corners) + 2.0 * across, show
     )
 
 
@@ -341,7 +289,7 @@ def _string(length: float, show: Display) -> OrderLine:
         needed=needed,
         step=1.0,
         allowance=f"{STRING_ALLOWANCE * 100:.0f} % for knots, whole rolls",
-        reason="a string on batter boards is tied at both ends, and knots are cut off",
+        reason="string is tied at both ends, and knots are cut off",
         mass_kg=0.15 * rolls,
-        note=f"{show.distance(length)} along the sides to the batter boards and across both ways",
+        note=f"{show.distance(length)}: along the sides to the batter boards, and both diagonals",
     )

@@ -1,8 +1,9 @@
-"""The order for a slab: concrete the cheaper way, base gravel, form boards from stock, film, mesh, stakes."""
+"""What a pad, block piers or a slab takes, as lines of the order, and the soil that is left over."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -12,19 +13,17 @@ from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.piers.stacks import pieces_in_course
 from gradework.sitework.cutting import (
     Board,
-    BoardPlan,
-    EdgeSide,
     FabricPlan,
-    board_plan,
+    board_pieces,
     cut_stock,
     fabric_plan,
     joined,
     joined_ring,
 )
-from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need
+from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     import numpy as np
@@ -36,38 +35,25 @@ if TYPE_CHECKING:
     from gradework.foundations.slab.quantities import Covering
 
 
-# Edge boards and fabric as lines of the order.
-
-
-def board_lines(plan: BoardPlan, show: Display) -> tuple[OrderLine, ...]:
-    """Give one line for each stock length to buy, longest first, with what is cut from it."""
-    kept = ", ".join(show.length(offcut) for offcut in plan.cutting.offcuts)
-    proved = "" if plan.cutting.proved else "; good, but not proved least"
+def board_lines(board: Board, pieces: Sequence[float], show: Display) -> tuple[OrderLine, ...]:
+    """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts."""
+    cutting = cut_stock(pieces, board.lengths, kerf=board.kerf)
+    offcuts = ", ".join(show.length(offcut) for offcut in cutting.offcuts)
     lines = []
-    for stock, count in plan.cutting.count().items():
-        cuts = [bar.pieces for bar in plan.cutting.bars if bar.stock == stock]
-        used = sum(sum(pieces) for pieces in cuts) / stock
-        lines.append(
-            OrderLine(
-                item=f"{plan.board.name}, {show.length(stock)}",
-                quantity=float(count),
-                unit="boards",
-                computed=used,
-                needed=float(count),
-                step=1.0,
-                allowance="cut from stock lengths",
-                reason="pieces cannot be glued from ends; the cuts are planned for the least length bought",
-                mass_kg=count * plan.board.mass(stock),
-                note="cut " + "; ".join(_cuts(pieces, show) for pieces in cuts) + proved,
-            )
-        )
-    if kept and lines:
-        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all boards: {kept}")
+    for stock, count in cutting.count().items():
+        cuts = [bar.pieces for bar in cutting.bars if bar.stock == stock]
+        told = "; ".join(" + ".join(show.length(piece) for piece in cut) for cut in cuts)
+        line = whole_line(
+            f"{board.name}, {show.length(stock)}", count, "boards",
+            computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
+            allowance="whole boards",
+            reason="short ends cannot be joined; the cuts are planned to buy the least length",
+            note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
+        )  # fmt: skip
+        lines.append(line)
+    if offcuts and lines:
+        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all boards: {offcuts}")
     return tuple(lines)
-
-
-def _cuts(pieces: tuple[float, ...], show: Display) -> str:
-    return " + ".join(show.length(piece) for piece in pieces)
 
 
 def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
@@ -75,21 +61,14 @@ def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
     roll, rolls = plan.roll, len(plan.cutting.bars)
     strips = ", ".join(show.distance(strip) for strip in plan.strips)
     lap = f", lapped {show.depth(plan.lap)}" if len(plan.strips) > 1 else ""
-    return OrderLine(
-        item=f"geotextile fabric, roll {show.distance(roll.width)} x {show.distance(roll.length)}",
-        quantity=float(rolls),
-        unit="rolls",
-        computed=plan.covered / (roll.width * roll.length),
-        needed=float(rolls),
-        step=1.0,
+    return whole_line(
+        f"geotextile fabric, roll {show.distance(roll.width)} x {show.distance(roll.length)}", rolls, "rolls",
+        computed=plan.covered / (roll.width * roll.length), mass=rolls * roll.mass,
         allowance=f"laps of at least {show.depth(roll.overlap)}, whole rolls",
-        reason="strips must overlap, or stone sinks into the soil between them",
-        mass_kg=rolls * roll.mass,
+        reason="without laps stone sinks into the soil between the strips",
         note=f"{show.area(plan.covered)} to line, {show.area(plan.laid)} laid; strips {strips}{lap}",
-    )
+    )  # fmt: skip
 
-
-# The order for a gravel pad: stone, fabric, edge boards, and the soil to haul, from its plain quantities.
 
 NOTHING_REUSED = BankVolume(0.0)
 
@@ -99,16 +78,16 @@ class PadQuantities:
     """What a finished design hands to the order.
 
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
-    ``outline`` the plan of the pad; ``sides`` the edge boards to stand around it, none for a
-    battered edge; ``slopes`` the rings (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the
-    part of the soil that stays as fill, in place.
+    ``outline`` the plan of the pad; ``sides`` its timber frame (length along the gravel [m], boards one above
+    the other), none for a battered edge; ``slopes`` the rings (k, 2) [m] of a battered pad with its filled
+    slopes; ``reused`` the part of the soil that stays as fill, in place.
     """
 
     gravel: CompactedVolume
     excavation: BankVolume
     thickness: float
     outline: Outline
-    sides: tuple[EdgeSide, ...] = ()
+    sides: tuple[tuple[float, int], ...] = ()
     reused: BankVolume = NOTHING_REUSED
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
@@ -128,12 +107,11 @@ def order_pad(
     order = order.plus(gravel_line(need, supplier, show, thickness=pad.thickness, over_soil=pad.over_soil))
     if fabric:
         ring = pad.outline.grown(supplier.turn_up).rings[0]
+        # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
-    return order.plus(*board_lines(board_plan(pad.sides, supplier.board), show))
+    return order.plus(*board_lines(supplier.board, board_pieces(pad.sides, supplier.board), show))
 
-
-# The order for block piers: units by kind with spares, gravel for the beds, shims.
 
 SPARE_PART = 0.05
 """Spare units for breakage [-], at least one of each kind (common practice, no source)."""
@@ -162,6 +140,7 @@ def left_over(pier: Pier, across: int) -> float:
     """
     base = pier.laid[0]
     plan = base.length * base.width * pieces_in_course(base, across)
+    # the mean depth of the hole less the bed: so much of the stack stands below the ground
     depth = max(0.0, pier.dig / pier.hole.area - pier.bed)
     return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
 
@@ -170,38 +149,26 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
     """Give a line for each kind of unit laid, with spares."""
     kinds = {unit.name: unit for unit in piers.spec.units}
     lines = []
-    for name, count in piers.units_by_kind().items():
-        spare = max(1, math.ceil(SPARE_PART * count - 1e-9))
-        lines.append(
-            OrderLine(
-                item=name,
-                quantity=float(count + spare),
-                unit="pieces",
-                computed=float(count),
-                needed=float(count + spare),
-                step=1.0,
-                allowance=f"{spare} spare",
-                reason="a unit breaks on the way, or a pier needs one more than the ground promised",
-                mass_kg=(count + spare) * kinds[name].mass,
-                note=f"measure them before you lay: planned {show.depth(kinds[name].thickness)} thick",
-            )
-        )
+    for name, laid in piers.units_by_kind().items():
+        spare = max(1, math.ceil(SPARE_PART * laid - 1e-9))
+        count, unit = laid + spare, kinds[name]
+        line = whole_line(
+            name, count, "pieces", computed=laid, mass=count * unit.mass,
+            allowance=f"{spare} spare",
+            reason="one may break, or a pier may need one more than the survey shows",
+            note=f"measure them before you lay: planned {show.depth(unit.thickness)} thick",
+        )  # fmt: skip
+        lines.append(line)
     return tuple(lines)
 
 
 def _shims(piers: int) -> OrderLine:
     pairs = math.ceil(piers / 2)
-    return OrderLine(
-        item="shims, hardwood or plastic",
-        quantity=float(pairs),
-        unit="pairs",
-        computed=float(pairs),
-        needed=float(pairs),
-        step=1.0,
+    return whole_line(
+        "shims, hardwood or plastic", pairs, "pairs", mass=0.2 * pairs,
         allowance="one pair for every two piers",
         reason="the last quarter inch is shimmed, in pairs and within 1 in (24 CFR 3285.304, quoted)",
-        mass_kg=0.2 * pairs,
-    )
+    )  # fmt: skip
 
 
 STAKE_SPACING, STAKE_SPACING_US = 1.0, 3.0 * M_PER_FT
@@ -227,7 +194,8 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
     order = order.plus(concrete_line(slab, show))
     if slab.gravel > 0.0:
         need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
-        order = order.plus(gravel_line(need, supplier, show, thickness=_thickest(slab)))
+        thickest = slab.spec.base + (slab.fill_most if slab.spec.fill == "gravel" else 0.0)
+        order = order.plus(gravel_line(need, supplier, show, thickness=thickest))
     order = order.plus(earth_line(slab, supplier, show))
     order = order.plus(*form_lines(slab, supplier, show), _form_stakes(slab, show))
     for word, sheet in (("film", slab.film), ("mesh", slab.mesh)):
@@ -236,21 +204,16 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
     return order
 
 
-def _thickest(slab: Slab) -> float:
-    """Give the thickest stone [m], for the layers."""
-    return slab.spec.base + (slab.fill_most if slab.spec.fill == "gravel" else 0.0)
-
-
 def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
     """Give the line for earth to bring; it buys nothing where the digging yields enough."""
     soil, loose = slab.spec.soil, slab.earth_loose
-    needed = loose * (1.0 + supplier.waste)
+    needed = loose * (1.0 + supplier.waste)  # earth is sold loose, by volume
     step = EARTH_STEP_US if show.us else EARTH_STEP
     quantity = whole_steps(needed, step) * step
     bank = soil.to_bank(LooseVolume(quantity))
-    own = f"{show.volume(slab.reused)} in place comes from the digging" if slab.reused > 0.0 else ""
+    own = f"; {show.volume(slab.reused)} in place comes from the dig" if slab.reused > 0.0 else ""
     loads = loads_of(supplier.truck, loose_m3=quantity, mass_kg=soil.bank.mass(bank)).count
-    made = f"makes {show.volume(slab.earth_brought)} compacted, {loads} {supplier.truck.name} load"
+    trips = counted(loads, f"{supplier.truck.name} loads")
     return OrderLine(
         item=f"earth fill, loose, as good as {soil.name}",
         quantity=_shown(quantity, show),
@@ -261,7 +224,7 @@ def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
         allowance=f"{supplier.waste * 100:.3g} % waste",
         reason="some is lost at the edges and in low spots; no topsoil, nothing that rots",
         mass_kg=soil.bank.mass(bank),
-        note="; ".join(part for part in (made + ("" if loads == 1 else "s"), own) if part),
+        note=f"makes {show.volume(slab.earth_brought)} compacted, {trips}{own}",
         loose_m3=quantity,
     )
 
@@ -271,35 +234,27 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
     concrete, sale = slab.concrete, slab.prices.concrete
     waste = f"{slab.spec.waste * 100:.3g} % waste"
     reason = "ground graded by hand is never as high as drawn, and some concrete stays in the mixer"
-    bag = show.mass(sale.bag)
+    bag = show.mass(sale.bag).replace(" ", "-")
     if concrete.cheaper == "bags":
         per_bag = concrete.needed / concrete.bags if concrete.bags else 1.0
-        made = concrete.volume / per_bag
-        return OrderLine(
-            item=f"concrete premix, bags of {bag}",
-            quantity=float(concrete.bags),
-            unit="bags",
-            computed=made,
-            needed=float(concrete.bags),
-            step=1.0,
-            allowance=f"{waste}, whole bags",
-            reason=reason,
-            mass_kg=concrete.bags_mass,
+        return whole_line(
+            f"bagged concrete mix, {bag} bags", concrete.bags, "bags",
+            computed=concrete.volume / per_bag, mass=concrete.bags_mass,
+            allowance=f"{waste}, whole bags", reason=reason,
             note=f"or {show.volume(concrete.mix)} of ready-mix",
-        )
-    short = ", and pays a short-load charge" if concrete.short else ""
-    step = sale.mix_step
+        )  # fmt: skip
+    short = ", with a short-load charge" if concrete.short else ""
     return OrderLine(
         item="ready-mix concrete",
         quantity=_shown(concrete.mix, show),
         unit=show.volume_unit,
         computed=_shown(concrete.volume, show),
         needed=_shown(concrete.needed, show),
-        step=_shown(step, show),
+        step=_shown(sale.mix_step, show),
         allowance=waste,
         reason=reason,
         mass_kg=concrete.mix * CONCRETE_DENSITY,
-        note=f"comes by truck{short}; or {concrete.bags} bags of {bag}",
+        note=f"comes by truck{short}; or {concrete.bags} {bag} bags",
         by_itself=True,
     )
 
@@ -316,64 +271,42 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
     """
     lines: list[OrderLine] = []
     for height in sorted({run.height for run in slab.form_boards}):
-        runs = [run for run in slab.form_boards if run.height == height]
-        board = Board(
-            f"form board {show.depth(height)} high",
-            FORM_THICKNESS,
-            height,
-            supplier.board.lengths,
-            FORM_DENSITY,
-            supplier.board.kerf,
-        )
+        name = f"form board {show.depth(height)} high"
+        stock, kerf = supplier.board.lengths, supplier.board.kerf
+        board = Board(name, FORM_THICKNESS, height, stock, FORM_DENSITY, kerf)
         pieces = [
-            (slab.sides[run.side].start, piece)
-            for run in runs
-            for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(board.lengths))
+            piece
+            for run in slab.form_boards
+            if run.height == height
+            for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(stock))
         ]
-        cutting = cut_stock([piece for _, piece in pieces], board.lengths, kerf=board.kerf)
-        plan = BoardPlan(board, tuple(pieces), len(pieces) - len(runs), cutting)
-        lines += [replace(line, note=f"{line.note}; can be used again") for line in board_lines(plan, show)]
+        own = board_lines(board, pieces, show)
+        lines += [replace(line, note=f"{line.note}; can be used again") for line in own]
     return tuple(lines)
 
 
 def _form_stakes(slab: Slab, show: Display) -> OrderLine:
     edge = sum(form.length for form in slab.forms)
     apart = STAKE_SPACING_US if show.us else STAKE_SPACING
-    stakes = math.ceil(edge / apart - 1e-9) + 2 * len(slab.sides)
-    return OrderLine(
-        item="form stakes",
-        quantity=float(stakes),
-        unit="pieces",
-        computed=float(stakes),
-        needed=float(stakes),
-        step=1.0,
-        allowance=f"one each {show.distance(apart)} and two at each corner",
+    count = math.ceil(edge / apart - 1e-9) + 2 * len(slab.sides)
+    return whole_line(
+        "form stakes", count, "pieces", mass=0.5 * count,
+        allowance=f"one every {show.distance(apart)} and two at each corner",
         reason="wet concrete pushes the boards out",
-        mass_kg=0.5 * stakes,
-    )
+    )  # fmt: skip
 
 
 def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
     kind = sheet.kind
     each = kind.width * kind.length
-    strips = f"{sheet.strips} strip{'' if sheet.strips == 1 else 's'} of {show.distance(sheet.strip_length)}"
-    return OrderLine(
-        item=f"{kind.name}, {show.distance(kind.width)} x {show.distance(kind.length)}",
-        quantity=float(sheet.pieces),
-        unit="pieces",
-        computed=min(area / each, float(sheet.pieces)),
-        needed=float(sheet.pieces),
-        step=1.0,
+    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
+    if any(len(cut) > 1 for cut in sheet.cuts):  # of which pieces each strip is laid, where one is not whole
+        cuts = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
+        strips += ", cut " + "; ".join(cuts)
+    return whole_line(
+        f"{kind.name}, {show.distance(kind.width)} x {show.distance(kind.length)}", sheet.pieces, "pieces",
+        computed=min(area / each, float(sheet.pieces)), mass=sheet.pieces * each * SHEET_MASS[word],
         allowance=f"laps of {show.depth(kind.lap)} ({kind.lap_source})",
-        reason="without a lap the sheet leaks or the steel does not carry over",
-        mass_kg=sheet.pieces * each * SHEET_MASS[word],
-        note=f"{strips}{_joined(sheet, show)}; {show.area(sheet.area)} with laps",
-    )
-
-
-def _joined(sheet: Covering, show: Display) -> str:
-    """Say of which pieces each strip is laid, where one is not whole."""
-    if all(len(cut) == 1 for cut in sheet.cuts):
-        return ""
-    strips = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
-    return ", cut " + "; ".join(strips)
+        reason="without laps the sheet leaks, or the steel does not carry over",
+        note=f"{strips}; {show.area(sheet.area)} with laps",
+    )  # fmt: skip

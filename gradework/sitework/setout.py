@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from gradework.errors import Dialect, words
 from gradework.sitework.setout_ties import (
     DIAGONAL_TOLERANCE,
     BaselineTie,
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
-
-# What the rod must read, and what a stake is marked: height of instrument less level, cut, fill, string.
 
 ROD_LENGTH = 13.10 * M_PER_FT
 """A Philadelphia rod drawn out [m] (constructionmanuals.tpub.com/14043; seen)."""
@@ -97,7 +95,7 @@ def stake_mark(ground: float, grade: float) -> StakeMark:
     'F'
     """
     difference = ground - grade
-    if abs(difference) < ON_GRADE:
+    if abs(difference) < ON_GRADE:  # a cut of 0.00 would send somebody for a spade
         return StakeMark("GRADE", 0.0)
     return StakeMark("C" if difference > 0.0 else "F", abs(difference))
 
@@ -111,26 +109,6 @@ def from_string(level: float, string: float) -> float:
     return level - string
 
 
-def straight_grades(distances: Sequence[float], controls: Sequence[tuple[int, float]]) -> tuple[float, ...]:
-    """Give the level of a line at each stake: straight between control stakes.
-
-    ``distances`` [m] are those from the stake before (the first is 0), ``controls`` (stake number, level [m])
-    in order; NaN outside the first and last of them. Two controls on one place raise ``ValueError``.
-
-    >>> straight_grades([0.0, 10.0, 30.0], [(0, 5.0), (2, 3.0)])
-    (5.0, 4.5, 3.0)
-    """
-    along = [math.fsum(distances[: k + 1]) for k in range(len(distances))]
-    grades = [math.nan] * len(along)
-    for (first, start), (last, end) in pairwise(controls):
-        if not along[last] > along[first]:
-            raise ValueError(f"control stakes {first} and {last} must be apart and in order")
-        for k in range(first, last + 1):
-            part = (along[k] - along[first]) / (along[last] - along[first])
-            grades[k] = start + part * (end - start)
-    return tuple(grades)
-
-
 BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 """Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
 
@@ -139,8 +117,7 @@ StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "bat
 
 @dataclass(frozen=True, slots=True)
 class Stake:
-    """One stake: place [m, site frame], the level it is marked for, and every level worked to there,
-    lowest first.
+    """One stake: place [m, site frame], the level it is marked for, and the levels worked to, lowest first.
 
     ``ground`` [m] is None where the place lies outside the survey; ``grade`` None for a stake that only shows
     a line.
@@ -181,8 +158,7 @@ class StakedPoint:
 
 @dataclass(frozen=True)
 class SetOut:
-    """The whole sheet: ``instrument`` [m] is today's line of sight, or None; ``checks`` are lengths to
-    measure.
+    """The whole sheet: ``instrument`` [m] is today's line of sight, or None; ``checks`` lengths to measure.
 
     ``allowed`` [m] is how much two diagonals may differ; ``steps`` the order of work in plain sentences.
     """
@@ -209,11 +185,11 @@ def corner_stakes(
     levels: Sequence[tuple[str, float]] = (),
 ) -> tuple[Stake, ...]:
     """Give a stake at each corner of the outside ring; ``levels`` are worked to at each of them."""
-    word = kind.removesuffix(" corner")
+    word, rising = kind.removesuffix(" corner"), tuple(sorted(levels, key=lambda level: level[1]))
     stakes = []
     for number, (x, y) in enumerate(outline.rings[0], start=1):
         name = f"{word} {number}"
-        stakes.append(Stake(name, kind, float(x), float(y), _ground(surface, x, y), grade, _rising(levels)))
+        stakes.append(Stake(name, kind, float(x), float(y), _ground(surface, x, y), grade, rising))
     return tuple(stakes)
 
 
@@ -229,6 +205,7 @@ def batter_board_stakes(
     for number in range(len(ring)):
         corner = ring[number]
         for other, word in ((ring[number - 1], "ahead"), (ring[(number + 1) % len(ring)], "behind")):
+            # on the line of the side drawn on beyond the corner, so the string runs along the side
             out = (corner - other) / math.hypot(*(corner - other))
             x, y = corner + offset * out
             name = f"board {number + 1} {word}"
@@ -243,6 +220,7 @@ def pier_levels(pier: Pier) -> tuple[tuple[str, float], ...]:
     for number, unit in enumerate(pier.laid, start=1):
         height += unit.thickness
         last = number == len(pier.laid)
+        # the last top is the common one itself, free of the rounding of the sum
         levels.append((f"top of unit {number}, {unit.name}", pier.top if last else height))
     return tuple(levels)
 
@@ -272,13 +250,14 @@ def set_out(
     string: float | None = None,
     backsight: bool = False,
     rod: float = ROD_LENGTH,
+    dialect: Dialect = "us",
 ) -> SetOut:
     """Work out the sheet for the stakes.
 
     ``marks``: with two or more, each stake gets the tie from the two best, and the baseline runs from the
     first to the second. ``instrument`` [m]: line of sight of today; ``string`` [m]: level of a string
     instead or as well; ``backsight``: the sheet shows the reading that gave the line of sight. Corner stakes
-    of one kind give the sides and diagonals to check.
+    of one kind give the sides and diagonals to check. ``dialect``: whose trade words the steps use.
     """
     checks: list[Measure] = []
     for kind in ("building corner", "pad corner", "slab corner"):
@@ -287,7 +266,8 @@ def set_out(
             checks += sides_and_diagonals(corners)
     points = tuple(_staked(stake, marks, instrument, string, rod) for stake in stakes)
     kinds = {stake.kind for stake in stakes}
-    steps = order_of_work(kinds, instrument is not None, string is not None, backsight=backsight)
+    tools = instrument is not None, string is not None
+    steps = order_of_work(kinds, *tools, backsight=backsight, dialect=dialect)
     return SetOut(points, tuple(checks), DIAGONAL_TOLERANCE, instrument, string, steps)
 
 
@@ -307,46 +287,45 @@ def _staked(
     return StakedPoint(stake, tie, baseline, mark, readings, heights)
 
 
-def _rising(levels: Sequence[tuple[str, float]]) -> tuple[tuple[str, float], ...]:
-    return tuple(sorted(levels, key=lambda level: level[1]))
-
-
 def order_of_work(
-    kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False
+    kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
 ) -> tuple[str, ...]:
     """Say what to do in which order, for the stakes and tools at hand.
 
     ``backsight`` says that the sheet shows the reading that the height of ``instrument`` comes from.
     """
-    steps = ["Have buried services located and marked before a stake or spade goes in."]
+    word = words(dialect)
+    steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
-        steps.append(f"Set the first two {what} corners from the marks; measure the side between them.")
+        steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")
         steps.append(
-            "Set the other corners by side and diagonal; both diagonals must agree before you go on."
+            "Set the other corners by side and diagonal. Both diagonals must agree before you go on."
         )
     if "batter board" in kinds:
-        steps.append(
-            "Set batter boards on the lines of the sides, clear of the dig, and stretch the strings."
-        )
+        steps.append("Set batter boards on the lines of the sides, clear of the dig. Stretch the strings.")
     if instrument and not backsight:
         steps.append(
             "Set up the level and read the benchmark: its elevation plus the reading must give the HI."
         )
     elif instrument:
-        steps.append("Set up the level, read the benchmark, and compare with the backsight on this sheet.")
+        steps.append("Set up the level and read the benchmark: it must match the backsight on this sheet.")
     if string:
-        steps.append("Level the string to its mark; measure up or down from it, never to the sagging middle.")
-    if "pad corner" in kinds:
-        steps.append("Strip the topsoil, dig to the formation, then place and compact the gravel in layers.")
+        steps.append("Level the string to its mark. Measure from it near the ends: the middle sags.")
+    for kind, stone in (("pad corner", "gravel"), ("slab corner", "base")):
+        if kind in kinds:
+            dig = f"Strip the topsoil and dig to the {word['subgrade']}."
+            steps.append(f"{dig} Place and compact the {stone} in layers.")
     if "slab corner" in kinds:
-        steps.append("Strip the topsoil, dig to the formation, then place and compact the base in layers.")
-        steps.append("Dig the edge to its reading, and set the forms to the top of the slab all round.")
-        steps.append("Lay film and mesh, read the forms once more, and only then order the concrete.")
+        steps.append("Dig the edge to its reading. Set the forms to the top of the slab all round.")
+        barrier = f"Lay the {word['vapor_barrier']} and the {word['wire_mesh']}."
+        steps.append(f"{barrier} Read the forms once more, and only then order the concrete.")
     if "pier" in kinds:
-        steps.append("Dig each hole to its bottom reading; trim by hand, do not fill back loose soil.")
-        steps.append("Compact the bed to its reading, then lay unit by unit and read each top.")
+        steps.append(
+            "Dig each hole to its bottom reading. Trim by hand: no loose soil goes back under a pier."
+        )
+        steps.append("Compact the bed to its reading. Lay block by block and read each top.")
     steps.append(
-        "Read the benchmark again at the end: if it moved, the readings since it last agreed are void."
+        "Read the benchmark again at the end. If it has changed, redo what you read since it agreed."
     )
     return tuple(steps)

@@ -71,6 +71,7 @@ def tape_tie(x: float, y: float, first: Mark, second: Mark) -> TapeTie:
         side = "left" if offset > 0.0 else "right"
     angle = 0.0
     if one > 0.0 and two > 0.0:
+        # cosine rule at the stake; rounding may carry it past 1 where the stake is on the line
         cosine = (one**2 + two**2 - base**2) / (2.0 * one * two)
         angle = math.degrees(math.acos(max(-1.0, min(1.0, cosine))))
     weak = not WEAK_ANGLE <= angle <= 180.0 - WEAK_ANGLE
@@ -100,6 +101,7 @@ def best_two_marks(x: float, y: float, marks: Sequence[Mark]) -> tuple[Mark, Mar
 
     def badness(pair: tuple[Mark, Mark]) -> tuple[float, float]:
         tie = tape_tie(x, y, *pair)
+        # a slip along one tape moves the place by slip / sin(angle), least at 90 degrees
         return round(abs(90.0 - tie.angle), 6), tie.from_first + tie.from_second
 
     return min(pairs, key=badness)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import CheckError
+from gradework.errors import CheckError, Dialect, words
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import TOUCH
@@ -28,12 +28,11 @@ from gradework.sitework.setout import (
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.spec import PadSpec
     from gradework.foundations.slab.spec import SlabSpec
     from gradework.ground.surface import Surface
     from gradework.sitework.setout import StakedPoint
 
-
-# What a sheet of stakes says, worked back to where it came from: the check of every run that sets out.
 
 Floats = NDArray[np.float64]
 
@@ -135,6 +134,7 @@ def stakes_to_set(
     *,
     string: float | None = None,
     offset: float = BATTER_BOARD_OFFSET,
+    dialect: Dialect = "us",
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation.
 
@@ -150,6 +150,8 @@ def stakes_to_set(
         The level of the strings [m]; the finished level where it is None.
     offset
         How far batter boards stand behind the corners [m].
+    dialect
+        Whose trade words name the levels.
 
     Returns
     -------
@@ -165,35 +167,34 @@ def stakes_to_set(
     if isinstance(built, Piers):
         boards = batter_board_stakes(surface, building, grade=strings, offset=offset)
         return (*corners, *pier_stakes(surface, built), *boards)
-    outline = built.outline
+    outline, subgrade = built.outline, words(dialect)["subgrade"]
     if isinstance(built, Slab):
         plain = corner_stakes(surface, outline, "slab corner", grade=level)
-        own = tuple(_slab_corner(stake, level, built.spec) for stake in plain)
+        own = tuple(_slab_corner(stake, level, built.spec, subgrade) for stake in plain)
     else:
         plain = corner_stakes(surface, outline, "pad corner", grade=level)
-        spec = built.spec
-        own = tuple(_pad_corner(stake, level, strip=spec.strip, gravel=spec.gravel) for stake in plain)
+        own = tuple(_pad_corner(stake, level, built.spec, subgrade) for stake in plain)
     boards = batter_board_stakes(surface, outline, grade=strings, offset=offset)
     same = outline.area <= building.area * (1.0 + 1e-9)
     return (*(() if same else corners), *own, *boards)
 
 
-def _pad_corner(stake: Stake, level: float, *, strip: float, gravel: float) -> Stake:
-    """Mark a pad corner for its formation: stripped ground, or deeper where the gravel needs it."""
+def _pad_corner(stake: Stake, level: float, spec: PadSpec, subgrade: str) -> Stake:
+    """Mark a pad corner for its subgrade: stripped ground, or deeper where the gravel needs it."""
     if stake.ground is None:
         return replace(stake, levels=(("top of gravel", level),))
-    formation = min(stake.ground - strip, level - gravel)
-    return replace(stake, grade=formation, levels=(("formation", formation), ("top of gravel", level)))
+    dug = min(stake.ground - spec.strip, level - spec.gravel)
+    return replace(stake, grade=dug, levels=((subgrade, dug), ("top of gravel", level)))
 
 
-def _slab_corner(stake: Stake, level: float, spec: SlabSpec) -> Stake:
+def _slab_corner(stake: Stake, level: float, spec: SlabSpec, subgrade: str) -> Stake:
     """Mark a slab corner for what is dug there, and give the levels of edge, base course and slab."""
     under = level - spec.thickness
     levels = [("top of base course", under), ("top of slab", level)]
     if spec.edge_depth > spec.thickness:
         levels.append(("bottom of edge", level - spec.edge_depth))
-    formation = under - spec.base
+    dug = under - spec.base
     if stake.ground is not None:
-        formation = min(stake.ground - spec.strip, formation)
-    levels = sorted([("formation", formation), *levels], key=lambda pair: pair[1])
-    return replace(stake, grade=formation, levels=tuple(levels))
+        dug = min(stake.ground - spec.strip, dug)
+    levels = sorted([(subgrade, dug), *levels], key=lambda pair: pair[1])
+    return replace(stake, grade=dug, levels=tuple(levels))

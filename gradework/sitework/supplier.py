@@ -99,7 +99,7 @@ def loads_of(carrier: Carrier, *, loose_m3: float, mass_kg: float) -> Loads:
     186
     """
     by_volume = whole_steps(loose_m3, carrier.volume)
-    by_weight = whole_steps(mass_kg, carrier.payload) if carrier.payload else 0
+    by_weight = whole_steps(mass_kg, carrier.payload) if carrier.payload else 0  # no payload: volume decides
     return Loads(carrier, max(by_volume, by_weight), "weight" if by_weight >= max(by_volume, 1) else "volume")
 
 

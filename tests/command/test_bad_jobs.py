@@ -182,7 +182,7 @@ def test_row_81_the_band_of_a_grid_is_printed(plan: Callable[..., Any], tmp_path
     job = JOB.replace("[building]", "grid = { spacing = 1 }\n[building]") + '[pad]\nmargin = "0 mm"\n'
     job = job.replace("corner = [5.2, 4.4]", "corner = [4, 4]").replace("[3.0, 2.4]", "[3, 2]")
     # six whole squares of 1 m², their diagonals 2 x half apart: 6 x 2 x half / 6 m³ either way
-    for half, told, severe in ((0.03, "give or take 0.06 m³ of", False), (0.2, "0.40 m³ of gravel", True)):
+    for half, told, severe in ((0.03, "+/- 0.06 m³ of", False), (0.2, "0.40 m³ of gravel", True)):
         (tmp_path / "shots.csv").write_text(checkerboard(half))
         said = plan(job)
         assert told in " ".join(said.out.split())
@@ -196,7 +196,7 @@ def test_row_81_the_band_of_a_grid_is_printed(plan: Callable[..., Any], tmp_path
             assert one["limit"] == pytest.approx(document["pad"]["gravel_m3"] / 10)
             assert one["where"] == "x 4.50 m, y 4.50 m"
     (tmp_path / "shots.csv").write_text(checkerboard(0.0))
-    assert "give or take" not in plan(job).out
+    assert "+/-" not in plan(job).out
 
 
 def test_row_60_orders_are_rounded_up_to_what_is_sold(plan: Callable[..., Any]) -> None:
@@ -225,7 +225,7 @@ def test_rows_59_and_84_flat_ground_at_the_level(plan: Callable[..., Any], tmp_p
     (tmp_path / "shots.csv").write_text("station,x,y,elevation\n" + "\n".join(rows) + "\n")
     done = plan(JOB + "[pad]\nlevel = 50\n")
     assert done.status == 0, done.err
-    assert "no slope to speak of" in done.out
+    assert "nearly level" in done.out
     assert "[flat-site]" in done.out
     pad = plan(JOB + "[pad]\nlevel = 50\n", "--json").document["pad"]
     assert [str(pad[key]) for key in ("cut_m3", "fill_m3")] == ["0.0", "0.0"]

@@ -323,10 +323,10 @@ def test_the_doubt_of_the_folds_stands_in_text_table_and_document(run: Run, tmp_
     path.write_text(SADDLE)
     asked = ("cutfill", path, "--corner", "2,2", "--size", "4,2")
     one = run(*asked, "--level", "99")
-    assert "give or take 0.40 m³: the shots do not say how each square folds" in one.out
+    assert "+/- 0.40 m³" in one.out
     assert "volume-in-doubt" not in one.out + one.err  # 0.4 of 8 m³ is little
     several = run(*asked, "--level", "99", "--level", "98.5").out.splitlines()
-    assert several[1].endswith("give or take (m³)")
+    assert several[1].endswith("+/- (m³)")
     assert [line.split()[-1] for line in several[2:4]] == ["0.40", "0.40"]
     found = run(*asked, "--level", "99", "--level", "100", "--json").document
     assert [level["doubt_m3"] for level in found["levels"]] == pytest.approx([0.4, 0.4])
@@ -337,4 +337,4 @@ def test_the_doubt_of_the_folds_stands_in_text_table_and_document(run: Run, tmp_
 
 def test_no_doubt_no_word_of_it(run: Run, notes: Path) -> None:
     asked = ("cutfill", notes, "--corner", "1,2", "--size", "4,5", "--level", "100.3")
-    assert "give or take" not in run(*asked, "--level", "101").out + run(*asked).out
+    assert "+/-" not in run(*asked, "--level", "101").out + run(*asked).out

@@ -13,7 +13,15 @@ import pytest
 from gradework.earthwork.conditions import STATUS_MEANS, Figure
 from gradework.earthwork.materials import GRAVELS, SOILS
 from gradework.sitework.cutting import Board, FabricRoll
-from gradework.sitework.drainage import FLAT_SOURCE, RULES, STEEP_SOURCE, VERY_STEEP_SOURCE, SlopeLimits
+from gradework.sitework.drainage import (
+    FLAT,
+    FLAT_SOURCE,
+    RULES,
+    STEEP,
+    STEEP_SOURCE,
+    VERY_STEEP,
+    VERY_STEEP_SOURCE,
+)
 from gradework.sitework.supplier import Supplier
 from gradework.units.amounts import short_tons_per_cubic_yard
 from gradework.units.display import FEET, METRIC, Display
@@ -125,11 +133,11 @@ def supplier() -> str:
 
 
 def drainage() -> str:
-    limits = SlopeLimits()
     rows = []
     for name, rule in RULES.items():
         reach = f"{FEET.distance(rule.reach)} ({METRIC.distance(rule.reach)})"
-        least = f"{FEET.depth(rule.least_fall)} ({METRIC.depth(rule.least_fall)})"
+        fall = rule.fall * rule.reach
+        least = f"{FEET.depth(fall)} ({METRIC.depth(fall)})"
         rows.append(
             [
                 f'fall from a wall, rule "{name}"',
@@ -139,9 +147,9 @@ def drainage() -> str:
             ]
         )
     rows += [
-        ["flat ground", f"under {limits.flat:.0%}", *split(FLAT_SOURCE)],
-        ["steep ground", f"over {limits.steep:.1%} (3:1)", *split(STEEP_SOURCE)],
-        ["too steep to stand", f"over {limits.very_steep:.0%} (2:1)", *split(VERY_STEEP_SOURCE)],
+        ["flat ground", f"under {FLAT:.0%}", *split(FLAT_SOURCE)],
+        ["steep ground", f"over {STEEP:.1%} (3:1)", *split(STEEP_SOURCE)],
+        ["too steep to stand", f"over {VERY_STEEP:.0%} (2:1)", *split(VERY_STEEP_SOURCE)],
     ]
     return table(["what", "limit", "source", "status"], rows)
 

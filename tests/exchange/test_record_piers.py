@@ -13,7 +13,7 @@ import pytest
 
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError
-from gradework.exchange.record import piers_record, slab_record
+from gradework.exchange.record import SLAB, piers_record, written
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import PierPrices, PierSpec
@@ -74,7 +74,7 @@ def test_piers_that_do_not_add_up_to_the_whole_are_not_written(ground: Ground, s
 def test_a_figure_that_is_no_number_is_not_written(ground: Ground) -> None:
     slab = design_slab(ground(plane()), HUT, SlabSpec(), SlabPrices(), FEET)
     with pytest.raises(CheckError, match="nan"):
-        slab_record(replace(slab, gravel=math.nan))
+        written(replace(slab, gravel=math.nan), SLAB)
 
 
 def test_no_plan_is_written_as_such(ground: Ground) -> None:
@@ -86,6 +86,6 @@ def test_no_plan_is_written_as_such(ground: Ground) -> None:
 
 def test_a_slab_is_plain_json(ground: Ground) -> None:
     slab = design_slab(ground(plane()), HUT, SlabSpec(), SlabPrices(), FEET)
-    written = json.loads(json.dumps(slab_record(slab), allow_nan=False))
-    assert written["concrete_m3"] == pytest.approx(slab.concrete.volume)
-    assert sum(form["length_m"] for form in written["forms"]) == pytest.approx(HUT.perimeter)
+    back = json.loads(json.dumps(written(slab, SLAB), allow_nan=False))
+    assert back["concrete_m3"] == pytest.approx(slab.concrete.volume)
+    assert sum(form["length_m"] for form in back["forms"]) == pytest.approx(HUT.perimeter)

@@ -107,11 +107,11 @@ def test_the_order_table() -> None:
         "item",
         "to buy",
         "unit",
-        "computed",
+        "calculated",
         "with allowance",
         "allowance",
         "reason",
-        "mass (kg)",
+        "weight (kg)",
         "note",
     ]
     assert row == [
@@ -126,7 +126,7 @@ def test_the_order_table() -> None:
         "",
     ]
     *_, last = rows_of(order_table([line], (7257.48, "2 truck loads")))
-    assert last == ["in all", "", "", "", "", "", "", "7257.5", "2 truck loads"]
+    assert last == ["total", "", "", "", "", "", "", "7257.5", "2 truck loads"]
     order_table([line] * 3, (3 * 7257.48, "all"))  # 21 772.44: the rows make 21 772.5, within their rounding
     with pytest.raises(CheckError, match="add up to"):
         order_table([line], (7257.7, "one load"))

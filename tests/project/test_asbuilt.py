@@ -102,7 +102,7 @@ def test_small_steps_that_add_up_are_told_and_nothing_is_called_for_rework(yard:
     assert leans.severity == "warning"
     assert leans.value == pytest.approx(0.006 * (max(along.values()) - 1), abs=2e-4)
     text = asbuilt_text(built)
-    assert "with a warning" in text
+    assert "See the warning" in text
     assert "the floor slopes" in text
 
 

@@ -12,7 +12,7 @@ from gradework.project import specs
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import gravel_for
-from gradework.sitework.drainage import IRC_2015, NCC_2019
+from gradework.sitework.drainage import IRC_2015, RULES
 from gradework.sitework.supplier import Supplier
 
 HEAD = 'name = "x"\nunits = "ft"\n[survey]\nnotes = "n.csv"\n'
@@ -119,7 +119,7 @@ def test_a_crossing_outline_points_into_the_job() -> None:
 
 def test_drainage_rules() -> None:
     assert specs.drainage_rule(job()) == IRC_2015
-    assert specs.drainage_rule(job('[drainage]\nrule = "ncc 2019"\n')) == NCC_2019
+    assert specs.drainage_rule(job('[drainage]\nrule = "ncc 2019"\n')) == RULES["ncc 2019"]
     own = specs.drainage_rule(job('[drainage]\nreach = 5\nfall = "2 %"\n'))
     assert (own.reach, own.fall) == pytest.approx((5 * 0.3048, 0.02))
     assert "own figures" in own.source

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from gradework.sitework.asbuilt import LEVEL_TOLERANCE
@@ -12,7 +13,6 @@ from gradework.sitework.setout import (
     height_of_instrument,
     rod_reading,
     stake_mark,
-    straight_grades,
 )
 from gradework.sitework.setout_ties import sides_and_diagonals
 from gradework.units.amounts import M_PER_FT, M_PER_IN
@@ -57,10 +57,9 @@ LOWER_CUTS = [4.59, 4.19, 4.41, 4.13, 4.0, 3.89, 3.78, 4.17]
 def test_a_drain_is_graded_straight_between_control_stakes(
     stakes: list[tuple[float, float, float]], controls: tuple[int, ...], cuts: list[float]
 ) -> None:
-    distances = [distance for distance, _, _ in stakes]
-    fixed = [(k, -(stakes[k][1] + cuts[k])) for k in controls]
-    grades = straight_grades(distances, fixed)
-    for (_, surface, level), grade, cut in zip(stakes, grades, cuts, strict=True):
+    along = np.cumsum([distance for distance, _, _ in stakes])
+    grades = np.interp(along, along[list(controls)], [-(stakes[k][1] + cuts[k]) for k in controls])
+    for (_, surface, level), grade, cut in zip(stakes, grades.tolist(), cuts, strict=True):
         assert -grade == pytest.approx(level, abs=0.006)
         mark = stake_mark(-surface * M_PER_FT, grade * M_PER_FT)
         assert mark.kind == "C"

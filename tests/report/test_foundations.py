@@ -70,23 +70,25 @@ def test_the_slab_tells_both_ways_to_buy_concrete() -> None:
     assert slab is not None
     text = flat(slab_lines(slab, done.job.show))
     assert done.job.show.volume(slab.concrete.volume) in text
-    assert f"{slab.concrete.bags} bags of 80 lb" in text
+    assert f"{slab.concrete.bags} 80-lb bags (costs more)" in text
     assert f"{done.job.show.volume(slab.concrete.mix)} of ready-mix" in text
     assert "4 in of base course" in text
 
 
 def test_the_comparison_says_what_is_ordered_and_why() -> None:
     text = flat(comparison_lines(studio()))
-    assert 'The order below is for the gravel pad, as the job says with "build"' in text
+    assert 'The order below is for the gravel pad (the job says build = "pad")' in text
     assert "Prices: invented, January 2026." in text
     assert "corner 4-1" in text
     cheapest = flat(comparison_lines(studio(('build = "pad"', ""))))
-    assert "The order below is for the block piers, the cheapest that nothing stops" in cheapest
+    assert "The order below is for the block piers (the cheapest" in cheapest
 
 
 def test_the_comparison_tells_water_and_frost_of_each() -> None:
     lines = comparison_lines(studio())
-    falls = next(line.split(maxsplit=3)[3] for line in lines if line.startswith("falls from walls"))
+    falls = next(
+        line.partition("walls")[2].strip() for line in lines if line.startswith("slope away from walls")
+    )
     assert falls.split("  ")[0] == "3 warnings"  # as surveyed: two walls toward, one too little
     (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
     assert frost == ["note", "none", "note"]
@@ -139,7 +141,7 @@ def test_the_floor_on_a_pad_is_the_same_with_and_without_piers() -> None:
         assert pad.level is not None
         assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness)
         floors.append(pad.floor)
-        assert "Beams, joists and boards lie on pad and piers, 9 3/4 in high" in flat(comparison_lines(done))
+        assert "9 3/4 in of beams, joists and boards" in flat(comparison_lines(done))
     assert floors[0] == floors[1]
 
 
@@ -151,7 +153,7 @@ def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
     assert "block piers - no plan" in lines
     header = next(line for line in lines if "block piers" in line)
     assert header.rstrip().endswith("block piers")  # after those that have a plan
-    for row in ("top", "dig in place", "to carry", "hours", "money", "falls from walls", "frost"):
+    for row in ("top", "dig in place", "to carry", "hours", "cost", "slope away", "frost"):
         assert next(line for line in lines if line.startswith(row)).split()[-1] == "-"
     record = comparison_record(deep.foundations)["options"][-1]
     assert record["name"] == "block piers"
@@ -160,7 +162,7 @@ def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
 
 def test_prices_that_are_invented_are_named() -> None:
     done = studio(('mesh         = "0.42 per sq ft"', ""))
-    assert "these prices are invented (mesh)" in flat(comparison_lines(done))
+    assert "made-up prices for mesh" in flat(comparison_lines(done))
 
 
 def test_the_sections_stand_in_the_order_of_the_job() -> None:

@@ -84,12 +84,6 @@ def test_the_saw_takes_its_share() -> None:
     assert len(cut_stock([1.5, 1.5], [3.0], kerf=0.003).bars) == 2
 
 
-def test_price_can_beat_length() -> None:
-    # one 4 m bar at 30 is shorter than two of 2.5 m at 10 each, but dearer
-    plan = cut_stock([2.0, 2.0], [2.5, 4.0], price={2.5: 10.0, 4.0: 30.0})
-    assert plan.count() == {2.5: 2}
-
-
 def test_a_long_list_of_odd_pieces_says_that_it_is_not_proved(monkeypatch: pytest.MonkeyPatch) -> None:
     pieces = [0.51 + 0.07 * i for i in range(20)]
     plan = cut_stock(pieces, [3.0, 3.6])

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL, GRAVELS, find_gravel
 from gradework.errors import CheckError
-from gradework.sitework.cutting import EdgeSide, board_plan, fabric_plan
-from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need, lifts_for, to_buy
+from gradework.sitework.cutting import board_pieces, fabric_plan
+from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need, layers_of, to_buy
 from gradework.sitework.order_foundations import board_lines, fabric_line
 from gradework.sitework.supplier import SOLD_BY, Carrier, Supplier, find_selling_unit, loads_of
 from gradework.units.display import FEET, METRIC
@@ -74,8 +74,7 @@ def test_every_stone_in_every_selling_unit_covers_its_need(m3: float, stone: str
     entry = gravel_line(need, supplier, FEET)
     assert entry.mass_kg >= need.needed_kg * (1 - 1e-9)
     assert entry.mass_kg < need.needed_kg + supplier.stone.mass_kg * supplier.stone.step
-    assert entry.spread is not None
-    assert entry.spread[0] <= entry.computed <= entry.spread[1]
+    assert entry.computed * supplier.stone.mass_kg == pytest.approx(need.dry_kg)
 
 
 @pytest.mark.parametrize("volume", [LooseVolume(2.0), BankVolume(2.0)])
@@ -119,21 +118,27 @@ def test_weight_not_volume_limits_a_load_of_stone() -> None:
 
 @pytest.mark.parametrize(("inches", "layers"), [(4, 1), (4.1, 2), (6, 2), (8, 2), (12, 3), (0, 0)])
 def test_layers_are_equal_and_no_thicker_than_a_light_plate_can_compact(inches: float, layers: int) -> None:
-    lifts = lifts_for(inches * 0.0254, DEFAULT_GRAVEL, Supplier.us().lift)
-    assert lifts.count == layers
-    assert lifts.count * lifts.compacted == pytest.approx(inches * 0.0254 if layers else 0.0)
-    assert lifts.loose == pytest.approx(lifts.compacted * 1.254, rel=1e-3)
+    count, compacted = layers_of(inches * 0.0254, Supplier.us().lift)
+    assert count == layers
+    assert count * compacted == pytest.approx(inches * 0.0254 if layers else 0.0)
+    assert compacted <= Supplier.us().lift
 
 
-def test_the_note_of_a_stone_line_reads_as_written() -> None:
+def test_the_note_of_a_stone_line_tells_volumes_loads_and_layers() -> None:
     supplier = Supplier.us()
     need = gravel_need(CompactedVolume(12 * 16 * 0.5 * FOOT**3), DEFAULT_GRAVEL, supplier)
     entry = gravel_line(need, supplier, FEET, thickness=0.1524)
     assert entry.allowance == "5 % water, 10 % waste"
-    assert entry.note == (
-        "3.56 yd³ compacted takes 4.46 yd³ loose; 2 truck loads of up to 7.0 short tons, limited by weight; "
-        "compact in 2 layers of 3 in, each spread 3 3/4 in deep"
+    facts = (
+        "3.56 yd³ compacted",
+        "4.46 yd³ loose",
+        "2 truck loads",
+        "7.0 short tons",
+        "weight",
+        "2 layers of 3 in",
     )
+    assert all(fact in entry.note for fact in facts)
+    assert "3 3/4 in deep" in entry.note  # loose
 
 
 @pytest.mark.parametrize(
@@ -170,10 +175,8 @@ def test_unknown_selling_units_get_the_nearest(words: str, us: bool, fix: str) -
 
 def test_boards_become_one_line_per_stock_length_with_cuts_and_offcuts() -> None:
     board = Supplier.us().board
-    sides = [
-        EdgeSide(n, ft * FOOT, 1) for n, ft in (("north", 14), ("east", 10), ("south", 14), ("west", 10))
-    ]
-    long, short = board_lines(board_plan(sides, board), FEET)
+    sides = [(ft * FOOT, 1) for ft in (14, 10, 14, 10)]
+    long, short = board_lines(board, board_pieces(sides, board), FEET)
     assert (long.item, long.quantity, long.unit) == ("2 x 6 treated board, 16' 0\"", 2.0, "boards")
     assert long.note == "cut 14' 1 1/2\"; 14' 1 1/2\""
     assert short.note == (
@@ -184,7 +187,7 @@ def test_boards_become_one_line_per_stock_length_with_cuts_and_offcuts() -> None
 
 
 def test_no_boards_no_lines() -> None:
-    assert board_lines(board_plan([], Supplier.us().board), FEET) == ()
+    assert board_lines(Supplier.us().board, [], FEET) == ()
 
 
 def test_fabric_line() -> None:

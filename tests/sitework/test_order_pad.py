@@ -7,7 +7,6 @@ import pytest
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.earthwork.outline import Outline
-from gradework.sitework.cutting import EdgeSide
 from gradework.sitework.order_foundations import PadQuantities, order_pad
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
@@ -21,7 +20,7 @@ def pad(**other: object) -> PadQuantities:
         "excavation": BankVolume(14 * 18 * 5 / 12 * FOOT**3),
         "thickness": 0.1524,
         "outline": Outline.rectangle((0.0, 0.0), (14 * FOOT, 18 * FOOT)),
-        "sides": tuple(EdgeSide(n, ft * FOOT, 1) for n, ft in (("a", 14), ("b", 18), ("c", 14), ("d", 18))),
+        "sides": tuple((ft * FOOT, 1) for ft in (14, 18, 14, 18)),
     } | other
     return PadQuantities(**figures)  # type: ignore[arg-type]
 

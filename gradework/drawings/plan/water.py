@@ -129,7 +129,7 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
 
     With a pad the looks are those with the pad in place. A look that passes is not drawn.
     """
-    marks, show = drainage.marks, canvas.show
+    marks, show = drainage, canvas.show
     for zone, words, hatch, color in (
         (marks.flat, "Flat, under 1 %: holds water", "-", pens.WATER),
         (marks.steep, "Steep, over 33 % (3:1)", "x", pens.SOFT),
