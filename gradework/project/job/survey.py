@@ -1,4 +1,4 @@
-"""The ``[setout]`` table: what is known in the yard when the stakes go in."""
+"""The keys of ``[survey]``, ``[building]`` and ``[setout]`` that say how things were measured in the yard."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, cast
 
-from pydantic import PlainValidator
-
-from gradework.errors import Fault, Finding, InputError
+from gradework.errors import Finding, InputError, fault
 from gradework.fieldnotes.grids import LetteredGrid
 from gradework.fieldnotes.places import Tie
 from gradework.project.job.bounds import OFFSET, ROD, SIDE, SPREAD, TOLERANCE
 from gradework.project.job.values import (
+    SIDES,
     Angle,
     Elevation,
     HeightOrNone,
@@ -23,9 +22,8 @@ from gradework.project.job.values import (
     Table,
     Taped,
     Words,
-    choice,
+    one_of,
     placed,
-    side_word,
     thick,
     thin,
 )
@@ -49,13 +47,6 @@ if TYPE_CHECKING:
 # The keys of ``[survey]`` that say how heights and places were found, and what they ask of the survey.
 
 CIRCLES = ("clockwise", "anticlockwise")
-
-
-def _one_of(*words: str) -> PlainValidator:
-    def check(value: object) -> str:
-        return choice(value, words)
-
-    return PlainValidator(check)
 
 
 class StringTable(Table):
@@ -86,27 +77,27 @@ class PegsTable(Table):
 class ReadingsTable(Table):
     """How heights and places were found. None means: told by the notes, or not needed."""
 
-    method: Annotated[str, _one_of(*METHODS)] | None = None
+    method: Annotated[str, one_of(*METHODS)] | None = None
     benchmark: Words | None = None
     known: dict[str, Elevation] | None = None
-    instrument: Annotated[str, _one_of(*INSTRUMENTS)] | None = None
-    work: Annotated[str, _one_of(*KINDS_OF_WORK)] = "yard"
-    share: Annotated[str, _one_of(*SHARES)] = "setups"
+    instrument: Annotated[str, one_of(*INSTRUMENTS)] | None = None
+    work: Annotated[str, one_of(*KINDS_OF_WORK)] = "yard"
+    share: Annotated[str, one_of(*SHARES)] = "setups"
     two_peg: PegsTable | None = None
     hi: Elevation | None = None
     string: StringTable | None = None
     strings: dict[str, StringTable] | None = None
     places: Words | None = None
-    placing: Annotated[str, _one_of(*PLACINGS)] | None = None
+    placing: Annotated[str, one_of(*PLACINGS)] | None = None
     marks: Marks | None = None
-    side: Annotated[str, PlainValidator(side_word)] | None = None
+    side: Annotated[str, one_of(*SIDES)] | None = None
     baseline: tuple[Place, Place] | None = None
     seat: Place | None = None
     zero: Angle = 0.0
-    circle: Annotated[str, _one_of(*CIRCLES)] = "clockwise"
+    circle: Annotated[str, one_of(*CIRCLES)] = "clockwise"
     crs: Words | None = None
     origin: Words | None = None
-    receiver: Annotated[str, _one_of(*RECEIVERS)] | None = None
+    receiver: Annotated[str, one_of(*RECEIVERS)] | None = None
     height_sd: Annotated[float, thin(SPREAD)] | None = None
 
 
@@ -202,7 +193,7 @@ class TiedTable(Table):
 
     ties: dict[str, Taped] | None = None
     second_ties: dict[str, Taped] | None = None
-    side: Annotated[str, PlainValidator(side_word)] | None = None
+    side: Annotated[str, one_of(*SIDES)] | None = None
 
 
 class TiedPlace(NamedTuple):
@@ -230,38 +221,9 @@ def place_of(
     second, more = tied_place("second corner", table.second_ties, marks, side, show, seen=seen)
     apart = math.dist(first, second)
     if abs(apart - along) > MOST_APART:
-        raise InputError(
-            [
-                Fault(
-                    "corners-apart",
-                    f"two tied corners {show.length(apart)} apart",
-                    f"the length of the building, {show.length(along)}",
-                    "measure the ties again, or check on which side of the marks the corners lie",
-                )
-            ]
-        )
+        raise InputError([fault("corners-apart", apart=show.length(apart), length=show.length(along))])
     turn = math.degrees(math.atan2(second[1] - first[1], second[0] - first[0]))
     return TiedPlace(first, turn, (*told, *more))
-
-
-def tie_clashes(building: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
-    """Find keys of the raw table that contradict ties: key, what was found, what was expected, the fix."""
-    found = []
-    if "ties" in building:
-        found += [
-            (key, f"{key} beside ties", f"ties or {key}", f"take out {key} or ties")
-            for key in ("corner", "outline")
-            if key in building
-        ]
-        if "second_ties" in building and "turn" in building:
-            found.append(("turn", "turn beside second_ties", "one of the two", "take out one of them"))
-    else:
-        found += [
-            (key, f"{key} without ties", "ties of the first corner", f"add ties, or take out {key}")
-            for key in ("second_ties", "side")
-            if key in building
-        ]
-    return found
 
 
 class SetoutTable(Table):

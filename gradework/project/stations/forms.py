@@ -119,13 +119,6 @@ _NEEDS: Mapping[str, Sequence[str]] = {
 _APART = (("hi", "string"), ("hi", "strings"), ("hi", "two_peg"), ("grid", "crs"), ("baseline", "seat"))
 """Keys that belong to different ways of measuring, whatever the columns of the notes tell."""
 
-_EXAMPLES: Mapping[str, str] = {
-    "receiver": 'receiver = "survey-grade"',
-    "crs": 'crs = "EPSG:4326"',
-    "seat": "seat = [0, 0]",
-    "places": 'places = "ties.csv"',
-}
-
 
 class SurveyClash(NamedTuple):
     """A key of ``[survey]`` that does not go with another, or not without it.
@@ -158,29 +151,6 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
     for first, second in _APART:
         if first in survey and second in survey:
             yield SurveyClash(second, first, "apart")
-
-
-def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    """Key, what was found, what was expected and the fix, for each pair that does not go together."""
-    for key, other, kind, ways in find_clashes(survey):
-        if kind == "way":
-            listed = " or ".join(f'"{one}"' for one in ways)
-            yield (
-                key,
-                f'{key} beside {other} = "{survey[other]}"',
-                f"{key} only with {other} = {listed}",
-                f"take out {key}, or fix {other}",
-            )
-        elif kind == "missing":
-            fix = f"add the line {_EXAMPLES[other]}, or take out {key}"
-            yield key, f"{key} without {other}", f"{other} beside {key}", fix
-        else:
-            yield (
-                key,
-                f"{key} beside {other}",
-                f"{other} or {key}",
-                "take out the one that was not used to measure",
-            )
 
 
 _NOTES: Mapping[str, str] = {
