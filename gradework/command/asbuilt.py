@@ -16,7 +16,7 @@ from gradework.command.survey_options import reading_options, survey_form
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt, Measured
     from gradework.project.plan import Plan
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import SurveyForm
 
 
 _EXAMPLES = """

@@ -13,8 +13,7 @@ import click
 from gradework.command.options import InputName, angle, grid_of, lengths, named_value, read_input
 
 if TYPE_CHECKING:
-    from gradework.project.stations.join import SurveyForm
-    from gradework.project.stations.placing import PlacesForm
+    from gradework.project.stations.forms import PlacesForm, SurveyForm
     from gradework.survey.levelling.peg_test import PegSetup
     from gradework.survey.levelling.string_and_straightedge import String
     from gradework.units.lengths import Unit
@@ -29,8 +28,7 @@ _OPTIONS = {"method": "--heights", "two_peg": "--two-peg", "height_sd": "--heigh
 
 def survey_form(given: dict[str, Any]) -> SurveyForm:
     """Turn the options into how the notes are to be read; what a command does not have is left out."""
-    from gradework.project.stations.forms import ReadingsForm
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import ReadingsForm, SurveyForm
 
     _refuse_clashes(given)
     unit = given["units"]
@@ -98,7 +96,7 @@ def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
 
 
 def _places(given: dict[str, Any]) -> PlacesForm:
-    from gradework.project.stations.placing import PlacesForm
+    from gradework.project.stations.forms import PlacesForm
 
     unit = given["units"]
     marks = {}

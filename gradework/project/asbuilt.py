@@ -14,7 +14,8 @@ from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.text import read_text
 from gradework.project.setout import finished_level, known_levels
-from gradework.project.stations.join import SurveyForm, read_yard
+from gradework.project.stations.forms import SurveyForm
+from gradework.project.stations.join import read_yard
 from gradework.project.stations.method import method_of
 from gradework.sitework.asbuilt import (
     LEVEL_TOLERANCE,

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal, NamedTuple, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
@@ -20,7 +20,6 @@ from gradework.earthwork.volumes import (
     volume_in_doubt,
 )
 from gradework.errors import Faults, Finding, InputError
-from gradework.fieldnotes.grids import LetteredGrid
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
@@ -33,7 +32,7 @@ from gradework.units.lengths import Unit, parse_length, unit_named
 from gradework.units.numbers import LengthError
 
 if TYPE_CHECKING:
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import NotesForm, SurveyForm
 
 
 # What the notes gave rise to is told also when a later stage cannot go on.
@@ -194,17 +193,6 @@ Level = float | None
 
 
 @dataclass(frozen=True)
-class NotesForm:
-    """How notes are to be read where they do not say so themselves."""
-
-    unit: Unit | None = None
-    columns: str | None = None
-    grid: LetteredGrid | None = None
-    decimal: Literal[".", ","] | None = None
-    survey: SurveyForm | None = None
-
-
-@dataclass(frozen=True)
 class Wanted:
     """What is asked of the ground: an outline, and levels [m], None for the balance.
 
@@ -230,8 +218,8 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
     """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
     if form.columns is None and _holds_readings(notes, file, form.survey):
         # the readers and reductions of readings are many, and spot elevations start without them
-        from gradework.project.stations.join import SurveyForm, stations_of
-        from gradework.project.stations.placing import PlacesForm
+        from gradework.project.stations.forms import PlacesForm, SurveyForm
+        from gradework.project.stations.join import stations_of
 
         survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)

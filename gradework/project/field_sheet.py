@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import Fault, Finding, InputError
 from gradework.fieldnotes.grids import LetteredGrid
+from gradework.project.placed import placed_building, tied_to
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -119,11 +120,8 @@ def sheet_for_job(
     reach (or as asked for); a job without one gets a grid of a round spacing, its A1 at a round place.
     Raises ``InputError`` if the grid would be too large.
     """
-    from gradework.project.job.survey import tied_to
-    from gradework.project.specs import building_outline  # loads every foundation
-
     show = job.show
-    outline = building_outline(job)
+    outline, _ = placed_building(job)
     reach = max(REACH, job.drainage.reach or 0.0)
     own = job.survey.grid
     known = grid is None and own is not None
@@ -145,7 +143,7 @@ def sheet_for_job(
         north=job.site.north,
         proposed=not known,
         findings=_left_out(grid, (rows, columns), outline.rings[0], reach, show),
-        ties=_few(tied_to(job.survey) if ties is None else ties),
+        ties=_few(tied_to(job) if ties is None else ties),
     )
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, visible
-from gradework.project.specs import known_marks as placed_marks
+from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     SetOut,
