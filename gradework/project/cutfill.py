@@ -85,14 +85,13 @@ def read_outline(data: bytes, file: str, *, show: Display) -> WrittenOutline:
     rings, lines = _rings(notes, show.unit, faults)
     faults.raise_if_any()
     if not rings:
-        faults.stop("notes-empty-outline", "no corners", "x,y rows", "write one corner a row")
+        faults.halt("notes-empty-outline")
     try:
         outline = Outline.polygon(rings, show=show)
     except InputError as problem:
         # what is wrong with the whole outline is told at its first row
-        for fault in problem.faults:
-            faults.add(fault.code, fault.found, fault.expected, fault.fix, line=fault.line or lines[0][0])
-        raise InputError(faults.all) from None
+        first = lines[0][0]
+        raise InputError(replace(f, file=file, line=f.line or first) for f in problem.faults) from None
     named = {
         f"corner {corner}{f' of hole {ring}' if ring else ''}": line
         for ring, own in enumerate(lines)
@@ -129,12 +128,7 @@ def _rings(
         rings[-1].append(corner)
         lines[-1].append(number)
         if sum(map(len, lines)) > MOST_CORNERS:
-            faults.stop(
-                "file-too-large",
-                f"over {MOST_CORNERS} corners",
-                "an outline",
-                "check that this is the right file",
-            )
+            faults.halt("file-too-large", variant="outline", most=f"{MOST_CORNERS:,}")
     return rings, lines
 
 
@@ -146,7 +140,7 @@ def _rows(notes: NotesText, separator: str, faults: Faults) -> Iterator[tuple[in
         try:
             cells = next(csv.reader([line], delimiter=separator, strict=True), [])
         except csv.Error:
-            faults.add("outline-row", "a quote that is not closed", "x,y", "fix the quotes", line=number)
+            faults.note("outline-row", variant="quote", line=number)
             continue
         yield number, [cell.strip() for cell in cells]
 
@@ -172,16 +166,21 @@ def _corner(
 ) -> tuple[float, float] | None:
     if len(cells) < 2 or any(cells[2:]):
         count = len([cell for cell in cells if cell])
-        faults.add(
-            "outline-row", counted(count, "values"), "two: x,y", "write one corner a row: x,y", line=line
-        )
+        faults.note("outline-row", line=line, values=counted(count, "values"))
         return None
     values = []
     for cell, unit in zip(cells, order.units, strict=False):
         try:
             values.append(parse_length(cell, unit, decimal_comma=decimal_comma))
         except LengthError as problem:
-            faults.add("outline-row", problem.found, problem.expected, problem.fix, line=line)
+            faults.note(
+                "outline-row",
+                variant="length",
+                line=line,
+                found=problem.found,
+                expected=problem.expected,
+                do=problem.fix,
+            )
     if len(values) != 2:
         return None
     first, second = values
