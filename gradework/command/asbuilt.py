@@ -34,7 +34,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 )
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
 @click.option(
-    "--tolerance", metavar="LENGTH", help="By how much neighbouring tops may differ [default: 1/4 in]."
+    "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
 @reading_options("known", "hi", "strings", "heights")
 @click.option(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gradework.units.lengths import Unit
 
 
-# Names of files and folders on the command line: an empty one is wrong use, not the folder one stands in.
+# Names of files and folders on the command line: an empty one is a usage error, not the folder one stands in.
 
 
 class InputName(click.Path):
@@ -198,7 +198,7 @@ def common_options(function: Function) -> Function:
     wrapper.__click_params__ = list(getattr(function, "__click_params__", []))  # type: ignore[attr-defined]
     decorated: Any = wrapper
     for option in (
-        click.option("--debug", is_flag=True, help="Show the traceback if the program itself fails."),
+        click.option("--debug", is_flag=True, help="Show the traceback of an internal error."),
         click.option("--no-color", "no_colour", is_flag=True, help="No colour, even on a terminal."),
         click.option("-q", "--quiet", is_flag=True, help="No notes; warnings and errors still show."),
         click.option(

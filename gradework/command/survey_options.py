@@ -1,6 +1,6 @@
 """Options of the commands that take notes: units, what was read and what is known, how places were found.
 
-Each is written once here, with one name and one meaning wherever it is offered; ``survey_given`` reads them.
+Each is written once here, with one name and one meaning wherever it is offered; ``survey_form`` reads them.
 """
 
 from __future__ import annotations
@@ -67,7 +67,7 @@ def _refuse_clashes(given: Mapping[str, Any]) -> None:
     if clash.kind == "missing":
         raise click.UsageError(f"Give {other} with {one}, or leave {one} out.")
     if clash.kind == "apart":
-        raise click.UsageError(f"Give {other} or {one}, not both: the one that was used to measure.")
+        raise click.UsageError(f"Give {other} or {one}, not both: the one you measured with.")
     ways = " or ".join(clash.ways)
     raise click.UsageError(f"Give {one} only with {other} {ways}, not with {said[clash.other]}.")
 
@@ -195,18 +195,18 @@ _READINGS: dict[str, Option] = {
         "--instrument",
         type=click.Choice(_TOOLS),
         metavar="NAME",
-        help=f"What was read with, for the standard errors: {', '.join(_TOOLS)}.",
+        help=f"The instrument, for its standard error: {', '.join(_TOOLS)}.",
     ),
     "work": click.option(
         "--work",
         type=click.Choice(_KINDS),
         metavar="KIND",
-        help=f"How far levels may miss, by the kind of work: {', '.join(_KINDS)} [default: yard].",
+        help=f"Allowed misclosure, by the kind of work: {', '.join(_KINDS)} [default: yard].",
     ),
     "share": click.option(
         "--share",
         type=click.Choice(["setups", "distance"]),
-        help="Share an allowed miss out evenly over the set-ups, or by distance [default: setups].",
+        help="Share out an allowed misclosure evenly over the set-ups, or by distance [default: setups].",
     ),
     "pegs": click.option(
         "--two-peg",
@@ -248,16 +248,16 @@ _PLACES: dict[str, Option] = {
         metavar="X,Y[,DEGREES]",
         help="Where A1 of --grid stands, and how far the grid is turned anticlockwise [default: 0,0].",
     ),
-    "seat": click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read on."),
+    "seat": click.option("--seat", metavar="X,Y", help="Instrument station: where angles were read from."),
     "zero": click.option(
         "--zero",
         metavar="DEGREES",
-        help="The direction in which the circle reads 0, anticlockwise from +x [default: 0].",
+        help="The direction of angle 0, in degrees anticlockwise from +x [default: 0].",
     ),
     "circle": click.option(
         "--circle",
         type=click.Choice(["clockwise", "anticlockwise"]),
-        help="Which way the angles of the circle count [default: clockwise].",
+        help="Which way the angles count [default: clockwise].",
     ),
     "crs": click.option(
         "--crs", metavar="EPSG:CODE", help="The system of the coordinates, such as EPSG:26915."
@@ -271,12 +271,12 @@ _PLACES: dict[str, Option] = {
     "receiver": click.option(
         "--receiver",
         type=click.Choice(["phone", "hand-held", "survey-grade"]),
-        help="What satellite heights were read with; only survey-grade is good enough to plan on.",
+        help="The kind of satellite receiver; only survey-grade heights are good enough to plan on.",
     ),
     "height_sd": click.option(
         "--height-sd",
         metavar="LENGTH",
-        help="The standard error that heights of --receiver are said to have, such as 2cm.",
+        help="Standard error of the heights, as the report of --receiver states it, such as 2cm.",
     ),
 }
 

@@ -200,7 +200,7 @@ def _angle(value: object) -> float:
         except QuantityError as problem:
             refuse_parsed("job-value", problem)
     degrees = number(value, "turn")
-    if not -360 <= degrees <= 360:
+    if not bounds.TURN.holds(degrees):
         refuse("job-value", variant="full-turn", value=shown(value))
     return degrees
 
