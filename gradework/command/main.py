@@ -322,13 +322,7 @@ To report an internal error, send the log file that it names together with the j
 """
 
 
-@click.group(
-    cls=LazyGroup,
-    homes=_HOMES,
-    examples=_EXAMPLES,
-    invoke_without_command=True,
-    epilog=_STATUS,
-)
+@click.group(cls=LazyGroup, homes=_HOMES, examples=_EXAMPLES, invoke_without_command=True, epilog=_STATUS)
 @click.option("--version", is_flag=True, help="Show the version and stop.")
 @click.pass_context
 def gradework(ctx: click.Context, *, version: bool) -> None:

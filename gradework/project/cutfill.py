@@ -100,13 +100,17 @@ def read_outline(data: bytes, file: str, *, show: Display) -> WrittenOutline:
     return WrittenOutline(outline, file, named)
 
 
+_Order = tuple[tuple[Unit, Unit], bool]
+"""The units of both columns, and whether y stands first."""
+
+
 def _rings(
     notes: NotesText, unit: Unit, faults: Faults
 ) -> tuple[list[list[tuple[float, float]]], list[list[int]]]:
     """The corners, ring after ring, and the line of each."""
     rings: list[list[tuple[float, float]]] = []
     lines: list[list[int]] = []
-    order = _Order((unit, unit), y_first=False)
+    order: _Order = (unit, unit), False
     fresh = True  # the next corner begins a ring
     separator = next((mark for mark in (";", "\t") if mark in notes.text), ",")
     comma = separator == ";" and "," in notes.text  # where the decimal mark is a comma, ; separates
@@ -145,20 +149,13 @@ def _rows(notes: NotesText, separator: str, faults: Faults) -> Iterator[tuple[in
         yield number, [cell.strip() for cell in cells]
 
 
-class _Order(NamedTuple):
-    """The units of both columns, and whether y stands first."""
-
-    units: tuple[Unit, Unit]
-    y_first: bool
-
-
 def _header(cells: list[str], unit: Unit) -> _Order | None:
     found = [_HEADER.fullmatch(cell) for cell in cells[:2]]
     names = [m[1].lower() for m in found if m]
     if sorted(names) != ["x", "y"]:
         return None
     units = [(unit_named(m[2]) if m[2] else unit) or unit for m in found if m]
-    return _Order((cast("Unit", units[0]), cast("Unit", units[1])), y_first=names[0] == "y")
+    return (cast("Unit", units[0]), cast("Unit", units[1])), names[0] == "y"
 
 
 def _corner(
@@ -168,8 +165,8 @@ def _corner(
         count = len([cell for cell in cells if cell])
         faults.note("outline-row", line=line, values=counted(count, "values"))
         return None
-    values = []
-    for cell, unit in zip(cells, order.units, strict=False):
+    values, (units, y_first) = [], order
+    for cell, unit in zip(cells, units, strict=False):
         try:
             values.append(parse_length(cell, unit, decimal_comma=decimal_comma))
         except LengthError as problem:
@@ -184,7 +181,7 @@ def _corner(
     if len(values) != 2:
         return None
     first, second = values
-    return (second, first) if order.y_first else (first, second)
+    return (second, first) if y_first else (first, second)
 
 
 Level = float | None

@@ -104,3 +104,37 @@ CONCRETE_BAG = Bound(1.0, 100.0, "mass")
 LOADED = Bound(0.001, 100.0, "volume")
 LOAD = Bound(0.0, 100.0, "pressure")
 BEARING = Bound(0.0, 10e3, "pressure")
+
+BOUNDS: Mapping[str, Bound] = {
+    "places": PLACE,
+    "elevations": ELEVATION,
+    "sides and spans": SIDE,
+    "taped distances": TAPED,
+    "readings on a peg": ROD,
+    "doubt of a receiver": SPREAD,
+    "layers and thin parts": LAYER,
+    "margins": MARGIN,
+    "heights and depths": HEIGHT,
+    "clearance": CLEARANCE,
+    "eaves": EAVE,
+    "batter boards": OFFSET,
+    "reach of the fall": REACH,
+    "spacing of piers": SPACING,
+    "sizes of a block": BLOCK,
+    "sheets and rolls": SHEET,
+    "boards": BOARD,
+    "lengths of boards": BOARD_LENGTH,
+    "tolerance": TOLERANCE,
+    "turns": TURN,
+    "slope of the edge": BATTER,
+    "counts": COUNT,
+    "money": MONEY,
+    "weight of a block": WEIGHT,
+    "payload": PAYLOAD,
+    "bags of stone": BAG,
+    "bags of concrete": CONCRETE_BAG,
+    "volume of a load": LOADED,
+    "loads": LOAD,
+    "bearing": BEARING,
+}
+"""Every bound by the words of the page. Money is in the user's own, for the unit he wrote."""

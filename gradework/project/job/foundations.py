@@ -43,12 +43,7 @@ from gradework.units.amounts import parse_pressure
 
 # The ``[piers]`` table: where block piers stand, what they are made of, what they carry.
 
-METRIC_LAYOUT: Mapping[str, float] = {
-    "row_spacing": 2.4,
-    "spacing": 1.8,
-    "end_inset": 0.3,
-    "side_inset": 0.3,
-}
+METRIC_LAYOUT: Mapping[str, float] = {"row_spacing": 2.4, "spacing": 1.8, "end_inset": 0.3, "side_inset": 0.3}
 PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,

@@ -44,12 +44,7 @@ from gradework.units.numbers import QuantityError
 
 # What things cost, in the user's own money: the ``[prices]`` table, each amount per a unit he names.
 
-_PER_MASS = {
-    "short ton": KG_PER_SHORT_TON,
-    "tonne": KG_PER_TONNE,
-    "lb": KG_PER_LB,
-    "kg": 1.0,
-}
+_PER_MASS = {"short ton": KG_PER_SHORT_TON, "tonne": KG_PER_TONNE, "lb": KG_PER_LB, "kg": 1.0}
 _PER_VOLUME = {
     "yd3": M3_PER_YD3,
     "yd³": M3_PER_YD3,

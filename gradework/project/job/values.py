@@ -155,12 +155,12 @@ def sized(bound: Bound) -> PlainValidator:
 
 def thick(bound: Bound) -> PlainValidator:
     """Take a quoted length above zero [m] within ``bound``."""
-    return PlainValidator(lambda value: within(_thickness(value), bound, value))
+    return PlainValidator(lambda value: _thick(value, bound))
 
 
 def thin(bound: Bound) -> PlainValidator:
     """Take a quoted length of zero or more [m] within ``bound``."""
-    return PlainValidator(lambda value: within(_thickness_or_none(value), bound, value))
+    return PlainValidator(lambda value: _thin(value, bound))
 
 
 def _size(value: object, bound: Bound) -> float:
@@ -179,18 +179,18 @@ def small(value: object) -> float:
     return _metres(value, None)
 
 
-def _thickness(value: object) -> float:
-    metres = small(value)
-    if metres <= 0:
-        refuse("job-value", variant="thickness", value=shown(value))
-    return metres
-
-
-def _thickness_or_none(value: object) -> float:
+def _thin(value: object, bound: Bound) -> float:
     metres = small(value)
     if metres < 0:
         refuse("job-value", variant="length", value=shown(value))
-    return metres
+    return within(metres, bound, value)
+
+
+def _thick(value: object, bound: Bound) -> float:
+    metres = small(value)
+    if metres <= 0:
+        refuse("job-value", variant="thickness", value=shown(value))
+    return within(metres, bound, value)
 
 
 def _angle(value: object) -> float:
@@ -222,16 +222,12 @@ def quoted(value: object, parse: Callable[[str], SupportsFloat], kind: str) -> f
         refuse_parsed("job-value", problem)
 
 
-def percent(value: object, most: float = 1.0) -> float:
+def percent(value: object, most: float) -> float:
     """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
     fraction = quoted(value, parse_percent, "percent")
     if not 0 <= fraction <= most:
         refuse("job-value", variant="percent-range", value=shown(value), most=round(most * 100))
     return fraction
-
-
-def _percent(value: object) -> float:
-    return percent(value)
 
 
 def weighing(bound: Bound) -> PlainValidator:
@@ -261,14 +257,6 @@ def _material(value: object, find: Callable[[str], object]) -> str:
     except MaterialError as problem:
         refuse_parsed("job-value", problem)
     return words
-
-
-def _gravel(value: object) -> str:
-    return _material(value, find_gravel)
-
-
-def _soil(value: object) -> str:
-    return _material(value, find_soil)
 
 
 def _flag(value: object) -> bool:
@@ -342,10 +330,10 @@ Eave = Annotated[float, thick(bounds.EAVE)]
 Sheet = Annotated[float, thick(bounds.SHEET)]
 Angle = Annotated[float, PlainValidator(_angle)]
 Ratio = Annotated[float, PlainValidator(_ratio)]
-Percent = Annotated[float, PlainValidator(_percent)]
+Percent = Annotated[float, PlainValidator(lambda value: percent(value, 1.0))]
 Words = Annotated[str, PlainValidator(_words)]
-GravelName = Annotated[str, PlainValidator(_gravel)]
-SoilName = Annotated[str, PlainValidator(_soil)]
+GravelName = Annotated[str, PlainValidator(lambda value: _material(value, find_gravel))]
+SoilName = Annotated[str, PlainValidator(lambda value: _material(value, find_soil))]
 Flag = Annotated[bool, PlainValidator(_flag)]
 
 

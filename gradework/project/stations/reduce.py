@@ -206,12 +206,7 @@ def _reduced(
 
 
 def reduce_readings(
-    data: bytes,
-    file: str,
-    form: ReadingsForm,
-    *,
-    unit: Unit | None,
-    decimal: DecimalMark | None = None,
+    data: bytes, file: str, form: ReadingsForm, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Reduced:
     """Reduce notes of readings to elevations.
 
@@ -222,13 +217,9 @@ def reduce_readings(
     if method is None or method == "spots":
         raise InputError([fault("readings-unknown" if method is None else "readings-none", file=file)])
     way = way_of(form, method)
-    reduce = {
-        "level": _level,
-        "laser": laser,
-        "water-level": water_level,
-        "string": string,
-        "steps": steps,
-    }[way]
+    reduce = {"level": _level, "laser": laser, "water-level": water_level, "string": string, "steps": steps}[
+        way
+    ]
     found = reduce(data, file, _with_instrument(form), unit, decimal)
     return replace(found, method=form.method or way)
 

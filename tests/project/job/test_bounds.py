@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from gradework.errors import Fault, InputError
-from gradework.project.job import bounds
+from gradework.project.job.bounds import BOUNDS
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.job.values import bare_numbers_in
@@ -29,40 +29,6 @@ size = [16, 12]
 corner = [20, 14]
 """
 PAGE = (Path(__file__).parents[3] / "docs" / "job-file.md").read_text("utf-8")
-
-BOUNDS = {
-    "places": bounds.PLACE,
-    "elevations": bounds.ELEVATION,
-    "sides and spans": bounds.SIDE,
-    "taped distances": bounds.TAPED,
-    "readings on a peg": bounds.ROD,
-    "error of a receiver": bounds.SPREAD,
-    "layers and thin parts": bounds.LAYER,
-    "margins": bounds.MARGIN,
-    "heights and depths": bounds.HEIGHT,
-    "clearance": bounds.CLEARANCE,
-    "eaves": bounds.EAVE,
-    "batter boards": bounds.OFFSET,
-    "reach of the fall": bounds.REACH,
-    "spacing of piers": bounds.SPACING,
-    "sizes of a block": bounds.BLOCK,
-    "sheets and rolls": bounds.SHEET,
-    "boards": bounds.BOARD,
-    "lengths of boards": bounds.BOARD_LENGTH,
-    "tolerance": bounds.TOLERANCE,
-    "turns": bounds.TURN,
-    "slope of the edge": bounds.BATTER,
-    "counts": bounds.COUNT,
-    "money": bounds.MONEY,
-    "weight of a block": bounds.WEIGHT,
-    "payload": bounds.PAYLOAD,
-    "bags of stone": bounds.BAG,
-    "bags of concrete": bounds.CONCRETE_BAG,
-    "volume of a load": bounds.LOADED,
-    "loads": bounds.LOAD,
-    "bearing": bounds.BEARING,
-}
-"""Every bound by the words of the page."""
 
 FORMS = {
     "bare": ("1", "2", "0.9", "1.2"),
