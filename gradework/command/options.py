@@ -113,6 +113,11 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
+def length(text: str | None, option: str, unit: Unit | None) -> float | None:
+    """Read one length; None where the option was not given."""
+    return None if text is None else lengths(text, option, unit, (1,))[0]
+
+
 def angle(text: str, option: str) -> float:
     """Read an angle [degrees]."""
     from gradework.units.amounts import parse_angle

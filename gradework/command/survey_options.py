@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from gradework.command.options import InputName, angle, grid_of, lengths, named_value, read_input
+from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
 
 if TYPE_CHECKING:
     from gradework.project.stations.forms import PlacesForm, SurveyForm
@@ -36,13 +36,12 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
     for text in given["known"]:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
-    hi = given.get("hi")
     strings = _strings(given["strings"], unit)
     readings = ReadingsForm(
         method=given.get("heights"),
         known=known,
         benchmark=given.get("benchmark"),
-        hi=None if hi is None else lengths(hi, "--hi", unit, (1,))[0],
+        hi=length(given.get("hi"), "--hi", unit),
         string=strings.pop("", None),
         strings=strings,
         instrument=given.get("instrument"),
@@ -50,8 +49,7 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         share=given.get("share") or "setups",
         pegs=_pegs(given.get("pegs"), unit),
     )
-    said = given["height_sd"]
-    height_sd = None if said is None else lengths(said, "--height-sd", unit, (1,))[0]
+    height_sd = length(given["height_sd"], "--height-sd", unit)
     return SurveyForm(readings, _places(given), given["receiver"], height_sd)
 
 
