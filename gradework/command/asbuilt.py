@@ -9,14 +9,22 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from gradework.command.main import LeafCommand
-from gradework.command.options import InputName, common_options, lengths, plan_of, read_input, read_job_file
+from gradework.command.options import (
+    InputName,
+    common_options,
+    length,
+    lengths,
+    plan_of,
+    read_input,
+    read_job_file,
+)
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, survey_form
 
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt, Measured
     from gradework.project.plan import Plan
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import SurveyForm
 
 
 _EXAMPLES = """
@@ -34,7 +42,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 )
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
 @click.option(
-    "--tolerance", metavar="LENGTH", help="By how much neighbouring tops may differ [default: 1/4 in]."
+    "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
 @reading_options("known", "hi", "strings", "heights")
 @click.option(
@@ -68,29 +76,16 @@ def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
     from gradework.project.asbuilt import check_built, read_tops
     from gradework.project.setout import SetOutError
 
-    unit = plan.job.unit
     measured = _measured(plan, given)
-    tolerance = given["tolerance"]
+    tolerance = length(given["tolerance"], "--tolerance", plan.job.unit)
+    if tolerance is not None and not 0.0 < tolerance < 1.0:
+        raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
     data, name = read_input(readings)
     try:
-        return check_built(
-            plan,
-            read_tops(plan, data, name, _form(plan, given)),
-            name,
-            kind=given["foundation"],
-            measured=measured,
-            tolerance=None
-            if tolerance is None
-            else _positive(lengths(tolerance, "--tolerance", unit, (1,))[0]),
-        )
+        tops = read_tops(plan, data, name, _form(plan, given))
+        return check_built(plan, tops, name, kind=given["foundation"], measured=measured, tolerance=tolerance)
     except SetOutError as problem:
         raise click.UsageError(f"{problem}.", click.get_current_context()) from None
-
-
-def _positive(length: float) -> float:
-    if not 0.0 < length < 1.0:
-        raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
-    return length
 
 
 def _measured(plan: Plan, given: dict[str, Any]) -> Measured:

@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
     from gradework.earthwork.outline import Outline
     from gradework.errors import Fault
-    from gradework.project.cutfill import Level, NotesForm, Wanted
+    from gradework.project.cutfill import Level, Wanted
+    from gradework.project.stations.forms import NotesForm
     from gradework.units.display import Display
     from gradework.units.lengths import Unit
 
@@ -117,7 +118,7 @@ def _check_use(given: dict[str, Any]) -> None:
 
 
 def _form(given: dict[str, Any]) -> NotesForm:
-    from gradework.project.cutfill import NotesForm
+    from gradework.project.stations.forms import NotesForm
 
     unit = given["units"]
     return NotesForm(

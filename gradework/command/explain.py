@@ -43,13 +43,7 @@ def explain(*, screen: Screen, code: str | None, all_codes: bool, page: bool) ->
         told: dict[str, object] = {
             key: entry[key] for key in ("kind", "title", "why", "fix", "unit") if key in entry
         }
-        screen.document(
-            {
-                "record": 1,
-                "code": wanted,
-            }
-            | told
-        )
+        screen.document({"record": 1, "code": wanted} | told)
         return
     kind = "the input cannot be used" if entry["kind"] == "fault" else "about the yard or the plan"
     parts = [f"{wanted} ({kind})", entry["title"] + "."]

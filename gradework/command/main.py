@@ -67,13 +67,13 @@ def leave(status: int) -> NoReturn:
     sys.exit(status)
 
 
-# How a run ends: every way out becomes one exit status and, where something is wrong, plain words.
+# How a run ends: every way out becomes one exit status and, where something is wrong, a plain sentence.
 
-WRONG_USE = 2
-OWN_FAULT = 70
+USAGE_ERROR = 2
+INTERNAL_ERROR = 70
 NOT_WRITTEN = 74
 INTERRUPTED = 130
-READER_GONE = 141
+PIPE_CLOSED = 141
 
 
 def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
@@ -90,7 +90,7 @@ def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
     except OSError as problem:
         return _stream_failed(problem, screen)
     except Exception as problem:  # the last door: nobody outside may see a traceback
-        return _own_fault(problem, screen, debug="--debug" in options)
+        return _internal_error(problem, screen, debug="--debug" in options)
 
 
 def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> int:
@@ -102,7 +102,7 @@ def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> 
     except click.Abort:
         raise KeyboardInterrupt from None
     except click.ClickException as wrong:
-        return _wrong_use(wrong, screen)
+        return _usage_error(wrong, screen)
     except InputError as wrong:
         screen.faults(wrong.faults, wrong.status, wrong.findings)
         return wrong.status
@@ -110,8 +110,8 @@ def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> 
         screen.failure(str(wrong), wrong.status)
         return wrong.status
     except MemoryError:
-        screen.failure("this needs more memory than there is; use fewer shots", WRONG_USE)
-        return WRONG_USE
+        screen.failure("this needs more memory than there is; use fewer shots", USAGE_ERROR)
+        return USAGE_ERROR
     return 0
 
 
@@ -120,14 +120,14 @@ def _before_the_end(arguments: Sequence[str]) -> list[str]:
     return given[: given.index("--")] if "--" in given else given
 
 
-def _wrong_use(wrong: click.ClickException, screen: Screen) -> int:
+def _usage_error(wrong: click.ClickException, screen: Screen) -> int:
     context = getattr(wrong, "ctx", None)
     # the library for options repeats what was typed as it stands, on one line
     message = visible(wrong.format_message(), LONGEST_PATH)
     if context is not None and not screen.as_json:
         message += f"\nSee '{context.command_path} --help'."
-    screen.failure(message, WRONG_USE)
-    return WRONG_USE
+    screen.failure(message, USAGE_ERROR)
+    return USAGE_ERROR
 
 
 def _interrupted(screen: Screen) -> int:
@@ -148,7 +148,7 @@ def _stream_failed(problem: OSError, screen: Screen) -> int:
     """End after standard output failed: its reader went away, or what it goes to is full."""
     _drop(sys.stdout)
     if problem.errno == errno.EPIPE:
-        return READER_GONE
+        return PIPE_CLOSED
     with contextlib.suppress(OSError):
         # standard output takes no more words, so the JSON form is of no use
         Screen(colour=screen.colour).complain(f"error: the output could not be written ({problem.strerror})")
@@ -170,7 +170,7 @@ def _drop(stream: object) -> None:
         os.close(nowhere)
 
 
-def _own_fault(problem: Exception, screen: Screen, *, debug: bool) -> int:
+def _internal_error(problem: Exception, screen: Screen, *, debug: bool) -> int:
     import platform  # only needed once the program has failed
     import traceback
 
@@ -179,17 +179,17 @@ def _own_fault(problem: Exception, screen: Screen, *, debug: bool) -> int:
 
     trace = "".join(traceback.format_exception(problem))
     what = (
-        "our arithmetic disagrees with itself, so nothing is shown or written"
+        "internal error: two ways to compute the same thing disagree, so nothing is shown or written"
         if isinstance(problem, CheckError)
-        else "the program itself failed"
+        else "internal error"
     )
     head = f"gradework {__version__}, Python {platform.python_version()}, {platform.platform()}\n"
     log = write_log(f"{head}{' '.join(map(repr, sys.argv[1:]))}\n{trace}")
     kept = f"; please send {visible(str(log), LONGEST_PATH)} with the job" if log else ""
     if debug:
         screen.complain(trace.rstrip())
-    screen.failure(f"{what}{kept}", problem.status if isinstance(problem, GradeworkError) else OWN_FAULT)
-    return OWN_FAULT
+    screen.failure(f"{what}{kept}", problem.status if isinstance(problem, GradeworkError) else INTERNAL_ERROR)
+    return INTERNAL_ERROR
 
 
 # The manner of every command: loaded when it runs, helped at every level, never run by a guess.
@@ -216,10 +216,14 @@ def _columns() -> int:
         return 80
 
 
-class _HelpFirst(click.Command):
-    """``-h`` and ``--help`` answer even when other arguments are wrong."""
+class LeafCommand(click.Command):
+    """``-h`` and ``--help`` answer even when other arguments are wrong; ``examples`` lead the help."""
 
     context_class = _Context
+
+    def __init__(self, *args: Any, examples: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **{"context_settings": HELP, **kwargs})
+        self.examples = examples
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         given = args[: args.index("--")] if "--" in args else list(args)
@@ -231,37 +235,24 @@ class _HelpFirst(click.Command):
                 ctx.exit()
             raise
 
-    def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the help with its examples as they stand, not flowed into a paragraph."""
-        super().format_help(ctx, formatter)
-
-
-class LeafCommand(_HelpFirst):
-    """One command; ``examples`` lead its help."""
-
-    def __init__(self, *args: Any, examples: str = "", **kwargs: Any) -> None:
-        kwargs.setdefault("context_settings", HELP)
-        super().__init__(*args, **kwargs)
-        self.examples = examples
-
     def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Put the examples first, then the text."""
-        write_examples(formatter, self.examples)
+        """Put the examples first, as they stand and not flowed into a paragraph, then the text."""
+        if self.examples:
+            with formatter.section("Examples"):
+                for line in self.examples.strip().splitlines():
+                    formatter.write(f"{'':>{formatter.current_indent}}{line.strip()}\n")
         super().format_help_text(ctx, formatter)
 
 
-class LazyGroup(_HelpFirst, click.Group):
+class LazyGroup(LeafCommand, click.Group):
     """A group that knows its commands by name and one line, and imports the module of the one that runs.
 
     ``homes`` maps a name to ``(module, attribute, one line of help)``.
     """
 
-    def __init__(
-        self, *args: Any, homes: Mapping[str, tuple[str, str, str]], examples: str = "", **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, homes: Mapping[str, tuple[str, str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.homes = homes
-        self.examples = examples
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
         """Name the commands in the order of work."""
@@ -294,19 +285,6 @@ class LazyGroup(_HelpFirst, click.Group):
         with formatter.section("Commands, in the order of work"):
             formatter.write_dl([(name, line) for name, (_, _, line) in self.homes.items()])
 
-    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Put the examples first, then the text."""
-        write_examples(formatter, self.examples)
-        super().format_help_text(ctx, formatter)
-
-
-def write_examples(formatter: click.HelpFormatter, examples: str) -> None:
-    """Write example lines as they stand."""
-    if examples:
-        with formatter.section("Examples"):
-            for line in examples.strip().splitlines():
-                formatter.write(f"{'':>{formatter.current_indent}}{line.strip()}\n")
-
 
 _SHORT = """\
 gradework plans level foundations for small buildings on sloping ground.
@@ -337,21 +315,14 @@ _HOMES = {
 }
 
 _STATUS = """
-Exit status: 0 done; 1 the answer is no (a stop finding); 2 wrong use or unusable input; 70 a fault of the
-program; 74 a result could not be written; 130 stopped by Ctrl-C; 141 the reader of the output went away.
+Exit status: 0 done; 1 the answer is no (a stop finding); 2 usage error or unusable input; 70 internal
+error; 74 a result could not be written; 130 stopped by Ctrl-C; 141 output pipe closed.
 
-To report a fault of the program, send the log file that it names together with the job.
+To report an internal error, send the log file that it names together with the job.
 """
 
 
-@click.group(
-    cls=LazyGroup,
-    homes=_HOMES,
-    examples=_EXAMPLES,
-    context_settings=HELP,
-    invoke_without_command=True,
-    epilog=_STATUS,
-)
+@click.group(cls=LazyGroup, homes=_HOMES, examples=_EXAMPLES, invoke_without_command=True, epilog=_STATUS)
 @click.option("--version", is_flag=True, help="Show the version and stop.")
 @click.pass_context
 def gradework(ctx: click.Context, *, version: bool) -> None:

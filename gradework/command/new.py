@@ -36,7 +36,7 @@ gravel   = "{strip}"               # least thickness of compacted gravel
 edge     = "boxed"              # or "battered", with batter = 2 (2 out for 1 down)
 material = "dense-graded crushed stone"
 
-# Other foundations: take the marks away, and they are planned and compared. Leave [pad] out for no pad.
+# Other foundations: remove the # marks, and they are planned and compared. Leave [pad] out for no pad.
 # [piers]                       # concrete blocks on gravel beds
 # rows    = 2                   # beams, each over a row of piers
 # spacing = "{spacing}"              # most between two piers of a row

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from gradework.units.lengths import Unit
 
 
-# Names of files and folders on the command line: an empty one is wrong use, not the folder one stands in.
+# Names of files and folders on the command line: an empty one is a usage error, not the folder one stands in.
 
 
 class InputName(click.Path):
@@ -113,6 +113,11 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
+def length(text: str | None, option: str, unit: Unit | None) -> float | None:
+    """Read one length; None where the option was not given."""
+    return None if text is None else lengths(text, option, unit, (1,))[0]
+
+
 def angle(text: str, option: str) -> float:
     """Read an angle [degrees]."""
     from gradework.units.amounts import parse_angle
@@ -198,7 +203,7 @@ def common_options(function: Function) -> Function:
     wrapper.__click_params__ = list(getattr(function, "__click_params__", []))  # type: ignore[attr-defined]
     decorated: Any = wrapper
     for option in (
-        click.option("--debug", is_flag=True, help="Show the traceback if the program itself fails."),
+        click.option("--debug", is_flag=True, help="Show the traceback of an internal error."),
         click.option("--no-color", "no_colour", is_flag=True, help="No colour, even on a terminal."),
         click.option("-q", "--quiet", is_flag=True, help="No notes; warnings and errors still show."),
         click.option(

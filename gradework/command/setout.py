@@ -12,6 +12,7 @@ from gradework.command.options import (
     InputName,
     OutputName,
     common_options,
+    length,
     plan_of,
     read_job_file,
     shown_path,
@@ -114,19 +115,7 @@ def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
         kind=given["foundation"],
         rows=given["rows"],
         stakes=given["stakes"],
-        instrument=_length(given["hi"], "--hi", plan),
+        instrument=length(given["hi"], "--hi", plan.job.unit),
         backsight=None if seen is None else read_backsight(seen, plan.job, plan.stations),
-        string=_length(given["string"], "--string", plan),
+        string=length(given["string"], "--string", plan.job.unit),
     )
-
-
-def _length(text: str | None, option: str, plan: Plan) -> float | None:
-    from gradework.units.lengths import parse_length
-    from gradework.units.numbers import QuantityError
-
-    if text is None:
-        return None
-    try:
-        return parse_length(text, plan.job.unit)
-    except QuantityError as problem:
-        raise click.BadParameter(str(problem), param_hint=option) from None

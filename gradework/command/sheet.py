@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any, cast
 import click
 
 from gradework.command.main import LeafCommand
-from gradework.command.options import InputName, OutputName, common_options, refuse_folder, shown_path
+from gradework.command.options import (
+    InputName,
+    OutputName,
+    common_options,
+    read_job_file,
+    refuse_folder,
+    shown_path,
+)
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
 
@@ -93,11 +100,9 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-    from gradework.files.read import MOST_JOB, read_bytes
     from gradework.project.field_sheet import sheet_for_job
-    from gradework.project.job.read import read_job
 
-    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    job = read_job_file(path)
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
     own = job.survey.method if job.survey.method in _METHODS else None
     return sheet_for_job(

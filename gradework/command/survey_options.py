@@ -1,6 +1,6 @@
 """Options of the commands that take notes: units, what was read and what is known, how places were found.
 
-Each is written once here, with one name and one meaning wherever it is offered; ``survey_given`` reads them.
+Each is written once here, with one name and one meaning wherever it is offered; ``survey_form`` reads them.
 """
 
 from __future__ import annotations
@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from gradework.command.options import InputName, angle, grid_of, lengths, named_value, read_input
+from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
 
 if TYPE_CHECKING:
-    from gradework.project.stations.join import SurveyForm
-    from gradework.project.stations.placing import PlacesForm
+    from gradework.project.stations.forms import PlacesForm, SurveyForm
     from gradework.survey.levelling.peg_test import PegSetup
     from gradework.survey.levelling.string_and_straightedge import String
     from gradework.units.lengths import Unit
@@ -29,8 +28,7 @@ _OPTIONS = {"method": "--heights", "two_peg": "--two-peg", "height_sd": "--heigh
 
 def survey_form(given: dict[str, Any]) -> SurveyForm:
     """Turn the options into how the notes are to be read; what a command does not have is left out."""
-    from gradework.project.stations.forms import ReadingsForm
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import ReadingsForm, SurveyForm
 
     _refuse_clashes(given)
     unit = given["units"]
@@ -38,13 +36,12 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
     for text in given["known"]:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
-    hi = given.get("hi")
     strings = _strings(given["strings"], unit)
     readings = ReadingsForm(
         method=given.get("heights"),
         known=known,
         benchmark=given.get("benchmark"),
-        hi=None if hi is None else lengths(hi, "--hi", unit, (1,))[0],
+        hi=length(given.get("hi"), "--hi", unit),
         string=strings.pop("", None),
         strings=strings,
         instrument=given.get("instrument"),
@@ -52,8 +49,7 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         share=given.get("share") or "setups",
         pegs=_pegs(given.get("pegs"), unit),
     )
-    said = given["height_sd"]
-    height_sd = None if said is None else lengths(said, "--height-sd", unit, (1,))[0]
+    height_sd = length(given["height_sd"], "--height-sd", unit)
     return SurveyForm(readings, _places(given), given["receiver"], height_sd)
 
 
@@ -69,7 +65,7 @@ def _refuse_clashes(given: Mapping[str, Any]) -> None:
     if clash.kind == "missing":
         raise click.UsageError(f"Give {other} with {one}, or leave {one} out.")
     if clash.kind == "apart":
-        raise click.UsageError(f"Give {other} or {one}, not both: the one that was used to measure.")
+        raise click.UsageError(f"Give {other} or {one}, not both: the one you measured with.")
     ways = " or ".join(clash.ways)
     raise click.UsageError(f"Give {one} only with {other} {ways}, not with {said[clash.other]}.")
 
@@ -98,7 +94,7 @@ def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
 
 
 def _places(given: dict[str, Any]) -> PlacesForm:
-    from gradework.project.stations.placing import PlacesForm
+    from gradework.project.stations.forms import PlacesForm
 
     unit = given["units"]
     marks = {}
@@ -197,18 +193,18 @@ _READINGS: dict[str, Option] = {
         "--instrument",
         type=click.Choice(_TOOLS),
         metavar="NAME",
-        help=f"What was read with, for the standard errors: {', '.join(_TOOLS)}.",
+        help=f"The instrument, for its standard error: {', '.join(_TOOLS)}.",
     ),
     "work": click.option(
         "--work",
         type=click.Choice(_KINDS),
         metavar="KIND",
-        help=f"How far levels may miss, by the kind of work: {', '.join(_KINDS)} [default: yard].",
+        help=f"Allowed misclosure, by the kind of work: {', '.join(_KINDS)} [default: yard].",
     ),
     "share": click.option(
         "--share",
         type=click.Choice(["setups", "distance"]),
-        help="Share an allowed miss out evenly over the set-ups, or by distance [default: setups].",
+        help="Share out an allowed misclosure evenly over the set-ups, or by distance [default: setups].",
     ),
     "pegs": click.option(
         "--two-peg",
@@ -250,16 +246,16 @@ _PLACES: dict[str, Option] = {
         metavar="X,Y[,DEGREES]",
         help="Where A1 of --grid stands, and how far the grid is turned anticlockwise [default: 0,0].",
     ),
-    "seat": click.option("--seat", metavar="X,Y", help="Where the circle stood that angles were read on."),
+    "seat": click.option("--seat", metavar="X,Y", help="Instrument station: where angles were read from."),
     "zero": click.option(
         "--zero",
         metavar="DEGREES",
-        help="The direction in which the circle reads 0, anticlockwise from +x [default: 0].",
+        help="The direction of angle 0, in degrees anticlockwise from +x [default: 0].",
     ),
     "circle": click.option(
         "--circle",
         type=click.Choice(["clockwise", "anticlockwise"]),
-        help="Which way the angles of the circle count [default: clockwise].",
+        help="Which way the angles count [default: clockwise].",
     ),
     "crs": click.option(
         "--crs", metavar="EPSG:CODE", help="The system of the coordinates, such as EPSG:26915."
@@ -273,12 +269,12 @@ _PLACES: dict[str, Option] = {
     "receiver": click.option(
         "--receiver",
         type=click.Choice(["phone", "hand-held", "survey-grade"]),
-        help="What satellite heights were read with; only survey-grade is good enough to plan on.",
+        help="The kind of satellite receiver; only survey-grade heights are good enough to plan on.",
     ),
     "height_sd": click.option(
         "--height-sd",
         metavar="LENGTH",
-        help="The standard error that heights of --receiver are said to have, such as 2cm.",
+        help="Standard error of the heights, as the report of --receiver states it, such as 2cm.",
     ),
 }
 

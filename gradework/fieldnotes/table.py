@@ -201,6 +201,7 @@ class CellReader:
         """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
         return column_of_cell(self.notes, line, index, self.punctuation.separator)
 
+
 MOST_TABLE_ROWS = 100_000
 """Rows of a table that is read cell by cell; each takes about 0.1 ms."""
 

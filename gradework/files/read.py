@@ -8,7 +8,7 @@ import sys
 import time
 from typing import IO
 
-from gradework.errors import Fault, InputError, visible
+from gradework.errors import Fault, InputError, fault, visible
 
 # Whether what a file of notes will take of the memory is there, before a run begins that cannot end well.
 
@@ -27,14 +27,11 @@ def refuse_if_too_hungry(data: bytes, name: str) -> None:
         return
     free, needed = free_memory(), rows * BYTES_PER_ROW
     if free is not None and needed > free:
-        fault = Fault(
-            "notes-need-memory",
-            f"{rows:,} rows, which need about {needed / 1e6:,.0f} MB of memory",
-            f"notes that fit into the {max(free, 0) / 1e6:,.0f} MB that are free",
-            "close other programs, or keep only the shots around the building",
-            name,
+        left = f"{max(free, 0) / 1e6:,.0f} MB"
+        told = fault(
+            "notes-need-memory", file=name, rows=f"{rows:,}", needed=f"{needed / 1e6:,.0f} MB", free=left
         )
-        raise InputError([fault])
+        raise InputError([told])
 
 
 def free_memory() -> int | None:
@@ -130,9 +127,7 @@ def _without_waiting(path: str, flags: int) -> int:
 
 def _refuse_device(mode: int, name: str) -> None:
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode) or stat.S_ISSOCK(mode):
-        fix = "name a file; - is standard input where a command takes notes from it"
-        fault = Fault("file-is-device", "this is a device or a socket", "a file or a pipe", fix, name)
-        raise InputError([fault])
+        raise InputError([fault("file-is-device", file=name)])
 
 
 def _first_of_pipe(handle: int, name: str) -> bytes:
@@ -150,9 +145,7 @@ def _first_of_pipe(handle: int, name: str) -> bytes:
         if time.monotonic() > until:
             break
         time.sleep(0.02)
-    found = f"a pipe that nobody wrote into for {WAIT_FOR_WRITER:g} seconds"
-    fix = "start the program that writes into it, or name a file"
-    raise InputError([Fault("pipe-without-writer", found, "a file, or a pipe with a writer", fix, name)])
+    raise InputError([fault("pipe-without-writer", file=name, seconds=f"{WAIT_FOR_WRITER:g}")])
 
 
 def _all_of(stream: IO[bytes], most: int, *, at_once: int) -> bytes:
@@ -166,41 +159,35 @@ def _all_of(stream: IO[bytes], most: int, *, at_once: int) -> bytes:
 
 def _refuse_large(data: bytes, most: int, name: str) -> None:
     if len(data) > most:
-        found = f"more than {most // 2**20} MB" if most >= 2**20 else f"more than {most} bytes"
-        fault = Fault(
-            "file-too-large",
-            found,
-            "a file a person could have written",
-            "check that this is the right file",
-            name,
-        )
-        raise InputError([fault])
+        size = f"{most // 2**20} MB" if most >= 2**20 else f"{most} bytes"
+        raise InputError([fault("file-too-large", file=name, most=size)])
 
 
 def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | ValueError) -> Fault:
     if isinstance(problem, FileNotFoundError):
-        return Fault("file-missing", "no such file", "a file that can be read", _nearest_name(path), name)
+        return _missing(path, name)
     if isinstance(problem, IsADirectoryError) or os.path.isdir(path):
-        return Fault("file-is-folder", "this is a folder", "a file", "name the file inside it", name)
+        return fault("file-is-folder", file=name)
     if isinstance(problem, PermissionError):
-        fix = "allow reading it, or close the program that holds it"
-        return Fault("file-not-permitted", "not permitted to read it", "a file that can be read", fix, name)
+        return fault("file-not-permitted", file=name)
     reason = problem.strerror if isinstance(problem, OSError) and problem.strerror else str(problem)
-    return Fault(
-        "file-unreadable", f"cannot read it ({reason})", "a file that can be read", "check the name", name
-    )
+    return fault("file-unreadable", file=name, reason=reason)
 
 
-def _nearest_name(path: str | os.PathLike[str]) -> str:
+def _missing(path: str | os.PathLike[str], name: str) -> Fault:
+    """No such file: tell which folder is missing on the way, or the nearest name that is there."""
     import difflib  # only needed once something went wrong
     from pathlib import Path
 
     wanted = Path(path)
     if not wanted.parent.is_dir():
-        return f"there is no folder {visible(str(wanted.parent), 100)}; check the path"
+        folder = visible(str(wanted.parent), 100)
+        return fault("file-missing", variant="folder", file=name, folder=folder)
     try:
         present = sorted(entry.name for entry in os.scandir(wanted.parent) if entry.is_file())
     except OSError:
-        return "check the name"
+        present = []
     close = difflib.get_close_matches(wanted.name, present, n=1, cutoff=0.5)
-    return f"did you mean {visible(close[0])}?" if close else "check the name"
+    if close:
+        return fault("file-missing", variant="near", file=name, near=visible(close[0]))
+    return fault("file-missing", file=name)

@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast
 
-from gradework.errors import Fault, Finding, InputError, visible
+from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
 from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.text import read_text
 from gradework.project.setout import finished_level, known_levels
-from gradework.project.stations.join import SurveyForm, read_yard
+from gradework.project.stations.forms import SurveyForm
+from gradework.project.stations.join import read_yard
 from gradework.project.stations.method import method_of
 from gradework.sitework.asbuilt import (
     LEVEL_TOLERANCE,
@@ -27,6 +28,7 @@ from gradework.sitework.asbuilt import (
     high_or_low,
     neighbouring_piers,
 )
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -48,39 +50,38 @@ def built_findings(
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
         worst = max(off, key=lambda pair: abs(pair.difference))
-        yield Finding(
+        yield finding(
             "asbuilt-not-level",
             "stop",
             f"{worst.first}, {worst.second}",
             abs(worst.difference),
             check.tolerance,
-            f"{worst.first} and {worst.second} differ by {show.depth(abs(worst.difference))}, neighbours may "
-            f"by {show.depth(check.tolerance)} (24 CFR 3285.6). {check.reworked} of {len(check.points)} tops "
-            f"need work to come to {show.elevation(check.best)}.",
+            first=worst.first,
+            second=worst.second,
+            apart=show.depth(abs(worst.difference)),
+            allowed=show.depth(check.tolerance),
+            count=check.reworked,
+            all=len(check.points),
+            level=show.elevation(check.best),
         )
     else:
         yield from _leaning(check, show)
     if tied:
         yield from _off_plan(check, show)
     if square is not None and not square.passed:
-        yield Finding(
+        yield finding(
             "asbuilt-not-square",
             "stop",
             "corners",
             square.difference,
             square.tolerance,
-            f"The diagonals differ by {show.depth(square.difference)}, or a side is off by more than "
-            f"{show.depth(square.tolerance)}. Move {len(square.moves)} of the corners as told.",
+            apart=show.depth(square.difference),
+            allowed=show.depth(square.tolerance),
+            corners=counted(len(square.moves), "corners"),
         )
     if missing:
-        yield Finding(
-            "asbuilt-not-read",
-            "stop",
-            ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if len(missing) > 8 else ""),
-            float(len(missing)),
-            0.0,
-            "These tops were not read, so it cannot be said that the piers are level. Read them too.",
-        )
+        named = ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if len(missing) > 8 else "")
+        yield finding("asbuilt-not-read", "stop", named, float(len(missing)), 0.0)
 
 
 def _leaning(check: LevelCheck, show: Display) -> Iterator[Finding]:
@@ -88,15 +89,15 @@ def _leaning(check: LevelCheck, show: Display) -> Iterator[Finding]:
     high, low = check.spread
     fall = high.measured - low.measured
     if fall > check.tolerance + 1e-9:
-        yield Finding(
+        yield finding(
             "asbuilt-leans",
             "warning",
             f"{high.name}, {low.name}",
             fall,
             check.tolerance,
-            f"Neighbours agree, but from {high.name}, the highest, to {low.name}, the lowest, tops fall "
-            f"{show.depth(fall)}. No published limit covers that; shim the low end if the floor shall not "
-            "slope.",
+            high=high.name,
+            low=low.name,
+            fall=show.depth(fall),
         )
 
 
@@ -107,15 +108,16 @@ def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
         return
     most = max(PLAN_TOLERANCE, check.tolerance)
     far = abs(off) > most + 1e-9
-    yield Finding(
+    yield finding(
         "asbuilt-off-plan",
         "stop" if far else "warning",
         "all tops",
         abs(off),
         most,
-        f"As a whole it stands at {show.elevation(check.middle)}, {high_or_low(off, show)}: planned was "
-        f"{show.elevation(check.plan)}, and {show.depth(most)} is allowed (ACI 117 for slabs on ground, "
-        "memory). Check the elevation the readings begin on; if it stands so, plan again with this level.",
+        level=show.elevation(check.middle),
+        off=high_or_low(off, show),
+        planned=show.elevation(check.plan),
+        allowed=show.depth(most),
     )
 
 
@@ -139,7 +141,7 @@ class AsBuilt:
     @property
     def passed(self) -> bool:
         """True when every top was read, all agree, what was measured is square, and the readings hold."""
-        return not any(finding.severity == "stop" for finding in self.findings)
+        return not any(told.severity == "stop" for told in self.findings)
 
 
 @dataclass(frozen=True)
@@ -186,7 +188,8 @@ def check_built(
     piers = plan.foundations.piers if kind == "piers" else None
     named, ignored = _by_pier(tops, piers, file) if piers is not None else (dict(tops.levels), [])
     if not named:
-        raise InputError([_nothing_read(file, kind)])
+        case = "piers" if kind == "piers" else ""
+        raise InputError([fault("asbuilt-nothing-read", variant=case, file=file)])
     missing = () if piers is None else tuple(p.name for p in piers.piers if p.name not in named)
     check = check_levels(
         named,
@@ -239,7 +242,7 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
         for name, level in zip(heights.names, heights.elevation, strict=True)
         if name.casefold() not in marks or _plain(name) in built
     }
-    tied = not any(finding.code == "benchmark-assumed" for finding in yard.findings)
+    tied = not any(told.code == "benchmark-assumed" for told in yard.findings)
     return Tops(levels, tied, yard.findings, dict(zip(heights.names, heights.lines, strict=True)))
 
 
@@ -279,34 +282,13 @@ def _by_pier(tops: Tops, piers: Piers, file: str) -> tuple[dict[str, float], lis
             continue
         near = difflib.get_close_matches(plain, names, n=1, cutoff=0.8)
         if near:
-            faults.append(
-                Fault(
-                    "asbuilt-pier-unknown",
-                    f"a top called {visible(name, 40)!r}",
-                    "the name of a pier",
-                    f"did you mean {names[near[0]]!r}?",
-                    file,
-                    line=tops.lines[name],
-                )
-            )
+            top, pier, line = repr(visible(name, 40)), repr(names[near[0]]), tops.lines[name]
+            faults.append(fault("asbuilt-pier-unknown", file=file, line=line, top=top, pier=pier))
         else:
             ignored.append(name)
     if faults:
         raise InputError(faults)
     return found, ignored
-
-
-def _nothing_read(file: str, kind: str) -> Fault:
-    wanted = (
-        "tops of the piers, named as on the plan" if kind == "piers" else "points on top of what was built"
-    )
-    return Fault(
-        "asbuilt-nothing-read",
-        "no top that was built",
-        wanted,
-        "read each top and name it as the sheet does",
-        file,
-    )
 
 
 def _ring(names: Sequence[str]) -> list[tuple[str, str]]:
@@ -326,16 +308,7 @@ def _square(plan: Plan, kind: str, measured: Measured) -> SquareCheck:
     ring = _outline(plan, kind).rings[0]
     show = plan.job.show
     if len(ring) != 4:
-        raise InputError(
-            [
-                Fault(
-                    "asbuilt-not-rectangle",
-                    f"sides and diagonals of an outline with {len(ring)} corners",
-                    "a rectangle: four sides and two diagonals",
-                    "measure it against the lengths of the setting-out sheet instead",
-                )
-            ]
-        )
+        raise InputError([fault("asbuilt-not-rectangle", count=len(ring))])
     long = float(((ring[1] - ring[0]) ** 2).sum() ** 0.5)
     wide = float(((ring[2] - ring[1]) ** 2).sum() ** 0.5)
     try:
@@ -345,13 +318,5 @@ def _square(plan: Plan, kind: str, measured: Measured) -> SquareCheck:
         longest = max(*measured.sides, *measured.diagonals)
         misfit = problem.misfit if isinstance(problem, NoFourCornersError) else longest
         off = f": off by {show.length(misfit)}" if misfit < longest else ""
-        raise InputError(
-            [
-                Fault(
-                    "asbuilt-lengths",
-                    f"sides and diagonals that do not belong to four corners{off}",
-                    f"four sides near {show.length(long)}, {show.length(wide)} and two diagonals",
-                    "measure again, sides in order 1-2, 2-3, 3-4, 4-1, diagonals 1-3, 2-4",
-                )
-            ]
-        ) from None
+        told = fault("asbuilt-lengths", off=off, long=show.length(long), wide=show.length(wide))
+        raise InputError([told]) from None

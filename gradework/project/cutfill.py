@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal, NamedTuple, cast
+from typing import TYPE_CHECKING, NamedTuple, cast
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
@@ -20,7 +20,6 @@ from gradework.earthwork.volumes import (
     volume_in_doubt,
 )
 from gradework.errors import Faults, Finding, InputError
-from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.rows import MOST_FAULTS
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import NotesText, read_text
@@ -34,7 +33,7 @@ from gradework.units.lengths import Unit, parse_length, unit_named
 from gradework.units.numbers import LengthError
 
 if TYPE_CHECKING:
-    from gradework.project.stations.join import SurveyForm
+    from gradework.project.stations.forms import NotesForm, SurveyForm
 
 
 # What the notes gave rise to is told also when a later stage cannot go on.
@@ -87,14 +86,13 @@ def read_outline(data: bytes, file: str, *, show: Display) -> WrittenOutline:
     rings, lines = _rings(notes, show.unit, faults)
     faults.raise_if_any()
     if not rings:
-        faults.stop("notes-empty-outline", "no corners", "x,y rows", "write one corner a row")
+        faults.halt("notes-empty-outline")
     try:
         outline = Outline.polygon(rings, show=show)
     except InputError as problem:
         # what is wrong with the whole outline is told at its first row
-        for fault in problem.faults:
-            faults.add(fault.code, fault.found, fault.expected, fault.fix, line=fault.line or lines[0][0])
-        raise InputError(faults.all) from None
+        first = lines[0][0]
+        raise InputError(replace(f, file=file, line=f.line or first) for f in problem.faults) from None
     named = {
         f"corner {corner}{f' of hole {ring}' if ring else ''}": line
         for ring, own in enumerate(lines)
@@ -103,13 +101,17 @@ def read_outline(data: bytes, file: str, *, show: Display) -> WrittenOutline:
     return WrittenOutline(outline, file, named)
 
 
+_Order = tuple[tuple[Unit, Unit], bool]
+"""The units of both columns, and whether y stands first."""
+
+
 def _rings(
     notes: NotesText, unit: Unit, faults: Faults
 ) -> tuple[list[list[tuple[float, float]]], list[list[int]]]:
     """The corners, ring after ring, and the line of each."""
     rings: list[list[tuple[float, float]]] = []
     lines: list[list[int]] = []
-    order = _Order((unit, unit), y_first=False)
+    order: _Order = (unit, unit), False
     fresh = True  # the next corner begins a ring
     separator = next((mark for mark in (";", "\t") if mark in notes.text), ",")
     comma = separator == ";" and "," in notes.text  # where the decimal mark is a comma, ; separates
@@ -133,12 +135,7 @@ def _rings(
         rings[-1].append(corner)
         lines[-1].append(number)
         if sum(map(len, lines)) > MOST_CORNERS:
-            faults.stop(
-                "file-too-large",
-                f"over {MOST_CORNERS} corners",
-                "an outline",
-                "check that this is the right file",
-            )
+            faults.halt("file-too-large", variant="outline", most=f"{MOST_CORNERS:,}")
     return rings, lines
 
 
@@ -150,16 +147,9 @@ def _rows(notes: NotesText, separator: str, faults: Faults) -> Iterator[tuple[in
         try:
             cells = next(csv.reader([line], delimiter=separator, strict=True), [])
         except csv.Error:
-            faults.add("outline-row", "a quote that is not closed", "x,y", "fix the quotes", line=number)
+            faults.note("outline-row", variant="quote", line=number)
             continue
         yield number, [cell.strip() for cell in cells]
-
-
-class _Order(NamedTuple):
-    """The units of both columns, and whether y stands first."""
-
-    units: tuple[Unit, Unit]
-    y_first: bool
 
 
 def _header(cells: list[str], unit: Unit) -> _Order | None:
@@ -168,7 +158,7 @@ def _header(cells: list[str], unit: Unit) -> _Order | None:
     if sorted(names) != ["x", "y"]:
         return None
     units = [(unit_named(m[2]) if m[2] else unit) or unit for m in found if m]
-    return _Order((cast("Unit", units[0]), cast("Unit", units[1])), y_first=names[0] == "y")
+    return (cast("Unit", units[0]), cast("Unit", units[1])), names[0] == "y"
 
 
 def _corner(
@@ -176,35 +166,29 @@ def _corner(
 ) -> tuple[float, float] | None:
     if len(cells) < 2 or any(cells[2:]):
         count = len([cell for cell in cells if cell])
-        faults.add(
-            "outline-row", counted(count, "values"), "two: x,y", "write one corner a row: x,y", line=line
-        )
+        faults.note("outline-row", line=line, values=counted(count, "values"))
         return None
-    values = []
-    for cell, unit in zip(cells, order.units, strict=False):
+    values, (units, y_first) = [], order
+    for cell, unit in zip(cells, units, strict=False):
         try:
             values.append(parse_length(cell, unit, decimal_comma=decimal_comma))
         except LengthError as problem:
-            faults.add("outline-row", problem.found, problem.expected, problem.fix, line=line)
+            faults.note(
+                "outline-row",
+                variant="length",
+                line=line,
+                found=problem.found,
+                expected=problem.expected,
+                do=problem.fix,
+            )
     if len(values) != 2:
         return None
     first, second = values
-    return (second, first) if order.y_first else (first, second)
+    return (second, first) if y_first else (first, second)
 
 
 Level = float | None
 """A level [m], or None for the one where cut equals fill."""
-
-
-@dataclass(frozen=True)
-class NotesForm:
-    """How notes are to be read where they do not say so themselves."""
-
-    unit: Unit | None = None
-    columns: str | None = None
-    grid: LetteredGrid | None = None
-    decimal: Literal[".", ","] | None = None
-    survey: SurveyForm | None = None
 
 
 @dataclass(frozen=True)
@@ -233,8 +217,8 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
     """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
     if form.columns is None and _holds_readings(notes, file, form.survey):
         # the readers and reductions of readings are many, and spot elevations start without them
-        from gradework.project.stations.join import SurveyForm, stations_of
-        from gradework.project.stations.placing import PlacesForm
+        from gradework.project.stations.forms import PlacesForm, SurveyForm
+        from gradework.project.stations.join import stations_of
 
         survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)

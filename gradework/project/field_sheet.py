@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Fault, Finding, InputError
+from gradework.errors import Finding, InputError, fault, finding
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.units.display import Display
+from gradework.project.placed import placed_building, tied_to
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.project.job.model import Job
@@ -119,11 +120,8 @@ def sheet_for_job(
     reach (or as asked for); a job without one gets a grid of a round spacing, its A1 at a round place.
     Raises ``InputError`` if the grid would be too large.
     """
-    from gradework.project.job.survey import tied_to
-    from gradework.project.specs import building_outline  # loads every foundation
-
     show = job.show
-    outline = building_outline(job)
+    outline, _ = placed_building(job)
     reach = max(REACH, job.drainage.reach or 0.0)
     own = job.survey.grid
     known = grid is None and own is not None
@@ -145,23 +143,14 @@ def sheet_for_job(
         north=job.site.north,
         proposed=not known,
         findings=_left_out(grid, (rows, columns), outline.rings[0], reach, show),
-        ties=_few(tied_to(job.survey) if ties is None else ties),
+        ties=_few(tied_to(job) if ties is None else ties),
     )
 
 
 def _few(ties: Sequence[str]) -> tuple[str, ...]:
     """Check how many marks a table of ties has columns for."""
     if ties and not 2 <= len(ties) <= MOST_TIES:
-        raise InputError(
-            [
-                Fault(
-                    "sheet-ties",
-                    f"ties from {len(ties)} marks",
-                    f"two to {MOST_TIES} marks",
-                    "two ties fix a place and a third checks it: name the best marks",
-                )
-            ]
-        )
+        raise InputError([fault("sheet-ties", marks=counted(len(ties), "marks"), most=MOST_TIES)])
     return tuple(ties)
 
 
@@ -175,16 +164,10 @@ def _left_out(
     if short <= 1e-6:
         return ()
     if short > reach + 1e-6:
-        advice = (
-            f"The building reaches {show.distance(short - reach)} outside the grid, and outside the shots "
-            "there is no ground. Begin the grid farther out (origin), or add rows and columns."
-        )
-        return (Finding("sheet-misses-building", "warning", "the grid", short - reach, 0.0, advice),)
-    advice = (
-        f"The grid stops {show.distance(reach - short)} from the building on one side; water is judged in "
-        f"the {show.distance(reach)} around it. Add shots out there, or begin the grid farther out."
-    )
-    return (Finding("sheet-stops-short", "note", "the grid", reach - short, reach, advice),)
+        out = show.distance(short - reach)
+        return (finding("sheet-misses-building", "warning", "the grid", short - reach, 0.0, outside=out),)
+    left, wanted = show.distance(reach - short), show.distance(reach)
+    return (finding("sheet-stops-short", "note", "the grid", reach - short, reach, left=left, reach=wanted),)
 
 
 def to_grid(grid: LetteredGrid, xy: Floats) -> Floats:
@@ -211,41 +194,18 @@ def _round_grid(bounds: Sequence[float], reach: float, show: Display) -> Lettere
     step = 0.0
     for size in _STEPS_FEET if show.us else _STEPS_METRES:
         step = size * unit
-        counts = [
+        along, up = (
             math.ceil(b / step - 1e-9) - math.floor(a / step + 1e-9) + 1
             for a, b in zip(low, high, strict=True)
-        ]
-        if counts[0] * counts[1] <= SHOTS_FOR_A_JOB:
+        )
+        if along * up <= SHOTS_FOR_A_JOB:
             break
     x, y = (math.floor(a / step + 1e-9) * step for a in low)
     return LetteredGrid((step, step), (x, y))
 
 
-def _count(low: float, high: float, step: float) -> int:
-    """How many multiples of ``step`` it takes to span from ``low`` to ``high`` [m]."""
-    return math.ceil(high / step - 1e-9) - math.floor(low / step + 1e-9) + 1
-
-
 def _check_size(rows: int, columns: int) -> None:
     if rows < 2 or columns < 2:
-        raise InputError(
-            [
-                Fault(
-                    "sheet-grid-too-small",
-                    f"a grid of {columns} by {rows} stations",
-                    "at least 2 columns and 2 rows",
-                    "a single line of shots makes no surface: add rows or columns",
-                )
-            ]
-        )
+        raise InputError([fault("sheet-grid-too-small", columns=columns, rows=rows)])
     if rows * columns > MOST_STATIONS or rows > MOST_ROWS or columns > MOST_COLUMNS:
-        raise InputError(
-            [
-                Fault(
-                    "sheet-grid-too-large",
-                    f"a grid of {columns} by {rows} stations",
-                    f"at most {MOST_STATIONS} stations",
-                    "take a wider spacing, or fewer rows and columns",
-                )
-            ]
-        )
+        raise InputError([fault("sheet-grid-too-large", columns=columns, rows=rows, most=MOST_STATIONS)])

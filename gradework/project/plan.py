@@ -39,6 +39,7 @@ from gradework.project import specs
 from gradework.project.cutfill import noticed, read_stations, unique
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
+from gradework.project.placed import placed_building, taped_from
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import WALL_CODES, Drainage, check_drainage
@@ -228,7 +229,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
 
 
 def _planned(job: Job, stations: Stations) -> Plan:
-    building, taped = specs.placed_building(job)
+    building, taped = placed_building(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
@@ -239,7 +240,7 @@ def _planned(job: Job, stations: Stations) -> Plan:
         stations,
         building.rings[0],
         margin=pad.spec.margin,
-        marks=specs.taped_from(job),
+        marks=taped_from(job),
         built={"piers": "building"}.get(found.chosen, found.chosen),
     )
     yard = specs.supplier(job)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding, visible
-from gradework.project.specs import known_marks as placed_marks
+from gradework.errors import Finding, finding, visible
+from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     SetOut,
@@ -234,15 +234,16 @@ def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:
     if out:
         point, reading = out[0]
         found.append(
-            Finding(
+            finding(
                 "rod-out-of-reach",
                 "warning",
                 ", ".join(dict.fromkeys(p.stake.name for p, _ in out)),
                 reading.reading,
-                None,
-                f"At {point.stake.name} the rod would read {show.elevation(reading.reading)} for the "
-                f"{reading.what}: {reading.reach}. Set the instrument up "
-                f"{'higher' if reading.reading < 0 else 'lower'}, or measure from a stake nearby.",
+                stake=point.stake.name,
+                reading=show.elevation(reading.reading),
+                what=reading.what,
+                reach=reading.reach,
+                way="higher" if reading.reading < 0 else "lower",
             )
         )
     weak = [p for p in points if p.tie is not None and p.tie.weak]
@@ -250,14 +251,14 @@ def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:
         worst = min(weak, key=lambda p: min(p.tie.angle, 180.0 - p.tie.angle) if p.tie else 0.0)
         assert worst.tie is not None
         found.append(
-            Finding(
+            finding(
                 "tie-tapes-flat",
                 "note",
                 ", ".join(p.stake.name for p in weak),
                 worst.tie.angle,
                 30.0,
-                f"The tapes to {worst.stake.name} cross at {worst.tie.angle:.0f}°, so a small slip moves it "
-                "far. Measure along and square to the baseline instead, or name a third mark under [setout].",
+                stake=worst.stake.name,
+                angle=f"{worst.tie.angle:.0f}°",
             )
         )
     return found

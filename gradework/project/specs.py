@@ -1,9 +1,9 @@
-"""One list of prices for every foundation: the job's own, and invented ones where it has none."""
+"""From the tables of a job to what each room asks for; what is left out keeps the default of that room."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from gradework.earthwork.materials import (
     DEFAULT_GRAVEL,
@@ -14,90 +14,26 @@ from gradework.earthwork.materials import (
     find_soil,
     with_factors,
 )
-from gradework.earthwork.outline import Outline
-from gradework.errors import Fault, Finding, InputError, visible
+from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import ConcreteSale
-from gradework.foundations.slab.spec import SlabSpec
-from gradework.project.cutfill import NotesForm
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
-from gradework.project.job.survey import place_of, survey_form, tied_place, tied_to
-from gradework.project.job.values import TiedMark, taped
+from gradework.project.placed import survey_marks
+from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.sitework.drainage import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
+from gradework.survey.levelling.peg_test import PegSetup
+from gradework.survey.levelling.string_and_straightedge import String
 from gradework.units.lengths import parse_length
 from gradework.units.numbers import LengthError, QuantityError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from gradework.fieldnotes.places import Side
-
-    Point = tuple[float, float]
-
-
-# The known marks of a job with their places: those that are given, then those that were taped from them.
-
-
-class KnownMarks(NamedTuple):
-    """``places``: (x, y) [m] by name, in the order they are named, ``[setout]`` first; ``findings`` about
-    the taped ones."""
-
-    places: Mapping[str, Point]
-    findings: tuple[Finding, ...]
-
-
-def known_marks(job: Job) -> KnownMarks:
-    """Find the places of all marks of ``[survey]`` and ``[setout]``; a name in both counts as in the survey.
-
-    A taped mark may be tied from any other, also from one that is taped itself. Its side is its own, seen
-    from the first of its marks to the second, or that of ``[survey]``, seen from the first mark with a given
-    place to the second. Raises ``InputError`` that points into the job: ties that fix no place, an unknown
-    mark, marks that are tied in a circle.
-    """
-    tables = {"setout": job.setout.marks or {}, "survey": job.survey.marks or {}}
-    named = {**tables["setout"], **tables["survey"]}
-    home = {name: table for table, marks in tables.items() for name in marks}
-    waiting = taped(named)
-    placed: dict[str, Point] = {name: place for name, place in named.items() if name not in waiting}
-    given = list(placed)
-    findings: list[Finding] = []
-    while waiting:
-        ready = [name for name, mark in waiting.items() if not waiting.keys() & mark.ties.keys()]
-        if not ready:
-            raise InputError(fault for problem in _circle(job, waiting, home) for fault in problem.faults)
-        for name in ready:
-            mark = waiting.pop(name)
-            side = mark.side or cast("Side | None", job.survey.side)
-            seen = list(mark.ties) if mark.side else given
-            try:
-                placed[name], told = tied_place(name, mark.ties, placed, side, job.show, seen=seen)
-            except InputError as problem:
-                raise job.located(problem, (home[name], "marks", name)) from None
-            findings += told
-    return KnownMarks({name: placed[name] for name in named}, tuple(findings))
-
-
-def _circle(job: Job, waiting: Mapping[str, TiedMark], home: Mapping[str, str]) -> list[InputError]:
-    """A fault for each mark that waits for another that waits for it, each at its line."""
-    found = []
-    for name, mark in waiting.items():
-        others = ", ".join(visible(other) for other in mark.ties if other in waiting)
-        fault = Fault(
-            "mark-ties-circle",
-            f"{visible(name)} is tied from {others}, which in turn waits for it",
-            "marks that lead back to given places",
-            "give one of these marks its place as [x, y], or tie it from marks that have one",
-        )
-        found.append(job.located(InputError([fault]), (home[name], "marks", name)))
-    return found
-
-
-# From the tables of a job to what each room asks for; what is left out keeps the default.
+    from gradework.foundations.slab.spec import SlabSpec
+    from gradework.project.job.survey import PegTable, StringTable
 
 
 def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
@@ -109,59 +45,58 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
     grid = (
         None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
     )
+    survey = SurveyForm(
+        _readings_form(job), _places_form(job, grid, places), job.survey.receiver, job.survey.height_sd
+    )
     return NotesForm(
         unit=job.unit,
         columns=job.survey.columns,
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
-        survey=survey_form(job.survey, grid, places, job.survey.places or "", _own_marks(job)),
+        survey=survey,
     )
 
 
-def taped_from(job: Job) -> dict[str, tuple[float, float]]:
-    """Give the marks that the stations of this job are taped from; none where they are found otherwise."""
-    names = tied_to(job.survey)
-    return {name: place for name, place in _own_marks(job).items() if name in names}
+def _readings_form(job: Job) -> ReadingsForm:
+    table = job.survey
+    return ReadingsForm(
+        method=cast(Any, table.method),
+        known=table.known or {},
+        benchmark=table.benchmark,
+        hi=table.hi,
+        string=None if table.string is None else _string(table.string),
+        strings={name: _string(one) for name, one in (table.strings or {}).items()},
+        instrument=table.instrument,
+        work=table.work,
+        share=cast(Any, table.share),
+        pegs=None if table.two_peg is None else (_peg(table.two_peg.first), _peg(table.two_peg.second)),
+    )
 
 
-def _own_marks(job: Job) -> dict[str, tuple[float, float]]:
-    """Give the marks that the survey names, in its order."""
-    own = job.survey.marks
-    if not own:
-        return {}
-    places = known_marks(job).places
-    return {name: places[name] for name in own}
+def _string(table: StringTable) -> String:
+    return String(table.first, table.second, table.span, table.sag)
 
 
-class PlacedBuilding(NamedTuple):
-    """The outline of the building, and what the ties say that it and the marks were taped by."""
-
-    outline: Outline
-    findings: tuple[Finding, ...]
+def _peg(table: PegTable) -> PegSetup:
+    return PegSetup(table.a, table.b, table.to_a, table.to_b)
 
 
-def placed_building(job: Job) -> PlacedBuilding:
-    """Give the building where it stands; raises ``InputError`` that points into the job."""
-    building, marks = job.building, known_marks(job)
-    told = marks.findings
-    try:
-        if building.outline is not None:
-            return PlacedBuilding(
-                Outline.polygon([building.outline, *building.holes], show=job.show), marks.findings
-            )
-        assert building.size is not None
-        corner, turn = building.corner, building.turn
-        if corner is None:
-            corner, turn, more = place_of(building, building.size[0], marks.places, turn, job.show)
-            told = (*told, *more)
-        return PlacedBuilding(Outline.rectangle(corner, building.size, turn, show=job.show), told)
-    except InputError as problem:
-        raise job.located(problem, ("building",)) from None
-
-
-def building_outline(job: Job) -> Outline:
-    """Give the outline of the building; raises ``InputError`` that points into the job."""
-    return placed_building(job).outline
+def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> PlacesForm:
+    table = job.survey
+    return PlacesForm(
+        method=cast(Any, table.placing),
+        grid=grid,
+        data=places,
+        file=table.places or "",
+        marks=survey_marks(job),
+        baseline=table.baseline,
+        seat=table.seat,
+        zero=table.zero,
+        clockwise=table.circle == "clockwise",
+        side=cast(Any, table.side),
+        crs=table.crs,
+        origin=table.origin,
+    )
 
 
 def soil(job: Job) -> Soil:
@@ -185,22 +120,17 @@ def supplier(job: Job) -> Supplier:
 def pad_spec(job: Job) -> PadSpec:
     """Say what is asked of the pad."""
     pad, yard = job.pad, supplier(job)
-    given: dict[str, Any] = {
-        name: value
-        for name, value in pad.model_dump(exclude={"level", "material"}).items()
-        if value is not None
-    }
-    given["material"] = stone(job, pad.material)
     rule, level = (pad.level, None) if isinstance(pad.level, str) else ("given", pad.level)
-    return replace(
-        PadSpec.usual(us=job.show.us),
-        **given,
-        soil=soil(job),
-        rule=cast(Any, rule),
-        level=level,
-        board=yard.board.face,
-        lift=yard.lift,
-    )
+    given = {
+        **pad.given(PadSpec),
+        "material": stone(job, pad.material),
+        "soil": soil(job),
+        "rule": rule,
+        "level": level,
+        "board": yard.board.face,
+        "lift": yard.lift,
+    }
+    return replace(PadSpec.usual(us=job.show.us), **given)
 
 
 def pad_prices(job: Job) -> PadPrices:
@@ -298,11 +228,8 @@ def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
     """
     prices = job.prices
     start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
-    own: dict[str, Any] = {
-        name: getattr(prices, name)
-        for name in ("dig", "haul", "earth", "boards", "forms", "film", "mesh")
-        if getattr(prices, name) is not None
-    }
+    own = prices.given(PriceList)
+    own.pop("concrete", None)  # ready-mix by the cubic metre is one part of how concrete is sold
     if prices.gravel is not None:
         water = job.supplier.moisture if job.supplier.moisture is not None else gravel.moisture.value
         own["gravel"] = prices.gravel * (1.0 + water)
@@ -313,8 +240,6 @@ def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
         sale["short_charge"] = prices.short_load
     if prices.concrete_bag is not None:
         sale["bag_price"], sale["bag"] = prices.concrete_bag
-    if prices.date is not None:
-        own["date"] = prices.date
     return replace(start, concrete=replace(start.concrete, **sale), invented=bool(prices_missing(job)), **own)
 
 

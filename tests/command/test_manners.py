@@ -58,7 +58,7 @@ def test_help_at_every_level_goes_to_standard_output(run: Run, option: str, comm
 def test_help_of_all_commands_names_statuses_and_where_faults_go(run: Run) -> None:
     text = run("--help").out
     assert all(command in text for command in COMMANDS)
-    for status in ("0 done", "1 the answer is no", "2 wrong use", "70", "74", "130", "141"):
+    for status in ("0 done", "1 the answer is no", "2 usage error", "70", "74", "130", "141"):
         assert status in " ".join(text.split())
     assert "send the log file" in " ".join(text.split())
 
@@ -163,8 +163,8 @@ def ends_with(monkeypatch: pytest.MonkeyPatch, problem: BaseException) -> None:
         ),
         (OutputError("the disk is full"), 74, "error: the disk is full"),
         (MemoryError(), 2, "memory"),
-        (CheckError("sums"), 70, "disagrees with itself"),
-        (ZeroDivisionError("secret"), 70, "the program itself failed"),
+        (CheckError("sums"), 70, "internal error: two ways to compute the same thing disagree"),
+        (ZeroDivisionError("secret"), 70, "internal error"),
     ],
     ids=["input", "output", "memory", "check", "own fault"],
 )
@@ -202,7 +202,7 @@ def test_a_log_that_cannot_be_kept_is_not_another_fault(run: Run, monkeypatch: p
     monkeypatch.setattr("tempfile.tempdir", "/no/such/folder")
     ends_with(monkeypatch, ZeroDivisionError())
     done = run("explain", "file-missing")
-    assert (done.status, done.err) == (70, "error: the program itself failed\n")
+    assert (done.status, done.err) == (70, "error: internal error\n")
 
 
 def test_at_most_twenty_faults_are_shown_and_the_rest_counted(

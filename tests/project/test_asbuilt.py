@@ -10,7 +10,7 @@ from gradework.errors import InputError
 from gradework.project.asbuilt import AsBuilt, Measured, check_built, read_tops
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.project.stations.join import SurveyForm
+from gradework.project.stations.forms import SurveyForm
 from gradework.report.yard import asbuilt_text
 
 TABLES = """

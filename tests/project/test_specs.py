@@ -11,6 +11,7 @@ from gradework.foundations.pad.spec import PadSpec
 from gradework.project import specs
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
+from gradework.project.placed import placed_building
 from gradework.project.plan import gravel_for
 from gradework.sitework.drainage import IRC_2015, RULES
 from gradework.sitework.supplier import Supplier
@@ -101,18 +102,16 @@ def test_the_form_of_the_notes() -> None:
 
 
 def test_outlines() -> None:
-    assert specs.building_outline(job()).area == pytest.approx(192 * 0.3048**2)
+    assert placed_building(job())[0].area == pytest.approx(192 * 0.3048**2)
     ring = "outline = [[0, 0], [10, 0], [10, 10], [0, 10]]\n"
     hole = "holes = [[[2, 2], [4, 2], [4, 4], [2, 4]]]\n"
-    assert specs.building_outline(job(building=f"[building]\n{ring}{hole}")).area == pytest.approx(
-        96 * 0.3048**2
-    )
+    assert placed_building(job(building=f"[building]\n{ring}{hole}"))[0].area == pytest.approx(96 * 0.3048**2)
 
 
 def test_a_crossing_outline_points_into_the_job() -> None:
     crossing = job(building="[building]\noutline = [[0, 0], [10, 10], [10, 0], [0, 10]]\n")
     with pytest.raises(InputError) as told:
-        specs.building_outline(crossing)
+        placed_building(crossing)
     fault = told.value.faults[0]
     assert (fault.code, fault.file, fault.line) == ("outline-crosses-itself", "job.toml", 5)
 

@@ -2,117 +2,107 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
 
 from gradework.project.job.bounds import MOST_CORNERS
-from gradework.project.job.foundations import frost_clashes
-from gradework.project.job.survey import tie_clashes
 from gradework.project.job.toml_text import Path
-from gradework.project.stations.forms import survey_clashes
+from gradework.project.stations.forms import find_clashes
 
 
-@dataclass(frozen=True, slots=True)
-class Clash:
-    """Keys that are each in order but do not go together."""
+class Clash(NamedTuple):
+    """The place of a key that does not go with another, and what is said about it in ``messages.toml``."""
 
     path: Path
     code: str
-    found: str
-    expected: str
-    fix: str
+    variant: str
+    values: Mapping[str, Any]
 
 
-def clashes(document: Mapping[str, Any]) -> list[Clash]:
+def clash(*path: str, variant: str = "", **values: Any) -> Clash:
+    """Two keys that say different things, or one that says nothing without another."""
+    return Clash(path, "job-clash", variant, values)
+
+
+def clashes(document: Mapping[str, Any]) -> Iterator[Clash]:
     """Find keys that contradict or miss each other in the raw ``document``."""
-    found = []
     build = document.get("build")
     if build in ("piers", "slab") and build not in document:
-        found.append(
-            Clash(
-                ("build",),
-                "job-clash",
-                f'build = "{build}" without a table [{build}]',
-                f"the table [{build}]",
-                f"add the line [{build}], which may stand empty",
-            )
-        )
-    survey = document.get("survey")
+        yield clash("build", variant="build", build=build)
+    survey, pad, building = (document.get(name) for name in ("survey", "pad", "building"))
     if isinstance(survey, Mapping):
-        found += [
-            Clash(("survey", key), "job-clash", told, expected, fix)
-            for key, told, expected, fix in survey_clashes(survey)
-        ]
-    found += [
-        Clash(path, "job-clash", told, expected, fix) for path, told, expected, fix in frost_clashes(document)
-    ]
-    building = document.get("building")
+        yield from _of_survey(survey)
+    yield from _of_frost(document)
     if isinstance(building, Mapping):
-        found += [*_building_clashes(building), *_too_many_corners(building)]
-    pad = document.get("pad")
-    if isinstance(pad, Mapping):
-        edge = pad.get("edge", "boxed")
-        if "batter" in pad and edge == "boxed":
-            found.append(
-                Clash(
-                    ("pad", "batter"),
-                    "job-clash",
-                    "batter with a boxed edge",
-                    'batter only with edge = "battered"',
-                    'write edge = "battered", or take batter out',
-                )
-            )
-    return found
+        yield from list(_of_ties(building)) or _of_outline(building)
+        yield from _of_corners(building)
+    if isinstance(pad, Mapping) and "batter" in pad and pad.get("edge", "boxed") == "boxed":
+        yield clash("pad", "batter", variant="batter")
 
 
-def _too_many_corners(building: Mapping[str, Any]) -> list[Clash]:
+_EXAMPLES: Mapping[str, str] = {
+    "receiver": 'receiver = "survey-grade"',
+    "crs": 'crs = "EPSG:4326"',
+    "seat": "seat = [0, 0]",
+    "places": 'places = "ties.csv"',
+}
+
+
+def _of_survey(survey: Mapping[str, Any]) -> Iterator[Clash]:
+    for key, other, kind, ways in find_clashes(survey):
+        if kind == "way":
+            listed = " or ".join(f'"{one}"' for one in ways)
+            yield clash("survey", key, variant="way", key=key, other=other, way=survey[other], ways=listed)
+        elif kind == "missing":
+            yield clash("survey", key, variant="missing", key=key, other=other, add=_EXAMPLES[other])
+        else:
+            yield clash("survey", key, variant="apart", key=key, other=other)
+
+
+def _of_frost(document: Mapping[str, Any]) -> Iterator[Clash]:
+    """Depth of frost and height of the eaves hold for every foundation, so each stands in one place."""
+    piers = document.get("piers")
+    for key, table in (("frost", "site"), ("eave", "building")):
+        here = document.get(table)
+        if isinstance(piers, Mapping) and isinstance(here, Mapping) and key in piers and key in here:
+            yield clash("piers", key, variant="frost", key=key, table=table)
+
+
+def _of_ties(building: Mapping[str, Any]) -> Iterator[Clash]:
+    """Keys that contradict a first corner that was taped, or that need one."""
+    if "ties" not in building:
+        for key in ("second_ties", "side"):
+            if key in building:
+                yield clash("building", key, variant="no-ties", key=key)
+        return
+    for key in ("corner", "outline"):
+        if key in building:
+            yield clash("building", key, key=key, other="ties")
+    if "second_ties" in building and "turn" in building:
+        yield clash("building", "turn", key="turn", other="second_ties")
+
+
+def _of_corners(building: Mapping[str, Any]) -> Iterator[Clash]:
+    """Corners are counted before any outline is looked at: each pair of its sides is."""
     outline, holes = building.get("outline"), building.get("holes")
     rings = [outline, *(holes if isinstance(holes, list) else [])]
     corners = sum(len(ring) for ring in rings if isinstance(ring, list))
-    if corners <= MOST_CORNERS:
-        return []
-    told = f"outline: {corners} corners" + (" with those of the holes" if len(rings) > 1 else "")
-    fix = "give a corner only where the wall turns; a round wall needs 24"
-    return [Clash(("building", "outline"), "job-out-of-range", told, f"at most {MOST_CORNERS}", fix)]
+    if corners > MOST_CORNERS:
+        of_holes = " with those of the holes" if len(rings) > 1 else ""
+        values = {"count": corners, "of_holes": of_holes, "most": MOST_CORNERS}
+        yield Clash(("building", "outline"), "job-out-of-range", "corners", values)
 
 
-def _building_clashes(building: Mapping[str, Any]) -> list[Clash]:
-    either = "size and corner, or outline"
-    tied = [
-        Clash(("building", key), "job-clash", found, expected, fix)
-        for key, found, expected, fix in tie_clashes(building)
-    ]
-    if tied:
-        return tied
+def _of_outline(building: Mapping[str, Any]) -> Iterator[Clash]:
+    """A rectangle needs size and corner; a polygon needs neither."""
     if "outline" in building:
-        return [
-            Clash(
-                ("building", key), "job-clash", f"{key} beside outline", either, f"take out {key} or outline"
-            )
-            for key in ("size", "corner", "turn")
-            if key in building
-        ]
-    found = []
+        for key in ("size", "corner", "turn"):
+            if key in building:
+                yield clash("building", key, variant="outline", key=key)
+        return
     for key, example in (("size", "[16, 12]"), ("corner", "[0, 0]")):
         if key not in building and not (key == "corner" and "ties" in building):
-            found.append(
-                Clash(
-                    ("building",),
-                    "job-missing-key",
-                    f"no {key} in [building]",
-                    either,
-                    f"add the line {key} = {example}",
-                )
-            )
+            values = {"key": key, "add": f"{key} = {example}"}
+            yield Clash(("building",), "job-missing-key", "building", values)
     if "holes" in building:
-        found.append(
-            Clash(
-                ("building", "holes"),
-                "job-clash",
-                "holes without outline",
-                "holes only beside outline",
-                "give an outline",
-            )
-        )
-    return found
+        yield clash("building", "holes", variant="holes")

@@ -1,14 +1,13 @@
-"""The ``[slab]`` table: a concrete slab on ground, its layers, its edge, its sheets."""
+"""The ``[piers]`` and ``[slab]`` tables: what each key takes, and what is asked of the foundation."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import replace
-from typing import Annotated, Any
+from collections.abc import Mapping
+from typing import Annotated
 
-from pydantic import BeforeValidator, Field, PlainValidator, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
-from gradework.errors import Fault, Faults, InputError
+from gradework.errors import Fault, InputError, fault
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
 from gradework.foundations.piers.top_problem import GOALS
@@ -43,45 +42,20 @@ from gradework.project.job.values import (
     Table,
     Words,
     at_most,
-    choice,
-    position,
+    one_of,
     quoted,
     refuse,
     shown,
+    small,
     thick,
     weighing,
     within,
 )
 from gradework.units.amounts import parse_pressure
 
-# Depth of frost and height of the eaves hold for every foundation of a job: each stands in one place.
-
-PLACES = (("frost", "site"), ("eave", "building"))
-"""Each key, and the table that holds it for the whole job; [piers] may hold it in its place."""
-
-
-def frost_clashes(document: Mapping[str, Any]) -> Iterator[tuple[tuple[str, str], str, str, str]]:
-    """Find keys told twice: where, what was found, what is expected, the fix."""
-    piers = document.get("piers")
-    for key, table in PLACES:
-        here = document.get(table)
-        if isinstance(piers, Mapping) and isinstance(here, Mapping) and key in piers and key in here:
-            yield (
-                ("piers", key),
-                f"{key} in [piers] beside {key} in [{table}]",
-                f"one {key} for the whole job",
-                f"take the line out of [piers]; that of [{table}] holds for the slab too",
-            )
-
-
 # The ``[piers]`` table: where block piers stand, what they are made of, what they carry.
 
-METRIC_LAYOUT: Mapping[str, float] = {
-    "row_spacing": 2.4,
-    "spacing": 1.8,
-    "end_inset": 0.3,
-    "side_inset": 0.3,
-}
+METRIC_LAYOUT: Mapping[str, float] = {"row_spacing": 2.4, "spacing": 1.8, "end_inset": 0.3, "side_inset": 0.3}
 PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
@@ -96,64 +70,38 @@ for the same reasons and with the same sources. True sizes of boards and publish
 DIRECTIONS = ("longer side", "first side", "second side")
 
 
-def _count(value: object, info: ValidationInfo) -> int:
+def _count(value: object) -> int:
     if isinstance(value, bool) or not isinstance(value, int):
-        refuse("job-value", shown(value), "a whole number", "write a whole number, without quotes")
-    within(value, COUNT, value, info)
+        refuse("job-value", variant="whole", value=shown(value))
+    within(value, COUNT, value)
     return value
 
 
-def _goal(value: object) -> str:
-    return choice(value, GOALS)
+def _pressure(value: object, bound: Bound) -> float:
+    return within(quoted(value, parse_pressure, "load"), bound, value)
 
 
-def _along(value: object) -> str:
-    return choice(value, DIRECTIONS)
-
-
-def _sizes(value: object) -> str:
-    return choice(value, tuple(UNITS_ON_HAND))
-
-
-def _pressure(value: object, bound: Bound, info: ValidationInfo) -> float:
-    expected = 'a quoted load such as "40 psf" or "1.9 kPa"'
-    kilopascals = quoted(value, parse_pressure, expected)
-    return within(kilopascals, bound, value, info)
-
-
-def _load(value: object, info: ValidationInfo) -> float:
-    return _pressure(value, LOAD, info)
-
-
-def _strength(value: object, info: ValidationInfo) -> float:
+def _strength(value: object) -> float:
     """Take what the soil may bear: as a load, but soil that bears nothing carries no pier."""
-    kilopascals = _pressure(value, BEARING, info)
+    kilopascals = _pressure(value, BEARING)
     if kilopascals == 0:
-        refuse("job-value", shown(value), "more than 0 kPa", "give what the soil may bear, or leave it out")
+        refuse("job-value", variant="no-strength", value=shown(value))
     return kilopascals
-
-
-def _clearance(value: object, info: ValidationInfo) -> float:
-    """Take a thin length that may be below zero: a floor let into the ground on the high side."""
-    if not isinstance(value, str):
-        expected = 'a quoted length with its unit, such as "4 in" or "100 mm"'
-        refuse("job-length", shown(value), expected, "write it in quotes, with its unit")
-    return within(position(value, info), CLEARANCE, value, info)
 
 
 def _any_pier(value: object) -> object:
     if value == {}:
-        expected = "at least one pier, such as { NE = [26, 16] }"
-        fix = "name each pier with its place, or leave positions out: then rows are laid out"
-        refuse("job-value", "no piers", expected, fix)
+        refuse("job-value", variant="no-piers")
     return value
 
 
 Count = Annotated[int, PlainValidator(_count)]
-Load = Annotated[float, PlainValidator(_load)]
+Load = Annotated[float, PlainValidator(lambda value: _pressure(value, LOAD))]
 BlockSize = Annotated[float, thick(BLOCK)]
 Spacing = Annotated[float, thick(SPACING)]
 Strength = Annotated[float, PlainValidator(_strength)]
+# may be below zero: a floor let into the ground on the high side
+Clearance = Annotated[float, PlainValidator(lambda value: within(small(value), CLEARANCE, value))]
 
 
 class UnitTable(Table):
@@ -210,13 +158,13 @@ class LoadsTable(Table):
 class PiersTable(Table):
     """Block piers; None means the documented default."""
 
-    goal: Annotated[str, PlainValidator(_goal)] | None = None
+    goal: Annotated[str, one_of(*GOALS)] | None = None
     rows: Count | None = None
     row_spacing: Spacing | None = None
     spacing: Spacing | None = None
     end_inset: Margin | None = None
     side_inset: Margin | None = None
-    along: Annotated[str, PlainValidator(_along)] | None = None
+    along: Annotated[str, one_of(*DIRECTIONS)] | None = None
     positions: (
         Annotated[dict[str, Place], at_most(MOST_PIERS, "piers"), BeforeValidator(_any_pier)] | None
     ) = None
@@ -227,45 +175,41 @@ class PiersTable(Table):
     bed_least: LayerOrNone | None = None
     bed_most: LayerOrNone | None = None
     tallest: Height | None = None
-    clearance: Annotated[float, PlainValidator(_clearance)] | None = None
+    clearance: Clearance | None = None
     top: Elevation | None = None
     frost: Height | None = None
     dig_to_frost: Flag = False
     eave: Eave | None = None
     material: GravelName | None = None
-    block_sizes: Annotated[str, PlainValidator(_sizes)] | None = None
+    block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
     def spec(self, *, us: bool) -> PierSpec:
         """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
-        frost = FrostRule(depth=self.frost, dig=self.dig_to_frost)
-        named = self.given("goal", "margin", "least_dig", "deeper", "bed_least", "bed_most", "tallest")
-        named |= self.given("clearance", "top")
-        layout = self.given("rows", "row_spacing", "spacing", "end_inset", "side_inset", "along")
+        named, layout = self.given(PierSpec), self.given(RowLayout)
         if not us:
             named, layout = {**PIERS_METRIC_DEFAULTS, **named}, {**METRIC_LAYOUT, **layout}
         if self.bed_most is None and self.bed_least is not None:
             # a thicker least bed lifts the default most
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
-        return PierSpec(
-            units=self._units(us=us),
-            layout=RowLayout(**layout),
-            positions=tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
-            across=2 if self.double else 1,
-            floor=replace(FloorBuildUp(), **self.floor.given("beam", "joists", "boards", "treated")),
-            loads=replace(PierLoads(), **self.loads.given("floor", "roof", "snow", "dead", "bearing")),
-            frost=frost if self.eave is None else replace(frost, eave=self.eave),
-            **named,
-        )
+        named |= {
+            "units": self._units(us=us),
+            "layout": RowLayout(**layout),
+            "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
+            "across": 2 if self.double else 1,
+            "floor": FloorBuildUp(**self.floor.given(FloorBuildUp)),
+            "loads": PierLoads(**self.loads.given(PierLoads)),
+            "frost": FrostRule(depth=self.frost, dig=self.dig_to_frost, **self.given(FrostRule)),
+        }
+        return PierSpec(**named)
 
     def _units(self, *, us: bool) -> tuple[BlockUnit, ...]:
         if self.units is None:
             return UNITS_ON_HAND[self.block_sizes or ("US" if us else "UK")]
         if not self.units:
-            stop = Faults()
-            stop.stop("block-units-missing", "no block units", "at least one", "list the units you can buy")
+            raise InputError([fault("block-units-missing", variant="job")])
         units: list[BlockUnit] = []
         faults: list[Fault] = []
         for table in self.units:
@@ -299,10 +243,6 @@ FORM_HEIGHTS_METRIC = (0.100, 0.150, 0.200, 0.225, 0.250)
 """Heights of boards as sold in metres [m] (memory)."""
 
 
-def _fill(value: object) -> str:
-    return choice(value, FILLS)
-
-
 class SheetTable(Table):
     """A film or a mesh as sold; ``lap`` where two sheets meet."""
 
@@ -314,17 +254,8 @@ class SheetTable(Table):
     @model_validator(mode="after")
     def _narrower_lap(self) -> SheetTable:
         if self.lap > 0.5 * min(self.width, self.length):
-            refuse(
-                "job-value",
-                "a lap wider than half of its sheet",
-                "a lap of at most half the width and length of the sheet",
-                "give a wider sheet, or a smaller lap",
-            )
+            refuse("job-value", variant="sheet-lap")
         return self
-
-    def kind(self) -> SheetKind:
-        """Give the sheet."""
-        return SheetKind(self.name, self.width, self.length, self.lap, "given by the user")
 
 
 class SlabTable(Table):
@@ -338,7 +269,7 @@ class SlabTable(Table):
     edge_width: LayerOrNone | None = None
     strip: LayerOrNone | None = None
     base: LayerOrNone | None = None
-    fill: Annotated[str, PlainValidator(_fill)] | None = None
+    fill: Annotated[str, one_of(*FILLS)] | None = None
     waste: Waste | None = None
     film: Flag = True
     mesh: Flag = True
@@ -349,21 +280,19 @@ class SlabTable(Table):
 
     def spec(self, *, us: bool) -> SlabSpec:
         """Say what is asked of the slab. Raises ``InputError`` for figures that cannot be."""
-        names = ("level", "freeboard", "margin", "thickness", "edge_depth", "edge_width", "strip", "base")
-        given = self.given(*names, "fill", "waste")
+        given = self.given(SlabSpec)
         if not us:
             given = {**SLAB_METRIC_DEFAULTS, "form_heights": FORM_HEIGHTS_METRIC, **given}
         if self.edge_depth is None:
             # a slab as thick as the default edge is deep has no thickened edge
             edge, thick = SlabSpec().edge_depth, SlabSpec().thickness
             given["edge_depth"] = max(given.get("edge_depth", edge), given.get("thickness", thick))
-        return SlabSpec(
-            **given,
-            film=_sheet(self.film_roll, FILM_US if us else FILM_METRIC) if self.film else None,
-            mesh=_sheet(self.mesh_sheet, MESH_US if us else MESH_METRIC) if self.mesh else None,
-            heated=self.heated,
-        )
+        given["film"] = self._sheet(self.film_roll, FILM_US if us else FILM_METRIC) if self.film else None
+        given["mesh"] = self._sheet(self.mesh_sheet, MESH_US if us else MESH_METRIC) if self.mesh else None
+        return SlabSpec(**given)
 
-
-def _sheet(table: SheetTable | None, default: SheetKind) -> SheetKind:
-    return default if table is None else table.kind()
+    @staticmethod
+    def _sheet(own: SheetTable | None, usual: SheetKind) -> SheetKind:
+        if own is None:
+            return usual
+        return SheetKind(own.name, own.width, own.length, own.lap, "given by the user")

@@ -1,4 +1,4 @@
-"""The ``[supplier]`` table: what the yard sells, in which steps, and what carries it."""
+"""The ``[prices]`` and ``[supplier]`` tables: what things cost, how the supplier sells and delivers them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Annotated
 
-from pydantic import Field, PlainValidator, ValidationInfo, model_validator
+from pydantic import Field, PlainValidator, model_validator
 
 from gradework.earthwork.materials import MaterialError, find_gravel
 from gradework.project.job.bounds import (
@@ -26,18 +26,20 @@ from gradework.project.job.values import (
     Table,
     Words,
     at_most,
+    in_us_units,
     number,
     percent,
     price,
     quoted,
     refuse,
+    refuse_parsed,
     shown,
     thick,
     weighing,
     within,
 )
 from gradework.sitework.cutting import Board, FabricRoll
-from gradework.sitework.supplier import Carrier, Supplier, find_selling_unit
+from gradework.sitework.supplier import Supplier, find_selling_unit
 from gradework.units.amounts import (
     KG_PER_LB,
     KG_PER_SHORT_TON,
@@ -52,12 +54,7 @@ from gradework.units.numbers import QuantityError
 
 # What things cost, in the user's own money: the ``[prices]`` table, each amount per a unit he names.
 
-_PER_MASS = {
-    "short ton": KG_PER_SHORT_TON,
-    "tonne": KG_PER_TONNE,
-    "lb": KG_PER_LB,
-    "kg": 1.0,
-}
+_PER_MASS = {"short ton": KG_PER_SHORT_TON, "tonne": KG_PER_TONNE, "lb": KG_PER_LB, "kg": 1.0}
 _PER_VOLUME = {
     "yd3": M3_PER_YD3,
     "yd³": M3_PER_YD3,
@@ -79,49 +76,32 @@ _PER_AREA = {
 }
 
 
-def _mass(value: object, info: ValidationInfo) -> float:
-    return price(value, _PER_MASS, "38 per short ton", info)
-
-
-def _price_per_volume(value: object, info: ValidationInfo) -> float:
-    return price(value, _PER_VOLUME, "60 per yd3", info)
-
-
-def _area(value: object, info: ValidationInfo) -> float:
-    return price(value, _PER_AREA, "3.50 per sq ft", info)
-
-
-def _money(value: object, info: ValidationInfo) -> float:
-    amount = number(value, "an amount of money, such as 120")
+def _money(value: object) -> float:
+    amount = number(value, "money")
     if amount < 0:
-        refuse("job-value", shown(value), "an amount of money, such as 120", "leave out the minus sign")
-    return within(amount, MONEY, value, info)
+        refuse("job-value", variant="money-negative", value=shown(value))
+    return within(amount, MONEY, value)
 
 
 _BAG = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<mass>[0-9].*?)(?:\s+bag)?\s*")
 
 
-def _bag(value: object, info: ValidationInfo) -> tuple[float, float]:
+def _bag(value: object) -> tuple[float, float]:
     """Take money and mass [kg] of one bag, such as "6.80 per 80 lb"."""
-    expected = 'money per bag of a weight, such as "6.80 per 80 lb"'
     match = _BAG.fullmatch(value) if isinstance(value, str) and len(value) <= 200 else None
     if match is None:
-        refuse(
-            "job-value", shown(value), expected, "write the amount, per, and the weight of a bag, in quotes"
-        )
+        refuse("job-value", variant="price-bag", value=shown(value))
     try:
         kilograms = float(parse_mass(match["mass"]))
     except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.fix)
-    within(kilograms, CONCRETE_BAG, value, info)
-    return within(float(match["money"]), MONEY, value, info), kilograms
+        refuse_parsed("job-value", problem)
+    within(kilograms, CONCRETE_BAG, value)
+    return within(float(match["money"]), MONEY, value), kilograms
 
 
-PerMass = Annotated[float, PlainValidator(_mass)]
-PerVolume = Annotated[float, PlainValidator(_price_per_volume)]
-PerArea = Annotated[float, PlainValidator(_area)]
-
-
+PerMass = Annotated[float, PlainValidator(lambda value: price(value, _PER_MASS, "38 per short ton"))]
+PerVolume = Annotated[float, PlainValidator(lambda value: price(value, _PER_VOLUME, "60 per yd3"))]
+PerArea = Annotated[float, PlainValidator(lambda value: price(value, _PER_AREA, "3.50 per sq ft"))]
 Money = Annotated[float, PlainValidator(_money)]
 PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 
@@ -130,7 +110,7 @@ class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
     ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
-    ``concrete_bag`` money and mass [kg] of a bag of premix. ``date`` says from when, and from where, the
+    ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
     prices are.
     """
 
@@ -160,28 +140,22 @@ MOST_MOISTURE = 0.25
 """[-] Stone that drains holds less water than this; wet sand at most about so much (memory)."""
 
 
-def _sold_by(value: object, info: ValidationInfo) -> str:
+def _sold_by(value: object) -> str:
     if not isinstance(value, str) or len(value) > 200:
-        refuse("job-value", shown(value), 'words such as "half tons" or "50 lb bags"', "write it in quotes")
+        refuse("job-value", variant="sold-by", value=shown(value))
     try:
-        unit = find_selling_unit(value, us=(info.context or {}).get("unit") != "m")
+        unit = find_selling_unit(value, us=in_us_units())
     except QuantityError as problem:
-        refuse("job-value", problem.found, problem.expected, problem.fix)
-    within(unit.mass_kg, BAG, value, info)
+        refuse_parsed("job-value", problem)
+    within(unit.mass_kg, BAG, value)
     return value
 
 
-def _volume(value: object, info: ValidationInfo) -> float:
-    expected = 'a quoted volume such as "5 yd3" or "4 m3"'
-    if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, "write it in quotes, with its unit")
-    try:
-        cubic_metres = parse_volume(value)
-    except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.fix)
+def _volume(value: object) -> float:
+    cubic_metres = quoted(value, parse_volume, "volume")
     if cubic_metres <= 0:
-        refuse("job-value", shown(value), expected, "give a volume above zero")
-    return within(cubic_metres, LOADED, value, info)
+        refuse("job-value", variant="no-volume", value=shown(value))
+    return within(cubic_metres, LOADED, value)
 
 
 Volume = Annotated[float, PlainValidator(_volume)]
@@ -202,15 +176,10 @@ class FabricTable(Table):
     overlap: LayerOrNone | None = None
 
     @model_validator(mode="after")
-    def _narrower_lap(self, info: ValidationInfo) -> FabricTable:
-        usual = Supplier.metric() if (info.context or {}).get("unit") == "m" else Supplier.us()
+    def _narrower_lap(self) -> FabricTable:
+        usual = Supplier.us() if in_us_units() else Supplier.metric()
         if (usual.fabric.overlap if self.overlap is None else self.overlap) >= self.width:
-            refuse(
-                "job-value",
-                "strips no wider than their overlap",
-                "an overlap narrower than the roll (without one, 12 in or 300 mm)",
-                "give a wider roll, or a smaller overlap",
-            )
+            refuse("job-value", variant="roll-overlap")
         return self
 
 
@@ -233,34 +202,29 @@ def _waste(value: object) -> float:
     part = percent(value, MOST_WASTE)
     if 0 < part < LEAST_WASTE:
         meant = part * 100 if part * 100 <= MOST_WASTE else LEAST_WASTE
-        fix = f'write "{meant * 100:g} %" if that is meant, or "0 %" for none'
-        refuse("job-value", f"{shown(value)}, less than one in a hundred", "0 %, or 1 % to 50 %", fix)
+        refuse("job-value", variant="waste-small", value=shown(value), meant=f"{meant * 100:g}")
     return part
 
 
 Waste = Annotated[float, PlainValidator(_waste)]
 """An allowance on top of what is computed [-], written in per cent."""
 
-
-def _moisture(value: object) -> float:
-    return percent(value, MOST_MOISTURE)
+Moisture = Annotated[float, PlainValidator(lambda value: percent(value, MOST_MOISTURE))]
 
 
-def _densities(value: object, info: ValidationInfo) -> dict[str, float]:
-    expected = 'stones with their compacted dry density, such as { "crusher run" = "1.9 short tons/yd3" }'
+def _densities(value: object) -> dict[str, float]:
     if not isinstance(value, dict):
-        refuse("job-value", shown(value), expected, "name the stone, and give the density in quotes")
-    parse = partial(parse_density, us=(info.context or {}).get("unit") != "m")
+        refuse("job-value", variant="densities", value=shown(value))
     found: dict[str, float] = {}
     for name, text in value.items():
-        density = quoted(text, parse, expected)
+        density = quoted(text, partial(parse_density, us=in_us_units()), "density")
         try:
             stone = find_gravel(name)
             stone.with_compacted(density)
         except MaterialError as problem:
-            refuse("job-value", problem.found, problem.expected, problem.fix)
+            refuse_parsed("job-value", problem)
         if stone.key in found:
-            refuse("job-value", f"{stone.name} twice", "one density for each stone", "keep one of the two")
+            refuse("job-value", variant="density-twice", stone=stone.name)
         found[stone.key] = density
     return found
 
@@ -273,7 +237,7 @@ class SupplierTable(Table):
 
     sold_by: Annotated[str, PlainValidator(_sold_by)] | None = None
     waste: Waste | None = None
-    moisture: Annotated[float, PlainValidator(_moisture)] | None = None
+    moisture: Moisture | None = None
     density: Annotated[dict[str, float], PlainValidator(_densities)] | None = None
     truck: CarrierTable | None = None
     barrow: CarrierTable | None = None
@@ -282,29 +246,16 @@ class SupplierTable(Table):
 
     def resolved(self, *, us: bool) -> Supplier:
         """Give the supplier: this table's own figures over the defaults of US or metric trade."""
-        start = Supplier.us() if us else Supplier.metric()
-        stone = start.stone if self.sold_by is None else find_selling_unit(self.sold_by, us=us)
-        return replace(
-            start,
-            stone=stone,
-            waste=start.waste if self.waste is None else self.waste,
-            moisture=start.moisture if self.moisture is None else self.moisture,
-            truck=_carrier(self.truck, start.truck),
-            barrow=_carrier(self.barrow, start.barrow),
-            fabric=_fabric(self.fabric, start.fabric),
-            board=_board(self.board, start.board),
-        )
-
-
-def _carrier(table: CarrierTable | None, default: Carrier) -> Carrier:
-    return default if table is None else Carrier(default.name, table.volume, table.payload)
-
-
-def _fabric(table: FabricTable | None, default: FabricRoll) -> FabricRoll:
-    if table is None:
-        return default
-    return FabricRoll(table.width, table.length, default.overlap if table.overlap is None else table.overlap)
-
-
-def _board(table: BoardTable | None, default: Board) -> Board:
-    return default if table is None else Board(table.name, table.thickness, table.face, table.lengths)
+        usual = Supplier.us() if us else Supplier.metric()
+        own = self.given(Supplier)
+        if self.truck is not None:
+            own["truck"] = replace(usual.truck, volume=self.truck.volume, payload=self.truck.payload)
+        if self.barrow is not None:
+            own["barrow"] = replace(usual.barrow, volume=self.barrow.volume, payload=self.barrow.payload)
+        if self.fabric is not None:
+            own["fabric"] = replace(usual.fabric, **self.fabric.given(FabricRoll))
+        if self.board is not None:
+            own["board"] = Board(**self.board.given(Board))
+        if self.sold_by is not None:
+            own["stone"] = find_selling_unit(self.sold_by, us=us)
+        return replace(usual, **own)

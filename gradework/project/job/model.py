@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Annotated, Literal, cast
+from typing import Annotated, Any, Literal, Self, cast
 
-from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo, model_validator
+from pydantic import Field, ModelWrapValidatorHandler, PlainValidator, PrivateAttr, model_validator
+from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError
@@ -37,10 +38,12 @@ from gradework.project.job.values import (
     Spacing,
     Table,
     Words,
+    bare_numbers_in,
     choice,
     number,
+    one_of,
     position,
-    refuse,
+    refuse_parsed,
     within,
 )
 from gradework.sitework.drainage import RULES as RULES_IN_FORCE
@@ -53,46 +56,22 @@ EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
 
 
-def _unit(value: object) -> str:
-    return choice(value, UNITS)
-
-
-def _level(value: object, info: ValidationInfo) -> str | float:
+def _level(value: object) -> str | float:
     if isinstance(value, str) and not any(c.isdigit() for c in value):
         return choice(value, LEVEL_RULES)
-    return within(position(value, info), ELEVATION, value, info)
-
-
-def _decimal(value: object) -> str:
-    return choice(value, (".", ","))
-
-
-def _drainage_rule(value: object) -> str:
-    return choice(value, tuple(RULES_IN_FORCE))
-
-
-def _build(value: object) -> str:
-    return choice(value, FOUNDATIONS)
+    return within(position(value), ELEVATION, value)
 
 
 def _factor(value: object, name: Literal["swell", "compaction"]) -> float:
-    ratio = number(value, "a number such as 1.25 for swell, 0.9 for compaction")
+    ratio = number(value, "factor")
     try:
         return own_factor(name, ratio).value
     except MaterialError as problem:
-        refuse("job-value", problem.found, problem.expected, problem.fix)
+        refuse_parsed("job-value", problem)
 
 
-def _swell(value: object) -> float:
-    return _factor(value, "swell")
-
-
-def _compaction(value: object) -> float:
-    return _factor(value, "compaction")
-
-
-def _edge(value: object) -> str:
-    return choice(value, EDGES)
+Swell = Annotated[float, PlainValidator(lambda value: _factor(value, "swell"))]
+Compaction = Annotated[float, PlainValidator(lambda value: _factor(value, "compaction"))]
 
 
 class GridTable(Table):
@@ -108,7 +87,7 @@ class SurveyTable(ReadingsTable):
 
     notes: Words = Field(examples=['"yard.csv"'])
     columns: Words | None = None
-    decimal: Annotated[str, PlainValidator(_decimal)] | None = None
+    decimal: Annotated[str, one_of(".", ",")] | None = None
     grid: GridTable | None = None
 
 
@@ -123,10 +102,10 @@ class BuildingTable(TiedTable):
     eave: Eave | None = None
 
     @model_validator(mode="after")
-    def _small_enough(self, info: ValidationInfo) -> BuildingTable:
+    def _small_enough(self) -> BuildingTable:
         for across in zip(*(self.outline or ()), strict=True):
             wide = max(across) - min(across)
-            within(wide, BUILDING, f"{wide:.4g} m from corner to corner", info)
+            within(wide, BUILDING, f"{wide:.4g} m from corner to corner")
         return self
 
 
@@ -137,7 +116,7 @@ class PadTable(Table):
     margin: Margin | None = None
     strip: LayerOrNone | None = None
     gravel: Layer | None = None
-    edge: Annotated[str, PlainValidator(_edge)] | None = None
+    edge: Annotated[str, one_of(*EDGES)] | None = None
     batter: Ratio | None = None
     material: GravelName | None = None
     freeboard: LayerOrNone | None = None
@@ -153,14 +132,14 @@ class SoilTable(Table):
     """The ground that is dug."""
 
     kind: SoilName | None = None
-    swell: Annotated[float, PlainValidator(_swell)] | None = None
-    compaction: Annotated[float, PlainValidator(_compaction)] | None = None
+    swell: Swell | None = None
+    compaction: Compaction | None = None
 
 
 class DrainageTable(Table):
     """Which drainage rule is in force, and the user's own reach and least fall in its place."""
 
-    rule: Annotated[str, PlainValidator(_drainage_rule)] = "irc 2015"
+    rule: Annotated[str, one_of(*RULES_IN_FORCE)] = "irc 2015"
     reach: Reach | None = None
     fall: Percent | None = None
 
@@ -173,13 +152,16 @@ class SiteTable(Table):
 
 
 class Job(Table):
-    """A whole job file, lengths in metres."""
+    """A whole job, from a file or made in Python: lengths in metres, bare numbers read in its own ``units``.
+
+    A table that is made by itself knows no units, so a bare number in it is refused.
+    """
 
     name: Words = Field(examples=['"Garden studio"'])
-    units: Annotated[str, PlainValidator(_unit)] = Field(examples=['"ft"'])
+    units: Annotated[str, one_of(*UNITS)] = Field(examples=['"ft"'])
     survey: SurveyTable = Field(examples=['{ notes = "yard.csv" }'])
     building: BuildingTable = Field(examples=["{ size = [16, 12], corner = [0, 0] }"])
-    build: Annotated[str, PlainValidator(_build)] | None = None
+    build: Annotated[str, one_of(*FOUNDATIONS)] | None = None
     pad: PadTable = PadTable()
     piers: PiersTable | None = None
     slab: SlabTable | None = None
@@ -195,6 +177,18 @@ class Job(Table):
     _where: Positions | None = PrivateAttr(default=None)
     # values that an option put in place of the job's own, by their path
     _given: Mapping[Path, str] = PrivateAttr(default_factory=dict)
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _in_its_own_units(cls, data: Any, handler: ModelWrapValidatorHandler[Self]) -> Self:
+        """Read every bare number in the job's own units, whoever makes the job."""
+        try:
+            unit = choice(data.get("units") if isinstance(data, Mapping) else None, UNITS)
+        except PydanticCustomError:
+            # no usable units, which stops the job in any case; its lengths are still checked for their form
+            unit = "m"
+        with bare_numbers_in(cast("Unit", unit)):
+            return handler(data)
 
     def read_from(self, file: str, where: Positions) -> Job:
         """Note where this job was read from."""

@@ -64,15 +64,7 @@ def read_job(text: bytes, file: str = "job.toml") -> Job:
     faults = Faults(file)
     document, where = _parse(_decode(text, faults), faults)
     for offset in where.broken_tables:
-        at = where.place(offset)
-        faults.add(
-            "job-broken-table",
-            "a table in braces that runs over a line end",
-            "the whole of it on one line",
-            "put it on one line, or write it as a [table] of its own",
-            line=at.line,
-            column=at.column,
-        )
+        _tell(faults, where.place(offset), "job-broken-table")
     job = _validate(document, where, faults)
     faults.raise_if_any()
     assert job is not None
@@ -81,25 +73,13 @@ def read_job(text: bytes, file: str = "job.toml") -> Job:
 
 def _decode(data: bytes, faults: Faults) -> str:
     if len(data) > MOST_BYTES:
-        faults.stop(
-            "file-too-large",
-            "more than 1 MB",
-            "a job of a page or two",
-            "check that this is the job file, not the notes",
-        )
+        faults.halt("file-too-large", variant="job")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = data.count(b"\n", 0, problem.start) + 1
         column = problem.start - (data.rfind(b"\n", 0, problem.start) + 1) + 1
-        faults.stop(
-            "job-encoding",
-            f"byte 0x{data[problem.start]:02x}, which is not UTF-8 text",
-            "a text file in UTF-8",
-            "save the job as plain text in UTF-8",
-            line=line,
-            column=column,
-        )
+        faults.halt("job-encoding", line=line, column=column, byte=f"0x{data[problem.start]:02x}")
     return text.replace("\r\n", "\n")
 
 
@@ -112,14 +92,7 @@ def _parse(text: str, faults: Faults) -> tuple[dict[str, Any], Positions]:
     except ValueError:  # the reader's own word for a number of thousands of digits
         found = _LONG_NUMBER.search(text)
         at = Positions(text).place(found.start() if found else 0)
-        faults.add(
-            "job-value",
-            "a number of thousands of digits",
-            "an ordinary number",
-            "fix the number",
-            line=at.line,
-            column=at.column,
-        )
+        _tell(faults, at, "job-value", variant="endless")
     raise InputError(faults.all)
 
 
@@ -135,19 +108,15 @@ def _syntax_fault(message: str, text: str, faults: Faults) -> None:
     start = max(0, column - 1 - 30)
     marked = f"{visible(content[start : column - 1], 60)}^{visible(content[column - 1 :], 30)}"
     reason = visible(_AT.sub("", message), 100)
-    fix = "fix the line at the ^ (text needs quotes, a table of more than one line its own [heading])"
-    faults.add("job-syntax", f"cannot read: {marked}", f"TOML ({reason})", fix, line=line, column=column)
+    faults.note("job-syntax", line=line, column=column, marked=marked, reason=reason)
 
 
 def _validate(document: Mapping[str, Any], where: Positions, faults: Faults) -> Job | None:
-    unit = document.get("units")
-    known = unit if unit in ("ft", "in", "m", "ftUS") else None
-    for clash in clashes(document):
-        at = where.key(clash.path)
-        faults.add(clash.code, clash.found, clash.expected, clash.fix, line=at.line, column=at.column)
+    for path, code, variant, values in clashes(document):
+        at = where.key(path)
+        faults.note(code, variant=variant, line=at.line, column=at.column, **values)
     try:
-        # without a usable unit the lengths are still checked for their form; the fault about it stops the job
-        return Job.model_validate(document, context={"unit": known or "m"})
+        return Job.model_validate(document)
     except ValidationError as problem:
         for error in problem.errors(include_url=False):
             if not _echoes(error):
@@ -166,38 +135,29 @@ def _note(error: Any, where: Positions, faults: Faults) -> None:
     path: Path = tuple(error["loc"])
     kind: str = error["type"]
     if kind == CUSTOM:
-        told = error["ctx"]
+        at, told = where.value(path), error["ctx"]
         found = f"{_label(path)}: {told['found']}"
-        _add(faults, where.value(path), told["code"], found, told["expected"], told["fix"])
+        own = Fault(told["code"], found, told["expected"], told["fix"], faults.file, at.line, at.column)
+        faults.all.append(own)
     elif kind == "extra_forbidden":
         _unknown_key(path, where, faults)
     elif kind == "missing" and isinstance(path[-1], int):  # the second value of a pair
-        found = f"{_label(path)}: a list of {path[-1]}"
-        _add(
-            faults,
-            where.value(path),
-            "job-value",
-            found,
-            "a list of 2",
-            "count the values between the brackets",
-        )
+        _tell(faults, where.value(path), "job-value", variant="one-of-two", key=_label(path), count=path[-1])
     elif kind == "missing":
         at = where.key(path[:-1]) if len(path) > 1 else Place(1, 1)
-        table = f"in [{_label(path[:-1])}]" if len(path) > 1 else "at the top of the file"
-        example = _example(path)
-        _add(
-            faults,
-            at,
-            "job-missing-key",
-            f"no {path[-1]} {table}",
-            f"{path[-1]} = {example}",
-            f"add the line {path[-1]} = {example}",
-        )
+        add = f"{path[-1]} = {_example(path)}"
+        _tell(faults, at, "job-missing-key", key=path[-1], place=_in_table(path[:-1]), add=add)
     else:
-        expected, fix = _shape(kind, error.get("ctx", {}))
-        _add(
-            faults, where.value(path), "job-value", f"{_label(path)}: {shown(error['input'])}", expected, fix
-        )
+        _wrong_shape(kind, error, where, faults)
+
+
+def _tell(faults: Faults, at: Place, code: str, *, variant: str = "", **values: Any) -> None:
+    faults.note(code, variant=variant, line=at.line, column=at.column, **values)
+
+
+def _in_table(path: Path) -> str:
+    table = ".".join(str(part) for part in path)
+    return f"in [{table}]" if table else "at the top of the file"
 
 
 def _label(path: Path) -> str:
@@ -205,19 +165,18 @@ def _label(path: Path) -> str:
     return next((part for part in reversed(path) if isinstance(part, str)), "")
 
 
-def _add(faults: Faults, at: Place, code: str, found: str, expected: str, fix: str) -> None:
-    faults.add(code, found, expected, fix, line=at.line, column=at.column)
+_SHAPES = {"too_short": "few", "too_long": "many", "tuple_type": "list", "list_type": "list"}
+"""The wordings of `job-value` for what the model library calls a wrong shape; anything else is no table."""
 
 
-def _shape(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
+def _wrong_shape(kind: str, error: Any, where: Positions, faults: Faults) -> None:
     """Say in plain words what shape a table or list should have."""
-    if kind == "too_short":  # only lists of any length have a least one; a pair misses its second value
-        return f"a list of at least {context['min_length']}", "add what is missing between the brackets"
-    if kind == "too_long":
-        return f"a list of {context['max_length']}", "count the values between the brackets"
-    if kind in ("tuple_type", "list_type"):
-        return "a list in brackets", "write it as [first, second]"
-    return "a table", "write it as a [table] with its keys below"
+    path: Path = tuple(error["loc"])
+    values = {"key": _label(path), "value": shown(error["input"])}
+    for name, limit in (("least", "min_length"), ("most", "max_length")):
+        if limit in error.get("ctx", {}):
+            values[name] = error["ctx"][limit]
+    _tell(faults, where.value(path), "job-value", variant=_SHAPES.get(kind, "table"), **values)
 
 
 def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
@@ -226,22 +185,20 @@ def _unknown_key(path: Path, where: Positions, faults: Faults) -> None:
     near = difflib.get_close_matches(name[:_LONGEST_GUESSED].lower(), known, n=1, cutoff=0.5)
     elsewhere = [table for table, keys in _all_keys().items() if name in keys and table]
     elsewhere.sort(key=lambda table: table in FOUNDATIONS)  # such a table asks for one foundation more
+    variant, other = "", ""
     if near:
-        fix = f"did you mean {near[0]}?"
+        variant, other = "near", near[0]
     elif elsewhere:
-        fix = f"it belongs in [{elsewhere[0]}]"
-    else:
-        fix = "take the line out"
-    table = ".".join(str(part) for part in path[:-1])
-    place = f"in [{table}]" if table else "at the top of the file"
-    at = where.key(path)
-    _add(
+        variant, other = "elsewhere", elsewhere[0]
+    _tell(
         faults,
-        at,
+        where.key(path),
         "job-unknown-key",
-        f"unknown key {visible(name)!r} {place}",
-        f"one of {', '.join(known)}",
-        fix,
+        variant=variant,
+        key=repr(visible(name)),
+        place=_in_table(path[:-1]),
+        known=", ".join(known),
+        other=other,
     )
 
 

@@ -1,4 +1,4 @@
-"""Where each key and each value of a TOML text stands: a map from path to line and column.
+"""The text of a job file before and beside its TOML: is it built as jobs are, and where does each key stand?
 
 The TOML reader of the standard library checks the text but forgets the places. This scanner goes once over
 text that it has accepted already, so it trusts the syntax, interprets nothing but the structure, and never
@@ -37,7 +37,6 @@ _LONG_LITERAL_END = re.compile(r"'{3,5}")
 _SHORT_BASIC = re.compile(r'"[^"\\\n]*(?:\\.[^"\\\n]*)*"')
 _LITERAL = re.compile(r"'[^'\n]*'")
 _HEADING = re.compile(r"(?m)^[ \t]*\[\[?([^\[\],=\n]*)")
-_KEY_START = re.compile(r"[\n{,]")
 
 
 def look(text: str, faults: Faults) -> None:
@@ -89,29 +88,16 @@ def _refuse_many(bare: str, mark: str, most: int, things: str, faults: Faults) -
     at = -1
     for _ in range(most + 1):
         at = bare.index(mark, at + 1)
-    _stop(
-        "job-too-many",
-        f"more than {most:,} {things}",
-        "a job of a page or two",
-        "check that this is the job file; shots belong into the notes, a long outline into fewer corners",
-        bare,
-        at,
-        faults,
-    )
+    line, column = _line_and_column(bare, at)
+    faults.halt("job-too-many", line=line, column=column, most=f"{most:,}", things=things)
 
 
 def _refuse_dots(bare: str, faults: Faults) -> None:
     for start, key in _keys(bare):
         if key.count(".") > MOST_DOTS:
-            _stop(
-                "job-too-deep",
-                f"a key of {key.count('.') + 1:,} parts with dots between them",
-                "a key such as margin, or survey.grid.spacing",
-                "write the key as in docs/job-file.md",
-                bare,
-                start,
-                faults,
-            )
+            line, column = _line_and_column(bare, start)
+            parts = f"{key.count('.') + 1:,}"
+            faults.halt("job-too-deep", variant="dots", line=line, column=column, parts=parts)
 
 
 def _keys(bare: str) -> Iterator[tuple[int, str]]:
@@ -133,21 +119,13 @@ def _refuse_depth(bare: str, faults: Faults) -> None:
             continue
         opened.append(bracket.start())
         if len(opened) > DEEPEST:
-            _stop(
-                "job-too-deep",
-                f"brackets inside brackets, more than {DEEPEST} deep",
-                "a list or a list of pairs",
-                "close the brackets",
-                bare,
-                opened[0],
-                faults,
-            )
+            line, column = _line_and_column(bare, opened[0])
+            faults.halt("job-too-deep", line=line, column=column, deepest=DEEPEST)
 
 
-def _stop(code: str, found: str, expected: str, fix: str, text: str, at: int, faults: Faults) -> None:
-    start = text.rfind("\n", 0, at) + 1
-    line = text.count("\n", 0, at) + 1
-    faults.stop(code, found, expected, fix, line=line, column=at - start + 1)
+def _line_and_column(text: str, at: int) -> tuple[int, int]:
+    """The line and the column of an offset, both from 1."""
+    return text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at)
 
 
 Path = tuple[str | int, ...]
@@ -195,13 +173,7 @@ class Positions:
 
     def place(self, offset: int) -> Place:
         """Turn an offset into line and column."""
-        start = self.text.rfind("\n", 0, offset) + 1
-        return Place(self.text.count("\n", 0, offset) + 1, offset - start + 1)
-
-    def line_text(self, line: int) -> str:
-        """Give the text of one line, counted from 1."""
-        lines = self.text.split("\n")
-        return lines[line - 1] if 1 <= line <= len(lines) else ""
+        return Place(*_line_and_column(self.text, offset))
 
 
 def find_positions(text: str) -> Positions:

@@ -1,34 +1,36 @@
-"""Known marks in a job: a place, or distances from other marks and the side on which the mark lies."""
+"""The kinds of value a job file holds: how each is read, and what is said of one that does not fit.
+
+A bare number is a place or a size in the job's own unit. A thickness, a board or anything else that is small
+is quoted with its unit, because a bare 4 that means inches would be read as feet. All lengths come out in
+metres.
+"""
 
 from __future__ import annotations
 
 import difflib
-import math
 import re
-from collections.abc import Callable, Mapping, Sequence, Sized
+from collections.abc import Callable, Iterator, Mapping, Sequence, Sized
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import fields
 from decimal import Decimal
 from functools import partial
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, NoReturn, SupportsFloat, TypeVar, cast
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, NoReturn, SupportsFloat, cast
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, PlainValidator, TypeAdapter, ValidationInfo
+from pydantic import AfterValidator, BaseModel, ConfigDict, PlainValidator, TypeAdapter
 from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
-from gradework.errors import visible
+from gradework.errors import fault, visible
 from gradework.project.job import bounds
 from gradework.project.job.bounds import MOST_MARKS, Bound
 from gradework.units.amounts import parse_angle, parse_mass, parse_percent
-from gradework.units.lengths import parse_length
+from gradework.units.display import counted
+from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import QuantityError
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.places import Side
-
-
-# The kinds of value a job file holds, each with its own plain words when the value does not fit.
-#
-# Bare numbers are taken in the job's unit where a place is meant; a thickness, a board or anything else
-# that is small is quoted with its unit, because a bare 4 that means inches would be read as feet.
 
 LARGEST = 1e9
 """No number in a job may be larger; it keeps every later product finite."""
@@ -39,21 +41,52 @@ _LONGEST_WORD = 200
 CUSTOM = "gradework"
 """The type of the errors raised here; their context carries code, found, expected and fix."""
 
+# Set by the job while its tables are read. Outside of a job there is none, and a bare number is refused:
+# the only other way to know the unit would be to guess it.
+_UNIT: ContextVar[Unit | None] = ContextVar("unit of bare numbers", default=None)
+
+
+@contextmanager
+def bare_numbers_in(unit: Unit) -> Iterator[None]:
+    """Read the bare numbers of every table that is checked inside in ``unit``."""
+    before = _UNIT.set(unit)
+    try:
+        yield
+    finally:
+        _UNIT.reset(before)
+
+
+def in_us_units() -> bool:
+    """Whether the job that is read counts in feet or inches; without a job it does not."""
+    return _UNIT.get() not in ("m", None)
+
 
 class Table(BaseModel):
     """One table of the job file: frozen, and no key that it does not know."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
-    def given(self, *names: str) -> dict[str, Any]:
-        """Pick the values that the table holds; what is None keeps the default of the room that uses it."""
-        return {name: getattr(self, name) for name in names if getattr(self, name) is not None}
+    def given(self, spec: type[Any]) -> dict[str, Any]:
+        """Pick the values that the table holds for fields of the dataclass ``spec``, by their names.
+
+        The default of each key stands in ``spec`` alone: what is None here is left to it.
+        """
+        names = [one.name for one in fields(spec) if one.name in type(self).model_fields]
+        return {name: value for name in names if (value := getattr(self, name)) is not None}
 
 
-def refuse(code: str, found: str, expected: str, fix: str) -> NoReturn:
+def refuse(code: str, *, variant: str = "", **values: Any) -> NoReturn:
     """Raise the error that ``read_job`` turns into a fault with line and column."""
-    context = {"code": code, "found": found, "expected": expected, "fix": fix}
-    raise PydanticCustomError(CUSTOM, "{found}", context)
+    told = fault(code, variant=variant, **values)
+    context = {"code": code, "found": told.found, "expected": told.expected, "fix": told.fix}
+    raise PydanticCustomError(CUSTOM, "{found}; expected {expected} - {fix}", context)
+
+
+def refuse_parsed(code: str, problem: QuantityError | MaterialError) -> NoReturn:
+    """The same for text that a parser refused, in its own words."""
+    refuse(
+        code, variant="parsed", found=visible(problem.found, 80), expected=problem.expected, do=problem.fix
+    )
 
 
 def shown(value: object) -> str:
@@ -64,49 +97,49 @@ def shown(value: object) -> str:
         return f'"{visible(value)}"'
     if isinstance(value, dict):
         return "a table"
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
     if isinstance(value, int) and abs(value) >= 10**20:
         return "a number of more than 20 digits"
     return visible(str(value))
 
 
-def number(value: object, expected: str) -> float:
-    """Take a finite number of a believable size."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        refuse("job-value", shown(value), expected, "write a number, without quotes")
-    if not -LARGEST <= value <= LARGEST or math.isnan(value):
-        refuse("job-value", shown(value), expected, "write an ordinary number")
+def number(value: object, kind: str) -> float:
+    """Take a finite number of a believable size; ``kind`` is the variant of `job-value` that it should be."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -LARGEST <= value <= LARGEST:
+        refuse("job-value", variant=kind, value=shown(value))
     return float(value)
 
 
-def _metres(text: str, unit: Any, expected: str) -> float:
+def _metres(text: str, unit: Unit | None) -> float:
     try:
         metres = parse_length(text, unit)
     except QuantityError as problem:
         # the job has declared its units; in quotes they do not count, on purpose
-        refuse("job-length", problem.found, problem.expected, problem.fix.removesuffix(", or declare units"))
+        refuse(
+            "job-length",
+            variant="parsed",
+            found=problem.found,
+            expected=problem.expected,
+            do=problem.fix.removesuffix(", or declare units"),
+        )
     if not -LARGEST <= metres <= LARGEST:
-        refuse("job-length", shown(text), expected, "write an ordinary length")
+        refuse("job-length", variant="huge", value=shown(text))
     return metres
 
 
-def position(value: object, info: ValidationInfo) -> float:
+def position(value: object) -> float:
     """Take a place, distance or elevation [m]: a bare number in the job's unit, or quoted with a unit."""
-    expected = 'a number in the unit of the job, or a quoted length such as "12 ft 6 in"'
     if isinstance(value, str):
-        return _metres(value, None, expected)
-    number(value, expected)
-    unit = (info.context or {}).get("unit")
+        return _metres(value, None)
     # the shortest decimal that is this number: what the user wrote, whatever binary fraction it became
-    return _metres(format(Decimal(repr(value)), "f"), unit, expected)
+    return _metres(format(Decimal(repr(number(value, "position"))), "f"), _UNIT.get())
 
 
-def within(amount: float, bound: Bound, value: object, info: ValidationInfo) -> float:
+def within(amount: float, bound: Bound, value: object) -> float:
     """Refuse an ``amount`` (SI) that is out of its ``bound``; ``value`` is what the user wrote."""
     if not bound.holds(amount):
-        us = (info.context or {}).get("unit") != "m"
-        refuse("job-out-of-range", shown(value), bound.expected(us=us), "check the digits and the unit")
+        refuse("job-out-of-range", value=shown(value), bounds=bound.expected(us=in_us_units()))
     return amount
 
 
@@ -115,8 +148,7 @@ def at_most(count: int, things: str) -> AfterValidator:
 
     def check(values: Sized) -> Sized:
         if len(values) > count:
-            fix = "check that this is the right list, and keep what is needed"
-            refuse("job-out-of-range", f"{len(values)} {things}", f"at most {count}", fix)
+            refuse("job-out-of-range", variant="list", count=len(values), things=things, most=count)
         return values
 
     return AfterValidator(check)
@@ -124,128 +156,108 @@ def at_most(count: int, things: str) -> AfterValidator:
 
 def placed(bound: Bound) -> PlainValidator:
     """Take a place or an elevation [m], bare or quoted, within ``bound``."""
-    return PlainValidator(lambda value, info: within(position(value, info), bound, value, info))
+    return PlainValidator(lambda value: within(position(value), bound, value))
 
 
 def sized(bound: Bound) -> PlainValidator:
     """Take a length above zero [m], bare or quoted, within ``bound``."""
-    return PlainValidator(lambda value, info: _size(value, bound, info))
+    return PlainValidator(lambda value: _size(value, bound))
 
 
 def thick(bound: Bound) -> PlainValidator:
     """Take a quoted length above zero [m] within ``bound``."""
-    return PlainValidator(lambda value, info: within(_thickness(value), bound, value, info))
+    return PlainValidator(lambda value: _thick(value, bound))
 
 
 def thin(bound: Bound) -> PlainValidator:
     """Take a quoted length of zero or more [m] within ``bound``."""
-    return PlainValidator(lambda value, info: within(_thickness_or_none(value), bound, value, info))
+    return PlainValidator(lambda value: _thin(value, bound))
 
 
-def _size(value: object, bound: Bound, info: ValidationInfo) -> float:
-    metres = position(value, info)
+def _size(value: object, bound: Bound) -> float:
+    metres = position(value)
     if metres <= 0:
-        refuse("job-value", shown(value), "a length above zero", "give the length of the side")
-    return within(metres, bound, value, info)
+        refuse("job-value", variant="side", value=shown(value))
+    return within(metres, bound, value)
 
 
-def _small(value: object) -> float:
-    expected = 'a quoted length with its unit, such as "4 in" or "100 mm"'
+def small(value: object) -> float:
+    """Take a quoted length [m]; a bare number is refused even where the job has a unit."""
     if isinstance(value, int | float) and not isinstance(value, bool):
-        refuse(
-            "job-length",
-            f"{shown(value)} without a unit",
-            expected,
-            f'write "{shown(value)} in" or "{shown(value)} mm"',
-        )
+        refuse("job-length", variant="bare", value=shown(value))
     if not isinstance(value, str):
-        refuse("job-length", shown(value), expected, "write it in quotes, with its unit")
-    return _metres(value, None, expected)
+        refuse("job-length", value=shown(value))
+    return _metres(value, None)
 
 
-def _thickness(value: object) -> float:
-    metres = _small(value)
-    if metres <= 0:
-        refuse("job-value", shown(value), "a thickness above zero", "leave the line out for the default")
-    return metres
-
-
-def _thickness_or_none(value: object) -> float:
-    metres = _small(value)
+def _thin(value: object, bound: Bound) -> float:
+    metres = small(value)
     if metres < 0:
-        refuse("job-value", shown(value), "a length of zero or more", "leave out the minus sign")
-    return metres
+        refuse("job-value", variant="length", value=shown(value))
+    return within(metres, bound, value)
+
+
+def _thick(value: object, bound: Bound) -> float:
+    metres = small(value)
+    if metres <= 0:
+        refuse("job-value", variant="thickness", value=shown(value))
+    return within(metres, bound, value)
 
 
 def _angle(value: object) -> float:
-    expected = "degrees, anticlockwise from the x axis"
     if isinstance(value, str):
         try:
             return float(parse_angle(value))
         except QuantityError as problem:
-            refuse("job-value", problem.found, expected, problem.fix)
-    degrees = number(value, expected)
-    if not -360 <= degrees <= 360:
-        refuse("job-value", shown(value), "-360 to 360 degrees", "give the turn within one full circle")
+            refuse_parsed("job-value", problem)
+    degrees = number(value, "turn")
+    if not bounds.TURN.holds(degrees):
+        refuse("job-value", variant="full-turn", value=shown(value))
     return degrees
 
 
-def _ratio(value: object, info: ValidationInfo) -> float:
-    ratio = number(value, "a number above zero")
+def _ratio(value: object) -> float:
+    ratio = number(value, "batter")
     if ratio <= 0:
-        refuse("job-value", shown(value), "a number above zero", "give how far out for 1 down, such as 2")
-    return within(ratio, bounds.BATTER, value, info)
+        refuse("job-value", variant="batter", value=shown(value))
+    return within(ratio, bounds.BATTER, value)
 
 
-def quoted(
-    value: object,
-    parse: Callable[[str], SupportsFloat],
-    expected: str,
-    *,
-    fix: str = "write it in quotes, with its unit",
-) -> float:
+def quoted(value: object, parse: Callable[[str], SupportsFloat], kind: str) -> float:
     """Take a quantity in quotes by its parser, in SI; what the parser refuses is told in its words."""
     if not isinstance(value, str):
-        refuse("job-value", shown(value), expected, fix)
+        refuse("job-value", variant=kind, value=shown(value))
     try:
         return float(parse(value))
     except QuantityError as problem:
-        refuse("job-value", problem.found, expected, problem.fix)
+        refuse_parsed("job-value", problem)
 
 
-def percent(value: object, most: float = 1.0) -> float:
+def percent(value: object, most: float) -> float:
     """Take a quoted percentage from 0 to ``most`` [-] as a fraction."""
-    expected = 'a quoted percentage such as "10 %"'
-    fix = "say per cent, so that 0.1 and 10 cannot be confused"
-    fraction = quoted(value, parse_percent, expected, fix=fix)
+    fraction = quoted(value, parse_percent, "percent")
     if not 0 <= fraction <= most:
-        refuse("job-value", shown(value), f"0 % to {round(most * 100)} %", "give a percentage in that range")
+        refuse("job-value", variant="percent-range", value=shown(value), most=round(most * 100))
     return fraction
-
-
-def _percent(value: object) -> float:
-    return percent(value)
 
 
 def weighing(bound: Bound) -> PlainValidator:
     """Take a quoted weight above zero [kg] within ``bound``."""
-    return PlainValidator(lambda value, info: _mass(value, bound, info))
+    return PlainValidator(lambda value: _mass(value, bound))
 
 
-def _mass(value: object, bound: Bound, info: ValidationInfo) -> float:
-    expected = 'a quoted weight such as "50 lb", "10 short tons" or "25 kg"'
-    parse = partial(parse_mass, us=(info.context or {}).get("unit") != "m")
-    kilograms = quoted(value, parse, expected)
+def _mass(value: object, bound: Bound) -> float:
+    kilograms = quoted(value, partial(parse_mass, us=in_us_units()), "weight")
     if not kilograms > 0:
-        refuse("job-value", shown(value), "a weight above zero", "give the weight")
-    return within(kilograms, bound, value, info)
+        refuse("job-value", variant="no-weight", value=shown(value))
+    return within(kilograms, bound, value)
 
 
 def _words(value: object) -> str:
     if not isinstance(value, str):
-        refuse("job-value", shown(value), "words in quotes", f'write "{shown(value)}"')
+        refuse("job-value", variant="text", value=shown(value))
     if not value.strip() or len(value) > _LONGEST_WORD:
-        refuse("job-value", shown(value), "1 to 200 letters", "give a shorter or a real text")
+        refuse("job-value", variant="text-length", value=shown(value))
     return value
 
 
@@ -254,31 +266,23 @@ def _material(value: object, find: Callable[[str], object]) -> str:
     try:
         find(words)
     except MaterialError as problem:
-        refuse("job-value", visible(problem.found, 80), problem.expected, problem.fix)
+        refuse_parsed("job-value", problem)
     return words
-
-
-def _gravel(value: object) -> str:
-    return _material(value, find_gravel)
-
-
-def _soil(value: object) -> str:
-    return _material(value, find_soil)
 
 
 def _flag(value: object) -> bool:
     if not isinstance(value, bool):
-        refuse("job-value", shown(value), "true or false", "write true or false, without quotes")
+        refuse("job-value", variant="flag", value=shown(value))
     return value
 
 
-def _one_or_two(value: object, info: ValidationInfo) -> tuple[float, float]:
-    if not isinstance(value, list):
-        one = _size(value, bounds.SIDE, info)
+def _one_or_two(value: object) -> tuple[float, float]:
+    if not isinstance(value, list | tuple):
+        one = _size(value, bounds.SIDE)
         return one, one
     if len(value) != 2:
-        refuse("job-value", shown(value), "one spacing, or two in brackets", "write 5 or [5, 4]")
-    return _size(value[0], bounds.SIDE, info), _size(value[1], bounds.SIDE, info)
+        refuse("job-value", variant="spacing", value=shown(value))
+    return _size(value[0], bounds.SIDE), _size(value[1], bounds.SIDE)
 
 
 def choice(value: object, allowed: Sequence[str]) -> str:
@@ -286,33 +290,39 @@ def choice(value: object, allowed: Sequence[str]) -> str:
     listed = ", ".join(f'"{word}"' for word in allowed)
     lower = {word.lower(): word for word in allowed}
     if not isinstance(value, str):
-        refuse("job-value", shown(value), f"one of {listed}", "write one of them, in quotes")
+        refuse("job-value", variant="choice-quotes", value=shown(value), listed=listed)
     wanted = " ".join(value[:_LONGEST_WORD].lower().split())
     if wanted in lower:
         return lower[wanted]
     near = difflib.get_close_matches(wanted, lower, n=1, cutoff=0.4)
-    fix = f'did you mean "{lower[near[0]]}"?' if near else "write one of them"
-    return refuse("job-value", shown(value), f"one of {listed}", fix)
+    if near:
+        refuse("job-value", variant="choice-near", value=shown(value), listed=listed, near=lower[near[0]])
+    refuse("job-value", variant="choice", value=shown(value), listed=listed)
+
+
+def one_of(*allowed: str) -> PlainValidator:
+    """Take one of the allowed words."""
+    return PlainValidator(lambda value: choice(value, allowed))
 
 
 _PRICE = re.compile(r"\s*(?P<money>[0-9]+(?:\.[0-9]+)?)\s+(?:per|a|an|/)\s+(?P<unit>\S.*?)\s*")
 
 
-def price(value: object, per: dict[str, float], example: str, info: ValidationInfo) -> float:
+def price(value: object, per: Mapping[str, float], example: str) -> float:
     """Take money per unit, such as "38 per short ton"; ``per`` maps each unit to its size in SI."""
-    expected = f'money per unit, such as "{example}"'
     match = _PRICE.fullmatch(value) if isinstance(value, str) and len(value) <= _LONGEST_WORD else None
     if match is None:
-        refuse("job-value", shown(value), expected, "write the amount, per, and the unit, in quotes")
+        refuse("job-value", variant="price", value=shown(value), example=example)
     unit = " ".join(match["unit"].lower().split())
     if unit not in per:
-        listed = ", ".join(per)
-        near = difflib.get_close_matches(unit, per, n=1, cutoff=0.4)
-        fix = f'did you mean "per {near[0]}"?' if near else "write one of them"
+        told = {"unit": visible(unit), "listed": ", ".join(per)}
         if unit in ("ton", "tons", "t"):
-            fix = 'say "short ton" (2,000 lb) or "tonne" (1,000 kg)'
-        refuse("job-value", f'"per {visible(unit)}"', f"one of: {listed}", fix)
-    return within(float(match["money"]), bounds.MONEY, value, info) / per[unit]
+            refuse("job-value", variant="price-ton", **told)
+        near = difflib.get_close_matches(unit, per, n=1, cutoff=0.4)
+        if near:
+            refuse("job-value", variant="price-near", near=near[0], **told)
+        refuse("job-value", variant="price-unit", **told)
+    return within(float(match["money"]), bounds.MONEY, value) / per[unit]
 
 
 Coordinate = Annotated[float, placed(bounds.PLACE)]
@@ -332,17 +342,16 @@ Eave = Annotated[float, thick(bounds.EAVE)]
 Sheet = Annotated[float, thick(bounds.SHEET)]
 Angle = Annotated[float, PlainValidator(_angle)]
 Ratio = Annotated[float, PlainValidator(_ratio)]
-Percent = Annotated[float, PlainValidator(_percent)]
+Percent = Annotated[float, PlainValidator(lambda value: percent(value, 1.0))]
 Words = Annotated[str, PlainValidator(_words)]
-GravelName = Annotated[str, PlainValidator(_gravel)]
-SoilName = Annotated[str, PlainValidator(_soil)]
+GravelName = Annotated[str, PlainValidator(lambda value: _material(value, find_gravel))]
+SoilName = Annotated[str, PlainValidator(lambda value: _material(value, find_soil))]
 Flag = Annotated[bool, PlainValidator(_flag)]
 
 
 SIDES = ("left", "right")
 
 Point = tuple[float, float]
-Value = TypeVar("Value")
 
 _PLACE = TypeAdapter(Place)
 _TIES = TypeAdapter(dict[str, Taped])
@@ -356,24 +365,15 @@ class TiedMark(NamedTuple):
     side: Side | None = None
 
 
-def side_word(value: object) -> str:
-    """Take ``left`` or ``right``."""
-    return choice(value, SIDES)
-
-
-def _mark(value: object, info: ValidationInfo) -> Point | TiedMark:
+def _mark(value: object) -> Point | TiedMark:
     if not isinstance(value, dict):
-        return _PLACE.validate_python(value, context=info.context)
-    side = cast("Side", side_word(value["side"])) if "side" in value else None
+        return _PLACE.validate_python(value)
+    side = cast("Side", choice(value["side"], SIDES)) if "side" in value else None
     ties = {name: length for name, length in value.items() if name != "side"}
     if len(ties) < 2:
-        refuse(
-            "job-value",
-            f"{shown(value)} with {len(ties) or 'no'} distance{'s' if len(ties) != 1 else ''}",
-            "distances from two or more other marks, or a place in brackets",
-            "measure to it from a second mark, or write it as [x, y]",
-        )
-    return TiedMark(_TIES.validate_python(ties, context=info.context), side)
+        distances = counted(len(ties), "distances") if ties else "no distances"
+        refuse("job-value", variant="few-ties", distances=distances)
+    return TiedMark(_TIES.validate_python(ties), side)
 
 
 MarkPlace = Annotated[Any, PlainValidator(_mark)]

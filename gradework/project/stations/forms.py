@@ -1,25 +1,28 @@
-"""What is said of a survey but of no use to its notes: told once these have said how they were levelled."""
+"""What is said of a survey: how its notes are to be read, which keys do not go together, which are unused."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from gradework.errors import Faults
-from gradework.project.stations.method import Method
-from gradework.survey.levelling.field_book import FieldBook
-from gradework.survey.levelling.heights import Heights
-from gradework.survey.levelling.peg_test import PegSetup
-from gradework.survey.levelling.readings import Written
-from gradework.survey.levelling.reduce import READING_SD
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.project.stations.method import Method, Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
 from gradework.units.display import Display
 
-# What is said of notes of readings, and what comes of them.
+if TYPE_CHECKING:
+    from gradework.fieldnotes.lettered import LetteredGrid
+    from gradework.fieldnotes.places import Side
+    from gradework.fieldnotes.text import DecimalMark
+    from gradework.survey.levelling.field_book import FieldBook
+    from gradework.survey.levelling.heights import Heights
+    from gradework.survey.levelling.peg_test import PegSetup
+    from gradework.survey.levelling.readings import Written
+    from gradework.survey.levelling.string_and_straightedge import String
+    from gradework.units.lengths import Unit
 
-SHARES = ("setups", "distance")
+    Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -41,8 +44,61 @@ class ReadingsForm:
     strings: Mapping[str, String] = field(default_factory=dict)
     instrument: str | None = None
     work: str = "yard"
-    share: Literal["setups", "distance"] = "setups"
+    share: Share = "setups"
     pegs: tuple[PegSetup, PegSetup] | None = None
+
+
+@dataclass(frozen=True)
+class PlacesForm:
+    """How the places are known; what is None is told by the notes.
+
+    ``data`` and ``file``: a table of its own, None where the places stand beside the readings or follow from
+    the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
+    circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
+    which hand of the first two ``marks`` tied stations lie where no tie says it. ``crs``: a reference system.
+    ``origin``: the station (of a crs) at which x and y are zero. ``receiver``: what read satellite places.
+    ``decimal``: the decimal mark of the tables.
+    """
+
+    method: Placing | None = None
+    grid: LetteredGrid | None = None
+    data: bytes | None = None
+    file: str = ""
+    marks: Mapping[str, Point] = field(default_factory=dict)
+    baseline: tuple[Point, Point] | None = None
+    seat: Point | None = None
+    zero: float = 0.0
+    clockwise: bool = True
+    side: Side | None = None
+    crs: str | None = None
+    origin: str | None = None
+    receiver: str | None = None
+    decimal: DecimalMark | None = None
+
+
+@dataclass(frozen=True)
+class SurveyForm:
+    """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
+
+    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
+    said; ``height_sd``: the standard error of heights that its report states [m].
+    """
+
+    readings: ReadingsForm = field(default_factory=ReadingsForm)
+    places: PlacesForm = field(default_factory=PlacesForm)
+    receiver: str | None = None
+    height_sd: float | None = None
+
+
+@dataclass(frozen=True)
+class NotesForm:
+    """How notes are to be read where they do not say so themselves."""
+
+    unit: Unit | None = None
+    columns: str | None = None
+    grid: LetteredGrid | None = None
+    decimal: Literal[".", ","] | None = None
+    survey: SurveyForm | None = None
 
 
 @dataclass(frozen=True)
@@ -59,7 +115,7 @@ class Reduced:
     book: FieldBook | None
     written: Mapping[str, Written]
     marks: frozenset[str]
-    reading_sd: float = READING_SD
+    reading_sd: float
 
     @property
     def show(self) -> Display:
@@ -119,13 +175,6 @@ _NEEDS: Mapping[str, Sequence[str]] = {
 _APART = (("hi", "string"), ("hi", "strings"), ("hi", "two_peg"), ("grid", "crs"), ("baseline", "seat"))
 """Keys that belong to different ways of measuring, whatever the columns of the notes tell."""
 
-_EXAMPLES: Mapping[str, str] = {
-    "receiver": 'receiver = "survey-grade"',
-    "crs": 'crs = "EPSG:4326"',
-    "seat": "seat = [0, 0]",
-    "places": 'places = "ties.csv"',
-}
-
 
 class SurveyClash(NamedTuple):
     """A key of ``[survey]`` that does not go with another, or not without it.
@@ -158,29 +207,6 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
     for first, second in _APART:
         if first in survey and second in survey:
             yield SurveyClash(second, first, "apart")
-
-
-def survey_clashes(survey: Mapping[str, Any]) -> Iterator[tuple[str, str, str, str]]:
-    """Key, what was found, what was expected and the fix, for each pair that does not go together."""
-    for key, other, kind, ways in find_clashes(survey):
-        if kind == "way":
-            listed = " or ".join(f'"{one}"' for one in ways)
-            yield (
-                key,
-                f'{key} beside {other} = "{survey[other]}"',
-                f"{key} only with {other} = {listed}",
-                f"take out {key}, or fix {other}",
-            )
-        elif kind == "missing":
-            fix = f"add the line {_EXAMPLES[other]}, or take out {key}"
-            yield key, f"{key} without {other}", f"{other} beside {key}", fix
-        else:
-            yield (
-                key,
-                f"{key} beside {other}",
-                f"{other} or {key}",
-                "take out the one that was not used to measure",
-            )
 
 
 _NOTES: Mapping[str, str] = {
@@ -216,10 +242,5 @@ def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
             continue
         ways = " or ".join(_NOTES[way] for way in clash.ways)
         option = clash.key.replace("_", "-").replace("strings", "string")
-        faults.add(
-            "survey-key-unused",
-            f"{clash.key} (--{option}) with notes of {_NOTES[method]}",
-            f"{clash.key} only with notes of {ways}",
-            f"take {clash.key} out, or fix the columns of the notes",
-        )
+        faults.note("survey-key-unused", key=clash.key, option=option, notes=_NOTES[method], ways=ways)
     faults.raise_if_any()

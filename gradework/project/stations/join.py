@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Fault, Finding, InputError
+from gradework.errors import Finding, InputError, fault
 from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
 from gradework.fieldnotes.table import part_columns, read_table
-from gradework.project.stations.forms import ReadingsForm, Reduced, refuse_unused, way_of
+from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import on_marks
-from gradework.project.stations.method import Method, columns_of, method_of
-from gradework.project.stations.placing import PlacesForm, Placing, find_places, placing_of
+from gradework.project.stations.method import Method, Placing, columns_of, method_of
+from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
 from gradework.survey.joined import compared_repeats, searched_stations
 from gradework.survey.levelling.heights import Heights, make_heights
 from gradework.survey.levelling.readings import Written
+from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
@@ -69,17 +70,7 @@ def _refuse_pairs(data: bytes, file: str, form: PlacesForm) -> None:
     found = dict.fromkeys(columns_of(data, file, places))
     if found or form.data is not None:
         told = f" ({', '.join(found)})" if found else ""
-        raise InputError(
-            [
-                Fault(
-                    "places-beside-pairs",
-                    f"places{told} in a table of pairs, which has two points a row",
-                    "the places in a table of their own, one station a row",
-                    'put them into another file and name it: places = "places.csv" (or --places)',
-                    file,
-                )
-            ]
-        )
+        raise InputError([fault("places-beside-pairs", file=file, columns=told)])
 
 
 def _fields(placing: Placing, form: PlacesForm, method: Method | None) -> tuple[Field, ...]:
@@ -100,20 +91,6 @@ def _fields(placing: Placing, form: PlacesForm, method: Method | None) -> tuple[
 
 NO_SURFACE = frozenset({"too-few-shots", "shots-on-a-line"})
 """Faults of stations that are sound one by one."""
-
-
-@dataclass(frozen=True)
-class SurveyForm:
-    """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
-
-    ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
-    said; ``height_sd``: the standard error of heights that its report states [m].
-    """
-
-    readings: ReadingsForm = field(default_factory=ReadingsForm)
-    places: PlacesForm = field(default_factory=PlacesForm)
-    receiver: str | None = None
-    height_sd: float | None = None
 
 
 @dataclass(frozen=True)
@@ -166,17 +143,7 @@ def stations_of(
     """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
     yard = read_yard(data, file, form, unit=unit, decimal=decimal)
     if yard.stations is None:
-        raise InputError(
-            [
-                Fault(
-                    "places-missing",
-                    "heights of stations, but nothing that says where they stand",
-                    "a grid, x and y beside the readings, or a table of places",
-                    "add grid or places under [survey], or --grid or --places",
-                    file,
-                )
-            ]
-        )
+        raise InputError([fault("places-missing", file=file)])
     if isinstance(yard.stations, InputError):
         raise yard.stations
     return yard.stations
@@ -198,7 +165,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
             reduced.heights, places, reduced.written, marks=marks, reading_sd=reduced.reading_sd
         )
     except InputError as problem:
-        if {fault.code for fault in problem.faults} <= NO_SURFACE:
+        if {told.code for told in problem.faults} <= NO_SURFACE:
             # a profile, or a first few shots: worth reducing, though nothing can be planned on them
             heights = reduced.heights
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
@@ -242,8 +209,6 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
     Elevations beside degrees are refused without the kind of receiver; beside projected coordinates, which
     may come from a total station, a note asks for it.
     """
-    from gradework.project.stations.placing import refuse_unsaid_receiver, system_places  # loads pyproj
-
     asked = form.places
     read = system_places(data, file, asked.crs, unit=unit, origin=asked.origin, decimal=asked.decimal)
     levels, places = read.levels, read.places
@@ -270,7 +235,8 @@ def _as_read(heights: Heights) -> Reduced:
         name: Written(float(z), 1, line, rod=False)
         for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
     }
-    return Reduced("spots", heights, None, written, frozenset(check.station for check in heights.checks))
+    checked = frozenset(check.station for check in heights.checks)
+    return Reduced("spots", heights, None, written, checked, READING_SD)
 
 
 def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:

@@ -1,4 +1,4 @@
-"""Spot elevations and given marks: a mark keeps its own elevation, and what was noted for it is a check."""
+"""Marks of given elevation: which stations of the notes they are, and what was noted for them as a check."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.project.stations.forms import ReadingsForm
 from gradework.survey.levelling.heights import Heights, make_heights, on_known_marks
 from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
@@ -55,30 +55,22 @@ def given_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str,
     known = dict(form.known)
     for row in rows:
         if row.known is not None and known.setdefault(row.station, row.known) != row.known:
-            faults.add(
-                "levels-mark-twice",
-                f"a second elevation for {visible(row.station)}, other than the one given before",
-                "one known elevation for each mark",
-                "delete the wrong one; a measured elevation does not belong in the known column",
-                line=row.line,
-            )
+            faults.note("levels-mark-twice", variant="column", line=row.line, mark=visible(row.station))
     faults.raise_if_any()
     return known
 
 
-def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, fix: str = "") -> None:
-    """Raise ``InputError`` with a `levels-mark-missing` for each given mark that no station is."""
+def refuse_absent(known: Collection[str], names: Collection[str], file: str, *, or_else: str = "") -> None:
+    """Raise ``InputError`` with a `levels-mark-missing` for each given mark that no station is.
+
+    ``or_else``: what the mark might be instead, put behind the advice.
+    """
     faults = Faults(file)
     for name in known:
         if name not in names:
             near = _alike(name, names) or difflib.get_close_matches(name, [*names], n=1, cutoff=0.5)
             guess = f"did you mean {visible(near[0])}? " if near else ""
-            faults.add(
-                "levels-mark-missing",
-                f"a known elevation for {visible(name)}, which the notes do not have",
-                "a mark that was read",
-                f"{guess}write its name as in the notes{fix}",
-            )
+            faults.note("levels-mark-missing", variant="given", mark=visible(name), guess=guess, more=or_else)
     faults.raise_if_any()
 
 
@@ -96,16 +88,13 @@ def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str,
     mark = form.benchmark
     if mark is None and len(absent) == 1 and not _alike(absent[0], names):
         mark = absent[0]
-        advice = (
-            f"{visible(mark)} is no station of the notes, so it is taken for the mark that {what}. If it is "
-            f"not, correct the name; if it is, say so: benchmark = {visible(mark)}."
-        )
-        findings = (Finding("mark-outside-notes", "note", visible(mark), known[mark], None, advice),)
+        shown = visible(mark)
+        findings = (finding("mark-outside-notes", "note", shown, known[mark], mark=shown, what=what),)
     refuse_absent(
         [name for name in absent if name != mark],
         names,
         file,
-        fix=f", or give it as the mark that {what}: benchmark",
+        or_else=f", or give it as the mark that {what}: benchmark",
     )
     read = {name: level for name, level in known.items() if name in names}
     if mark in known:
@@ -119,12 +108,9 @@ def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str,
 def assume(mark: str, unit: Unit) -> tuple[float, Finding]:
     """The elevation that a mark gets when none is given [m], and the note that says so."""
     level = ASSUMED_METRES if unit == "m" else ASSUMED_FEET
-    shown = Display(unit).elevation(level)
-    advice = (
-        f"{visible(mark)} was given no elevation and is taken as {shown}: every elevation is above or below "
-        "that mark, not above the sea. Keep the mark."
-    )
-    return level, Finding("benchmark-assumed", "note", visible(mark), level, None, advice)
+    shown, name = Display(unit).elevation(level), visible(mark)
+    told = finding("benchmark-assumed", "note", name, level, variant="mark", mark=name, level=shown)
+    return level, told
 
 
 def _alike(name: str, names: Collection[str]) -> list[str]:

@@ -23,6 +23,10 @@ from gradework.fieldnotes.text import decide_punctuation, read_text
 
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
 METHODS: tuple[Method, ...] = get_args(Method)
+Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
+PLACINGS: tuple[Placing, ...] = get_args(Placing)
+Share = Literal["setups", "distance"]
+SHARES: tuple[Share, ...] = get_args(Share)
 
 _PEEK = 65_536
 _TELLS: Mapping[Field, Method] = {

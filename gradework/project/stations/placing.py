@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from gradework.errors import Fault, Finding, InputError, visible
+from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_system
 from gradework.fieldnotes.headers import Field, X
 from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
@@ -18,14 +18,14 @@ from gradework.fieldnotes.places import (
     OFFSET,
     PlainPlace,
     Records,
-    Side,
     read_offsets,
     read_places,
     read_rays,
     read_ties,
 )
 from gradework.fieldnotes.text import DecimalMark
-from gradework.project.stations.method import columns_of
+from gradework.project.stations.forms import PlacesForm
+from gradework.project.stations.method import Placing, columns_of
 from gradework.survey.levelling.water_and_laser import RECEIVERS
 from gradework.survey.placing.tape import TAPE_SD, Places, make_places, offset_places, ray_places
 from gradework.survey.placing.ties import tie_places
@@ -68,11 +68,8 @@ def grid_stations(
         return spots, ()
     named = ", ".join(visible(name) for name in far[:_MOST_NAMED])
     more = f" and {len(far) - _MOST_NAMED} more" if len(far) > _MOST_NAMED else ""
-    advice = (
-        "Taken as marks off the grid, far from its other rows, though the names would fit it: "
-        f"{named}{more}. Give a mark that stands on the grid the name of its row."
-    )
-    return spots, (Finding("marks-off-grid", "note", visible(far[0]), float(len(far)), None, advice),)
+    told = finding("marks-off-grid", "note", visible(far[0]), float(len(far)), marks=named + more)
+    return spots, (told,)
 
 
 def _apart(row: int, rows: Collection[int]) -> int:
@@ -123,17 +120,7 @@ def system_places(
     from gradework.survey.placing.crs import local_places  # loads pyproj
 
     if crs is None:
-        raise InputError(
-            [
-                Fault(
-                    "places-key-missing",
-                    "longitudes and latitudes without their reference system",
-                    "crs under [survey], or --crs",
-                    'add the line crs = "EPSG:4326" for degrees of a satellite receiver, or --crs EPSG:4326',
-                    file,
-                )
-            ]
-        )
+        raise InputError([fault("places-key-missing", variant="crs", file=file)])
     notes = read_system(data, file, unit=unit, decimal=decimal)
     rows = notes.rows
     local, frame = local_places(
@@ -151,11 +138,9 @@ def system_places(
     if origin is not None:
         at = _named(origin, names, file)
         xy, zero = local - local[at], visible(origin)
-    advice = (
-        f"x runs east and y north from {zero}, in {visible(crs)}, on the ground (not the map's scale). "
-        f"{_on_earth(frame, local)}Places in the job are meant so; stations.csv lists every station."
-    )
-    told = Finding("places-in-system", "note", file, None, None, advice)
+    earth = _on_earth(frame, local)
+    case = "at" if earth else ""
+    told = finding("places-in-system", "note", file, variant=case, zero=zero, crs=visible(crs), **earth)
     places = make_places(
         names,
         xy,
@@ -172,94 +157,33 @@ def refuse_unsaid_receiver(found: SystemPlaces, file: str) -> None:
     """A fault for elevations beside degrees: nearly always a satellite receiver read them, and which kind it
     was decides whether they can serve."""
     listed = ", ".join(f'"{word}"' for word in RECEIVERS)
-    raise InputError(
-        [
-            Fault(
-                "receiver-not-said",
-                "elevations beside longitude and latitude, and nothing that says what read them",
-                f"the kind of receiver, one of {listed}",
-                'say receiver = "survey-grade" and the height_sd of its report (options --receiver and '
-                "--height-sd); heights of a phone or hand-held receiver do not serve. Elevations found "
-                "with a level go into the notes, the coordinates alone into a table that places names",
-                file,
-                line=next(
-                    line
-                    for line, level in zip(found.places.lines, found.levels, strict=True)
-                    if level is not None
-                ),
-            )
-        ]
-    )
+    rows = zip(found.places.lines, found.levels, strict=True)
+    line = next(line for line, level in rows if level is not None)
+    raise InputError([fault("receiver-not-said", file=file, line=line, listed=listed)])
 
 
 def _which_receiver(found: SystemPlaces) -> Finding:
-    heights = " and heights" if any(level is not None for level in found.levels) else ""
-    advice = (
-        f"Nothing says what these places{heights} were read with. If it was a satellite receiver, say "
-        f"receiver and its kind ({', '.join(RECEIVERS)}): a phone is out by about 5 m or 16 ft in plan, and "
-        "its heights do not serve."
-    )
-    return Finding("receiver-asked", "note", found.places.file, None, None, advice)
+    things = "places and heights" if any(level is not None for level in found.levels) else "places"
+    kinds = ", ".join(RECEIVERS)
+    return finding("receiver-asked", "note", found.places.file, things=things, kinds=kinds)
 
 
-def _on_earth(frame: GroundFrame, local: NDArray[np.float64]) -> str:
+def _on_earth(frame: GroundFrame, local: NDArray[np.float64]) -> dict[str, Any]:
     """Where on earth the middle of the places is, so that exchanged columns are seen."""
     if not len(local):
-        return ""
+        return {}
     ((lon, lat),) = frame.longitude_latitude(np.median(local, axis=0)).tolist()
     ns, ew = "south" if lat < 0 else "north", "west" if lon < 0 else "east"
-    return (
-        f"Their middle lies at {abs(lat):.3f}° {ns}, {abs(lon):.3f}° {ew}: look whether that is your yard. "
-    )
+    return {"latitude": f"{abs(lat):.3f}° {ns}", "longitude": f"{abs(lon):.3f}° {ew}"}
 
 
 def _named(name: str, names: Sequence[str], file: str) -> int:
     if name in names:
         return names.index(name)
-    raise InputError(
-        [
-            Fault(
-                "places-origin-unknown",
-                f"the origin {visible(name)}, which is no station",
-                "the name of a station in the table",
-                "write the name as in the table, or leave origin out",
-                file,
-            )
-        ]
-    )
+    raise InputError([fault("places-origin-unknown", file=file, origin=visible(name))])
 
 
 Point = tuple[float, float]
-Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
-PLACINGS: tuple[Placing, ...] = get_args(Placing)
-
-
-@dataclass(frozen=True)
-class PlacesForm:
-    """How the places are known; what is None is told by the notes.
-
-    ``data`` and ``file``: a table of its own, None where the places stand beside the readings or follow from
-    the names (``grid``). ``marks``: known marks (x, y) [m]. ``baseline``: for offsets. ``seat``: where the
-    circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
-    which hand of the first two ``marks`` tied stations lie where no tie says it. ``crs``: a reference system.
-    ``origin``: the station (of a crs) at which x and y are zero. ``receiver``: what read satellite places.
-    ``decimal``: the decimal mark of the tables.
-    """
-
-    method: Placing | None = None
-    grid: LetteredGrid | None = None
-    data: bytes | None = None
-    file: str = ""
-    marks: Mapping[str, Point] = field(default_factory=dict)
-    baseline: tuple[Point, Point] | None = None
-    seat: Point | None = None
-    zero: float = 0.0
-    clockwise: bool = True
-    side: Side | None = None
-    crs: str | None = None
-    origin: str | None = None
-    receiver: str | None = None
-    decimal: DecimalMark | None = None
 
 
 def find_places(
@@ -279,7 +203,10 @@ def find_places(
     """
     if form.data is None:
         if form.crs is not None:
-            raise InputError([_beside_readings(form.crs, file)])
+            # turning points and marks have no coordinates, so these need a table of their own
+            raise InputError(
+                [fault("places-key-missing", variant="places", file=file, crs=visible(form.crs))]
+            )
         if any(columns_of(notes, file, (X,))):
             beside = places_beside(notes, file, unit=unit, decimal=form.decimal)
             if beside is not None and beside.rows:
@@ -294,17 +221,7 @@ def find_places(
         "xy": lambda form, data, unit: _plain(read_places(data, form.file, unit=unit, decimal=form.decimal)),
     }
     if method == "grid":
-        raise InputError(
-            [
-                Fault(
-                    "places-clash",
-                    "a table of places beside places on a grid",
-                    "one or the other",
-                    "take out places, or the grid",
-                    form.file,
-                )
-            ]
-        )
+        raise InputError([fault("places-clash", file=form.file)])
     return read[method](form, form.data, unit)
 
 
@@ -338,17 +255,7 @@ def _on_grid(
     """Places of the names that are stations of the grid; other names are marks and turning points."""
     spots, told = grid_stations(names, marks)
     if not spots:
-        raise InputError(
-            [
-                Fault(
-                    "notes-not-in-grid",
-                    "no station named after the grid",
-                    "a letter for the row and a number for the column, such as B3",
-                    "fix the names, or give the places some other way",
-                    file,
-                )
-            ]
-        )
+        raise InputError([fault("notes-not-in-grid", variant="none", file=file)])
     places = [grid.place(*at) for at in spots.values()]
     count = len(spots)
     return make_places(
@@ -364,7 +271,7 @@ def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
 
 def _off_a_line(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     if form.baseline is None:
-        raise InputError([_missing("baseline", "offsets without the baseline they are measured from", form)])
+        raise InputError([fault("places-key-missing", variant="baseline", file=form.file)])
     notes = read_offsets(data, form.file, unit=unit, decimal=form.decimal)
     found = offset_places(notes.rows, *form.baseline, file=form.file, unit=notes.unit)
     return replace(found, findings=(*notes.findings, *found.findings))
@@ -372,7 +279,7 @@ def _off_a_line(form: PlacesForm, data: bytes, unit: Unit) -> Places:
 
 def _rays(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     if form.seat is None:
-        raise InputError([_missing("seat", "angles and distances without the place of the circle", form)])
+        raise InputError([fault("places-key-missing", variant="seat", file=form.file)])
     notes = read_rays(data, form.file, unit=unit, decimal=form.decimal)
     found = ray_places(
         notes.rows, form.seat, form.zero, clockwise=form.clockwise, file=form.file, unit=notes.unit
@@ -380,29 +287,6 @@ def _rays(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     return replace(found, findings=(*notes.findings, *found.findings))
 
 
-def _beside_readings(crs: str, file: str) -> Fault:
-    """Coordinates of a system are read from a table of their own: turning points and marks have none."""
-    return Fault(
-        "places-key-missing",
-        f"the reference system {visible(crs)}, and no table of places beside the readings",
-        "the coordinates in a table of their own",
-        'put station and coordinates into a file and name it: places = "places.csv" (or --places)',
-        file,
-    )
-
-
-def _missing(key: str, found: str, form: PlacesForm) -> Fault:
-    line, option = {"baseline": ("[[0, 0], [40, 0]]", "0,0,40,0"), "seat": ("[0, 0]", "0,0")}[key]
-    return Fault(
-        "places-key-missing",
-        found,
-        f"{key} under [survey], or --{key}",
-        f"add the line {key} = {line}, or --{key} {option}",
-        form.file,
-    )
-
-
 def _in_system(form: PlacesForm, data: bytes, unit: Unit) -> Places:
-
     found = system_places(data, form.file, form.crs, unit=unit, origin=form.origin, decimal=form.decimal)
     return found.asked if found.degrees and form.receiver is None else found.places

@@ -1,4 +1,4 @@
-"""From notes of readings to elevations: which way of levelling the columns tell, and its reduction.
+"""From notes of readings to elevations, by whichever way of levelling the columns tell.
 
 Nothing here knows where the stations stand; ``placing`` does.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from gradework.errors import Fault, Faults, Finding, InputError, visible
+from gradework.errors import Faults, Finding, InputError, fault, finding, visible
 from gradework.fieldnotes.headers import FIRST
 from gradework.fieldnotes.heights import (
     read_differences,
@@ -152,20 +152,9 @@ def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | Non
     """The string a drop was hung from; a fault where nothing says at which elevation it is."""
     string = form.strings.get(name) if name else form.string
     if string is None and name:
-        faults.add(
-            "string-ends-missing",
-            f"drops below the string {visible(name)}, whose elevation is not given",
-            "the elevation of each string at both ends",
-            f"say strings.{visible(name)} = {{ first = 101.2, second = 101.2 }} under [survey], or "
-            f"--string {visible(name)}=101.2,101.2",
-        )
+        faults.note("string-ends-missing", variant="named", string=visible(name))
     elif string is None:
-        faults.add(
-            "string-ends-missing",
-            "drops below a string whose elevation is not given",
-            "the elevation of the string at both ends",
-            "say string = { first = 101.2, second = 101.2 } under [survey], or --string 101.2,101.2",
-        )
+        faults.note("string-ends-missing")
     return string
 
 
@@ -218,12 +207,7 @@ def _reduced(
 
 
 def reduce_readings(
-    data: bytes,
-    file: str,
-    form: ReadingsForm,
-    *,
-    unit: Unit | None,
-    decimal: DecimalMark | None = None,
+    data: bytes, file: str, form: ReadingsForm, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Reduced:
     """Reduce notes of readings to elevations.
 
@@ -232,15 +216,11 @@ def reduce_readings(
     """
     method = form.method or method_of(data, file)
     if method is None or method == "spots":
-        raise InputError([_unknown(file, spots=method == "spots")])
+        raise InputError([fault("readings-unknown" if method is None else "readings-none", file=file)])
     way = way_of(form, method)
-    reduce = {
-        "level": _level,
-        "laser": laser,
-        "water-level": water_level,
-        "string": string,
-        "steps": steps,
-    }[way]
+    reduce = {"level": _level, "laser": laser, "water-level": water_level, "string": string, "steps": steps}[
+        way
+    ]
     found = reduce(data, file, _with_instrument(form), unit, decimal)
     return replace(found, method=form.method or way)
 
@@ -268,29 +248,14 @@ def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNo
     """Take the slope of the line of sight out of every reading whose length is known, and say so."""
     slope = two_peg_test(*pegs)
     show = Display(notes.unit)
-    way = "up" if slope > 0 else "down"
-    advice = (
-        f"By the two-peg test the line of sight runs {way} by {show.elevation(abs(slope) * 30)} in "
-        f"{show.distance(30)}. Readings whose sight length is noted are freed of that, here and in the book."
+    told = finding(
+        "sights-straightened",
+        "note",
+        "the instrument",
+        slope,
+        way="up" if slope > 0 else "down",
+        rise=show.elevation(abs(slope) * 30),
+        run=show.distance(30),
     )
-    told = Finding("sights-straightened", "note", "the instrument", slope, None, advice)
     straight = straighten(notes, slope)
     return replace(straight, findings=(*straight.findings, told))
-
-
-def _unknown(file: str, *, spots: bool) -> Fault:
-    if spots:
-        return Fault(
-            "readings-none",
-            "elevations, not readings",
-            "readings: BS, IS and FS, or reading, drop, higher, or run and rise",
-            "there is nothing to reduce: plan and cutfill take these notes as they are",
-            file,
-        )
-    return Fault(
-        "readings-unknown",
-        "columns that tell no way of levelling",
-        "station with BS, IS and FS, or with reading, drop, higher, or run and rise",
-        "name the columns in the first row, or say the method",
-        file,
-    )

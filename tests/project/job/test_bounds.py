@@ -15,6 +15,7 @@ from gradework.errors import Fault, InputError
 from gradework.project.job.bounds import BOUNDS, MOST_CORNERS, MOST_KINDS, MOST_MARKS, MOST_PIERS
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
+from gradework.project.job.values import bare_numbers_in
 from gradework.units.amounts import parse_mass, parse_pressure, parse_volume
 from gradework.units.lengths import parse_length
 
@@ -112,7 +113,8 @@ def value_of(text: str) -> Any:
 
 def taken(leaf: Leaf, text: str) -> bool:
     try:
-        leaf.takes.validate_python(value_of(text), context={"unit": "m"})
+        with bare_numbers_in("m"):
+            leaf.takes.validate_python(value_of(text))
     except ValidationError:
         return False
     return True

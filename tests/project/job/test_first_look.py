@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from gradework.errors import Faults, InputError
 from gradework.project.cutfill import read_outline
+from gradework.project.job import read
 from gradework.project.job.read import read_job
 from gradework.project.job.toml_text import DEEPEST, MOST_DOTS, MOST_KEYS, MOST_VALUES, _without_words, look
 from gradework.units.display import METRIC
@@ -48,10 +49,11 @@ HOSTILE = {
 
 @pytest.mark.parametrize("name", list(HOSTILE))
 def test_refused_before_it_is_parsed(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    def unused(_: str) -> None:
-        raise AssertionError("parsed")
+    class Unused:
+        def loads(self, _: str) -> None:
+            raise AssertionError("parsed")
 
-    monkeypatch.setattr(tomllib, "loads", unused)
+    monkeypatch.setattr(read, "tomllib", Unused())
     start = time.process_time()
     with pytest.raises(InputError) as told:
         read_job(HOSTILE[name].encode())

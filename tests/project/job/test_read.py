@@ -152,7 +152,7 @@ gravel = "38 per ton"
             "holes only beside outline",
         ),
         ("size = [16, 12]\ncorner = [20, 14]", "outline = [[0, 0], [1, 1]]", "a list of at least 3"),
-        ("[building]", "[supplier]\nwaste = 0.1\n[building]", "say per cent"),
+        ("[building]", "[supplier]\nwaste = 0.1\n[building]", "percent sign"),
         ("[building]", "[supplier]\nwaste = '400 %'\n[building]", "0 % to 50 %"),
         ("[building]", "[supplier]\nwaste = '51 %'\n[building]", "0 % to 50 %"),
         ("[building]", "[supplier]\nmoisture = '30 %'\n[building]", "0 % to 25 %"),

@@ -165,7 +165,6 @@ def test_key_places_and_absent_things() -> None:
     assert where.key(("marks", 1, "name")) == Place(14, 1)
     assert where.value(("building", "corner")) == Place(4, 1)  # absent: the table it is missing from
     assert where.value(("nothing",)) == Place(1, 1)
-    assert where.line_text(3) == "units = 'ft'"
 
 
 def test_an_inline_table_over_two_lines_is_noted() -> None:

@@ -13,14 +13,15 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.project.cutfill import NotesForm, read_stations
+from gradework.project.cutfill import read_stations
 from gradework.project.job.read import read_job
+from gradework.project.placed import known_marks, placed_building
 from gradework.project.plan import plan
-from gradework.project.specs import building_outline, known_marks, notes_form, placed_building
-from gradework.project.stations.forms import ReadingsForm
-from gradework.project.stations.join import SurveyForm, read_yard, stations_of
+from gradework.project.specs import notes_form
+from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
+from gradework.project.stations.join import read_yard, stations_of
 from gradework.project.stations.method import method_of
-from gradework.project.stations.placing import PlacesForm, find_places
+from gradework.project.stations.placing import find_places
 from gradework.survey.levelling.string_and_straightedge import String
 
 DATA = Path(__file__).parents[3] / "data"
@@ -284,7 +285,7 @@ def test_longitudes_and_latitudes_keep_their_distances() -> None:
             )
     assert stations.xyz[5, 2] == 99.5
     (told,) = (f for f in stations.findings if f.code == "places-in-system")
-    assert "Their middle lies at 44.250° north, 72.600° west" in told.advice
+    assert "at 44.250° north, 72.600° west" in told.advice
 
 
 def test_survey_feet_and_metres_of_one_state_plane_agree() -> None:
@@ -411,10 +412,10 @@ def test_survey_grade_heights_carry_their_stated_error() -> None:
 
 def test_a_corner_tied_to_two_marks() -> None:
     marks = "marks = { a = [0, 0], b = [6, 0] }"
-    found = building_outline(job(marks, 'size = [4, 3]\nties = { a = 5, b = 5 }\nside = "left"'))
+    found, _ = placed_building(job(marks, 'size = [4, 3]\nties = { a = 5, b = 5 }\nside = "left"'))
     assert found.corners[0] == pytest.approx([3.0, 4.0])
     up = math.hypot(3, 8)
-    turned = building_outline(
+    turned, _ = placed_building(
         job(
             marks,
             f'size = [4, 3]\nside = "left"\nties = {{ a = 5, b = 5 }}\n'
@@ -438,7 +439,7 @@ def test_a_corner_tied_to_two_marks() -> None:
 )
 def test_ties_that_give_no_corner_point_into_the_job(building: str, code: str) -> None:
     with pytest.raises(InputError) as caught:
-        building_outline(job("marks = { a = [0, 0], b = [6, 0] }", building))
+        placed_building(job("marks = { a = [0, 0], b = [6, 0] }", building))
     (fault,) = caught.value.faults
     assert fault.code == code
     assert fault.file == "job.toml"
@@ -464,22 +465,22 @@ def test_a_building_whose_ties_disagree_is_no_good_survey() -> None:
 
 def test_a_building_whose_ties_cross_flat_is_told() -> None:
     building = 'size = [4, 3]\nties = { A = 15.1, B = 15.1 }\nside = "left"'
-    placed = placed_building(job("marks = { A = [0, 0], B = [30, 0] }", building))
-    assert [(f.code, f.where) for f in placed.findings] == [("ties-cross-flat", "first corner")]
+    _, told = placed_building(job("marks = { A = [0, 0], B = [30, 0] }", building))
+    assert [(f.code, f.where) for f in told] == [("ties-cross-flat", "first corner")]
 
 
 def test_the_side_of_a_building_counts_from_its_first_two_marks_for_both_corners() -> None:
     up = math.hypot(3, 8)
     marks = "marks = { b = [6, 0], a = [0, 0] }"
-    placed = placed_building(
+    placed, told = placed_building(
         job(
             marks,
             'size = [4, 3]\nside = "left"\nties = { a = 5, b = 5 }\n'
             f"second_ties = {{ b = {up}, a = {up} }}",
         )
     )
-    assert placed.outline.corners[:2] == pytest.approx(np.array([(3.0, 4.0), (3.0, 8.0)]), abs=1e-9)
-    assert placed.findings == ()
+    assert placed.corners[:2] == pytest.approx(np.array([(3.0, 4.0), (3.0, 8.0)]), abs=1e-9)
+    assert told == ()
 
 
 def test_marks_may_be_tied_from_marks_that_are_tied_themselves() -> None:
@@ -499,7 +500,7 @@ def test_marks_may_be_tied_from_marks_that_are_tied_themselves() -> None:
 def test_tied_marks_serve_the_building_and_the_stations() -> None:
     survey = 'marks = { a = [0, 0], b = [6, 0], oak = { a = 5, b = 5 } }\nside = "left"'
     tied = job(survey, "size = [4, 3]\nties = { a = 5.6568542, oak = 1 }\nside = 'right'")
-    assert placed_building(tied).outline.corners[0] == pytest.approx([4, 4], abs=1e-6)
+    assert placed_building(tied)[0].corners[0] == pytest.approx([4, 4], abs=1e-6)
     form = notes_form(tied).survey
     assert form is not None
     assert form.places.marks == {"a": (0, 0), "b": (6, 0), "oak": pytest.approx((3, 4))}
@@ -507,8 +508,8 @@ def test_tied_marks_serve_the_building_and_the_stations() -> None:
 
 def test_what_the_ties_of_a_mark_say_is_said_of_the_job() -> None:
     marks = "marks = { a = [0, 0], b = [6, 0], c = [3, 9], oak = { a = 5, b = 5, c = 5.3 } }"
-    placed = placed_building(job(marks))
-    assert [(f.code, f.where) for f in placed.findings] == [("ties-disagree", "oak")]
+    _, told = placed_building(job(marks))
+    assert [(f.code, f.where) for f in told] == [("ties-disagree", "oak")]
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ def test_a_station_that_was_no_mark_stays_however_far() -> None:
 def test_where_every_reading_is_a_foresight_the_rows_of_most_decide() -> None:
     spots, (told,) = grid_stations(["BM1", *GRID, "TP1", "TP2"], {"BM1", *GRID, "TP1", "TP2"})
     assert list(spots) == GRID
-    assert ": BM1, TP1, TP2. Give" in told.advice
+    assert ": BM1, TP1, TP2. " in told.advice
 
 
 def test_names_of_no_grid_give_nothing() -> None:
