@@ -197,7 +197,7 @@ class GradeworkError(Exception):
 class InputError(GradeworkError):
     """The input cannot be used. ``faults`` holds all of them, in the order of the file.
 
-    ``findings`` is what had been noticed until then: it holds whatever is mended, and is told as well.
+    ``findings`` is what had been noticed until then: it holds whatever is fixed, and is told as well.
     """
 
     status = 2
@@ -209,7 +209,7 @@ class InputError(GradeworkError):
 
 
 class CheckError(GradeworkError):
-    """Two ways of computing the same thing disagree: a fault of ours, so nothing is shown or written."""
+    """Two ways of computing the same thing disagree: an internal error, so nothing is shown or written."""
 
 
 class OutputError(GradeworkError):

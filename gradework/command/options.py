@@ -15,7 +15,7 @@ from gradework.command.screen import Screen
 from gradework.errors import LONGEST_PATH, Fault, InputError, visible
 
 if TYPE_CHECKING:
-    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
     from gradework.units.lengths import Unit
@@ -126,7 +126,7 @@ def angle(text: str, option: str) -> float:
 
 def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
     """Read the value of --grid, and of --grid-corner: where its A1 stands, and its turn."""
-    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.fieldnotes.lettered import LetteredGrid
 
     if text is None:
         if corner is not None:

@@ -13,7 +13,7 @@ from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
 
 if TYPE_CHECKING:
-    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.project.field_sheet import FieldSheet, Method
     from gradework.units.lengths import Unit
 
@@ -121,7 +121,7 @@ def _unit_of(text: str) -> Unit:
 
 
 def _grid(text: str, unit: Unit | None) -> LetteredGrid:
-    from gradework.fieldnotes.grids import LetteredGrid
+    from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.units.lengths import parse_length
     from gradework.units.numbers import LengthError
 

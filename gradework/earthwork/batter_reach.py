@@ -143,25 +143,37 @@ def find_passes(
     numbers, triangles : the surface triangles looked at and their corners (k, 3, 3), local; names : the
     cells, sorted, each k * sides + facet.
     """
-    walk = _Walk(
-        surface, numbers, triangles, facets, batter, {name: i for i, name in enumerate(names.tolist())}
-    )
-    links: list[list[tuple[float, int]]] = [[] for _ in names]
-    for one, other, lowest in [*walk.along_edges(), *walk.along_mitres()]:
-        links[one].append((lowest, other))
-        links[other].append((lowest, one))
-    opens = np.full(len(names), np.inf)
+    walk = _Walk(surface, numbers, triangles, facets, batter, names)
+    opens = _opened(walk, len(names))
+    ends = [(opens[cell] if cell >= 0 else -np.inf, height, x, y) for cell, height, x, y in walk.along_hull()]
+    return Passes(opens, np.array(ends, dtype=np.float64).reshape(-1, 4), "fill" if filling else "cut")
+
+
+def _opened(walk: _Walk, cells: int) -> Floats:
+    """The level from which on the slope reaches each cell: the lowest way there over the highest pass."""
+    pairs = list(walk.along_edges())
+    mitres = list(walk.along_mitres())
+    one = np.concatenate([*(pair[0] for pair in pairs), np.array([m[0] for m in mitres], dtype=np.intp)])
+    two = np.concatenate([*(pair[1] for pair in pairs), np.array([m[1] for m in mitres], dtype=np.intp)])
+    lows = np.concatenate([*(pair[2] for pair in pairs), np.array([m[2] for m in mitres])])
+    # each link from both its cells, those of one cell side by side: from first[cell] to first[cell + 1]
+    source = np.concatenate((one, two))
+    order = np.argsort(source, kind="stable")
+    first = np.searchsorted(source[order], np.arange(cells + 1)).tolist()
+    others = np.concatenate((two, one))[order].tolist()
+    lowest = np.concatenate((lows, lows))[order].tolist()
+    opens = [np.inf] * cells
     queue = sorted(walk.along_sides())
     while queue:
         level, cell = heapq.heappop(queue)
         if level >= opens[cell]:
             continue
         opens[cell] = level
-        for lowest, other in links[cell]:
-            if max(level, lowest) < opens[other]:
-                heapq.heappush(queue, (max(level, lowest), other))
-    ends = [(opens[cell] if cell >= 0 else -np.inf, height, x, y) for cell, height, x, y in walk.along_hull()]
-    return Passes(opens, np.array(ends, dtype=np.float64).reshape(-1, 4), "fill" if filling else "cut")
+        for link in range(first[cell], first[cell + 1]):
+            then = max(level, lowest[link])
+            if then < opens[others[link]]:
+                heapq.heappush(queue, (then, others[link]))
+    return np.array(opens, dtype=np.float64)
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,10 +185,18 @@ class _Walk:
     triangles: Floats
     facets: Facets
     batter: float
-    cells: dict[int, int]
+    names: Numbers
+
+    def _cells(self, rows: Numbers, facet: int) -> Numbers:
+        """The cells of rows (p,) inside a facet; -1 where there is none."""
+        if not len(self.names):
+            return np.full(len(rows), -1)
+        wanted = rows * len(self.facets.ring) + facet
+        at = np.minimum(np.searchsorted(self.names, wanted), len(self.names) - 1)
+        return np.where(self.names[at] == wanted, at, -1)
 
     def _cell(self, row: int, facet: int) -> int:
-        return self.cells.get(row * len(self.facets.ring) + facet, -1)
+        return int(self._cells(np.array([row]), facet)[0])
 
     def _edges(self, hull: bool) -> Iterator[tuple[int, Numbers, Numbers, Floats, Floats]]:
         """Pieces of triangle edges inside each facet: the facet, rows (p,), the rows beyond (p,) (-2 the
@@ -198,14 +218,13 @@ class _Walk:
         heights: Floats = points[:, 2] + self.facets.farthest(points[:, :2]) / self.batter
         return heights
 
-    def along_edges(self) -> Iterator[tuple[int, int, float]]:
-        """Cells of one facet on both sides of a triangle's edge, and the lowest height between them."""
+    def along_edges(self) -> Iterator[tuple[Numbers, Numbers, Floats]]:
+        """Cells (p,) of one facet on both sides of triangles' edges, and the lowest heights between them."""
         for facet, rows, others, first, last in self._edges(hull=False):
             lowest = np.minimum(self._heights(first), self._heights(last))
-            for row, other, low in zip(rows.tolist(), others.tolist(), lowest.tolist(), strict=True):
-                one, two = self._cell(row, facet), self._cell(other, facet)
-                if one >= 0 and two >= 0:
-                    yield one, two, low
+            one, two = self._cells(rows, facet), self._cells(others, facet)
+            both = (one >= 0) & (two >= 0)
+            yield one[both], two[both], lowest[both]
 
     def along_hull(self) -> Iterator[tuple[int, float, float, float]]:
         """Cells on the hull (-1: the pad's own edge) with the height and the place of both ends."""
@@ -213,8 +232,8 @@ class _Walk:
             far = np.maximum(self.facets.farthest(first[:, :2]), self.facets.farthest(last[:, :2])) > AT_EDGE
             ends = np.stack((first, last), axis=1)
             heights = self._heights(ends.reshape(-1, 3)).reshape(-1, 2)
-            for row, away, points, height in zip(rows.tolist(), far.tolist(), ends, heights, strict=True):
-                cell = self._cell(row, facet)
+            cells = self._cells(rows, facet).tolist()
+            for cell, away, points, height in zip(cells, far.tolist(), ends, heights, strict=True):
                 if cell < 0 and away:
                     continue
                 for point, z in zip(points.tolist(), height.tolist(), strict=True):

@@ -1,4 +1,4 @@
-"""The growing columns of shots while a file is read."""
+"""Whole columns of plain decimals to metres at the speed of C, and the growing columns of shots of a file."""
 
 from __future__ import annotations
 
@@ -11,18 +11,15 @@ from functools import cache
 from itertools import chain, repeat
 from typing import cast
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.fieldnotes.headers import OWN_UNITS, Columns
 from gradework.fieldnotes.rows import Comments
-from gradework.fieldnotes.text import Dialect, NotesText, has_long_line
+from gradework.fieldnotes.text import NotesText, Punctuation, has_long_line
 from gradework.units.lengths import LARGEST_METRES, METRES_PER, Unit
 from gradework.units.numbers import LONGEST
 
-# Whole columns of plain decimals to metres at the speed of C, with exactly the values of the careful way.
-#
 # ``float(text) * 0.3048`` would be wrong in the last place for about every second number. A decimal with
-# k places is n / 10^k, and n·381 / (1250·10^k) needs one rounding only, so both ways give the same
-# double.
+# k places is n / 10^k, and n·381 / (1250·10^k) needs one rounding only, so both ways give the same double.
 
 _SEVEN_PLACES = r"\.[0-9]{7}"
 _ELEVEN_PLACES = r"\.[0-9]{11}"
@@ -117,19 +114,19 @@ LONGEST_NAME = 40
 class Gathered:
     """Names, places, elevations [m] and lines of the shots read so far, in the order of the file."""
 
-    def __init__(self, notes: NotesText, dialect: Dialect, faults: Faults) -> None:
+    def __init__(self, notes: NotesText, punctuation: Punctuation, faults: Faults) -> None:
         self.notes = notes
-        self.dialect = dialect
+        self.punctuation = punctuation
         self.faults = faults
         self.names: list[str] = []
         self.x = array("d")
         self.y = array("d")
         self.elevation = array("d")
-        self.findings: tuple[Finding, ...] = ()
+        self.findings: list[Finding] = []
         self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
-        self._odd_names = 0
+        self._odd_name_told = False
         self.shown: Unit | None = None
         """The unit of the first cell that carries its own, where none is declared."""
 
@@ -164,8 +161,8 @@ class Gathered:
             return
         self.shown = cast("Unit", own)
         listed = ", ".join(f"{name} in {one.unit}" for name, one in said.items())
-        advice = f"Each column has its own unit: {listed}. Results are shown in {own}."
-        self.note("notes-units-by-column", columns.line, advice)
+        where = f"{self.notes.file} line {columns.line}"
+        self.findings.append(finding("notes-units-by-column", "note", where, columns=listed, unit=own))
 
     def see_unit(self, cells: Sequence[str]) -> None:
         """Note in which system the first filled cell is written, to show results in when none is declared."""
@@ -193,22 +190,16 @@ class Gathered:
         filled += repeat("", len(self) - len(filled))
         return tuple(filled)
 
-    def note(self, code: str, line: int, advice: str, *, warning: bool = False) -> None:
-        """Keep a finding about a line of the file."""
-        where = f"{self.notes.file} line {line}" if line else self.notes.file
-        self.findings += (Finding(code, "warning" if warning else "note", where, None, None, advice),)
-
     def _clean(self, names: Sequence[str], lines: Sequence[int]) -> Sequence[str]:
         joined = "\n".join(names)
         if not has_long_line(joined, LONGEST_NAME) and joined.replace("\n", "").isprintable():
             return names
         cleaned = [visible(name, LONGEST_NAME) for name in names]
-        first = next(i for i, name in enumerate(names) if name != cleaned[i])
-        self._odd_names += 1
-        if self._odd_names == 1:
-            advice = (
-                f"Station names are kept to {LONGEST_NAME} letters, and letters that cannot be printed are "
-                f"shown as codes. First place: line {lines[first]}, '{cleaned[first]}'."
-            )
-            self.note("notes-name-changed", lines[first], advice)
+        if not self._odd_name_told:
+            self._odd_name_told = True
+            first = next(i for i, name in enumerate(names) if name != cleaned[i])
+            row, most = lines[first], LONGEST_NAME
+            where = f"{self.notes.file} line {row}"
+            told = finding("notes-name-changed", "note", where, row=row, name=cleaned[first], most=most)
+            self.findings.append(told)
         return cleaned

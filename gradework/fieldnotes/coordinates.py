@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gradework.errors import visible
-from gradework.fieldnotes.headers import DROP, ELEVATION, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.headers import DROP, ELEVATION, NOTE, STATION, Field, X, Y, column_named
 from gradework.fieldnotes.heights import HIGHER, STRING
 from gradework.fieldnotes.levels import LEVEL_FIELDS
 from gradework.fieldnotes.places import PlainPlace, Record, Records, optional_length, station_name
@@ -19,8 +19,8 @@ _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _BETWEEN = re.compile("[\\s\u00b0\u00ba:'\u2032\u2019\"\u2033\u201d]*")
 """What may stand between and behind degrees, minutes and seconds: signs of all three, colons, spaces."""
 
-LONGITUDE = Field("longitude", ("longitude", "lon", "long", "lng"), "number")
-LATITUDE = Field("latitude", ("latitude", "lat"), "number")
+LONGITUDE = column_named("longitude", "longitude, lon, long, lng", "number")
+LATITUDE = column_named("latitude", "latitude, lat", "number")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +49,7 @@ def read_system(
     table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal)
     degrees = table.has(LONGITUDE.name) and table.has(LATITUDE.name)
     if not degrees and not (table.has(X.name) and table.has(Y.name)):
-        table.faults.stop(
-            "crs-columns",
-            f"the columns {', '.join(table.columns.index)}",
-            "station with longitude and latitude, or with east and north",
-            "name the columns in the first row",
-            line=table.columns.line,
-        )
+        table.faults.halt("crs-columns", line=table.columns.line, columns=", ".join(table.columns.index))
     pair = (LONGITUDE, LATITUDE) if degrees else (X, Y)
     rows = []
     for row in table.rows:
@@ -86,13 +80,13 @@ def places_beside(
             place = PlainPlace(station_name(table, row), x, y, row.line)
             first = found.setdefault(place.station, place)
             if (first.x, first.y) != (x, y):
-                table.fault(
-                    row,
-                    X.name,
-                    code="mark-twice",
-                    found=f"a second place for {place.station}",
-                    expected=f"the one on line {first.line}",
-                    fix="delete the wrong one, or give the station another name",
+                column, first_line = table.column(row, X.name), first.line
+                table.faults.note(
+                    "mark-twice",
+                    line=row.line,
+                    column=column,
+                    station=visible(place.station),
+                    first=first_line,
                 )
     return _done(table, list(found.values()), (X, Y))
 
@@ -102,28 +96,21 @@ def _value(table: Table, row: Row, field: Field) -> float | None:
     if field.kind == "length":
         metres = table.needed_length(row, field.name)
         return None if metres is None else metres / float(METRES_PER[table.unit or "m"])
-    text = table.text(row, field.name)
-    if (degrees := _decimal_degrees(text)) is not None:
-        table.fault(
-            row,
-            field.name,
-            code="coordinate-not-decimal",
-            found=f"{field.name} '{visible(text)}'",
-            expected="decimal degrees, minus for west and south",
-            fix=f"write {degrees:.7f}",
-        )
+    text, column = table.text(row, field.name), table.column(row, field.name)
+    if not text:
+        table.faults.note("coordinate-empty", line=row.line, column=column, name=field.name)
         return None
-    value = table.number(row, field.name)
-    if value is None and not text:
-        table.fault(
-            row,
-            field.name,
-            code="coordinate-empty",
-            found=f"no {field.name}",
-            expected="degrees",
-            fix="write it, or delete the row",
-        )
-    return value
+    if (degrees := _decimal_degrees(text)) is None:
+        return table.number(row, field.name)
+    table.faults.note(
+        "coordinate-not-decimal",
+        line=row.line,
+        column=column,
+        name=field.name,
+        text=visible(text),
+        degrees=f"{degrees:.7f}",
+    )
+    return None
 
 
 def _decimal_degrees(text: str) -> float | None:

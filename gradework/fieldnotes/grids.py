@@ -1,53 +1,25 @@
-"""Stations of a lettered grid (A1, A2, ... B1, ...) to places on plan."""
+"""Grids: one as people draw it, x positions on top and y positions down the side, and a lettered one."""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 from gradework.errors import visible
 from gradework.fieldnotes.columns import Gathered, metres_of
 from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
+from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
 from gradework.fieldnotes.rows import blocks, column_of_cell
 from gradework.fieldnotes.table import CellReader, check_amount, no_rows
 from gradework.units.lengths import Unit, unit_named
 from gradework.units.numbers import plain
 
-# A grid of elevations as people draw it: x positions on top, y positions down the side.
-
-_AXIS_WORDS = frozenset(
-    [
-        "x",
-        "y",
-        "z",
-        "north",
-        "northing",
-        "east",
-        "easting",
-        "n",
-        "e",
-        "across",
-        "along",
-        "elevation",
-        "elev",
-        "grid",
-        "corner",
-        "position",
-        "positions",
-        "in",
-        "distance",
-        "to",
-        "from",
-        "and",
-        "of",
-        "right",
-        "up",
-    ]
-)
-
+_AXIS_WORDS = frozenset({
+    "x", "y", "z", "north", "northing", "east", "easting", "n", "e", "across", "along", "elevation", "elev",
+    "grid", "corner", "position", "positions", "in", "distance", "to", "from", "and", "of", "right", "up",
+})  # fmt: skip
 
 MOST_CELLS = 50_000
 """A grid is drawn by hand, or comes from a sheet: 200 positions each way are more than either has."""
@@ -93,7 +65,7 @@ def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | Non
     if used is None and said in ("ft", "in", "m", "ftUS"):
         used = said  # type: ignore[assignment]
     faults.raise_if_any()
-    reader = CellReader(gathered.notes, gathered.dialect, columns, (), unit=used, needed=(), faults=faults)
+    reader = CellReader(gathered.notes, gathered.punctuation, columns, unit=used, needed=(), faults=faults)
     xs = _positions(reader, line, across)
     _read_rows(gathered, reader, across, xs)
     if not len(gathered) and not faults.all:
@@ -106,12 +78,13 @@ def _refuse_large(gathered: Gathered, line: int, across: int) -> None:
     text = gathered.notes.text
     rows = text.count("\n", gathered.notes.offset(line + 1)) - text.count("\n\n")
     if rows * across > MOST_CELLS:
-        gathered.faults.stop(
+        gathered.faults.halt(
             "notes-too-many-rows",
-            f"a grid of {across:,} columns and {rows:,} rows",
-            f"at most {MOST_CELLS:,} cells",
-            "keep the part around the building, or write the shots as a table with x, y and elevation",
+            variant="grid",
             line=line,
+            columns=f"{across:,}",
+            rows=f"{rows:,}",
+            most=f"{MOST_CELLS:,}",
         )
 
 
@@ -122,13 +95,14 @@ def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[flo
         x = reader.length_at(line, cell, i, "x position")
         xs.append(0.0 if x is None else float(x))
         if x is not None and x in found:
-            reader.faults.add(
+            reader.faults.note(
                 "notes-position-twice",
-                f"the x position '{visible(cell.strip())}' twice (columns {found[x] + 1} and {i + 1})",
-                "each x position once",
-                "fix one of them, or delete the column",
+                variant="x",
                 line=line,
                 column=reader.column(line, i),
+                position=visible(cell.strip()),
+                first=found[x] + 1,
+                second=i + 1,
             )
         elif x is not None:
             found[x] = i
@@ -139,7 +113,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
     rows_at: dict[Fraction, int] = {}
     labels = [f"x{_label(cell)}" for cell in across]
     for block in blocks(
-        gathered.notes, gathered.dialect, gathered.faults, first_line=reader.columns.line + 1
+        gathered.notes, gathered.punctuation, gathered.faults, first_line=reader.columns.line + 1
     ):
         for line, cells in block.rows():
             gathered.comments.see(line, cells)
@@ -150,13 +124,9 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
             if y is None:
                 continue
             if y in rows_at:
-                reader.faults.add(
-                    "notes-position-twice",
-                    f"the y position '{visible(fitted[0].strip())}' twice (first on line {rows_at[y]})",
-                    "each y position once",
-                    "fix one of them, or delete the row",
-                    line=line,
-                    column=1,
+                position, first = visible(fitted[0].strip()), rows_at[y]
+                reader.faults.note(
+                    "notes-position-twice", variant="y", line=line, column=1, position=position, first=first
                 )
                 continue
             rows_at[y] = line
@@ -176,7 +146,7 @@ def _add_row(
     filled = [cells[i + 1] for i in shot]
     values = None
     if reader.unit is not None:
-        values = metres_of(filled, reader.unit, decimal_comma=reader.dialect.decimal_comma)
+        values = metres_of(filled, reader.unit, decimal_comma=reader.punctuation.decimal_comma)
     if values is None:
         read = [reader.length_at(line, cells[i + 1], i + 1, "elevation") for i in shot]
         values = [0.0 if value is None else float(value) for value in read]
@@ -191,83 +161,20 @@ def _label(cell: str) -> str:
     return plain(cell).replace(" ", "")
 
 
-_STATION = r"([A-Za-z]{1,2}) ?-?([0-9]{1,4})"
-
-
-@dataclass(frozen=True, slots=True)
-class LetteredGrid:
-    """How a lettered grid lies on the yard.
-
-    The letter names the row: A, B, C ... Z, AA, AB ... along +y; the number the column: 1, 2, 3 ... along +x.
-    A1 stands at ``origin``. ``spacing`` is (along the letters, along the numbers) [m]; ``turn`` [degrees]
-    turns the grid anticlockwise about A1.
-    """
-
-    spacing: tuple[float, float]
-    origin: tuple[float, float] = (0.0, 0.0)
-    turn: float = 0.0
-
-    def place(self, row: int, column: int) -> tuple[float, float]:
-        """Where the station in ``row`` and ``column`` (from 0) stands: x, y [m].
-
-        Quarter turns are exact.
-
-        >>> LetteredGrid((2.0, 3.0), turn=90).place(1, 2)
-        (-2.0, 6.0)
-        """
-        along_y, along_x = row * self.spacing[0], column * self.spacing[1]
-        cosine, sine = _direction(self.turn)
-        x0, y0 = self.origin
-        return x0 + along_x * cosine - along_y * sine, y0 + along_x * sine + along_y * cosine
-
-
-def _direction(turn: float) -> tuple[float, float]:
-    quarters = {0.0: (1.0, 0.0), 90.0: (0.0, 1.0), 180.0: (-1.0, 0.0), 270.0: (0.0, -1.0)}
-    exact = quarters.get(turn % 360.0)
-    return exact if exact is not None else (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
-
-
-def row_and_column(name: str) -> tuple[int, int] | None:
-    """Row and column (from 0) of a station such as ``B3``, ``b3``, ``AA12`` or ``B-3``; None for others.
-
-    >>> row_and_column("B3"), row_and_column("aa1"), row_and_column("TP1x")
-    ((1, 2), (26, 0), None)
-    """
-    match = re.fullmatch(_STATION, name.strip())
-    if match is None or int(match[2]) == 0:
-        return None
-    row = 0
-    for letter in match[1].upper():
-        row = row * 26 + ord(letter) - 64
-    return row - 1, int(match[2]) - 1
-
-
 def place_lettered(gathered: Gathered, grid: LetteredGrid | None, columns: Columns) -> None:
     """Give each gathered shot its place; a missing spacing or a name that is no grid station is a fault."""
     faults = gathered.faults
     if grid is None:
-        faults.stop(
-            "notes-no-spacing",
-            "stations of a lettered grid without its spacing",
-            "the distance between the rows and columns of the grid",
-            "say grid = { spacing = 4 } in the job (or --grid 4), or add columns x and y",
-            line=columns.line,
-        )
+        faults.halt("notes-no-spacing", line=columns.line)
     if not all(math.isfinite(step) and step > 0 for step in grid.spacing):
-        faults.stop(
-            "notes-no-spacing", "a spacing of zero or less", "a spacing above zero", "fix the spacing"
-        )
+        faults.halt("notes-no-spacing", variant="zero")
     index = columns.index["station"]
     for name, line in zip(gathered.names, gathered.lines(), strict=True):
         place = row_and_column(name)
         if place is None:
-            faults.add(
-                "notes-not-in-grid",
-                f"the station '{visible(name)}'",
-                "a letter for the row and a number for the column, such as B3",
-                "fix the name, or add columns x and y for stations off the grid",
-                line=line,
-                column=column_of_cell(gathered.notes, line, index, gathered.dialect.separator),
+            column = column_of_cell(gathered.notes, line, index, gathered.punctuation.separator)
+            faults.note(
+                "notes-not-in-grid", variant="station", line=line, column=column, station=visible(name)
             )
             continue
         x, y = grid.place(*place)

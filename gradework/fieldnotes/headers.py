@@ -1,7 +1,8 @@
-"""The columns by which a table of notes tells how it was levelled.
+"""What the columns of a table mean: plain words in the header, the unit beside them, or letters.
 
-They stand apart from the readers of those tables, so that notes without readings are known as such without
-loading one of them.
+A file that reads its own kind of notes lists its ``Field``s and calls ``recognise``. The columns by which a
+table tells how it was levelled stand here too, so that spot elevations are known as such without loading the
+readers of readings.
 """
 
 from __future__ import annotations
@@ -15,10 +16,6 @@ from gradework.errors import Faults, visible
 from gradework.units.lengths import Unit, parse_length, unit_named
 from gradework.units.numbers import LengthError, plain
 
-# What the columns of a table mean: plain words in the header, the unit beside them, or letters.
-#
-# A room that reads its own kind of notes lists its ``Field``s and calls ``recognise``.
-
 Kind = Literal["text", "length", "number"]
 
 
@@ -26,7 +23,7 @@ Kind = Literal["text", "length", "number"]
 class Field:
     """One meaning a column can have: its ``name`` in messages, the header words for it, what its cells hold.
 
-    ``words`` are compared without case, underscores and full stops; ``letter`` is its letter in ``columns``.
+    ``words`` are compared without case, underscores and full stops; ``letters`` stand for it in ``columns``.
     """
 
     name: str
@@ -35,48 +32,51 @@ class Field:
     letters: str = ""
 
 
-def _words_of(text: str) -> tuple[str, ...]:
-    return tuple(text.split(", "))
+def column_named(name: str, words: str, kind: Kind = "text", letters: str = "") -> Field:
+    """A field whose words are written with commas between them.
+
+    >>> column_named("drop", "drop, below string", "length").words
+    ('drop', 'below string')
+    """
+    return Field(name, tuple(words.split(", ")), kind, letters)
 
 
-STATION = Field(
+STATION = column_named(
     "station",
-    _words_of(
-        "station, stations, stn, sta, stake, shot, spot, point, pt, p, point no, pt no, point id, "
-        "point number, point name, no, nr, number, id, name, label, mark, place, where"
-    ),
+    "station, stations, stn, sta, stake, shot, spot, point, pt, p, point no, pt no, point id, point number, "
+    "point name, no, nr, number, id, name, label, mark, place, where",
     letters="PS",
 )
-X = Field(
+X = column_named(
     "x",
-    _words_of("x, e, east, easting, eastings, x coord, x coordinate, x position, pos x, x east, across"),
+    "x, e, east, easting, eastings, x coord, x coordinate, x position, pos x, x east, across",
     "length",
     "XE",
 )
-Y = Field(
-    "y",
-    _words_of("y, n, north, northing, northings, y coord, y coordinate, y position, pos y, y north"),
-    "length",
-    "YN",
+Y = column_named(
+    "y", "y, n, north, northing, northings, y coord, y coordinate, y position, pos y, y north", "length", "YN"
 )
-ELEVATION = Field(
+ELEVATION = column_named(
     "elevation",
-    _words_of(
-        "elevation, elevations, elev, el, ele, z, h, height, level, rl, reduced level, ground "
-        "level, ground, grade, spot elevation, spot level, ground elevation, z coord, z "
-        "coordinate, z elevation"
-    ),
+    "elevation, elevations, elev, el, ele, z, h, height, level, rl, reduced level, ground level, ground, "
+    "grade, spot elevation, spot level, ground elevation, z coord, z coordinate, z elevation",
     "length",
     "Z",
 )
-NOTE = Field(
+NOTE = column_named(
     "note",
-    _words_of(
-        "note, notes, d, desc, description, descriptor, code, feature, remark, remarks, comment, "
-        "comments, what"
-    ),
+    "note, notes, d, desc, description, descriptor, code, feature, remark, remarks, comment, comments, what",
     letters="D",
 )
+BACKSIGHT = column_named("BS", "bs, b s, bs +, backsight, back sight, back, plus, +", "length")
+READING = column_named("reading", "reading, rod, rod reading, staff, staff reading, readings, r", "length")
+DROP = column_named("drop", "drop, drop below string, below string, down, depth", "length")
+RUN = column_named("run", "run, level distance", "length")
+FIRST = column_named(
+    "water at from", "water at from, first, reading from, water from, first reading", "length"
+)
+HIGHER_THAN_MARK = column_named("higher", "higher, higher by, difference, above mark, higher than mark")
+KNOWN = column_named("known", "known, known elevation, known level, given, given elevation, datum", "length")
 
 _IGNORED = frozenset({"date", "time", "weather", "observer", "by", "photo", "temperature", "day"})
 _DEGREES = frozenset({"lat", "latitude", "lon", "long", "lng", "longitude"})
@@ -196,14 +196,8 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
                 _unknown_column(cell, words, fields, faults, line)
             continue
         if field.name in index:
-            faults.add(
-                "notes-column-twice",
-                f"two columns for {field.name}: '{visible(cells[index[field.name]].strip())}' and "
-                f"'{visible(cell.strip())}'",
-                "each column once",
-                "delete or rename one of them",
-                line=line,
-            )
+            first, second = (visible(one.strip()) for one in (cells[index[field.name]], cell))
+            faults.note("notes-column-twice", line=line, field=field.name, first=first, second=second)
             continue
         index[field.name] = i
         if unit is not None and field.kind == "length":
@@ -213,28 +207,20 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
 
 
 def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faults, line: int) -> None:
-    if words in _DEGREES:
-        faults.add(
-            "notes-degrees",
-            f"the column '{visible(cell.strip())}', which holds degrees",
-            "x and y (or easting and northing) as lengths",
-            "give projected coordinates, or say which system the degrees are in (crs)",
-            line=line,
-        )
-        return
     # difflib is only needed to word this fault
     import difflib
 
-    known = [word for field in fields for word in (field.name, *field.words) if len(word) > 2]
-    near = difflib.get_close_matches(words, known, n=1, cutoff=0.6)
-    guess = f"did you mean '{near[0]}'? " if near else ""
-    faults.add(
-        "notes-unknown-column",
-        f"the column '{visible(cell.strip())}'",
-        "columns named " + ", ".join(field.name for field in fields),
-        f"{guess}rename it or delete it",
-        line=line,
-    )
+    told = visible(cell.strip())
+    if words in _DEGREES:
+        faults.note("notes-degrees", variant="column", line=line, word=told)
+        return
+    every = [word for field in fields for word in (field.name, *field.words) if len(word) > 2]
+    near = difflib.get_close_matches(words, every, n=1, cutoff=0.6)
+    known = ", ".join(field.name for field in fields)
+    if near:
+        faults.note("notes-unknown-column", variant="near", line=line, word=told, known=known, near=near[0])
+    else:
+        faults.note("notes-unknown-column", line=line, word=told, known=known)
 
 
 def columns_from_letters(letters: str, fields: Sequence[Field], faults: Faults) -> Columns:
@@ -250,12 +236,13 @@ def columns_from_letters(letters: str, fields: Sequence[Field], faults: Faults) 
             continue
         field = next((f for f in fields if letter in f.letters), None)
         if field is None or field.name in index:
-            problem = "twice the same meaning" if field else "an unknown letter"
-            faults.add(
+            known = ", ".join(f"{'/'.join(f.letters)} {f.name}" for f in fields)
+            faults.note(
                 "notes-column-letters",
-                f"the columns '{visible(letters)}', with {problem} at '{visible(letter)}'",
-                "one letter for each column: " + ", ".join(f"{'/'.join(f.letters)} {f.name}" for f in fields),
-                "write for example PNEZD, with - for a column to skip",
+                variant="twice" if field else "unknown",
+                letters=visible(letters),
+                letter=visible(letter),
+                known=known,
             )
             continue
         index[field.name] = i
@@ -290,32 +277,17 @@ def agreed_unit(
     first = next(iter(stated.values())).unit if stated else None
     wrong = [said for said in stated.values() if said.unit != (unit or first)]
     if wrong:
-        said = ", ".join(f"'{visible(cell.text)}'" for cell in wrong)
-        other = f"while the job says {unit}" if unit else f"while other columns are in {first}"
-        faults.add(
+        faults.note(
             "notes-unit-disagrees",
-            f"{said} in the header (line {columns.line}), {other}",
-            "the header and the declared unit (units in the job, or --units) to agree",
-            f"change the header to ({unit or first}) or the declared unit to {wrong[0].unit}",
+            variant="job" if unit else "columns",
             line=columns.line,
+            said=", ".join(f"'{visible(cell.text)}'" for cell in wrong),
+            row=columns.line,
+            unit=unit or first,
+            other=wrong[0].unit,
         )
     if unit is not None or not stated:
         return unit
     if all(name in stated for name in lengths) and first in OWN_UNITS:
         return first  # type: ignore[return-value]
     return None
-
-
-BACKSIGHT = Field("BS", ("bs", "b s", "bs +", "backsight", "back sight", "back", "plus", "+"), "length")
-READING = Field(
-    "reading", ("reading", "rod", "rod reading", "staff", "staff reading", "readings", "r"), "length"
-)
-DROP = Field("drop", ("drop", "drop below string", "below string", "down", "depth"), "length")
-RUN = Field("run", ("run", "level distance"), "length")
-FIRST = Field(
-    "water at from", ("water at from", "first", "reading from", "water from", "first reading"), "length"
-)
-HIGHER_THAN_MARK = Field("higher", ("higher", "higher by", "difference", "above mark", "higher than mark"))
-KNOWN = Field(
-    "known", ("known", "known elevation", "known level", "given", "given elevation", "datum"), "length"
-)

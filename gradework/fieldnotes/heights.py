@@ -2,26 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from gradework.fieldnotes.headers import DROP, FIRST, KNOWN, NOTE, READING, RUN, Field
+from gradework.fieldnotes.headers import DROP, FIRST, KNOWN, READING, RUN, Field, column_named
 from gradework.fieldnotes.places import (
     ALONG,
     PLACE,
+    Record,
     Records,
     needed_length,
+    open_table,
     optional_length,
     records_of,
     station_name,
 )
-from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.text import DecimalMark
 from gradework.units.lengths import Unit
 
-# Readings of the simple ways of levelling as they were written down: metres, nothing computed.
-#
-# ``line`` counts from 1; 0 means none. ``known``: the given elevation of the station, where it is a mark
-# [m].
+# Metres as they were written down, nothing computed. ``line`` counts from 1; 0 means none. ``known``: the
+# given elevation of the station, where it is a mark [m].
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +79,12 @@ class RodReading:
     known: float | None = None
 
 
-HIGHER = Field("higher", ("higher", "difference", "above mark", "higher than mark", "rise"), "length")
-RISE = Field("rise", ("rise", "step", "up"), "length")
-STRING = Field("string", ("string", "line", "string line"))
-START = Field("from", ("from", "start", "first point"))
-END = Field("to", ("to", "end", "second point"))
-SECOND = Field("water at to", ("water at to", "second", "reading to", "water to", "second reading"), "length")
+HIGHER = column_named("higher", "higher, difference, above mark, higher than mark, rise", "length")
+RISE = column_named("rise", "rise, step, up", "length")
+STRING = column_named("string", "string, line, string line")
+START = column_named("from", "from, start, first point")
+END = column_named("to", "to, end, second point")
+SECOND = column_named("water at to", "water at to, second, reading to, water to, second reading", "length")
 
 
 def read_drops(
@@ -96,25 +96,12 @@ def read_drops(
     >>> read_drops(b"station,drop\\nA,0.4\\n", "d.csv", unit="m").rows
     (Drop(station='A', drop=0.4, along=None, line=2, string='', known=None),)
     """
-    table = read_table(
-        data,
-        file,
-        fields=(PLACE, DROP, ALONG, STRING, KNOWN, NOTE),
-        needed=(PLACE.name, DROP.name),
-        unit=unit,
-        decimal=decimal,
-    )
-    rows = [
-        Drop(
-            station_name(table, r),
-            needed_length(table, r, DROP),
-            optional_length(table, r, ALONG),
-            r.line,
-            table.text(r, STRING.name) if table.has(STRING.name) else "",
-            optional_length(table, r, KNOWN),
-        )
-        for r in table.rows
-    ]
+    table = open_table(data, file, (PLACE, DROP), (ALONG, STRING, KNOWN), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        name, drop = station_name(table, row), needed_length(table, row, DROP)
+        along, known = optional_length(table, row, ALONG), optional_length(table, row, KNOWN)
+        rows.append(Drop(name, drop, along, row.line, table.text(row, STRING.name), known))
     return records_of(table, rows)
 
 
@@ -122,26 +109,25 @@ def read_differences(
     data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Records[Difference]:
     """Read ``station, higher``: how much higher than the mark by the water level, minus where lower."""
-    table = read_table(
-        data,
-        file,
-        fields=(PLACE, HIGHER, KNOWN, NOTE),
-        needed=(PLACE.name, HIGHER.name),
-        unit=unit,
-        decimal=decimal,
-    )
-    return records_of(
-        table,
-        [
-            Difference(
-                station_name(table, r),
-                needed_length(table, r, HIGHER),
-                r.line,
-                optional_length(table, r, KNOWN),
-            )
-            for r in table.rows
-        ],
-    )
+    return _one_length(data, file, HIGHER, Difference, unit=unit, decimal=decimal)
+
+
+def _one_length(
+    data: bytes,
+    file: str,
+    field: Field,
+    make: Callable[[str, float, int, float | None], Record],
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None,
+) -> Records[Record]:
+    """Read tables of a station and one length, with the known elevation where it is a mark."""
+    table = open_table(data, file, (PLACE, field), (KNOWN,), unit=unit, decimal=decimal)
+    rows = [
+        make(station_name(table, r), needed_length(table, r, field), r.line, optional_length(table, r, KNOWN))
+        for r in table.rows
+    ]
+    return records_of(table, rows)
 
 
 def read_water_pairs(
@@ -153,31 +139,16 @@ def read_water_pairs(
     >>> read_water_pairs(text, "w.csv", unit="m").rows
     (WaterPair(start='BM', first=1.2, end='A', second=1.35, line=2),)
     """
-    fields = (START, FIRST, END, SECOND, NOTE)
-    table = read_table(
-        data, file, fields=fields, needed=[f.name for f in fields[:4]], unit=unit, decimal=decimal
-    )
-    rows = [
-        WaterPair(
-            table.text(r, START.name),
-            needed_length(table, r, FIRST),
-            table.text(r, END.name),
-            needed_length(table, r, SECOND),
-            r.line,
-        )
-        for r in table.rows
-    ]
-    for r, row in zip(table.rows, rows, strict=True):
-        for field, name in ((START, row.start), (END, row.end)):
+    table = open_table(data, file, (START, FIRST, END, SECOND), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        start, end = table.text(row, START.name), table.text(row, END.name)
+        first, second = needed_length(table, row, FIRST), needed_length(table, row, SECOND)
+        rows.append(WaterPair(start, first, end, second, row.line))
+        for field, name in ((START, start), (END, end)):
             if not name:
-                table.fault(
-                    r,
-                    field.name,
-                    code="levels-no-station",
-                    found="a row without a station",
-                    expected="a name on each row",
-                    fix="name the point",
-                )
+                column = table.column(row, field.name)
+                table.faults.note("levels-no-station", line=row.line, column=column)
     return records_of(table, rows)
 
 
@@ -185,20 +156,12 @@ def read_steps(
     data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Records[Step]:
     """Read ``station, run, rise``: one straightedge step after the other along a line."""
-    needed = (PLACE.name, RUN.name, RISE.name)
-    table = read_table(
-        data, file, fields=(PLACE, RUN, RISE, KNOWN, NOTE), needed=needed, unit=unit, decimal=decimal
-    )
-    rows = [
-        Step(
-            station_name(table, r),
-            needed_length(table, r, RUN),
-            needed_length(table, r, RISE),
-            r.line,
-            optional_length(table, r, KNOWN),
-        )
-        for r in table.rows
-    ]
+    table = open_table(data, file, (PLACE, RUN, RISE), (KNOWN,), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        name, known = station_name(table, row), optional_length(table, row, KNOWN)
+        run, rise = needed_length(table, row, RUN), needed_length(table, row, RISE)
+        rows.append(Step(name, run, rise, row.line, known))
     return records_of(table, rows)
 
 
@@ -206,23 +169,4 @@ def read_laser(
     data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Records[RodReading]:
     """Read ``station, reading`` below a laser of known height."""
-    table = read_table(
-        data,
-        file,
-        fields=(PLACE, READING, KNOWN, NOTE),
-        needed=(PLACE.name, READING.name),
-        unit=unit,
-        decimal=decimal,
-    )
-    return records_of(
-        table,
-        [
-            RodReading(
-                station_name(table, r),
-                needed_length(table, r, READING),
-                r.line,
-                optional_length(table, r, KNOWN),
-            )
-            for r in table.rows
-        ],
-    )
+    return _one_length(data, file, READING, RodReading, unit=unit, decimal=decimal)

@@ -5,19 +5,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
-from gradework.errors import visible
-from gradework.fieldnotes.headers import BACKSIGHT, KNOWN, NOTE, READING, STATION, Field, X, Y
+from gradework.errors import Finding, visible
+from gradework.fieldnotes.headers import BACKSIGHT, KNOWN, NOTE, READING, STATION, Field, X, Y, column_named
+from gradework.fieldnotes.places import optional_length, station_name
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.fieldnotes.text import DecimalMark
 from gradework.units.lengths import Unit
-
-if TYPE_CHECKING:
-    from gradework.errors import Finding
-
-
-# Level notes as they were written down: one record per line of the book, in metres, nothing computed.
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,61 +50,28 @@ class LevelNotes:
     single: bool = False
 
 
-INTERMEDIATE = Field(
+INTERMEDIATE = column_named(
     "IS",
-    (
-        "is",
-        "i s",
-        "int sight",
-        "is -",
-        "intermediate sight",
-        "intermediate",
-        "inter",
-        "intermediate fs",
-        "ifs",
-        "side shot",
-        "ss",
-    ),
+    "is, i s, int sight, is -, intermediate sight, intermediate, inter, intermediate fs, ifs, side shot, ss",
     "length",
 )
-FORESIGHT = Field("FS", ("fs", "f s", "fs -", "foresight", "fore sight", "fore", "minus", "-"), "length")
-DISTANCE = Field(
+FORESIGHT = column_named("FS", "fs, f s, fs -, foresight, fore sight, fore, minus, -", "length")
+DISTANCE = column_named(
     "distance",
-    (
-        "distance",
-        "dist",
-        "sight",
-        "sight length",
-        "fs distance",
-        "length",
-        "section",
-        "section length",
-        "leg",
-    ),
+    "distance, dist, sight, sight length, fs distance, length, section, section length, leg",
     "length",
 )
-BACK_DISTANCE = Field("back distance", ("back distance", "bs distance", "backsight distance"), "length")
-BOOKED = Field(
+BACK_DISTANCE = column_named("back distance", "back distance, bs distance, backsight distance", "length")
+BOOKED = column_named(
     "elevation",
-    (
-        "elevation",
-        "elev",
-        "el",
-        "level",
-        "rl",
-        "r l",
-        "reduced level",
-        "booked",
-        "booked elevation",
-        "height",
-    ),
+    "elevation, elev, el, level, rl, r l, reduced level, booked, booked elevation, height",
     "length",
 )
-INSTRUMENT = Field(
-    "HI", ("hi", "h i", "height of instrument", "instrument height", "collimation", "line of sight")
+INSTRUMENT = column_named(
+    "HI", "hi, h i, height of instrument, instrument height, collimation, line of sight"
 )
-RISE = Field("rise", ("rise", "rise +"))
-FALL = Field("fall", ("fall", "fall -"))
+RISE = column_named("rise", "rise, rise +")
+FALL = column_named("fall", "fall, fall -")
 
 MOST_LEVEL_ROWS = 20_000
 """So many readings are not one yard."""
@@ -162,40 +123,19 @@ def read_levels(
 
 def _check_columns(table: Table, *, single: bool) -> None:
     several = [f.name for f in (BACKSIGHT, INTERMEDIATE, FORESIGHT) if f.name in table.columns]
+    line, held = table.columns.line, ", ".join(table.columns.index)
     if single and several:
-        table.faults.stop(
-            "levels-columns",
-            f"a column reading beside {' and '.join(several)}",
-            "either BS, IS and FS, or one reading for a single set-up",
-            "put each reading into the BS, IS or FS column",
-            line=table.columns.line,
-        )
+        table.faults.halt("levels-columns", variant="both", line=line, others=" and ".join(several))
     if not single and (BACKSIGHT.name not in several or len(several) == 1):
-        table.faults.stop(
-            "levels-columns",
-            f"the columns {', '.join(table.columns.index)}",
-            "station with BS and IS or FS, or with one reading",
-            "name the columns in the first row: station,BS,IS,FS",
-            line=table.columns.line,
-        )
+        table.faults.halt("levels-columns", line=line, columns=held)
 
 
 def _row(table: Table, row: Row) -> LevelRow:
     def length(field: Field) -> float | None:
-        return table.length(row, field.name) if table.has(field.name) else None
+        return optional_length(table, row, field)
 
-    name = table.text(row, STATION.name)
-    if not name:
-        table.fault(
-            row,
-            STATION.name,
-            code="levels-no-station",
-            found="a row without a station",
-            expected="a name on each row",
-            fix="name the mark, the turning point or the station",
-        )
     return LevelRow(
-        station=name,
+        station=station_name(table, row),
         backsight=length(BACKSIGHT),
         intermediate=length(READING) if table.has(READING.name) else length(INTERMEDIATE),
         foresight=length(FORESIGHT),
@@ -226,23 +166,15 @@ def _with_known(table: Table, rows: list[LevelRow], known: Mapping[str, float]) 
         at = next((i for i, row in enumerate(rows) if row.station == name), None)
         if at is None:
             near = difflib.get_close_matches(name, [row.station for row in rows], n=1, cutoff=0.5)
-            guess = f"did you mean {visible(near[0])}? " if near else ""
-            table.faults.add(
-                "levels-mark-missing",
-                f"a known elevation for {visible(name)}, which the notes do not have",
-                "a mark that was read",
-                f"{guess}write its name as in the notes",
-            )
+            mark = visible(name)
+            if near:
+                table.faults.note("levels-mark-missing", variant="near", mark=mark, near=visible(near[0]))
+            else:
+                table.faults.note("levels-mark-missing", mark=mark)
         elif made[at].known is None:
             made[at] = replace(made[at], known=level)
         elif made[at].known != level:
-            table.faults.add(
-                "levels-mark-twice",
-                f"a second elevation for {visible(name)}, other than the one given with the notes",
-                "one known elevation for each mark",
-                "take one of them out",
-                line=made[at].line,
-            )
+            table.faults.note("levels-mark-twice", variant="beside", line=made[at].line, mark=visible(name))
     return made
 
 

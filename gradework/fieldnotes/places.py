@@ -7,16 +7,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Generic, Literal, TypeVar
 
-from gradework.errors import Faults, Finding, visible
-from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y
+from gradework.errors import Finding, finding, visible
+from gradework.fieldnotes.headers import NOTE, STATION, Field, X, Y, column_named
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.fieldnotes.text import DecimalMark
 from gradework.units.amounts import parse_angle
+from gradework.units.display import counted
 from gradework.units.lengths import Unit
 from gradework.units.numbers import QuantityError
 
-# Where things stand, as it was measured with a tape: ties, offsets, rays. Metres and degrees, nothing
-# computed.
+# Metres and degrees as they were written down, nothing computed.
 #
 # ``line`` counts from 1; 0 means none. ``rise`` is the height between the two ends of a distance taped on
 # the slope [m], with or without a sign; None where the tape was held level.
@@ -69,13 +69,13 @@ MOST_TIES = 10_000
 
 # In these tables a mark is what one measures from, not the station itself.
 PLACE = replace(STATION, words=tuple(w for w in STATION.words if w != "mark"))
-MARK = Field("mark", ("mark", "from", "from mark", "known mark", "corner", "tied to", "to"))
-TAPED = Field("distance", ("distance", "dist", "tape", "taped", "length", "slope distance"), "length")
-RISE = Field("rise", ("rise", "rise of ends", "height difference", "dh", "drop along tape"), "length")
-SIDE = Field("side", ("side", "hand", "left or right"))
-ALONG = Field("along", ("along", "chainage", "stationing", "along baseline", "distance along"), "length")
-OFFSET = Field("offset", ("offset", "off", "square off", "offset left"), "length")
-ANGLE = Field("angle", ("angle", "circle", "bearing", "direction", "degrees"))
+MARK = column_named("mark", "mark, from, from mark, known mark, corner, tied to, to")
+TAPED = column_named("distance", "distance, dist, tape, taped, length, slope distance", "length")
+RISE = column_named("rise", "rise, rise of ends, height difference, dh, drop along tape", "length")
+SIDE = column_named("side", "side, hand, left or right")
+ALONG = column_named("along", "along, chainage, stationing, along baseline, distance along", "length")
+OFFSET = column_named("offset", "offset, off, square off, offset left", "length")
+ANGLE = column_named("angle", "angle, circle, bearing, direction, degrees")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +86,20 @@ class Records(Generic[Record]):
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+
+
+def open_table(
+    data: bytes,
+    file: str,
+    needed: Sequence[Field],
+    others: Sequence[Field] = (),
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None,
+) -> Table:
+    """Read a table with the columns ``needed``, and ``others`` (and notes) where they stand."""
+    names = [field.name for field in needed]
+    return read_table(data, file, fields=(*needed, *others, NOTE), needed=names, unit=unit, decimal=decimal)
 
 
 def records_of(table: Table, rows: Iterable[Record]) -> Records[Record]:
@@ -125,6 +139,7 @@ def read_ties(
     Tie(station='S1', mark='B', distance=4.5, rise=None, side='left', line=2)
     """
     wide, rises = columns_of_ties(marks)
+    # marks go first: one may be called as another column is
     fields = (*wide, *rises, PLACE, MARK, TAPED, RISE, SIDE, NOTE)
     table = read_table(
         data, file, fields=fields, needed=(PLACE.name,), unit=unit, decimal=decimal, most=MOST_TIES
@@ -132,22 +147,15 @@ def read_ties(
     columns = [(m, f, r) for m, f, r in zip(marks, wide, rises, strict=True) if table.has(f.name)]
     long_form = table.has(MARK.name) and table.has(TAPED.name)
     if bool(columns) == long_form:
-        table.faults.stop(
-            "ties-columns",
-            f"the columns {', '.join(table.columns.index)}",
-            "station,mark,distance, or station and a column for each known mark"
-            + (f" ({', '.join(visible(m) for m in marks)})" if marks else ""),
-            "name the columns in the first row",
-            line=table.columns.line,
-        )
+        line, held, named = table.columns.line, ", ".join(table.columns.index), ", ".join(map(visible, marks))
+        if marks:
+            table.faults.halt("ties-columns", variant="marks", line=line, columns=held, marks=named)
+        table.faults.halt("ties-columns", line=line, columns=held)
     if len(columns) * len(table.rows) > MOST_TIES:
-        table.faults.stop(
-            "notes-too-many-rows",
-            f"{len(table.rows):,} stations with {len(columns):,} columns of ties",
-            f"at most {MOST_TIES:,} ties",
-            "check that this is the right file, or split it",
-            line=table.columns.line,
-        )
+        table.faults.halt(
+            "notes-too-many-rows", variant="ties", line=table.columns.line,
+            rows=f"{len(table.rows):,}", columns=f"{len(columns):,}", most=f"{MOST_TIES:,}",
+        )  # fmt: skip
     of_mark = dict(zip(marks, rises, strict=True))
     ties: list[Tie] = []
     shared: list[int] = []
@@ -184,11 +192,9 @@ def _shared_rise(lines: Sequence[int], marks: Sequence[str]) -> list[Finding]:
     if not lines:
         return []
     own = " and ".join(f'"rise {visible(mark)}"' for mark in marks[:2])
-    advice = (
-        f"One rise counts for all tapes of a row ({len(lines)} rows). The marks seldom stand equally high: "
-        f"note a rise for each in columns {own}, or write a row for each tie."
-    )
-    return [Finding("tie-rise-shared", "note", f"line {lines[0]}", float(len(lines)), 0.0, advice)]
+    count, where = len(lines), f"line {lines[0]}"
+    rows = counted(count, "rows")
+    return [finding("tie-rise-shared", "note", where, float(count), 0.0, rows=rows, columns=own)]
 
 
 def read_offsets(
@@ -199,19 +205,11 @@ def read_offsets(
     >>> read_offsets(b"station,along,offset\\nA,3,-1.5\\n", "o.csv", unit="m").rows
     (Offset(station='A', along=3.0, offset=-1.5, line=2),)
     """
-    names = (PLACE.name, ALONG.name, OFFSET.name)
-    table = read_table(
-        data, file, fields=(PLACE, ALONG, OFFSET, NOTE), needed=names, unit=unit, decimal=decimal
-    )
-    rows = [
-        Offset(
-            station_name(table, row),
-            needed_length(table, row, ALONG),
-            needed_length(table, row, OFFSET),
-            row.line,
-        )
-        for row in table.rows
-    ]
+    table = open_table(data, file, (PLACE, ALONG, OFFSET), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        along, offset = needed_length(table, row, ALONG), needed_length(table, row, OFFSET)
+        rows.append(Offset(station_name(table, row), along, offset, row.line))
     return records_of(table, rows)
 
 
@@ -223,18 +221,12 @@ def read_rays(
     >>> read_rays(b"station,angle,distance\\nA,90,5.5\\n", "r.csv", unit="m").rows
     (Ray(station='A', angle=90.0, distance=5.5, rise=None, line=2),)
     """
-    fields, needed = (PLACE, ANGLE, TAPED, RISE, NOTE), (PLACE.name, ANGLE.name, TAPED.name)
-    table = read_table(data, file, fields=fields, needed=needed, unit=unit, decimal=decimal)
-    rows = [
-        Ray(
-            station_name(table, row),
-            _angle(table, row),
-            needed_length(table, row, TAPED),
-            optional_length(table, row, RISE),
-            row.line,
-        )
-        for row in table.rows
-    ]
+    table = open_table(data, file, (PLACE, ANGLE, TAPED), (RISE,), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        name, angle = station_name(table, row), _angle(table, row)
+        taped, rise = needed_length(table, row, TAPED), optional_length(table, row, RISE)
+        rows.append(Ray(name, angle, taped, rise, row.line))
     return records_of(table, rows)
 
 
@@ -242,56 +234,19 @@ def read_places(
     data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Records[PlainPlace]:
     """Read ``station, x, y``: places that were measured some other way, or the known marks themselves."""
-    table = read_table(
-        data,
-        file,
-        fields=(STATION, X, Y, NOTE),
-        needed=(STATION.name, X.name, Y.name),
-        unit=unit,
-        decimal=decimal,
-    )
-    rows = [
-        PlainPlace(
-            table.text(row, STATION.name),
-            needed_length(table, row, X),
-            needed_length(table, row, Y),
-            row.line,
-        )
-        for row in table.rows
-    ]
+    table = open_table(data, file, (STATION, X, Y), unit=unit, decimal=decimal)
+    rows = []
+    for row in table.rows:
+        x, y = needed_length(table, row, X), needed_length(table, row, Y)
+        rows.append(PlainPlace(table.text(row, STATION.name), x, y, row.line))
     return records_of(table, rows)
-
-
-def marks_of(places: Records[PlainPlace]) -> dict[str, tuple[float, float]]:
-    """Known marks by name, (x, y) [m]. Raises InputError for a name with two places."""
-    faults = Faults(places.file)
-    marks: dict[str, tuple[float, float]] = {}
-    for place in places.rows:
-        if place.station in marks and marks[place.station] != (place.x, place.y):
-            faults.add(
-                "mark-twice",
-                f"a second place for {visible(place.station)}",
-                "one place for each mark",
-                "delete the wrong one, or give it another name",
-                line=place.line,
-            )
-        marks.setdefault(place.station, (place.x, place.y))
-    faults.raise_if_any()
-    return marks
 
 
 def station_name(table: Table, row: Row) -> str:
     """The name in the station column; a row without one is a fault."""
     name = table.text(row, PLACE.name)
     if not name:
-        table.fault(
-            row,
-            PLACE.name,
-            code="levels-no-station",
-            found="a row without a station",
-            expected="a name on each row",
-            fix="name the station",
-        )
+        table.faults.note("levels-no-station", line=row.line, column=table.column(row, PLACE.name))
     return name
 
 
@@ -310,25 +265,17 @@ def _angle(table: Table, row: Row) -> float:
     try:
         return parse_angle(table.text(row, ANGLE.name))
     except QuantityError as error:
-        table.fault(
-            row, ANGLE.name, code="notes-cell", found=error.found, expected=error.expected, fix=error.fix
-        )
+        table.refuse(row, ANGLE.name, error)
         return 0.0
 
 
 def _side(table: Table, row: Row) -> Side | None:
-    said = table.text(row, SIDE.name).lower() if table.has(SIDE.name) else ""
+    said = table.text(row, SIDE.name).lower()
     if said in ("left", "l"):
         return "left"
     if said in ("right", "r"):
         return "right"
     if said:
-        table.fault(
-            row,
-            SIDE.name,
-            code="tie-side-word",
-            found=f"the side '{visible(said)}'",
-            expected="left or right",
-            fix="say on which hand the station lies, seen from the first mark to the second",
-        )
+        column = table.column(row, SIDE.name)
+        table.faults.note("tie-side-word", line=row.line, column=column, side=visible(said))
     return None

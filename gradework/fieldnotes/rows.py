@@ -1,4 +1,8 @@
-"""The first rows of a notes file: where its header is, past title lines, and which rows hold the table."""
+"""Text to rows of cells, in blocks, with the line of each row; and the first rows, where the header is.
+
+A file without quotes is cut block by block at the speed of ``str.split``; one with quotes goes through
+``csv.reader`` in strict mode, whose complaints become faults that name the line where the quote opened.
+"""
 
 from __future__ import annotations
 
@@ -10,19 +14,13 @@ from io import StringIO
 from itertools import accumulate, chain, islice
 from typing import TYPE_CHECKING, NamedTuple
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.fieldnotes.headers import Columns, Field, HeaderUnit, is_figure, looks_like_header, recognise
-from gradework.fieldnotes.text import Dialect, NotesText
+from gradework.fieldnotes.text import NotesText, Punctuation
 from gradework.units.lengths import unit_named
 
 if TYPE_CHECKING:
     from _csv import Reader
-
-
-# Text to rows of cells, in blocks, with the line of each row.
-#
-# A file without quotes is cut block by block at the speed of ``str.split``; one with quotes goes through
-# ``csv.reader`` in strict mode, whose complaints become faults that name the line where the quote opened.
 
 MOST_COMMENTS = 20
 """So many comments that look like shots are told; the last of them counts the rest."""
@@ -32,7 +30,7 @@ MOST_FAULTS = 1_000
 
 _BLOCK = 1 << 16
 """Characters; small enough that the cells of a block stay in the processor's cache."""
-_QUOTED_ROWS = 512
+_QUOTED_ROWS = 512  # read at once: so many are read again where one of them has a bad quote
 _FIGURE = r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*"
 _SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)"
 
@@ -122,40 +120,33 @@ class Comments:
         if self._count == MOST_COMMENTS:
             self._first_uncounted = line
         if self._count <= MOST_COMMENTS:
-            advice = (
-                f"Line {line} begins with '#' and was left out as a comment, but it looks like a shot "
-                f"('{visible(self._notes.line(line))}'). If it is one, take the '#' away."
-            )
-            self._told.append(self._finding(line, advice))
+            text, where = visible(self._notes.line(line)), f"{self._notes.file} line {line}"
+            self._told.append(finding("notes-comment-like-shot", "warning", where, row=line, text=text))
 
     def findings(self) -> list[Finding]:
         """A warning for each; where there are many the last one counts the rest."""
         if self._count <= MOST_COMMENTS:
             return self._told
-        line = self._first_uncounted
-        advice = (
-            f"From line {line} on {self._count - MOST_COMMENTS + 1:,} lines more begin with '#' and were "
-            "left out as comments, but look like shots. If they are, take the '#' away."
-        )
-        return [*self._told[:-1], self._finding(line, advice)]
-
-    def _finding(self, line: int, advice: str) -> Finding:
-        where = f"{self._notes.file} line {line}"
-        return Finding("notes-comment-like-shot", "warning", where, None, None, advice)
+        row, count = self._first_uncounted, f"{self._count - MOST_COMMENTS + 1:,}"
+        where = f"{self._notes.file} line {row}"
+        rest = finding("notes-comment-like-shot", "warning", where, variant="many", row=row, count=count)
+        return [*self._told[:-1], rest]
 
 
-def blocks(notes: NotesText, dialect: Dialect, faults: Faults, *, first_line: int = 1) -> Iterator[Block]:
+def blocks(
+    notes: NotesText, punctuation: Punctuation, faults: Faults, *, first_line: int = 1
+) -> Iterator[Block]:
     """Cut the file from ``first_line`` on into blocks of rows.
 
     Faults of quoting go to ``faults``; reading goes on after the line where the quote opened.
     """
     start = notes.offset(first_line) if first_line > 1 else 0
     if '"' in notes.text:
-        yield from _quoted_blocks(notes, dialect, faults, first_line)
+        yield from _quoted_blocks(notes, punctuation, faults, first_line)
         return
     line = first_line
     for text in _pieces(notes.text, start):
-        yield Block(line, dialect.separator, text=text if text.endswith("\n") else text + "\n")
+        yield Block(line, punctuation.separator, text=text if text.endswith("\n") else text + "\n")
         line += text.count("\n")
 
 
@@ -166,9 +157,11 @@ def _pieces(text: str, start: int) -> Iterator[str]:
         start = end
 
 
-def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_line: int) -> Iterator[Block]:
+def _quoted_blocks(
+    notes: NotesText, punctuation: Punctuation, faults: Faults, first_line: int
+) -> Iterator[Block]:
     line = first_line
-    reader = _reader(notes, dialect, line)
+    reader = _reader(notes, punctuation, line)
     while len(faults.all) < MOST_FAULTS:
         before = reader.line_num
         try:
@@ -176,25 +169,25 @@ def _quoted_blocks(notes: NotesText, dialect: Dialect, faults: Faults, first_lin
             after = line + reader.line_num - before
         except csv.Error:
             # The good rows of this piece are lost with it: read it again up to the bad one.
-            rows, after = _rows_to_bad_quote(notes, dialect, faults, line)
-            reader = _reader(notes, dialect, after)
+            rows, after = _rows_to_bad_quote(notes, punctuation, faults, line)
+            reader = _reader(notes, punctuation, after)
         if rows:
-            yield Block(line, dialect.separator, rows=rows, lines=_lines_of(rows, line, after))
+            yield Block(line, punctuation.separator, rows=rows, lines=_lines_of(rows, line, after))
         elif after == line:
             return
         line = after
 
 
-def _reader(notes: NotesText, dialect: Dialect, line: int) -> Reader:
+def _reader(notes: NotesText, punctuation: Punctuation, line: int) -> Reader:
     lines = _lines(notes.text, notes.offset(line))
-    return csv.reader(lines, delimiter=dialect.separator, strict=True)
+    return csv.reader(lines, delimiter=punctuation.separator, strict=True)
 
 
 def _rows_to_bad_quote(
-    notes: NotesText, dialect: Dialect, faults: Faults, first_line: int
+    notes: NotesText, punctuation: Punctuation, faults: Faults, first_line: int
 ) -> tuple[list[list[str]], int]:
     """The rows before the next bad quote, whose fault is noted, and the line after it."""
-    reader = _reader(notes, dialect, first_line)
+    reader = _reader(notes, punctuation, first_line)
     rows: list[list[str]] = []
     row_line = first_line
     try:
@@ -203,7 +196,7 @@ def _rows_to_bad_quote(
             row_line = first_line + reader.line_num
     except csv.Error:
         error_line = first_line + reader.line_num - 1
-        return rows, _quote_fault(notes, dialect.separator, row_line, error_line, faults) + 1
+        return rows, _quote_fault(notes, punctuation.separator, row_line, error_line, faults) + 1
     return rows, row_line
 
 
@@ -228,23 +221,12 @@ def _quote_fault(notes: NotesText, separator: str, row_line: int, error_line: in
         text = notes.line(line)
         column, junk = _bad_quote(text, separator)
         if column:
-            found = f"{'text after a closing quote' if junk else 'a quote that is never closed'}"
-            faults.add(
-                "notes-quote",
-                f"{found}: '{visible(text[column - 1 :])}'",
-                "quotes in pairs around a whole cell, a quote inside it doubled",
-                "close the quote, or take it away" if not junk else "quote the whole cell, or no part of it",
-                line=line,
-                column=column,
+            cell = visible(text[column - 1 :])
+            faults.note(
+                "notes-quote", variant="junk" if junk else "open", line=line, column=column, text=cell
             )
             return line
-    faults.add(
-        "notes-quote",
-        "a quoted cell that cannot be read",
-        "quotes in pairs around a whole cell",
-        "check the quotes in this row",
-        line=row_line,
-    )
+    faults.note("notes-quote", variant="cell", line=row_line)
     return error_line
 
 
@@ -327,27 +309,24 @@ class Opening(NamedTuple):
         titles = self.rows[:position]
         if not titles:
             return ()
-        shown = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
-        lines = [f"{line} ('{words}')" for (line, _), words in zip(titles, shown, strict=True)]
+        words = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
+        lines = [f"{line} ('{title}')" for (line, _), title in zip(titles, words, strict=True)]
+        where = f"{file} line {titles[0][0]}"
         if len(lines) == 1:
-            advice = f"Line {lines[0]} stands above the table and was taken as a title."
-        else:
-            listed = f"{', '.join(lines[:-1])} and {lines[-1]}"
-            advice = f"Lines {listed} stand above the table and were taken as titles."
-        return (Finding("notes-title-line", "note", f"{file} line {titles[0][0]}", None, None, advice),)
+            return (finding("notes-title-line", "note", where, lines=lines[0]),)
+        listed = f"{', '.join(lines[:-1])} and {lines[-1]}"
+        return (finding("notes-title-line", "note", where, variant="many", lines=listed),)
 
 
-def open_notes(notes: NotesText, dialect: Dialect) -> Opening:
+def open_notes(notes: NotesText, punctuation: Punctuation) -> Opening:
     """Cut the first few rows; faults of quoting are left to the reading of the whole file."""
-    found: list[tuple[int, list[str]]] = []
-    for block in blocks(notes, dialect, Faults(notes.file), first_line=dialect.first_line):
-        for line, cells in block.rows():
-            if is_blank(cells) or is_comment(cells):
-                continue
-            found.append((line, cells))
-            if len(found) == _LOOKED_AT:
-                return Opening(tuple(found))
-    return Opening(tuple(found))
+    rows = (
+        (line, cells)
+        for block in blocks(notes, punctuation, Faults(notes.file), first_line=punctuation.first_line)
+        for line, cells in block.rows()
+        if not is_blank(cells) and not is_comment(cells)
+    )
+    return Opening(tuple(islice(rows, _LOOKED_AT)))
 
 
 class Header(NamedTuple):
@@ -371,10 +350,8 @@ def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> He
     columns = recognise(cells, fields, faults, line=line)
     findings = [*opening.title_findings(position, faults.file)]
     if columns.ignored:
-        advice = f"Left out: the columns {', '.join(visible(word) for word in columns.ignored)}."
-        findings.append(
-            Finding("notes-columns-left-out", "note", f"{faults.file} line {line}", None, None, advice)
-        )
+        where, told = f"{faults.file} line {line}", ", ".join(map(visible, columns.ignored))
+        findings.append(finding("notes-columns-left-out", "note", where, columns=told))
     units = _unit_row(opening, position + 1, columns, fields)
     if units is not None:
         return Header(units, opening.after(position + 1), tuple(findings))

@@ -14,12 +14,12 @@ from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
-from gradework.errors import Faults, Finding
+from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.grids import LetteredGrid, is_grid_top, place_lettered, read_grid
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Columns, Field, X, Y, agreed_unit
+from gradework.fieldnotes.grids import is_grid_top, place_lettered, read_grid
+from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Columns, X, Y, agreed_unit
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.rows import Block, Header, blocks, open_notes
 from gradework.fieldnotes.table import (
     CellReader,
@@ -29,18 +29,14 @@ from gradework.fieldnotes.table import (
     no_rows,
     require_columns,
 )
-from gradework.fieldnotes.text import DecimalMark, decide_dialect, read_text
+from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.lengths import METRES_PER, Unit
 
-# A table of stations to shots: blocks of plain rows at once, the others row by row.
-
 _LENGTHS = ("x", "y", "elevation")
-_LAST = 50
+_LAST = 50  # names at the end of a block that are looked at for totals
 
 
-def read_stations(
-    gathered: Gathered, header: Header, fields: Sequence[Field], *, needed: Sequence[str], unit: Unit | None
-) -> Unit:
+def read_stations(gathered: Gathered, header: Header, *, needed: Sequence[str], unit: Unit | None) -> Unit:
     """Read the rows below the header into ``gathered``; return the unit to show results in.
 
     Stations without a name are named after their line. Without any declared unit each cell must carry its
@@ -48,9 +44,9 @@ def read_stations(
     """
     columns = header.columns
     reader = CellReader(
-        gathered.notes, gathered.dialect, columns, fields, unit=unit, needed=needed, faults=gathered.faults
+        gathered.notes, gathered.punctuation, columns, unit=unit, needed=needed, faults=gathered.faults
     )
-    for block in blocks(gathered.notes, gathered.dialect, gathered.faults, first_line=header.body_line):
+    for block in blocks(gathered.notes, gathered.punctuation, gathered.faults, first_line=header.body_line):
         if unit is None or not _add_whole(block, gathered, columns, unit):
             _add_rows(block, gathered, reader)
         check_amount(len(gathered), gathered.faults)
@@ -65,7 +61,9 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
-            metres = metres_of(cells[columns.index[name]], unit, decimal_comma=gathered.dialect.decimal_comma)
+            metres = metres_of(
+                cells[columns.index[name]], unit, decimal_comma=gathered.punctuation.decimal_comma
+            )
             if metres is None:
                 return False
             values[name] = metres
@@ -80,8 +78,9 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     lines = block.lines(count)
     if "note" in columns:
         gathered.remark([note.strip() for note in cells[columns.index["note"]]])
-    names = _names(cells[columns.index["station"]], lines) if "station" in columns else _by_line(lines)
-    gathered.add(names, values.get("x", ()), values.get("y", ()), values["elevation"], lines)
+    names = cells[columns.index["station"]] if "station" in columns else [""] * count
+    x, y = values.get("x", ()), values.get("y", ())
+    gathered.add(_names(names, lines), x, y, values["elevation"], lines)
     return True
 
 
@@ -90,10 +89,6 @@ def _names(names: list[str], lines: Sequence[int]) -> list[str]:
     if "" in names or " " in joined or "\t" in joined or not joined.isascii():
         return [name.strip() or f"line {line}" for name, line in zip(names, lines, strict=True)]
     return names
-
-
-def _by_line(lines: Sequence[int]) -> list[str]:
-    return [f"line {line}" for line in lines]
 
 
 def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
@@ -127,25 +122,18 @@ _DEGREE_SPAN = 0.02
 _FAR = 100_000.0
 """Units: from here on the survey foot and the foot differ by more than 0.2 ft (2 parts in a million)."""
 
-_STEP_RATIOS = (
-    (12.0, "12, so one column may be in inches"),
-    (1 / 0.3048, "3.28, so one column may be in metres"),
-)
-_SAME_RATIO = 0.001
-_FEW_ENOUGH = 20_000
+_STEP_RATIOS = {"inches": 12.0, "metres": 1 / 0.3048}
+_SAME_RATIO = 0.001  # steps typed to a thousandth come as near; steps that differ by chance seldom do
+_FEW_ENOUGH = 20_000  # shots; a larger file was measured by a machine, whose steps say nothing
 _SERIAL = (36_526, 73_050)  # 2000-01-01 and 2100-01-01 as the day numbers of spreadsheets
 
 
-def doubts(gathered: Gathered, unit: Unit, form: str, faults: Faults) -> list[Finding]:
+def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) -> list[Finding]:
     """Check the gathered shots; what cannot be is a fault, what is unlikely a finding."""
     metres = float(METRES_PER[unit])
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
-    found: list[Finding] = []
-    if form != "lettered":
-        found += _which_foot(gathered, unit, metres)
-        found += _step_ratio(gathered)
-    return found
+    return [] if lettered else [*_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
 
 
 def _span(values: Sequence[float]) -> float:
@@ -161,12 +149,7 @@ def _degrees(gathered: Gathered, metres: float, faults: Faults) -> None:
     spans = _span(gathered.x) / metres, _span(gathered.y) / metres
     reach = max(map(abs, (*gathered.x[:1], *gathered.y[:1]))) / metres
     if 0 < max(spans) < _DEGREE_SPAN and 1 < reach <= 180:
-        faults.add(
-            "notes-degrees",
-            f"x and y that look like degrees: all shots within {max(spans):.6f} of each other",
-            "x and y as lengths",
-            "give projected coordinates, or say which system the degrees are in (crs)",
-        )
+        faults.note("notes-degrees", variant="span", span=f"{max(spans):.6f}")
 
 
 def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
@@ -181,13 +164,8 @@ def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
     for i, value in enumerate(values):
         number = value / metres
         if low <= number <= high and abs(number - round(number)) < 1e-6:
-            faults.add(
-                "notes-cell",
-                f"elevation '{round(number)}', the number by which a spreadsheet counts days",
-                "an elevation like the others",
-                "the spreadsheet turned what was typed into a date: format the column as text, type it again",
-                line=gathered.lines()[i],
-            )
+            line = gathered.lines()[i]
+            faults.note("notes-cell", variant="day-number", line=line, number=str(round(number)))
 
 
 def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
@@ -197,14 +175,16 @@ def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
     reach = max(abs(gathered.x[0]), abs(gathered.y[0])) / metres
     if reach <= _FAR:
         return []
-    advice = (
-        f"Coordinates reach {reach:,.0f} ft. State-plane coordinates are often in US survey feet, which "
-        f"differ there by {reach * 2e-6:.1f} ft; inside the yard it does not matter. If they are, "
-        'say units = "ftUS".'
+    told = finding(
+        "notes-which-foot",
+        "warning",
+        gathered.notes.file,
+        reach * metres,
+        _FAR * metres,
+        reach=f"{reach:,.0f}",
+        difference=f"{reach * 2e-6:.1f}",
     )
-    return [
-        Finding("notes-which-foot", "warning", gathered.notes.file, reach * metres, _FAR * metres, advice)
-    ]
+    return [told]
 
 
 def _step_ratio(gathered: Gathered) -> list[Finding]:
@@ -214,14 +194,14 @@ def _step_ratio(gathered: Gathered) -> list[Finding]:
     if not across or not along:
         return []
     ratio = max(across, along) / min(across, along)
-    for suspect, words in _STEP_RATIOS:
+    for unit, suspect in _STEP_RATIOS.items():
         if abs(ratio / suspect - 1) < _SAME_RATIO:
-            larger = "x" if across > along else "y"
-            advice = (
-                f"The steps between the {larger} positions are {ratio:.2f} times those of the other: "
-                f"that is {words} of these notes while the other is not. Check both columns."
+            larger, file = "x" if across > along else "y", gathered.notes.file
+            shown = f"{ratio:.2f}"
+            told = finding(
+                "notes-step-ratio", "warning", file, ratio, suspect, variant=unit, larger=larger, ratio=shown
             )
-            return [Finding("notes-step-ratio", "warning", gathered.notes.file, ratio, suspect, advice)]
+            return [told]
     return []
 
 
@@ -233,20 +213,6 @@ def _median_step(values: Sequence[float]) -> float:
 
 
 SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
-
-Form = Literal["table", "grid", "lettered"]
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """One shot: name, place and elevation [m], the line of the file it stands on, its note."""
-
-    name: str
-    x: float
-    y: float
-    elevation: float
-    line: int
-    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,16 +232,10 @@ class SpotNotes:
     notes: Sequence[str] | None
     unit: Unit
     file: str
-    form: Form
     findings: tuple[Finding, ...]
 
     def __len__(self) -> int:
         return len(self.x)
-
-    def spot(self, i: int) -> Spot:
-        """Shot ``i``, counted from 0."""
-        note = self.notes[i] if self.notes is not None else ""
-        return Spot(self.names[i], self.x[i], self.y[i], self.elevation[i], self.lines[i], note)
 
 
 def read_spots(
@@ -295,8 +255,8 @@ def read_spots(
     by one.
 
     >>> notes = read_spots(b"station,x,y,elevation\\nA,0,0,10\\nB,4,0,10.5\\n", "yard.csv", unit="m")
-    >>> notes.spot(1)
-    Spot(name='B', x=4.0, y=0.0, elevation=10.5, line=3, note='')
+    >>> notes.names, notes.elevation[1]
+    (('A', 'B'), 10.5)
 
     Raises
     ------
@@ -305,35 +265,32 @@ def read_spots(
     """
     notes = read_text(data, file)
     faults = Faults(file)
-    dialect = decide_dialect(notes, faults, decimal=decimal)
-    opening = open_notes(notes, dialect)
-    gathered = Gathered(notes, dialect, faults)
+    punctuation = decide_punctuation(notes, faults, decimal=decimal)
+    opening = open_notes(notes, punctuation)
+    gathered = Gathered(notes, punctuation, faults)
+    lettered = False
     grid_top = opening.below_title(is_grid_top) if columns is None else None
     if grid_top is not None:
-        form: Form = "grid"
         gathered.findings += opening.title_findings(grid_top, file)
         used = read_grid(gathered, opening.rows[grid_top], unit)
     else:
-        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=dialect.first_line)
+        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
-        form = "lettered" if lettered else "table"
         needed = (STATION.name, ELEVATION.name) if lettered else (X.name, Y.name, ELEVATION.name)
         require_columns(header.columns, needed, faults)
         declared = agreed_unit(header.columns, SPOT_FIELDS, unit, faults, by_column=True)
         faults.raise_if_any()
         gathered.findings += header.findings
         gathered.see_units(header.columns)
-        used = read_stations(gathered, header, SPOT_FIELDS, needed=needed, unit=declared)
+        used = read_stations(gathered, header, needed=needed, unit=declared)
         if lettered:
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
-    gathered.findings += tuple(gathered.comments.findings())
-    told = dialect.finding(file)
-    gathered.findings += (told,) if told else ()
+    gathered.findings += (*gathered.comments.findings(), *punctuation.findings(file))
     faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
-    gathered.findings += tuple(doubts(gathered, used, form, faults))
+    gathered.findings += doubts(gathered, used, faults, lettered=lettered)
     faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
     return SpotNotes(
@@ -345,6 +302,5 @@ def read_spots(
         notes=gathered.notes_or_none(),
         unit=used,
         file=file,
-        form=form,
-        findings=(*notes.findings, *gathered.findings),
+        findings=faults.noticed,
     )

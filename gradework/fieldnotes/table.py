@@ -1,12 +1,17 @@
-"""One table that serves two readers: each gets it with the columns of the other left blank.
+"""A table of notes as a whole: header, rows, typed access; each fault with its line and column.
 
-Lines and columns stay where they are, so that errors still point at the file.
+Every reader of notes but the one for spot elevations (which may be millions) builds on it::
+
+    table = read_table(data, "levels.csv", fields=LEVEL_FIELDS, needed=("station",), unit="ft")
+    for row in table.rows:
+        backsight = table.length(row, "BS")     # metres; None when the cell is empty
+    table.faults.raise_if_any()
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple, NoReturn
@@ -37,11 +42,17 @@ from gradework.fieldnotes.rows import (
     is_comment,
     open_notes,
 )
-from gradework.fieldnotes.text import MOST_ROWS, DecimalMark, Dialect, NotesText, decide_dialect, read_text
+from gradework.fieldnotes.text import (
+    MOST_ROWS,
+    DecimalMark,
+    NotesText,
+    Punctuation,
+    decide_punctuation,
+    read_text,
+)
+from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length_exact
 from gradework.units.numbers import QuantityError, parse_number
-
-# Rows and cells to values, one at a time, each fault with its line and column.
 
 _TOTALS = (
     r"(?i)(?:grand )?(?:totals?|sums?|average|avg|mean|min(?:imum)?|max(?:imum)?|count|median|σ|∑)\b[.:]?"
@@ -65,26 +76,24 @@ class CellReader:
     a row must hold.
     """
 
-    __slots__ = ("_by_name", "columns", "dialect", "faults", "needed", "notes", "unit")
+    __slots__ = ("columns", "faults", "needed", "notes", "punctuation", "unit")
 
     def __init__(
         self,
         notes: NotesText,
-        dialect: Dialect,
+        punctuation: Punctuation,
         columns: Columns,
-        fields: Iterable[Field],
         *,
         unit: Unit | None,
         needed: Sequence[str],
         faults: Faults,
     ) -> None:
         self.notes = notes
-        self.dialect = dialect
+        self.punctuation = punctuation
         self.columns = columns
         self.unit = unit
         self.needed = tuple(name for name in needed if name in columns)
         self.faults = faults
-        self._by_name = {field.name: field for field in fields}
 
     def fit(self, line: int, cells: list[str]) -> list[str] | None:
         """Return the row with exactly one cell a column; None for blank rows, comments and faulty rows."""
@@ -93,43 +102,36 @@ class CellReader:
         if self._is_totals_or_notes(line, cells):
             return None
         count = self.columns.count
-        if len(cells) < count:
-            missing = [name for name in self.needed if self.columns.index[name] >= len(cells)]
+        held = len(cells)
+        if held < count:
+            missing = " and ".join(n for n in self.needed if self.columns.index[n] >= held)
             if missing:
-                self._ragged(
-                    line, f"{len(cells)} cells, with nothing for {' and '.join(missing)}", "fill the row up"
+                cut, wanted = counted(held, "cells"), counted(count, "cells")
+                self.faults.note(
+                    "notes-ragged-row", variant="short", line=line, cells=cut, missing=missing, wanted=wanted
                 )
                 return None
-            return cells + [""] * (count - len(cells))
+            return cells + [""] * (count - held)
         if not is_blank(cells[count:]) or any(cells[i].strip() for i in self.columns.empty):
-            fix = "put notes or numbers that hold a separator between quotes, and check for a decimal comma"
-            self._ragged(line, f"{len(cells)} cells, one of them under no column name", fix)
+            cut, wanted = counted(held, "cells"), counted(count, "cells")
+            self.faults.note("notes-ragged-row", variant="long", line=line, cells=cut, wanted=wanted)
             return None
         return cells[:count] if len(cells) > count else cells
-
-    def _ragged(self, line: int, found: str, fix: str) -> None:
-        expected = f"{self.columns.count} cells" + (" as in the header" if self.columns.line else "")
-        self.faults.add("notes-ragged-row", f"a row of {found}", expected, fix, line=line)
 
     def _is_totals_or_notes(self, line: int, cells: Sequence[str]) -> bool:
         filled = [cell.strip() for cell in cells if cell.strip()]
         first = filled[0]
         readable = sum(1 for name in self.needed if self._holds_something(cells, name))
         if is_total(first) or (re.match(_TOTALS, first) and readable < len(self.needed)):
-            kind = "a row of totals"
+            totals = True
         elif (len(filled) == 1 and len(self.needed) > 1) or (
             re.fullmatch(_NOTES, first) and readable < len(self.needed)
         ):
-            kind = "a row of notes"
+            totals = False
         else:
             return False
-        self.faults.add(
-            "notes-not-a-shot",
-            f"{kind}: '{visible(' '.join(filled))}'",
-            "one row for each shot",
-            "delete the row, or begin it with #",
-            line=line,
-        )
+        row = visible(" ".join(filled))
+        self.faults.note("notes-not-a-shot", variant="totals" if totals else "notes", line=line, row=row)
         return True
 
     def _holds_something(self, cells: Sequence[str], name: str) -> bool:
@@ -156,10 +158,10 @@ class CellReader:
             unit = said.unit  # type: ignore[assignment]
         try:
             return parse_length_exact(
-                cell, unit, decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+                cell, unit, decimal_comma=self.punctuation.decimal_comma, grouped=self.punctuation.grouped
             )
         except QuantityError as error:
-            self._refuse(line, index, name, error, no_unit=unit is None)
+            self.refuse(line, name, error, index)
             return None
 
     def number(self, line: int, cells: Sequence[str], name: str) -> float | None:
@@ -168,50 +170,36 @@ class CellReader:
         try:
             return float(
                 parse_number(
-                    cells[index], decimal_comma=self.dialect.decimal_comma, grouped=self.dialect.grouped
+                    cells[index],
+                    decimal_comma=self.punctuation.decimal_comma,
+                    grouped=self.punctuation.grouped,
                 )
             )
         except QuantityError as error:
-            self._refuse(line, index, name, error, no_unit=False)
+            self.refuse(line, name, error, index)
             return None
 
-    def _refuse(self, line: int, index: int, name: str, error: QuantityError, *, no_unit: bool) -> None:
+    def refuse(self, line: int, name: str, error: QuantityError, index: int) -> None:
+        """Note why cell ``index`` of field ``name`` cannot be read; stop at the first without any unit."""
         column = self.column(line, index)
-        if no_unit and error.found.endswith("a number without a unit"):
-            self.faults.stop(
-                "notes-no-unit",
-                f"{name} {error.found}, and no unit is declared",
-                "the unit of the notes, declared once",
-                'say units = "ft", "in" or "m" in the job (or --units), or write it in the header: '
-                f"{name} (ft)",
-                line=line,
-                column=column,
-            )
-        self.faults.add(
-            "notes-cell", f"{name} {error.found}", error.expected, error.fix, line=line, column=column
+        if error.cause == "no-unit":
+            self.faults.halt("notes-no-unit", line=line, column=column, name=name, found=error.found)
+        self.faults.note(
+            "notes-cell",
+            variant="empty" if error.cause == "nothing" else "",
+            line=line,
+            column=column,
+            name=name,
+            found=error.found,
+            expected=error.expected,
+            fix=error.fix,
         )
         if len(self.faults.all) >= MOST_FAULTS:
             self.faults.raise_if_any()
 
     def column(self, line: int, index: int) -> int:
         """The column (from 1) in which cell ``index`` of ``line`` begins, for a message."""
-        return column_of_cell(self.notes, line, index, self.dialect.separator)
-
-    def fault(self, line: int, name: str, code: str, found: str, expected: str, fix: str) -> None:
-        """Note a fault of a reader's own about the cell of field ``name`` on ``line``."""
-        self.faults.add(
-            code, found, expected, fix, line=line, column=self.column(line, self.columns.index[name])
-        )
-
-
-# A table of notes as a whole: header, rows, typed access. For notes of a few thousand rows.
-#
-# Every reader of field notes but the one for spot elevations (which may be millions) builds on it::
-#
-#     table = read_table(data, "levels.csv", fields=LEVEL_FIELDS, needed=("station",), unit="ft")
-#     for row in table.rows:
-#         backsight = table.length(row, "BS")     # metres; None when the cell is empty
-#     table.faults.raise_if_any()
+        return column_of_cell(self.notes, line, index, self.punctuation.separator)
 
 MOST_TABLE_ROWS = 100_000
 """Rows of a table that is read cell by cell; each takes about 0.1 ms."""
@@ -260,9 +248,13 @@ class Table:
         """The plain number in a cell; None if the cell is empty, or (with a fault) not a number."""
         return self._reader.number(row.line, row.cells, name) if self.text(row, name) else None
 
-    def fault(self, row: Row, name: str, *, code: str, found: str, expected: str, fix: str) -> None:
-        """Note a fault of the reader's own about the cell of field ``name``."""
-        self._reader.fault(row.line, name, code, found, expected, fix)
+    def column(self, row: Row, name: str) -> int:
+        """The column (from 1) in which the cell of field ``name`` begins, for a message."""
+        return self._reader.column(row.line, self.columns.index[name])
+
+    def refuse(self, row: Row, name: str, error: QuantityError) -> None:
+        """Note why the cell of field ``name`` cannot be read."""
+        self._reader.refuse(row.line, name, error, self.columns.index[name])
 
 
 def read_table(
@@ -285,22 +277,21 @@ def read_table(
     Raises
     ------
     InputError
-        when the text, the dialect or the header cannot be used. Faults of rows and cells are in
+        when the text, the punctuation or the header cannot be used. Faults of rows and cells are in
         ``Table.faults``: go on reading, then raise them together.
     """
     notes = read_text(data, file)
     faults = Faults(file)
     _refuse_long(notes, most, faults)
-    dialect = decide_dialect(notes, faults, decimal=decimal)
-    opening = open_notes(notes, dialect)
-    header = header_or_letters(opening, fields, columns, faults, first_line=dialect.first_line)
+    punctuation = decide_punctuation(notes, faults, decimal=decimal)
+    opening = open_notes(notes, punctuation)
+    header = header_or_letters(opening, fields, columns, faults, first_line=punctuation.first_line)
     require_columns(header.columns, needed, faults)
     declared = agreed_unit(header.columns, fields, unit, faults)
     faults.raise_if_any()
-    reader = CellReader(notes, dialect, header.columns, fields, unit=declared, needed=needed, faults=faults)
-    rows, comments = _body(notes, dialect, header, reader)
-    told = dialect.finding(file)
-    findings = (*notes.findings, *((told,) if told else ()), *header.findings, *comments)
+    reader = CellReader(notes, punctuation, header.columns, unit=declared, needed=needed, faults=faults)
+    rows, comments = _body(notes, punctuation, header, reader)
+    findings = (*notes.findings, *punctuation.findings(file), *header.findings, *comments)
     faults.noticed = findings
     if not rows:
         faults.raise_if_any()
@@ -311,20 +302,15 @@ def read_table(
 def _refuse_long(notes: NotesText, most: int, faults: Faults) -> None:
     """A first look: lines that are not empty are counted before any is cut."""
     if notes.text.count("\n") - notes.text.count("\n\n") > most + MOST_TITLES + 1:
-        faults.stop(
-            "notes-too-many-rows",
-            f"more than {most:,} rows",
-            f"at most {most:,} in a table of this kind",
-            "check that this is the right file, or split it",
-        )
+        faults.halt("notes-too-many-rows", variant="table", most=f"{most:,}")
 
 
 def _body(
-    notes: NotesText, dialect: Dialect, header: Header, reader: CellReader
+    notes: NotesText, punctuation: Punctuation, header: Header, reader: CellReader
 ) -> tuple[tuple[Row, ...], tuple[Finding, ...]]:
     rows: list[Row] = []
     comments = Comments(notes)
-    for block in blocks(notes, dialect, reader.faults, first_line=header.body_line):
+    for block in blocks(notes, punctuation, reader.faults, first_line=header.body_line):
         for line, cells in block.rows():
             comments.see(line, cells)
             fitted = reader.fit(line, cells)
@@ -337,12 +323,7 @@ def _body(
 def check_amount(rows: int, faults: Faults) -> None:
     """Stop at more rows than any yard has, and at more faults than anyone reads."""
     if rows > MOST_ROWS:
-        faults.stop(
-            "notes-too-many-rows",
-            f"more than {MOST_ROWS:,} rows",
-            f"at most {MOST_ROWS:,}",
-            "thin the shots out",
-        )
+        faults.halt("notes-too-many-rows", most=f"{MOST_ROWS:,}")
     if len(faults.all) >= MOST_FAULTS:
         faults.raise_if_any()
 
@@ -364,13 +345,7 @@ def header_or_letters(
     if header is None:
         return Header(given, opening.rows[0][0] if opening.rows else first_line)
     if dict(header.columns.index) != dict(given.index):
-        faults.stop(
-            "notes-columns-disagree",
-            f"a header that does not say the same as the columns '{letters}'",
-            "the header and the given columns to agree",
-            "leave columns (or --columns) out, or delete the header line",
-            line=header.columns.line,
-        )
+        faults.halt("notes-columns-disagree", line=header.columns.line, letters=visible(letters))
     return header
 
 
@@ -379,50 +354,38 @@ def require_columns(columns: Columns, needed: Sequence[str], faults: Faults) -> 
     missing = [name for name in needed if name not in columns]
     if missing and not any(fault.code == "notes-unknown-column" for fault in faults.all):
         present = ", ".join(columns.index) or "none"
-        faults.add(
+        faults.note(
             "notes-column-missing",
-            f"no column for {' and '.join(missing)} (there are: {present})",
-            "columns for " + ", ".join(needed),
-            "add the column, or fix its name in the header",
             line=columns.line,
+            missing=" and ".join(missing),
+            present=present,
+            needed=", ".join(needed),
         )
 
 
 def no_rows(faults: Faults, columns: Columns, fields: Sequence[Field]) -> NoReturn:
     """Stop: nothing below the header."""
-    words = ",".join(f.name for f in fields if f.name in columns) or ",".join(f.name for f in fields)
-    faults.stop(
-        "notes-no-shots",
-        "no shots below the header",
-        f"one row per shot: {words}",
-        "fill the table in",
-        line=columns.line,
-    )
+    example = ",".join(f.name for f in fields if f.name in columns) or ",".join(f.name for f in fields)
+    faults.halt("notes-no-shots", line=columns.line, example=example)
 
 
 def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoReturn:
     """Stop: the file is empty, or its first row is no header."""
     example = ",".join(field.name for field in fields)
     if not opening.rows:
-        faults.stop(
-            "notes-no-shots", "an empty file", f"a header and one row per shot: {example}", "fill it in"
-        )
+        faults.halt("notes-no-shots", variant="empty", example=example)
     below = opening.first_below_titles
     titled = 0 < below < len(opening.rows)
-    where = "the first row below the titles" if titled else "the first row"
     line, cells = opening.rows[below if titled else 0]
     filled = [cell.strip() for cell in cells if cell.strip()]
     if not titled and len(filled) == 1 and len(filled[0].split()) > 2:
-        found, fix = "a first row without separators", "write commas between the cells"
-    elif below == MOST_TITLES:
-        found, fix = f"{MOST_TITLES} rows of title, and no header below them", "delete all but the header"
-    elif any(is_figure(cell) for cell in filled):
-        found = f"figures in {where}, so no header"
-        fix = f'put {example} above it, or say columns = "PNEZD" or the like in the job (or --columns PNEZD)'
-    else:
-        found = f"unknown words in {where}: '{visible(', '.join(filled))}'"
-        fix = "rename the columns"
-    faults.stop("notes-no-header", found, f"a header such as {example}", fix, line=line)
+        faults.halt("notes-no-header", variant="one-cell", line=line, example=example)
+    if below == MOST_TITLES:
+        faults.halt("notes-no-header", variant="titles", line=line, example=example, most=MOST_TITLES)
+    if any(is_figure(cell) for cell in filled):
+        faults.halt("notes-no-header", variant="figures", line=line, example=example)
+    words = visible(", ".join(filled))
+    faults.halt("notes-no-header", variant="words", line=line, example=example, words=words)
 
 
 Rows = Sequence[tuple[int, Sequence[str]]]
@@ -433,6 +396,8 @@ def part_columns(
 ) -> tuple[bytes, bytes]:
     """Part a table by its columns: those that are none of the fields ``second``, and those that are.
 
+    Each of two readers gets the table with the columns of the other left blank. Lines and columns stay where
+    they are, so that errors still point at the file.
     Stations, notes and the fields ``shared`` stand in both; a row that has nothing else in a part is left out
     of it. A table whose first rows hold no header comes back whole, twice.
 
@@ -440,8 +405,8 @@ def part_columns(
     (b'station,reading,     \\nA,1.5, \\nBM,1.2,\\n', b'station,       ,along\\nA,   ,3\\n\\n')
     """
     notes = read_text(data, file)
-    dialect = decide_dialect(notes, Faults(file), decimal=".")  # only cells are cut here
-    opening = open_notes(notes, dialect)
+    punctuation = decide_punctuation(notes, Faults(file), decimal=".")  # only cells are cut here
+    opening = open_notes(notes, punctuation)
     place = opening.below_title(lambda cells: any(means(cell, STATION) for cell in cells))
     if place is None:
         return data, data
@@ -452,10 +417,10 @@ def part_columns(
     others = set(range(len(cells))) - both - mine
     rows = [
         row
-        for block in blocks(notes, dialect, Faults(file), first_line=dialect.first_line)
+        for block in blocks(notes, punctuation, Faults(file), first_line=punctuation.first_line)
         for row in block.rows()
     ]
-    mark = dialect.separator
+    mark = punctuation.separator
     return _written(rows, mark, header, mine, others), _written(rows, mark, header, others, mine)
 
 

@@ -1,4 +1,9 @@
-"""How a notes file writes its cells and numbers, decided once for the whole file, never row by row."""
+"""Bytes of a notes file to text, and how it writes its cells and numbers.
+
+Byte-order marks, old code pages and hostile files are met here. Line ends of every kind become a plain
+newline, so that line numbers are those of any editor. Separator and decimal mark are decided once for the
+whole file.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +11,10 @@ import codecs
 import re
 from array import array
 from collections.abc import Iterator
-from itertools import islice
+from itertools import chain, islice
 from typing import Literal, NamedTuple
 
-from gradework.errors import Faults, Finding, visible
-
-# Bytes of a notes file to text: byte-order marks, old code pages, hostile files.
-#
-# Line ends of every kind become a plain newline, so that line numbers are those of any editor.
+from gradework.errors import Faults, Finding, finding, visible
 
 LARGEST_FILE = 256 * 1024 * 1024
 """Bytes; two million shots take about 80 MB."""
@@ -47,9 +48,10 @@ class NotesText:
         if number <= 1:
             return 0
         if self._starts is None and number <= _NEAR_THE_TOP:
-            return _start_of(self.text, number)
+            end = next(islice(_newlines(self.text), number - 2, None), None)
+            return len(self.text) if end is None else end + 1
         if self._starts is None:
-            self._starts = _line_starts(self.text)
+            self._starts = array("q", chain([0], (end + 1 for end in _newlines(self.text))))
         return self._starts[number - 1] if number <= len(self._starts) else len(self.text)
 
     def line(self, number: int) -> str:
@@ -63,23 +65,11 @@ class NotesText:
         return self.text.count("\n", 0, position) + 1
 
 
-def _start_of(text: str, number: int) -> int:
-    position = 0
-    for _ in range(number - 1):
-        end = text.find("\n", position)
-        if end < 0:
-            return len(text)
-        position = end + 1
-    return position
-
-
-def _line_starts(text: str) -> array[int]:
-    starts = array("q", [0])
-    position = text.find("\n") + 1
-    while position:
-        starts.append(position)
-        position = text.find("\n", position) + 1
-    return starts
+def _newlines(text: str) -> Iterator[int]:
+    position = text.find("\n")
+    while position >= 0:
+        yield position
+        position = text.find("\n", position + 1)
 
 
 def read_text(data: bytes, file: str) -> NotesText:
@@ -97,25 +87,14 @@ def read_text(data: bytes, file: str) -> NotesText:
     """
     faults = Faults(file)
     if len(data) > LARGEST_FILE:
-        faults.stop(
-            "notes-too-large",
-            f"a file of {len(data) // 1024**2} MB",
-            f"at most {LARGEST_FILE // 1024**2} MB",
-            "split the file, or thin the shots out",
-        )
+        size, most = (f"{count // 1024**2}" for count in (len(data), LARGEST_FILE))
+        faults.halt("notes-too-large", size=size, most=most)
     text, findings = _decoded(data, file, faults)
     if "\0" in text:
-        faults.stop(
-            "notes-not-text",
-            "a NUL character, so this is not a text file",
-            "a table saved as text (CSV)",
-            "save the sheet from the spreadsheet as 'CSV UTF-8'",
-            line=text.count("\n", 0, text.index("\0")) + 1,
-        )
+        faults.halt("notes-not-text", variant="nul", line=text.count("\n", 0, text.index("\0")) + 1)
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     _check_lines(text, faults)
-    _check_count(text, faults)
     return NotesText(text, file, findings)
 
 
@@ -125,37 +104,22 @@ def _decoded(data: bytes, file: str, faults: Faults) -> tuple[str, tuple[Finding
             return data.decode("utf-16"), ()
         return data.decode("utf-8-sig"), ()
     except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
         if error.encoding != "utf-8":
-            faults.stop(
-                "notes-not-text",
-                "bytes that are not UTF-16 although the file begins so",
-                "a table saved as text (CSV)",
-                "save the sheet from the spreadsheet as 'CSV UTF-8'",
-                line=line,
-            )
+            faults.halt("notes-not-text", variant="utf16", line=data.count(b"\n", 0, error.start) + 1)
         return _windows_text(data, file, error.start, faults)
 
 
 def _windows_text(data: bytes, file: str, start: int, faults: Faults) -> tuple[str, tuple[Finding, ...]]:
+    """Text of code page 1252; byte ``start`` is the first that is not UTF-8."""
     try:
         text = data.decode("cp1252")
     except UnicodeDecodeError as error:
-        faults.stop(
-            "notes-not-text",
-            f"a byte 0x{data[error.start]:02x} that is neither UTF-8 nor Windows text",
-            "a table saved as text (CSV)",
-            "save the sheet from the spreadsheet as 'CSV UTF-8'",
-            line=data.count(b"\n", 0, error.start) + 1,
-        )
-    line = text.count("\n", 0, start) + 1
+        byte, line = f"0x{data[error.start]:02x}", data.count(b"\n", 0, error.start) + 1
+        faults.halt("notes-not-text", variant="byte", line=line, byte=byte)
+    row = text.count("\n", 0, start) + 1
     before = max(text.rfind("\n", 0, start), text.rfind("\r", 0, start), start - 11) + 1
     word = visible(text[before : start + 10].splitlines()[0])
-    advice = (
-        f"The file is not UTF-8 and was read as Windows text (code page 1252). First place: line {line}, "
-        f"'{word}'. If letters look wrong, save it again as 'CSV UTF-8'."
-    )
-    return text, (Finding("notes-old-letters", "warning", f"{file} line {line}", None, None, advice),)
+    return text, (finding("notes-old-letters", "warning", f"{file} line {row}", row=row, word=word),)
 
 
 def has_long_line(text: str, longest: int) -> bool:
@@ -175,39 +139,20 @@ def _long_line(text: str, longest: int) -> int:
 
 
 def _check_lines(text: str, faults: Faults) -> None:
+    """A first look: lines are measured and counted before any is cut."""
     position = _long_line(text, LONGEST_LINE)
     if position >= 0:
-        faults.stop(
-            "notes-line-too-long",
-            f"a line of more than {LONGEST_LINE:,} characters",
-            "one row of notes a line",
-            "check that this is a table saved as text (CSV)",
-            line=text.count("\n", 0, position) + 1,
-        )
-
-
-def _check_count(text: str, faults: Faults) -> None:
-    """A first look: lines are counted before any is cut."""
+        line = text.count("\n", 0, position) + 1
+        faults.halt("notes-line-too-long", line=line, most=f"{LONGEST_LINE:,}")
     # a run of empty lines is counted by twos; only where there may be too many is each one looked at
     empty = text.count("\n\n")
     if empty > MOST_EMPTY // 2:
         empty = sum(1 for _ in islice(re.finditer(r"\n(?=\n)", text), MOST_EMPTY + 1))
     if empty > MOST_EMPTY:
         first = 1 if text.startswith("\n") else text.count("\n", 0, text.index("\n\n")) + 2
-        faults.stop(
-            "notes-empty-lines",
-            f"more than {MOST_EMPTY:,} empty lines",
-            "rows of notes",
-            "delete the empty lines, and check that this is the right file",
-            line=first,
-        )
+        faults.halt("notes-empty-lines", line=first, most=f"{MOST_EMPTY:,}")
     if text.count("\n") > MOST_ROWS + MOST_EMPTY:
-        faults.stop(
-            "notes-too-many-rows",
-            f"more than {MOST_ROWS:,} rows",
-            f"at most {MOST_ROWS:,}",
-            "thin the shots out",
-        )
+        faults.halt("notes-too-many-rows", most=f"{MOST_ROWS:,}")
 
 
 DecimalMark = Literal[".", ","]
@@ -219,7 +164,7 @@ _DECLARED = r'(?i)"?sep=([;,|:\t])"?[\t;, ]*'
 _QUOTED_CELL = r'(?:^|(?<=[\t;,]))"(?:[^"]|"")*"'
 
 
-class Dialect(NamedTuple):
+class Punctuation(NamedTuple):
     """``separator`` between cells; whether the comma is the decimal mark; whether ``1,234`` may group.
 
     ``first_line`` is the line (from 1) on which the table may begin: after a ``sep=;`` line.
@@ -230,18 +175,18 @@ class Dialect(NamedTuple):
     grouped: bool = False
     first_line: int = 1
 
-    def finding(self, file: str) -> Finding | None:
+    def findings(self, file: str) -> tuple[Finding, ...]:
         """Tell the user what was decided, unless it is the plain case."""
         if self.separator == "," and not self.decimal_comma:
-            return None
-        mark = "the comma" if self.decimal_comma else "the point"
-        advice = (
-            f"Read with {_NAMES.get(self.separator, self.separator)} between cells, {mark} as decimal mark."
-        )
-        return Finding("notes-dialect", "note", file, None, None, advice)
+            return ()
+        mark = "comma" if self.decimal_comma else "point"
+        between = _NAMES.get(self.separator, self.separator)
+        return (finding("notes-dialect", "note", file, variant=mark, separator=between),)
 
 
-def decide_dialect(notes: NotesText, faults: Faults, *, decimal: DecimalMark | None = None) -> Dialect:
+def decide_punctuation(
+    notes: NotesText, faults: Faults, *, decimal: DecimalMark | None = None
+) -> Punctuation:
     """Decide separator and decimal mark from the whole file.
 
     A first line ``sep=;`` decides the separator; otherwise the one of tab, semicolon and comma that most
@@ -254,8 +199,8 @@ def decide_dialect(notes: NotesText, faults: Faults, *, decimal: DecimalMark | N
     first_line = 2 if declared else 1
     separator = declared[1] if declared else _commonest_separator(notes)
     if separator == "," or decimal is not None:
-        return Dialect(separator, decimal == ",", decimal is not None, first_line)
-    return Dialect(separator, _comma_is_proved(notes, separator, faults), False, first_line)
+        return Punctuation(separator, decimal == ",", decimal is not None, first_line)
+    return Punctuation(separator, _comma_is_proved(notes, separator, faults), False, first_line)
 
 
 def _commonest_separator(notes: NotesText) -> str:
@@ -269,15 +214,16 @@ def _commonest_separator(notes: NotesText) -> str:
 
 
 def _first_rows(text: str) -> Iterator[str]:
-    position = count = 0
-    while position < len(text) and count < _SAMPLE:
-        end = text.find("\n", position)
-        end = len(text) if end < 0 else end
-        line = text[position:end]
-        position = end + 1
+    """The first rows that are neither blank nor comments."""
+    start = count = 0
+    for end in chain(_newlines(text), [len(text)]):
+        line = text[start:end]
+        start = end + 1
         if line.strip() and not line.lstrip().startswith("#"):
             count += 1
             yield line
+        if count == _SAMPLE:
+            return
 
 
 def _comma_is_proved(notes: NotesText, separator: str, faults: Faults) -> bool:
@@ -286,22 +232,13 @@ def _comma_is_proved(notes: NotesText, separator: str, faults: Faults) -> bool:
         return False
     point, _ = _first_number(notes, separator, r"\.")
     if comma is not None and point is not None:
-        faults.add(
-            "notes-mixed-decimals",
-            f"'{comma[1]}' with a decimal comma, but '{point[1]}' with a point on line {point[0]}",
-            "one decimal mark in the whole file",
-            "write all numbers with the same mark",
-            line=comma[0],
+        faults.note(
+            "notes-mixed-decimals", line=comma[0], comma=comma[1], point=point[1], other=str(point[0])
         )
     elif comma is None and point is None and unclear is not None:
-        whole, shown = unclear[1].replace(",", ""), unclear[1].replace(",", ".")
-        faults.stop(
-            "notes-unclear-decimals",
-            f"'{unclear[1]}', which may be {shown} or {whole}, and no other number that tells",
-            "a decimal mark that is certain",
-            'say which: decimal = "," or decimal = "." in the job (or --decimal)',
-            line=unclear[0],
-        )
+        line, text = unclear
+        point_read, whole = text.replace(",", "."), text.replace(",", "")
+        faults.halt("notes-unclear-decimals", line=line, text=text, point=point_read, whole=whole)
     return comma is not None
 
 

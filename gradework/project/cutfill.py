@@ -20,7 +20,7 @@ from gradework.earthwork.volumes import (
     volume_in_doubt,
 )
 from gradework.errors import Faults, Finding, InputError
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.rows import MOST_FAULTS
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import NotesText, read_text

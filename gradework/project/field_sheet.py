@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Fault, Finding, InputError
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.units.display import Display
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from gradework.earthwork.materials import (
 )
 from gradework.earthwork.outline import Outline
 from gradework.errors import Fault, Finding, InputError, visible
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList

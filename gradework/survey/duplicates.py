@@ -6,13 +6,13 @@ It never repairs anything: each rule broken is a fault that names the shots and 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Faults, Finding, visible
-from gradework.survey.stations import median
+from gradework.errors import Faults, Finding, finding, visible
+from gradework.survey.stations import located, median
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -37,25 +37,18 @@ MOST_DOUBLES_NAMED = 20
 """So many doubles get a finding each; a last one counts the rest."""
 
 
-class Merged(NamedTuple):
-    """``keep`` (k,) the shots that stay, in file order; ``xyz`` (k, 3) [m], elevations averaged."""
-
-    keep: NDArray[np.int64]
-    xyz: NDArray[np.float64]
-    findings: tuple[Finding, ...]
-
-
 def merge_doubles(
     names: Sequence[str], xyz: NDArray[np.float64], lines: NDArray[np.int64], faults: Faults, show: Display
-) -> Merged:
+) -> tuple[NDArray[np.int64], NDArray[np.float64], list[Finding]]:
     """Merge the shots of one place; add `same-place-two-elevations` to ``faults`` where they contradict.
 
+    Gives the shots that stay (k,), in the order of the file, their ``xyz`` (k, 3) [m], and what was noticed.
     The first shot in the file gives name and position, the mean of all the elevation.
     """
     group = same_places(xyz[:, :2])
     keep, number, count = np.unique(group, return_inverse=True, return_counts=True)
     if len(keep) == len(xyz):
-        return Merged(keep, xyz, ())
+        return keep, xyz, []
     order = np.argsort(number, kind="stable")
     first = np.concatenate([[0], np.cumsum(count)[:-1]])
     z = xyz[order, 2]
@@ -68,10 +61,21 @@ def merge_doubles(
     merged[differ, 2] = (np.add.reduceat(z, first) / count)[differ]
     doubled = np.flatnonzero(count > 1)
     groups = [order[first[g] : first[g] + count[g]] for g in doubled[:MOST_DOUBLES_NAMED].tolist()]
-    findings = [_finding(names, xyz, lines, shots, show) for shots in groups]
+    findings = [_double(names, xyz, lines, shots, show) for shots in groups]
     if len(doubled) > MOST_DOUBLES_NAMED:
-        findings.append(_rest(len(doubled) - MOST_DOUBLES_NAMED, float(spread.max())))
-    return Merged(keep, merged, tuple(findings))
+        most, rest = float(spread.max()), len(doubled) - MOST_DOUBLES_NAMED
+        findings.append(
+            finding(
+                "double-shot" if most <= EQUAL else "double-shot-averaged",
+                "note" if most <= EQUAL else "warning",
+                "the whole survey",
+                most,
+                SAME_ELEVATION,
+                variant="more",
+                count=rest,
+            )
+        )
+    return keep, merged, findings
 
 
 def same_places(xy: NDArray[np.float64]) -> NDArray[np.int64]:
@@ -130,13 +134,13 @@ def name_clashes(
         j = seen.setdefault(name, i)
         apart = float(np.hypot(*(xyz[i, :2] - xyz[j, :2])))
         if apart > SAME_PLACE:
-            faults.add(
+            faults.note(
                 "same-name-two-places",
-                f"station {visible(name)} stands at {show.place(*xyz[j, :2].tolist())} on line {lines[j]}"
-                f" and at {show.place(*xyz[i, :2].tolist())} here",
-                "one place for each name",
-                "give one of the two another name, or fix the wrong position",
                 line=int(lines[i]),
+                name=visible(name),
+                first=show.place(*xyz[j, :2].tolist()),
+                before=lines[j],
+                second=show.place(*xyz[i, :2].tolist()),
             )
 
 
@@ -150,42 +154,36 @@ def _contradiction(
 ) -> None:
     low, high = shots[np.argmin(xyz[shots, 2])], shots[np.argmax(xyz[shots, 2])]
     a, b = sorted((int(low), int(high)))
-    faults.add(
+    faults.note(
         "same-place-two-elevations",
-        f"{visible(names[a])} on line {lines[a]} and {visible(names[b])} on line {lines[b]} stand in one "
-        f"place at {show.elevation(float(xyz[a, 2]))} and {show.elevation(float(xyz[b, 2]))}, "
-        f"{show.length(float(xyz[high, 2] - xyz[low, 2]))} apart",
-        f"elevations within {show.length(SAME_ELEVATION)} of each other",
-        "delete the wrong one",
         line=int(lines[b]),
+        first=visible(names[a]),
+        before=lines[a],
+        second=visible(names[b]),
+        after=lines[b],
+        one=show.elevation(float(xyz[a, 2])),
+        other=show.elevation(float(xyz[b, 2])),
+        apart=show.length(float(xyz[high, 2] - xyz[low, 2])),
+        within=show.length(SAME_ELEVATION),
     )
 
 
-def _finding(
+def _double(
     names: Sequence[str],
     xyz: NDArray[np.float64],
     lines: NDArray[np.int64],
     shots: NDArray[np.int64],
     show: Display,
 ) -> Finding:
+    """One place that was shot more than once, with elevations that agree."""
     spread = float(np.ptp(xyz[shots, 2]))
     rows = ", ".join(str(line) for line in lines[shots].tolist()[:4]) + (", ..." if len(shots) > 4 else "")
     name = visible(names[int(shots[0])])
     if spread <= EQUAL:
-        advice = f"Lines {rows} give the same shot of {name}; they count once."
-        return Finding("double-shot", "note", name, spread, EQUAL, advice)
-    advice = (
-        f"Lines {rows} give {name} elevations that differ by {show.elevation(spread)}; the mean is used."
-        " Delete the one you trust less."
-    )
-    return Finding("double-shot-averaged", "warning", name, spread, SAME_ELEVATION, advice)
-
-
-def _rest(count: int, most: float) -> Finding:
-    advice = f"{count} more places were shot more than once; each counts once, with its mean elevation."
-    code = "double-shot" if most <= EQUAL else "double-shot-averaged"
-    return Finding(
-        code, "note" if most <= EQUAL else "warning", "the whole survey", most, SAME_ELEVATION, advice
+        return finding("double-shot", "note", name, spread, EQUAL, lines=rows, name=name)
+    apart = show.elevation(spread)
+    return finding(
+        "double-shot-averaged", "warning", name, spread, SAME_ELEVATION, lines=rows, name=name, apart=apart
     )
 
 
@@ -218,7 +216,7 @@ OVER_THE_AXIS = 0.1
 """The others may reach over the axis by this part of what they span [-]: the origin is rough."""
 
 
-def far_places(
+def distant_points(
     names: Sequence[str],
     xy: ArrayLike,
     lines: Sequence[int] | NDArray[np.int64],
@@ -242,58 +240,56 @@ def far_places(
     found: dict[int, Finding] = {}
 
     def where(index: int) -> str:
-        line, name = int(lines[index]), visible(names[index])
-        return f"{name}, line {line}" + (f" of {visible(file)}" if file else "") if line else name
+        line = int(lines[index])
+        return located(names[index], line) + (f" of {visible(file)}" if file and line else "")
 
     for index in far[np.argsort(-away[far])][:MOST_FAR_NAMED].tolist():
         others = np.hypot(*(np.delete(at, index, axis=0) - at[index]).T)
         if usual == 0 or float(others.min()) < ALONE * usual:
             continue
-        found[index] = Finding(
+        found[index] = finding(
             "place-far-off",
             "warning",
             where(index),
             float(away[index]),
             VERY_FAR * usual,
-            f"{visible(names[index])} stands {show.distance(float(away[index]))} from the middle of "
-            f"the yard, where half of all places lie within {show.distance(usual)}. Look for a wrong "
-            "digit or sign in its place; a mark so far off is better left out of the shots.",
+            name=visible(names[index]),
+            away=show.distance(float(away[index])),
+            usual=show.distance(usual),
         )
-    for index, slip in _slips(at).items():
-        found.setdefault(index, slip.finding(visible(names[index]), where(index), show))
+    for index, slip in _wrong_signs(at).items():
+        if index not in found:
+            found[index] = finding(
+                "place-sign",
+                "warning",
+                where(index),
+                slip.gap,
+                slip.limit,
+                name=visible(names[index]),
+                axis=slip.axis,
+                has=show.distance(slip.value),
+                low=show.distance(slip.low),
+                high=show.distance(slip.high),
+                turned=show.distance(-slip.value),
+            )
     return list(found.values())
 
 
-class _Slip(NamedTuple):
+class _WrongSign(NamedTuple):
     """The coordinate of a place that lies ``gap`` [m] beyond the ``low`` to ``high`` of all others."""
 
-    axis: Literal["x", "y"]
+    axis: str
     value: float
     low: float
     high: float
     gap: float
     limit: float
 
-    def finding(self, name: str, where: str, show: Display) -> Finding:
-        """The warning, for a place of this name."""
-        return Finding(
-            "place-sign",
-            "warning",
-            where,
-            self.gap,
-            self.limit,
-            f"{name} has {self.axis} {show.distance(self.value)}, all others have "
-            f"{show.distance(self.low)} to {show.distance(self.high)}. With {self.axis} "
-            f"{show.distance(-self.value)} it would stand among them: look for a wrong sign. If its "
-            "place is right, leave it so.",
-        )
 
-
-def _slips(at: NDArray[np.float64]) -> dict[int, _Slip]:
+def _wrong_signs(at: NDArray[np.float64]) -> dict[int, _WrongSign]:
     """Places (n, 2) that stand beyond all others and would stand among them with the other sign."""
-    found: dict[int, _Slip] = {}
-    axes: tuple[Literal["x", "y"], ...] = ("x", "y")
-    for column, axis in enumerate(axes):
+    found: dict[int, _WrongSign] = {}
+    for column, axis in enumerate("xy"):
         for sign in (1.0, -1.0):
             values = sign * at[:, column]
             index = int(np.argmin(values))
@@ -306,7 +302,7 @@ def _slips(at: NDArray[np.float64]) -> dict[int, _Slip]:
                 continue
             if _nearest(at, index, column, -1.0) < _nearest(at, index, column, 1.0):
                 ends = sorted((sign * low, sign * high))
-                found.setdefault(index, _Slip(axis, sign * own, ends[0], ends[1], gap, limit))
+                found.setdefault(index, _WrongSign(axis, sign * own, ends[0], ends[1], gap, limit))
     return found
 
 
@@ -336,13 +332,7 @@ def check_numbers(
     finite = np.isfinite(xyz)
     bad = np.zeros(0, dtype=np.int64) if finite.all() else np.flatnonzero(~finite.all(axis=1))
     for i in bad.tolist():
-        faults.add(
-            "shot-not-a-number",
-            f"{visible(names[i])}: a position or elevation that is not a finite number",
-            "three plain numbers",
-            "write the reading, or delete the row",
-            line=int(lines[i]),
-        )
+        faults.note("shot-not-a-number", line=int(lines[i]), name=visible(names[i]))
     if len(xyz) and not len(bad):
         _check_width(names, xyz, lines, faults, show)
 
@@ -358,29 +348,16 @@ def check_spread(
     faults = Faults(file)
     n = len(xyz)
     if n < SURFACE_SHOTS:
-        _too_few(faults, n)
+        shots = "1 shot" if n == 1 else f"{n} shots in different places"
+        faults.note("too-few-shots", variant="" if n else "none", shots=shots)
     check_numbers(names, xyz, lines, faults, show)
     faults.raise_if_any()
     ends = _ends_if_on_a_line(xyz[:, :2])
     if ends is not None:
         a, b = ends
-        faults.stop(
-            "shots-on-a-line",
-            f"all {n} shots lie on one line, from {visible(names[a])} to {visible(names[b])}",
-            "shots that spread in two directions",
-            "add shots to one side of the line",
-            line=int(lines[b]),
+        faults.halt(
+            "shots-on-a-line", line=int(lines[b]), count=n, first=visible(names[a]), last=visible(names[b])
         )
-
-
-def _too_few(faults: Faults, n: int) -> None:
-    if n == 0:
-        found, fix = "no shots", "write one row per shot: station, x, y, elevation"
-    else:
-        found = "1 shot cannot" if n == 1 else f"{n} shots in different places cannot"
-        found += " make a surface"
-        fix = "shoot at least 3, better the corners and the middle"
-    faults.add("too-few-shots", found, "at least 3 shots in different places", fix)
 
 
 def _check_width(
@@ -393,12 +370,12 @@ def _check_width(
         return
     away = np.abs(xyz / 2 - np.median(xyz / 2, axis=0)).max(axis=1)
     far = int(np.argmax(away))
-    faults.add(
+    faults.note(
         "site-too-wide",
-        f"shots {show.distance(min(width, 1e300))} apart",
-        f"a site of at most {show.distance(WIDEST_SITE)}",
-        f"look for a slipped decimal point or the wrong units, first at {visible(names[far])}",
         line=int(lines[far]),
+        width=show.distance(min(width, 1e300)),
+        widest=show.distance(WIDEST_SITE),
+        name=visible(names[far]),
     )
 
 

@@ -11,15 +11,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Faults, Finding
+from gradework.errors import Faults, finding
 from gradework.survey.duplicates import (
     SURFACE_SHOTS,
     check_numbers,
     check_spread,
-    far_places,
+    distant_points,
     merge_doubles,
     name_clashes,
 )
+from gradework.survey.outliers import misread_findings
+from gradework.survey.repeats import ELEVATIONS, unchecked
 from gradework.survey.stations import Stations
 from gradework.units.display import Display
 
@@ -47,39 +49,19 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     check_numbers(notes.names, xyz, lines, faults, show)
     faults.raise_if_any()
     name_clashes(notes.names, xyz, lines, faults, show)
-    merged = merge_doubles(notes.names, xyz, lines, faults, show)
+    keep, merged, doubled = merge_doubles(notes.names, xyz, lines, faults, show)
     faults.raise_if_any()
     names: Sequence[str] = notes.names
-    findings = [*notes.findings, *merged.findings]
-    if len(merged.keep) < len(xyz):
-        names, lines = [notes.names[i] for i in merged.keep.tolist()], lines[merged.keep]
-        xyz = merged.xyz
+    findings = [*notes.findings, *doubled]
+    if len(keep) < len(xyz):
+        names, lines, xyz = [notes.names[i] for i in keep.tolist()], lines[keep], merged
     check_spread(names, xyz, lines, notes.file, show)
     if len(xyz) == SURFACE_SHOTS:
-        findings.append(_only_three())
-    findings += far_places(names, xyz[:, :2], lines, show)
+        findings.append(finding("only-three-shots", "warning", "the whole survey", 3.0, 4.0))
+    findings += distant_points(names, xyz[:, :2], lines, show)
     sd = np.full(len(xyz), np.nan)
     for array in (xyz, sd, lines):
         array.setflags(write=False)
     found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
-    return replace(found, findings=(*findings, *_misread(found)))
-
-
-def _misread(stations: Stations) -> list[Finding]:
-    from gradework.survey.outliers import misread_findings  # loaded only once there are shots to compare
-    from gradework.survey.repeats import ELEVATIONS, unchecked
-
-    alone = unchecked(stations.findings, len(stations), ELEVATIONS)
-    return [*misread_findings(stations), *alone]
-
-
-def _only_three() -> Finding:
-    return Finding(
-        "only-three-shots",
-        "warning",
-        "the whole survey",
-        3.0,
-        4.0,
-        "Three shots make one flat plane, and nothing checks a misread rod."
-        " Shoot more, better the corners and the middle.",
-    )
+    alone = unchecked(found.findings, len(found), ELEVATIONS)
+    return replace(found, findings=(*findings, *misread_findings(found), *alone))

@@ -1,47 +1,43 @@
 """From a level book and places to stations one can trust, or not.
 
-Reduce, join, compare second looks at a point with each other and every shot with its neighbours, and say in
-one word how far to trust the result. Its parts serve every other way of levelling too.
+Reduce, join, compare repeat readings at a point with each other and every shot with those around it, and say
+in one word how far to trust the result. Its parts serve every other way of levelling too.
 """
 
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.duplicates import (
     EQUAL,
     SAME_PLACE,
     check_numbers,
     check_spread,
-    far_places,
+    distant_points,
     merge_doubles,
 )
-from gradework.survey.levelling.heights import book_heights
-from gradework.survey.levelling.readings import Written, read_once
-from gradework.survey.levelling.reduce import READING_SD, reduce_levels
+from gradework.survey.levelling.readings import Written
+from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.outliers import MOST_SHOTS, levels_by_ground, misread_findings
-from gradework.survey.quality import Trust, judge
-from gradework.survey.repeat_findings import look_findings
+from gradework.survey.repeat_findings import repeat_findings
 from gradework.survey.repeats import ELEVATIONS, READINGS, unchecked_heights
 from gradework.survey.stations import Stations, name_key
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from gradework.fieldnotes.levels import LevelNotes
-    from gradework.survey.levelling.field_book import FieldBook
     from gradework.survey.levelling.heights import Heights
     from gradework.survey.placing.tape import Places
-
-    Differ = Callable[[int, int], tuple[str, str] | None]
 
 
 # Heights and places brought together by station name into the stations of the yard.
@@ -63,31 +59,32 @@ def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> St
     ``stations_from_spots`` refuses in places.
     """
     faults = Faults(heights.file)
-    level = _by_key(heights.names, heights.lines, faults, _two_elevations(heights))
+    level = _elevation_rows(heights, faults)
     faults.file = places.file
-    place = _by_key(places.names, places.lines, faults, _two_places(places))
+    place = _place_rows(places, faults)
     shared = [key for key in level if key in place]
     if not shared:
-        faults.add(
+        faults.note(
             "stations-do-not-join",
-            f"no station of {heights.file or 'the heights'} in {places.file or 'the places'}",
-            "the same station names in both",
-            "write the names alike in both files",
+            heights=heights.file or "the heights",
+            places=places.file or "the places",
         )
     faults.raise_if_any()
     optional = {name_key(m) for m in marks}
     findings = [*heights.findings, *places.findings]
-    findings += _missing(
-        "station-without-place", "place", level, place, heights.names, places.names, optional
-    )
-    findings += _missing(
-        "station-without-height", "height", place, level, places.names, heights.names, optional
-    )
+    findings += [
+        finding("station-without-place", "warning", where, count, 0.0, stations=told)
+        for where, count, told in _missing(level, place, heights.names, places.names, optional)
+    ]
+    findings += [
+        finding("station-without-height", "warning", where, count, 0.0, stations=told)
+        for where, count, told in _missing(place, level, places.names, heights.names, optional)
+    ]
     rows = [level[key] for key in shared]
     xy = places.xy[[place[key] for key in shared]]
     xyz = np.column_stack([xy, heights.elevation[rows]])
     names = [heights.names[i] for i in rows]
-    findings += far_places(
+    findings += distant_points(
         names,
         xy,
         [places.lines[place[key]] for key in shared],
@@ -111,149 +108,104 @@ def _checked(
     faults = Faults(heights.file)
     check_numbers(names, xyz, lines, faults, show)
     faults.raise_if_any()
-    merged = merge_doubles(names, xyz, lines, faults, show)
+    keep, merged, doubled = merge_doubles(names, xyz, lines, faults, show)
     faults.raise_if_any()
-    keep = merged.keep.tolist()
-    names, sd, lines, xyz = [names[i] for i in keep], np.array(sd[keep]), lines[keep], np.array(merged.xyz)
+    names = [names[i] for i in keep.tolist()]
+    sd, lines, xyz = np.array(sd[keep]), lines[keep], np.array(merged)
     check_spread(names, xyz, lines, heights.file, show)
     for array in (xyz, sd, lines):
         array.setflags(write=False)
-    return Stations(tuple(names), xyz, sd, lines, heights.file, heights.unit, (*findings, *merged.findings))
+    return Stations(tuple(names), xyz, sd, lines, heights.file, heights.unit, (*findings, *doubled))
 
 
-def _two_elevations(heights: Heights) -> Differ:
-    """What is wrong with two rows of heights for one station, if anything."""
-    show, level = Display(heights.unit), heights.elevation
-
-    def differ(one: int, other: int) -> tuple[str, str] | None:
-        if abs(float(level[one] - level[other])) <= EQUAL:
-            return None
-        first, second = (show.elevation(float(level[i])) for i in (one, other))
-        return "same-name-two-elevations", f"{first} on line {heights.lines[one]} and {second} here"
-
-    return differ
-
-
-def _two_places(places: Places) -> Differ:
-    """What is wrong with two rows of places for one station, if anything."""
-    show, xy = Display(places.unit), places.xy
-
-    def differ(one: int, other: int) -> tuple[str, str] | None:
-        if float(np.hypot(*(xy[one] - xy[other]))) <= SAME_PLACE:
-            return None
-        first, second = (show.place(*xy[i].tolist()) for i in (one, other))
-        return "same-name-two-places", f"{first} on line {places.lines[one]} and {second} here"
-
-    return differ
-
-
-def _by_key(names: Sequence[str], lines: Sequence[int], faults: Faults, differ: Differ) -> dict[str, int]:
-    """The row of each station, by its name without regard to case."""
-    found: dict[str, int] = {}
-    for index, name in enumerate(names):
-        key = name_key(name)
-        if key in found and name == names[found[key]]:
-            wrong = differ(found[key], index)
-            if wrong is not None:
-                code, both = wrong
-                faults.add(
-                    code,
-                    f"station {visible(name)} twice, at {both}",
-                    "one of each for each name",
-                    "delete the wrong row, or give one of the two another name",
-                    line=lines[index],
-                )
-        elif key in found:
-            faults.add(
-                "station-names-alike",
-                f"{visible(name)}, which is {visible(names[found[key]])} but for capitals or spaces",
-                "one name for one station",
-                "write it alike everywhere, or give one of the two another name",
-                line=lines[index],
+def _elevation_rows(heights: Heights, faults: Faults) -> dict[str, int]:
+    """The row of each station of the heights; a fault for one with two elevations."""
+    show, level = Display(heights.unit), heights.elevation.tolist()
+    rows, repeats = _by_key(heights.names, heights.lines, faults)
+    for i, j in repeats:
+        if not abs(level[i] - level[j]) <= EQUAL:
+            faults.note(
+                "same-name-two-elevations",
+                line=heights.lines[j],
+                name=visible(heights.names[j]),
+                first=show.elevation(level[i]),
+                before=heights.lines[i],
+                second=show.elevation(level[j]),
             )
-        found.setdefault(key, index)
-    return found
+    return rows
+
+
+def _place_rows(places: Places, faults: Faults) -> dict[str, int]:
+    """The row of each station of the places; a fault for one with two places."""
+    show, xy = Display(places.unit), places.xy.tolist()
+    rows, repeats = _by_key(places.names, places.lines, faults)
+    for i, j in repeats:
+        if not math.dist(xy[i], xy[j]) <= SAME_PLACE:
+            faults.note(
+                "same-name-two-places",
+                line=places.lines[j],
+                name=visible(places.names[j]),
+                first=show.place(*xy[i]),
+                before=places.lines[i],
+                second=show.place(*xy[j]),
+            )
+    return rows
+
+
+def _by_key(
+    names: Sequence[str], lines: Sequence[int], faults: Faults
+) -> tuple[dict[str, int], list[tuple[int, int]]]:
+    """The first row of each station, by its name without regard to case; and pairs of rows of one name."""
+    rows: dict[str, int] = {}
+    repeats: list[tuple[int, int]] = []
+    for index, name in enumerate(names):
+        first = rows.setdefault(name_key(name), index)
+        if name != names[first]:
+            faults.note(
+                "station-names-alike",
+                line=lines[index],
+                name=visible(name),
+                other=visible(names[first]),
+                before=lines[first],
+            )
+        elif first != index:
+            repeats.append((first, index))
+    return rows, repeats
 
 
 def _missing(
-    code: str,
-    what: str,
     have: dict[str, int],
     want: dict[str, int],
     names: Sequence[str],
     other: Sequence[str],
     optional: Collection[str],
-) -> list[Finding]:
+) -> Iterator[tuple[str, float, str]]:
+    """The stations of ``have`` that ``want`` lacks, if any: the first, how many, and a list of them, each
+    with the nearest name that is missing here."""
     lost = [key for key in have if key not in want and key not in optional]
-    if not lost:
-        return []
     told = []
     for key in lost[:_MOST_NAMED]:
         near = difflib.get_close_matches(key, [k for k in want if k not in have], n=1, cutoff=0.5)
         guess = f" (is it {visible(other[want[near[0]]])}?)" if near else ""
         told.append(visible(names[have[key]]) + guess)
-    more = f" and {len(lost) - _MOST_NAMED} more" if len(lost) > _MOST_NAMED else ""
-    return [
-        Finding(
-            code,
-            "warning",
-            visible(names[have[lost[0]]]),
-            float(len(lost)),
-            0.0,
-            f"No {what} for {', '.join(told)}{more}: left out. Measure the {what}, or correct the name.",
-        )
-    ]
+    if lost:
+        more = f" and {len(lost) - _MOST_NAMED} more" if len(lost) > _MOST_NAMED else ""
+        yield visible(names[have[lost[0]]]), float(len(lost)), ", ".join(told) + more
 
 
-@dataclass(frozen=True, slots=True)
-class RodSurvey:
-    """What came of the notes: the reduced book, the stations (with every finding), the verdict."""
-
-    book: FieldBook
-    stations: Stations
-    trust: Trust
-
-
-def survey_by_rod(
-    notes: LevelNotes,
-    places: Places,
-    *,
-    work: str = "yard",
-    share: Literal["setups", "distance"] = "setups",
-    reading_sd: float = READING_SD,
-    marks: Collection[str] = (),
-) -> RodSurvey:
-    """Stations from a level book and the places of its stations.
-
-    ``work``, ``share``, ``reading_sd``: see ``reduce_levels``. ``marks``: names that need no place or no
-    height besides the turning points, benchmarks and points without an intermediate sight of the book. Raises
-    InputError as ``reduce_levels`` and ``join`` do.
-    """
-    book = reduce_levels(notes, work=work, share=share, reading_sd=reading_sd)
-    heights = book_heights(book)
-    stations = searched_stations(
-        heights,
-        places,
-        read_once(heights.looks),
-        marks={*marks, *turned_on(notes)},
-        reading_sd=reading_sd,
-    )
-    return RodSurvey(book, stations, judge(stations.findings))
-
-
-def compared_looks(
+def compared_repeats(
     heights: Heights, stations: Stations | None = None, *, reading_sd: float = READING_SD
 ) -> tuple[tuple[Finding, ...], frozenset[str]]:
-    """What second looks at a point say, and the names of the stations whose level they put in doubt.
+    """What repeat readings at a point say, and the names of the stations whose level they put in doubt.
 
     ``stations``: where the points stand, so that the ground around them helps to tell which look is wrong.
     ``reading_sd`` [m] of one reading.
     """
-    found, doubted = look_findings(heights.looks, heights.unit, reading_sd)
+    found, doubted = repeat_findings(heights.readings, heights.unit, reading_sd)
     if not doubted or stations is None or len(stations) > MOST_SHOTS:
         return found, doubted
-    return look_findings(
-        heights.looks, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
+    return repeat_findings(
+        heights.readings, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
     )
 
 
@@ -265,16 +217,12 @@ def searched_stations(
     marks: Collection[str] = (),
     reading_sd: float = READING_SD,
 ) -> Stations:
-    """Join heights and places, compare second looks, look for misreadings by what is ``written`` for each
+    """Join heights and places, compare repeat readings, look for misreadings by what is ``written`` for each
     station, and tell where nothing checks them; ``reading_sd`` [m] of one reading."""
     stations = join(heights, places, marks=marks)
-    compared, doubted = compared_looks(heights, stations, reading_sd=reading_sd)
-    readings = [
-        written.get(name) or Written(float(z), 1, int(line), rod=False)
-        for name, z, line in zip(stations.names, stations.xyz[:, 2], stations.lines, strict=True)
-    ]
-    misread = misread_findings(stations, readings, aside=doubted)
-    rod = any(one.rod for one in written.values()) or bool(heights.looks)
+    compared, doubted = compared_repeats(heights, stations, reading_sd=reading_sd)
+    misread = misread_findings(stations, written, aside=doubted)
+    rod = any(one.rod for one in written.values()) or bool(heights.readings)
     alone = unchecked_heights(heights, len(stations) - len(doubted), what=READINGS if rod else ELEVATIONS)
     return replace(stations, findings=(*stations.findings, *compared, *misread, *alone))
 

@@ -1,7 +1,7 @@
 """The usual misreadings: what the rod may really have said, for what was written down.
 
 Each is a rule from the written value to a likely true one, in the unit of the notes. A rule never decides by
-itself: ``explain`` weighs how well its error fits what the neighbours say, and how common the slip is.
+itself: ``explain`` weighs how well its error fits what the shots around it say, and how common the slip is.
 """
 
 from __future__ import annotations

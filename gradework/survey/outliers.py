@@ -7,18 +7,19 @@ out by more than chance allows is named with line, likely slip and likely value.
 from __future__ import annotations
 
 import statistics
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 from gradework.survey.levelling.readings import Written
 from gradework.survey.misreadings import Misreading, explain
-from gradework.survey.stations import median
+from gradework.survey.stations import located, median
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -47,7 +48,7 @@ _NOISES = np.geomspace(1e-4, 10.0, 9)
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
+class CrossValidation:
     """Each shot against what the others say. ``residual`` (n,) shot minus prediction [m], ``sd`` (n,) its
     standard error [m], ``freedom`` (n,) degrees of freedom; NaN where too few shots can tell. Read-only."""
 
@@ -61,7 +62,7 @@ class LeftOut:
         return self.residual / self.sd
 
 
-def leave_each_out(xyz: Floats) -> LeftOut:
+def cross_validate(xyz: Floats) -> CrossValidation:
     """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
 
     With fewer than 8 shots, or all on one line, all NaN. A whole shift or a tilt of the ground changes
@@ -78,7 +79,7 @@ def leave_each_out(xyz: Floats) -> LeftOut:
             freedom[tile] = len(tile) - 1 - _TREND
     for array in (residual, sd, freedom):
         array.setflags(write=False)
-    return LeftOut(residual, sd, freedom)
+    return CrossValidation(residual, sd, freedom)
 
 
 def levels_by_ground(
@@ -92,17 +93,17 @@ def levels_by_ground(
     found: dict[str, tuple[float, float]] = {}
     for i, name in enumerate(names):
         if name in doubted:
-            residual, sd, _ = leave_one_out(xyz, sound, i)
+            residual, sd, _ = residual_without(xyz, sound, i)
             if np.isfinite(sd):
                 found[name] = (float(xyz[i, 2]) - residual, sd)
     return found
 
 
-def leave_one_out(xyz: Floats, sound: Sequence[int], one: int) -> tuple[float, float, float]:
+def residual_without(xyz: Floats, sound: Sequence[int], one: int) -> tuple[float, float, float]:
     """Shot ``one`` minus what the ``sound`` shots of ``xyz`` (n, 3) predict [m], the standard error of that
     [m], the degrees of freedom; NaN where they are too few to tell."""
     members = np.array(sorted({*sound, one}))
-    out = leave_each_out(xyz[members])
+    out = cross_validate(xyz[members])
     at = int(np.searchsorted(members, one))
     return float(out.residual[at]), float(out.sd[at]), float(out.freedom[at])
 
@@ -212,6 +213,8 @@ def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:
         yield (1.0 + scaled + scaled**2 / 3.0) * np.exp(-scaled)
 
 
+NOTHING_WRITTEN: Mapping[str, Written] = MappingProxyType({})
+
 FALSE_ALARM = 0.003
 """Chance that a clean survey has a shot pointed at, if the ground were of the kind assumed; on the yards of
 the benchmark, which are not, up to 1.6 %."""
@@ -230,9 +233,6 @@ EXCHANGE_ALSO_OFF = 3.5
 """The other shot of an exchange must be off by so many of its own standard errors."""
 
 
-_UNCHANGED = "Nothing was changed; if the ground is really so, shoot a few points around it."
-
-
 @dataclass(frozen=True, slots=True)
 class Blunder:
     """One suspicious shot: its index, elevation minus prediction [m] with ``sd``, the ``limit`` it passed
@@ -246,40 +246,28 @@ class Blunder:
     slips: tuple[Misreading, ...]
     exchanged_with: int | None = None
 
-    def among(self, index: NDArray[np.int64]) -> Blunder:
-        """The same blunder where the shots searched are ``index`` of more."""
-        partner = None if self.exchanged_with is None else int(index[self.exchanged_with])
-        return replace(self, station=int(index[self.station]), exchanged_with=partner)
-
 
 def misread_findings(
-    stations: Stations, written: Sequence[Written] | None = None, *, aside: Collection[str] = ()
+    stations: Stations, written: Mapping[str, Written] = NOTHING_WRITTEN, *, aside: Collection[str] = ()
 ) -> list[Finding]:
     """The one search for misread shots of a survey, as findings: a warning for each, the surest first.
 
-    ``written``: what the notes say for each station; their elevations when it is missing. ``aside``: names of
-    stations that are in doubt already, and say nothing about others. More than 2000 shots get a note instead
-    (`blunder-check-left-out`).
+    ``written``: what the notes say for stations, by name; the elevation of those that are missing. ``aside``:
+    names of stations that are in doubt already, and say nothing about others. More than 2000 shots get a note
+    instead (`blunder-check-left-out`).
     """
     n = len(stations)
     if n > MOST_SHOTS:
-        return [_left_out(n)]
-    if written is None:
-        lines = np.asarray(stations.lines).tolist()
-        levels = stations.xyz[:, 2].tolist()
-        written = [Written(z, 1, line, rod=False) for z, line in zip(levels, lines, strict=True)]
-    sound = [i for i, name in enumerate(stations.names) if name not in aside] if aside else range(n)
-    index = np.array(sound, dtype=np.int64)
-    found = find_blunders(np.asarray(stations.xyz)[index], stations.unit, [written[i] for i in sound])
-    return blunder_findings(stations, [b.among(index) for b in found], written)
-
-
-def _left_out(n: int) -> Finding:
-    advice = (
-        f"{n} shots are more than anybody reads from a rod, so no shot was compared with its neighbours."
-        " Look at the contours for single peaks and pits."
-    )
-    return Finding("blunder-check-left-out", "note", "the whole survey", float(n), float(MOST_SHOTS), advice)
+        limit = float(MOST_SHOTS)
+        return [finding("blunder-check-left-out", "note", "the whole survey", float(n), limit, count=n)]
+    shots = zip(stations.names, stations.xyz.tolist(), stations.lines.tolist(), strict=True)
+    sound = [(name, xyz, line) for name, xyz, line in shots if name not in aside]
+    notes = [written.get(name) or Written(xyz[2], 1, line, rod=False) for name, xyz, line in sound]
+    places = np.array([xyz for _, xyz, _ in sound], dtype=float).reshape(-1, 3)
+    wheres = [located(name, note.line or line) for (name, _, line), note in zip(sound, notes, strict=True)]
+    found = find_blunders(places, stations.unit, notes)
+    names = [visible(name) for name, _, _ in sound]
+    return [_finding(b, names, wheres[b.station], notes[b.station], stations.show) for b in found]
 
 
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
@@ -308,7 +296,7 @@ def _suspects(xyz: Floats, tile: NDArray[np.int64]) -> list[tuple[int, int | Non
     left = tile
     found: list[tuple[int, int | None]] = []
     while len(found) < max(1, len(tile) // 10) and len(left) >= FEWEST:
-        out = leave_each_out(xyz[left])
+        out = cross_validate(xyz[left])
         t = np.where(np.isfinite(out.t), np.abs(out.t), 0.0)
         worst = int(np.argmax(t))
         limit = threshold(len(xyz), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
@@ -338,7 +326,7 @@ def _judge(
     xyz: Floats, sound: list[int], station: int, partner: int | None, notes: Sequence[Written], unit: Unit
 ) -> Blunder:
     """What one suspect is worth, against the sound shots only."""
-    residual, sd, freedom = leave_one_out(xyz, sound, station)
+    residual, sd, freedom = residual_without(xyz, sound, station)
     limit = threshold(len(sound) + 1, freedom) * sd
     note = notes[station]
     signed = any(n.value < 0 for n in notes)
@@ -360,40 +348,47 @@ def _exchanged(xyz: Floats, worst: int) -> int | None:
     partner, misfit = model.swapped(worst)
     if misfit > EXCHANGE_MISFIT:
         return None
-    out = leave_each_out(np.delete(xyz, worst, axis=0))
+    out = cross_validate(np.delete(xyz, worst, axis=0))
     t = abs(float(out.t[partner - (partner > worst)]))
     return partner if t > EXCHANGE_ALSO_OFF else None
 
 
-def blunder_findings(
-    stations: Stations, blunders: Sequence[Blunder], written: Sequence[Written]
-) -> list[Finding]:
-    """One warning per blunder in the words of the yard."""
-    return [_finding(stations, b, written) for b in blunders]
-
-
-def _finding(stations: Stations, blunder: Blunder, written: Sequence[Written]) -> Finding:
-    show = stations.show
-    name = visible(stations.names[blunder.station])
-    line = written[blunder.station].line or int(stations.lines[blunder.station])
-    where = f"{name}, line {line}" if line else name
+def _finding(blunder: Blunder, names: Sequence[str], where: str, note: Written, show: Display) -> Finding:
+    """A warning in the words of the yard."""
+    name, off = names[blunder.station], show.elevation(abs(blunder.residual))
     side = "above" if blunder.residual > 0 else "below"
-    head = f"{name} lies {show.elevation(abs(blunder.residual))} {side} what the shots around it say."
-    if blunder.exchanged_with is not None:
-        other = visible(stations.names[blunder.exchanged_with])
-        text = f"{head} With {other} exchanged both fit: were the two written into each other's line?"
-    elif blunder.slips:
-        text = f"{head} {_slip_words(blunder, written[blunder.station], show)}"
-    else:
-        text = f"{head} No usual slip explains it: shoot it again, or note the bump or hole if there is one."
-        return Finding("shot-off-the-ground", "warning", where, blunder.residual, blunder.limit, text)
-    return Finding("shot-misread", "warning", where, blunder.residual, blunder.limit, f"{text} {_UNCHANGED}")
+    other = "" if blunder.exchanged_with is None else names[blunder.exchanged_with]
+    if not other and not blunder.slips:
+        return finding(
+            "shot-off-the-ground",
+            "warning",
+            where,
+            blunder.residual,
+            blunder.limit,
+            name=name,
+            off=off,
+            side=side,
+        )
+    return finding(
+        "shot-misread",
+        "warning",
+        where,
+        blunder.residual,
+        blunder.limit,
+        variant="exchanged" if other else "",
+        name=name,
+        off=off,
+        side=side,
+        other=other,
+        slips=_slips(blunder.slips, note, show),
+    )
 
 
-def _slip_words(blunder: Blunder, note: Written, show: Display) -> str:
-    first = blunder.slips[0]
-    words = f"Likely {first.kind}: {show.elevation(note.value)} written for {show.elevation(first.likely)}."
-    others = [s for s in blunder.slips[1:] if s.score > first.score - 2.0]
-    if others:
-        words += " Or " + ", or ".join(f"{s.kind} ({show.elevation(s.likely)})" for s in others) + "."
-    return words
+def _slips(slips: Sequence[Misreading], note: Written, show: Display) -> str:
+    """The likeliest slip with what was written for what, and those nearly as likely; empty without any."""
+    if not slips:
+        return ""
+    first, *others = slips
+    words = [f"{first.kind}: {show.elevation(note.value)} written for {show.elevation(first.likely)}"]
+    words += [f"{s.kind} ({show.elevation(s.likely)})" for s in others if s.score > first.score - 2.0]
+    return "; or ".join(words)

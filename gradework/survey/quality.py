@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 import shapely
 
-from gradework.errors import Finding, visible
-from gradework.survey.stations import named_grid
+from gradework.errors import Finding, finding, visible
+from gradework.fieldnotes.lettered import row_and_column
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -92,18 +92,18 @@ class Trust:
         """One line: the grade, and because of what.
 
         >>> Trust("good", ()).summary
-        'trust: good, because every check that could be made agrees'
+        'Survey check: good. All checks agree'
         """
-        if not self.reasons:
-            return f"trust: {self.grade}, because every check that could be made agrees"
-        told = dict.fromkeys(
-            f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+        told = list(
+            dict.fromkeys(
+                f"{r.code.replace('-', ' ')} ({r.where})" for r in self.reasons if r.code != UNCHECKED
+            )
         )
-        listed = list(told)[:4]
         rest = f" and {len(told) - 4} more" if len(told) > 4 else ""
-        because = [f"because of {'; '.join(listed)}{rest}"] if listed else []
-        because += [f"because nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
-        return f"trust: {self.grade}, {', and '.join(because)}"
+        because = ["; ".join(told[:4]) + rest] if told else []
+        because += [f"nothing checks {r.where}" for r in self.reasons if r.code == UNCHECKED]
+        parts = [f"survey check: {self.grade}", *(because or ["all checks agree"])]
+        return ". ".join(part[:1].upper() + part[1:] for part in parts)
 
 
 def judge(findings: Iterable[Finding]) -> Trust:
@@ -118,6 +118,81 @@ def judge(findings: Iterable[Finding]) -> Trust:
         return Trust("poor", (*poor, *fair))
     return Trust("fair", tuple(fair)) if fair else Trust("good", ())
 
+
+# The grid that stations named A1, A2 ... B1 ... stand on, told by their names and places, so that a shot
+# that is missing can be asked for by the name it will have.
+
+MOST_NAMED_STATIONS = 5000
+_FEWEST = 4
+_OFF = 0.15  # of the spacing: a station farther off its place was named for another reason
+_MOST_STRAY = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class NamedGrid:
+    """Where row and column (from 0) stand: ``origin`` (2,) of A1, ``along`` (2, 2) the steps of a row and of
+    a column, all [m]."""
+
+    origin: Floats
+    along: Floats
+
+    def near(self, xy: tuple[float, float], shots: Floats) -> tuple[tuple[float, float], str | None]:
+        """The free station of the grid nearest to ``xy`` [m] and its name; where that is taken, the middle
+        between two; where the grid has no name for it (before A or 1), ``xy`` itself and None."""
+        at = np.linalg.solve(self.along.T, np.asarray(xy) - self.origin)
+        for step in (1.0, 0.5):
+            row, column = (np.round(at / step) * step).tolist()
+            place = self.origin + row * self.along[0] + column * self.along[1]
+            free = float(np.hypot(*(shots - place).T).min()) > 0.3
+            if free and min(row, column) >= 0 and row < 26 * 27 and column < 9999:
+                return (float(place[0]), float(place[1])), _name(row, column)
+        return xy, None
+
+
+def named_grid(stations: Stations) -> NamedGrid | None:
+    """The grid of stations named after one; None where the names or the places are others.
+
+    At least four stations, in two rows and two columns, and no more than one in five off its place.
+    """
+    if not _FEWEST <= len(stations) <= MOST_NAMED_STATIONS:
+        return None
+    spots = [(row_and_column(name), i) for i, name in enumerate(stations.names)]
+    named = [(at, i) for at, i in spots if at is not None]
+    if len(named) < max(_FEWEST, (1 - _MOST_STRAY) * len(stations)):
+        return None
+    cells = np.array([at for at, _ in named], dtype=float)
+    xy = np.asarray(stations.xyz[[i for _, i in named], :2])
+    if (np.ptp(cells, axis=0) == 0).any():
+        return None
+    design = np.column_stack([np.ones(len(cells)), cells])
+    fit, _, rank, _ = np.linalg.lstsq(design, xy, rcond=1e-9)
+    if rank < 3:
+        return None
+    along = np.asarray(fit[1:])
+    step = float(np.sqrt(abs(np.linalg.det(along))))
+    off = np.hypot(*(design @ fit - xy).T)
+    if step == 0 or float(np.mean(off > _OFF * step)) > _MOST_STRAY:
+        return None
+    return NamedGrid(np.asarray(fit[0]), along)
+
+
+def _name(row: float, column: float) -> str:
+    """The name of a station; of a place half way, the two stations it lies between."""
+    low, high = (int(row), int(column)), (int(np.ceil(row)), int(np.ceil(column)))
+    if low == high:
+        return _station(*low)
+    return f"midway between {_station(*low)} and {_station(*high)}"
+
+
+def _station(row: int, column: int) -> str:
+    letters, rest = "", row + 1
+    while rest:
+        rest, letter = divmod(rest - 1, 26)
+        letters = chr(ord("A") + letter) + letters
+    return f"{letters}{column + 1}"
+
+
+# Where shots are missing, and where to take the next.
 
 AROUND = 10 * 0.3048
 """The ground around the pad that matters for water [m]: 10 ft, as the drainage rules have it."""
@@ -212,15 +287,15 @@ def coverage_findings(
     listed = ". ".join(
         f"{why[0].upper()}{why[1:]}: {'; '.join(s.where for s in wanted if s.why == why)}" for why in reasons
     )
-    more = " Then look again: there is more to close." if len(wanted) == MOST_NEXT else ""
     return [
-        Finding(
+        finding(
             "shots-missing",
             "warning",
             wanted[0].where,
             float(len(wanted)),
             0.0,
-            f"Shoot these next. {listed}.{more}",
+            variant="more" if len(wanted) == MOST_NEXT else "",
+            places=listed,
         )
     ]
 

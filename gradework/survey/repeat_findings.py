@@ -1,4 +1,5 @@
-"""Looks that contradict each other, in the words of the notes: which is misread, by what slip, on which line.
+"""Readings that contradict each other, in the words of the notes: which is misread, by what slip, on which
+line.
 
 Nothing is changed; where two explanations are as good as each other, both are told.
 """
@@ -9,22 +10,22 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 from gradework.survey.misreadings import Misreading, explain
-from gradework.survey.repeats import ENOUGH, MOST_LOOKS, WORSE, Contradiction, SecondLooks
+from gradework.survey.repeats import ENOUGH, MOST_READINGS, WORSE, Contradiction, RepeatReadings
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from gradework.survey.levelling.readings import Look
+    from gradework.survey.levelling.readings import Reading
     from gradework.units.lengths import Unit
 
     Ground = Mapping[str, tuple[float, float]]
 
 
 TOLD_FROM = 3
-"""With fewer second looks the error of a reading is not told."""
+"""With fewer repeat readings the error of a reading is not told."""
 
 _AS_GOOD = 2.0  # explanations less likely than the best by more than this (a logarithm) are not told
 _NO_SLIP = -5.0
@@ -33,19 +34,19 @@ _EXCHANGE_WITHIN = 3.0  # standard errors
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """A look that may be the wrong one: its index, the ``slip`` that explains it (None without), how likely
-    it is (a logarithm)."""
+    """A reading that may be the wrong one: its index, the ``slip`` that explains it (None without), how
+    likely it is (a logarithm)."""
 
-    look: int
+    reading: int
     slip: Misreading | None
     score: float
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """A contradiction and what may explain it. ``suspects``: misread looks, likeliest first; ``exchanged``:
-    pairs of looks that stand in each other's line, likeliest first; ``moved``: the instrument rather than a
-    look."""
+    """A contradiction and what may explain it. ``suspects``: misread readings, likeliest first;
+    ``exchanged``: pairs of readings that stand in each other's line, likeliest first; ``moved``: the
+    instrument rather than a reading."""
 
     contradiction: Contradiction
     suspects: tuple[Suspect, ...] = ()
@@ -54,198 +55,202 @@ class Doubt:
 
 
 def find_doubts(
-    looks: Sequence[Look], unit: Unit, reading_sd: float, ground: Ground | None = None
-) -> tuple[tuple[Doubt, ...], SecondLooks]:
-    """Find looks that contradict each other and what explains them, the weightiest first.
+    readings: Sequence[Reading], unit: Unit, reading_sd: float, ground: Ground | None = None
+) -> tuple[tuple[Doubt, ...], RepeatReadings]:
+    """Find readings that contradict each other and what explains them, the weightiest first.
 
-    ``reading_sd`` [m] of one reading, where second looks are few. ``ground``: the level of a station by the
-    shots around it and the standard error of that [m], which helps to tell which look is wrong.
+    ``reading_sd`` [m] of one reading, where repeat readings are few. ``ground``: the level of a station by
+    the shots around it and the standard error of that [m], which helps to tell which reading is wrong.
     """
-    second = SecondLooks(looks, unit, reading_sd)
+    second = RepeatReadings(readings, unit, reading_sd)
     found: list[Doubt] = []
     left = list(second.found)
     while left:
         one = left.pop(0)
-        if not one.looks:
+        if not one.readings:
             found.append(Doubt(one, moved=True))
             continue
-        swaps = _exchanges(one, looks, second, ground or {})
+        swaps = _exchanges(one, readings, second, ground or {})
         if swaps:
-            partners = {looks[j].station for _, j in swaps}
-            left = [c for c in left if not (c.looks and looks[c.looks[0]].station in partners)]
+            partners = {readings[j].station for _, j in swaps}
+            left = [c for c in left if not (c.readings and readings[c.readings[0]].station in partners)]
             found.append(Doubt(one, exchanged=swaps))
             continue
-        suspects = _suspects(one, looks, second, unit, ground or {})
-        # Only a look that others frame can be told from a move; an opening backsight has none before it.
-        opens = any(looks[i].back for i in one.looks)
+        suspects = _suspects(one, readings, second, unit, ground or {})
+        # Only a reading that others frame can be told from a move; an opening backsight has none before it.
+        opens = any(readings[i].back for i in one.readings)
         moved = one.between is not None and (opens or suspects[0].slip is None)
         found.append(Doubt(one, suspects, moved=moved))
     return tuple(found), second
 
 
 def _suspects(
-    one: Contradiction, looks: Sequence[Look], second: SecondLooks, unit: Unit, ground: Ground
+    one: Contradiction, readings: Sequence[Reading], second: RepeatReadings, unit: Unit, ground: Ground
 ) -> tuple[Suspect, ...]:
-    signed = any(look.written.value < 0 for look in looks)
+    signed = any(reading.written.value < 0 for reading in readings)
     found: list[Suspect] = []
-    for i in one.looks:
+    for i in one.readings:
         off, sd = second.off(i)
-        written = looks[i].written
+        written = readings[i].written
         sd = math.hypot(sd, second.place / 2)  # sound readings that agree to the place may be one apart
         slips = explain(written.value, written.sense * off, sd, unit, signed=signed, rod=written.rod)
-        likely = _by_ground(i, off, looks, ground)
+        likely = _by_ground(i, off, readings, ground)
         found += [Suspect(i, slip, slip.score + likely) for slip in slips]
         if not slips:
             found.append(Suspect(i, None, _NO_SLIP + likely))
     return tuple(sorted(found, key=lambda s: -s.score))
 
 
-def _by_ground(i: int, off: float, looks: Sequence[Look], ground: Ground) -> float:
-    """How well the level that the other looks give fits the ground around it, as a logarithm, 0 at best."""
-    if looks[i].station not in ground:
+def _by_ground(i: int, off: float, readings: Sequence[Reading], ground: Ground) -> float:
+    """How well the level that the other readings give fits the ground around it, as a logarithm, 0 at
+    best."""
+    if readings[i].station not in ground:
         return 0.0
-    level, sd = ground[looks[i].station]
-    return -0.5 * ((looks[i].level - off - level) / sd) ** 2
+    level, sd = ground[readings[i].station]
+    return -0.5 * ((readings[i].level - off - level) / sd) ** 2
 
 
 def _exchanges(
-    one: Contradiction, looks: Sequence[Look], second: SecondLooks, ground: Ground
+    one: Contradiction, readings: Sequence[Reading], second: RepeatReadings, ground: Ground
 ) -> tuple[tuple[int, int], ...]:
-    """Pairs of looks from one standing that fit when they change places, likeliest first."""
+    """Pairs of readings from one set-up that fit when they change places, likeliest first."""
     found: list[tuple[float, int, int]] = []
-    for i in one.looks:
+    for i in one.readings:
         off, sd = second.off(i)
-        if looks[i].back:
+        if readings[i].back:
             continue
-        for j, other in enumerate(looks):
-            same = other.standing == looks[i].standing and other.station != looks[i].station
+        for j, other in enumerate(readings):
+            same = other.setup == readings[i].setup and other.station != readings[i].station
             if not same or other.back:
                 continue
-            miss = (looks[i].level - off) - other.level  # what i should say is what j says
+            miss = (readings[i].level - off) - other.level  # what i should say is what j says
             if abs(miss) > _EXCHANGE_WITHIN * sd:
                 continue
             its, spread = second.off(j)
-            back = (other.level - its) - looks[i].level if math.isfinite(its) else math.inf
+            back = (other.level - its) - readings[i].level if math.isfinite(its) else math.inf
             if abs(back) <= _EXCHANGE_WITHIN * spread and abs(its) > _EXCHANGE_WITHIN * spread:
-                likely = _by_ground(i, off, looks, ground) + _by_ground(j, its, looks, ground)
+                likely = _by_ground(i, off, readings, ground) + _by_ground(j, its, readings, ground)
                 found.append((-0.5 * (miss**2 / sd**2 + back**2 / spread**2) + likely, i, j))
     found.sort(key=lambda f: (-f[0], f[1], f[2]))
     return tuple((i, j) for score, i, j in found if score > found[0][0] - _AS_GOOD)
 
 
-def look_findings(
-    looks: Sequence[Look], unit: Unit, reading_sd: float, ground: Ground | None = None
+def repeat_findings(
+    readings: Sequence[Reading], unit: Unit, reading_sd: float, ground: Ground | None = None
 ) -> tuple[tuple[Finding, ...], frozenset[str]]:
-    """What second looks say, as warnings, and the names of the stations whose level is in doubt by them.
+    """What repeat readings say, as warnings, and the names of the stations whose level is in doubt by them.
 
     Codes: `reading-misread` where a usual slip explains it, `shots-disagree` where none does,
     `instrument-moved`, `reading-error` (a note; a warning where it is twice that of the instrument), and
-    `blunder-check-left-out` (a note) for more than 2000 looks at points read twice.
+    `blunder-check-left-out` (a note) for more than 2000 readings at points read twice.
     """
-    doubts, second = find_doubts(looks, unit, reading_sd, ground)
-    found = tuple(_finding(doubt, looks, second, Display(unit)) for doubt in doubts)
-    if second.left_out:
-        found = (_left_out(second.left_out), *found)
+    doubts, second = find_doubts(readings, unit, reading_sd, ground)
+    found = tuple(_finding(doubt, readings, second, Display(unit)) for doubt in doubts)
+    if count := second.left_out:
+        limit = float(MOST_READINGS)
+        left_out = finding(
+            "blunder-check-left-out",
+            "note",
+            "the whole survey",
+            float(count),
+            limit,
+            variant="readings",
+            count=count,
+        )
+        found = (left_out, *found)
     if second.to_spare >= TOLD_FROM:
         found = (*found, _reading_error(second, reading_sd, Display(unit)))
-    return found, doubted(doubts, looks)
+    return found, doubted(doubts, readings)
 
 
-def doubted(doubts: Sequence[Doubt], looks: Sequence[Look]) -> frozenset[str]:
-    """Names of the stations whose level is in doubt by a misread look."""
-    involved = [d.exchanged[0] if d.exchanged else d.contradiction.looks for d in doubts if not d.moved]
-    return frozenset(looks[i].station for some in involved for i in some)
+def doubted(doubts: Sequence[Doubt], readings: Sequence[Reading]) -> frozenset[str]:
+    """Names of the stations whose level is in doubt by a misread reading."""
+    involved = [d.exchanged[0] if d.exchanged else d.contradiction.readings for d in doubts if not d.moved]
+    return frozenset(readings[i].station for some in involved for i in some)
 
 
-def _finding(doubt: Doubt, looks: Sequence[Look], second: SecondLooks, show: Display) -> Finding:
+def _finding(doubt: Doubt, readings: Sequence[Reading], second: RepeatReadings, show: Display) -> Finding:
     one = doubt.contradiction
     if doubt.moved:
-        return _moved(doubt, looks, show)
-    name = visible(looks[one.looks[0]].station)
-    first, last = one.widest or (one.looks[0], one.looks[0])
-    a, b = looks[first].written.line, looks[last].written.line
+        return _moved(doubt, readings, show)
+    name = visible(readings[one.readings[0]].station)
+    first, last = one.widest or (one.readings[0], one.readings[0])
+    a, b = readings[first].written.line, readings[last].written.line
     where = f"{name}, lines {a} and {b}" if a and b else name
-    apart = abs(second.level[first] - second.level[last])
-    head = f"{name} was read more than once, {show.elevation(apart)} apart."
-    if doubt.exchanged:
-        other = visible(looks[doubt.exchanged[0][1]].station)
-        pairs = " or ".join(
-            f"lines {looks[i].written.line} and {looks[j].written.line}" for i, j in doubt.exchanged
-        )
-        text = (
-            f"{head} With {other} exchanged both fit: were {pairs} written into each other's place? "
-            "Nothing was changed: read both again, and delete the wrong lines."
-        )
-        return Finding("reading-misread", "warning", where, one.apart, one.limit, text)
-    if doubt.suspects[0].slip is None:
-        text = (
-            f"{head} One of the readings is wrong, the rod stood on another spot, or the name was given "
-            "twice. The mean is used: read it again, and delete the wrong line."
-        )
-        return Finding("shots-disagree", "warning", where, one.apart, one.limit, text)
-    text = (
-        f"{head} {_slip_words(doubt.suspects, looks, show)} Nothing was changed: read it again, and delete "
-        "the wrong line."
+    apart = show.elevation(abs(second.level[first] - second.level[last]))
+    slips = _slips(doubt.suspects, readings, show)
+    if not slips and not doubt.exchanged:
+        return finding("shots-disagree", "warning", where, one.apart, one.limit, name=name, apart=apart)
+    lines = " or ".join(
+        f"lines {readings[i].written.line} and {readings[j].written.line}" for i, j in doubt.exchanged
     )
-    return Finding("reading-misread", "warning", where, one.apart, one.limit, text)
+    return finding(
+        "reading-misread",
+        "warning",
+        where,
+        one.apart,
+        one.limit,
+        variant="exchanged" if doubt.exchanged else "",
+        name=name,
+        apart=apart,
+        slips=slips,
+        other=visible(readings[doubt.exchanged[0][1]].station) if doubt.exchanged else "",
+        lines=lines,
+    )
 
 
-def _slip_words(suspects: Sequence[Suspect], looks: Sequence[Look], show: Display) -> str:
-    told = [s for s in suspects if s.slip is not None and s.score > suspects[0].score - _AS_GOOD]
+def _slips(suspects: Sequence[Suspect], readings: Sequence[Reading], show: Display) -> str:
+    """The likeliest slips, each with its line and what was written for what; empty where none explains it."""
+    if not suspects or suspects[0].slip is None:
+        return ""
     words = []
-    for suspect in told:
-        slip, note = suspect.slip, looks[suspect.look].written
-        assert slip is not None
-        line = f" on line {note.line}" if note.line else ""
-        words.append(
-            f"{slip.kind}{line}: {show.elevation(note.value)} written for {show.elevation(slip.likely)}"
-        )
-    return f"Likely {'; or '.join(words)}."
+    for suspect in suspects:
+        if suspect.slip is not None and suspect.score > suspects[0].score - _AS_GOOD:
+            slip, note = suspect.slip, readings[suspect.reading].written
+            line = f" on line {note.line}" if note.line else ""
+            values = f"{show.elevation(note.value)} written for {show.elevation(slip.likely)}"
+            words.append(f"{slip.kind}{line}: {values}")
+    return "; or ".join(words)
 
 
-def _moved(doubt: Doubt, looks: Sequence[Look], show: Display) -> Finding:
+def _moved(doubt: Doubt, readings: Sequence[Reading], show: Display) -> Finding:
     one = doubt.contradiction
     assert one.between is not None
-    after, before = (looks[i].written.line for i in one.between)
+    after, before = (readings[i].written.line for i in one.between)
     lines = f"lines {after} and {before}"
-    difference, where = -one.apart, lines
-    if one.widest is None:
-        head = (
-            f"What was read after line {after} is {show.elevation(abs(one.apart))} off what was read before"
-        )
-    else:
-        a, b = (looks[i].written for i in one.widest)
-        name = visible(looks[one.widest[0]].station)
+    name, difference, where = "", -one.apart, lines
+    if one.widest is not None:
+        a, b = (readings[i].written for i in one.widest)
+        name = visible(readings[one.widest[0]].station)
         difference, where = b.value - a.value, f"{name}, {lines}"
-        more = "more" if difference > 0 else "less"
-        head = f"{name} reads {show.elevation(abs(difference))} {more} than before"
-    if one.widest is None:
-        text = f"{head}: the instrument moved between {lines}."
-    elif not one.looks:
-        text = f"{head}, and so does what was read with it: the instrument moved between {lines}."
-    else:
-        text = f"{head}: the instrument moved between {lines}, or one of the two readings is wrong."
-        if doubt.suspects[0].slip is not None:
-            text += f" {_slip_words(doubt.suspects, looks, show)}"
-    text += f" Shoot what follows line {after} again."
-    return Finding("instrument-moved", "warning", where, difference, one.limit, text)
+    slips = _slips(doubt.suspects, readings, show)
+    return finding(
+        "instrument-moved",
+        "warning",
+        where,
+        difference,
+        one.limit,
+        variant="unseen" if one.widest is None else "" if not one.readings else "slip" if slips else "either",
+        name=name,
+        apart=show.elevation(abs(difference)),
+        more="more" if difference > 0 else "less",
+        after=after,
+        lines=lines,
+        slips=slips,
+    )
 
 
-def _reading_error(second: SecondLooks, given: float, show: Display) -> Finding:
-    """What the second looks say of one reading, a warning where that is far worse than was taken for it."""
-    error = f"By {second.to_spare} second looks one reading is good to {show.error(second.spread)}"
-    if second.to_spare >= ENOUGH and second.spread > WORSE * given:
-        advice = (
-            f"{error} (one standard error), not to {show.error(given)} as for the instrument. Hold the rod "
-            "plumb and on firm ground, shorten the sights, and have the level looked after."
-        )
-        return Finding("reading-error", "warning", "the readings", second.spread, WORSE * given, advice)
-    advice = f"{error}, one standard error."
-    return Finding("reading-error", "note", "the readings", second.spread, None, advice)
-
-
-def _left_out(count: int) -> Finding:
-    advice = f"{count} readings of points read more than once are too many to compare one by one; none was."
-    return Finding(
-        "blunder-check-left-out", "note", "the whole survey", float(count), float(MOST_LOOKS), advice
+def _reading_error(second: RepeatReadings, given: float, show: Display) -> Finding:
+    """What repeat readings say of one reading, a warning where that is far worse than was taken for it."""
+    bad = second.to_spare >= ENOUGH and second.spread > WORSE * given
+    return finding(
+        "reading-error",
+        "warning" if bad else "note",
+        "the readings",
+        second.spread,
+        WORSE * given if bad else None,
+        variant="worse" if bad else "",
+        count=second.to_spare,
+        error=show.error(second.spread),
+        given=show.error(given),
     )

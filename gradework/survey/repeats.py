@@ -1,7 +1,7 @@
-"""Was anything of a survey checked? Where nothing was, that is a finding: not wrong is not yet right.
+"""Points read more than once: how well they agree, which reading does not, and whether the instrument moved.
 
-A check is a known mark that was met, a second route, a second look at a point, or so many shots that each
-could be compared with its neighbours. What the checks say is told elsewhere.
+And whether anything checks a survey at all: a known mark that was met, a second route, a repeat reading, or
+so many shots that each could be compared with those around it. Where nothing does, that is a finding.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding
+from gradework.errors import Finding, finding
 from gradework.survey.levelling.readings import read_twice
 from gradework.survey.outliers import FEWEST, LEAST, MOST_SHOTS, threshold
 
@@ -23,36 +23,35 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.survey.levelling.heights import Heights
-    from gradework.survey.levelling.readings import Look
+    from gradework.survey.levelling.readings import Reading
     from gradework.units.lengths import Unit
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
 
-# Points read more than once: how well they agree, which look does not, and whether the instrument moved.
-#
-# Every look is a level of its station, plus the height of its standing, plus a reading error. The first
-# two are taken out by least squares; then each single look, and each moment at which a standing may have
+# Every reading is a level of its station, plus the height of its set-up, plus a reading error. The first
+# two are taken out by least squares; then each single reading, and each moment at which a set-up may have
 # changed its height, is tried as the one thing that is wrong. The one that takes most out of the sum of
 # squares is it, if that is more than chance allows; it is set aside and the rest is looked at again.
 # Nothing is ever changed.
 
 APART = 0.02 * 0.3048
-"""With few second looks, two that differ by more deserve a third [m]; 0.02 ft, common practice, no source."""
+"""With few repeat readings, two that differ by more deserve a third [m]; 0.02 ft, common practice, no
+source."""
 
 ENOUGH = 8
-"""With so many second looks to spare, their own spread says how far two may differ."""
+"""With so many repeat readings to spare, their own spread says how far two may differ."""
 
 FALSE_ALARM = 0.01
-"""Chance that a clean survey with enough second looks has one pointed at, if errors had a bell curve."""
+"""Chance that a clean survey with enough repeat readings has one pointed at, if errors had a bell curve."""
 
 WORSE = 2.0
-"""So many times the instrument's error is too much to be chance with `ENOUGH` second looks; a judgement (with
-8 to spare, chance reaches 1.8 once in a thousand)."""
+"""So many times the instrument's error is too much to be chance with `ENOUGH` repeat readings; a judgement
+(with 8 to spare, chance reaches 1.8 once in a thousand)."""
 
-MOST_LOOKS = 2000
-"""More looks than this are not read from a rod one by one; the search would take seconds."""
+MOST_READINGS = 2000
+"""More readings than this are not read from a rod one by one; the search would take seconds."""
 
 _PLACE_METRIC, _PLACE_FEET = 0.001, 0.01 * 0.3048
 """The last place of a reading [m]."""
@@ -63,42 +62,43 @@ _ALIKE = 1e-6  # share of a sum of squares: explanations that differ by less are
 
 @dataclass(frozen=True, slots=True)
 class Contradiction:
-    """Looks that contradict the rest. ``looks``: those that may be the wrong one, by index, none where only a
-    move explains it; ``between``: the last look before and the first after a move that may explain it, None
-    where other looks say that the instrument stood; ``widest``: the two looks of one station that are
-    furthest apart, across the move if only that explains it; None where no point was read on both sides.
+    """Readings that contradict the rest. ``readings``: those that may be the wrong one, by index, none where
+    only a move explains it; ``between``: the last reading before and the first after a move that may explain
+    it, None where other readings say that the instrument stood; ``widest``: the two readings of one station
+    that are furthest apart, across the move if only that explains it; None where no point was read on both
+    sides.
 
-    ``apart`` [m]: how far off that look, or all after the move; ``limit`` [m]: how far chance allows.
+    ``apart`` [m]: how far off that reading, or all after the move; ``limit`` [m]: how far chance allows.
     """
 
-    looks: tuple[int, ...]
+    readings: tuple[int, ...]
     between: tuple[int, int] | None
     widest: tuple[int, int] | None
     apart: float
     limit: float
 
 
-class SecondLooks:
-    """The search over ``looks``. ``found``: the contradictions, the weightiest first.
+class RepeatReadings:
+    """The search over ``readings``. ``found``: the contradictions, the weightiest first.
 
-    ``reading_sd`` [m]: standard error of one reading, as the second looks tell it (never less than rounding
-    leaves), or as given where they are fewer than `ENOUGH`; ``spread`` [m] what they tell by themselves, with
-    ``to_spare`` of them (NaN and 0 without any), contradictions set aside. ``place`` [m]: the last place of a
-    reading. ``left_out``: the looks at points read more than once, where they are over 2000 and none is
-    compared; else 0.
+    ``reading_sd`` [m]: standard error of one reading, as the repeat readings tell it (never less than
+    rounding leaves), or as given where they are fewer than `ENOUGH`; ``spread`` [m] what they tell by
+    themselves, with ``to_spare`` of them (NaN and 0 without any), contradictions set aside. ``place`` [m]:
+    the last place of a reading. ``left_out``: the readings at points read more than once, where they are over
+    2000 and none is compared; else 0.
     """
 
-    def __init__(self, looks: Sequence[Look], unit: Unit, reading_sd: float) -> None:
-        self.level = np.array([look.level for look in looks], dtype=float)
-        self._names = [look.station for look in looks]
-        self._across = np.array([look.across for look in looks], dtype=bool)
-        self._standing = np.array([look.standing for look in looks], dtype=np.int64)
+    def __init__(self, readings: Sequence[Reading], unit: Unit, reading_sd: float) -> None:
+        self.level = np.array([reading.level for reading in readings], dtype=float)
+        self._names = [reading.station for reading in readings]
+        self._across = np.array([reading.across for reading in readings], dtype=bool)
+        self._setup = np.array([reading.setup for reading in readings], dtype=np.int64)
         self.place = _PLACE_METRIC if unit == "m" else _PLACE_FEET
         self._floor = self.place / math.sqrt(12)  # standard error of a reading exact but for rounding
         times = Counter(self._names)
         self._alive = np.array([times[name] > 1 for name in self._names], dtype=bool)
         count = int(self._alive.sum())
-        self.left_out = count if count > MOST_LOOKS else 0
+        self.left_out = count if count > MOST_READINGS else 0
         self.found: tuple[Contradiction, ...] = ()
         self.reading_sd = self._given = reading_sd
         self.spread, self.to_spare = math.nan, 0
@@ -110,15 +110,15 @@ class SecondLooks:
             if fit.free:
                 self.reading_sd = max(self.spread, self._floor)
 
-    def off(self, look: int) -> tuple[float, float]:
-        """How far a look is off what the sound looks say [m], and the standard error of that [m]; NaN where
-        no other look tells."""
-        blamed = {one.looks[0] for one in self.found if len(one.looks) == 1}
-        mine = [i for i, name in enumerate(self._names) if name == self._names[look]]
+    def off(self, reading: int) -> tuple[float, float]:
+        """How far a reading is off what the sound readings say [m], and the standard error of that [m]; NaN
+        where no other reading tells."""
+        blamed = {one.readings[0] for one in self.found if len(one.readings) == 1}
+        mine = [i for i, name in enumerate(self._names) if name == self._names[reading]]
         index = self._alive.copy()
-        index[[i for i in mine if i == look or i not in blamed]] = True
+        index[[i for i in mine if i == reading or i not in blamed]] = True
         fit = self._fit(np.flatnonzero(index), across=True)
-        at = np.flatnonzero(fit.index == look)
+        at = np.flatnonzero(fit.index == reading)
         if not len(at):
             return math.nan, math.nan
         one = np.zeros((len(fit.index), 1))
@@ -127,21 +127,21 @@ class SecondLooks:
         return float(shift[0]), self.reading_sd / math.sqrt(float(weight[0]))
 
     def _fit(self, index: Ints, *, across: bool) -> _Fit:
-        """Fit the looks ``index``: with free standings where enough are to spare, else as they are, with the
-        looks from other standings (where they may be compared) or each standing for itself."""
+        """Fit the readings ``index``: with free set-ups where enough are to spare, else as they are, with the
+        readings from other set-ups (where they may be compared) or each set-up for itself."""
         names = [self._names[i] for i in index.tolist()]
-        standing = self._standing[index]
-        fit = _Fit(index, self.level[index], names, standing, free=True)
+        setup = self._setup[index]
+        fit = _Fit(index, self.level[index], names, setup, free=True)
         if fit.freedom >= ENOUGH:
             return fit
         apart = [
             name if across and may else f"{name}\n{number}"
-            for name, may, number in zip(names, self._across[index], standing, strict=True)
+            for name, may, number in zip(names, self._across[index], setup, strict=True)
         ]
-        return _Fit(index, self.level[index], apart, standing, free=False)
+        return _Fit(index, self.level[index], apart, setup, free=False)
 
     def _search(self) -> list[Contradiction]:
-        """What is wrong, one after the other. Where standings are not free they are searched each for itself
+        """What is wrong, one after the other. Where set-ups are not free they are searched each for itself
         first, and then against each other; a move shows only within one."""
         found: list[Contradiction] = []
         for across in (False, True):
@@ -151,22 +151,22 @@ class SecondLooks:
                 if one is None:
                     break
                 found.append(one)
-                if one.looks:
-                    self._alive[list(one.looks)] = False
+                if one.readings:
+                    self._alive[list(one.readings)] = False
                 elif one.between is not None:
                     self._part(*one.between)
         return found
 
     def _part(self, before: int, after: int) -> None:
-        """From ``after`` on it is another standing, whose levels need not agree with the others'."""
-        same = self._standing == self._standing[before]
+        """From ``after`` on it is another set-up, whose levels need not agree with the others'."""
+        same = self._setup == self._setup[before]
         part = same & (np.arange(len(self.level)) >= after)
-        self._standing[part] = self._standing.max() + 1
+        self._setup[part] = self._setup.max() + 1
         self._across[part] = False
 
     def _worst(self, fit: _Fit, *, moves: bool) -> Contradiction | None:
         n = len(fit.index)
-        later, between = _moves(fit.standing) if moves else (np.zeros((n, 0)), [])
+        later, between = _moves(fit.setup) if moves else (np.zeros((n, 0)), [])
         shift, weight = fit.shifts(np.column_stack([np.eye(n), later]))
         told = np.nan_to_num(weight) > 0
         gain = np.where(told, np.nan_to_num(shift) ** 2 * np.nan_to_num(weight), 0.0)
@@ -185,7 +185,7 @@ class SecondLooks:
         alike = gain >= gain[best] * (1 - _ALIKE)
         split = np.flatnonzero(alike[n:])
         one = int(np.argmax(alike[:n])) if alike[:n].any() else None
-        looks = (
+        readings = (
             [] if one is None else [i for i in np.flatnonzero(alike[:n]) if fit.group[i] == fit.group[one]]
         )
         at = best if one is None else one
@@ -194,7 +194,7 @@ class SecondLooks:
             a, b = between[int(split[0])]
             pair = (int(fit.index[a]), int(fit.index[b]))
         return Contradiction(
-            tuple(int(fit.index[i]) for i in looks),
+            tuple(int(fit.index[i]) for i in readings),
             pair,
             self._widest(fit, int(fit.group[at]) if one is not None else None, pair),
             float(shift[at]),
@@ -202,13 +202,13 @@ class SecondLooks:
         )
 
     def _widest(self, fit: _Fit, group: int | None, pair: tuple[int, int] | None) -> tuple[int, int] | None:
-        """The two looks of one station that are furthest apart: of ``group``, or across the move."""
+        """The two readings of one station that are furthest apart: of ``group``, or across the move."""
         best, widest = -1.0, None
         for g in range(fit.stations) if group is None else [group]:
             members = [int(i) for i in fit.index[fit.group == g]]
             for a, b in ((a, b) for a in members for b in members if a < b):
                 if group is None and pair is not None:
-                    same = self._standing[a] == self._standing[b] == self._standing[pair[0]]
+                    same = self._setup[a] == self._setup[b] == self._setup[pair[0]]
                     if not (same and a <= pair[0] and b >= pair[1]):
                         continue
                 if abs(self.level[a] - self.level[b]) > best + _EQUAL:
@@ -217,25 +217,24 @@ class SecondLooks:
 
 
 class _Fit:
-    """Stations, and free standings, taken out of the ``level`` of looks by least squares.
+    """Stations, and free set-ups, taken out of the ``level`` of readings by least squares.
 
-    Only looks whose station has others count: ``index`` (n,) are those. ``group`` (n,) numbers the stations,
-    ``residual`` (n,) [m], ``square`` its sum of squares, ``freedom`` how many looks are to spare.
+    Only readings whose station has others count: ``index`` (n,) are those. ``group`` (n,) numbers the
+    stations, ``residual`` (n,) [m], ``square`` its sum of squares, ``freedom`` how many readings are to
+    spare.
     """
 
-    def __init__(
-        self, index: Ints, level: Floats, names: Sequence[str], standing: Ints, *, free: bool
-    ) -> None:
+    def __init__(self, index: Ints, level: Floats, names: Sequence[str], setup: Ints, *, free: bool) -> None:
         number = {name: k for k, name in enumerate(dict.fromkeys(names))}
         station = np.array([number[name] for name in names], dtype=np.int64)
         keep = np.bincount(station, minlength=len(number))[station] > 1
-        self.index, self.standing, self.free = index[keep], standing[keep], free
+        self.index, self.setup, self.free = index[keep], setup[keep], free
         _, self.group = np.unique(station[keep], return_inverse=True)
         self._size = np.bincount(self.group).astype(float)
         self.stations = len(self._size)
         self._turned = np.zeros((len(self.index), 0))
         if free and len(self.index):
-            number_of, which = np.unique(self.standing, return_inverse=True)
+            number_of, which = np.unique(self.setup, return_inverse=True)
             column = np.zeros((len(self.index), len(number_of)))
             column[np.arange(len(column)), which] = 1.0
             u, strength, _ = np.linalg.svd(self._demean(column), full_matrices=False)
@@ -246,8 +245,8 @@ class _Fit:
         self.square = float(self.residual @ self.residual)
 
     def shifts(self, columns: Floats) -> tuple[Floats, Floats]:
-        """Estimate by how much the looks of each column (n, k) are shifted [m]. The variance of that is the
-        variance of a reading over the weight given beside it; NaN both where nothing tells."""
+        """Estimate by how much the readings of each column (n, k) are shifted [m]. The variance of that is
+        the variance of a reading over the weight given beside it; NaN both where nothing tells."""
         weight = np.einsum("nk,nk->k", self._clear(columns), columns)
         weight = np.where(weight > 1e-9, weight, np.nan)
         return (columns.T @ self.residual) / weight, weight
@@ -262,18 +261,18 @@ class _Fit:
         return np.asarray(columns - (total / self._size[:, None])[self.group])
 
 
-def _moves(standing: Ints) -> tuple[Floats, list[tuple[int, int]]]:
-    """For each moment between two looks of one standing: a column (n,) that is 1 for its looks after that
-    moment, and the places of the two looks."""
+def _moves(setup: Ints) -> tuple[Floats, list[tuple[int, int]]]:
+    """For each moment between two readings of one set-up: a column (n,) that is 1 for its readings after that
+    moment, and the places of the two readings."""
     columns, between = [], []
-    for number in dict.fromkeys(standing.tolist()):
-        members = np.flatnonzero(standing == number)
+    for number in dict.fromkeys(setup.tolist()):
+        members = np.flatnonzero(setup == number)
         for a, b in zip(members[:-1].tolist(), members[1:].tolist(), strict=True):
-            column = np.zeros(len(standing))
+            column = np.zeros(len(setup))
             column[members[members >= b]] = 1.0
             columns.append(column)
             between.append((a, b))
-    return np.array(columns, dtype=float).reshape(len(columns), len(standing)).T, between
+    return np.array(columns, dtype=float).reshape(len(columns), len(setup)).T, between
 
 
 TOLD = frozenset(
@@ -295,9 +294,9 @@ READINGS, ELEVATIONS = "the readings", "the elevations"
 
 def unchecked_heights(heights: Heights, compared: int = 0, *, what: str = READINGS) -> list[Finding]:
     """One warning (`survey-not-checked`) where nothing checks these heights; ``compared``: how many stations
-    were compared with their neighbours; ``what`` was noted of them."""
-    looked = read_twice(heights.looks)
-    if heights.spare or 0 < looked <= MOST_LOOKS:
+    were compared with those around them; ``what`` was noted of them."""
+    looked = read_twice(heights.readings)
+    if heights.spare or 0 < looked <= MOST_READINGS:
         return []
     return unchecked(heights.findings, compared, what)
 
@@ -306,16 +305,15 @@ def unchecked(findings: Iterable[Finding], compared: int, what: str) -> list[Fin
     """The same for shots of which no more is known than these ``findings``; ``what`` was noted of them."""
     if FEWEST <= compared <= MOST_SHOTS or any(f.code in TOLD for f in findings):
         return []
-    enough = f"compared with their neighbours only where there are {FEWEST} to {MOST_SHOTS}"
-    if what == READINGS:
-        advice = (
-            f"No known mark is left to check by, no point was read twice, and shots are {enough} with a "
-            "place: nothing checks these readings, and a slip would not show. End on a known mark, or read a "
-            "few points again."
+    return [
+        finding(
+            "survey-not-checked",
+            "warning",
+            what,
+            float(compared),
+            float(FEWEST),
+            variant="readings" if what == READINGS else "",
+            fewest=FEWEST,
+            most=MOST_SHOTS,
         )
-    else:
-        advice = (
-            f"Shots are {enough}: nothing checks these elevations, and a slip would not show. Measure a few "
-            "points again, and look at the contours for single peaks and pits."
-        )
-    return [Finding("survey-not-checked", "warning", what, float(compared), float(FEWEST), advice)]
+    ]

@@ -1,25 +1,16 @@
-"""The grid that stations named A1, A2 ... B1 ... stand on, told by their names and places.
-
-So that a shot that is missing can be asked for by the name it will have.
-"""
+"""Stations: the places of the yard with x, y, elevation and spread, as every reduction hands them on."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding
-from gradework.fieldnotes.grids import row_and_column
+from gradework.errors import Finding, visible
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
-
-if TYPE_CHECKING:
-    Floats = NDArray[np.float64]
-
 
 # Names of stations and marks as they are compared; they are shown as they were written.
 
@@ -42,6 +33,15 @@ def spaceless(name: str) -> str:
     return "".join(name.split()).casefold()
 
 
+def located(name: str, line: int) -> str:
+    """Where in the notes a finding points: the name, and its line where that is known (not 0).
+
+    >>> located("P4", 12), located("P4", 0)
+    ('P4, line 12', 'P4')
+    """
+    return f"{visible(name)}, line {line}" if line else visible(name)
+
+
 # The middle value of shots, without numpy's own, which loads its masked arrays to look for NaN.
 
 
@@ -58,9 +58,6 @@ def median(values: NDArray[np.float64]) -> float:
         return float("nan")
     ordered = np.sort(values)
     return float((ordered[(n - 1) // 2] + ordered[n // 2]) / 2)
-
-
-# Stations: the places of the yard with x, y, elevation and spread, as every reduction hands them on.
 
 
 @dataclass(frozen=True)
@@ -87,73 +84,3 @@ class Stations:
 
     def __len__(self) -> int:
         return len(self.xyz)
-
-
-MOST_NAMED_STATIONS = 5000
-_FEWEST = 4
-_OFF = 0.15  # of the spacing: a station farther off its place was named for another reason
-_MOST_STRAY = 0.2
-
-
-@dataclass(frozen=True, slots=True)
-class NamedGrid:
-    """Where row and column (from 0) stand: ``origin`` (2,) of A1, ``along`` (2, 2) the steps of a row and of
-    a column, all [m]."""
-
-    origin: Floats
-    along: Floats
-
-    def near(self, xy: tuple[float, float], shots: Floats) -> tuple[tuple[float, float], str | None]:
-        """The free station of the grid nearest to ``xy`` [m] and its name; where that is taken, the middle
-        between two; where the grid has no name for it (before A or 1), ``xy`` itself and None."""
-        at = np.linalg.solve(self.along.T, np.asarray(xy) - self.origin)
-        for step in (1.0, 0.5):
-            row, column = (np.round(at / step) * step).tolist()
-            place = self.origin + row * self.along[0] + column * self.along[1]
-            free = float(np.hypot(*(shots - place).T).min()) > 0.3
-            if free and min(row, column) >= 0 and row < 26 * 27 and column < 9999:
-                return (float(place[0]), float(place[1])), _name(row, column)
-        return xy, None
-
-
-def named_grid(stations: Stations) -> NamedGrid | None:
-    """The grid of stations named after one; None where the names or the places are others.
-
-    At least four stations, in two rows and two columns, and no more than one in five off its place.
-    """
-    if not _FEWEST <= len(stations) <= MOST_NAMED_STATIONS:
-        return None
-    spots = [(row_and_column(name), i) for i, name in enumerate(stations.names)]
-    named = [(at, i) for at, i in spots if at is not None]
-    if len(named) < max(_FEWEST, (1 - _MOST_STRAY) * len(stations)):
-        return None
-    cells = np.array([at for at, _ in named], dtype=float)
-    xy = np.asarray(stations.xyz[[i for _, i in named], :2])
-    if (np.ptp(cells, axis=0) == 0).any():
-        return None
-    design = np.column_stack([np.ones(len(cells)), cells])
-    fit, _, rank, _ = np.linalg.lstsq(design, xy, rcond=1e-9)
-    if rank < 3:
-        return None
-    along = np.asarray(fit[1:])
-    step = float(np.sqrt(abs(np.linalg.det(along))))
-    off = np.hypot(*(design @ fit - xy).T)
-    if step == 0 or float(np.mean(off > _OFF * step)) > _MOST_STRAY:
-        return None
-    return NamedGrid(np.asarray(fit[0]), along)
-
-
-def _name(row: float, column: float) -> str:
-    """The name of a station; of a place half way, the two stations it lies between."""
-    low, high = (int(row), int(column)), (int(np.ceil(row)), int(np.ceil(column)))
-    if low == high:
-        return _station(*low)
-    return f"midway between {_station(*low)} and {_station(*high)}"
-
-
-def _station(row: int, column: int) -> str:
-    letters, rest = "", row + 1
-    while rest:
-        rest, letter = divmod(rest - 1, 26)
-        letters = chr(ord("A") + letter) + letters
-    return f"{letters}{column + 1}"

@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
-from gradework.units.numbers import QuantityError, explain, parse_number, plain, quoted
+from gradework.errors import visible
+from gradework.units.numbers import QuantityError, explained, parse_number, plain, refused
 
 # Bulk measures at the doors: cubic yards, pounds and tons, each factor exact by definition.
 #
@@ -55,15 +56,6 @@ def pounds(kilograms: float) -> float:
     return kilograms / KG_PER_LB
 
 
-def pounds_per_cubic_foot(density: float) -> float:
-    """Turn a density [kg/m³] into pounds per cubic foot.
-
-    >>> round(pounds_per_cubic_foot(1000.0), 3)
-    62.428
-    """
-    return density * M3_PER_FT3 / KG_PER_LB
-
-
 def short_tons_per_cubic_yard(density: float) -> float:
     """Turn a density [kg/m³] into short tons per cubic yard (the state goes with the volume).
 
@@ -107,22 +99,18 @@ def parse_angle(text: str) -> float:
     15.5
     """
     tidy = plain(text)
-    expected = "an angle in degrees, such as 15 or 15° 30'"
     match = re.fullmatch(_ANGLE, tidy)
     if match is None:
-        found, fix = explain(tidy)
-        raise QuantityError(found, expected, fix)
+        raise explained("angle", tidy)
     sign, *parts = match.groups()
     try:
         degrees, minutes, seconds = (parse_number(part) if part else 0 for part in parts)
     except QuantityError as error:
-        raise QuantityError(error.found, expected, error.fix) from None
+        raise refused("angle", tidy, error.cause, **error.likely) from None
     if minutes >= 60 or seconds >= 60:
-        raise QuantityError(
-            f"{quoted(tidy)}, with 60 or more minutes or seconds", expected, "carry them over"
-        )
+        raise refused("angle", tidy, "sixty")
     if degrees > 100_000:
-        raise QuantityError(f"{quoted(tidy)}, too large", expected, "check the digits")
+        raise refused("angle", tidy, "large")
     size = float(degrees + minutes / 60 + seconds / 3600)
     return -size if sign == "-" and size else size
 
@@ -133,11 +121,9 @@ def parse_percent(text: str) -> float:
     >>> parse_percent("10 %"), parse_percent("5 percent")
     (0.1, 0.05)
     """
-    value, word, tidy = _split(text, "a percentage such as 10 %")
+    value, word, tidy = _split(text, "percentage")
     if word.lower() not in {"%", "percent", "per cent"}:
-        raise QuantityError(
-            f"{quoted(tidy)}, without a percent sign", "a percentage such as 10 %", "write the number and %"
-        )
+        raise refused("percentage", tidy, "no-percent")
     return value / 100
 
 
@@ -150,7 +136,7 @@ def parse_mass(text: str, *, us: bool = True) -> float:
     (22.6796185, 453.59237, 1000.0)
     """
     table = {**_MASS, **(dict.fromkeys(("ton", "tons"), KG_PER_SHORT_TON) if us else {})}
-    return _quantity(text, table, "a mass with its unit, such as 50 lb, 25 kg, 0.5 short tons or 1 tonne")
+    return _quantity(text, table, "mass")
 
 
 def parse_volume(text: str) -> float:
@@ -159,7 +145,7 @@ def parse_volume(text: str) -> float:
     >>> parse_volume("1 cu yd")
     0.764554857984
     """
-    return _quantity(text, _VOLUME, "a volume with its unit, such as 0.5 cu ft, 1 cu yd or 0.8 m3")
+    return _quantity(text, _VOLUME, "volume")
 
 
 def parse_density(text: str, *, us: bool = True) -> float:
@@ -168,7 +154,6 @@ def parse_density(text: str, *, us: bool = True) -> float:
     >>> parse_density("1800 kg/m3"), round(parse_density("100 pcf"), 3)
     (1800.0, 1601.846)
     """
-    expected = "a density with its unit, such as 105 lb/ft3, 1.4 short tons/yd3 or 1800 kg/m3"
     masses = {**_MASS, **(dict.fromkeys(("ton", "tons"), KG_PER_SHORT_TON) if us else {})}
     table = {
         f"{m}{per}{v}": kg / m3
@@ -177,7 +162,7 @@ def parse_density(text: str, *, us: bool = True) -> float:
         for per in ("/", " per ")
     }
     table["pcf"] = KG_PER_LB / M3_PER_FT3
-    return _quantity(text, table, expected)
+    return _quantity(text, table, "density")
 
 
 def parse_pressure(text: str) -> float:
@@ -186,26 +171,25 @@ def parse_pressure(text: str) -> float:
     >>> parse_pressure("72 kPa"), round(parse_pressure("1500 psf"), 2)
     (72.0, 71.82)
     """
-    return _quantity(text, _PRESSURE, "a pressure with its unit, such as 1500 psf or 72 kPa")
+    return _quantity(text, _PRESSURE, "pressure")
 
 
-def _quantity(text: str, table: Mapping[str, float], expected: str) -> float:
-    value, word, tidy = _split(text, expected)
+def _quantity(text: str, table: Mapping[str, float], asked: str) -> float:
+    value, word, tidy = _split(text, asked)
     factor = table.get(word.lower().rstrip("."))
-    if factor is None:
-        cause = f"with the unknown unit {quoted(word)}" if word else "a number without a unit"
-        if word.lower() in {"ton", "tons"}:
-            raise QuantityError(f"{quoted(tidy)}, an unclear ton", expected, "write tonnes or short tons")
-        raise QuantityError(f"{quoted(tidy)}, {cause}", expected, "write it with one of these units")
-    return value * factor
+    if factor is not None:
+        return value * factor
+    if word.lower() in {"ton", "tons"}:
+        raise refused(asked, tidy, "unclear-ton")
+    raise refused(asked, tidy, "other-unit", word=visible(word)) if word else refused(asked, tidy, "bare")
 
 
-def _split(text: str, expected: str) -> tuple[float, str, str]:
+def _split(text: str, asked: str) -> tuple[float, str, str]:
+    """The number before a unit, the unit as it is written, and the whole text tidied."""
     tidy = plain(text)
     match = re.fullmatch(_AMOUNT, tidy)
     if match is None:
-        found, fix = explain(tidy)
-        raise QuantityError(found, expected, fix)
+        raise explained(asked, tidy)
     amount, word = match.groups()
     whole, _, fraction = amount.rpartition(" ") if "/" in amount else (amount, "", "")
     try:
@@ -215,8 +199,7 @@ def _split(text: str, expected: str) -> tuple[float, str, str]:
             part = parse_number(top) / parse_number(bottom)
             value = value - part if whole.startswith("-") else value + part
     except (QuantityError, ZeroDivisionError):
-        found, fix = explain(tidy)
-        raise QuantityError(found, expected, fix) from None
+        raise explained(asked, tidy) from None
     if abs(value) > 10**15:
-        raise QuantityError(f"{quoted(tidy)}, too large", expected, "check the digits")
+        raise refused(asked, tidy, "large")
     return float(value), word.strip(), tidy

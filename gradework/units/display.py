@@ -16,10 +16,8 @@ from gradework.errors import CheckError, Dialect
 from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
 from gradework.units.lengths import METRES_PER, Unit
 
-# Every figure that is shown, read again: it must say the value it was written from, within its last
-# digit.
-#
-# A second way, which shares nothing with the writing: plain decimals, and feet, inches and fractions.
+# Each figure is read again by a second way, which shares nothing with the writing: it must say the value it
+# was written from, within its last digit.
 
 _HALF = 0.5 + 2e-6  # of the last digit; a value a millionth short of a tie still counts as the tie
 
@@ -58,9 +56,9 @@ def _inches_in(text: str) -> float:
 UNKNOWN = "unknown"
 """What is shown for a value that is not known (NaN)."""
 
-_NEAR_TIE = 1e-6
-_SMALL_MASS_KG = 250.0
-_LONGEST_DEPTH_IN_INCHES = 36
+_NEAR_TIE = 1e-6  # of the last digit: what binary fractions miss of a decimal tie, and far below what is read
+_SMALL_MASS_KG = 250.0  # below a quarter of a ton a person thinks in bags, so in pounds or kilograms
+_LONGEST_DEPTH_IN_INCHES = 36  # a deeper hole is said in feet and inches
 
 
 def round_half_away(value: float, digits: int = 0) -> int:
@@ -216,15 +214,11 @@ class Display:
             return _with(fixed(metres * 1000, 1), "mm")
         return self._named(fixed(self.in_units(metres), 3))
 
-    def distance_number(self, metres: float) -> str:
-        """A distance on plan without its unit: 0.1 ft or 0.01 m."""
-        return fixed(self.in_units(metres), 1 if self.us else 2)
-
     def distance(self, metres: float) -> str:
-        """A distance on plan with its unit."""
+        """A distance on plan with its unit: 0.1 ft or 0.01 m."""
         if self.us and self.style == "feet-inches":
             return feet_inches(self._inches(metres))
-        return self._named(self.distance_number(metres))
+        return self._named(fixed(self.in_units(metres), 1 if self.us else 2))
 
     def length(self, metres: float) -> str:
         """A short length: feet and inches to 1/8 in, or metres to 1 mm."""

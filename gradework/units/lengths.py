@@ -1,6 +1,6 @@
 """Lengths as builders write them, read by an exact grammar; metres come out.
 
-The grammar, after ``characters.plain`` (sign in front of the whole, any of the unit words in any case)::
+The grammar, after ``numbers.plain`` (sign in front of the whole, any of the unit words in any case)::
 
     feet and inches   5' 3 1/2"   5'-3 1/2"   5' 3.5"   5 ft 3 in   5'   5' 1/2"
     dashed            5-3 1/2     5-3         (feet - whole inches [fraction]; not in a metric job)
@@ -19,7 +19,16 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal
 
-from gradework.units.numbers import LONGEST, LengthError, QuantityError, explain, parse_number, plain, quoted
+from gradework.errors import visible
+from gradework.units.numbers import (
+    LONGEST,
+    LengthError,
+    QuantityError,
+    cause_of,
+    parse_number,
+    plain,
+    refused,
+)
 
 Unit = Literal["ft", "in", "m", "ftUS"]
 
@@ -114,12 +123,12 @@ def parse_length_exact(
 def _exact(text: str, unit: Unit | None, decimal_comma: bool, grouped: bool) -> Fraction:
     tidy = plain(text)
     if len(tidy) > LONGEST:
-        raise _refused(unit, f"{len(tidy)} characters ({quoted(tidy)})", "check this cell")
+        raise _refused(unit, tidy, "long", count=len(tidy))
     metres = _feet_and_inches(tidy, unit)
     if metres is None:
         metres = _one_unit(tidy, unit, decimal_comma, grouped)
     if abs(metres) > LARGEST_METRES:
-        raise _refused(unit, f"{quoted(tidy)}, too large", "check the digits")
+        raise _refused(unit, tidy, "large")
     return metres
 
 
@@ -132,11 +141,10 @@ def _feet_and_inches(tidy: str, unit: Unit | None) -> Fraction | None:
         if match is None:
             return None
         if unit == "m":
-            fix = f"write {match['feet']}' {match['inches']}\" if feet and inches are meant"
-            raise _refused(unit, f"{quoted(tidy)}, in a metric job", fix)
+            raise _refused(unit, tidy, "dashed-metric", feet=match["feet"], inches=match["inches"])
     inches = _amount(match["inches"], tidy, unit)
     if inches >= 12:
-        raise _refused(unit, f"{quoted(tidy)}, with 12 or more inches", "carry the full feet over")
+        raise _refused(unit, tidy, "inches")
     foot = METRES_PER["ftUS" if unit == "ftUS" else "ft"]
     metres = (int(match["feet"]) + inches / 12) * foot
     return -metres if match["sign"] == "-" else metres
@@ -154,11 +162,9 @@ def _one_unit(tidy: str, unit: Unit | None, decimal_comma: bool, grouped: bool) 
         try:
             value = parse_number(match["amount"], decimal_comma=decimal_comma, grouped=grouped)
         except QuantityError as error:
-            found = error.found if error.found.startswith("'") and not word else quoted(tidy)
-            raise _refused(unit, found, error.fix) from None
+            raise _refused(unit, tidy, error.cause, **error.likely) from None
     if name is None:
-        fix = f"write {tidy} ft, {tidy} in or {tidy} m, or declare units"
-        raise _refused(unit, f"{quoted(tidy)}, a number without a unit", fix)
+        raise _refused(unit, tidy, "no-unit", number=tidy)
     metres = value * _metres_per(name, unit)
     return -metres if match["sign"] == "-" else metres
 
@@ -177,30 +183,26 @@ def _amount(text: str, tidy: str, unit: Unit | None) -> Fraction:
     whole, _, fraction = text.rpartition(" ")
     top, bottom = (int(part) for part in fraction.split("/"))
     if bottom == 0:
-        raise _refused(unit, f"{quoted(tidy)}, divided by zero", "check the fraction")
+        raise _refused(unit, tidy, "zero-below")
     if whole and top >= bottom:
-        raise _refused(unit, f"{quoted(tidy)}, whose fraction is one or more", "check the fraction")
+        raise _refused(unit, tidy, "whole-fraction")
     return (int(whole) if whole else 0) + Fraction(top, bottom)
 
 
 def _unreadable(tidy: str, unit: Unit | None, word: str | None) -> LengthError:
     if match := re.fullmatch(_DASHED_FRACTION, tidy):
-        first, fraction = match[1], match[2]
-        fix = f"write {first} {fraction} in or {first}' 0 {fraction}\""
-        return _refused(unit, f"{quoted(tidy)}, which may be inches or feet and inches", fix)
-    found, fix = explain(tidy)
-    if word and found == quoted(tidy):
-        found, fix = f"{found}, with the unknown unit {quoted(word)}", "use ft, in, yd, m, cm or mm"
-    elif match := re.fullmatch(r"([0-9]+) ([0-9]+ [0-9]+/[0-9]+)", tidy):
-        fix = f"if feet and inches are meant, write {match[1]}' {match[2]}\""
-    return _refused(unit, found, fix)
+        return _refused(unit, tidy, "dashed-fraction", whole=match[1], fraction=match[2])
+    cause, likely = cause_of(tidy)
+    if cause != "other":
+        return _refused(unit, tidy, cause, **likely)
+    if word:
+        return _refused(unit, tidy, "unknown-unit", word=visible(word))
+    if match := re.fullmatch(r"([0-9]+) ([0-9]+ [0-9]+/[0-9]+)", tidy):
+        return _refused(unit, tidy, "no-marks", feet=match[1], inches=match[2])
+    return _refused(unit, tidy, "other")
 
 
-def _refused(unit: Unit | None, found: str, fix: str) -> LengthError:
-    if unit == "m":
-        expected = "a length such as 1.32 or 132 cm"
-    elif unit is None:
-        expected = "a length with its unit, such as 5' 3 1/2\", 4.62 ft or 1.32 m"
-    else:
-        expected = f"a length such as 4.62 (in {unit}) or 5' 3 1/2\""
-    return LengthError(found, expected, fix)
+def _refused(unit: Unit | None, tidy: str, cause: str, **likely: object) -> LengthError:
+    asked = {"m": "length-metric", None: "length-any"}.get(unit, "length")
+    error = refused(asked, tidy, cause, **{**likely, "unit": unit})
+    return LengthError(error.found, error.expected, error.fix, error.cause)

@@ -7,9 +7,10 @@ other scripts without a word.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from fractions import Fraction
 
-from gradework.errors import visible
+from gradework.errors import sentence, visible
 
 # The characters phones, word processors and spreadsheets put into numbers, turned into plain ones.
 #
@@ -52,31 +53,62 @@ def plain(text: str) -> str:
 # Why a piece of text is refused as a quantity: what was found, what was expected, how to fix it.
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_MONTH = "|".join(f"{m}[a-z]*" for m in _MONTHS)
-_DAY_MONTH = rf"(?i)([0-9]{{1,2}})[-/ .]({_MONTH})\.?(?:[-/ ,.]+[0-9]{{2,4}})?"
-_MONTH_DAY = rf"(?i)({_MONTH})\.?[-/ .]([0-9]{{1,4}})(?:[-/ ,.]+[0-9]{{2,4}})?"
-_FULL_DATE = r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{4}|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}"
-_SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|#+)"
-_NOT_FINITE = r"(?i)[-+]?(?:nan|inf|infinity)"
-_EMPTY_WORDS = frozenset({"-", "--", "---", "—", "n/a", "na", "none", "null", "nil", "?", "??", "???"})
-_EXPONENT = r"[-+]?[0-9.]+[eE][-+]?[0-9]+"
+_MONTH = rf"(?P<month>{'|'.join(f'{m}[a-z]*' for m in _MONTHS)})"
+_CAUSES = (
+    ("nothing", r""),
+    ("no-value", r"(?i)-{1,3}|—|n/?a|none|null|nil|\?{1,3}"),
+    ("sheet-error", r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|#+)"),
+    ("formula", r"=.*"),
+    ("date", r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{4}|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}"),
+    ("day-month", rf"(?i)(?P<day>[0-9]{{1,2}})[-/ .]{_MONTH}\.?(?:[-/ ,.]+[0-9]{{2,4}})?"),
+    ("day-month", rf"(?i){_MONTH}\.?[-/ .](?P<day>[0-9]{{1,4}})(?:[-/ ,.]+[0-9]{{2,4}})?"),
+    ("not-finite", r"(?i)[-+]?(?:nan|inf|infinity)"),
+    ("other-digits", r".*(?:(?![0-9])\d|[²³¹⁰⁴-⁹₀-₉]).*"),
+    ("underscore", r".*_.*"),
+    ("size", r"[-+]?[0-9.]+[eE][-+]?[0-9]+"),
+    ("brackets", r"\(.*\)"),
+    ("comma-or-thousands", r"[-+]?[0-9]{1,3}(?:,[0-9]{3})"),
+    ("comma", r"[-+]?[0-9]*,[0-9]+(?: ?[a-zA-Z]+)?"),
+    ("two-points", r"[-+]?[0-9]*(?:\.[0-9]*){2,}"),
+    ("space", r"[-+]?[0-9]+(?: [0-9]+)*(?: ?\.[0-9]*| [0-9]+)"),
+)
+"""What refused text looks like, and its cause in the messages; the first that fits is told."""
 
 
 class QuantityError(ValueError):
     """Text that is not the quantity asked for.
 
     ``found`` quotes the text with its likely cause, ``expected`` says what would do, ``fix`` what to do.
+    ``cause`` names the wording and ``likely`` holds its values, where ``refused`` made it.
     """
 
-    def __init__(self, found: str, expected: str, fix: str) -> None:
+    def __init__(
+        self, found: str, expected: str, fix: str, cause: str = "", likely: Mapping[str, object] | None = None
+    ) -> None:
         self.found = found
         self.expected = expected
         self.fix = fix
+        self.cause = cause
+        self.likely = likely or {}
         super().__init__(f"{found}; expected {expected} - {fix}")
 
 
 class LengthError(QuantityError):
     """Text that is not a length."""
+
+
+def refused(asked: str, text: str, cause: str, **likely: object) -> QuantityError:
+    """Word why ``text`` is not what was ``asked``, by the templates of ``quantity-unreadable``.
+
+    ``expected-ASKED`` says what would do, ``found-CAUSE`` and ``do-CAUSE`` the rest; ``likely`` are values.
+    """
+
+    def told(part: str) -> str:
+        return sentence("quantity-unreadable", part, dialect="us", text=quoted(text), **likely)
+
+    return QuantityError(
+        told(f"found-{cause}"), told(f"expected-{asked}"), told(f"do-{cause}"), cause, likely
+    )
 
 
 def quoted(text: str) -> str:
@@ -88,109 +120,44 @@ def quoted(text: str) -> str:
     return f"'{visible(text.strip())}'"
 
 
-def explain(text: str) -> tuple[str, str]:
-    """Say what refused text looks like and how to fix it: ``(found, fix)``.
+def explained(asked: str, text: str) -> QuantityError:
+    """Refuse ``text``, which ``plain`` has tidied, for what it looks like.
 
-    ``text`` has had its dashes, quotes and spaces normalised already (``characters.plain``).
-
-    >>> explain("#REF!")
-    ("'#REF!', an error of the spreadsheet", 'fix the formula in the spreadsheet and save the file again')
+    >>> explained("number", "98,72").fix
+    'if 98.72 is meant, write it with a point'
     """
-    for cause in (_nothing_there, _sheet_error, _date, _not_plain_digits, _number_slip):
-        answer = cause(text)
-        if answer is not None:
-            return answer
-    return quoted(text), "write it in that form"
+    cause, likely = cause_of(text)
+    return refused(asked, text, cause, **likely)
 
 
-def _nothing_there(text: str) -> tuple[str, str] | None:
-    if not text:
-        return "nothing", "fill it in, or delete the whole row"
-    if text.lower() in _EMPTY_WORDS:
-        return f"{quoted(text)}, no value", "fill it in, or delete the whole row"
-    return None
+def cause_of(text: str) -> tuple[str, dict[str, object]]:
+    """What refused text looks like: the cause by its name in the messages, and the likely readings."""
+    for cause, pattern in _CAUSES:
+        match = re.fullmatch(pattern, text)
+        if match is None:
+            continue
+        likely: dict[str, object] = {
+            "point": text.replace(",", "."),
+            "whole": text.replace(",", ""),
+            "joined": text.replace(" ", ""),
+            "inside": text[1:-1].strip(),
+        }
+        if cause == "day-month":  # a spreadsheet made it of 1/2 or 1-2
+            likely["month"] = _MONTHS.index(match["month"][:3].lower()) + 1
+            likely["day"] = int(match["day"])
+        elif cause == "two-points":
+            likely["readings"] = _one_point_left(text)
+        return cause, likely
+    return "other", {}
 
 
-def _sheet_error(text: str) -> tuple[str, str] | None:
-    if re.fullmatch(_SHEET_ERROR, text):
-        return (
-            f"{quoted(text)}, an error of the spreadsheet",
-            "fix the formula in the spreadsheet and save the file again",
-        )
-    if text.startswith("="):
-        return f"{quoted(text)}, a formula", "save the values, not the formulas, from the spreadsheet"
-    return None
-
-
-def _date(text: str) -> tuple[str, str] | None:
-    if re.fullmatch(_FULL_DATE, text):
-        typed = ""
-    elif match := re.fullmatch(_DAY_MONTH, text):
-        typed = _typed(match[2], match[1])
-    elif match := re.fullmatch(_MONTH_DAY, text):
-        typed = _typed(match[1], match[2])
-    else:
-        return None
-    return (
-        f"{quoted(text)}, a date",
-        f"the spreadsheet turned what was typed{typed} into a date: format the column as text, type it again",
-    )
-
-
-def _typed(month: str, day: str) -> str:
-    number = _MONTHS.index(month[:3].lower()) + 1
-    return f" (likely {number}/{int(day)} or {number}-{int(day)})"
-
-
-def _not_plain_digits(text: str) -> tuple[str, str] | None:
-    if re.fullmatch(_NOT_FINITE, text):
-        return f"{quoted(text)}, not a number", "fill in the value, or delete the whole row"
-    if any(c.isdigit() and not c.isascii() for c in text):
-        return f"{quoted(text)}, with digits other than 0 to 9", "write it with the digits 0 to 9"
-    if "_" in text:
-        return f"{quoted(text)}, with an underscore", "write it without the underscore"
-    if re.fullmatch(_EXPONENT, text):
-        return f"{quoted(text)}, too large or too small", "write it out, and check the digits"
-    if text.startswith("(") and text.endswith(")"):
-        inside = text[1:-1].strip()
-        return f"{quoted(text)}, in brackets", f"write -{inside} for minus, {inside} for a doubtful reading"
-    return None
-
-
-def _number_slip(text: str) -> tuple[str, str] | None:
-    if re.fullmatch(r"[-+]?[0-9]{1,3}(?:,[0-9]{3})", text):
-        point, whole = text.replace(",", "."), text.replace(",", "")
-        return (
-            f"{quoted(text)}, which may be {point} or {whole}",
-            f"write {point} or {whole}, or say which decimal mark the file uses",
-        )
-    if re.fullmatch(r"[-+]?[0-9]*,[0-9]+(?: ?[a-zA-Z]+)?", text):
-        return f"{quoted(text)}, with a comma", f"if {text.replace(',', '.')} is meant, write it with a point"
-    if re.fullmatch(r"[-+]?[0-9]*(?:\.[0-9]*){2,}", text):
-        first, _, rest = text.partition(".")
-        near, far = f"{first}.{rest.replace('.', '')}", text[::-1].replace(".", "", text.count(".") - 1)[::-1]
-        return f"{quoted(text)}, with two decimal points", f"likely {_readings(near, text, far)}"
-    if re.fullmatch(r"[-+]?[0-9]+(?: [0-9]+)*(?: ?\.[0-9]*| [0-9]+)", text):
-        return (
-            f"{quoted(text)}, with a space inside",
-            f"likely {text.replace(' ', '')}: write it without the space",
-        )
-    return None
-
-
-def _readings(near: str, text: str, far: str) -> str:
-    joined = text.replace(".", "", text.count(".") - 1)
-    choices = dict.fromkeys((near, joined if joined.count(".") == 1 else near, far))
-    return " or ".join(choices)
-
-
-def shown(value: Fraction, digits: int = 4) -> str:
-    """Show an exact number in a message with at most ``digits`` decimals.
-
-    >>> shown(Fraction(7, 2))
-    '3.5'
-    """
-    return f"{float(value):.{digits}f}".rstrip("0").rstrip(".")
+def _one_point_left(text: str) -> str:
+    """The readings of a number with too many points: the first, the last or the only one that can stay."""
+    points = text.count(".")
+    first, _, rest = text.partition(".")
+    near, far = f"{first}.{rest.replace('.', '')}", text[::-1].replace(".", "", points - 1)[::-1]
+    last = text.replace(".", "", points - 1)
+    return " or ".join(dict.fromkeys((near, last, far)))
 
 
 LONGEST = 300
@@ -219,7 +186,7 @@ def parse_number(text: str, *, decimal_comma: bool = False, grouped: bool = Fals
     """
     tidy = plain(text)
     if len(tidy) > LONGEST:
-        raise QuantityError(f"{len(tidy)} characters ({quoted(tidy)})", "a number", "check this cell")
+        raise refused("number", tidy, "long", count=len(tidy))
     swapped = tidy.translate(_SWAP) if decimal_comma else tidy
     value = _decimal(swapped)
     if (
@@ -229,10 +196,7 @@ def parse_number(text: str, *, decimal_comma: bool = False, grouped: bool = Fals
     ):
         value = _decimal(swapped.replace(",", ""))
     if value is None:
-        found, fix = _explained(tidy, decimal_comma)
-        raise QuantityError(
-            found, "a number such as 98,72" if decimal_comma else "a number such as 98.72", fix
-        )
+        raise _not_with_commas(tidy) if decimal_comma else explained("number", tidy)
     return value
 
 
@@ -251,13 +215,10 @@ def _decimal(text: str) -> Fraction | None:
     return -value if sign == "-" else value
 
 
-def _explained(tidy: str, decimal_comma: bool) -> tuple[str, str]:
-    if decimal_comma and re.fullmatch(r"[-+]?[0-9]+\.[0-9]+", tidy):
-        comma, whole = tidy.replace(".", ","), tidy.replace(".", "")
-        if re.fullmatch(_GROUPED, tidy.translate(_SWAP)):
-            return f"{quoted(tidy)}, which may be {comma} or {whole}", f"write {comma} or {whole}"
-        return (
-            f"{quoted(tidy)}, with a point in a file of decimal commas",
-            f"if {comma} is meant, write it so",
-        )
-    return explain(tidy)
+def _not_with_commas(tidy: str) -> QuantityError:
+    """Refuse a number in a file of decimal commas."""
+    if re.fullmatch(r"[-+]?[0-9]+\.[0-9]+", tidy) is None:
+        return explained("number-comma", tidy)
+    grouped = re.fullmatch(_GROUPED, tidy.translate(_SWAP)) is not None
+    cause = "point-or-thousands" if grouped else "point"
+    return refused("number-comma", tidy, cause, comma=tidy.replace(".", ","), whole=tidy.replace(".", ""))

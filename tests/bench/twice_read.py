@@ -13,7 +13,7 @@ from collections.abc import Iterator
 import blunders
 import numpy as np
 
-from gradework.survey.levelling.readings import Look, Written
+from gradework.survey.levelling.readings import Reading, Written
 from gradework.survey.outliers import levels_by_ground
 from gradework.survey.repeat_findings import Doubt, doubted, find_doubts
 
@@ -33,35 +33,35 @@ def take(
     return read, float(np.round((plane + rng.normal(0, sd)) / size, places))
 
 
-def looks_at(rounds: list[tuple[np.ndarray, float]], size: float, sense: int) -> list[Look]:
+def readings_at(rounds: list[tuple[np.ndarray, float]], size: float, sense: int) -> list[Reading]:
     """Both rounds as looks; the line tells the round (100 to a round)."""
-    found: list[Look] = []
+    found: list[Reading] = []
     for number, (values, back) in enumerate(rounds):
-        standing, plane = (number, back * size) if sense < 0 else (0, 0.0)
+        setup, plane = (number, back * size) if sense < 0 else (0, 0.0)
         line = 100 * number
         if sense < 0:
-            found.append(Look("BM", standing, 0.0, Written(back * size, -1, line + 1), False, back=True))
+            found.append(Reading("BM", setup, 0.0, Written(back * size, -1, line + 1), False, back=True))
         for i, value in enumerate(values.tolist()):
             name, closing = f"S{i}", i == len(values) - 1
             if closing and sense > 0:
                 break
             written = Written(value * size, sense, line + i + 2)
             found.append(
-                Look("BM" if closing else name, standing, plane + sense * value * size, written, not closing)
+                Reading("BM" if closing else name, setup, plane + sense * value * size, written, not closing)
             )
     return found
 
 
-def search(looks: list[Look], unit: str, xyz: np.ndarray) -> tuple[Doubt, ...]:
+def search(readings: list[Reading], unit: str, xyz: np.ndarray) -> tuple[Doubt, ...]:
     """The doubts, with what the ground says of the stations in doubt."""
-    doubts, _ = find_doubts(looks, unit, 0.003)
+    doubts, _ = find_doubts(readings, unit, 0.003)
     names = [f"S{i}" for i in range(len(xyz))]
-    doubtful = doubted(doubts, looks)
+    doubtful = doubted(doubts, readings)
     if not doubtful:
         return doubts
-    mean = [np.mean([look.level for look in looks if look.station == name]) for name in names]
+    mean = [np.mean([reading.level for reading in readings if reading.station == name]) for name in names]
     ground = levels_by_ground(names, np.column_stack([xyz[:, :2], mean]), doubtful)
-    return find_doubts(looks, unit, 0.003, ground)[0]
+    return find_doubts(readings, unit, 0.003, ground)[0]
 
 
 def trial(rng: np.random.Generator, kind: str | None, sd: float) -> tuple[bool, bool, int]:
@@ -79,21 +79,22 @@ def trial(rng: np.random.Generator, kind: str | None, sd: float) -> tuple[bool, 
         if abs(values[touched[0]] - rounds[which][0][touched[0]]) * size / FOOT >= LEAST:
             rounds[which][0][:-1] = values
             break
-    looks = looks_at(rounds, size, sense)
-    doubts = search(looks, unit, xyz)
+    readings = readings_at(rounds, size, sense)
+    doubts = search(readings, unit, xyz)
     stations = {f"S{i}" for i in touched if i is not None}
-    mine = [d for d in doubts if doubted([d], looks) & stations]
-    return bool(mine), bool(mine) and _named(mine[0], looks, kind, stations, which), len(doubts) - len(mine)
+    mine = [d for d in doubts if doubted([d], readings) & stations]
+    named = bool(mine) and _named(mine[0], readings, kind, stations, which)
+    return bool(mine), named, len(doubts) - len(mine)
 
 
-def _named(doubt: Doubt, looks: list[Look], kind: str | None, stations: set[str], which: int) -> bool:
+def _named(doubt: Doubt, readings: list[Reading], kind: str | None, stations: set[str], which: int) -> bool:
     if kind == "exchanged":
-        pair = [looks[i] for i in doubt.exchanged[0]] if doubt.exchanged else []
-        return {look.station for look in pair} == stations and pair[0].written.line // 100 == which
+        pair = [readings[i] for i in doubt.exchanged[0]] if doubt.exchanged else []
+        return {reading.station for reading in pair} == stations and pair[0].written.line // 100 == which
     if not doubt.suspects or doubt.suspects[0].slip is None:
         return False
     first = doubt.suspects[0]
-    return first.slip.kind == kind and looks[first.look].written.line // 100 == which
+    return first.slip.kind == kind and readings[first.reading].written.line // 100 == which
 
 
 def lines(count: int = 200) -> Iterator[str]:

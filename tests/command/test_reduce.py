@@ -70,7 +70,7 @@ def test_words_fit_eighty_columns_and_end_with_the_checks(run: Run, book: Path) 
     assert "sum of rises - sum of falls 22.84 - 22.79 = 0.05" in text
     assert "last - first elevation 893.61 - 893.56 = 0.05" in text
     assert "misclosure 0.05 ft; allowed 0.06 ft (yard work): good" in text
-    assert "trust: good" in text
+    assert "Survey check: good" in text
     assert "[misclosure]" in done.err
 
 
@@ -214,7 +214,7 @@ def test_a_misread_rod_is_named(run: Run, tmp_path: Path) -> None:
     assert "C4" in done.err
     assert "[shot-misread]" in done.err
     assert "whole foot" in " ".join(done.err.split())
-    assert "trust: poor, because of shot misread (C4" in " ".join(done.out.split())
+    assert "Survey check: poor. Shot misread (C4" in " ".join(done.out.split())
 
 
 def test_cutfill_takes_the_same_notes(run: Run, tmp_path: Path) -> None:
@@ -323,7 +323,7 @@ def test_several_routes_are_adjusted_together_and_the_worst_reading_named(run: R
     path.write_text(ROUTES.replace("4.33", "4.71"))
     done = run("reduce", path, "--units", "ft")
     assert "[routes-disagree]" in done.err
-    assert "trust: poor" in done.out
+    assert "Survey check: poor" in done.out
     assert list(run("reduce", path, "--units", "ft", "--json").document) == KEYS
 
 

@@ -94,7 +94,7 @@ def test_a_file_that_stands_there_is_kept(run: Run, here: Path) -> None:
     [
         ((), "Give JOB, or --grid"),
         (("--grid", "4ft", "--cols", "3"), "no --rows here"),
-        (("--grid", "4", "--cols", "3", "--rows", "3"), "a number without a unit"),
+        (("--grid", "4", "--cols", "3", "--rows", "3"), "has no unit"),
         (("--grid", "4ft,4ft,4ft", "--cols", "3", "--rows", "3"), "one spacing, or two"),
         (("--grid", "0ft", "--cols", "3", "--rows", "3"), "between 1 cm and 1 km"),
         (("--grid=-4ft", "--cols", "3", "--rows", "3"), "between 1 cm and 1 km"),

@@ -63,7 +63,7 @@ def test_many_remarks_that_look_like_shots_are_told_a_few_times_and_counted() ->
     told = [f for f in notes.findings if f.code == "notes-comment-like-shot"]
     assert len(told) == MOST_COMMENTS
     assert "Line 5 " in told[0].advice
-    assert f"{30_000 - MOST_COMMENTS + 1:,} lines" in told[-1].advice
+    assert f"{30_000 - MOST_COMMENTS + 1:,} more lines" in told[-1].advice
 
 
 def test_a_few_remarks_are_told_one_by_one() -> None:

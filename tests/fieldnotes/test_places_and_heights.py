@@ -21,7 +21,6 @@ from gradework.fieldnotes.places import (
     Offset,
     Ray,
     Tie,
-    marks_of,
     read_offsets,
     read_places,
     read_rays,
@@ -93,11 +92,9 @@ def test_the_other_tables():
     assert pairs.rows == (WaterPair("BM", 1.2, "A", 1.3, 2),)
 
 
-def test_marks_by_name():
-    places = read_places(b"mark,x,y\nbarn A,0,0\nbarn B,24,0\n", "m.csv", unit="ft")
-    assert marks_of(places) == {"barn A": (0.0, 0.0), "barn B": (pytest.approx(24 * FOOT), 0.0)}
-    with pytest.raises(InputError, match="mark-twice"):
-        marks_of(read_places(b"mark,x,y\nA,0,0\nA,1,0\n", "m.csv", unit="ft"))
+def test_places_by_name():
+    (a, b) = read_places(b"mark,x,y\nbarn A,0,0\nbarn B,24,0\n", "m.csv", unit="ft").rows
+    assert (a.station, a.x, b.station, b.x, b.line) == ("barn A", 0.0, "barn B", pytest.approx(24 * FOOT), 3)
 
 
 @pytest.mark.parametrize(

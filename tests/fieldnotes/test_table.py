@@ -7,6 +7,7 @@ import pytest
 from gradework.errors import Faults, InputError
 from gradework.fieldnotes.headers import STATION, Field, recognise
 from gradework.fieldnotes.table import read_table
+from gradework.units.numbers import QuantityError
 
 FIELDS = (
     STATION,
@@ -40,7 +41,9 @@ def test_faults_gather_in_the_table_with_line_and_column():
         table.length(row, "FS")
         table.number(row, "angle")
     table.needed_length(table.rows[1], "BS")
-    table.fault(table.rows[1], "station", code="notes-cell", found="TP1", expected="a mark", fix="fix it")
+    last = table.rows[1]
+    table.refuse(last, "station", QuantityError("TP1", "a mark", "fix it"))
+    assert table.column(last, "angle") == 8
     with pytest.raises(InputError) as caught:
         table.faults.raise_if_any()
     assert [(f.line, f.column) for f in caught.value.faults] == [(2, 5), (2, 11), (3, 1), (3, 5), (3, 8)]

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.special import gamma, kv
 
-from gradework.survey.outliers import GroundModel, leave_each_out
+from gradework.survey.outliers import GroundModel, cross_validate
 
 
 def invented(count=18, seed=4):
@@ -66,9 +66,9 @@ def test_every_model_predicts_as_universal_kriging_does(r, g):
 def test_the_weights_do_not_see_the_shot_itself():
     # Spoil one shot by any amount: what is predicted for it stays, to the last digits.
     xyz = invented()
-    before = leave_each_out(xyz)
+    before = cross_validate(xyz)
     spoiled = xyz.copy()
     spoiled[7, 2] += 5.0
-    after = leave_each_out(spoiled)
+    after = cross_validate(spoiled)
     assert after.residual[7] - before.residual[7] == pytest.approx(5.0, abs=1e-6)
     assert after.sd[7] == pytest.approx(before.sd[7], rel=1e-3)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes.grids import LetteredGrid, row_and_column
+from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
 from gradework.project.field_sheet import (
     MOST_STATIONS,
     REACH,

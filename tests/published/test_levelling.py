@@ -4,19 +4,13 @@ from __future__ import annotations
 
 import dataclasses
 import itertools
+import math
 
-import numpy as np
 import pytest
 
 from gradework.fieldnotes.levels import LevelNotes, LevelRow, read_levels
 from gradework.survey.levelling.reduce import reduce_levels
-from gradework.survey.levelling.tolerances import (
-    KINDS_OF_WORK,
-    Allowance,
-    corrections,
-    per_root_mile,
-    series_error,
-)
+from gradework.survey.levelling.tolerances import KINDS_OF_WORK, Allowance
 
 FOOT = 0.3048
 PRINTED_FT = 0.005 * FOOT  # the books print hundredths of a foot
@@ -147,18 +141,8 @@ def test_lev_4_the_page_check_catches_the_misprinted_millimetre():
 
 
 def test_lev_7_misclosure_by_distance():
-    # La Putt, Elementary Surveying: inputs seen, adjusted elevations from memory.
-    km = [0, 5.245, 11.271, 17.718, 21.964, 25.247, 30.500]
-    observed = np.array([728.730, 783.213, 891.764, 843.195, 739.708, 702.956, 728.486])
-    shares = corrections(km, [km[-1]], [observed[-1] - 728.730])
-    assert shares == pytest.approx([0, 0.042, 0.090, 0.142, 0.176, 0.202, 0.244], abs=0.0006)
-    assert observed + shares == pytest.approx(
-        [728.730, 783.255, 891.854, 843.337, 739.884, 703.158, 728.730], abs=0.0006
-    )
-
-
-def test_lev_7_through_the_book():
-    # The same circuit ten thousand times smaller in its miss and its readings, so that it may be shared.
+    # La Putt, Elementary Surveying: inputs seen, adjusted elevations from memory. The circuit is made fifty
+    # times smaller in its miss and its readings, so that it may be shared.
     km = [5.245, 11.271, 17.718, 21.964, 25.247, 30.500]
     observed = [728.730, 783.213, 891.764, 843.195, 739.708, 702.956, 728.486]
     scale = 0.02
@@ -170,7 +154,7 @@ def test_lev_7_through_the_book():
     rows[-1] = dataclasses.replace(rows[-1], backsight=None)
     book = reduce_levels(LevelNotes(tuple(rows)), share="distance")
     assert book.shared == "distance"
-    assert [x.correction / scale for x in book.lines] == pytest.approx(
+    assert [(x.elevation - x.raw) / scale for x in book.lines] == pytest.approx(
         [0, 0.042, 0.090, 0.142, 0.176, 0.202, 0.244], abs=0.0006
     )
 
@@ -208,7 +192,7 @@ def test_tol_2_third_order_in_feet_and_miles():
     circuit, computed, known = 2140 * FOOT, 136.457 * FOOT, 136.442 * FOOT
     limits = {}
     for order, coefficient in (("second", 0.035), ("third", 0.05)):
-        rule = Allowance(order, None, per_root_mile(coefficient), "NAVEDTRA")
+        rule = Allowance(order, None, coefficient * FOOT / math.sqrt(1.609344))
         limits[order] = rule.limit(setups=1, distance=circuit)
     assert limits["third"] / FOOT == pytest.approx(0.0318, abs=5e-5)
     assert limits["second"] / FOOT == pytest.approx(0.0223, abs=5e-5)
@@ -218,7 +202,7 @@ def test_tol_2_third_order_in_feet_and_miles():
 
 def test_tol_3_error_of_a_series():
     # Mahun, Elevations ch. E: E·√n.
-    assert series_error(0.002, 9) == pytest.approx(0.006)
+    assert Allowance("E", 0.002, None).limit(setups=9) == pytest.approx(0.006)
     assert KINDS_OF_WORK["yard"].limit(setups=9) == pytest.approx(0.06 * FOOT)
 
 

@@ -23,7 +23,7 @@ def spots() -> Spots:
         scale = 1.0 if unit == "m" else 0.3048
         x, y, z = (array("d", [row[k] * scale for row in rows]) for k in (1, 2, 3))
         names, lines = [row[0] for row in rows], list(range(2, len(rows) + 2))
-        return SpotNotes(names, x, y, z, lines, None, unit, "yard.csv", "table", ())
+        return SpotNotes(names, x, y, z, lines, None, unit, "yard.csv", ())
 
     return make
 

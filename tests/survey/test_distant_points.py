@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gradework.fieldnotes.spots import read_spots
-from gradework.survey.duplicates import far_places
+from gradework.survey.duplicates import distant_points
 from gradework.survey.from_spots import stations_from_spots
 from gradework.units.display import Display
 
@@ -15,7 +15,7 @@ GRID = [(2.0 * c, 2.0 * r) for r in range(6) for c in range(6)]
 
 
 def called(xy):
-    return far_places([f"S{i}" for i in range(len(xy))], xy, list(range(2, 2 + len(xy))), SHOW)
+    return distant_points([f"S{i}" for i in range(len(xy))], xy, list(range(2, 2 + len(xy))), SHOW)
 
 
 @pytest.mark.parametrize("wrong", [0, 17, 35])
@@ -56,7 +56,7 @@ def test_spots_and_the_file_of_the_places():
     rows = "\n".join(f"S{i},{x + (500 if i == 3 else 0)},{y},30" for i, (x, y) in enumerate(GRID))
     stations = stations_from_spots(read_spots(f"station,x,y,elevation\n{rows}\n".encode(), "y.csv", unit="m"))
     assert [f.where for f in stations.findings if f.code == "place-far-off"] == ["S3, line 5"]
-    (found,) = far_places(
+    (found,) = distant_points(
         ["a"] * 7,
         [(0, 0), (1, 0), (0, 1), (1, 1), (2, 1), (1, 2), (99, 0)],
         [0] * 6 + [9],

@@ -44,7 +44,7 @@ def test_elevations_that_nearly_agree_are_averaged_with_a_warning(unit, apart, s
 def test_elevations_that_disagree_are_a_fault_naming_both_lines(faults_of):
     (fault,) = faults_of([*YARD, ("A2", 10, 0, 101.5)])
     assert (fault.code, fault.line) == ("same-place-two-elevations", 6)
-    assert "A2 on line 3" in fault.found
+    assert "A2 (line 3)" in fault.found
     assert "100.50 ft and 101.50 ft" in fault.found
     assert "1' 0\" apart" in fault.found
     assert fault.fix == "delete the wrong one"

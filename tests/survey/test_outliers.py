@@ -11,9 +11,8 @@ from gradework.survey.outliers import (
     FALSE_ALARM,
     MOST_SHOTS,
     GroundModel,
-    blunder_findings,
+    cross_validate,
     find_blunders,
-    leave_each_out,
     misread_findings,
     threshold,
 )
@@ -33,7 +32,7 @@ def lawn(seed=0, noise=0.002):
 def test_left_out_agrees_with_really_leaving_out():
     # The second way: rebuild the whole grid of models without the shot and predict it by plain kriging.
     xyz = lawn()[::3]
-    out = leave_each_out(xyz)
+    out = cross_validate(xyz)
     model = GroundModel(xyz)
     n, i = len(xyz), 5
     for r in (0, 4, 7):
@@ -52,29 +51,29 @@ def test_left_out_agrees_with_really_leaving_out():
 
 def test_shift_tilt_and_order_change_nothing():
     xyz = lawn()
-    base = leave_each_out(xyz)
+    base = cross_validate(xyz)
     moved = xyz + np.array([1000.0, -500.0, 0.3])
     moved[:, 2] += 0.05 * xyz[:, 0]
-    again = leave_each_out(moved)
+    again = cross_validate(moved)
     assert again.residual == pytest.approx(base.residual, abs=1e-7)
     assert again.sd == pytest.approx(base.sd, rel=1e-5)
     order = np.random.default_rng(1).permutation(len(xyz))
-    assert leave_each_out(xyz[order]).residual == pytest.approx(base.residual[order], abs=1e-7)
+    assert cross_validate(xyz[order]).residual == pytest.approx(base.residual[order], abs=1e-7)
 
 
 def test_standard_errors_hold_on_ground_of_the_kind_assumed():
-    t = np.concatenate([leave_each_out(lawn(seed)).t for seed in range(20)])
+    t = np.concatenate([cross_validate(lawn(seed)).t for seed in range(20)])
     # 960 squares of correlated t values near 1: a loose band, but one that a wrong variance leaves.
     assert 0.7 < np.mean(t**2) < 1.4
 
 
 def test_too_few_flat_or_lined_up_shots_say_nothing():
-    assert np.isnan(leave_each_out(lawn()[:7]).t).all()
+    assert np.isnan(cross_validate(lawn()[:7]).t).all()
     flat = lawn()
     flat[:, 2] = 30.0
-    assert np.isnan(leave_each_out(flat).t).all()
+    assert np.isnan(cross_validate(flat).t).all()
     line = np.column_stack([np.arange(12.0), np.zeros(12), np.arange(12.0) ** 2])
-    assert np.isnan(leave_each_out(line).t).all()
+    assert np.isnan(cross_validate(line).t).all()
     for xyz in (lawn()[:7], flat, line):
         assert find_blunders(xyz, "ft") == ()
 
@@ -130,13 +129,12 @@ def test_a_planted_foot_is_found_with_its_line_and_likely_value(sense):
     written = [Written(sense * float(z) + 40, sense, line) for line, z in enumerate(xyz[:, 2], start=2)]
     xyz[20, 2] += sense * FOOT
     written[20] = Written(written[20].value + FOOT, sense, 22)
-    found = find_blunders(xyz, "ft", written)
-    (blunder,) = found
+    (blunder,) = find_blunders(xyz, "ft", written)
     assert blunder.station == 20
     assert blunder.slips[0].likely == pytest.approx(written[20].value - FOOT)
     names = [f"S{i}" for i in range(48)]
     stations = Stations(names, xyz, np.full(48, np.nan), np.arange(2, 50), "yard.csv", "ft")
-    (finding,) = blunder_findings(stations, found, written)
+    (finding,) = misread_findings(stations, dict(zip(names, written, strict=True)))
     assert finding.code == "shot-misread"
     assert finding.where == "S20, line 22"
     assert "a whole foot" in finding.advice

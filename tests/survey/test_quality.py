@@ -10,8 +10,10 @@ import pytest
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
-from gradework.survey.joined import join, survey_by_rod
-from gradework.survey.levelling.heights import make_heights
+from gradework.survey.joined import join, searched_stations, turned_on
+from gradework.survey.levelling.heights import book_heights, make_heights
+from gradework.survey.levelling.readings import read_once
+from gradework.survey.levelling.reduce import reduce_levels
 from gradework.survey.placing.tape import make_places
 from gradework.survey.quality import (
     AROUND,
@@ -210,7 +212,7 @@ def test_a_station_listed_twice_alike_counts_once():
         join(made_heights(["A", "B", "C"]), made_places(["A", "B", "C", "C"]))
     (fault,) = caught.value.faults
     assert (fault.file, fault.line) == ("p.csv", 5)
-    assert fault.found.startswith("station C twice, at ")
+    assert fault.found.startswith("station C is at ")
     assert "on line 4" in fault.found
 
 
@@ -225,9 +227,7 @@ def test_the_verdict_is_that_of_the_weightiest_finding():
     verdict = judge([finding("levels-not-closed"), finding("shot-misread")])
     assert verdict.grade == "poor"
     assert [r.code for r in verdict.reasons] == ["shot-misread", "levels-not-closed"]
-    assert (
-        verdict.summary == "trust: poor, because of shot misread (somewhere); levels not closed (somewhere)"
-    )
+    assert verdict.summary == "Survey check: poor. Shot misread (somewhere); levels not closed (somewhere)"
 
 
 def test_every_code_that_counts_is_explained():
@@ -260,20 +260,27 @@ def yard_book(blunder=0.0):
     return LevelNotes(tuple(rows), "levels.csv", "m"), places, z
 
 
+def surveyed(notes, places):
+    """Stations of a level book and places, searched for misread rods; and the book."""
+    book = reduce_levels(notes)
+    heights = book_heights(book)
+    return searched_stations(heights, places, read_once(heights.readings), marks=turned_on(notes)), book
+
+
 def test_the_whole_way_on_sound_notes():
     notes, places, z = yard_book()
-    survey = survey_by_rod(notes, places)
-    assert survey.trust.grade == "good"
-    assert not {"shot-misread", "shot-off-the-ground"} & {f.code for f in survey.stations.findings}
-    assert survey.stations.xyz[:, 2] == pytest.approx(z, abs=0.008)
-    assert survey.book.misclosure == pytest.approx(-0.002)
+    found, book = surveyed(notes, places)
+    assert judge(found.findings).grade == "good"
+    assert not {"shot-misread", "shot-off-the-ground"} & {f.code for f in found.findings}
+    assert found.xyz[:, 2] == pytest.approx(z, abs=0.008)
+    assert book.misclosure == pytest.approx(-0.002)
 
 
 def test_the_whole_way_with_a_misread_metre():
     notes, places, _ = yard_book(blunder=1.0)
-    survey = survey_by_rod(notes, places)
-    assert survey.trust.grade == "poor"
-    (reason,) = survey.trust.reasons
+    trust = judge(surveyed(notes, places)[0].findings)
+    assert trust.grade == "poor"
+    (reason,) = trust.reasons
     assert reason.code == "shot-misread"
     assert reason.where == "P8, line 11"
     assert "a whole metre" in reason.advice

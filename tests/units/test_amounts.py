@@ -73,7 +73,7 @@ def test_masses():
 
 def test_row_55_a_bare_ton_is_short_in_a_us_job_and_refused_in_a_metric_one():
     assert parse_mass("1 ton") == 907.18474
-    with pytest.raises(QuantityError, match="unclear ton"):
+    with pytest.raises(QuantityError, match="tonnes or short tons"):
         parse_mass("1 ton", us=False)
 
 

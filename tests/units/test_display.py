@@ -15,7 +15,7 @@ FOOT = 0.3048
 def test_row_59_nothing_is_ever_minus_zero(show, value):
     for method in (
         show.elevation, show.length, show.distance, show.depth, show.area, show.volume, show.mass, show.slope,
-        show.elevation_number, show.distance_number, show.volume_number, show.length_label,
+        show.elevation_number, show.volume_number, show.length_label,
     ):  # fmt: skip
         assert not method(value).startswith("-"), method
 
@@ -76,3 +76,7 @@ def test_survey_feet_use_their_own_foot():
 def test_the_unknown_is_called_unknown():
     assert FEET.elevation(float("nan")) == METRIC.mass(float("inf")) == FEET.depth(float("nan")) == "unknown"
     assert FEET.length(float("nan")) == eighths(float("nan")) == "unknown"
+
+
+def test_the_trade_words_go_with_the_units():
+    assert [Display(unit).dialect for unit in ("ft", "in", "ftUS", "m")] == ["us", "us", "us", "gb"]

@@ -112,7 +112,7 @@ MOST_CORNERS = 40
 MOST_PIERS = 300
 """Piers that are placed by name."""
 
-MOST_MARKS = 100
+MOST_MARKS = 40
 """Marks that stakes are taped from; each pair of them is looked at."""
 
 MOST_KINDS = 50

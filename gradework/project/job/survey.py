@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, cast
 from pydantic import PlainValidator
 
 from gradework.errors import Fault, Finding, InputError
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.places import Tie
 from gradework.project.job.bounds import OFFSET, ROD, SIDE, SPREAD, TOLERANCE
 from gradework.project.job.values import (

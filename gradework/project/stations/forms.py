@@ -30,7 +30,7 @@ class ReadingsForm:
     ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
     those that the notes name. ``work``, ``share``: see
     ``survey.levels.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
-    ``instrument``: a name in ``survey.instruments.INSTRUMENTS``.
+    ``instrument``: a name in ``INSTRUMENTS``.
     """
 
     method: Method | None = None

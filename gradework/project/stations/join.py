@@ -19,7 +19,7 @@ from gradework.project.stations.marks import on_marks
 from gradework.project.stations.method import Method, columns_of, method_of
 from gradework.project.stations.placing import PlacesForm, Placing, find_places, placing_of
 from gradework.project.stations.reduce import reduce_readings
-from gradework.survey.joined import compared_looks, searched_stations
+from gradework.survey.joined import compared_repeats, searched_stations
 from gradework.survey.levelling.heights import Heights, make_heights
 from gradework.survey.levelling.readings import Written
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
@@ -208,8 +208,8 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
 
 
 def _compared(reduced: Reduced) -> tuple[Finding, ...]:
-    """What second looks say where no place is known that could tell more."""
-    return compared_looks(reduced.heights, reading_sd=reduced.reading_sd)[0]
+    """What repeat readings say where no place is known that could tell more."""
+    return compared_repeats(reduced.heights, reading_sd=reduced.reading_sd)[0]
 
 
 def _spots(

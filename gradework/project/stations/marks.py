@@ -132,9 +132,6 @@ def _alike(name: str, names: Collection[str]) -> list[str]:
     return [other for other in names if spaceless(other) == spaceless(name)]
 
 
-_HINT = "Is it the same mark, and are all elevations from the same start?"
-
-
 def on_marks(heights: Heights, form: ReadingsForm) -> Heights:
     """Check elevations that were noted as such on the given marks among them.
 
@@ -142,7 +139,7 @@ def on_marks(heights: Heights, form: ReadingsForm) -> Heights:
     """
     refuse_absent(form.known, set(heights.names), heights.file)
     return on_known_marks(
-        heights, form.known, KINDS_OF_WORK[form.work], over="what was noted for it", hint=_HINT
+        heights, form.known, KINDS_OF_WORK[form.work], over="what was noted for it", way="spots"
     )
 
 

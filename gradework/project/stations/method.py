@@ -19,7 +19,7 @@ from gradework.fieldnotes.headers import (
     means,
 )
 from gradework.fieldnotes.rows import open_notes
-from gradework.fieldnotes.text import decide_dialect, read_text
+from gradework.fieldnotes.text import decide_punctuation, read_text
 
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
 METHODS: tuple[Method, ...] = get_args(Method)
@@ -55,7 +55,7 @@ def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]
     """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
     notes = read_text(data[:_PEEK], file)
     # Only the cells are split here: which decimal mark counts is for the reader of the notes to decide.
-    opening = open_notes(notes, decide_dialect(notes, Faults(file), decimal="."))
+    opening = open_notes(notes, decide_punctuation(notes, Faults(file), decimal="."))
     fields = tuple(wanted)
     for _, cells in opening.rows[:2]:
         for one in fields:

@@ -11,8 +11,8 @@ import numpy as np
 
 from gradework.errors import Fault, Finding, InputError, visible
 from gradework.fieldnotes.coordinates import LATITUDE, places_beside, read_system
-from gradework.fieldnotes.grids import LetteredGrid, row_and_column
 from gradework.fieldnotes.headers import Field, X
+from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
 from gradework.fieldnotes.places import (
     ANGLE,
     OFFSET,

@@ -32,12 +32,11 @@ from gradework.survey.levelling.heights import (
     one_each,
 )
 from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
-from gradework.survey.levelling.readings import Look, Written, read_once
+from gradework.survey.levelling.readings import Reading, Written, read_once
 from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
     String,
     below_string,
-    profile_heights,
     step_profile,
 )
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
@@ -61,10 +60,12 @@ def laser(
         known,
         KINDS_OF_WORK[form.work],
         over="1 set-up",
-        hint="Is the plane as high as was said, and did the laser stand still? Read that mark again.",
+        way="laser",
     )
-    looks = [Look(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows]
-    return _reduced("laser", heights, looks, notes.findings, frozenset(known), sd)
+    readings = [
+        Reading(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows
+    ]
+    return _reduced("laser", heights, readings, notes.findings, frozenset(known), sd)
 
 
 def water_level(
@@ -79,12 +80,12 @@ def water_level(
         form, notes.rows, what="all differences were measured from", file=file, unit=notes.unit
     )
     heights = from_differences(notes.rows, datum.level, known=datum.known, file=file, unit=notes.unit, sd=sd)
-    looks = [
-        Look(d.station, 0, level, Written(d.higher, 1, d.line))
+    readings = [
+        Reading(d.station, 0, level, Written(d.higher, 1, d.line))
         for d, level in zip(notes.rows, heights.raw.tolist(), strict=True)
     ]
     marks = frozenset({datum.mark, *datum.known})
-    return _reduced("water-level", heights, looks, (*notes.findings, *datum.findings), marks, sd)
+    return _reduced("water-level", heights, readings, (*notes.findings, *datum.findings), marks, sd)
 
 
 def _water_pairs(
@@ -137,14 +138,14 @@ def string(
         known,
         MARKS_MET["string"],
         over="1 string",
-        hint="Are the ends of the string as high as was said, and is it taut? Measure that drop again.",
+        way="string",
     )
     number = {name: k for k, name in enumerate(strings)}
     level = dict(zip(heights.lines, heights.raw.tolist(), strict=True))
-    looks = [
-        Look(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
+    readings = [
+        Reading(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
     ]
-    return _reduced("string", heights, looks, notes.findings, frozenset(known), sd)
+    return _reduced("string", heights, readings, notes.findings, frozenset(known), sd)
 
 
 def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
@@ -189,8 +190,8 @@ def steps(
     notes = read_steps(data, file, unit=unit, decimal=decimal)
     datum = find_datum(form, notes.rows, what="the steps start on", file=file, unit=notes.unit)
     sd = reading_sd(form, INSTRUMENTS["straightedge"].reading_sd)
-    profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file)
-    heights = one_each(profile_heights(profile, file=file, unit=notes.unit))
+    profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file, unit=notes.unit)
+    heights = one_each(profile)
     written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
     found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings))
     return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd)
@@ -206,14 +207,14 @@ def _read_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str,
 def _reduced(
     method: Method,
     heights: Heights,
-    looks: Sequence[Look],
+    readings: Sequence[Reading],
     findings: tuple[Finding, ...],
     marks: frozenset[str],
     sd: float,
 ) -> Reduced:
     """What readings from known planes give: one elevation for each name, and the looks that went into it."""
-    one = replace(one_each(heights), looks=tuple(looks), findings=(*findings, *heights.findings))
-    return Reduced(method, one, None, read_once(looks), marks, sd)
+    one = replace(one_each(heights), readings=tuple(readings), findings=(*findings, *heights.findings))
+    return Reduced(method, one, None, read_once(readings), marks, sd)
 
 
 def reduce_readings(
@@ -260,12 +261,12 @@ def _level(
     book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=sd)
     heights = book_heights(book)
     marks = turned_on(notes) | {book.benchmark}
-    return Reduced("level", heights, book, read_once(heights.looks), marks, sd)
+    return Reduced("level", heights, book, read_once(heights.readings), marks, sd)
 
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:
     """Take the slope of the line of sight out of every reading whose length is known, and say so."""
-    slope = two_peg_test(*pegs).slope
+    slope = two_peg_test(*pegs)
     show = Display(notes.unit)
     way = "up" if slope > 0 else "down"
     advice = (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.survey.levelling.tolerances import is_within
@@ -19,33 +19,25 @@ if TYPE_CHECKING:
 class BookLine:
     """One line of the reduced book, metres throughout.
 
-    ``setup`` is the set-up that read the point (the one that starts here for the first line of a run), 0 for
-    a line that only gives a mark. ``height_of_instrument`` is that of the set-up that starts on this line.
+    ``height_of_instrument`` is that of the set-up that starts on this line.
     ``rise``: from the reading before it in the same set-up, negative for a fall; None on an opening line.
-    ``raw`` before and ``elevation`` after the correction; ``sd`` standard error of ``elevation``.
+    ``raw`` before and ``elevation`` after the miss was shared; ``sd`` standard error of ``elevation``.
     """
 
     row: LevelRow
-    setup: int
     height_of_instrument: float | None
     rise: float | None
     raw: float
-    correction: float
     elevation: float
     sd: float
-
-    def moved(self, elevation: float, sd: float) -> BookLine:
-        """The same line with its point at another elevation, and the correction that takes it there [m]."""
-        return replace(self, correction=elevation - self.raw, elevation=elevation, sd=sd)
 
 
 @dataclass(frozen=True, slots=True)
 class Closure:
     """One check on a mark of known elevation, since the mark before it in the same run.
 
-    ``misclosure`` computed minus known, of this stretch alone [m]; ``total`` since the start of the run [m];
-    ``allowable`` [m], None where the kind of work has no rule for what was measured; ``distance`` [m] or
-    None.
+    ``misclosure`` computed minus known, of this stretch alone [m]; ``allowable`` [m], None where the kind of
+    work has no rule for what was measured; ``distance`` [m] or None.
     """
 
     station: str
@@ -55,7 +47,6 @@ class Closure:
     computed: float
     known: float
     misclosure: float
-    total: float
     allowable: float | None
 
     @property
@@ -101,7 +92,7 @@ class FieldBook:
     its allowance; None when nothing closes. ``shared`` says how the misclosure was spread: "setups",
     "distance", "network" by least squares over several routes, or "no" when there was nothing to spread or
     too much. ``network``: what least squares say of a book with several routes, else None. ``benchmark``: the
-    mark that the first levels hang on, ``datum`` its elevation [m], given or ``assumed``.
+    mark that the first levels are tied to, ``datum`` its elevation [m], given or ``assumed``.
     """
 
     lines: tuple[BookLine, ...]

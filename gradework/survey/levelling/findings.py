@@ -4,88 +4,25 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, visible
-from gradework.survey.levelling.network import network_finding
+from gradework.errors import Finding, finding, visible
+from gradework.survey.levelling.tolerances import NO_MISS
 from gradework.survey.misreadings import Misreading, explain
+from gradework.survey.stations import located
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from gradework.fieldnotes.levels import LevelNotes, LevelRow
+    from gradework.fieldnotes.levels import LevelNotes
     from gradework.survey.levelling.field_book import BookLine, Closure, FieldBook, PageCheck
-    from gradework.survey.levelling.setups import Setup
-    from gradework.units.lengths import Unit
+    from gradework.survey.levelling.network import BookNetwork
+    from gradework.survey.levelling.setups import Setup, Sight
 
 
-# Which single misread backsight or foresight would explain a misclosure that is too large.
-#
-# A whole foot could be any of them; swapped digits, tenths taken for inches or bars counted as hundredths
-# point to few. Suspicions, never corrections.
-
-MOST_NAMED = 3
-
-
-@dataclass(frozen=True, slots=True)
-class ClosingSlip:
-    """A reading of the levelled line, and the slip in it that would make the miss; ``column`` is BS or FS."""
-
-    line: int
-    station: str
-    column: str
-    written: float
-    slip: Misreading
-
-
-def closing_slips(
-    rows: Sequence[LevelRow], setups: Sequence[Setup], closure: Closure, *, unit: Unit, reading_sd: float
-) -> tuple[ClosingSlip, ...]:
-    """Slips in the backsights and turning foresights up to a closing mark that explain its miss, likeliest
-    first.
-
-    A backsight read too long lifts all that follows, a foresight read too long lowers it. ``reading_sd`` [m]
-    of one reading: the miss of sound readings grows with the root of their number. Of a line over several
-    runs only the readings of the one that closes are looked at.
-    """
-    end = next(i for i, s in enumerate(setups) if any(_closes(rows[x.row], closure) for x in s.forward))
-    part = [s for s in setups[max(0, end - closure.setups + 1) : end + 1] if s.run == setups[end].run]
-    sd = reading_sd * math.sqrt(2 * len(part))
-    found: list[ClosingSlip] = []
-    for number, setup in enumerate(part):
-        last = setup.turn
-        if number == len(part) - 1:
-            last = next(x for x in setup.forward if _closes(rows[x.row], closure))
-        for sight, column, sense in ((setup.back, "BS", 1), (last, "FS", -1)):
-            row = rows[sight.row]
-            slips = explain(sight.reading, sense * closure.misclosure, sd, unit)
-            found += [ClosingSlip(row.line, row.station, column, sight.reading, s) for s in slips]
-    return tuple(sorted(found, key=lambda c: (-c.slip.score, c.line)))
-
-
-def _closes(row: LevelRow, closure: Closure) -> bool:
-    return row.station == closure.station and row.line == closure.line
-
-
-def slip_words(slips: Sequence[ClosingSlip], show: Display, *, single: bool = False) -> str:
-    """A sentence about the likeliest slips, empty without any; ``single``: the book has one column only."""
-    if not slips:
-        return ""
-    whole = [s for s in slips if s.slip.kind.startswith("a whole")]
-    pointed = [s for s in slips if not s.slip.kind.startswith("a whole")][:MOST_NAMED]
-    words = []
-    if whole:
-        places = "reading on the mark" if single else "backsight or turning point"
-        words.append(f"{whole[0].slip.kind} in any one {places}")
-    words += [
-        f"{s.slip.kind} in the {'reading' if single else s.column} on line {s.line} "
-        f"({show.elevation(s.written)} for {show.elevation(s.slip.likely)})"
-        for s in pointed
-    ]
-    return "It would be explained by " + ", or by ".join(words) + "."
-
+_MOST_SLIPS, _MOST_SUSPECTS = 3, 4
 
 LONGEST_ROD = 25 * 0.3048
 """No rod is longer [m]; common practice, no source."""
@@ -106,93 +43,147 @@ def level_findings(
     found = [
         *notes.findings,
         *_benchmark(book, show),
-        *_closure(notes, book, setups, show),
-        *([] if book.network is None else [network_finding(book.network, show, shared=book.shared != "no")]),
+        *_closures(notes, book, setups, show),
+        *([] if book.network is None else [_network(book.network, show, shared=book.shared != "no")]),
         *_booked(book, show),
         *_aside(notes, setups),
         *_odd_readings(notes, show),
     ]
     if asked_by_distance and book.shared == "setups":
-        found.append(
-            Finding(
-                "legs-not-measured",
-                "note",
-                f"line {notes.rows[0].line}",
-                None,
-                None,
-                "Not every leg has a distance, so the misclosure was shared equally per set-up.",
-            )
-        )
+        found.append(finding("legs-not-measured", "note", f"line {notes.rows[0].line}"))
     return replace(book, findings=tuple(found))
 
 
 def _benchmark(book: FieldBook, show: Display) -> Iterator[Finding]:
     if book.assumed:
-        level = show.elevation(book.datum)
-        yield Finding(
-            "benchmark-assumed",
-            "note",
-            visible(book.benchmark),
-            book.datum,
-            None,
-            f"{visible(book.benchmark)} was given no elevation and is taken as {level}: every elevation is "
-            "above or below that mark, not above the sea. Keep the mark.",
-        )
+        name, level = visible(book.benchmark), show.elevation(book.datum)
+        yield finding("benchmark-assumed", "note", name, book.datum, name=name, level=level)
 
 
-def _closure(notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: Display) -> Iterator[Finding]:
+def _closures(
+    notes: LevelNotes, book: FieldBook, setups: Sequence[Setup], show: Display
+) -> Iterator[Finding]:
     if not book.closures and book.network is None:
-        yield Finding(
-            "levels-not-closed",
-            "warning",
-            visible(book.benchmark),
-            None,
-            None,
-            "The notes do not end on a known mark, so nothing shows whether the instrument moved or a "
-            f"turning point was misread. Finish on {visible(book.benchmark)} again.",
-        )
+        name = visible(book.benchmark)
+        yield finding("levels-not-closed", "warning", name, name=name)
     for closure in book.closures:
-        where = f"{visible(closure.station)}, line {closure.line}"
-        miss = show.elevation(abs(closure.misclosure))
-        high = "high" if closure.misclosure > 0 else "low"
-        over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
-        if closure.within is False and closure.allowable is not None:
-            slips = closing_slips(notes.rows, setups, closure, unit=notes.unit, reading_sd=CAREFUL_SD)
-            hint = slip_words(slips, show, single=notes.single) or (
-                f"Look for a misread {'rod on the mark' if notes.single else 'backsight or turning point'}."
-            )
-            yield Finding(
-                "misclosure-too-large",
-                "warning",
-                where,
-                closure.misclosure,
-                closure.allowable,
-                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}; "
-                f"{show.elevation(closure.allowable)} is allowed for {book.allowance.kind} work. It was not "
-                f"shared out. {hint} Else level that stretch again.",
-            )
-        elif closure.within is None:
-            yield Finding(
-                "misclosure-without-rule",
-                "warning",
-                where,
-                closure.misclosure,
-                None,
-                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}. For "
-                f"{book.allowance.kind} work only the length of the line says how far they may miss, and it "
-                "was not measured: nothing was shared out. Note the distances, or name another kind of work.",
-            )
-        else:
-            yield Finding(
-                "misclosure",
-                "note",
-                where,
-                closure.misclosure,
-                closure.allowable,
-                f"The levels come back {miss} {high} at {visible(closure.station)} over {over}."
-                if abs(closure.misclosure) > 1e-9
-                else f"The levels come back exactly at {visible(closure.station)} over {over}.",
-            )
+        yield _closure(closure, notes, setups, show, f"{book.allowance.kind} work")
+
+
+def _closure(
+    closure: Closure, notes: LevelNotes, setups: Sequence[Setup], show: Display, rule: str
+) -> Finding:
+    where, value, limit = located(closure.station, closure.line), closure.misclosure, closure.allowable
+    name, miss = visible(closure.station), show.elevation(abs(value))
+    side = "high" if value > 0 else "low"
+    over = f"{closure.setups} set-up" + ("s" if closure.setups != 1 else "")
+    if closure.within is False and limit is not None:
+        slips = _closing_slips(notes, setups, closure, show)
+        return finding(
+            "misclosure-too-large",
+            "warning",
+            where,
+            value,
+            limit,
+            variant="slips" if slips else "single" if notes.single else "",
+            name=name,
+            miss=miss,
+            side=side,
+            over=over,
+            allowed=show.elevation(limit),
+            rule=rule,
+            slips=slips,
+        )
+    if closure.within is None:
+        return finding(
+            "misclosure-without-rule",
+            "warning",
+            where,
+            value,
+            name=name,
+            miss=miss,
+            side=side,
+            over=over,
+            rule=rule,
+        )
+    return finding(
+        "misclosure",
+        "note",
+        where,
+        value,
+        limit,
+        variant="exact" if abs(value) <= NO_MISS else "",
+        name=name,
+        miss=miss,
+        side=side,
+        over=over,
+    )
+
+
+def _closing_slips(notes: LevelNotes, setups: Sequence[Setup], closure: Closure, show: Display) -> str:
+    """Which single misread backsight or turning foresight would explain a miss, likeliest first; or nothing.
+
+    A backsight read too long lifts all that follows, a foresight read too long lowers it. Of a line over
+    several runs only the readings of the one that closes are looked at. A whole foot could be any of them;
+    swapped digits, tenths taken for inches or bars counted as hundredths point to few.
+    """
+    rows = notes.rows
+
+    def closes(sight: Sight) -> bool:
+        return (rows[sight.row].station, rows[sight.row].line) == (closure.station, closure.line)
+
+    end = next(i for i, s in enumerate(setups) if any(map(closes, s.forward)))
+    part = [s for s in setups[max(0, end - closure.setups + 1) : end + 1] if s.run == setups[end].run]
+    sd = CAREFUL_SD * math.sqrt(
+        2 * len(part)
+    )  # the miss of sound readings grows with the root of their number
+    found: list[tuple[Misreading, str, Sight]] = []
+    for setup in part:
+        last = next(filter(closes, setup.forward)) if setup is part[-1] else setup.turn
+        for sight, column, sense in ((setup.back, "BS", 1), (last, "FS", -1)):
+            slips = explain(sight.reading, sense * closure.misclosure, sd, notes.unit)
+            found += [(slip, "reading" if notes.single else column, sight) for slip in slips]
+    found.sort(key=lambda f: (-f[0].score, rows[f[2].row].line))
+    whole = [slip for slip, _, _ in found if slip.kind.startswith("a whole")]
+    places = "reading on the mark" if notes.single else "backsight or turning point"
+    words = [f"{whole[0].kind} in any one {places}"] if whole else []
+    pointed = [f for f in found if not f[0].kind.startswith("a whole")][:_MOST_SLIPS]
+    for slip, column, sight in pointed:
+        values = f"({show.elevation(sight.reading)} for {show.elevation(slip.likely)})"
+        words.append(f"{slip.kind} in the {column} on line {rows[sight.row].line} {values}")
+    return ", or ".join(words)
+
+
+def _network(network: BookNetwork, show: Display, *, shared: bool) -> Finding:
+    """What the adjustment says: a note where the routes agree, else a warning that names the reading."""
+    worst = network.suspects[0]
+    where, off = located(worst.station, worst.line), show.elevation(abs(worst.residual))
+    if network.sound:
+        return finding(
+            "levels-adjusted",
+            "note",
+            where,
+            abs(worst.standardised),
+            network.limit,
+            variant="" if shared else "compared",
+            spare=network.surplus,
+            variance=f"{network.reference_variance:.2f}",
+            sight=worst.column,
+            row=worst.line,
+            off=off,
+        )
+    listed = [f"the {r.column} of {visible(r.station)} on line {r.line}" for r in network.suspects]
+    more = f" or {len(listed) - _MOST_SUSPECTS} more" if len(listed) > _MOST_SUSPECTS else ""
+    return finding(
+        "routes-disagree",
+        "warning",
+        where,
+        abs(worst.standardised),
+        network.limit,
+        variant="several" if len(listed) > 1 else "",
+        readings=", ".join(listed[:_MOST_SUSPECTS]) + more,
+        off=off,
+    )
 
 
 def _booked(book: FieldBook, show: Display) -> Iterator[Finding]:
@@ -208,16 +199,8 @@ def _booked(book: FieldBook, show: Display) -> Iterator[Finding]:
                 yield _slip(before, line, slip, least, show)
         off = math.fsum(slip for _, _, slip in slips)
         if abs(off) > least:
-            yield Finding(
-                "page-check-fails",
-                "warning",
-                f"lines {lines[0].row.line} to {lines[-1].row.line}",
-                off,
-                least,
-                f"Sum of backsights minus sum of foresights differs by {show.elevation(abs(off))} from last "
-                "minus first elevation as booked: a reading was copied wrong, or the book was worked out "
-                "wrong.",
-            )
+            where = f"lines {lines[0].row.line} to {lines[-1].row.line}"
+            yield finding("page-check-fails", "warning", where, off, least, off=show.elevation(abs(off)))
 
 
 def _booked_lines(book: FieldBook, page: PageCheck) -> list[BookLine]:
@@ -238,16 +221,18 @@ def _step(before: BookLine, line: BookLine) -> float:
 
 
 def _slip(before: BookLine, line: BookLine, slip: float, least: float, show: Display) -> Finding:
-    name = visible(line.row.station)
-    return Finding(
+    return finding(
         "booked-elevation-differs",
         "warning",
-        f"{name}, line {line.row.line}",
+        located(line.row.station, line.row.line),
         slip,
         least,
-        f"From {visible(before.row.station)} to {name} the readings rise {show.elevation(abs(slip))} "
-        f"{'more' if slip > 0 else 'less'} than the elevations in the book. Check the readings on lines "
-        f"{before.row.line} to {line.row.line} against the page.",
+        start=visible(before.row.station),
+        name=visible(line.row.station),
+        off=show.elevation(abs(slip)),
+        more="more" if slip > 0 else "less",
+        first=before.row.line,
+        last=line.row.line,
     )
 
 
@@ -255,14 +240,8 @@ def _aside(notes: LevelNotes, setups: Sequence[Setup]) -> Iterator[Finding]:
     rows = [notes.rows[index] for setup in setups for index in setup.aside]
     if rows:
         names = ", ".join(visible(r.station) for r in rows[:6]) + (" ..." if len(rows) > 6 else "")
-        yield Finding(
-            "foresight-not-turned-on",
-            "note",
-            f"line {rows[0].line}",
-            float(len(rows)),
-            None,
-            f"Booked as foresight but no backsight follows: {names}. They were taken as intermediate sights.",
-        )
+        where = f"line {rows[0].line}"
+        yield finding("foresight-not-turned-on", "note", where, float(len(rows)), names=names)
 
 
 def _odd_readings(notes: LevelNotes, show: Display) -> Iterator[Finding]:
@@ -270,23 +249,9 @@ def _odd_readings(notes: LevelNotes, show: Display) -> Iterator[Finding]:
         for reading in (row.backsight, row.intermediate, row.foresight):
             if reading is None:
                 continue
-            where = f"{visible(row.station)}, line {row.line}"
+            where = located(row.station, row.line)
             if reading < 0:
-                yield Finding(
-                    "rod-reading-negative",
-                    "note",
-                    where,
-                    reading,
-                    0.0,
-                    "A reading below zero is a rod held upside down, to a point above the line of sight. If "
-                    "this was not, take the minus away.",
-                )
+                yield finding("rod-reading-negative", "note", where, reading, 0.0)
             elif reading > LONGEST_ROD:
-                yield Finding(
-                    "rod-reading-long",
-                    "warning",
-                    where,
-                    reading,
-                    LONGEST_ROD,
-                    f"No rod is as long as {show.elevation(reading)}. Check the decimal point and the unit.",
-                )
+                long = show.elevation(reading)
+                yield finding("rod-reading-long", "warning", where, reading, LONGEST_ROD, reading=long)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from gradework.errors import Finding, visible
-from gradework.survey.levelling.readings import book_looks
+from gradework.errors import Finding, finding, visible
+from gradework.survey.levelling.readings import book_readings
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
+from gradework.survey.stations import located
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -20,32 +21,23 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.survey.levelling.field_book import BookLine, FieldBook
-    from gradework.survey.levelling.readings import Look
+    from gradework.survey.levelling.readings import Reading
     from gradework.units.lengths import Unit
 
 
 # What known marks that were read say of heights found without a level book: computed minus known.
 #
-# A level book closes by its own rules (``level_checks``); the simple ways meet a mark by the way, and the
-# allowances here say how far they may miss it. Nothing here decides what is shared out.
+# A level book closes by its own rules; the simple ways meet a mark in passing, and the allowances here say
+# how far they may miss it. Nothing here decides what is shared out.
 
 MARKS_MET: Mapping[str, Allowance] = MappingProxyType(
     {
-        "water-level": Allowance(
-            "a water level",
-            0.010,
-            None,
-            "1 cm over a hop of 10-15 m, FAO series (table not reached); root of the hops",
-        ),
-        "string": Allowance(
-            "a string", 0.013, None, "the larger of 6-13 mm over a string of 8-9 m with a line level, memory"
-        ),
-        "steps": Allowance(
-            "a straightedge",
-            0.003,
-            None,
-            "twice the error of a step, 1/16 in (common practice, no source); root of the steps",
-        ),
+        # 1 cm over a hop of 10-15 m, FAO series (table not reached); root of the hops
+        "water-level": Allowance("a water level", 0.010, None),
+        # the larger of 6-13 mm over a string of 8-9 m with a line level, memory
+        "string": Allowance("a string", 0.013, None),
+        # twice the error of a step, 1/16 in (common practice, no source); root of the steps
+        "steps": Allowance("a straightedge", 0.003, None),
     }
 )
 """How far a mark may be missed, by the way of levelling: [m] for each hop, string or step. A laser is read
@@ -54,8 +46,8 @@ from one set-up, and takes the allowance of the kind of work for that."""
 
 @dataclass(frozen=True, slots=True)
 class MarkCheck:
-    """One look at a mark: ``computed`` elevation, the ``known`` one, and by how much what was measured since
-    the mark before misses (``misclosure``, computed minus known) [m].
+    """One reading at a mark: ``computed`` elevation, the ``known`` one, and by how much what was measured
+    since the mark before misses (``misclosure``, computed minus known) [m].
 
     ``over`` says what was measured ("3 steps"), ``rule`` whose allowance counts; ``allowable`` [m] is None
     where that has none. ``again``: no known mark, but a point met a second time.
@@ -88,8 +80,8 @@ def mark_check(
     over: str,
     missed: float = 0.0,
 ) -> MarkCheck:
-    """Check one look at a mark. ``parts``: the hops, strings, steps or set-ups since the mark before, which
-    ``missed`` its own elevation by so much [m]."""
+    """Check one reading at a mark. ``parts``: the hops, strings, steps or set-ups since the mark before,
+    which ``missed`` its own elevation by so much [m]."""
     rule = allowance.kind if allowance.kind.startswith("a ") else f"{allowance.kind} work"
     total = computed - known
     return MarkCheck(
@@ -107,44 +99,74 @@ def worst(checks: Sequence[MarkCheck]) -> MarkCheck | None:
     return max(checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
 
 
-def check_findings(checks: Iterable[MarkCheck], show: Display, *, hint: str) -> list[Finding]:
-    """One finding for each check, in the order of the notes; ``hint``: a sentence on where to look for a
-    large miss. Codes as for level books: `misclosure`, `misclosure-too-large`, `misclosure-without-rule`."""
-    return [_finding(check, show, hint) for check in checks]
+Way = Literal["laser", "water-level", "string", "steps", "spots"]
+"""The ways of levelling without a book, by where the cause of a miss is looked for in different places."""
 
 
-def _finding(check: MarkCheck, show: Display, hint: str) -> Finding:
-    name = visible(check.station)
-    where = f"{name}, line {check.line}" if check.line else name
-    miss = show.elevation(abs(check.misclosure))
-    side = "high" if check.misclosure > 0 else "low"
-    what = "is met again" if check.again else "comes out"
-    if abs(check.misclosure) <= NO_MISS:
-        head = f"{name} {what} exactly {'as before' if check.again else 'as known'} over {check.over}."
-    else:
-        head = f"{name} {what} {miss} {side} over {check.over}."
-    value, limit = check.misclosure, check.allowable
+def check_findings(checks: Iterable[MarkCheck], show: Display, way: Way) -> list[Finding]:
+    """One finding for each check, in the order of the notes.
+
+    Codes as for level books: `misclosure`, `misclosure-too-large`, `misclosure-without-rule`.
+    """
+    return [_finding(check, show, way) for check in checks]
+
+
+def _finding(check: MarkCheck, show: Display, way: Way) -> Finding:
+    where, value, limit = located(check.station, check.line), check.misclosure, check.allowable
+    name, miss = visible(check.station), show.elevation(abs(value))
+    side = "high" if value > 0 else "low"
     if check.within:
-        return Finding("misclosure", "note", where, value, limit, head)
-    if limit is None:
-        advice = (
-            f"{head} For {check.rule} only the length of the line says how far levels may miss, and none was "
-            "measured: nothing was shared out. Name another kind of work."
+        exact = abs(value) <= NO_MISS
+        return finding(
+            "misclosure",
+            "note",
+            where,
+            value,
+            limit,
+            variant=("again-exact" if exact else "again") if check.again else "met-exact" if exact else "met",
+            name=name,
+            miss=miss,
+            side=side,
+            over=check.over,
         )
-        return Finding("misclosure-without-rule", "warning", where, value, None, advice)
-    advice = f"{head} {show.elevation(limit)} is allowed for {check.rule}. Nothing was shared out. {hint}"
-    return Finding("misclosure-too-large", "warning", where, value, limit, advice)
+    if limit is None:
+        return finding(
+            "misclosure-without-rule",
+            "warning",
+            where,
+            value,
+            variant="met",
+            name=name,
+            miss=miss,
+            side=side,
+            over=check.over,
+            rule=check.rule,
+        )
+    return finding(
+        "misclosure-too-large",
+        "warning",
+        where,
+        value,
+        limit,
+        variant="again" if check.again else way,
+        name=name,
+        miss=miss,
+        side=side,
+        over=check.over,
+        allowed=show.elevation(limit),
+        rule=check.rule,
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Heights:
     """Elevations of ``n`` named points. ``elevation``, ``raw`` (unadjusted), ``sd``: (n,) [m], read-only.
 
-    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each. ``looks``:
-    every reading that went into them, in the order of the notes; ``findings`` say nothing of how those agree.
-    ``checks``: known marks that were read, outside a level book; ``shared``: how what they miss was spread:
-    "no", "marks" (the mean of what they say), "runs" (along the steps), "network". ``spare``: readings that
-    others check by another route.
+    ``sd`` is NaN where nothing is known about it. ``lines``: the line of the notes that gave each.
+    ``readings``: every reading that went into them, in the order of the notes; ``findings`` say nothing of
+    how those agree. ``checks``: known marks that were read, outside a level book; ``shared``: how what they
+    miss was spread: "no", "marks" (the mean of what they say), "runs" (along the steps), "network".
+    ``spare``: readings that others check by another route.
     """
 
     names: tuple[str, ...]
@@ -155,7 +177,7 @@ class Heights:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
-    looks: tuple[Look, ...] = ()
+    readings: tuple[Reading, ...] = ()
     checks: tuple[MarkCheck, ...] = ()
     shared: str = "no"
     spare: int = 0
@@ -176,13 +198,10 @@ def make_heights(
     file: str,
     unit: Unit,
     findings: Sequence[Finding] = (),
-    looks: Sequence[Look] = (),
 ) -> Heights:
     """Heights whose raw and final elevations are the same, as methods without an adjustment give them."""
     level = _fixed(elevation)
-    return Heights(
-        tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings), tuple(looks)
-    )
+    return Heights(tuple(names), level, level, _fixed(sd), tuple(lines), file, unit, tuple(findings))
 
 
 def one_each(heights: Heights) -> Heights:
@@ -203,7 +222,7 @@ def one_each(heights: Heights) -> Heights:
 
 
 def on_known_marks(
-    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, hint: str
+    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, way: Way
 ) -> Heights:
     """Check readings from a plane of given elevation on the ``known`` marks [m] among them.
 
@@ -229,7 +248,7 @@ def on_known_marks(
         elevation=_fixed(level.tolist()),
         sd=_fixed(sd.tolist()),
         checks=(*heights.checks, *checks),
-        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), hint=hint)),
+        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), way)),
     )
 
 
@@ -268,7 +287,7 @@ def book_heights(book: FieldBook) -> Heights:
         book.file,
         book.unit,
         book.findings,
-        book_looks(book),
+        book_readings(book),
     )
 
 

@@ -13,17 +13,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
-from gradework.survey.levelling.setups import split_setups
+from gradework.errors import Faults, visible
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from gradework.fieldnotes.levels import LevelNotes, LevelRow
+    from gradework.fieldnotes.levels import LevelRow
     from gradework.survey.levelling.setups import Setup, Sight
-    from gradework.units.display import Display
 
 
 # Level networks: more than one route between marks, adjusted together by weighted least squares.
@@ -112,50 +110,20 @@ def off_limit(standardised: NDArray[np.float64]) -> float:
     return statistics.NormalDist().inv_cdf(1 - OFF_BY_CHANCE / (2 * checked))
 
 
-def rises_of_levels(notes: LevelNotes, *, reading_sd: float) -> tuple[Rise, ...]:
-    """Every reading of a level book as a rise from the rod to the instrument, for ``adjust_network``.
-
-    Leave the instruments (names that begin with ``INSTRUMENT``) out of what is shown afterwards.
-    """
-    found: list[Rise] = []
-    for setup in split_setups(notes):
-        for sight in (setup.back, *setup.forward):
-            row = notes.rows[sight.row]
-            found.append(
-                Rise(row.station, f"{INSTRUMENT}{setup.number}", sight.reading, reading_sd, row.line)
-            )
-    return tuple(found)
-
-
 def _free_points(rises: Sequence[Rise], known: Mapping[str, float]) -> tuple[str, ...]:
     """Names of the points to adjust, in the order they first appear, once all is known to be usable."""
     faults = Faults()
     for rise in rises:
         usable = math.isfinite(rise.rise) and math.isfinite(rise.sd) and rise.sd > 0
         if not usable or rise.start == rise.end:
-            faults.add(
-                "network-rise-unusable",
-                f"a rise from {visible(rise.start)} to {visible(rise.end)} without a usable value or error",
-                "a rise between two points, with a standard error above 0",
-                "check the line, or leave it out",
-                line=rise.line,
-            )
+            start, end = visible(rise.start), visible(rise.end)
+            faults.note("network-rise-unusable", line=rise.line, start=start, end=end)
     names = tuple(dict.fromkeys(n for r in rises for n in (r.start, r.end) if n not in known))
     if not names or len(names) > MOST_POINTS:
-        faults.stop(
-            "network-size",
-            f"{len(names)} points to adjust",
-            f"between 1 and {MOST_POINTS}",
-            "give the rises between the marks and the new points",
-        )
+        faults.halt("network-size", count=len(names), most=MOST_POINTS)
     loose = _unjoined(rises, known)
     if loose:
-        faults.add(
-            "network-unjoined",
-            "no chain of rises from a known mark to " + ", ".join(visible(n) for n in loose[:6]),
-            "every point joined to a known mark",
-            "level from a mark to one of them, or give one of them in the known column",
-        )
+        faults.note("network-unjoined", names=", ".join(visible(n) for n in loose[:6]))
     faults.raise_if_any()
     return names
 
@@ -206,7 +174,6 @@ def _solve(design: Any, observed: NDArray[np.float64]) -> tuple[NDArray[np.float
 
 
 _ALIKE = 1e-6
-_MOST_NAMED = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -313,26 +280,3 @@ def _reading(
     if single:
         column = "reading"
     return AdjustedReading(row.station, row.line, column, sight.reading, residual, t)
-
-
-def network_finding(network: BookNetwork, show: Display, *, shared: bool) -> Finding:
-    """What the adjustment says: a note where the routes agree, else a warning that names the reading."""
-    worst = network.suspects[0]
-    where = f"{visible(worst.station)}, line {worst.line}"
-    if network.sound:
-        advice = (
-            f"More than one route leads to some points, so all readings were adjusted together, "
-            f"{network.surplus} of them to spare; reference variance {network.reference_variance:.2f} (about "
-            f"1 is usual). The worst reading is the {worst.column} on line {worst.line}, "
-            f"{show.elevation(abs(worst.residual))} off."
-        )
-        if not shared:
-            advice = advice.replace("were adjusted", "were compared") + " Nothing was adjusted: see the miss."
-        return Finding("levels-adjusted", "note", where, abs(worst.standardised), network.limit, advice)
-    listed = [f"the {r.column} of {visible(r.station)} on line {r.line}" for r in network.suspects]
-    more = f" or {len(listed) - _MOST_NAMED} more" if len(listed) > _MOST_NAMED else ""
-    told = f"the worst is {listed[0]}, which the others put {show.elevation(abs(worst.residual))} elsewhere"
-    if len(listed) > 1:
-        told = f"one of these is off, and nothing tells which: {', '.join(listed[:_MOST_NAMED])}{more}"
-    advice = f"The routes contradict each other: {told}. Nothing was adjusted. Level that stretch again."
-    return Finding("routes-disagree", "warning", where, abs(worst.standardised), network.limit, advice)

@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from gradework.errors import Fault, Finding, InputError
+from gradework.errors import InputError, fault, finding
 from gradework.survey.levelling.setups import sight_lengths
 from gradework.units.display import Display
 
@@ -33,58 +33,25 @@ class PegSetup:
     distance_b: float
 
 
-@dataclass(frozen=True, slots=True)
-class PegTest:
-    """``slope`` of the line of sight [-], positive rising; ``rise`` of the ground from A to B [m]."""
-
-    slope: float
-    rise: float
-
-
-def two_peg_test(first: PegSetup, second: PegSetup) -> PegTest:
-    """Slope of the line of sight and true rise from two set-ups over the same pegs.
+def two_peg_test(first: PegSetup, second: PegSetup) -> float:
+    """Slope of the line of sight [-], positive rising, from two set-ups over the same pegs.
 
     Usually the first stands midway and the second close to one peg. Raises InputError when the two set-ups
     are equally unbalanced (they say nothing about the line) or the answer is no instrument's.
 
     >>> mid, near = PegSetup(1.500, 1.700, 25, 25), PegSetup(1.400, 1.605, 2, 52)
-    >>> round(two_peg_test(mid, near).slope, 6)
+    >>> round(two_peg_test(mid, near), 6)
     0.0001
     """
     lean = (first.distance_b - first.distance_a) - (second.distance_b - second.distance_a)
     values = (*_values(first), *_values(second))
     if not all(math.isfinite(v) for v in values):
-        _refuse("a reading or distance that is not a number", "four readings and their distances")
+        raise InputError([fault("two-peg-unusable")])
     if abs(lean) < 1.0:
-        _refuse(
-            f"both set-ups stand alike between the pegs (they differ by {abs(lean):.2f} m)",
-            "one set-up midway between the pegs and one close to a peg",
-        )
+        raise InputError([fault("two-peg-unusable", variant="alike", apart=f"{abs(lean):.2f}")])
     slope = ((first.reading_b - first.reading_a) - (second.reading_b - second.reading_a)) / lean
-    return _checked(slope, first)
-
-
-def peg_test_from_rise(setup: PegSetup, rise: float) -> PegTest:
-    """The same from one unbalanced set-up over pegs whose rise from A to B [m] is known."""
-    lean = setup.distance_b - setup.distance_a
-    if not all(math.isfinite(v) for v in (*_values(setup), rise)):
-        _refuse("a reading or distance that is not a number", "two readings, their distances and the rise")
-    if abs(lean) < 1.0:
-        _refuse(
-            "the set-up stands midway, where the error cancels", "one peg at least 1 m farther than the other"
-        )
-    return _checked((setup.reading_b - setup.reading_a + rise) / lean, setup)
-
-
-def expected_far_reading(*, mid_a: float, mid_b: float, near_a: float) -> float:
-    """What a sound level close to peg A must read on peg B [m]: e = c + b - a (NAVEDTRA 14070 ch. 6).
-
-    ``mid_a``, ``mid_b``: readings from midway; ``near_a``: the reading on A from close to A, all [m].
-
-    >>> expected_far_reading(mid_a=1.5, mid_b=1.75, near_a=1.4).__round__(6)
-    1.65
-    """
-    return near_a + mid_b - mid_a
+    _check_slope(slope)
+    return slope
 
 
 def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
@@ -113,15 +80,14 @@ def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
         show = Display(notes.unit)
         found = (
             *found,
-            Finding(
+            finding(
                 "sights-not-straightened",
                 "warning",
                 "level notes",
                 slope,
-                None,
-                f"The line of sight is out by {show.elevation(abs(slope) * 30)} in {show.distance(30)}; "
-                f"{missing} readings have no sight length, so they could not be corrected. Keep backsights "
-                "and foresights equally long.",
+                off=show.elevation(abs(slope) * 30),
+                reach=show.distance(30),
+                count=missing,
             ),
         )
     return replace(notes, rows=tuple(rows), findings=found)
@@ -135,17 +101,7 @@ def _values(setup: PegSetup) -> tuple[float, float, float, float]:
     return setup.reading_a, setup.reading_b, setup.distance_a, setup.distance_b
 
 
-def _checked(slope: float, setup: PegSetup) -> PegTest:
-    _check_slope(slope)
-    return PegTest(
-        slope, (setup.reading_a - slope * setup.distance_a) - (setup.reading_b - slope * setup.distance_b)
-    )
-
-
 def _check_slope(slope: float) -> None:
     if not abs(slope) <= LARGEST_SLOPE:
-        _refuse(f"a line of sight out by {slope:.3g} m per m", f"at most {LARGEST_SLOPE:g} m per m")
-
-
-def _refuse(found: str, expected: str) -> None:
-    raise InputError([Fault("two-peg-unusable", found, expected, "check the readings and do the test again")])
+        found = fault("two-peg-unusable", variant="slope", slope=f"{slope:.3g}", most=f"{LARGEST_SLOPE:g}")
+        raise InputError([found])

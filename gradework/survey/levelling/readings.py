@@ -1,4 +1,4 @@
-"""What was read: the value written down, and each look at a point with where it was read from."""
+"""What was read: the value written down, and each reading at a point with where it was read from."""
 
 from __future__ import annotations
 
@@ -24,55 +24,55 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
-    """One reading of ``station`` from one ``standing`` of the instrument (a set-up, a string, a plane).
+class Reading:
+    """One reading of ``station`` from one ``set-up`` of the instrument (a set-up, a string, a plane).
 
-    ``level`` is the elevation that the reading gives by itself [m]. ``across``: levels from other standings
+    ``level`` is the elevation that the reading gives by itself [m]. ``across``: levels from other set-ups
     may be compared with it as they are; not so where they differ by what the book fails to close. ``back``: a
     backsight.
     """
 
     station: str
-    standing: int
+    setup: int
     level: float
     written: Written
     across: bool = True
     back: bool = False
 
 
-def book_looks(book: FieldBook) -> tuple[Look, ...]:
+def book_readings(book: FieldBook) -> tuple[Reading, ...]:
     """Every backsight, intermediate sight and foresight of a level book, in the order they were read."""
-    found: list[Look] = []
-    standing = 0
+    found: list[Reading] = []
+    setup = 0
     marks = {line.row.station for line in book.lines if line.row.known is not None} | {book.benchmark}
     for line in book.lines:
         row = line.row
         across = row.station not in marks and book.shared != "network"
         ahead = row.intermediate if row.intermediate is not None else row.foresight
         if ahead is not None:
-            found.append(Look(row.station, standing, line.raw, Written(ahead, -1, row.line), across))
+            found.append(Reading(row.station, setup, line.raw, Written(ahead, -1, row.line), across))
         if row.backsight is not None and line.height_of_instrument is not None:
-            standing += 1
+            setup += 1
             level = line.height_of_instrument - row.backsight
             written = Written(row.backsight, -1, row.line)
-            found.append(Look(row.station, standing, level, written, across, back=True))
+            found.append(Reading(row.station, setup, level, written, across, back=True))
     return tuple(found)
 
 
-def read_twice(looks: Iterable[Look]) -> int:
-    """How many looks are at a station that was looked at more than once; backsights do not count."""
-    times = Counter(look.station for look in looks if not look.back)
+def read_twice(readings: Iterable[Reading]) -> int:
+    """How many readings are at a station that was looked at more than once; backsights do not count."""
+    times = Counter(reading.station for reading in readings if not reading.back)
     return sum(count for count in times.values() if count > 1)
 
 
-def read_once(looks: Iterable[Look]) -> dict[str, Written]:
+def read_once(readings: Iterable[Reading]) -> dict[str, Written]:
     """What is written for each station that was read once; a backsight is no reading of its own."""
     found: dict[str, Written] = {}
     twice: set[str] = set()
-    for look in looks:
-        if look.back:
+    for reading in readings:
+        if reading.back:
             continue
-        if look.station in found:
-            twice.add(look.station)
-        found[look.station] = look.written
+        if reading.station in found:
+            twice.add(reading.station)
+        found[reading.station] = reading.written
     return {name: written for name, written in found.items() if name not in twice}

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import CheckError, Faults, visible
 from gradework.survey.levelling.field_book import BookLine, Closure, FieldBook, PageCheck
 from gradework.survey.levelling.findings import level_findings
 from gradework.survey.levelling.network import adjust_book, is_network
-from gradework.survey.levelling.setups import Hang, Setup, hang_runs, split_setups
+from gradework.survey.levelling.setups import Anchor, Setup, order_runs, split_setups
 from gradework.survey.levelling.sharing import (
     Share,
     Sharing,
@@ -74,14 +74,14 @@ def close_marks(
     """What every forward reading on a known mark says, one closure each in the order of the notes; and the
     way to each point, by row.
 
-    Each is measured from the last set-up before it that met a known mark, or from where the run hangs: on the
-    point of row ``by``, which was reached the way ``before``. A mark that the run hangs on checks nothing.
+    Each is measured from the last set-up before it that met a known mark, or from where the run is tied: the
+    point of row ``by``, which was reached the way ``before``. The mark that it is tied to checks nothing.
     """
     found: list[Closure] = []
-    hung = next((i for i, s in enumerate(run) if any(x.row == by for x in s.forward)), 0)
-    way = {by: before} if by == run[0].back.row else _way_back(run[: hung + 1], before)
+    anchored = next((i for i, s in enumerate(run) if any(x.row == by for x in s.forward)), 0)
+    way = {by: before} if by == run[0].back.row else _way_back(run[: anchored + 1], before)
     here, begun = before, rows[by].station
-    for setup in run[hung:]:
+    for setup in run[anchored:]:
         here = here.over(setup)
         missed: list[float] = []
         met = begun
@@ -118,9 +118,7 @@ def _closure(
 ) -> Closure:
     total = computed - known
     limit = allowance.limit(setups=way.setups, distance=way.length, loop=loop)
-    return Closure(
-        row.station, row.line, way.setups, way.length, computed, known, total - way.missed, total, limit
-    )
+    return Closure(row.station, row.line, way.setups, way.length, computed, known, total - way.missed, limit)
 
 
 def page_check(
@@ -164,13 +162,13 @@ class _Reduction:
     """What is worked out on the way. ``raw``, ``way`` and ``shares`` by the row of every reading ahead and of
     the first backsight of each run, ``instrument`` by that of every backsight.
 
-    ``bridged``: a run closes that hangs on another, so that what it misses is not its own alone.
+    ``bridged``: a run closes that is tied to another, so that what it misses is not its own alone.
     """
 
     setups: tuple[Setup, ...]
     known: dict[str, float]
     runs: list[list[Setup]]
-    hangs: tuple[Hang, ...] = ()
+    anchors: tuple[Anchor, ...] = ()
     raw: dict[int, float] = field(default_factory=dict)
     instrument: dict[int, float] = field(default_factory=dict)
     way: dict[int, Way] = field(default_factory=dict)
@@ -193,9 +191,9 @@ def reduce_levels(
     ``work`` is a name in ``KINDS_OF_WORK``; ``share`` spreads the misclosure equally per set-up, or by the
     length of the legs where every leg of a run was measured (else per set-up, with a finding); ``reading_sd``
     [m] is the standard error of one reading. A first mark without an elevation is assumed at 100 ft or 30 m
-    when no mark in the book has one. The runs of a book may stand in any order (see ``hanging``). Where more
-    than one route leads to a point, or a line closes over several runs, all readings are adjusted together
-    (see ``book_network``).
+    when no mark in the book has one. The runs of a book may stand in any order (see ``order_runs``). Where
+    more than one route leads to a point, or a line closes over several runs, all readings are adjusted
+    together (see ``book_network``).
 
     Raises InputError with every fault (see ``split_setups`` and ``hang_runs``; also one mark with two
     elevations) and CheckError if the two ways of reducing disagree.
@@ -213,11 +211,11 @@ def reduce_levels(
     if assumed:
         first = notes.rows[setups[0].back.row].station
         done.known[first] = ASSUMED_METRES if notes.unit == "m" else ASSUMED_FEET
-    done.hangs = hang_runs(notes.rows, done.runs, done.known, file=notes.file)
+    done.anchors = order_runs(notes.rows, done.runs, done.known, file=notes.file)
     allowance = KINDS_OF_WORK[work]
-    for hang in done.hangs:
-        _reduce_run(notes.rows, hang, done)
-        _close_run(notes.rows, hang, done, allowance, share)
+    for anchor in done.anchors:
+        _reduce_run(notes.rows, anchor, done)
+        _close_run(notes.rows, anchor, done, allowance, share)
     done.pages.sort(key=lambda page: page.run)
     done.closures.sort(key=lambda closure: closure.line)
     network = None
@@ -232,7 +230,7 @@ def reduce_levels(
             single=notes.single,
         )
     shared = _way_of_sharing(done, network)
-    benchmark = notes.rows[done.hangs[0].by].station
+    benchmark = notes.rows[done.anchors[0].by].station
     book = FieldBook(
         lines=_lines_adjusted(_book_lines(notes, done, reading_sd), network if shared == "network" else None),
         closures=tuple(done.closures),
@@ -265,7 +263,7 @@ def _lines_adjusted(lines: tuple[BookLine, ...], network: BookNetwork | None) ->
     if network is None:
         return lines
     at, sd = network.elevation, network.sd
-    return tuple(line.moved(at[line.row.station], sd[line.row.station]) for line in lines)
+    return tuple(replace(line, elevation=at[line.row.station], sd=sd[line.row.station]) for line in lines)
 
 
 def _known_marks(notes: LevelNotes, faults: Faults) -> dict[str, float]:
@@ -275,25 +273,20 @@ def _known_marks(notes: LevelNotes, faults: Faults) -> dict[str, float]:
         if row.known is None:
             continue
         if row.station in known and known[row.station] != row.known:
-            faults.add(
-                "levels-mark-twice",
-                f"a second elevation for {visible(row.station)}, other than on line {first[row.station]}",
-                "one known elevation for each mark",
-                "delete the wrong one; a measured elevation does not belong in the known column",
-                line=row.line,
-            )
+            before = first[row.station]
+            faults.note("levels-mark-twice", line=row.line, name=visible(row.station), before=before)
         known.setdefault(row.station, row.known)
         first.setdefault(row.station, row.line)
     return known
 
 
-def _reduce_run(rows: Sequence[LevelRow], hang: Hang, done: _Reduction) -> None:
-    """Heights of instrument and raw elevations of one run, from what it hangs on; and its page checked."""
-    run = done.runs[hang.run]
+def _reduce_run(rows: Sequence[LevelRow], anchor: Anchor, done: _Reduction) -> None:
+    """Heights of instrument and raw elevations of one run, from what it is tied to; and its page checked."""
+    run = done.runs[anchor.run]
     opening = run[0].back.row
-    start = done.known[rows[hang.by].station] if hang.on is None else done.raw[hang.on]
-    if hang.by != opening:
-        start -= _elevations(run, 0.0)[0][hang.by]
+    start = done.known[rows[anchor.by].station] if anchor.on is None else done.raw[anchor.on]
+    if anchor.by != opening:
+        start -= _elevations(run, 0.0)[0][anchor.by]
     raw, instrument = _elevations(run, start)
     done.raw |= {opening: start, **raw}
     done.instrument |= instrument
@@ -315,28 +308,26 @@ def _elevations(run: Sequence[Setup], start: float) -> tuple[dict[int, float], d
 
 
 def _close_run(
-    rows: Sequence[LevelRow], hang: Hang, done: _Reduction, allowance: Allowance, share: Sharing
+    rows: Sequence[LevelRow], anchor: Anchor, done: _Reduction, allowance: Allowance, share: Sharing
 ) -> None:
-    """Check one run against its known marks and share what it misses; one that hangs on another run moves
-    with the point that it hangs on."""
-    run = done.runs[hang.run]
-    before = Way() if hang.on is None else done.way[hang.on]
-    closures, way = close_marks(rows, run, done.raw, done.known, allowance, by=hang.by, before=before)
+    """Check one run against its known marks and share what it misses; one that is tied to another run
+    moves with the point that it is tied to."""
+    run = done.runs[anchor.run]
+    before = Way() if anchor.on is None else done.way[anchor.on]
+    closures, way = close_marks(rows, run, done.raw, done.known, allowance, by=anchor.by, before=before)
     done.closures += closures
     done.way |= way
-    if hang.on is not None:
+    if anchor.on is not None:
         done.bridged |= bool(closures)
-        done.shares |= dict.fromkeys(way, done.shares.get(hang.on, ()))
+        done.shares |= dict.fromkeys(way, done.shares.get(anchor.on, ()))
     elif closures and all(c.within for c in closures):
         done.by.add("distance" if by_length(run, share) else "setups")
-        done.shares |= share_out(rows, run, done.known, by=hang.by, share=share)
+        done.shares |= share_out(rows, run, done.known, by=anchor.by, share=share)
 
 
 def _book_lines(notes: LevelNotes, done: _Reduction, reading_sd: float) -> tuple[BookLine, ...]:
-    sd = standard_errors(done.runs, done.hangs, done.shares, reading_sd)
+    sd = standard_errors(done.runs, done.anchors, done.shares, reading_sd)
     change = rises(done.setups)
-    reader = {x.row: s.number for s in done.setups for x in s.forward}
-    opener = {s.back.row: s.number for s in done.setups}
     # A backsight on its own line stands on the turn before it.
     turned = {b.back.row: a.turn.row for run in done.runs for a, b in itertools.pairwise(run)}
     lines: list[BookLine] = []
@@ -349,11 +340,9 @@ def _book_lines(notes: LevelNotes, done: _Reduction, reading_sd: float) -> tuple
         lines.append(
             BookLine(
                 row=row,
-                setup=reader.get(index, opener.get(index, 0)),
                 height_of_instrument=done.instrument.get(index),
                 rise=change.get(index),
                 raw=raw,
-                correction=fix,
                 elevation=raw + fix,
                 sd=error,
             )

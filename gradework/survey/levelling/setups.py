@@ -1,7 +1,7 @@
-"""What each unbroken run of a level book hangs on, and the order in which the runs can be worked out.
+"""The set-ups of a level book, what each unbroken run of them is tied to, and the order of reducing them.
 
 A run need not begin on a known mark: the point it begins on may be given by a later part of the book, or the
-run may meet a mark only at its end. It then waits for that part, or hangs on that reading.
+run may meet a mark only at its end. It then waits for that part, or takes its elevation from that reading.
 """
 
 from __future__ import annotations
@@ -132,84 +132,43 @@ def split_setups(notes: LevelNotes, faults: Faults | None = None) -> tuple[Setup
     faults = faults or Faults(notes.file)
     spoilt = _check_rows(notes, faults)
     begun = any(r.backsight is not None for r in notes.rows)
-    setups: list[Setup] = []
-    back: Sight | None = None
-    forward: list[Sight] = []
     lengths = sight_lengths(notes.rows)
+    groups: list[tuple[Sight, list[Sight]]] = []
     for index, (row, length) in enumerate(zip(notes.rows, lengths, strict=True)):
         ahead = row.foresight
         if ahead is None and row.backsight is None:
             ahead = row.intermediate
-        if ahead is not None:
-            if back is not None:
-                forward.append(Sight(index, ahead, length.ahead))
-            elif begun:
-                _no_backsight(faults, row, single=notes.single)
+        if ahead is not None and groups:
+            groups[-1][1].append(Sight(index, ahead, length.ahead))
+        elif ahead is not None and begun:
+            variant = "single" if notes.single else ""
+            faults.note("levels-no-backsight", variant=variant, line=row.line, name=visible(row.station))
         if row.backsight is not None:
-            _close(setups, notes, back, forward, faults, lengths, spoilt)
-            back, forward = Sight(index, row.backsight, length.back), []
-    _close(setups, notes, back, forward, faults, lengths, spoilt)
+            groups.append((Sight(index, row.backsight, length.back), []))
+    setups: list[Setup] = []
+    for back, forward in groups:
+        row = notes.rows[back.row]
+        if forward:
+            run = 0
+            if setups:
+                before = setups[-1]
+                turned = notes.rows[before.turn.row].station == row.station
+                run = before.run if turned else before.run + 1
+            aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
+            leg = lengths[forward[-1].row].leg
+            setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
+        elif back.row + 1 not in spoilt:  # a reading that is lost in a spoilt row is told of there
+            faults.note("levels-backsight-unused", line=row.line, name=visible(row.station))
     faults.raise_if_any()
     return tuple(setups)
-
-
-def _close(
-    setups: list[Setup],
-    notes: LevelNotes,
-    back: Sight | None,
-    forward: list[Sight],
-    faults: Faults,
-    lengths: Sequence[Lengths],
-    spoilt: Collection[int],
-) -> None:
-    """Finish the set-up in hand, if there is one. A reading that is lost in a ``spoilt`` row after its
-    backsight is told of there."""
-    if back is None:
-        return
-    row = notes.rows[back.row]
-    if not forward and back.row + 1 in spoilt:
-        return
-    if not forward:
-        faults.add(
-            "levels-backsight-unused",
-            f"backsight on {visible(row.station)} with no reading after it",
-            "at least one intermediate sight or foresight from each set-up",
-            "add the readings taken from this set-up, or delete the backsight",
-            line=row.line,
-        )
-        return
-    run = 0
-    if setups:
-        before = setups[-1]
-        turned = notes.rows[before.turn.row].station == row.station
-        run = before.run if turned else before.run + 1
-    aside = tuple(s.row for s in forward[:-1] if notes.rows[s.row].foresight is not None)
-    leg = lengths[forward[-1].row].leg
-    setups.append(Setup(len(setups) + 1, run, back, tuple(forward), aside, leg))
-
-
-def _no_backsight(faults: Faults, row: LevelRow | None = None, *, single: bool) -> None:
-    found = "no reading in the notes" if single else "no backsight in the notes"
-    faults.add(
-        "levels-no-backsight",
-        found if row is None else f"a reading on {visible(row.station)} before any backsight",
-        "a reading on a benchmark first" if single else "a backsight on a benchmark first",
-        f"start the notes with the benchmark: its reading goes {'first' if single else 'in the BS column'}",
-        line=row.line if row else 0,
-    )
 
 
 def _check_rows(notes: LevelNotes, faults: Faults) -> frozenset[int]:
     """Look at every row by itself; gives the indexes of the rows with a fault."""
     if not any(r.backsight is not None for r in notes.rows):
-        _no_backsight(faults, single=notes.single)
+        faults.note("levels-no-backsight", variant="single" if notes.single else "none")
     if len(notes.rows) > MOST_ROWS:
-        faults.add(
-            "levels-too-long",
-            f"{len(notes.rows)} rows",
-            f"at most {MOST_ROWS} rows of level notes",
-            "split the notes into one file per day",
-        )
+        faults.note("levels-too-long", count=len(notes.rows), most=MOST_ROWS)
     spoilt = set()
     for index, row in enumerate(notes.rows):
         before = len(faults.all)
@@ -228,76 +187,45 @@ def _check_names(notes: LevelNotes, faults: Faults) -> None:
         before = first.setdefault(spaceless(row.station), row)
         if before.station != row.station and row.station not in told:
             told.add(row.station)
-            faults.add(
+            faults.note(
                 "station-names-alike",
-                f"{visible(row.station)}, and {visible(before.station)} on line {before.line}: alike but for "
-                "capitals or spaces",
-                "one name for one point",
-                "write it alike everywhere, or give one of the two another name",
                 line=row.line,
+                name=visible(row.station),
+                other=visible(before.station),
+                before=before.line,
             )
 
 
 def _check_row(row: LevelRow, faults: Faults, show: Display, *, single: bool) -> None:
-    given = (
-        row.backsight,
-        row.intermediate,
-        row.foresight,
-        row.known,
-        row.distance,
-        row.back_distance,
-        row.booked,
-    )
-    if any(v is not None and not math.isfinite(v) for v in given):
-        faults.add(
-            "levels-not-finite",
-            f"a value at {visible(row.station)} that is not a number",
-            "plain numbers",
-            "write the reading, or leave the cell empty",
-            line=row.line,
-        )
-    for reading in (row.backsight, row.intermediate, row.foresight):
+    name, line = visible(row.station), row.line
+    readings = (row.backsight, row.intermediate, row.foresight)
+    lengths = (row.distance, row.back_distance)
+    if any(v is not None and not math.isfinite(v) for v in (*readings, *lengths, row.known, row.booked)):
+        faults.note("levels-not-finite", line=line, name=name)
+    for reading in readings:
         if reading is not None and LONGEST_READING < abs(reading) < math.inf:
-            faults.add(
+            faults.note(
                 "rod-reading-impossible",
-                f"a reading of {visible(show.elevation(reading))} at {visible(row.station)}",
-                f"a rod reading, {show.distance(LONGEST_READING)} at the very most",
-                "check the decimal point and the unit of the notes",
-                line=row.line,
+                line=line,
+                name=name,
+                reading=visible(show.elevation(reading)),
+                most=show.distance(LONGEST_READING),
             )
-    if any(v is not None and v < 0 for v in (row.distance, row.back_distance)):
-        faults.add(
-            "levels-distance-negative",
-            f"a negative distance at {visible(row.station)}",
-            "a distance of zero or more",
-            "write the length of the sight without a sign",
-            line=row.line,
-        )
+    if any(v is not None and v < 0 for v in lengths):
+        faults.note("levels-distance-negative", line=line, name=name)
     if row.intermediate is not None and (row.foresight is not None or row.backsight is not None):
-        faults.add(
-            "levels-two-readings",
-            f"an intermediate sight beside another reading at {visible(row.station)}",
-            "IS alone on its line; only FS and the next BS share a line",
-            "a point the next backsight stands on was read as foresight: move it to the FS column",
-            line=row.line,
-        )
-    if row.backsight is None and row.intermediate is None and row.foresight is None and row.known is None:
-        faults.add(
-            "levels-no-reading",
-            f"no reading at {visible(row.station)}",
-            "a reading on each line" if single else "a BS, IS or FS on each line",
-            "write the rod reading, or delete the line",
-            line=row.line,
-        )
+        faults.note("levels-two-readings", line=line, name=name)
+    if all(v is None for v in (*readings, row.known)):
+        faults.note("levels-no-reading", variant="single" if single else "", line=line, name=name)
 
 
 _MOST_NAMED = 6
 
 
-class Hang(NamedTuple):
+class Anchor(NamedTuple):
     """How a run gets its elevation: by its reading on row ``by``, the first backsight or one ahead.
 
-    That is of a known mark where ``on`` is None, else of the point on row ``on`` of a run hung before.
+    That is of a known mark where ``on`` is None, else of the point on row ``on`` of a run reduced before.
     """
 
     run: int
@@ -305,15 +233,17 @@ class Hang(NamedTuple):
     on: int | None
 
 
-def hang_runs(rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: str = "") -> tuple[Hang, ...]:
-    """What each run hangs on, in an order in which each hangs on what is worked out already.
+def order_runs(
+    rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: str = ""
+) -> tuple[Anchor, ...]:
+    """What each run takes its elevation from, in an order in which that is always worked out already.
 
-    A run hangs on the point that it begins on, where a mark or another run gives that; else on the first
-    known mark that it reads; else on the first point that it shares with another run. Of several runs that
-    can be hung the earliest in the book comes first. Raises InputError: runs that nothing joins to a mark.
+    That is the point that it begins on, where a mark or another run gives that; else the first known mark
+    that it reads; else the first point that it shares with another run. Of several runs that are ready the
+    earliest in the book comes first. Raises InputError: runs that nothing ties to a mark.
     """
     begins, meets = _by_station(rows, runs)
-    # Runs that can be hung by how, the best way first; each a heap of their numbers.
+    # Runs that are ready, by the way they are tied, the best way first; each a heap of their numbers.
     ready: tuple[list[int], ...] = (
         [number for name in known for number in begins.get(name, ())],
         [number for name in known for number in meets.get(name, ())],
@@ -322,17 +252,17 @@ def hang_runs(rows: Rows, runs: Sequence[Run], known: Collection[str], *, file: 
     for heap in ready:
         heapq.heapify(heap)
     given: dict[str, int] = {}  # the latest row that gives each point
-    hangs: dict[int, Hang] = {}
-    while (number := _next(ready, hangs)) is not None:
-        hangs[number] = _hang(rows, number, runs[number], known, given)
+    anchors: dict[int, Anchor] = {}
+    while (number := _next(ready, anchors)) is not None:
+        anchors[number] = _anchor(rows, number, runs[number], known, given)
         for name, row in _gives(rows, runs[number]):
             if name not in given:
                 for heap, waiting in ((ready[0], begins), (ready[2], meets)):
                     for other in waiting.get(name, ()):
                         heapq.heappush(heap, other)
             given[name] = row
-    _refuse_loose(rows, [run for number, run in enumerate(runs) if number not in hangs], file)
-    return tuple(hangs.values())
+    _refuse_loose(rows, [run for number, run in enumerate(runs) if number not in anchors], file)
+    return tuple(anchors.values())
 
 
 def _by_station(rows: Rows, runs: Sequence[Run]) -> tuple[dict[str, list[int]], dict[str, list[int]]]:
@@ -348,34 +278,34 @@ def _by_station(rows: Rows, runs: Sequence[Run]) -> tuple[dict[str, list[int]], 
 
 
 def _gives(rows: Rows, run: Run) -> Iterator[tuple[str, int]]:
-    """Every point whose elevation a run gives once it is hung, with its row: the first, then those ahead."""
+    """Every point whose elevation a run gives once it is tied, with its row: the first, then those ahead."""
     yield rows[run[0].back.row].station, run[0].back.row
     for setup in run:
         for sight in setup.forward:
             yield rows[sight.row].station, sight.row
 
 
-def _next(ready: Sequence[list[int]], hung: Collection[int]) -> int | None:
+def _next(ready: Sequence[list[int]], anchored: Collection[int]) -> int | None:
     for heap in ready:
         while heap:
             number = heapq.heappop(heap)
-            if number not in hung:
+            if number not in anchored:
                 return number
     return None
 
 
-def _hang(rows: Rows, number: int, run: Run, known: Collection[str], given: Mapping[str, int]) -> Hang:
+def _anchor(rows: Rows, number: int, run: Run, known: Collection[str], given: Mapping[str, int]) -> Anchor:
     (first, back), *ahead = _gives(rows, run)
     if first in known or first in given:
-        return Hang(number, back, None if first in known else given[first])
+        return Anchor(number, back, None if first in known else given[first])
     for name, row in ahead:
         if name in known:
-            return Hang(number, row, None)
-    return next(Hang(number, row, given[name]) for name, row in ahead if name in given)
+            return Anchor(number, row, None)
+    return next(Anchor(number, row, given[name]) for name, row in ahead if name in given)
 
 
 def _refuse_loose(rows: Rows, runs: Sequence[Run], file: str) -> None:
-    """One fault for each group of runs that hang together but on nothing."""
+    """One fault for each group of runs that are joined to each other but to no mark."""
     faults = Faults(file)
     begins, meets = _by_station(rows, runs)
     told: set[int] = set()
@@ -400,10 +330,9 @@ def _loose(rows: Rows, group: Sequence[Run], faults: Faults) -> None:
         first, last = rows[run[0].back.row], rows[run[-1].turn.row]
         named.append(f"from {visible(first.station)} (lines {first.line} to {last.line})")
     more = f" and {len(group) - _MOST_NAMED} more" if len(group) > _MOST_NAMED else ""
-    faults.add(
+    faults.note(
         "levels-backsight-lost",
-        f"levels {' and '.join(named)}{more} that hang in the air: nothing joins them to a mark",
-        "a backsight on a known mark, or a point that the rest of the book reads too",
-        "check the station names, or give the elevation of one of these points in the known column",
+        variant="several" if len(group) > 1 else "",
         line=rows[group[0][0].back.row].line,
+        runs=" and ".join(named) + more,
     )

@@ -1,7 +1,7 @@
-"""Reduction by rise and fall: the second way, which never sees a height of instrument.
+"""How an allowed miss is shared out over a level run, what error is left, and the second way of reducing.
 
-From one reading to the next in a set-up the ground rises by the earlier reading minus the later one. The
-first way (``levels``) and this one share no arithmetic, so they check each other.
+The second way is rise and fall: from one reading to the next in a set-up the ground rises by the earlier
+reading minus the later one. It never sees a height of instrument, so it checks the first way (``reduce``).
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.fieldnotes.levels import LevelRow
-    from gradework.survey.levelling.setups import Hang, Setup
+    from gradework.survey.levelling.setups import Anchor, Setup
 
     Row = NDArray[np.float64]
 
@@ -40,10 +40,10 @@ Share = tuple[tuple[int, float], ...]
 def share_out(
     rows: Sequence[LevelRow], run: Sequence[Setup], known: Mapping[str, float], *, by: int, share: Sharing
 ) -> dict[int, Share]:
-    """Share out what the known marks of a run miss, by row; the run hangs on a mark itself, by row ``by``.
+    """Share out what the known marks of a run miss, by row; the run is tied to a mark itself, by row ``by``.
 
-    Straight between the marks along the line. Beyond the last, and before the first where the run hangs on
-    that, as there; from a mark that the run begins on it grows. A known mark takes all of its own miss.
+    Straight between the marks along the line. Beyond the last, and before the first where the run is tied
+    to that, as there; from a mark that the run begins on it grows. A known mark takes all of its own miss.
     """
     opening = run[0].back.row
     steps = [s.leg or 0.0 for s in run] if by_length(run, share) else [1.0] * len(run)
@@ -88,13 +88,13 @@ def _between(place: float, stops: Sequence[float], misses: Sequence[Share]) -> S
 
 
 def standard_errors(
-    runs: Sequence[Sequence[Setup]], hangs: Sequence[Hang], shares: Mapping[int, Share], reading_sd: float
+    runs: Sequence[Sequence[Setup]], anchors: Sequence[Anchor], shares: Mapping[int, Share], reading_sd: float
 ) -> dict[int, float]:
     """Standard error [m] of the adjusted elevation of every reading ahead and every first backsight of a run,
     by row of the notes.
 
-    ``hangs``: what each of the runs hangs on, in the order of hanging. ``shares``: the adjustment by row; a
-    row that is missing there is not adjusted. ``reading_sd`` [m] is that of one reading.
+    ``anchors``: what each of the runs is tied to, in the order in which they are reduced. ``shares``: the
+    adjustment by row; a row that is missing there is not adjusted. ``reading_sd`` [m] is that of one reading.
     """
     wanted = {row for share in shares.values() for row, _ in share}
     misses: dict[int, Row] = {}
@@ -103,7 +103,7 @@ def standard_errors(
         if row in wanted:
             misses[row] = error.copy()
 
-    _walk(runs, hangs, keep)
+    _walk(runs, anchors, keep)
     found: dict[int, float] = {}
 
     def finish(row: int, error: Row) -> None:
@@ -112,34 +112,36 @@ def standard_errors(
             left -= weight * misses[at]
         found[row] = reading_sd * float(np.sqrt(left @ left))
 
-    _walk(runs, hangs, finish)
+    _walk(runs, anchors, finish)
     return found
 
 
-def _walk(runs: Sequence[Sequence[Setup]], hangs: Sequence[Hang], visit: Callable[[int, Row], None]) -> None:
+def _walk(
+    runs: Sequence[Sequence[Setup]], anchors: Sequence[Anchor], visit: Callable[[int, Row], None]
+) -> None:
     """Show ``visit`` the coefficients of every raw elevation on all readings, each with its own row."""
     column: dict[int, int] = {}  # of the first reading of each set-up, by its number
     count = 0
     for setup in (s for run in runs for s in run):
         column[setup.number] = count
         count += 1 + len(setup.forward)
-    begins = Counter(hang.on for hang in hangs)
-    ends: dict[int, Row] = {}  # kept while a run is still to hang on it: each is as long as the book
+    begins = Counter(anchor.on for anchor in anchors)
+    ends: dict[int, Row] = {}  # kept while another run is still to be tied to it: each is as long as the book
 
     def show(row: int, error: Row) -> None:
         visit(row, error)
         if begins[row]:
             ends[row] = error.copy()
 
-    for hang in hangs:
-        run = runs[hang.run]
-        if hang.on is None:
+    for anchor in anchors:
+        run = runs[anchor.run]
+        if anchor.on is None:
             standing = np.zeros(count)
         else:
-            begins[hang.on] -= 1
-            standing = ends[hang.on].copy() if begins[hang.on] else ends.pop(hang.on)
-        if hang.by != run[0].back.row:
-            _back_to_start(run, hang.by, column, standing)
+            begins[anchor.on] -= 1
+            standing = ends[anchor.on].copy() if begins[anchor.on] else ends.pop(anchor.on)
+        if anchor.by != run[0].back.row:
+            _back_to_start(run, anchor.by, column, standing)
         show(run[0].back.row, standing)
         for setup in run:
             at = column[setup.number]

@@ -1,4 +1,5 @@
-"""A profile by straightedge and level: one step after the other, each a level run and a rise.
+"""Elevations below a string, and a profile by straightedge and level: step after step, each a level run and a
+rise.
 
 Errors add up along the line, so it should end on a mark of known elevation; what it misses there is shared
 out by the runs, as far as it is allowed.
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -107,47 +108,22 @@ def _check_drops(drops: Sequence[Drop], string: String, file: str) -> None:
     faults = Faults(file)
     ends = (string.first, string.second, string.span or 0.0, string.sag or 0.0)
     if not all(math.isfinite(v) for v in ends) or (string.span is not None and string.span <= 0):
-        faults.add(
-            "string-unusable",
-            "a string without two elevations, or a span that is not above 0",
-            "the elevation of the string at both ends",
-            "measure from a known mark up to the string at each end",
-        )
+        faults.note("string-unusable")
     if string.sag is not None and string.sag < 0:
-        faults.add(
-            "string-unusable",
-            "a string with a sag below 0, as if it rose in the middle",
-            "how far its middle hangs below the straight line between its ends, 0 or more",
-            "take the minus away",
-        )
+        faults.note("string-unusable", variant="sag")
     elif string.sag:
         loose = [d for d in drops if d.along is None]
         if loose:
-            faults.add(
-                "string-sag-unplaced",
-                f"a sag, but no distance along the string for {_named(loose)}",
-                "the distance along the string for each drop, and the span: the sag is 0 at the ends",
-                "add the column along, or leave the sag out and hang the drops from a shorter string",
-                line=loose[0].line,
-            )
+            more = f" and {len(loose) - _MOST_NAMED} more" if len(loose) > _MOST_NAMED else ""
+            names = ", ".join(visible(d.station) for d in loose[:_MOST_NAMED]) + more
+            faults.note("string-sag-unplaced", line=loose[0].line, names=names)
     for d in drops:
         beyond = (
             d.along is not None and string.span is not None and not -1e-9 <= d.along <= string.span + 1e-9
         )
         if not math.isfinite(d.drop) or beyond or (d.along is not None and string.span is None):
-            faults.add(
-                "string-drop-unusable",
-                f"the drop at {visible(d.station)}",
-                "a drop, hung between the two ends of a string of known span",
-                "check the drop and its distance along the string",
-                line=d.line,
-            )
+            faults.note("string-drop-unusable", line=d.line, name=visible(d.station))
     faults.raise_if_any()
-
-
-def _named(drops: Sequence[Drop]) -> str:
-    more = f" and {len(drops) - _MOST_NAMED} more" if len(drops) > _MOST_NAMED else ""
-    return ", ".join(visible(d.station) for d in drops[:_MOST_NAMED]) + more
 
 
 def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) -> list[Finding]:
@@ -155,58 +131,25 @@ def _findings(drops: Sequence[Drop], string: String, show: Display, where: str) 
     placed = all(d.along is not None for d in drops)
     fall = abs(string.second - string.first)
     if not placed and fall > 1e-9 and (string.span is None or fall > MOST_FALL * string.span):
-        found.append(
-            Finding(
-                "string-not-level",
-                "warning",
-                where,
-                fall,
-                0.0,
-                f"The string is {show.elevation(fall)} lower at one end, and the drops have no distance "
-                "along it, so elevations may be out by half of that. Level the string, or note where each "
-                "drop was hung.",
-            )
-        )
+        lower = show.elevation(fall)
+        found.append(finding("string-not-level", "warning", where, fall, 0.0, fall=lower))
     if string.sag is None and (string.span is None or string.span > LINE_LEVEL.reach):
-        span = "" if string.span is None else f" of {show.distance(string.span)}"
         found.append(
-            Finding(
+            finding(
                 "string-sag-unknown",
                 "warning",
                 where,
                 string.span,
                 LINE_LEVEL.reach,
-                f"A string{span} sags, and the ground under its middle then looks too high. Keep it under "
-                f"{show.distance(LINE_LEVEL.reach)} with the level hung at mid-length, or measure the sag.",
+                variant="unmeasured" if string.span is None else "",
+                span=show.distance(string.span or 0.0),
+                most=show.distance(LINE_LEVEL.reach),
             )
         )
     return found
 
 
 STRAIGHTEDGE = INSTRUMENTS["straightedge"]
-
-
-_HINT = "Look for a missing minus, a step left out or one that was measured from another point."
-
-
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """Places along a straight line, (n,) arrays, read-only: level distance from the start, elevation, ``raw``
-    elevation (unadjusted), sd [m].
-
-    ``misclosure``: computed minus known at the last place [m], None when that is no mark. ``checks``: every
-    mark that was met, and every point that was met again; ``shared``: whether what the marks miss was.
-    """
-
-    names: tuple[str, ...]
-    along: NDArray[np.float64]
-    elevation: NDArray[np.float64]
-    raw: NDArray[np.float64]
-    sd: NDArray[np.float64]
-    lines: tuple[int, ...]
-    misclosure: float | None
-    checks: tuple[MarkCheck, ...] = ()
-    shared: bool = False
 
 
 def step_profile(
@@ -216,14 +159,17 @@ def step_profile(
     known: Mapping[str, float] | None = None,
     step_sd: float = STRAIGHTEDGE.reading_sd,
     file: str = "",
-) -> Profile:
+    unit: Unit = "m",
+) -> Heights:
     """Follow the steps from elevation ``start`` [m], past the ``known`` marks [m] among their ends.
+
+    One entry for each step; every mark that was met, and every point that was met again, is a check.
 
     Without ``start`` the first of the marks holds the line. What the others miss, each since the mark before,
     is shared by the runs between them where all of it is allowed; beyond the last it stays as there. A point
     that is met again is a check too, but shares nothing. ``sd`` grows with the root of the steps from a mark,
     or bulges between two. Raises InputError for a step without a run above 0 or a finite rise, and for no
-    steps; ValueError without any elevation to hang on.
+    steps; ValueError without any elevation to start from.
 
     >>> from gradework.fieldnotes.heights import Step
     >>> steps = [Step("A", 2.0, -0.1), Step("B", 2.0, -0.2)]
@@ -241,8 +187,8 @@ def step_profile(
         held.insert(0, (0, start))
     if not held:
         raise ValueError("steps need the elevation of their start, or of a mark among their ends")
-    hung, level = held[0]
-    raw = level + (rise - rise[hung])
+    first, level = held[0]
+    raw = level + (rise - rise[first])
     missed = [float(raw[i]) - z for i, z in held]
     checks = _marks_met(steps, raw, held, missed)
     shared = len(held) > 1 and all(c.within for c in checks)
@@ -250,15 +196,18 @@ def step_profile(
     at = raw.copy()
     if shared:
         at -= np.interp(along, along[[i for i, _ in held]], missed)
-    sd = step_sd * _spread(along, [i for i, _ in held] if shared else [hung])
+    sd = step_sd * _spread(along, [i for i, _ in held] if shared else [first])
     for i, z in held:
         at[i], sd[i] = z, 0.0
-    last = missed[-1] if held[-1][0] == len(steps) and len(held) > 1 else None
-    along, at, raw, sd = (array[1:] for array in (along, at, raw, sd))
-    for array in (along, at, raw, sd):
-        array.setflags(write=False)
-    names, lines = tuple(s.station for s in steps), tuple(s.line for s in steps)
-    return Profile(names, along, at, raw, sd, lines, last, checks, shared)
+    return make_heights(
+        [s.station for s in steps],
+        at[1:].tolist(),
+        sd[1:].tolist(),
+        [s.line for s in steps],
+        file=file,
+        unit=unit,
+        findings=check_findings(checks, Display(unit), "steps"),
+    ).adjusted(raw[1:].tolist(), checks, "runs" if shared else "no")
 
 
 def _marks_met(
@@ -322,35 +271,11 @@ def _spread(along: NDArray[np.float64], held: Sequence[int]) -> NDArray[np.float
     return np.asarray(spread, dtype=np.float64)
 
 
-def profile_heights(profile: Profile, *, file: str, unit: Unit) -> Heights:
-    """The profile as heights, one for each step, with what the marks say."""
-    return make_heights(
-        profile.names,
-        profile.elevation.tolist(),
-        profile.sd.tolist(),
-        profile.lines,
-        file=file,
-        unit=unit,
-        findings=check_findings(profile.checks, Display(unit), hint=_HINT),
-    ).adjusted(profile.raw.tolist(), profile.checks, "runs" if profile.shared else "no")
-
-
 def _check_steps(steps: Sequence[Step], start: float | None, marks: Mapping[str, float], file: str) -> None:
     faults = Faults(file)
     if not steps or not all(map(math.isfinite, (start or 0.0, *marks.values()))):
-        faults.add(
-            "steps-unusable",
-            "no steps, or no elevation to begin on",
-            "the elevation of the start and at least one step",
-            "give run and rise of each step from a known mark",
-        )
+        faults.note("steps-unusable", variant="none")
     for s in steps:
         if not (math.isfinite(s.run) and s.run > 0 and math.isfinite(s.rise)):
-            faults.add(
-                "steps-unusable",
-                f"the step to {visible(s.station)}",
-                "a run above 0 and a rise (minus for a fall)",
-                "check run and rise",
-                line=s.line,
-            )
+            faults.note("steps-unusable", line=s.line, name=visible(s.station))
     faults.raise_if_any()

@@ -1,7 +1,6 @@
-"""How far a line of levels may miss its closing mark, and how the miss is shared out.
+"""How good each way of levelling is, and how far a line of levels may miss its closing mark.
 
-Misclosure is always computed minus known [m]; a correction is added to what was computed, so it has the
-opposite sign. Nothing here decides whether to share: that is ``levels``.
+A miss (misclosure) is always computed minus known [m]. Nothing here decides whether it is shared out.
 """
 
 from __future__ import annotations
@@ -9,66 +8,36 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING
-
-import numpy as np
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import ArrayLike, NDArray
 
-
-# What one reading with each common way of levelling is worth, and how far each way reaches.
-
-
-@dataclass(frozen=True, slots=True)
-class Instrument:
+class Instrument(NamedTuple):
     """``reading_sd``: standard error of one reading [m]; ``reach``: the longest sight or span it is good for
-    [m].
+    [m]."""
 
-    Where a source gives plus or minus, that is taken as two standard errors.
-    """
-
-    name: str
     reading_sd: float
     reach: float
-    source: str
 
 
+# Where a source gives plus or minus, that is taken as two standard errors.
 INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
     {
-        i.name: i
-        for i in (
-            Instrument("automatic level", 0.0016, 60.0, "±1/8 in or better at 100 ft; memory"),
-            Instrument("builder's level", 0.0030, 30.0, "±1/4 in at 75-100 ft; memory"),
-            Instrument("rotating laser", 0.0016, 60.0, "±1/16 to 1/8 in at 100 ft; memory"),
-            Instrument(
-                "hand level",
-                0.0150,
-                12.0,
-                "FAO R7021E ch. 6: fails past 10-15 m; error from practice, no source",
-            ),
-            Instrument(
-                "water level", 0.0050, 15.0, "FAO series: about 1 cm over hops of 10-15 m; table not reached"
-            ),
-            Instrument(
-                "line level",
-                0.0050,
-                8.0,
-                "FAO U3160E app. A.1: string of 8 m exactly, the level at mid-length; error 6-13 mm per 8-9 "
-                "m, memory",
-            ),
-            Instrument(
-                "straightedge", 0.0015, 3.0, "1/16 in over a straightedge; common practice, no source"
-            ),
-        )
+        "automatic level": Instrument(0.0016, 60.0),  # ±1/8 in or better at 100 ft; memory
+        "builder's level": Instrument(0.0030, 30.0),  # ±1/4 in at 75-100 ft; memory
+        "rotating laser": Instrument(0.0016, 60.0),  # ±1/16 to 1/8 in at 100 ft; memory
+        # FAO R7021E ch. 6: fails past 10-15 m; error from practice, no source
+        "hand level": Instrument(0.0150, 12.0),
+        # FAO series: about 1 cm over hops of 10-15 m; table not reached
+        "water level": Instrument(0.0050, 15.0),
+        # FAO U3160E app. A.1: string of 8 m exactly, the level at midspan; error 6-13 mm per 8-9 m, memory
+        "line level": Instrument(0.0050, 8.0),
+        "straightedge": Instrument(0.0015, 3.0),  # 1/16 in; common practice, no source
     }
 )
-"""Ways of levelling by name."""
-
-
-METRES_PER_MILE = 1609.344
+"""What one reading with each common way of levelling is worth, and how far each way reaches, by name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +51,6 @@ class Allowance:
     kind: str
     per_setup: float | None
     per_root_km: float | None
-    source: str
     loop_per_root_km: float | None = None
 
     def limit(self, *, setups: int, distance: float | None = None, loop: bool = False) -> float | None:
@@ -98,70 +66,29 @@ class Allowance:
         if distance is not None and distance > 0 and by_length is not None:
             return by_length * math.sqrt(distance / 1000)
         if self.per_setup is not None:
-            return series_error(self.per_setup, setups)
+            return self.per_setup * math.sqrt(setups)
         return None
 
-
-_FGCC = (
-    "FGCC 1984, Standards and Specifications for Geodetic Control Networks, sec. 3.5; coefficient from memory"
-)
 
 KINDS_OF_WORK: Mapping[str, Allowance] = MappingProxyType(
     {
         a.kind: a
         for a in (
-            Allowance(
-                "yard", 0.02 * 0.3048, None, "close a yard to 0.02 ft a set-up; common practice, no source"
-            ),
-            Allowance(
-                "construction",
-                0.025 * 0.3048,
-                0.024,
-                "24 mm √km = 0.1 ft √mile, EM 1110-1-1005 style fourth order, memory; "
-                "the same over a set-up of 100 m is 0.025 ft",
-            ),
-            Allowance("third order", None, 0.012, _FGCC),
-            Allowance("second order II", None, 0.008, _FGCC),
-            Allowance("second order I", None, 0.006, _FGCC),
-            Allowance("first order II", None, 0.004, _FGCC, 0.005),
-            Allowance("first order I", None, 0.003, _FGCC, 0.004),
+            # close a yard to 0.02 ft a set-up; common practice, no source
+            Allowance("yard", 0.02 * 0.3048, None),
+            # 24 mm √km = 0.1 ft √mile, EM 1110-1-1005 style fourth order, memory; the same over a set-up of
+            # 100 m is 0.025 ft
+            Allowance("construction", 0.025 * 0.3048, 0.024),
+            # FGCC 1984, Standards and Specifications for Geodetic Control Networks, sec. 3.5; memory
+            Allowance("third order", None, 0.012),
+            Allowance("second order II", None, 0.008),
+            Allowance("second order I", None, 0.006),
+            Allowance("first order II", None, 0.004, 0.005),
+            Allowance("first order I", None, 0.003, 0.004),
         )
     }
 )
 """Kinds of work by name; ``yard`` is the one used unless another is asked for."""
-
-
-def series_error(per_setup: float, setups: int) -> float:
-    """Error of a series of equal set-ups [m]: E·√n (Mahun, Elevations ch. E)."""
-    return per_setup * math.sqrt(setups)
-
-
-def per_root_mile(feet: float) -> float:
-    """A coefficient in feet per root mile as metres per root kilometre [m].
-
-    >>> round(per_root_mile(0.05), 5)
-    0.01201
-    """
-    return feet * 0.3048 / math.sqrt(METRES_PER_MILE / 1000)
-
-
-def corrections(progress: ArrayLike, checks: ArrayLike, misclosures: ArrayLike) -> NDArray[np.float64]:
-    """Correction to add at each place along a line [m], straight between the checks.
-
-    ``progress`` (n,): set-ups, or distance, from the start to each place. ``checks`` (k,) and ``misclosures``
-    (k,) [m]: the same measure at each closing mark, rising, and what was computed there minus what is known.
-    The start (progress 0) gets 0; places beyond the last check get the last check's correction; no check,
-    zeros.
-
-    >>> corrections([0, 1, 2, 4], [4], [0.02]).tolist()
-    [0.0, -0.005, -0.01, -0.02]
-    """
-    along = np.asarray(progress, dtype=float)
-    at = np.concatenate([[0.0], np.asarray(checks, dtype=float).reshape(-1)])
-    miss = np.concatenate([[0.0], np.asarray(misclosures, dtype=float).reshape(-1)])
-    if np.any(np.diff(at) <= 0):
-        raise ValueError(f"checks must rise along the line, found {at[1:].tolist()}")
-    return np.asarray(0.0 - np.interp(along, at, miss), dtype=np.float64)
 
 
 NO_MISS = 1e-9

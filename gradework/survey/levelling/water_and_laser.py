@@ -1,7 +1,9 @@
-"""Elevations by a water level: both ends of the tube stand at one height.
+"""Elevations by satellite (what may be used), below a laser, and by a water level.
 
-With the water ``first`` above one point and ``second`` above another, the second point is higher by
-first - second. Differences from one mark hang on all marks that are known; a web of pairs is adjusted as a
+Both ends of the tube of a water level stand at one height.
+
+With the water ``first`` above one point and ``second`` above another, the second point is higher by first -
+second. Differences from one mark are tied to all marks that are known; a web of pairs is adjusted as a
 network.
 """
 
@@ -10,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.errors import Fault, Faults, Finding, InputError, visible
+from gradework.errors import Faults, Finding, InputError, fault, finding, visible
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -56,51 +58,24 @@ def gnss_height_sd(receiver: str, stated_sd: float | None, *, unit: Unit = "m", 
     >>> gnss_height_sd("survey-grade", 0.02)
     0.02
     """
-    show = Display(unit)
+    code = "gnss-height-too-coarse"
     if receiver in PLAN_COARSE:
-        _refuse(
-            f"heights from a {receiver} receiver",
-            f"heights good to about {show.length(0.006)}",
-            "such heights are out by metres (within 13 m or 43 ft for 95 % of the time; plan about 5 m or 16 "
-            "ft), while a yard falls by a metre or less: use a level, a laser, a water level or a string for "
-            "heights",
-            file,
-        )
+        need = Display(unit).length(0.006)
+        raise InputError([fault(code, file=file, receiver=receiver, most=need)])
     if receiver != "survey-grade":
-        _refuse(
-            f"the receiver {visible(receiver)!r}",
-            "one of " + ", ".join(RECEIVERS),
-            "name the kind of receiver",
-            file,
-        )
+        kinds = ", ".join(RECEIVERS)
+        raise InputError([fault(code, variant="kind", file=file, receiver=visible(receiver), kinds=kinds)])
     if stated_sd is None or not math.isfinite(stated_sd) or not 0 < stated_sd <= COARSEST_SD:
-        stated = "no stated error" if stated_sd is None else f"a stated error of {stated_sd:g} m"
-        _refuse(
-            f"survey-grade heights with {stated}",
-            f"the vertical error its report states, at most {show.length(COARSEST_SD)}",
-            "give it as the standard error of the heights; use a fixed solution, and check one shot against "
-            "a level",
-            file,
-        )
-    assert stated_sd is not None
+        variant = "silent" if stated_sd is None else "error"
+        most, stated = Display(unit).length(COARSEST_SD), f"{stated_sd or 0:g}"
+        raise InputError([fault(code, variant=variant, file=file, most=most, stated=stated)])
     return stated_sd
 
 
 def plan_only(receiver: str) -> Finding:
     """What is said where satellite places are used without their heights."""
-    return Finding(
-        "gnss-plan-coarse",
-        "warning",
-        f"{receiver} receiver",
-        HORIZONTAL_PHONE,
-        None,
-        f"Places from a {receiver} receiver are good to about 5 m or 16 ft, more than "
-        "most buildings can be off. Tape the stations from two known corners instead.",
-    )
-
-
-def _refuse(found: str, expected: str, fix: str, file: str) -> None:
-    raise InputError([Fault("gnss-height-too-coarse", found, expected, fix, file)])
+    where = f"{receiver} receiver"
+    return finding("gnss-plan-coarse", "warning", where, HORIZONTAL_PHONE, receiver=receiver)
 
 
 # Elevations below one level plane: a rotating laser, or any instrument whose height is known.
@@ -119,7 +94,7 @@ def below_laser(
     """Elevation of each station: the plane [m] less the reading; ``sd`` is that of one reading.
 
     The plane's own error is common to all and tilts nothing, so it is left out. Notes that begin and end on
-    a benchmark belong to ``levels.reduce_levels``, which checks them. Raises InputError for values that are
+    a benchmark belong to ``reduce_levels``, which checks them. Raises InputError for values that are
     not finite.
 
     >>> from gradework.fieldnotes.heights import RodReading
@@ -129,13 +104,7 @@ def below_laser(
     faults = Faults(file)
     for r in readings:
         if not (math.isfinite(r.reading) and math.isfinite(plane)):
-            faults.add(
-                "laser-reading-unusable",
-                f"the reading at {visible(r.station)}",
-                "a rod reading below a plane of known elevation",
-                "write the reading, or leave the line out",
-                line=r.line,
-            )
+            faults.note("laser-reading-unusable", line=r.line, name=visible(r.station))
     faults.raise_if_any()
     return make_heights(
         [r.station for r in readings],
@@ -148,8 +117,6 @@ def below_laser(
 
 
 WATER_LEVEL = INSTRUMENTS["water level"]
-
-_HINT = "Let the air out of the tube, and read that mark and what lies between again."
 
 
 def from_differences(
@@ -166,7 +133,7 @@ def from_differences(
     ``known``: given elevations of stations among them [m], each a check on the mark. Where all agree, the
     mark is taken at the mean of what it and each look at them says. ``mark_level`` None: nobody gave it, and
     the first of them gives it. Raises InputError for values that are not finite; ValueError without any
-    elevation to hang on.
+    elevation to start from.
 
     Each difference is one reading less the reading at the mark, both as good, so one mean of n looks (that
     at the mark counts) leaves a variance of sd²/2·(1 + 1/n).
@@ -202,7 +169,7 @@ def from_differences(
         [d.line for d in differences],
         file=file,
         unit=unit,
-        findings=check_findings(checks, Display(unit), hint=_HINT),
+        findings=check_findings(checks, Display(unit), "water-level"),
     ).adjusted([zero + d.higher for d in differences], checks, "marks" if shared else "no")
 
 
@@ -213,13 +180,7 @@ def _check_differences(
     given = (mark_level or 0.0, *known.values())
     for d in differences:
         if not all(map(math.isfinite, (d.higher, *given))):
-            faults.add(
-                "water-level-unusable",
-                f"the difference at {visible(d.station)}",
-                "how much higher or lower the station is than the mark",
-                "write the difference, with a minus where the station is lower",
-                line=d.line,
-            )
+            faults.note("water-level-unusable", line=d.line, name=visible(d.station))
     faults.raise_if_any()
 
 
@@ -271,7 +232,7 @@ def from_pairs(
         file=file,
         unit=unit,
         findings=[
-            *check_findings(checks, Display(unit), hint=_HINT),
+            *check_findings(checks, Display(unit), "water-level"),
             *_disagreement(pairs, net, Display(unit)),
         ],
     ).adjusted([raw[n] for n in alone.names], checks, "network" if shared else "no", spare=alone.surplus)
@@ -303,9 +264,5 @@ def _disagreement(pairs: Sequence[WaterPair], net: LevelNetwork, show: Display) 
         f"{visible(pairs[i].start)} to {visible(pairs[i].end)} on line {pairs[i].line}" for i in worst[:4]
     )
     off = show.elevation(abs(float(net.residuals[worst[0]])))
-    advice = (
-        f"The pairs contradict each other: {told} is off by {off} or more. The elevations share it "
-        "out, so none of them is right. Let the air out of the tube and read these pairs again."
-    )
-    line = f"line {pairs[worst[0]].line}"
-    return [Finding("routes-disagree", "warning", line, most, limit, advice)]
+    where = f"line {pairs[worst[0]].line}"
+    return [finding("routes-disagree", "warning", where, most, limit, variant="pairs", pairs=told, off=off)]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from gradework.errors import Fault, Faults, InputError, visible
+from gradework.errors import Faults, InputError, fault, visible
 from gradework.survey.duplicates import WIDEST_SITE
 
 if TYPE_CHECKING:
@@ -75,13 +75,14 @@ def _pair(system: Any) -> tuple[str, str]:
 
 def _columns(system: Any, crs: str, outer: Floats, first: int, lines: Sequence[int], faults: Faults) -> None:
     across, up = _pair(system)
-    faults.add(
+    faults.note(
         "coordinates-swapped",
-        f"{up} where {across} should be: all {len(outer)} places fit {visible(crs)} only the other way round",
-        f"{across} and {up} each under its own name",
-        f"exchange the words {across} and {up} in the header: the names of the columns decide, not their "
-        "order",
+        variant="all",
         line=lines[first],
+        across=across,
+        up=up,
+        count=len(outer),
+        system=visible(crs),
     )
 
 
@@ -89,15 +90,9 @@ def _row(
     system: Any, outer: Floats, index: int, names: Sequence[str], lines: Sequence[int], faults: Faults
 ) -> None:
     across, up = _pair(system)
-    x, y = outer[index].tolist()
-    faults.add(
-        "coordinates-swapped",
-        f"{names[index]} at {across} {x:.10g}, {up} {y:.10g}, which fits the other places only the other way "
-        "round",
-        f"{across} {y:.10g}, {up} {x:.10g}",
-        "exchange the two numbers of this row",
-        line=lines[index],
-    )
+    x, y = (f"{value:.10g}" for value in outer[index].tolist())
+    name, line = names[index], lines[index]
+    faults.note("coordinates-swapped", line=line, name=name, across=across, up=up, x=x, y=y)
 
 
 def _outside(
@@ -112,13 +107,15 @@ def _outside(
     where = visible(area.name, 60) if area is not None else "the earth"
     first = int(np.flatnonzero(lost)[0])
     x, y = outer[first]
-    faults.add(
+    faults.note(
         "coordinates-outside-area",
-        f"{int(lost.sum())} of {len(outer)} places outside the area of {visible(crs)} ({where}), first "
-        f"{x:g}, {y:g}",
-        "places inside the area the system is made for",
-        "check the code of the system, the unit, and the sign of the longitude (west is negative)",
         line=lines[first],
+        count=int(lost.sum()),
+        total=len(outer),
+        system=visible(crs),
+        area=where,
+        x=f"{x:g}",
+        y=f"{y:g}",
     )
 
 
@@ -154,7 +151,7 @@ UNIT_OF_AXIS = {0.3048: "ft", 1200 / 3937: "ftUS", 1.0: "m"}
 
 @dataclass(frozen=True, slots=True)
 class GroundFrame:
-    """How a site hangs in its reference system.
+    """How a site is placed in its reference system.
 
     ``crs`` its name; ``origin`` the local zero in the system's own unit (longitude and latitude, or east and
     north); ``metres`` per unit of that, on the map; ``scale`` the map scale there, 1 for degrees.
@@ -187,7 +184,7 @@ def local_places(
     lines: Sequence[int] = (),
     file: str = "",
 ) -> tuple[Floats, GroundFrame]:
-    """Local x, y (n, 2) [m] of places given in a reference system, and how they hang in it.
+    """Local x, y (n, 2) [m] of places given in a reference system, and how they are placed in it.
 
     ``east``, ``north`` (n,): longitude and latitude in degrees, or east and north in the unit of the system's
     axes; ``unit`` is the unit the notes declare and must be that of the axes (for degrees it does not
@@ -201,13 +198,7 @@ def local_places(
     called = [visible(name) for name in names] or [f"place {i + 1}" for i in range(len(outer))]
     faults = Faults(file)
     for index in np.flatnonzero(~np.isfinite(outer).all(axis=1)).tolist():
-        faults.add(
-            "place-not-finite",
-            "a coordinate that is not a number",
-            "plain numbers",
-            "correct it",
-            line=rows[index],
-        )
+        faults.note("place-not-finite", line=rows[index], name=called[index])
     faults.raise_if_any()
     if len(outer) == 0:
         return outer, GroundFrame(crs, bool(system.is_geographic), (0.0, 0.0), 1.0, 1.0)
@@ -219,12 +210,13 @@ def local_places(
     width = float(np.ptp(local, axis=0).max())
     if width > WIDEST_SITE:
         far = int(np.argmax(np.hypot(*(local - np.median(local, axis=0)).T)))
-        faults.stop(
+        faults.halt(
             "site-too-wide",
-            f"places {width / 1000:.0f} km apart",
-            f"a yard of at most {WIDEST_SITE / 1000:.0f} km",
-            f"look for a swapped pair or a wrong first digit, first at {called[far]}",
+            variant="places",
             line=rows[far],
+            width=f"{width / 1000:.0f} km",
+            widest=f"{WIDEST_SITE / 1000:.0f} km",
+            name=called[far],
         )
     local.setflags(write=False)
     return local, frame
@@ -262,32 +254,11 @@ def _system(crs: str) -> Any:
     except (CRSError, DataDirError) as error:
         said = str(error).lower()
         if isinstance(error, DataDirError) or "database" in said or "proj.db" in said:
-            raise InputError([_no_database()]) from None
-        raise InputError(
-            [
-                Fault(
-                    "crs-unknown",
-                    f"the reference system {visible(crs)!r}",
-                    "a code such as EPSG:26915",
-                    "the code stands in the report of the receiver or of the surveyor; write EPSG: and its "
-                    "number",
-                    about=("crs",),
-                )
-            ]
-        ) from None
+            raise InputError([fault("crs-database-missing", about=("crs",))]) from None
+        raise InputError([fault("crs-unknown", about=("crs",), system=visible(crs))]) from None
     if system.is_compound:
         system = system.sub_crs_list[0]
     return system
-
-
-def _no_database() -> Fault:
-    return Fault(
-        "crs-database-missing",
-        "the database of reference systems (proj.db) is not where it should be",
-        "the database that comes with pyproj",
-        "install pyproj again, or set PROJ_DATA to the folder that holds proj.db",
-        about=("crs",),
-    )
 
 
 def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
@@ -295,27 +266,23 @@ def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
     axes = system.axis_info[:2]
     directions = {a.direction for a in axes}
     if not (system.is_geographic or system.is_projected) or directions != {"east", "north"}:
-        faults.add(
-            "crs-not-plane",
-            f"{name} ({visible(system.name)}), with axes {', '.join(sorted(directions))}",
-            "longitude and latitude, or a projected system with axes east and north",
-            "convert the coordinates to such a system first",
-        )
+        shown = f"{name} ({visible(system.name)})"
+        faults.note("crs-not-plane", system=shown, axes=", ".join(sorted(directions)))
         return
     if system.is_geographic:
         if any(a.unit_name != "degree" for a in axes):
-            faults.add(
-                "crs-unit-differs", f"{name} in {axes[0].unit_name}", "degrees", "use a system in degrees"
-            )
+            faults.note("crs-unit-differs", variant="degrees", system=name, axis=axes[0].unit_name)
         return
     factor = float(axes[0].unit_conversion_factor)
     axis_unit = next((u for f, u in UNIT_OF_AXIS.items() if abs(f - factor) < 1e-9), None)
     if axis_unit != unit:
-        faults.add(
+        faults.note(
             "crs-unit-differs",
-            f'units = "{unit}" with {name}, whose axes are in {axes[0].unit_name}',
-            f'units = "{axis_unit}"' if axis_unit else "a system in feet or metres",
-            "declare the unit the coordinates are in; a foot and a survey foot differ by 12 ft at 6 million",
+            variant="" if axis_unit else "other",
+            unit=unit,
+            system=name,
+            axis=axes[0].unit_name,
+            right=axis_unit,
         )
 
 

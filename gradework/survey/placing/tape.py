@@ -1,5 +1,6 @@
-"""A straight grade between control stakes: the level of a drain, a wall or a ramp at every stake along a
-line.
+"""Places in plan from a baseline and from angles and distances; level distances from slopes.
+
+The site frame is right-handed, x and y in metres; turns are degrees anticlockwise from +x.
 """
 
 from __future__ import annotations
@@ -10,24 +11,20 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, visible
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
+    from gradework.errors import Finding
     from gradework.fieldnotes.places import Offset, Ray, Tie
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
     Floats = NDArray[np.float64]
 
-
-# Places in plan from a baseline, from angles and distances, and between frames; level distances from
-# slopes.
-#
-# The site frame is right-handed, x and y in metres; turns are degrees anticlockwise from +x.
 
 TAPE_SD = 0.006
 """Standard error of a taped distance in a yard [m]: 1/4 in; common practice, no source."""
@@ -94,43 +91,6 @@ def level_distance(slope: float, rise: float) -> float:
     return math.sqrt((slope - rise) * (slope + rise))
 
 
-def corner_angle(first: float, second: float, diagonal: float) -> float:
-    """Angle [degrees] of the corner between two sides, from the diagonal across it; all [m]. 90 is square.
-
-    Raises ValueError where the three make no triangle.
-
-    >>> corner_angle(3, 4, 5)
-    90.0
-    """
-    if not (first > 0 and second > 0 and abs(first - second) < diagonal < first + second):
-        raise ValueError(f"sides {first:g} m and {second:g} m have no diagonal of {diagonal:g} m")
-    return math.degrees(math.acos((first**2 + second**2 - diagonal**2) / (2 * first * second)))
-
-
-@dataclass(frozen=True, slots=True)
-class LocalFrame:
-    """A frame with its zero at ``origin`` [m] of an outer frame and its +x turned by ``turn`` degrees
-    there."""
-
-    origin: Point
-    turn: float = 0.0
-
-    def _axes(self) -> NDArray[np.float64]:
-        return np.array([direction(self.turn), direction(self.turn + 90.0)])
-
-    def inward(self, xy: ArrayLike) -> NDArray[np.float64]:
-        """Outer coordinates (m, 2) [m] as seen in this frame.
-
-        >>> LocalFrame((10, 5), 90).inward([[10, 7]]).tolist()
-        [[2.0, 0.0]]
-        """
-        return np.asarray((np.asarray(xy, dtype=float) - self.origin) @ self._axes().T, dtype=float)
-
-    def outward(self, xy: ArrayLike) -> NDArray[np.float64]:
-        """Coordinates in this frame (m, 2) [m] as seen from the outer one."""
-        return np.asarray(np.asarray(xy, dtype=float) @ self._axes() + self.origin, dtype=float)
-
-
 def direction(degrees: float) -> Point:
     """Unit vector of a turn; exact at whole quarter turns."""
     quarter = degrees / 90.0
@@ -159,12 +119,7 @@ def offset_places(
     faults = Faults(file)
     length = math.dist(start, end)
     if not (math.isfinite(length) and length > 0):
-        faults.add(
-            "baseline-unusable",
-            "a baseline that starts and ends at one place",
-            "a baseline between two different places",
-            "give two known places, as far apart as the yard allows",
-        )
+        faults.note("baseline-unusable")
     for o in offsets:
         _finite(faults, o.station, o.line, o.along, o.offset)
     faults.raise_if_any()
@@ -230,60 +185,11 @@ def reduced_lengths(measured: Sequence[Ray | Tie], faults: Faults) -> list[float
         elif rise is not None and abs(rise) < slope:
             lengths.append(level_distance(slope, rise))
         else:
-            faults.add(
-                "distance-unusable",
-                f"the distance to {visible(m.station)}",
-                "a distance above 0 and, on a slope, above its rise",
-                "check the distance and the rise",
-                line=m.line,
-            )
+            faults.note("distance-unusable", line=m.line, name=visible(m.station))
             lengths.append(math.nan)
     return lengths
 
 
 def _finite(faults: Faults, station: str, line: int, *values: float) -> None:
     if not all(math.isfinite(v) for v in values):
-        faults.add(
-            "place-not-finite",
-            f"a value at {visible(station)} that is not a number",
-            "plain numbers",
-            "write the measurement, or leave the line out",
-            line=line,
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class GradeLine:
-    """``grade`` (n,) [m] elevation of the line at each stake; ``cut`` (n,) [m] ground above it, minus for
-    fill; ``falls`` (k-1,) [-] fall over run of each stretch between control stakes, positive downhill.
-    Read-only."""
-
-    grade: Floats
-    cut: Floats
-    falls: Floats
-
-
-def straight_grade(along: ArrayLike, ground: ArrayLike, control: Mapping[int, float]) -> GradeLine:
-    """The line that is straight between control stakes.
-
-    ``along`` (n,) [m] distance of each stake from the first, rising; ``ground`` (n,) [m] elevations;
-    ``control`` gives the cut [m] wanted at some stakes (by number from 0), the first and the last among them.
-    Raises ValueError where the first or last stake has no control or the distances do not rise.
-
-    >>> straight_grade([0, 10, 20], [5.0, 4.9, 4.0], {0: 0.5, 2: 0.5}).cut.round(3).tolist()
-    [0.5, 0.9, 0.5]
-    """
-    at = np.asarray(along, dtype=float)
-    level = np.asarray(ground, dtype=float)
-    fixed = sorted(control)
-    if not fixed or fixed[0] != 0 or fixed[-1] != len(at) - 1:
-        raise ValueError("the first and the last stake need a cut to hold")
-    if np.any(np.diff(at) <= 0):
-        raise ValueError("the distances of the stakes must rise")
-    held = np.array([level[i] - control[i] for i in fixed])
-    grade = np.interp(at, at[fixed], held)
-    falls = -np.diff(held) / np.diff(at[fixed])
-    cut = level - grade
-    for array in (grade, cut, falls):
-        array.setflags(write=False)
-    return GradeLine(grade, cut, falls)
+        faults.note("place-not-finite", line=line, name=visible(station))

@@ -1,7 +1,7 @@
-"""Which of the two places where ties cross is meant: the one on the hand that was said, or that a third tie
+"""Which of the two places where ties cross is meant: the one on the side that was said, or that a third tie
 fits.
 
-A hand is a half-plane: left or right of the line from one known mark to another. Which marks those are does
+A side is a half-plane: left or right of the line from one known mark to another. Which marks those are does
 not depend on the marks that a station happens to be tied from.
 """
 
@@ -110,25 +110,6 @@ def fit_ties(marks: ArrayLike, distances: ArrayLike, start: ArrayLike, *, sd: fl
     return TieFit(xy, misses, sd / weakest if weakest > 1e-9 else math.inf)
 
 
-def fit_on_line(marks: ArrayLike, distances: ArrayLike, through: Point, along: Point) -> Point:
-    """The place on a line (a point and a direction) that fits its ties best, nearest to the point given [m].
-
-    For a station known to lie on a wall or a fence. Same method with one unknown.
-    """
-    at = np.asarray(marks, dtype=float)
-    taped = np.asarray(distances, dtype=float)
-    line = np.asarray(along, dtype=float) / math.hypot(*along)
-    xy = np.asarray(through, dtype=float)
-    for _ in range(MOST_STEPS):
-        slopes, misses = _linear(at, taped, xy)
-        gain = slopes @ line
-        step = float(gain @ misses / (gain @ gain)) if float(gain @ gain) > 0 else 0.0
-        xy = xy + step * line
-        if abs(step) < 1e-12 * (1 + float(np.abs(xy).max())):
-            break
-    return float(xy[0]), float(xy[1])
-
-
 def _linear(at: Floats, taped: Floats, xy: Floats) -> tuple[Floats, Floats]:
     """Unit vectors from the marks (k, 2) and taped minus computed distances (k,) [m]."""
     away = xy - at
@@ -142,13 +123,13 @@ def _square(at: Floats, taped: Floats, xy: Floats) -> float:
 
 
 ON_THE_LINE = 3.0
-"""A place within so many standard errors of one tie of the line lies on either hand of it."""
+"""A place within so many standard errors of one tie of the line counts as on either side of it."""
 
 AGREE = 4.0
 """Ties disagree when their misfit is more than this many standard errors of one tie."""
 
 
-class Hand(NamedTuple):
+class SaidSide(NamedTuple):
     """The side that was said, seen from the mark ``start`` to the mark ``end``; places in ``line`` [m]."""
 
     side: Side
@@ -163,57 +144,54 @@ class Hand(NamedTuple):
 
     @property
     def other(self) -> str:
-        """The other hand, by the same two marks."""
+        """The other side, by the same two marks."""
         side: Side = "right" if self.side == "left" else "left"
         return self._replace(side=side).words
 
     def off(self, fit: TieFit) -> float:
-        """How far a place lies from the line [m], positive on this hand."""
+        """How far a place lies from the line [m], positive on this side."""
         (ax, ay), (bx, by) = self.line
         x, y = fit.xy
         left = ((bx - ax) * (y - ay) - (by - ay) * (x - ax)) / math.dist(*self.line)
         return float(left if self.side == "left" else -left)
 
 
-class Choice(NamedTuple):
-    """The place that is meant, None where that is open; ``reason`` says what stands against it."""
-
-    fit: TieFit | None
-    reason: Literal["", "other hand", "either", "both", "neither"] = ""
+Reason = Literal["", "other side", "either", "both", "neither"]
+"""What speaks against a choice between two places."""
 
 
-def hand_of(side: Side, names: Sequence[str], marks: Mapping[str, Point]) -> Hand | None:
-    """The hand seen from the first of some marks to the next that stands elsewhere; None without such."""
+def said_side(side: Side, names: Sequence[str], marks: Mapping[str, Point]) -> SaidSide | None:
+    """The side as seen from the first of some marks to the next that stands elsewhere; None without such."""
     known = [name for name in names if name in marks]
     for name in known[1:]:
         if marks[name] != marks[known[0]]:
-            return Hand(side, known[0], name, (marks[known[0]], marks[name]))
+            return SaidSide(side, known[0], name, (marks[known[0]], marks[name]))
     return None
 
 
-def own_hand(ties: Sequence[Tie], marks: Mapping[str, Point]) -> Hand | None:
-    """The hand that the notes of one station say, seen from its first mark to its second."""
+def own_side(ties: Sequence[Tie], marks: Mapping[str, Point]) -> SaidSide | None:
+    """The side that the notes of one station say, seen from its first mark to its second."""
     said = next((t.side for t in ties if t.side is not None), None)
-    return None if said is None else hand_of(said, [t.mark for t in ties], marks)
+    return None if said is None else said_side(said, [t.mark for t in ties], marks)
 
 
-def choose(options: Sequence[TieFit], hand: Hand | None, sd: float) -> Choice:
-    """Choose between one or two places that ties may mean.
+def choose(options: Sequence[TieFit], side: SaidSide | None, sd: float) -> tuple[TieFit | None, Reason]:
+    """Choose between one or two places that ties may mean: the place, None where that is open, and why not.
 
     A third tie decides when the other place misses it by far more than a tape of standard error ``sd`` [m]
-    can. Where the hand that was said is the other one, the ties count and the choice says "other hand", but
-    only when they agree there. Else the hand decides, if exactly one place lies on it.
+    can. Where the side that was said is the other one, the ties count and the reason is "other side", but
+    only when they agree there. Else the side decides, if exactly one place is on it.
     """
     best, *rest = sorted(options, key=lambda fit: fit.misfit)
     alone = not rest or rest[0].misfit - best.misfit > max(6 * sd, 2 * best.misfit)
-    if hand is None:
-        return Choice(best) if alone else Choice(None, "either")
+    if side is None:
+        return (best, "") if alone else (None, "either")
     slack = ON_THE_LINE * sd
     if alone and (not rest or best.misfit <= AGREE * sd):
-        return Choice(best, "other hand" if hand.off(best) < -slack else "")
-    fits = sorted(options, key=hand.off)
-    if hand.off(fits[-1]) < -slack:
-        return Choice(None, "neither")
-    if len(fits) > 1 and hand.off(fits[0]) > slack:
-        return Choice(None, "both")
-    return Choice(fits[-1])
+        return best, "other side" if side.off(best) < -slack else ""
+    fits = sorted(options, key=side.off)
+    if side.off(fits[-1]) < -slack:
+        return None, "neither"
+    if len(fits) > 1 and side.off(fits[0]) > slack:
+        return None, "both"
+    return fits[-1], ""

@@ -1,8 +1,8 @@
 """Places by tape from known marks: two distances cross at two points, more of them fix one and check each
 other.
 
-Which of the two crossings is meant is said by the hand the station lies on, or by a third tie. A station with
-ties to spare gets residuals; where one tie alone spoils the rest it is named, never left out by itself.
+Which of the two crossings is meant is told by the side that was said, or by a third tie. A station with ties
+to spare gets residuals; where one tie alone spoils the rest it is named, never left out by itself.
 """
 
 from __future__ import annotations
@@ -13,21 +13,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Faults, Finding, visible
+from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.misreadings import explain
 from gradework.survey.placing.tape import TAPE_SD, Places, TieCheck, make_places, reduced_lengths
 from gradework.survey.placing.tie_fit import (
     AGREE,
-    Hand,
+    Reason,
+    SaidSide,
     TieFit,
     choose,
     circle_crossings,
     circle_gap,
     fit_ties,
-    hand_of,
-    own_hand,
+    own_side,
+    said_side,
     touching_point,
 )
+from gradework.survey.stations import located
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -53,39 +55,37 @@ def tie_findings(
 ) -> list[Finding]:
     """Findings about one station; ``at`` (k, 2) its marks and ``taped`` (k,) level distances [m]."""
     found: list[Finding] = []
-    show = Display(unit)
     if len(ties) > 2 and fit.misfit > AGREE * sd:
         found.append(_disagree(name, ties, at, taped, fit, sd, unit))
     if fit.sd > FLATTEST * sd:
-        worse = (
-            "too flat to fix it at all"
-            if math.isinf(fit.sd)
-            else f"so flat that it is good to {show.length(fit.sd)}"
-        )
+        nowhere = math.isinf(fit.sd)
         found.append(
-            Finding(
+            finding(
                 "ties-cross-flat",
                 "warning",
                 visible(name),
-                fit.sd if math.isfinite(fit.sd) else None,
+                None if nowhere else fit.sd,
                 FLATTEST * sd,
-                f"The ties to {visible(name)} cross {worse}. Add a tie from a mark off to the side.",
+                variant="infinite" if nowhere else "",
+                name=visible(name),
+                error=Display(unit).length(fit.sd),
             )
         )
     return found
 
 
-def other_hand(ties: Sequence[Tie], hand: Hand, fit: TieFit) -> Finding:
-    """What is said of a station whose ties agree on the hand that was not said."""
-    name, first = visible(ties[0].station), ties[0]
-    return Finding(
+def _other_side(ties: Sequence[Tie], side: SaidSide, fit: TieFit) -> Finding:
+    """What is told of a station whose ties agree on the side that was not said."""
+    return finding(
         "tie-other-hand",
         "warning",
-        f"{name}, line {first.line}" if first.line else name,
-        abs(hand.off(fit)),
+        located(ties[0].station, ties[0].line),
+        abs(side.off(fit)),
         0.0,
-        f"{name} is said to lie {hand.words}, but its {len(ties)} ties fit only {hand.other}: it lies on the "
-        "other hand, and is placed there. Correct the side; stations with two ties go by it alone.",
+        name=visible(ties[0].station),
+        side=side.words,
+        count=len(ties),
+        other=side.other,
     )
 
 
@@ -95,22 +95,27 @@ def _disagree(
     show = Display(unit)
     suspect, error = likely_blunder(at, taped, fit.xy, sd)
     worst = float(np.abs(fit.residuals).max())
+    limit = AGREE * sd
     if suspect is None:
-        advice = (
-            f"The ties to {visible(name)} disagree by up to {show.length(worst)}, and none can be singled "
-            "out. Measure them again, with one more mark."
+        shown = show.length(worst)
+        return finding(
+            "ties-disagree", "warning", visible(name), worst, limit, name=visible(name), worst=shown
         )
-        where = visible(name)
-    else:
-        tie = ties[suspect]
-        where = f"{visible(name)}, line {tie.line}" if tie.line else visible(name)
-        longer = "long" if error > 0 else "short"
-        advice = (
-            f"The ties to {visible(name)} agree but for the one from {visible(tie.mark)}, which is about "
-            f"{show.length(abs(error))} too {longer}.{_slip(tie.distance, error, sd, unit)} It was not "
-            "changed: measure it again."
-        )
-    return Finding("ties-disagree", "warning", where, worst, AGREE * sd, advice)
+    tie = ties[suspect]
+    slip = _slip(tie.distance, error, sd, unit)
+    return finding(
+        "ties-disagree",
+        "warning",
+        located(name, tie.line),
+        worst,
+        limit,
+        variant="slip" if slip else "one",
+        name=visible(name),
+        mark=visible(tie.mark),
+        error=show.length(abs(error)),
+        long="long" if error > 0 else "short",
+        slip=slip,
+    )
 
 
 _SLIPS_OF_A_TAPE = frozenset(
@@ -131,7 +136,7 @@ _NEAR = 2.0
 
 
 def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
-    """The usual slip that explains a tie known to be wrong, as a sentence; empty where none does."""
+    """The usual slip that explains a tie known to be wrong, with what was written; empty where none does."""
     usual = [
         m
         for m in explain(written, error, sd, unit)
@@ -140,7 +145,7 @@ def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
     if not usual:
         return ""
     show, best = Display(unit), usual[0]
-    return f" Likely {best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}."
+    return f"{best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}"
 
 
 def likely_blunder(at: Floats, taped: Floats, xy: Floats, sd: float) -> tuple[int | None, float]:
@@ -174,6 +179,9 @@ def _is_whole(error: float, slack: float) -> bool:
 JUST_MISS = 3.0
 """Two ties that miss each other by up to so many standard errors of one tie meet in a point on their line."""
 
+MOST_OF_ONE = 100
+"""Ties of one station; more are a name filled down by mistake."""
+
 SAME = 1e-6
 """Two fits this near to each other are one place [m]."""
 
@@ -190,8 +198,8 @@ def tie_places(
 ) -> Places:
     """Places of all stations of a set of ties, in the order they first appear.
 
-    ``marks``: (x, y) [m] of the known marks by name. ``side``: the hand on which stations lie that have no
-    side of their own, from the first of the marks ``seen`` to the second (the first two of ``marks`` where
+    ``marks``: (x, y) [m] of the known marks by name. ``side``: the side on which stations are that have none
+    of their own, from the first of the marks ``seen`` to the second (the first two of ``marks`` where
     none are named), whichever marks a station is tied from. Distances with a rise are reduced to level.
     Findings: ties that do not agree (with the one tie that spoils them, where that can be told), a side that
     the ties contradict, ties that cross too flat. Raises InputError with every fault: unknown mark, one tie
@@ -204,22 +212,19 @@ def tie_places(
         groups.setdefault(tie.station, []).append(index)
         if tie.mark not in marks:
             known = ", ".join(visible(m) for m in list(marks)[:6]) or "none"
-            faults.add(
-                "tie-mark-unknown",
-                f"a tie from {visible(tie.mark)}",
-                f"one of the known marks ({known})",
-                "give the mark's place, or correct its name",
-                line=tie.line,
-            )
+            faults.note("tie-mark-unknown", line=tie.line, name=visible(tie.mark), marks=known)
     for name, members in groups.items():
+        if len(members) > MOST_OF_ONE:
+            line, count = ties[members[0]].line, f"{len(members):,}"
+            faults.note("ties-too-many", line=line, count=count, name=visible(name), most=MOST_OF_ONE)
         _one_side(name, [ties[i] for i in members], faults)
     faults.raise_if_any()
     show = Display(unit)
-    for_all = None if side is None else hand_of(side, seen or list(marks), marks)
+    for_all = None if side is None else said_side(side, seen or list(marks), marks)
     xy, spread, findings, checks = [], [], [], []
     for name, members in groups.items():
         mine, taped = [ties[i] for i in members], [lengths[i] for i in members]
-        fit, told = _fix(mine, taped, marks, own_hand(mine, marks) or for_all, faults, show, sd)
+        fit, told = _fix(mine, taped, marks, own_side(mine, marks) or for_all, faults, show, sd)
         if fit is None:
             continue
         xy.append((float(fit.xy[0]), float(fit.xy[1])))
@@ -237,18 +242,19 @@ def tie_places(
 
 
 def _one_side(name: str, ties: Sequence[Tie], faults: Faults) -> None:
-    """A fault for a station that is said to lie on both hands."""
+    """A fault for a station that is said to be on both sides."""
     said = {t.side: t for t in reversed(ties) if t.side is not None}
     if len(said) < 2:
         return
     first, second = sorted(said.values(), key=lambda t: t.line)
-    faults.add(
+    faults.note(
         "tie-sides-differ",
-        f"{visible(name)} on the {second.side}"
-        + (f", but on the {first.side} on line {first.line}" if first.line else f" and on the {first.side}"),
-        "one side for each station, as seen from its first mark to its second",
-        "write the same side on every row of the station, or on its first row only",
+        variant="" if first.line else "unlisted",
         line=second.line,
+        name=visible(name),
+        first=first.side,
+        second=second.side,
+        before=first.line,
     )
 
 
@@ -256,59 +262,51 @@ def _fix(
     ties: Sequence[Tie],
     lengths: list[float],
     marks: Mapping[str, Point],
-    hand: Hand | None,
+    side: SaidSide | None,
     faults: Faults,
     show: Display,
     sd: float,
 ) -> tuple[TieFit | None, list[Finding]]:
     """Fix one station, or note why it cannot be; findings about its side."""
-    line, name = ties[0].line, visible(ties[0].station)
     if len({t.mark for t in ties}) < 2:
-        faults.add(
-            "tie-single",
-            f"{name} tied to one mark only",
-            "ties from at least two marks",
-            "measure to it from a second mark",
-            line=line,
-        )
+        faults.note("tie-single", line=ties[0].line, name=visible(ties[0].station))
         return None, []
     at = [marks[t.mark] for t in ties]
     options = _options(at, lengths, ties, faults, show, sd)
     if not options:
         return None, []
-    choice = choose(options, hand, sd)
-    if choice.fit is None:
-        _no_side(ties, hand, choice.reason, faults)
+    fit, reason = choose(options, side, sd)
+    if fit is None:
+        _no_side(ties, side, reason, faults)
         return None, []
-    if choice.reason == "other hand" and hand is not None:
-        return choice.fit, [other_hand(ties, hand, choice.fit)]
-    return choice.fit, []
+    if reason == "other side" and side is not None:
+        return fit, [_other_side(ties, side, fit)]
+    return fit, []
 
 
-def _no_side(ties: Sequence[Tie], hand: Hand | None, reason: str, faults: Faults) -> None:
+def _no_side(ties: Sequence[Tie], side: SaidSide | None, reason: Reason, faults: Faults) -> None:
     line, name = ties[0].line, visible(ties[0].station)
     first, second, *_ = dict.fromkeys(visible(t.mark) for t in ties)
-    if reason == "neither" and hand is not None:
-        faults.add(
+    if reason == "neither" and side is not None:
+        faults.note(
             "tie-sides-differ",
-            f"{name} is said to lie {hand.words}, but its ties from {first} and {second} do not meet there",
-            "a side that the ties can reach",
-            f"correct the side, or measure again; both crossings lie {hand.other}",
+            variant="ties",
             line=line,
+            name=name,
+            side=side.words,
+            one=first,
+            two=second,
+            other=side.other,
         )
         return
-    found = f"{name} could lie on either side of {first} and {second}"
-    if reason == "both" and hand is not None:
-        found += f", and both places are {hand.words}"
-    faults.add(
+    faults.note(
         "tie-side-unknown",
-        found,
-        "left or right as seen from the first mark to the second, or a third tie",
-        f"name the side of this station as seen from {first} to {second}, or measure from a third mark that "
-        "is not in line with them"
-        if reason == "both"
-        else "name the side, or measure from a third mark that is not in line with them",
+        variant="both" if reason == "both" else "",
         line=line,
+        name=name,
+        first=first,
+        second=second,
+        side="" if side is None else side.words,
     )
 
 
@@ -319,16 +317,13 @@ def _options(
     second = next(i for i, t in enumerate(ties) if t.mark != ties[0].mark)
     # one by one: the first that meets ends it, and all pairs of many ties would fill the memory
     pairs = itertools.chain([(0, second)], itertools.combinations(range(len(ties)), 2))
-    worst = ""
+    missed: tuple[int, int, float] | None = None
     for i, j in pairs:
         if ties[i].mark == ties[j].mark:
             continue
         gap = circle_gap(at[i], lengths[i], at[j], lengths[j])
         if gap > JUST_MISS * sd:
-            worst = worst or (
-                f"the distances from {visible(ties[i].mark)} and {visible(ties[j].mark)} to "
-                f"{visible(ties[i].station)} miss each other by {show.length(gap)}"
-            )
+            missed = missed or (i, j, gap)
             continue
         if gap > 0:
             starts = (touching_point(at[i], lengths[i], at[j], lengths[j]),) * 2
@@ -336,11 +331,14 @@ def _options(
             starts = circle_crossings(at[i], lengths[i], at[j], lengths[j])
         one, other = (fit_ties(at, lengths, start, sd=sd) for start in starts)
         return [one] if math.dist(one.xy, other.xy) < SAME else [one, other]
-    faults.add(
+    assert missed is not None  # the first pair is of two marks
+    i, j, gap = missed
+    faults.note(
         "ties-do-not-meet",
-        worst,
-        "two distances that reach a common point",
-        "measure both again; one of them is off, or a mark is misnamed or misplaced",
         line=ties[0].line,
+        name=visible(ties[0].station),
+        first=visible(ties[i].mark),
+        second=visible(ties[j].mark),
+        gap=show.length(gap),
     )
     return []

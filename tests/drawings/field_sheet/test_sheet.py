@@ -17,7 +17,7 @@ from gradework.drawings.field_sheet.sheet import ROW_MM, SAFETY, draw_field_shee
 from gradework.drawings.field_sheet.sketch import LEAST_PITCH_MM, panels
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.page import LEAST_RULE_MM, Page, draw_blank_line
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import read_spots
 from gradework.project.field_sheet import METHODS, FieldSheet, sheet_for_grid
 from gradework.project.stations.forms import ReadingsForm

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.cutfill import NotesForm, read_stations
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
@@ -571,7 +571,7 @@ def test_the_barn_yard_names_its_misread_rod() -> None:
     assert "whole foot" in misread.advice
     assert misread.value == pytest.approx(-FOOT, abs=0.05 * FOOT)
     assert done.trust.grade == "poor"
-    assert done.trust.summary.startswith("trust: poor, because of shot misread (C5, line 21)")
+    assert done.trust.summary.startswith("Survey check: poor. Shot misread (C5, line 21)")
     assert done.trust.reasons == (misread,)
     assert done.building.corners[0] / FOOT == pytest.approx([13.0, 16.5], abs=0.02)
 

@@ -10,7 +10,7 @@ import pytest
 
 from gradework.errors import Finding, InputError
 from gradework.exchange.yard_records import field_book_record
-from gradework.fieldnotes.grids import LetteredGrid
+from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.cutfill import NotesForm, read_stations
 from gradework.project.stations.forms import ReadingsForm
 from gradework.project.stations.join import SurveyForm, YardNotes, read_yard, stations_of
@@ -59,7 +59,7 @@ def faults(*arguments: Any, **more: Any) -> list[str]:
 def test_a_known_station_gives_the_zero_of_differences() -> None:
     yard = reduced(DIFFERENCES, {"P": 31.0})
     assert levels(yard) == pytest.approx({"A": 30.84, "B": 30.655, "P": 31.0})  # the mark lies at 30.96
-    assert judge(yard.findings).summary == "trust: fair, because nothing checks the readings"
+    assert judge(yard.findings).summary == "Survey check: fair. Nothing checks the readings"
 
 
 def test_a_second_mark_checks_the_differences() -> None:
@@ -263,7 +263,7 @@ def test_neighbours_check_readings_that_nothing_else_checks() -> None:
     assert judge(stations.findings).grade == "good"
     few = "station,reading\n" + "\n".join(rows[:7]) + "\n"
     stations = stations_of(few.encode(), "yard.csv", form, unit="m")
-    assert judge(stations.findings).summary == "trust: fair, because nothing checks the readings"
+    assert judge(stations.findings).summary == "Survey check: fair. Nothing checks the readings"
     twice = few + rows[0] + "\n"  # a second look at A1, which agrees
     stations = stations_of(twice.encode(), "yard.csv", form, unit="m")
     assert judge(stations.findings).grade == "good"
@@ -275,7 +275,7 @@ def test_a_verdict_names_what_is_wrong_and_that_nothing_checks() -> None:
         Finding("survey-not-checked", "warning", "the readings", None, None, "Words."),
     ]
     assert judge(found).summary == (
-        "trust: fair, because of string sag unknown (string), and because nothing checks the readings"
+        "Survey check: fair. String sag unknown (string). Nothing checks the readings"
     )
 
 
@@ -312,7 +312,7 @@ def test_known_marks_check_spot_elevations_too() -> None:
     far = read({"BM": 31.0})
     (large,) = (f for f in far.findings if f.code == "misclosure-too-large")
     assert large.value == pytest.approx(-0.996)
-    assert judge(read({}).findings).summary == "trust: fair, because nothing checks the elevations"
+    assert judge(read({}).findings).summary == "Survey check: fair. Nothing checks the elevations"
     with pytest.raises(InputError, match="levels-mark-missing"):
         read({"BN": 30.0})
 

@@ -90,8 +90,7 @@ def test_steps_shared_to_a_closing_mark_hold_their_errors():
 
 def test_open_steps():
     found = step_profile([Step("A", 2.0, 0.1, 4), Step("B", 1.5, 0.2, 5)], 10.0)
-    assert found.misclosure is None
-    assert found.along.tolist() == [2.0, 3.5]
+    assert found.checks == ()
     assert found.sd == pytest.approx(0.0015 * np.sqrt([1, 2]))
     for steps in ([], [Step("A", 0.0, 0.1)], [Step("A", 1.0, float("inf"))]):
         with pytest.raises(InputError, match="steps-unusable"):

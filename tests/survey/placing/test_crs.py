@@ -152,7 +152,7 @@ def test_a_missing_database_is_named(monkeypatch, said):
 
 
 def test_importing_the_room_does_not_load_pyproj():
-    code = "import sys, gradework.survey.projected; print('pyproj' in sys.modules)"
+    code = "import sys, gradework.survey.placing.crs; print('pyproj' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 
