@@ -127,7 +127,7 @@ def test_the_words_of_a_wrong_sign():
     assert found.value == pytest.approx(48.0)
     assert "S16 has x -48.00 m; all others have 0.00 m to 60.00 m. With x 48.00 m" in found.advice
     mirrored = called([(-x, y) for x, y in xy])
-    assert "S16 has x 48.00 m, all others have -60.00 m to 0.00 m" in mirrored[0].advice
+    assert "S16 has x 48.00 m; all others have -60.00 m to 0.00 m" in mirrored[0].advice
 
 
 def test_a_wrong_sign_in_the_notes_is_told_with_its_line():
