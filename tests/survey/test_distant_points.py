@@ -125,9 +125,9 @@ def test_the_words_of_a_wrong_sign():
     (found,) = called(xy)
     assert (found.code, found.severity, found.where) == ("place-sign", "warning", "S16, line 18")
     assert found.value == pytest.approx(48.0)
-    assert "S16 has x -48.00 m, all others have 0.00 m to 60.00 m. With x 48.00 m" in found.advice
+    assert "S16 has x -48.00 m; all others have 0.00 m to 60.00 m. With x 48.00 m" in found.advice
     mirrored = called([(-x, y) for x, y in xy])
-    assert "S16 has x 48.00 m, all others have -60.00 m to 0.00 m" in mirrored[0].advice
+    assert "S16 has x 48.00 m; all others have -60.00 m to 0.00 m" in mirrored[0].advice
 
 
 def test_a_wrong_sign_in_the_notes_is_told_with_its_line():

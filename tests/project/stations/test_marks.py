@@ -230,7 +230,7 @@ def test_a_point_that_the_steps_come_back_to_is_a_check() -> None:
     large = told(yard, "misclosure-too-large")
     assert (large.where, large.value) == ("A, line 4", pytest.approx(-0.5))
     assert large.limit == pytest.approx(0.003 * 2**0.5)
-    assert "met again 0.500 m low over 2 steps" in large.advice
+    assert "0.500 m low the second time, over 2 steps" in large.advice
     assert judge(yard.findings).grade == "poor"
     sound = reduced("station,run,rise\nA,2,0.1\nB,2,0.3\nA,2,-0.302\n", {"S": 30.0}, benchmark="S")
     assert levels(sound)["A"] == pytest.approx(30.099)  # the mean
