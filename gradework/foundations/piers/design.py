@@ -50,12 +50,20 @@ _MOST_STEPS = 157
 _TALLEST = 3.0
 
 
-def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
-    """Give the stop finding for piers without a common top, with what would help."""
+def why_no_top(problem: TopProblem, spec: PierSpec, show: Display, *, in_full: bool = True) -> Finding:
+    """Give the stop finding for piers without a common top, with what would help where told ``in_full``."""
     if spec.top is not None:
         return _no_such_top(replace(problem, lowest_top=None, highest_top=None), spec.top, show)
     lowest = np.nanmax([hole.bottoms for hole in problem.holes], axis=0)
     fall = float(np.ptp(lowest))
+    said = f"No one top suits all piers: the ground falls {show.depth(fall)} between them."
+    if in_full:
+        said += f" To make one fit: {'; or '.join(_ways_to_one_top(problem, spec, show))}."
+    return Finding("piers-no-common-top", "stop", "piers", fall, None, said)
+
+
+def _ways_to_one_top(problem: TopProblem, spec: PierSpec, show: Display) -> list[str]:
+    """Say what would make a common top possible, each way by itself."""
     ways = []
     deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more))
     if deeper is not None:
@@ -67,17 +75,7 @@ def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
     taller = tuple(replace(h, table=table) for h, table in zip(problem.holes, tables, strict=True))
     if best_top(replace(problem, holes=taller), "fewest units") is not None:
         ways.append(f"allow stacks higher than {show.depth(spec.stack_limit)} (double or engineered)")
-    if not ways:
-        ways.append("list a unit that may cap and thinner solid units")
-    return Finding(
-        "piers-no-common-top",
-        "stop",
-        "piers",
-        fall,
-        None,
-        f"No one top suits all piers: the ground falls {show.depth(fall)} between them. "
-        f"To make one fit: {'; or '.join(ways)}.",
-    )
+    return ways or ["list a unit that may cap and thinner solid units"]
 
 
 def _no_such_top(problem: TopProblem, top: float, show: Display) -> Finding:
@@ -122,11 +120,12 @@ def design_piers(
     prices: PierPrices,
     show: Display,
     *,
-    every_goal: bool = True,
+    in_full: bool = True,
 ) -> Piers:
     """Plan the piers of a building on the ground: the best top for the goal, proved best.
 
-    ``every_goal`` also works out what the other goals would give; without it ``choices`` holds the one.
+    ``in_full`` also works out what the other goals would give, the next best stacks, and what would help
+    where no top suits all; without it ``choices`` holds the one.
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
     if spec.positions:
@@ -135,7 +134,7 @@ def design_piers(
         places = lay_out_rows(building, spec.layout, show)
     frame = building_frame(building, spec.layout.along)
     under = clip(surface, building)
-    goals = GOALS if every_goal else (spec.goal,)
+    goals = GOALS if in_full else (spec.goal,)
     tables = _tables(spec, goals)
     sizes = [spec.hole_of(table.plan) for table in tables[spec.goal]]
     kinds = hole_kinds(surface, places, frame, sizes)
@@ -148,23 +147,25 @@ def design_piers(
     plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())
     chosen = found[spec.goal]
     if chosen is None:
-        return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show),))
+        return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show, in_full=in_full),))
     _check_apart(frame.to_local(np.array([(p.x, p.y) for p in places])), places, kinds, chosen)
-    choices = []
-    for goal, choice in found.items():
-        if choice is not None:
-            choices.append(_summary(choice, _build(kinds, problems[goal], choice, spec, prices)))
-    piers = _build(kinds, problems[spec.goal], chosen, spec, prices)
-    piers = tuple(
-        replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
-        for i, pier in enumerate(piers)
-    )
+    built = {
+        goal: (choice, _build(kinds, problems[goal], choice, spec, prices))
+        for goal, choice in found.items()
+        if choice is not None
+    }
+    piers = built[spec.goal][1]
+    if in_full:
+        piers = tuple(
+            replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
+            for i, pier in enumerate(piers)
+        )
     plan = replace(
         plan,
         ground=tuple(_own(kinds, chosen, i) for i in range(len(piers))),
         top=chosen.top / NANOMETRES,
         piers=piers,
-        choices=tuple(choices),
+        choices=tuple(_summary(choice, every) for choice, every in built.values()),
     )
     return replace(plan, findings=pier_findings(plan, building, show))
 

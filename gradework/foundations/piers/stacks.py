@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -90,11 +91,18 @@ def stack_tables(
     rows. The tables are the same for any order of ``units``. Raises ``InputError`` for no units, two of one
     name, or far too many heights.
 
-    >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND
+    >>> from gradework.foundations.piers.units import UNITS_ON_HAND
     >>> (table,) = stack_tables(UNITS_ON_HAND["US"], tallest=9 * 0.0254)
     >>> (table.heights / 25_400_000).tolist()  # in inches
     [1.625, 3.25, 3.625, 4.875, 5.25, 6.5, 6.875, 7.25, 8.125, 8.5, 8.875]
     """
+    return _tables_of(tuple(units), tallest, across, first)
+
+
+@lru_cache(maxsize=8)  # a plan asks for the same few tables over and over; they know nothing of the ground
+def _tables_of(
+    units: tuple[BlockUnit, ...], tallest: float, across: int, first: Literal["money", "units"]
+) -> tuple[StackTable, ...]:
     _check_units(units)
     ordered = sorted(units, key=lambda unit: (-unit.thickness, unit.name))
     plans = _plans(ordered, across)
@@ -118,7 +126,7 @@ def pieces_in_course(unit: BlockUnit, across: int) -> int:
 def course_plan(unit: BlockUnit, across: int) -> tuple[float, float]:
     """Give the plan of one course of a unit [m], along and across the beams: its length lies across.
 
-    >>> from gradework.foundations.units_on_hand import BASE_PAD, UNITS_ON_HAND
+    >>> from gradework.foundations.piers.units import BASE_PAD, UNITS_ON_HAND
     >>> [round(side / 0.0254, 3) for side in course_plan(UNITS_ON_HAND["US"][0], 2)]
     [15.25, 15.625]
     >>> [round(side / 0.0254, 3) for side in course_plan(BASE_PAD, 2)]
@@ -265,7 +273,7 @@ def laid_order(units: Sequence[BlockUnit], courses: Sequence[int]) -> tuple[int,
 
     ``courses`` holds the count for each of ``units``; the result repeats each kind that often.
 
-    >>> from gradework.foundations.units_on_hand import UNITS_ON_HAND
+    >>> from gradework.foundations.piers.units import UNITS_ON_HAND
     >>> laid_order(UNITS_ON_HAND["US"], [2, 1, 1])
     (0, 0, 2, 1)
     """
