@@ -78,7 +78,7 @@ def difference_in_words(
     ``hole`` is the plan [m] of another hole, where one is needed.
 
     >>> from gradework.foundations.piers.units import UNITS_ON_HAND
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> difference_in_words(UNITS_ON_HAND["US"], [1, 1, 2], [1, 2, 0], -0.009525, 0.0, FEET)
     'one 4 in solid block instead of two 2 in solid blocks: bed 3/8 in thinner'
     """
