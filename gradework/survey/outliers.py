@@ -15,6 +15,7 @@ import numpy as np
 from gradework.errors import Finding, visible
 from gradework.survey.levelling.readings import Written
 from gradework.survey.misreadings import Misreading, explain
+from gradework.survey.one_thread import one_thread
 from gradework.survey.stations import median
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ class LeftOut:
         return self.residual / self.sd
 
 
+@one_thread()
 def leave_each_out(xyz: Floats) -> LeftOut:
     """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
 
@@ -282,6 +284,7 @@ def _left_out(n: int) -> Finding:
     return Finding("blunder-check-left-out", "note", "the whole survey", float(n), float(MOST_SHOTS), advice)
 
 
+@one_thread()
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
     """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
 
