@@ -299,7 +299,7 @@ def refuse_turned_edge(
     side of each other they stand, and one of the triangle's two is the last of its station, so it cannot be
     peeled off. ``order``: the station of each vertex.
     """
-    edge = np.unique(np.nonzero(mesh.neighbours < 0)[0])
+    edge = np.flatnonzero((mesh.neighbours < 0).any(axis=1))  # np.unique would load masked arrays
     corner = vertices[mesh.triangles[edge], :2]
     u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     turned = edge[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] <= 0.0]
