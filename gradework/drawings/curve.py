@@ -31,10 +31,8 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# Curves over the level, one panel for each quantity, one above the other on a common level axis.
-#
-# Drawn in millimetres on the page; what is drawn, in whose units and which words is for the caller to
-# say.
+# Panels, one above the other on a common level axis. Drawn in millimetres; what is drawn, in whose units
+# and which words, is for the second half of the file to say.
 
 Floats = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.drawings.lettering import Style, height_mm, width_mm
-from gradework.errors import Finding
+from gradework.errors import Finding, finding
 
 # Where labels may stand: boxes that are taken, spots that are thinned out, the best stretch of a contour.
 #
@@ -230,10 +230,13 @@ def without_room(drawing: str, names: Sequence[str], count: int) -> tuple[Findin
     if not names:
         return ()
     which = ", ".join(names[:_MOST_TOLD]) + (" ..." if len(names) > _MOST_TOLD else "")
-    advice = (
-        f"{drawing} has no room for {len(names)} of {count} names ({which}). The other pages have every one."
-    )
-    return (Finding("names-left-out", "note", "names on the drawings", float(len(names)), 0.0, advice),)
+    left_out = len(names)
+    return (
+        finding(
+            "names-left-out", "note", "names on the drawings", float(left_out), 0.0,
+            drawing=drawing, left_out=left_out, count=count, names=which,
+        ),
+    )  # fmt: skip
 
 
 class _Room:

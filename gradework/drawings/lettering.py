@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.drawings.engine import FAMILY, font_manager, matplotlib
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, finding, visible
 
 Floats = NDArray[np.float64]
 
@@ -86,8 +86,8 @@ def unknown_letters(names: Iterable[str]) -> tuple[Finding, ...]:
     if not boxes:
         return ()
     which = " ".join(boxes[:_MOST_TOLD]) + (" ..." if len(boxes) > _MOST_TOLD else "")
-    advice = f"The drawings show an empty box for {which}, which their font does not have; the tables do not."
-    return (Finding("letters-not-drawn", "note", "names on the drawings", float(len(boxes)), 0.0, advice),)
+    where = "names on the drawings"
+    return (finding("letters-not-drawn", "note", where, float(len(boxes)), 0.0, letters=which),)
 
 
 def wrapped(text: str, points: float, room_mm: float, weight: str = "normal") -> list[str]:

@@ -304,7 +304,7 @@ LEAST_RULE_MM = 12.0
 _GAP = 1.4
 
 
-def draw_fill_in(
+def draw_blank_line(
     page: Page, place: tuple[float, float], parts: Sequence[str], *, width: float, style: Style = BLANK_WORDS
 ) -> None:
     """Write ``parts`` on one line from ``place`` (left, baseline) [mm]; each ``_`` becomes a rule.

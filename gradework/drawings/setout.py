@@ -19,7 +19,7 @@ from gradework.drawings.page import (
     MapWindow,
     Page,
     choose_scale,
-    draw_fill_in,
+    draw_blank_line,
     ring_path,
 )
 from gradework.errors import Finding
@@ -312,7 +312,7 @@ def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
     left = SIDE_MM + 3.0
     if sheet.instrument is None:
         parts = ("Benchmark _", "its elevation _", "+ backsight _", f"= HI _ {show.unit_name}")
-        draw_fill_in(page, (left, top - 7.5), parts, width=page.width - 2 * SIDE_MM - 6.0)
+        draw_blank_line(page, (left, top - 7.5), parts, width=page.width - 2 * SIDE_MM - 6.0)
         words = "Rod reading on grade = HI - elevation. Write it beside each level."
         page.write(words, (left, top - 14.0), _WORDS, role="instrument")
     else:

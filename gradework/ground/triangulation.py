@@ -266,10 +266,10 @@ def peel_slivers(vertices: NDArray[np.float64], mesh: Mesh, quantum: float) -> M
         thin = ~ears & _is_thin(vertices, mesh, row, side, THIN * quantum)
         apex = mesh.triangles[row, BEFORE[side]]
         thin &= ~at_edge[apex]
+        if not thin.any():
+            break
         # two over one station: once the first is gone, the second would take the station along
         peeled = row[thin][np.unique(apex[thin], return_index=True)[1]]
-        if not len(peeled):
-            break
         at_edge[apex[thin]] = True
         gone.append(peeled)
         inner = neighbours[peeled]
@@ -299,7 +299,7 @@ def refuse_turned_edge(
     side of each other they stand, and one of the triangle's two is the last of its station, so it cannot be
     peeled off. ``order``: the station of each vertex.
     """
-    edge = np.flatnonzero((mesh.neighbours < 0).any(axis=1))  # np.unique would load masked arrays
+    edge = np.flatnonzero((mesh.neighbours < 0).any(axis=1))
     corner = vertices[mesh.triangles[edge], :2]
     u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
     turned = edge[u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0] <= 0.0]

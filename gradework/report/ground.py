@@ -65,7 +65,7 @@ def falls(lines: Sequence[Line], show: Display) -> str:
     """Say how the ground falls along each line; of many lines only the steepest.
 
     >>> from gradework.earthwork.footprint import Line
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> falls([Line("corner 1", "corner 2", 4.8, 0.4572), Line("corner 2", "corner 3", 3.6, 0.0)], FEET)
     'corner 1 to 2 falls 1.50 ft; corner 2 to 3 is level'
     """
@@ -86,7 +86,7 @@ def _fall(line: Line, show: Display) -> str:
 def slope_words(slope: float, downhill_degrees: float, show: Display) -> str:
     """Say how steep the ground is and which way it falls.
 
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> slope_words(0.091, 2.0, FEET)
     'slope 9.1 %, downhill along x (2° from the x axis)'
     """

@@ -253,9 +253,9 @@ def _order(plan: Plan) -> list[str]:
 def haul_text(haul: Haul, show: Display) -> str:
     """Say what an order weighs and how many loads it takes.
 
-    >>> from gradework.sitework.order_haul import Haul
+    >>> from gradework.sitework.order import Haul
     >>> from gradework.sitework.supplier import Carrier, Loads
-    >>> from gradework.units import METRIC
+    >>> from gradework.units.display import METRIC
     >>> haul_text(Haul(900.0, 900.0, Loads(Carrier("truck", 4.0, 6000.0), 1, "weight"), ()), METRIC)
     '0.90 tonnes; 1 truck load of up to 6.00 tonnes'
     """

@@ -89,7 +89,7 @@ def tie_words(tie: TapeTie, show: Display) -> str:
     """Say the two tapes of a tie.
 
     >>> from gradework.sitework.setout_ties import TapeTie
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> tie_words(TapeTie("gate", "oak", 3.048, 4.572, "left", 80.0, False), FEET)
     'gate 10\\' 0", oak 15\\' 0" (left)'
     """

@@ -58,7 +58,7 @@ def advice_for(
 def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> str:
     """Say how to bring a point of a pad or a slab to level that is ``off`` [m] above (+) or below (-) it.
 
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> surface_advice(0.0127, "pad", FEET), surface_advice(-0.0127, "slab", FEET)
     ('rake 1/2 in of gravel off', 'raise the form 1/2 in; set concrete takes 1/2 in of levelling compound')
     """
@@ -245,7 +245,7 @@ def check_levels(
 def high_or_low(off: float, show: Display) -> str:
     """Say how far a top is off.
 
-    >>> from gradework.units import FEET
+    >>> from gradework.units.display import FEET
     >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
     ('1/4 in high', '1/2 in low', 'on level')
     """

@@ -83,7 +83,7 @@ class StakeMark:
     def text(self, show: Display) -> str:
         """Write it as on a stake.
 
-        >>> from gradework.units import FEET
+        >>> from gradework.units.display import FEET
         >>> StakeMark("F", 6.5 * 0.3048).text(FEET)
         'F 6.50'
         """

@@ -567,7 +567,7 @@ def test_killed_at_a_random_moment_no_file_is_torn(tmp_path: Path) -> None:
 
 WRITING = """
 import os, signal, sys
-from gradework.files import write_folder
+from gradework.files.write import write_folder
 call, nth, reset, folder = sys.argv[1], int(sys.argv[2]), sys.argv[3], sys.argv[4]
 if reset:
     signal.signal(signal.Signals[reset], signal.SIG_DFL if reset != "SIGINT" else signal.default_int_handler)

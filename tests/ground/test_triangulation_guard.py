@@ -40,8 +40,8 @@ CHILD = """
 import sys
 import numpy as np
 from gradework.errors import InputError
-from gradework.ground import build_surface
-from gradework.survey import Stations
+from gradework.ground.surface import build_surface
+from gradework.survey.stations import Stations
 for text in sys.argv[1:]:
     xyz = np.array(eval(text), dtype=float).reshape(-1, 3)
     n = len(xyz)

@@ -24,7 +24,7 @@ from gradework.drawings.field_sheet.content import (
 from gradework.drawings.field_sheet.sketch import ARROWS_MM, Panel, draw_directions, draw_sketch, panels
 from gradework.drawings.frame import SIDE_MM, draw_check_bars, draw_title
 from gradework.drawings.lettering import Style, letters_as_text, name, shortened, wrapped
-from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, draw_fill_in
+from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, draw_blank_line
 from gradework.project.field_sheet import FieldSheet
 from gradework.sitework.cautions import CAUTIONS
 from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
@@ -120,7 +120,7 @@ def _draw_block(
         base = top - HEAD_MM - ROW_MM * (number + 1)
         if entry.kind == "band":
             parts = (f"{entry.cells[0]}: first end _", "second end _", "span _", "sag in the middle _")
-            draw_fill_in(page, (left + 1.5, base + 2.2), parts, width=width - 3.0, style=_BAND)
+            draw_blank_line(page, (left + 1.5, base + 2.2), parts, width=width - 3.0, style=_BAND)
         else:
             _draw_row(page, base, edges, entry)
     page.strokes(
@@ -184,7 +184,7 @@ def draw_check(page: Page, bottom: float, table: Table, *, number: int, pages: i
     for check in table.checks:
         if last or not check.last:
             y -= _CHECK_ROW_MM
-            draw_fill_in(page, (left, y), _parts(check, alone=pages == 1), width=width - 4.0)
+            draw_blank_line(page, (left, y), _parts(check, alone=pages == 1), width=width - 4.0)
     goes_on = not last and any(check.last for check in table.checks)
     remark = "The check goes on at the foot of the last page." if goes_on else table.remark
     page.write(remark, (left, bottom + 2.0), Style(points=9), role="check")
@@ -322,7 +322,7 @@ def _draw_opening(page: Page, top: float, sheet: FieldSheet) -> None:
     )
     for number, parts in enumerate(lines):
         at = (_SIDE, top - _LINE_MM * (number + 1) + 2.6)
-        draw_fill_in(page, at, parts, width=page.width - 2 * _SIDE)
+        draw_blank_line(page, at, parts, width=page.width - 2 * _SIDE)
 
 
 def _draw_foot(page: Page, sheet: FieldSheet) -> None:
@@ -349,4 +349,4 @@ def _draw_advice(page: Page, top: float, table: Table, *, first: bool) -> None:
         page.write(text, (_SIDE, y), _WORDS, up="top", role="advice")
         y -= 4.4
     parts = table.opening if first else table.carried
-    draw_fill_in(page, (_SIDE, y - _LINE_MM + 1.5), parts, width=page.width - 2 * _SIDE)
+    draw_blank_line(page, (_SIDE, y - _LINE_MM + 1.5), parts, width=page.width - 2 * _SIDE)

@@ -18,7 +18,7 @@ from gradework.drawings.engine import matplotlib
 from gradework.drawings.labels import box_around
 from gradework.drawings.lettering import Style, height_mm, width_mm
 from gradework.drawings.page import Scale, area_entry, line_entry, text_entry
-from gradework.drawings.plan.ground import Board
+from gradework.drawings.plan.ground import PlanCanvas
 from gradework.earthwork.outline import Outline
 from gradework.units.display import Display
 
@@ -80,7 +80,7 @@ def part_at_level(corners: Floats, level: float) -> LevelParts:
     )
 
 
-def _path_of(polygons: tuple[Floats, ...], board: Board) -> Any:
+def _path_of(polygons: tuple[Floats, ...], canvas: PlanCanvas) -> Any:
     """Join polygons ``(n, corners, 2)`` [m, site] into one path on the page; None without any."""
     path = matplotlib.path.Path
     vertices, codes = [], []
@@ -88,20 +88,20 @@ def _path_of(polygons: tuple[Floats, ...], board: Board) -> Any:
         count, size = group.shape[:2]
         if count:
             closed = np.concatenate([group, group[:, :1]], axis=1)
-            vertices.append(board.window.to_page(closed.reshape(-1, 2)))
+            vertices.append(canvas.window.to_page(closed.reshape(-1, 2)))
             one = np.array([path.MOVETO, *[path.LINETO] * (size - 1), path.CLOSEPOLY], dtype=np.uint8)
             codes.append(np.tile(one, count))
     return path(np.concatenate(vertices), np.concatenate(codes)) if vertices else None
 
 
-def draw_cut_and_fill(board: Board, corners: Floats, level: float) -> None:
+def draw_cut_and_fill(canvas: PlanCanvas, corners: Floats, level: float) -> None:
     """Hatch and tint where the ground ``(k, 3, 3)`` [m, site] stands above and below ``level`` [m]."""
     parts = part_at_level(corners, level)
     for polygons, words, tint, hatch, color in (
         (parts.cut, "Cut: ground above pad level", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
         (parts.fill, "Fill: ground below pad level", pens.FILL_TINT, pens.FILL_HATCH, pens.SOFT),
     ):
-        path = _path_of(polygons, board)
+        path = _path_of(polygons, canvas)
         if path is None:
             continue
         patch = matplotlib.patches.PathPatch
@@ -109,16 +109,16 @@ def draw_cut_and_fill(board: Board, corners: Floats, level: float) -> None:
         tinted = patch(path, facecolor=tint, edgecolor=tint, linewidth=0.3, zorder=1.0)
         hatched = patch(path, facecolor="none", edgecolor=color, linewidth=0.0, hatch=hatch, zorder=1.1)
         for artist in (tinted, hatched):
-            board.page.axes.add_artist(board.clip(artist))
+            canvas.page.axes.add_artist(canvas.clip(artist))
         hatched.set_gid(words.partition(":")[0].lower())
-        board.entries.append(area_entry(words, face=tint, hatch=hatch, edge=color))
+        canvas.entries.append(area_entry(words, face=tint, hatch=hatch, edge=color))
     if len(parts.line):
-        lines = list(board.window.to_page(parts.line.reshape(-1, 2)).reshape(-1, 2, 2))
-        board.lines(
+        lines = list(canvas.window.to_page(parts.line.reshape(-1, 2)).reshape(-1, 2, 2))
+        canvas.lines(
             lines, color=pens.BLACK, width=pens.CONTOUR, dash=pens.DOTTED, zorder=2.5, gid="no cut, no fill"
         )
         words = "Ground at pad level"
-        board.entries.append(line_entry(words, color=pens.BLACK, width=pens.CONTOUR, dash=pens.DOTTED))
+        canvas.entries.append(line_entry(words, color=pens.BLACK, width=pens.CONTOUR, dash=pens.DOTTED))
 
 
 def signed_difference(ground: float, level: float, show: Display) -> str:
@@ -133,28 +133,28 @@ def signed_difference(ground: float, level: float, show: Display) -> str:
     return f"{'C' if ground > level else 'F'} {difference}"
 
 
-def draw_differences(board: Board, points: Floats, ground: Floats, level: float) -> int:
+def draw_differences(canvas: PlanCanvas, points: Floats, ground: Floats, level: float) -> int:
     """Write C or F and the amount at ``points`` ``(n, 2)`` [m, site] where there is room; return how many.
 
     ``ground`` ``(n,)`` [m]; points without ground (NaN) are passed over, and those under lettering. The
     number stands beside a small cross on the point, on the side that is free.
     """
-    page = board.window.to_page(points)
+    page = canvas.window.to_page(points)
     crosses = []
     for (x, y), z in zip(page.tolist(), ground.tolist(), strict=True):
         cross = box_around((x, y), _CROSS_MM, _CROSS_MM)
-        if not math.isfinite(z) or not board.lettered.is_free(cross):
+        if not math.isfinite(z) or not canvas.lettered.is_free(cross):
             continue
-        text = signed_difference(z, level, board.show)
+        text = signed_difference(z, level, canvas.show)
         width, height = width_mm(text, _STYLE.points, _STYLE.weight), height_mm(_STYLE.points)
         if any(
-            board.label(text, middle, _STYLE, role="difference") for middle in _beside((x, y), width, height)
+            canvas.label(text, middle, _STYLE, role="difference") for middle in _beside((x, y), width, height)
         ):
             crosses.append((x, y))
-            board.taken.take(cross)
-            board.lettered.take(cross)
+            canvas.taken.take(cross)
+            canvas.lettered.take(cross)
     if crosses:
-        board.page.axes.plot(
+        canvas.page.axes.plot(
             *np.array(crosses).T,
             "x",
             color=pens.BLACK,
@@ -163,8 +163,8 @@ def draw_differences(board: Board, points: Floats, ground: Floats, level: float)
             zorder=8,
         )
         words = "Cut (C), fill (F) to pad level"
-        example = signed_difference(0.0, board.show.to_metres(0.2), board.show)
-        board.entries.append(text_entry(words, example, _STYLE))
+        example = signed_difference(0.0, canvas.show.to_metres(0.2), canvas.show)
+        canvas.entries.append(text_entry(words, example, _STYLE))
     return len(crosses)
 
 

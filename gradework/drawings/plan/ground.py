@@ -29,7 +29,7 @@ _CELL_MM = 3.0
 
 
 @dataclass
-class Board:
+class PlanCanvas:
     """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
 
     ``lettered`` holds the boxes of the lettering alone, without lines; ``findings`` tell what found no room.
@@ -44,7 +44,7 @@ class Board:
     findings: list[Finding] = field(default_factory=list)
 
     @classmethod
-    def start(cls, page: Page, window: MapWindow, show: Display) -> Board:
+    def start(cls, page: Page, window: MapWindow, show: Display) -> PlanCanvas:
         """Begin with nothing drawn; labels keep off the border."""
         left, bottom, right, top = window.box
         room = (left + EDGE_MM, bottom + EDGE_MM, right - EDGE_MM, top - EDGE_MM)
@@ -176,17 +176,17 @@ class _Drawn:
     index: bool
 
 
-def draw_contours(board: Board, contours: Sequence[Contour], interval: float, xyz: Floats) -> None:
+def draw_contours(canvas: PlanCanvas, contours: Sequence[Contour], interval: float, xyz: Floats) -> None:
     """Draw contours ``interval`` [m] apart, every fifth or so heavier and labelled.
 
     Labels stand on their contour, upright, off the border, off what stands already, and beside the lettering
     of the shots ``xyz`` ``(n, 3)`` [m] if they can. Where no more than two heavier levels cross the site, the
     light ones carry their level too. Closed hollows get ticks inside.
     """
-    unit = board.show.metres_per_unit
+    unit = canvas.show.metres_per_unit
     every = index_every(interval / unit)
     lines = [
-        _Drawn(c.level, _page_line(board, c), c.closed, round(c.level / interval) % every == 0)
+        _Drawn(c.level, _page_line(canvas, c), c.closed, round(c.level / interval) % every == 0)
         for c in contours
     ]
     for index, width, words in (
@@ -195,26 +195,26 @@ def draw_contours(board: Board, contours: Sequence[Contour], interval: float, xy
     ):
         chosen = [line.page for line in lines if line.index is index]
         if chosen:
-            board.lines(chosen, color=pens.EARTH, width=width, zorder=2.0, gid=words)
-            board.entries.append(line_entry(words, color=pens.EARTH, width=width))
-    _draw_hollows(board, lines)
+            canvas.lines(chosen, color=pens.EARTH, width=width, zorder=2.0, gid=words)
+            canvas.entries.append(line_entry(words, color=pens.EARTH, width=width))
+    _draw_hollows(canvas, lines)
     few = len({line.level for line in lines if line.index}) <= _FEW_LEVELS
     decimals = decimals_for(interval / unit)
-    spots = Taken(board.taken.window)
-    for _, _, box, _ in _spots_shown(board, xyz):
+    spots = Taken(canvas.taken.window)
+    for _, _, box, _ in _spots_shown(canvas, xyz):
         spots.take(box)
     for line in sorted(lines, key=lambda line: (not line.index, -len(line.page))):
         if line.index or few:
-            _label_contour(board, line, fixed(line.level / unit, decimals), spots)
+            _label_contour(canvas, line, fixed(line.level / unit, decimals), spots)
 
 
-def _page_line(board: Board, contour: Contour) -> Floats:
+def _page_line(canvas: PlanCanvas, contour: Contour) -> Floats:
     """A contour on the page ``(k, 2)`` [mm], a closed one with its first point again at the end."""
-    page = board.window.to_page(contour.xy)
+    page = canvas.window.to_page(contour.xy)
     return np.vstack([page, page[:1]]) if contour.closed else page
 
 
-def _label_contour(board: Board, line: _Drawn, text: str, spots: Taken) -> None:
+def _label_contour(canvas: PlanCanvas, line: _Drawn, text: str, spots: Taken) -> None:
     """Put a contour's level on it, once for about every 110 mm; beside the spots' lettering if it can."""
     style = _INDEX_LABEL if line.index else _LABEL
     length = float(np.hypot(*np.diff(line.page, axis=0).T).sum())
@@ -227,13 +227,13 @@ def _label_contour(board: Board, line: _Drawn, text: str, spots: Taken) -> None:
             if any(math.dist(middle, other) < _LABEL_EVERY_MM / 2 for other in stood):
                 continue
             role = f"contour {line.level!r}"
-            if board.label(text, middle, style, degrees=place.degrees, avoid=avoid, role=role):
+            if canvas.label(text, middle, style, degrees=place.degrees, avoid=avoid, role=role):
                 stood.append(middle)
             if len(stood) == wanted:
                 return
 
 
-def _draw_hollows(board: Board, lines: Sequence[_Drawn]) -> None:
+def _draw_hollows(canvas: PlanCanvas, lines: Sequence[_Drawn]) -> None:
     """Set ticks on the inner side of closed contours that go down inside: those that run clockwise."""
     ticks: list[Floats] = []
     for line in [line for line in lines if line.closed][:_MOST_TICKED]:
@@ -251,8 +251,8 @@ def _draw_hollows(board: Board, lines: Sequence[_Drawn]) -> None:
         inward /= np.maximum(np.hypot(*inward.T), 1e-12)[:, None]
         ticks += [np.array([a, a + 1.3 * n]) for a, n in zip(at, inward, strict=True)]
     if ticks:
-        board.lines(ticks, color=pens.EARTH, width=pens.CONTOUR, zorder=2.0, gid="hollow ticks")
-        board.entries.append(Entry("Hollow: ticks point down into it", _hollow_sample))
+        canvas.lines(ticks, color=pens.EARTH, width=pens.CONTOUR, zorder=2.0, gid="hollow ticks")
+        canvas.entries.append(Entry("Hollow: ticks point down into it", _hollow_sample))
 
 
 def _hollow_sample(page: Page, x: float, y: float) -> object:
@@ -269,7 +269,7 @@ def spot_box(place: tuple[float, float], text: str) -> Box:
     return (left - _SPOT_GAP_MM, place[1] - 0.4, right + _SPOT_GAP_MM, top + _SPOT_GAP_MM)
 
 
-def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
+def draw_spots(canvas: PlanCanvas, xyz: Floats, names: Sequence[str]) -> int:
     """Write the elevation of each station with its decimal point on the spot; return how many stand.
 
     Where labels would overlap, the earlier station keeps its own; the later one gets a dot, and the legend
@@ -278,35 +278,35 @@ def draw_spots(board: Board, xyz: Floats, names: Sequence[str]) -> int:
     """
     standing: list[tuple[int, tuple[float, float]]] = []
     bare: list[tuple[float, float]] = []
-    for i, place, box, text in _spots_shown(board, xyz):
-        if not board.taken.take_if_free(box):
+    for i, place, box, text in _spots_shown(canvas, xyz):
+        if not canvas.taken.take_if_free(box):
             bare.append(place)
         else:
-            board.lettered.take(box)
-            board.page.clear_ground(corners_of(box))
-            board.page.write(text, (box[0] + _SPOT_GAP_MM, place[1]), _SPOT, role="spot")
+            canvas.lettered.take(box)
+            canvas.page.clear_ground(corners_of(box))
+            canvas.page.write(text, (box[0] + _SPOT_GAP_MM, place[1]), _SPOT, role="spot")
             standing.append((i, place))
-    named = [i for i, place in standing if _write_name(board, place, names[i])]
+    named = [i for i, place in standing if _write_name(canvas, place, names[i])]
     if standing:
         words = "Shot: its decimal point is the spot" + (", station below" if named else "")
-        example = board.show.elevation_number(float(xyz[standing[0][0], 2]))
-        board.entries.append(text_entry(words, example, _SPOT))
+        example = canvas.show.elevation_number(float(xyz[standing[0][0], 2]))
+        canvas.entries.append(text_entry(words, example, _SPOT))
     if bare:
-        _draw_bare(board, bare, len(standing) + len(bare))
+        _draw_bare(canvas, bare, len(standing) + len(bare))
     return len(standing)
 
 
-def _draw_bare(board: Board, places: Sequence[tuple[float, float]], count: int) -> None:
+def _draw_bare(canvas: PlanCanvas, places: Sequence[tuple[float, float]], count: int) -> None:
     """Set a dot on shots without room for their elevation, of ``count`` on the map, and say how many.
 
     A dot within lettering could be read as a decimal point: there is none on shots under a label.
     """
     seen = [
-        place for place in places if board.lettered.is_free(box_around(place, _DOT_ROOM_MM, _DOT_ROOM_MM))
+        place for place in places if canvas.lettered.is_free(box_around(place, _DOT_ROOM_MM, _DOT_ROOM_MM))
     ]
     size = pens.pen(_DOT_MM)
     if seen:
-        board.page.axes.plot(
+        canvas.page.axes.plot(
             *np.array(seen).T,
             "o",
             color=pens.BLACK,
@@ -316,40 +316,40 @@ def _draw_bare(board: Board, places: Sequence[tuple[float, float]], count: int) 
             gid="bare shots",
         )
     words = f"Shot whose elevation finds no room here ({len(places)} of {count}): stations.csv"
-    board.entries.append(mark_entry(words, marker="o", size=size, face=pens.BLACK))
+    canvas.entries.append(mark_entry(words, marker="o", size=size, face=pens.BLACK))
 
 
-def _spots_shown(board: Board, xyz: Floats) -> Iterator[tuple[int, tuple[float, float], Box, str]]:
+def _spots_shown(canvas: PlanCanvas, xyz: Floats) -> Iterator[tuple[int, tuple[float, float], Box, str]]:
     """The shots in the window, thinned if very many: number, place [mm], box of the lettering, lettering."""
-    page = board.window.to_page(xyz[:, :2])
-    inside = np.flatnonzero(board.window.contains(page, 1.0))
+    page = canvas.window.to_page(xyz[:, :2])
+    inside = np.flatnonzero(canvas.window.contains(page, 1.0))
     inside = inside[:: max(1, math.ceil(len(inside) / _MOST_SPOTS_TRIED))]
     for i, place in zip(inside.tolist(), map(tuple, page[inside].tolist()), strict=True):
-        text = board.show.elevation_number(float(xyz[i, 2]))
+        text = canvas.show.elevation_number(float(xyz[i, 2]))
         yield i, place, spot_box(place, text), text
 
 
-def _write_name(board: Board, place: tuple[float, float], station: str) -> bool:
+def _write_name(canvas: PlanCanvas, place: tuple[float, float], station: str) -> bool:
     text = name(station)
     width, height = width_mm(text, _NAME.points), height_mm(_NAME.points)
     middle = (place[0], place[1] - 1.0 - height / 2)
     box = box_around(middle, width + 0.4, height + 0.3)
-    if not board.taken.take_if_free(box):
+    if not canvas.taken.take_if_free(box):
         return False
-    board.lettered.take(box)
-    board.page.clear_ground(corners_of(box))
-    board.page.write(text, middle, _NAME, across="center", up="center", role="station")
+    canvas.lettered.take(box)
+    canvas.page.clear_ground(corners_of(box))
+    canvas.page.write(text, middle, _NAME, across="center", up="center", role="station")
     return True
 
 
-def draw_high_and_low(board: Board, shape: SiteShape) -> None:
+def draw_high_and_low(canvas: PlanCanvas, shape: SiteShape) -> None:
     """Mark the highest and the lowest station with a triangle that points up or down."""
     for spot, marker, words in ((shape.high, "^", "Highest shot"), (shape.low, "v", "Lowest shot")):
-        place = board.window.to_page(np.array([[spot.x, spot.y]]))
-        if not board.window.contains(place)[0]:
+        place = canvas.window.to_page(np.array([[spot.x, spot.y]]))
+        if not canvas.window.contains(place)[0]:
             continue
         x, y = (float(c) for c in place[0])
-        board.page.axes.plot(
+        canvas.page.axes.plot(
             [x],
             [y - 2.6],
             marker,
@@ -359,6 +359,6 @@ def draw_high_and_low(board: Board, shape: SiteShape) -> None:
             zorder=7.5,
             gid=words,
         )
-        board.taken.take(box_around((x, y - 2.6), 2.6, 2.8))
-        text = f"{words}: {name(spot.station)}, {tight(board.show.elevation(spot.elevation))}"
-        board.entries.append(mark_entry(text, marker=marker, size=7))
+        canvas.taken.take(box_around((x, y - 2.6), 2.6, 2.8))
+        text = f"{words}: {name(spot.station)}, {tight(canvas.show.elevation(spot.elevation))}"
+        canvas.entries.append(mark_entry(text, marker=marker, size=7))

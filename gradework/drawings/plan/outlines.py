@@ -22,7 +22,7 @@ from gradework.drawings.labels import (
 )
 from gradework.drawings.lettering import Style, height_mm, name, width_mm
 from gradework.drawings.page import Entry, Page, line_entry, ring_path
-from gradework.drawings.plan.ground import Board
+from gradework.drawings.plan.ground import PlanCanvas
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -45,11 +45,17 @@ _SIDE_SPOTS = [(side, 0.5 + d) for side in (1.0, -1.0) for d in (0.0, -0.12, 0.1
 
 
 def draw_outline(
-    board: Board, rings: Sequence[Floats], words: str, *, width: float, dash: object, color: str = pens.BLACK
+    canvas: PlanCanvas,
+    rings: Sequence[Floats],
+    words: str,
+    *,
+    width: float,
+    dash: object,
+    color: str = pens.BLACK,
 ) -> None:
     """Draw the rings ``(k, 2)`` [m, site] of one outline with its own pen; labels keep off it."""
-    page = [board.window.to_page(ring) for ring in rings]
-    board.region(
+    page = [canvas.window.to_page(ring) for ring in rings]
+    canvas.region(
         page,
         fill=False,
         edgecolor=color,
@@ -60,20 +66,20 @@ def draw_outline(
         gid=words,
     )
     for ring in page:
-        board.keep_off_line(ring)
-    board.entries.append(line_entry(words, color=color, width=width, dash=dash))
+        canvas.keep_off_line(ring)
+    canvas.entries.append(line_entry(words, color=color, width=width, dash=dash))
 
 
-def draw_sides(board: Board, ring: Floats) -> None:
+def draw_sides(canvas: PlanCanvas, ring: Floats) -> None:
     """Write the length of each side of the anticlockwise ``ring`` ``(k, 2)`` [m], each length once.
 
     It stands inside at the middle of its side; where that is taken, farther along, or outside.
     """
-    page = board.window.to_page(ring)
+    page = canvas.window.to_page(ring)
     said: set[str] = set()
     for number, (start, end) in enumerate(zip(page, np.roll(page, -1, axis=0), strict=True)):
         metres = float(np.hypot(*(np.roll(ring, -1, axis=0)[number] - ring[number])))
-        text = board.show.length_label(metres)
+        text = canvas.show.length_label(metres)
         width, height = width_mm(text, _SIDE.points), height_mm(_SIDE.points)
         run = end - start
         length = float(np.hypot(*run))
@@ -86,18 +92,18 @@ def draw_sides(board: Board, ring: Floats) -> None:
         for inside, share in _SIDE_SPOTS:
             x, y = (start + share * run + inside * away * inward).tolist()
             fits = width + 4 <= 2 * length * min(share, 1 - share)
-            if fits and board.label(text, (x, y), _SIDE, degrees=degrees, role="side"):
+            if fits and canvas.label(text, (x, y), _SIDE, degrees=degrees, role="side"):
                 said.add(text)
                 break
 
 
-def draw_slope_strokes(board: Board, edge: Floats, daylight: Sequence[Floats]) -> None:
+def draw_slope_strokes(canvas: PlanCanvas, edge: Floats, daylight: Sequence[Floats]) -> None:
     """Draw strokes square to the anticlockwise ``edge`` ``(k, 2)`` [m] down its side slopes, long and short.
 
     They run to the ``daylight`` rings ``(k, 2)`` [m] and half way, in turn; none where there is no slope.
     """
-    top = board.window.to_page(edge)
-    rings = [board.window.to_page(ring) for ring in daylight]
+    top = canvas.window.to_page(edge)
+    rings = [canvas.window.to_page(ring) for ring in daylight]
     starts = np.concatenate(rings)
     ends = np.concatenate([np.roll(ring, -1, axis=0) for ring in rings])
     strokes = []
@@ -111,7 +117,7 @@ def draw_slope_strokes(board: Board, edge: Floats, daylight: Sequence[Floats]) -
             if math.isfinite(reach) and reach > 0.5:
                 strokes.append(np.array([place, place + outward * reach * (0.5 if number % 2 else 0.92)]))
     if strokes:
-        board.lines(strokes, color=pens.FAINT, width=pens.FINE, zorder=1.8, gid="slope strokes")
+        canvas.lines(strokes, color=pens.FAINT, width=pens.FINE, zorder=1.8, gid="slope strokes")
 
 
 def _reach(place: Floats, direction: Floats, starts: Floats, ends: Floats) -> float:
@@ -126,31 +132,33 @@ def _reach(place: Floats, direction: Floats, starts: Floats, ends: Floats) -> fl
     return float(min(at[at > 0.0], default=math.inf))
 
 
-def draw_level(board: Board, rings: Sequence[Floats], around: Floats, words: str, elevation: str) -> None:
+def draw_level(
+    canvas: PlanCanvas, rings: Sequence[Floats], around: Floats, words: str, elevation: str
+) -> None:
     """Write the level in the outline of ``rings`` ``(k, 2)`` [m], or beside ``around`` if it has no room.
 
     At the middle first; on one line or two, on a white ground, off what stands already, wholly inside the
     outline or wholly outside; never left out.
     """
     ring = rings[0]
-    page = board.window.to_page(ring)
-    inside = ring_path([board.window.to_page(one) for one in rings])
-    x, y = board.window.to_page(centre_of(ring)[None])[0].tolist()
+    page = canvas.window.to_page(ring)
+    inside = ring_path([canvas.window.to_page(one) for one in rings])
+    x, y = canvas.window.to_page(centre_of(ring)[None])[0].tolist()
     within = _spread((page.min(axis=0), page.max(axis=0)), (x, y))
     short, long = [f"{words} {elevation}"], [words, elevation]
     for lines, places in ((short, [(x, y)]), (long, [(x, y)]), (short, within), (long, within)):
         for place in places:
             box = box_around(place, *_size_of(lines))
-            if board.taken.is_free(box) and _lies_in(inside, box):
-                return _write_level(board, place, lines)
-    left, bottom, right, top = board.taken.window
+            if canvas.taken.is_free(box) and _lies_in(inside, box):
+                return _write_level(canvas, place, lines)
+    left, bottom, right, top = canvas.taken.window
     anywhere = _spread((np.array([left, bottom]), np.array([right, top])), (x, y))
     size = _size_of(long)
-    for place in (*_around(board.window.to_page(around), *size), *anywhere):
+    for place in (*_around(canvas.window.to_page(around), *size), *anywhere):
         box = box_around(place, *size)
-        if board.taken.is_free(box) and not _meets(inside, box):
-            return _write_level(board, place, long)
-    return _write_level(board, (x, y), long)
+        if canvas.taken.is_free(box) and not _meets(inside, box):
+            return _write_level(canvas, place, long)
+    return _write_level(canvas, (x, y), long)
 
 
 def _lies_in(path: Any, box: Box) -> bool:
@@ -187,10 +195,10 @@ def _size_of(lines: Sequence[str]) -> tuple[float, float]:
     return wide, height_mm(_LEVEL.points) + _LEVEL_STEP_MM * (len(lines) - 1) + 2 * _LEVEL_GAP_MM
 
 
-def _write_level(board: Board, place: tuple[float, float], lines: Sequence[str]) -> None:
+def _write_level(canvas: PlanCanvas, place: tuple[float, float], lines: Sequence[str]) -> None:
     for number, text in enumerate(lines):
         y = place[1] + _LEVEL_STEP_MM * ((len(lines) - 1) / 2 - number)
-        board.label(text, (place[0], y), _LEVEL, gap=_LEVEL_GAP_MM, force=True, role="level")
+        canvas.label(text, (place[0], y), _LEVEL, gap=_LEVEL_GAP_MM, force=True, role="level")
 
 
 def centre_of(ring: Floats) -> Floats:
@@ -209,41 +217,41 @@ def centre_of(ring: Floats) -> Floats:
 _NAME = Style(points=7, weight="bold")
 
 
-def draw_piers(board: Board, piers: Piers) -> None:
+def draw_piers(canvas: PlanCanvas, piers: Piers) -> None:
     """Draw the hole of each pier true to scale, crossed, with its name beside it, in it, or on a leader.
 
     A name that finds no place is told in the legend and as a finding.
     """
     crosses, boxes = [], []
     for pier in piers.piers:
-        ring = board.window.to_page(pier.hole.rings[0])
-        board.region(
+        ring = canvas.window.to_page(pier.hole.rings[0])
+        canvas.region(
             [ring], facecolor="white", edgecolor=pens.BLACK, linewidth=pens.RULE, zorder=5.2,
             gid=f"pier {pier.name}",
         )  # fmt: skip
         crosses += [ring[[0, 2]], ring[[1, 3]]]
         (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
         boxes.append((left, bottom, right, top))
-    board.lines(crosses, color=pens.BLACK, width=pens.FINE, zorder=5.3)
+    canvas.lines(crosses, color=pens.BLACK, width=pens.FINE, zorder=5.3)
     names = [name(pier.name) for pier in piers.piers]
-    standing = place_names(boxes, names, board.taken, _NAME)
-    _write(board, standing)
+    standing = place_names(boxes, names, canvas.taken, _NAME)
+    _write(canvas, standing)
     stand = {one.number for one in standing}
     left_out = [text for number, text in enumerate(names) if number not in stand]
     words = "Pier: its hole, and its name"
     if left_out:
-        board.findings += without_room("The plan", left_out, len(names))
+        canvas.findings += without_room("The plan", left_out, len(names))
         words += f"; no room for {len(left_out)} of {len(names)} names"
-    board.entries.append(Entry(words, _sample))
+    canvas.entries.append(Entry(words, _sample))
 
 
-def _write(board: Board, standing: Sequence[Standing]) -> None:
+def _write(canvas: PlanCanvas, standing: Sequence[Standing]) -> None:
     leaders = [np.array(one.leader) for one in standing if one.leader is not None]
     if leaders:
-        board.lines(leaders, color=pens.BLACK, width=pens.FINE, zorder=6.0, gid="leaders of names")
+        canvas.lines(leaders, color=pens.BLACK, width=pens.FINE, zorder=6.0, gid="leaders of names")
     for one in standing:
-        board.page.clear_ground(corners_of(one.box))
-        board.page.write(
+        canvas.page.clear_ground(corners_of(one.box))
+        canvas.page.write(
             one.text, one.place, one.style, across="center", up="center", degrees=one.degrees, role="pier"
         )
 
@@ -260,18 +268,18 @@ WORDS = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 Rows = list[tuple[str, str]]
 
 
-def draw_piers_or_slab(board: Board, plan: Plan) -> None:
+def draw_piers_or_slab(canvas: PlanCanvas, plan: Plan) -> None:
     """Draw the foundation that is chosen where it is not the pad, and its level."""
     found, ring = plan.foundations, plan.building.rings[0]
     if found.chosen == "piers" and found.piers is not None:
-        draw_piers(board, found.piers)
+        draw_piers(canvas, found.piers)
         if found.piers.top is not None:
-            draw_level(board, [ring], ring, "Top of piers", board.show.elevation(found.piers.top))
+            draw_level(canvas, [ring], ring, "Top of piers", canvas.show.elevation(found.piers.top))
     elif found.slab is not None:
         slab = found.slab
         if slab.spec.margin > 0:
-            draw_outline(board, slab.outline.rings, "Edge of the slab", width=pens.PAD, dash=pens.PAD_DASH)
-        draw_level(board, [ring], slab.outline.rings[0], "Top of slab", board.show.elevation(slab.level))
+            draw_outline(canvas, slab.outline.rings, "Edge of the slab", width=pens.PAD, dash=pens.PAD_DASH)
+        draw_level(canvas, [ring], slab.outline.rings[0], "Top of slab", canvas.show.elevation(slab.level))
 
 
 def rows_of_other(plan: Plan) -> tuple[str, Rows]:

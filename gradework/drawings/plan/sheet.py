@@ -15,7 +15,13 @@ from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.lettering import letters_not_drawn, name
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale, draw_legend
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
-from gradework.drawings.plan.ground import Board, draw_contours, draw_high_and_low, draw_spots, index_every
+from gradework.drawings.plan.ground import (
+    PlanCanvas,
+    draw_contours,
+    draw_high_and_low,
+    draw_spots,
+    index_every,
+)
 from gradework.drawings.plan.outlines import (
     WORDS,
     draw_level,
@@ -64,11 +70,11 @@ def plan_and_findings(plan: Plan) -> tuple[matplotlib.figure.Figure, tuple[Findi
     with steady():
         page = Page()
         window, whole = _lay_out(plan)
-        board = Board.start(page, window, plan.job.show)
+        canvas = PlanCanvas.start(page, window, plan.job.show)
         frame.draw_border(page, window, plan.job.show)
-        _draw_map(board, plan)
-        _draw_around(board, plan, whole=whole)
-        return page.finish(), tuple(board.findings)
+        _draw_map(canvas, plan)
+        _draw_around(canvas, plan, whole=whole)
+        return page.finish(), tuple(canvas.findings)
 
 
 def _lay_out(plan: Plan) -> tuple[MapWindow, bool]:
@@ -98,47 +104,49 @@ def _shown(plan: Plan) -> tuple[Floats, Floats, bool]:
     return np.maximum(low, bounds[0] - around), np.minimum(high, bounds[1] + around), False
 
 
-def _draw_map(board: Board, plan: Plan) -> None:
+def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     """Draw the layers; what comes first keeps its labels."""
     pad, surface, xyz = plan.pad, plan.surface, plan.stations.xyz
     level, on_pad = pad.chosen.level, plan.foundations.chosen == "pad"
     if on_pad:
         corners = np.array(pad.pieces.corners)
         corners[:, :, :2] += pad.pieces.origin
-        draw_cut_and_fill(board, corners, level)
-    draw_outline(board, plan.building.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
+        draw_cut_and_fill(canvas, corners, level)
+    draw_outline(canvas, plan.building.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
     if plan.shape.relief >= FLAT:
-        draw_high_and_low(board, plan.shape)
+        draw_high_and_low(canvas, plan.shape)
     if on_pad:
-        draw_outline(board, pad.outline.rings, "Edge of the gravel pad", width=pens.PAD, dash=pens.PAD_DASH)
+        draw_outline(canvas, pad.outline.rings, "Edge of the gravel pad", width=pens.PAD, dash=pens.PAD_DASH)
         words, around = "Pad level", pad.outline.rings[0]
-        draw_level(board, plan.building.rings, around, words, board.show.elevation(level))
+        draw_level(canvas, plan.building.rings, around, words, canvas.show.elevation(level))
     else:
-        draw_piers_or_slab(board, plan)
-    low, high = _elevations_shown(board.window, plan)
-    interval = choose_interval(low, high, board.show)
-    draw_sides(board, plan.building.rings[0])
+        draw_piers_or_slab(canvas, plan)
+    low, high = _elevations_shown(canvas.window, plan)
+    interval = choose_interval(low, high, canvas.show)
+    draw_sides(canvas, plan.building.rings[0])
     if on_pad:
-        points = difference_points(pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], board.window.scale)
-        draw_differences(board, points, surface.elevation(points), level)
-        _draw_batter(board, pad)
+        points = difference_points(
+            pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], canvas.window.scale
+        )
+        draw_differences(canvas, points, surface.elevation(points), level)
+        _draw_batter(canvas, pad)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
-    board.keep_out([board.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
+    canvas.keep_out([canvas.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
     if interval > 0:
-        draw_contours(board, trace(surface, contour_levels(low, high, board.show)), interval, xyz)
-    draw_spots(board, xyz, plan.stations.names)
+        draw_contours(canvas, trace(surface, contour_levels(low, high, canvas.show)), interval, xyz)
+    draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
-        draw_drainage(board, surface, plan.drainage)
-    draw_slope_arrows(board, surface)
+        draw_drainage(canvas, surface, plan.drainage)
+    draw_slope_arrows(canvas, surface)
 
 
-def _draw_batter(board: Board, pad: Pad) -> None:
+def _draw_batter(canvas: PlanCanvas, pad: Pad) -> None:
     """Draw the daylight line of a battered edge, and strokes down its slopes."""
     if isinstance(pad.edge, BatteredEdge):
         daylight = pad.edge.slopes.daylight
-        draw_slope_strokes(board, pad.outline.rings[0], daylight)
+        draw_slope_strokes(canvas, pad.outline.rings[0], daylight)
         words = f"Daylight line, slopes {frame.plain(pad.spec.batter)}:1"
-        draw_outline(board, daylight, words, width=pens.RULE, dash=pens.DAYLIGHT_DASH)
+        draw_outline(canvas, daylight, words, width=pens.RULE, dash=pens.DAYLIGHT_DASH)
 
 
 def _elevations_shown(window: MapWindow, plan: Plan) -> tuple[float, float]:
@@ -149,9 +157,9 @@ def _elevations_shown(window: MapWindow, plan: Plan) -> tuple[float, float]:
     return float(heights.min()), float(heights.max())
 
 
-def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
+def _draw_around(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> None:
     """Draw what stands around the map."""
-    page, window = board.page, board.window
+    page, window = canvas.page, canvas.window
     frame.draw_title(
         page,
         title=name(plan.job.name),
@@ -159,17 +167,17 @@ def _draw_around(board: Board, plan: Plan, *, whole: bool) -> None:
         right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
     )
     foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
-    top = _draw_scales(board, plan, whole=whole)
-    ends = draw_legend(page, (frame.SIDE_MM, top), board.entries, width=_COLUMN_MM, columns=2)
+    top = _draw_scales(canvas, plan, whole=whole)
+    ends = draw_legend(page, (frame.SIDE_MM, top), canvas.entries, width=_COLUMN_MM, columns=2)
     left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
     end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
     rows = (("Benchmark (where, elevation):",), ("Date surveyed:", "Date printed:"), ("Notes:",))
     frame.draw_blank_lines(page, top=min(ends, end), bottom=foot, rows=rows)
 
 
-def _draw_scales(board: Board, plan: Plan, *, whole: bool) -> float:
+def _draw_scales(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> float:
     """Draw scale bar, check bars, axes and notes for reading the map; return their lower edge [mm]."""
-    page, window, show = board.page, board.window, board.show
+    page, window, show = canvas.page, canvas.window, canvas.show
     top = window.bottom - 5.5
     frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
     frame.draw_check_bars(page, (60.0, top - 12.5))

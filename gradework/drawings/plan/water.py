@@ -14,7 +14,7 @@ from gradework.drawings.frame import arrow_heads
 from gradework.drawings.labels import box_around, corners_of, slanted_boxes
 from gradework.drawings.lettering import Style, height_mm, tight, width_mm
 from gradework.drawings.page import Entry, Page, area_entry
-from gradework.drawings.plan.ground import Board
+from gradework.drawings.plan.ground import PlanCanvas
 from gradework.ground.surface import Surface
 from gradework.units.display import fixed
 
@@ -45,9 +45,9 @@ def _nudges() -> list[tuple[float, float]]:
     return sorted(steps, key=lambda step: (math.hypot(*step), step))
 
 
-def draw_slope_arrows(board: Board, surface: Surface) -> int:
+def draw_slope_arrows(canvas: PlanCanvas, surface: Surface) -> int:
     """Draw arrows down the slope with the fall in percent, one for each 26 mm square; return how many."""
-    left, bottom, right, top = board.window.box
+    left, bottom, right, top = canvas.window.box
     columns, rows = (max(1, round(side / _SPACING_MM)) for side in (right - left, top - bottom))
     grid = [
         (left + (i + 0.5) * (right - left) / columns, bottom + (j + 0.5) * (top - bottom) / rows)
@@ -56,36 +56,36 @@ def draw_slope_arrows(board: Board, surface: Surface) -> int:
     ]
     nudges = _nudges()
     places = np.array([(x + dx, y + dy) for x, y in grid for dx, dy in nudges])
-    gradient = _mean_gradient(board, surface, places).reshape(len(grid), len(nudges), 2)
+    gradient = _mean_gradient(canvas, surface, places).reshape(len(grid), len(nudges), 2)
     places = places.reshape(len(grid), len(nudges), 2)
     tips, directions = [], []
     for square, slopes in zip(places, gradient, strict=True):
         for place, slope in zip(square, slopes, strict=True):
             fall = float(np.hypot(*slope))
-            if math.isfinite(fall) and fall >= _LEVEL and _stand(board, place, -slope / fall, fall):
+            if math.isfinite(fall) and fall >= _LEVEL and _stand(canvas, place, -slope / fall, fall):
                 tips.append(place - slope / fall * _LENGTH_MM / 2)
                 directions.append(-slope / fall)
                 break
     if tips:
-        _draw_arrows(board, np.array(tips), np.array(directions))
+        _draw_arrows(canvas, np.array(tips), np.array(directions))
     return len(tips)
 
 
-def _mean_gradient(board: Board, surface: Surface, places: Floats) -> Floats:
+def _mean_gradient(canvas: PlanCanvas, surface: Surface, places: Floats) -> Floats:
     """Rise per metre ``(n, 2)`` [-] of the plane that fits a ring as wide as an arrow around ``places`` [mm].
 
     NaN where the ring leaves the surveyed ground: a sliver at the border says nothing about the slope.
     """
     turns = np.radians(np.arange(0.0, 360.0, 45.0))
     ring = np.column_stack([np.cos(turns), np.sin(turns)])
-    around = board.window.to_site((places[:, None] + ring * _LENGTH_MM / 2).reshape(-1, 2))
+    around = canvas.window.to_site((places[:, None] + ring * _LENGTH_MM / 2).reshape(-1, 2))
     heights = surface.elevation(around).reshape(len(places), len(ring))
-    radius = _LENGTH_MM / 2 / board.window.scale.mm_per_m
+    radius = _LENGTH_MM / 2 / canvas.window.scale.mm_per_m
     slope: Floats = (heights - heights[:, :1]) @ ring * (2.0 / len(ring) / radius)
     return slope
 
 
-def _stand(board: Board, place: Floats, direction: Floats, fall: float) -> bool:
+def _stand(canvas: PlanCanvas, place: Floats, direction: Floats, fall: float) -> bool:
     """Take the room for one arrow and its percentage, and write the percentage; False if there is none."""
     text = f"{fixed(fall * 100, 0)} %"
     width, height = width_mm(text, _PERCENT.points), height_mm(_PERCENT.points)
@@ -96,27 +96,27 @@ def _stand(board: Board, place: Floats, direction: Floats, fall: float) -> bool:
         reach = 1.2 + abs(away[0]) * width / 2 + abs(away[1]) * height / 2
         x, y = (float(c) for c in place + away * reach)
         box = box_around((x, y), width, height, 0.25)
-        if board.taken.take_if_free(*shaft, box):
-            board.page.clear_ground(corners_of(box))
-            board.page.write(text, (x, y), _PERCENT, across="center", up="center", role="slope")
+        if canvas.taken.take_if_free(*shaft, box):
+            canvas.page.clear_ground(corners_of(box))
+            canvas.page.write(text, (x, y), _PERCENT, across="center", up="center", role="slope")
             return True
     return False
 
 
-def _draw_arrows(board: Board, tips: Floats, directions: Floats) -> None:
+def _draw_arrows(canvas: PlanCanvas, tips: Floats, directions: Floats) -> None:
     shafts = [
         np.array([tip - d * _LENGTH_MM, tip - d * _HEAD_MM * 0.8])
         for tip, d in zip(tips, directions, strict=True)
     ]
-    board.lines(shafts, color=pens.WATER, width=pens.RULE, zorder=4, gid="slope arrows")
-    _fill_heads(board.page, arrow_heads(tips, directions, length=_HEAD_MM), pens.WATER)
+    canvas.lines(shafts, color=pens.WATER, width=pens.RULE, zorder=4, gid="slope arrows")
+    _fill_heads(canvas.page, arrow_heads(tips, directions, length=_HEAD_MM), pens.WATER)
 
     def sample(page: Page, x: float, y: float) -> None:
         page.strokes([((x, y), (x + 10, y))], color=pens.WATER, width=pens.RULE)
         tip, along = np.array([[x + 12.0, y]]), np.array([[1.0, 0.0]])
         _fill_heads(page, arrow_heads(tip, along, length=_HEAD_MM), pens.WATER)
 
-    board.entries.append(Entry("Downhill, fall in percent", sample))
+    canvas.entries.append(Entry("Downhill, fall in percent", sample))
 
 
 def _fill_heads(page: Page, heads: list[Floats], color: str) -> None:
@@ -124,20 +124,20 @@ def _fill_heads(page: Page, heads: list[Floats], color: str) -> None:
     page.axes.add_collection(drawn, autolim=False)
 
 
-def draw_drainage(board: Board, surface: Surface, drainage: Drainage) -> None:
+def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> None:
     """Draw where water is not led away: looks out from the walls that fail the rule, flat and steep ground.
 
     With a pad the looks are those with the pad in place. A look that passes is not drawn.
     """
-    marks, show = drainage.marks, board.show
+    marks, show = drainage.marks, canvas.show
     for zone, words, hatch, color in (
         (marks.flat, "Flat, under 1 %: holds water", "-", pens.WATER),
         (marks.steep, "Steep, over 33 % (3:1)", "x", pens.SOFT),
         (marks.very_steep, "Very steep, over 50 % (2:1)", "xx", pens.SOFT),
     ):
         if zone is not None and len(zone.triangles):
-            _draw_zone(board, surface, zone, hatch=hatch, color=color)
-            board.entries.append(area_entry(words, face="none", hatch=hatch, edge=color))
+            _draw_zone(canvas, surface, zone, hatch=hatch, color=color)
+            canvas.entries.append(area_entry(words, face="none", hatch=hatch, edge=color))
     reach, least = show.distance(drainage.rule.reach), show.slope(drainage.rule.fall)
     reach, least = (tight(text.replace(".0 ", " ")) for text in (reach, least))
     said = {
@@ -149,33 +149,33 @@ def draw_drainage(board: Board, surface: Surface, drainage: Drainage) -> None:
     for verdict, (color, width, dash) in _RAY_PENS.items():
         chosen = [ray for ray in rays if ray.verdict == verdict]
         if chosen:
-            _draw_rays(board, chosen, toward=verdict == "toward", color=color, width=width, dash=dash)
-            board.entries.append(_ray_entry(said[verdict], verdict))
+            _draw_rays(canvas, chosen, toward=verdict == "toward", color=color, width=width, dash=dash)
+            canvas.entries.append(_ray_entry(said[verdict], verdict))
 
 
-def _draw_zone(board: Board, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:
+def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:
     """Hatch the triangles of a zone and draw the line around it."""
     numbers = zone.triangles
     corners = surface.vertices[surface.triangles[numbers], :2] + surface.origin
-    page = board.window.to_page(corners.reshape(-1, 2)).reshape(-1, 3, 2)
-    board.region(list(page), facecolor="none", edgecolor=color, hatch=hatch, linewidth=0.0, zorder=0.9)
+    page = canvas.window.to_page(corners.reshape(-1, 2)).reshape(-1, 3, 2)
+    canvas.region(list(page), facecolor="none", edgecolor=color, hatch=hatch, linewidth=0.0, zorder=0.9)
     member = np.zeros(len(surface.triangles) + 1, dtype=bool)  # the last, for -1, stays outside
     member[numbers] = True
     row, side = np.nonzero(~member[surface.neighbours[numbers]])
     rim = list(np.stack([page[row, side], page[row, (side + 1) % 3]], axis=1))
-    board.lines(rim, color=color, width=pens.FINE, dash=pens.DOTTED, zorder=1.5)
+    canvas.lines(rim, color=color, width=pens.FINE, dash=pens.DOTTED, zorder=1.5)
 
 
 def _draw_rays(
-    board: Board, rays: list[Ray], *, toward: bool, color: str, width: float, dash: object
+    canvas: PlanCanvas, rays: list[Ray], *, toward: bool, color: str, width: float, dash: object
 ) -> None:
-    starts = board.window.to_page(np.array([ray.start for ray in rays]))
-    ends = board.window.to_page(np.array([ray.end for ray in rays]))
+    starts = canvas.window.to_page(np.array([ray.start for ray in rays]))
+    ends = canvas.window.to_page(np.array([ray.end for ray in rays]))
     along = (ends - starts) / np.maximum(np.hypot(*(ends - starts).T), 1e-9)[:, None]
     inner = starts + along * (_HEAD_MM if toward else 0.0)
     for start, end in zip(starts, ends, strict=True):
-        board.keep_off_line(np.array([start, end]))
-    board.lines(
+        canvas.keep_off_line(np.array([start, end]))
+    canvas.lines(
         list(np.stack([inner, ends], axis=1)),
         color=color,
         width=width,
@@ -184,11 +184,11 @@ def _draw_rays(
         gid="fall from the wall",
     )
     if toward:
-        _fill_heads(board.page, arrow_heads(starts, -along, length=_HEAD_MM), color)
+        _fill_heads(canvas.page, arrow_heads(starts, -along, length=_HEAD_MM), color)
     else:
         across = np.column_stack([-along[:, 1], along[:, 0]])
         bars = list(np.stack([ends - across, ends + across], axis=1))
-        board.lines(bars, color=color, width=width, zorder=4)
+        canvas.lines(bars, color=color, width=width, zorder=4)
 
 
 def _ray_entry(words: str, verdict: str) -> Entry:

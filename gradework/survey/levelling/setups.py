@@ -46,7 +46,7 @@ class Lengths(NamedTuple):
 def sight_lengths(rows: Sequence[LevelRow]) -> tuple[Lengths, ...]:
     """The lengths on every line of a book. A distance of 0 is none.
 
-    >>> from gradework.fieldnotes.level_notes import LevelRow
+    >>> from gradework.fieldnotes.levels import LevelRow
     >>> turn = LevelRow("T", backsight=1.4, foresight=1.2, distance=40.0)
     >>> sight_lengths([LevelRow("M", backsight=1.5, distance=40.0), turn])[1]
     Lengths(ahead=40.0, back=40.0, leg=None)

@@ -166,7 +166,7 @@ def _back_to_start(run: Sequence[Setup], by: int, column: Mapping[int, int], sta
 def rises(setups: Sequence[Setup]) -> dict[int, float]:
     """Rise to each forward reading from the one before it [m], negative for a fall, by row of the notes.
 
-    >>> from gradework.survey.setups import Setup, Sight
+    >>> from gradework.survey.levelling.setups import Setup, Sight
     >>> rises([Setup(1, 0, Sight(0, 2.191), (Sight(1, 2.507), Sight(2, 2.325)))])[1].__round__(3)
     -0.316
     """

@@ -77,7 +77,7 @@ def below_string(
     Raises InputError for a value that is not finite, a sag below 0, a sag that cannot be taken out because a
     drop has no ``along``, a place beyond the ends, or ``along`` without a span.
 
-    >>> from gradework.fieldnotes.height_notes import Drop
+    >>> from gradework.fieldnotes.heights import Drop
     >>> line = String(first=31.0, second=31.0, span=8.0, sag=0.01)
     >>> below_string([Drop("A", 0.40, 0.0), Drop("B", 0.60, 4.0)], line).elevation.round(4).tolist()
     [30.6, 30.39]
@@ -225,7 +225,7 @@ def step_profile(
     or bulges between two. Raises InputError for a step without a run above 0 or a finite rise, and for no
     steps; ValueError without any elevation to hang on.
 
-    >>> from gradework.fieldnotes.height_notes import Step
+    >>> from gradework.fieldnotes.heights import Step
     >>> steps = [Step("A", 2.0, -0.1), Step("B", 2.0, -0.2)]
     >>> step_profile(steps, 30.0).elevation.round(3).tolist()
     [29.9, 29.7]

@@ -122,7 +122,7 @@ def below_laser(
     a benchmark belong to ``levels.reduce_levels``, which checks them. Raises InputError for values that are
     not finite.
 
-    >>> from gradework.fieldnotes.height_notes import RodReading
+    >>> from gradework.fieldnotes.heights import RodReading
     >>> below_laser([RodReading("A", 1.25), RodReading("B", 1.75)], 31.5).elevation.tolist()
     [30.25, 29.75]
     """
@@ -171,7 +171,7 @@ def from_differences(
     Each difference is one reading less the reading at the mark, both as good, so one mean of n looks (that
     at the mark counts) leaves a variance of sd²/2·(1 + 1/n).
 
-    >>> from gradework.fieldnotes.height_notes import Difference
+    >>> from gradework.fieldnotes.heights import Difference
     >>> notes = [Difference("A", 0.25), Difference("B", -0.5)]
     >>> from_differences(notes, 30.0).elevation.tolist()
     [30.25, 29.5]

@@ -152,7 +152,7 @@ def offset_places(
 
     Raises InputError for a baseline without length and for values that are not finite.
 
-    >>> from gradework.fieldnotes.place_notes import Offset
+    >>> from gradework.fieldnotes.places import Offset
     >>> offset_places([Offset("A", 3.0, 1.0)], (0, 0), (0, 10)).xy.tolist()
     [[-1.0, 3.0]]
     """

@@ -16,7 +16,7 @@ from gradework.drawings.field_sheet.content import entries, job_lines, reading_t
 from gradework.drawings.field_sheet.sheet import ROW_MM, SAFETY, draw_field_sheet, pdf_of, share_out
 from gradework.drawings.field_sheet.sketch import LEAST_PITCH_MM, panels
 from gradework.drawings.lettering import Letters, Line
-from gradework.drawings.page import LEAST_RULE_MM, Page, draw_fill_in
+from gradework.drawings.page import LEAST_RULE_MM, Page, draw_blank_line
 from gradework.fieldnotes.grids import LetteredGrid
 from gradework.fieldnotes.spots import read_spots
 from gradework.project.field_sheet import METHODS, FieldSheet, sheet_for_grid
@@ -289,7 +289,7 @@ def test_black_and_white_only() -> None:
 
 def test_rules_share_what_the_words_leave() -> None:
     page = Page()
-    draw_fill_in(page, (10.0, 100.0), ("Date _", "Weather _"), width=120.0)
+    draw_blank_line(page, (10.0, 100.0), ("Date _", "Weather _"), width=120.0)
     first, second = strokes(page.finish(), "rule to write on")
     assert first[1, 0] - first[0, 0] == pytest.approx(second[1, 0] - second[0, 0])
     assert second[1, 0] == pytest.approx(130.0)
@@ -297,7 +297,9 @@ def test_rules_share_what_the_words_leave() -> None:
 
 def test_words_give_way_before_the_rules_do() -> None:
     page = Page()
-    draw_fill_in(page, (10.0, 100.0), ("A very long request for a figure _", "and another one _"), width=60.0)
+    draw_blank_line(
+        page, (10.0, 100.0), ("A very long request for a figure _", "and another one _"), width=60.0
+    )
     rules = strokes(page.finish(), "rule to write on")
     assert [r[1, 0] - r[0, 0] for r in rules] == pytest.approx([LEAST_RULE_MM] * 2)
     assert rules[1][1, 0] <= 70.0 + 1e-6

@@ -23,7 +23,7 @@ from gradework.drawings.plan.cutfill import (
     signed_difference,
 )
 from gradework.drawings.plan.ground import (
-    Board,
+    PlanCanvas,
     decimals_for,
     draw_contours,
     draw_high_and_low,
@@ -65,13 +65,13 @@ def hilly(side: int = 7, step: float = 2.0) -> np.ndarray:
 
 def board_for(
     show: Display = METRIC, scale: float = 100.0, middle: tuple[float, float] = (6.0, 6.0)
-) -> Board:
+) -> PlanCanvas:
     page = Page()
-    return Board.start(page, MapWindow(6, 90, 188, 245, middle, Scale(scale, f"1:{scale:.0f}")), show)
+    return PlanCanvas.start(page, MapWindow(6, 90, 188, 245, middle, Scale(scale, f"1:{scale:.0f}")), show)
 
 
-def lines_of(board: Board, role: str = "") -> list[Line]:
-    return [line for line in board.page.written if line.role.startswith(role)]
+def lines_of(canvas: PlanCanvas, role: str = "") -> list[Line]:
+    return [line for line in canvas.page.written if line.role.startswith(role)]
 
 
 def apart(lines: Iterable[Line]) -> bool:
@@ -80,27 +80,27 @@ def apart(lines: Iterable[Line]) -> bool:
 
 
 def test_contour_labels_say_the_level_of_the_contour_they_stand_on() -> None:
-    surface, board = surface_of(hilly()), board_for()
+    surface, canvas = surface_of(hilly()), board_for()
     interval = choose_interval(49.0, 51.0, METRIC)
-    draw_contours(board, trace(surface, contour_levels(49.0, 51.0, METRIC)), interval, surface.stations.xyz)
-    labels = lines_of(board, "contour ")
+    draw_contours(canvas, trace(surface, contour_levels(49.0, 51.0, METRIC)), interval, surface.stations.xyz)
+    labels = lines_of(canvas, "contour ")
     assert len({line.text for line in labels}) >= 3
     for line in labels:
         level = float(line.role.split()[1])
         assert float(line.text) == pytest.approx(level, abs=1e-9)
         c, s = math.cos(math.radians(line.degrees)), math.sin(math.radians(line.degrees))
         middle = np.array([line.x, line.y]) + np.array([[c, -s], [s, c]]) @ [line.width / 2, line.height / 2]
-        under = surface.elevation(board.window.to_site(middle[None]))[0]
+        under = surface.elevation(canvas.window.to_site(middle[None]))[0]
         one_mm_of_slope = 0.5 * interval
         assert under == pytest.approx(level, abs=one_mm_of_slope)
         assert -90 < line.degrees <= 90
 
 
 def test_every_heavy_contour_level_is_labelled_and_hollows_are_ticked() -> None:
-    surface, board = surface_of(hilly()), board_for()
+    surface, canvas = surface_of(hilly()), board_for()
     levels = np.arange(49.2, 51.0, 0.1)
-    draw_contours(board, trace(surface, levels), 0.1, surface.stations.xyz)
-    labelled = {round(float(line.role.split()[1]), 6) for line in lines_of(board, "contour ")}
+    draw_contours(canvas, trace(surface, levels), 0.1, surface.stations.xyz)
+    labelled = {round(float(line.role.split()[1]), 6) for line in lines_of(canvas, "contour ")}
     heavy = {
         round(c.level, 6)
         for c in trace(surface, levels)
@@ -108,10 +108,10 @@ def test_every_heavy_contour_level_is_labelled_and_hollows_are_ticked() -> None:
     }
     assert heavy
     assert heavy <= labelled
-    ticks = [c for c in board.page.axes.collections if c.get_gid() == "hollow ticks"]
+    ticks = [c for c in canvas.page.axes.collections if c.get_gid() == "hollow ticks"]
     assert len(ticks) == 1
     for segment in ticks[0].get_segments():
-        outer, inner = surface.elevation(board.window.to_site(np.asarray(segment)))
+        outer, inner = surface.elevation(canvas.window.to_site(np.asarray(segment)))
         assert inner < outer
 
 
@@ -136,10 +136,10 @@ def test_heavy_contours_come_at_round_steps(interval: float, every: int, decimal
 
 @pytest.mark.parametrize("show", [METRIC, FEET])
 def test_the_decimal_point_marks_the_spot(show: Display) -> None:
-    xyz, board = hilly(), board_for(show)
-    assert draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))]) > 10
-    page = board.window.to_page(xyz[:, :2])
-    spots = lines_of(board, "spot")
+    xyz, canvas = hilly(), board_for(show)
+    assert draw_spots(canvas, xyz, [f"S{i}" for i in range(len(xyz))]) > 10
+    page = canvas.window.to_page(xyz[:, :2])
+    spots = lines_of(canvas, "spot")
     for line in spots:
         whole = line.text.partition(".")[0]
         point = line.x + width_mm(whole, 8) + width_mm(".", 8) / 2
@@ -150,44 +150,44 @@ def test_the_decimal_point_marks_the_spot(show: Display) -> None:
 
 
 def test_crowded_spots_are_thinned_and_none_overlap() -> None:
-    xyz, board = hilly(40, 0.3), board_for()
-    stood = draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))])
+    xyz, canvas = hilly(40, 0.3), board_for()
+    stood = draw_spots(canvas, xyz, [f"S{i}" for i in range(len(xyz))])
     assert 20 < stood <= len(xyz) / 4
-    assert apart([*lines_of(board, "spot"), *lines_of(board, "station")][:stood])
+    assert apart([*lines_of(canvas, "spot"), *lines_of(canvas, "station")][:stood])
 
 
 def test_a_shot_without_room_for_its_elevation_has_a_dot_and_a_word() -> None:
-    xyz, board = hilly(14, 0.9), board_for(middle=(6.0, 6.0))
-    page = board.window.to_page(xyz[:, :2])
-    board.label("A wide label in the middle", tuple(page[100]), Style(points=10))
-    stood = draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))])
+    xyz, canvas = hilly(14, 0.9), board_for(middle=(6.0, 6.0))
+    page = canvas.window.to_page(xyz[:, :2])
+    canvas.label("A wide label in the middle", tuple(page[100]), Style(points=10))
+    stood = draw_spots(canvas, xyz, [f"S{i}" for i in range(len(xyz))])
     assert 0 < stood < len(xyz)
     words = f"Shot whose elevation finds no room here ({len(xyz) - stood} of {len(xyz)}): stations.csv"
-    assert board.entries[-1].words == words
-    (dots,) = (line for line in board.page.axes.lines if line.get_gid() == "bare shots")
+    assert canvas.entries[-1].words == words
+    (dots,) = (line for line in canvas.page.axes.lines if line.get_gid() == "bare shots")
     at = np.column_stack(dots.get_data())
     assert len(at) > 0
     assert np.hypot(*(at[:, None] - page[None]).transpose(2, 0, 1)).min(axis=1).max() < 1e-9
     # a dot on or close to figures would be read as a decimal point
-    boxes = np.array([line.box for line in board.page.written])
+    boxes = np.array([line.box for line in canvas.page.written])
     near = (at[:, None] > boxes[None, :, :2] - 0.5) & (at[:, None] < boxes[None, :, 2:] + 0.5)
     assert not near.all(axis=2).any()
 
 
 def test_where_all_spots_have_room_there_is_no_dot() -> None:
-    xyz, board = hilly(4, 3.0), board_for()
-    assert draw_spots(board, xyz, [f"S{i}" for i in range(len(xyz))]) == len(xyz)
-    assert not any("no room" in entry.words for entry in board.entries)
+    xyz, canvas = hilly(4, 3.0), board_for()
+    assert draw_spots(canvas, xyz, [f"S{i}" for i in range(len(xyz))]) == len(xyz)
+    assert not any("no room" in entry.words for entry in canvas.entries)
 
 
 def test_high_and_low_point_the_right_way() -> None:
-    surface, board = surface_of(hilly()), board_for()
+    surface, canvas = surface_of(hilly()), board_for()
     shape = site_shape(surface)
-    draw_high_and_low(board, shape)
-    marks = {mark.get_gid(): mark.get_marker() for mark in board.page.axes.lines}
+    draw_high_and_low(canvas, shape)
+    marks = {mark.get_gid(): mark.get_marker() for mark in canvas.page.axes.lines}
     assert marks == {"Highest shot": "^", "Lowest shot": "v"}
     assert (
-        board.entries[0].words
+        canvas.entries[0].words
         == f"Highest shot: {shape.high.station}, {tight(METRIC.elevation(shape.high.elevation))}"
     )
 
@@ -231,12 +231,12 @@ def _one_bit(cut: bool) -> np.ndarray:
     """The pad all in cut, or all in fill, at 300 dpi in black and white; True is ink."""
     from PIL import Image
 
-    board = board_for(scale=50.0, middle=(2.0, 2.0))
+    canvas = board_for(scale=50.0, middle=(2.0, 2.0))
     flat = np.array([[[0, 0, 1.0], [4, 0, 1], [4, 4, 1]], [[0, 0, 1], [4, 4, 1], [0, 4, 1.0]]])
-    draw_cut_and_fill(board, flat, 0.0 if cut else 2.0)
-    picture = Image.open(io.BytesIO(figure_bytes(board.page.finish(), "png", dots_per_inch=300)))
+    draw_cut_and_fill(canvas, flat, 0.0 if cut else 2.0)
+    picture = Image.open(io.BytesIO(figure_bytes(canvas.page.finish(), "png", dots_per_inch=300)))
     grey = np.asarray(picture.convert("L"))
-    x, y = board.window.to_page(np.array([[0.3, 0.3], [3.7, 3.7]])).T
+    x, y = canvas.window.to_page(np.array([[0.3, 0.3], [3.7, 3.7]])).T
     per_mm, height = 300 / 25.4, grey.shape[0]
     rows = slice(int(height - y[1] * per_mm), int(height - y[0] * per_mm))
     return grey[rows, int(x[0] * per_mm) : int(x[1] * per_mm)] < 128
@@ -272,59 +272,59 @@ def test_signed_numbers_are_the_ground_less_the_level() -> None:
     assert signed_difference(30.861, 30.8, FEET) == "C 0.20"
     assert signed_difference(30.8, 31.0, METRIC) == "F 0.200"
     assert signed_difference(30.8, 30.8, METRIC) == "0.000"
-    surface, board = surface_of(hilly()), board_for(scale=50.0, middle=(5.0, 5.0))
+    surface, canvas = surface_of(hilly()), board_for(scale=50.0, middle=(5.0, 5.0))
     pad = Outline.rectangle((3, 3), (5, 4))
-    points = difference_points(pad, np.array([[4.0, 4.0], [6.0, 6.0]]), board.window.scale)
+    points = difference_points(pad, np.array([[4.0, 4.0], [6.0, 6.0]]), canvas.window.scale)
     assert len(points) > 6
     assert pad.grown(1e-6).contains(points).all()
     level = 50.1
     ground = surface.elevation(points)
-    stood = draw_differences(board, points, ground, level)
-    texts = [line.text for line in lines_of(board, "difference")]
+    stood = draw_differences(canvas, points, ground, level)
+    texts = [line.text for line in lines_of(canvas, "difference")]
     assert len(texts) == stood >= 6
     assert set(texts) <= {signed_difference(z, level, METRIC) for z in ground}
-    assert apart(lines_of(board, "difference"))
+    assert apart(lines_of(canvas, "difference"))
 
 
 def test_no_cross_of_a_difference_strikes_lettering() -> None:
-    board = board_for(scale=50.0, middle=(5.0, 5.0))
-    at = board.window.to_page(np.array([[5.0, 5.0]]))[0]
-    board.label("6' 0\"", (float(at[0]), float(at[1])), Style(points=8))
+    canvas = board_for(scale=50.0, middle=(5.0, 5.0))
+    at = canvas.window.to_page(np.array([[5.0, 5.0]]))[0]
+    canvas.label("6' 0\"", (float(at[0]), float(at[1])), Style(points=8))
     x, y = (c.ravel() for c in np.meshgrid(np.arange(4.6, 5.5, 0.1), np.arange(4.6, 5.5, 0.1)))
     points = np.column_stack([x, y])
-    assert draw_differences(board, points, np.full(len(points), 50.0), 50.3) > 3
-    crosses = np.column_stack(board.page.axes.lines[0].get_data())
-    for line in board.page.written:
+    assert draw_differences(canvas, points, np.full(len(points), 50.0), 50.3) > 3
+    crosses = np.column_stack(canvas.page.axes.lines[0].get_data())
+    for line in canvas.page.written:
         left, bottom, right, top = line.box
         inside = (crosses > [left - 0.4, bottom - 0.4]) & (crosses < [right + 0.4, top + 0.4])
         assert not inside.all(axis=1).any(), line.text
 
 
 def test_differences_without_ground_are_passed_over() -> None:
-    board = board_for()
-    assert draw_differences(board, np.array([[6.0, 6.0]]), np.array([math.nan]), 50.0) == 0
-    assert board.entries == []
+    canvas = board_for()
+    assert draw_differences(canvas, np.array([[6.0, 6.0]]), np.array([math.nan]), 50.0) == 0
+    assert canvas.entries == []
 
 
 def test_sides_are_written_once_each_length_and_inside() -> None:
-    board = board_for(FEET, 96.0, (3.0, 2.0))
+    canvas = board_for(FEET, 96.0, (3.0, 2.0))
     studio = Outline.rectangle((0, 0), (16 * 0.3048, 12 * 0.3048), 20)
-    draw_outline(board, studio.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
-    draw_sides(board, studio.rings[0])
-    sides = lines_of(board, "side")
+    draw_outline(canvas, studio.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
+    draw_sides(canvas, studio.rings[0])
+    sides = lines_of(canvas, "side")
     assert sorted(line.text for line in sides) == ["12' 0\"", "16' 0\""]
     for line in sides:
         left, bottom, right, top = line.box
-        middle = board.window.to_site(np.array([[(left + right) / 2, (bottom + top) / 2]]))
+        middle = canvas.window.to_site(np.array([[(left + right) / 2, (bottom + top) / 2]]))
         assert studio.contains(middle)[0]
 
 
 def test_the_level_is_always_written_on_two_lines_where_one_is_too_wide() -> None:
     for size, count in ((8.0, 1), (2.5, 2), (0.2, 2)):
-        board = board_for(middle=(size / 2, size / 2))
+        canvas = board_for(middle=(size / 2, size / 2))
         ring = Outline.rectangle((0, 0), (size, size)).rings[0]
-        draw_level(board, [ring], ring, "Pad level", "49.099 m")
-        assert len(lines_of(board, "level")) == count
+        draw_level(canvas, [ring], ring, "Pad level", "49.099 m")
+        assert len(lines_of(canvas, "level")) == count
 
 
 def _crosses(box: tuple[float, float, float, float], rings: list[np.ndarray]) -> bool:
@@ -349,10 +349,10 @@ def _crosses(box: tuple[float, float, float, float], rings: list[np.ndarray]) ->
 def test_the_level_stands_in_the_outline_or_beside_it_never_across(outside: list, hole: list | None) -> None:
     shape = Outline.polygon([outside] if hole is None else [outside, hole])
     middle = tuple((shape.rings[0].min(axis=0) + shape.rings[0].max(axis=0)) / 2)
-    board = board_for(middle=middle)
-    draw_level(board, shape.rings, shape.rings[0], "Pad level", "49.099 m")
-    page = [board.window.to_page(ring) for ring in shape.rings]
-    assert not any(_crosses(line.box, page) for line in lines_of(board, "level"))
+    canvas = board_for(middle=middle)
+    draw_level(canvas, shape.rings, shape.rings[0], "Pad level", "49.099 m")
+    page = [canvas.window.to_page(ring) for ring in shape.rings]
+    assert not any(_crosses(line.box, page) for line in lines_of(canvas, "level"))
 
 
 def test_centre_of_an_l_shape_is_its_centre_of_area() -> None:
@@ -364,11 +364,11 @@ def test_centre_of_an_l_shape_is_its_centre_of_area() -> None:
 def test_slope_arrows_point_down_the_slope_and_say_how_much() -> None:
     x, y = (c.ravel() for c in np.meshgrid(np.arange(0.0, 15.0, 2.0), np.arange(0.0, 13.0, 2.0)))
     surface = surface_of(np.column_stack([x, y, 50 - 0.08 * x]))
-    board = board_for()
-    assert draw_slope_arrows(board, surface) > 5
-    assert {line.text for line in lines_of(board, "slope")} == {"8 %"}
-    shafts = next(c for c in board.page.axes.collections if c.get_gid() == "slope arrows")
-    boxes = [line.box for line in lines_of(board, "slope")]
+    canvas = board_for()
+    assert draw_slope_arrows(canvas, surface) > 5
+    assert {line.text for line in lines_of(canvas, "slope")} == {"8 %"}
+    shafts = next(c for c in canvas.page.axes.collections if c.get_gid() == "slope arrows")
+    boxes = [line.box for line in lines_of(canvas, "slope")]
     for start, end in shafts.get_segments():
         assert end[0] - start[0] > 5.0
         assert end[1] == pytest.approx(start[1])
@@ -379,6 +379,6 @@ def test_slope_arrows_point_down_the_slope_and_say_how_much() -> None:
 
 def test_level_ground_has_no_slope_arrows() -> None:
     x, y = (c.ravel() for c in np.meshgrid(np.arange(0.0, 15.0, 2.0), np.arange(0.0, 13.0, 2.0)))
-    board = board_for()
-    assert draw_slope_arrows(board, surface_of(np.column_stack([x, y, np.full(len(x), 50.0)]))) == 0
-    assert board.entries == []
+    canvas = board_for()
+    assert draw_slope_arrows(canvas, surface_of(np.column_stack([x, y, np.full(len(x), 50.0)]))) == 0
+    assert canvas.entries == []
