@@ -136,6 +136,6 @@ def test_help_loads_no_compression_and_guesses_at_no_word() -> None:
     assert {"lzma", "bz2", "difflib"} & set(loaded) == set()
 
 
-def test_the_command_package_loads_click_and_the_error_tree_only() -> None:
+def test_the_command_package_loads_click_only() -> None:
     loaded = [m for m in modules_after("import gradework.command.main") if m.startswith("gradework")]
-    assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework", "gradework.errors"}
+    assert {m for m in loaded if not m.startswith("gradework.command")} == {"gradework"}

@@ -1,5 +1,5 @@
 """The command line: reads arguments, opens and writes files, prints. It computes nothing itself.
 
-Importing this package loads click and the error tree only; a command loads its own rooms when it runs. No
+Importing this package loads click only; a command loads its own rooms when it runs. No
 other room prints.
 """

@@ -1,6 +1,6 @@
 """The command line: reads arguments, opens and writes files, prints. It computes nothing itself.
 
-Importing this package loads click and the error tree only; a command loads its own rooms when it runs. No
+Importing this package loads click only; a command loads its own rooms when it runs. No
 other room prints.
 """
 
@@ -20,7 +20,6 @@ import click
 from click.exceptions import Exit
 
 from gradework.command.screen import Screen
-from gradework.errors import LONGEST_PATH, CheckError, GradeworkError, InputError, OutputError, visible
 
 # What the process of a command sets for itself before the work, and how it leaves.
 
@@ -103,16 +102,25 @@ def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> 
         raise KeyboardInterrupt from None
     except click.ClickException as wrong:
         return _usage_error(wrong, screen)
-    except InputError as wrong:
-        screen.faults(wrong.faults, wrong.status, wrong.findings)
-        return wrong.status
-    except OutputError as wrong:
-        screen.failure(str(wrong), wrong.status)
-        return wrong.status
     except MemoryError:
         screen.failure("this needs more memory than there is; use fewer shots", USAGE_ERROR)
         return USAGE_ERROR
+    except Exception as wrong:
+        return _told(wrong, screen)
     return 0
+
+
+def _told(wrong: Exception, screen: Screen) -> int:
+    """Tell input that cannot be used and results that were not written; raise all else again."""
+    from gradework.errors import InputError, OutputError  # help and a run that ends well need none of them
+
+    if isinstance(wrong, InputError):
+        screen.faults(wrong.faults, wrong.status, wrong.findings)
+        return wrong.status
+    if isinstance(wrong, OutputError):
+        screen.failure(str(wrong), wrong.status)
+        return wrong.status
+    raise wrong
 
 
 def _before_the_end(arguments: Sequence[str]) -> list[str]:
@@ -121,6 +129,8 @@ def _before_the_end(arguments: Sequence[str]) -> list[str]:
 
 
 def _usage_error(wrong: click.ClickException, screen: Screen) -> int:
+    from gradework.errors import LONGEST_PATH, visible
+
     context = getattr(wrong, "ctx", None)
     # the library for options repeats what was typed as it stands, on one line
     message = visible(wrong.format_message(), LONGEST_PATH)
@@ -175,6 +185,7 @@ def _internal_error(problem: Exception, screen: Screen, *, debug: bool) -> int:
     import traceback
 
     from gradework import __version__
+    from gradework.errors import LONGEST_PATH, CheckError, GradeworkError, visible
     from gradework.files.write import write_log
 
     trace = "".join(traceback.format_exception(problem))

@@ -47,7 +47,7 @@ gradework plan my-yard/job.toml --dry-run --json
     help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
-@click.option("-n", "--dry-run", is_flag=True, help="Do everything but write; list what would be written.")
+@click.option("-n", "--dry-run", is_flag=True, help="Neither draw nor write; list what would be written.")
 @common_options
 def plan(
     *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool
@@ -63,21 +63,32 @@ def plan(
     read = _read_job(job, level)
     result = plan_of(read, job)
     document = record(result)
-    drawn, left_out = _drawings(result)
-    files = {**drawn, **_tables(result, document)}
+    tables = _tables(result, document)
     folder = job.parent / "results" if output is None else output
-    if not dry_run:
-        from gradework.files.write import write_folder
-
-        write_folder(files, folder, force=force)
+    files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
     if screen.as_json:
         screen.document(document)
     else:
         screen.answer(summary(result))
-    screen.findings((*_unknown_letters(result), *left_out))
-    _tell_files(screen, files, folder, dry_run=dry_run)
+    screen.findings(told)
+    if dry_run:
+        _list(screen, "would write", folder, [*_pictures(result), *tables])
+    else:
+        _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
     if any(finding.severity == "stop" for finding in result.findings):
         click.get_current_context().exit(1)
+
+
+def _written(
+    result: Plan, tables: dict[str, bytes], folder: Path, *, force: bool
+) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+    """Draw, write it all, and tell what the drawings could not show."""
+    from gradework.files.write import write_folder
+
+    drawn, left_out = _drawings(result)
+    files = {**drawn, **tables}
+    write_folder(files, folder, force=force)
+    return files, (*_unknown_letters(result), *left_out)
 
 
 def _read_job(path: Path, level: str | None) -> Job:
@@ -136,6 +147,21 @@ def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     return {**files, **pier_pages(result)}, told
 
 
+def _pictures(result: Plan) -> list[str]:
+    """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
+    kinds = ("png", "svg", "pdf")
+    once = ["plan", "curve"] if "pad" in result.foundations.asked else ["plan"]
+    names = [f"{name}.{kind}" for name in once for kind in kinds]
+    names += [f"plan-{kind}.{form}" for kind in _compared(result) for form in ("png", "pdf")]
+    piers = result.foundations.piers
+    if piers is not None and piers.piers:
+        names.append("piers.pdf")
+        names += [
+            f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in kinds[:2]
+        ]
+    return names
+
+
 def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
     from gradework.drawings.lettering import unknown_letters
     from gradework.drawings.plan.sheet import MOST_NAMES
@@ -145,11 +171,10 @@ def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
     return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
-def _tell_files(screen: Screen, files: dict[str, bytes], folder: Path, *, dry_run: bool) -> None:
-    did = "would write" if dry_run else "wrote"
-    screen.note(f"{did} {len(files)} files into {shown_path(folder)}:")
-    for name, data in files.items():
-        screen.note(f"  {name:<14} {_size(len(data))}")
+def _list(screen: Screen, did: str, folder: Path, names: list[str]) -> None:
+    screen.note(f"{did} {len(names)} files into {shown_path(folder)}:")
+    for name in names:
+        screen.note(f"  {name}")
 
 
 def _size(count: int) -> str:

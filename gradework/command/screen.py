@@ -6,11 +6,12 @@ import os
 import re
 import sys
 from collections.abc import Callable, Iterable, Mapping
-from typing import Any, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
-from gradework.errors import MOST_SHOWN, Fault, Finding, visible
+if TYPE_CHECKING:
+    from gradework.errors import Fault, Finding
 
 _PLAIN = {
     "\N{SUPERSCRIPT TWO}": "2",
@@ -73,6 +74,8 @@ class Screen:
         if self.as_json:
             self.failure("the input cannot be used", status, faults, findings)
             return
+        from gradework.errors import MOST_SHOWN  # help needs none of the error tree
+
         self.findings(findings)
         for fault in faults[:MOST_SHOWN]:
             self.complain(str(fault))
@@ -116,11 +119,11 @@ class Screen:
         stream.write(writable(text, stream) + "\n")
 
 
-def harmless(text: str, escape: Callable[[str], str] = visible) -> str:
+def harmless(text: str, escape: Callable[[str], str] | None = None) -> str:
     """Let no letter through that a terminal would obey: every control, turned writing, other line ends.
 
     The last door: what is shown has been made `visible` where it was put into words, lines apart. Line feeds
-    and all kinds of space stay.
+    and all kinds of space stay. Without ``escape`` such a letter is made `visible` here.
 
     >>> harmless("yard\\x1b[2J\\n小屋")
     'yard\\\\x1b[2J\\n小屋'
@@ -128,6 +131,10 @@ def harmless(text: str, escape: Callable[[str], str] = visible) -> str:
     if text.replace("\n", "").isprintable():
         return text
     import unicodedata  # a text that is clean needs none of it
+
+    from gradework.errors import visible
+
+    escape = escape or visible
 
     def obeyed(letter: str) -> bool:
         return unicodedata.category(letter)[0] == "C" or letter in "\u2028\u2029"

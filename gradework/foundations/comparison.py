@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -50,6 +51,9 @@ LABOUR: Mapping[str, tuple[float, float]] = {
 and of concrete, per block laid, per m² of board face, vapor barrier and mesh. Common practice, no
 source; the range is the honest part."""
 
+_BY_GROUND = ("digging", "gravel", "earth fill")
+"""What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
+
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
 
@@ -82,7 +86,7 @@ class Option:
     """One foundation as planned. ``level`` is its top, ``floor`` the finished floor [m]; None without a plan.
 
     ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
-    what has to be carried.
+    what has to be carried; ``least`` is money that it costs on any ground, however flat.
     """
 
     name: str
@@ -93,6 +97,7 @@ class Option:
     mass: float
     floor_heights: tuple[FloorHeight, ...]
     findings: tuple[Finding, ...]
+    least: float = 0.0
 
     @property
     def planned(self) -> bool:
@@ -131,37 +136,44 @@ class Switch:
     words: str
 
 
+Steeper = Callable[[float], Mapping[str, Callable[[], Option | None]]]
+"""For a further fall of the ground [m] under the building: how to plan each option there, by its name; None
+where it cannot be planned."""
+
+
 @dataclass(frozen=True)
 class Comparison:
     """Options cheapest first, then those that are blocked, then those without a plan.
 
-    ``winner`` is None when none is left."""
+    ``winner`` is None when none is left. What would change the winner is worked out when it is asked for:
+    ``steeper`` plans options anew on steeper ground, which takes as long as everything else.
+    """
 
     options: tuple[Option, ...]
     winner: Option | None
-    switches: tuple[Switch, ...]
+    show: Display = field(repr=False)
+    steeper: Steeper | None = field(default=None, repr=False, compare=False)
+
+    @cached_property
+    def switches(self) -> tuple[Switch, ...]:
+        """Each change that makes another option win; prices first, then the fall of the ground."""
+        if self.winner is None:
+            return ()
+        rivals = [option for option in self.options if option is not self.winner and not option.blockers]
+        switches = price_switches(self.winner, rivals, self.show.dialect)
+        found = None if self.steeper is None else steeper_switch(self.options, self.steeper, self.show)
+        return (*switches, found) if found else switches
 
 
-def compare(
-    options: Sequence[Option],
-    show: Display,
-    steeper: Callable[[float], Sequence[Option]] | None = None,
-) -> Comparison:
-    """Rank the options by money and say what would change the winner.
+def compare(options: Sequence[Option], show: Display, steeper: Steeper | None = None) -> Comparison:
+    """Rank the options by money; the result says what would change the winner.
 
-    ``steeper`` plans all options anew on ground that falls so much more [m] under the building; without it
-    only prices are tried. The plans stay as they are while prices change. One option, or none, has no switch.
+    Without ``steeper`` only prices are tried. The plans stay as they are while prices change. One option, or
+    none, has no switch.
     """
     ranked = tuple(sorted(options, key=lambda o: (bool(o.blockers), not o.planned, o.money, o.name)))
     winner = ranked[0] if ranked and not ranked[0].blockers else None
-    if winner is None:
-        return Comparison(ranked, None, ())
-    rivals = [option for option in ranked if option is not winner and not option.blockers]
-    switches = list(price_switches(winner, rivals, show.dialect))
-    if steeper is not None:
-        found = steeper_switch(winner, steeper, show)
-        switches += [found] if found else []
-    return Comparison(ranked, winner, tuple(switches))
+    return Comparison(ranked, winner, show, steeper)
 
 
 def price_switches(winner: Option, rivals: Sequence[Option], dialect: Dialect = "us") -> tuple[Switch, ...]:
@@ -232,32 +244,39 @@ STEEPER_MOST = 24
 """Ground up to 24 steps of an inch steeper is tried."""
 
 
-def steeper_switch(
-    winner: Option, steeper: Callable[[float], Sequence[Option]], show: Display
-) -> Switch | None:
-    """Find the least further fall of the ground [m], to an inch, with another winner or none.
+def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -> Switch | None:
+    """Find the least further fall of the ground [m], to an inch, with another winner than ``options[0]``, or
+    none.
 
-    Each fall means planning everything anew, so the steps double until the winner changes, and the last of
-    them is halved; a winner that changes and changes back between two steps looked at is not seen.
+    Each fall means planning anew, so the steps double until the winner changes, and the last of them is
+    halved; a winner that changes and changes back between two steps looked at is not seen. A rival is planned
+    only where the winner costs more than the rival does on any ground.
     """
+    winner, least = options[0].name, {option.name: option.least for option in options}
 
-    def changed(step: int) -> Comparison | None:
-        ranked = compare(steeper(step * STEEPER_STEP), show)
-        same = ranked.winner is not None and ranked.winner.name == winner.name
-        return None if same else ranked
+    def changed(step: int) -> bool:
+        ways = steeper(step * STEEPER_STEP)
+        own = ways[winner]()
+        if own is None or own.blockers:
+            return True
+        rivals = [name for name in ways if name != winner and least[name] <= own.money]
+        found = compare([own, *_planned(ways[name] for name in rivals)], show).winner
+        return found is None or found.name != winner
 
     low, step = 0, 1
-    found = changed(step)
-    while found is None and step < STEEPER_MOST:
+    while not changed(step):
+        if step == STEEPER_MOST:
+            return None
         low, step = step, min(2 * step, STEEPER_MOST)
-        found = changed(step)
-    if found is None:
-        return None
     while step - low > 1:
         middle = (low + step) // 2
-        nearer = changed(middle)
-        low, step, found = (middle, step, found) if nearer is None else (low, middle, nearer)
-    return _fall_switch(step * STEEPER_STEP, found.winner, show)
+        low, step = (low, middle) if changed(middle) else (middle, step)
+    more = step * STEEPER_STEP
+    return _fall_switch(more, compare(_planned(steeper(more).values()), show).winner, show)
+
+
+def _planned(ways: Iterable[Callable[[], Option | None]]) -> list[Option]:
+    return [option for way in ways if (option := way()) is not None]
 
 
 def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
@@ -303,6 +322,7 @@ def option_of_piers(
         sum(pier.mass for pier in piers.piers) + bed_mass,
         floor_heights(building, piers.building, piers.floor_level),
         piers.findings,
+        least=len(piers.piers) * min(unit.price for unit in piers.spec.units),
     )
 
 
@@ -338,6 +358,7 @@ def option_of_pad(
         chosen.gravel_mass,
         floor_heights(building, under, level),
         pad.findings,
+        least=spec.gravel * pad.pieces.area * takes["gravel"].price,
     )
 
 
@@ -372,6 +393,7 @@ def option_of_slab(
     if slab.mesh is not None:
         takes["welded wire mesh"] = Amount(slab.mesh.area, prices.mesh)
         buy.append(f"{counted(slab.mesh.pieces, 'sheets')} of {slab.mesh.kind.name}")
+    least = math.fsum(amount.money for name, amount in takes.items() if name not in _BY_GROUND)
     face = sum(form.height * form.length for form in slab.forms)
     takes["form boards"] = Amount(face, prices.forms)
     if slab.earth_brought > 0.0:
@@ -386,6 +408,7 @@ def option_of_slab(
         mass + gravel_mass + earth_mass,
         floor_heights(building, under, slab.level),
         slab.findings,
+        least=least,
     )
 
 

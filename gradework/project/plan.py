@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from gradework.earthwork.clip import Pieces, clip
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
@@ -102,10 +103,7 @@ def design_foundations(
                 for kind, option in options.items()
             }
         kinds = {option.name: kind for kind, option in options.items()}
-
-        def steeper(more: float) -> Sequence[Option]:
-            return _on_steeper_ground(job, surface, building, under, more)
-
+        steeper = partial(_on_steeper_ground, job, surface, building, kinds)
         comparison = compare(tuple(options.values()), job.show, steeper)
     winner = comparison.winner if comparison else None
     chosen = job.build or (kinds[winner.name] if winner else job.asked[0])
@@ -119,14 +117,14 @@ def top_of(kind: str, pad: Pad, slab: Slab | None) -> PadTop | None:
     return PadTop(pad.chosen.level, pad.outline) if kind == "pad" else None
 
 
-def plan_piers(job: Job, surface: Surface, building: Outline) -> Piers | None:
-    """Plan the piers, where the job asks for them."""
+def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers | None:
+    """Plan the piers, where the job asks for them; only the chosen top without ``in_full``."""
     if job.piers is None:
         return None
     gravel = gravel_for(job, "piers")
     prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
-        return design_piers(surface, building, pier_spec(job, job.piers), prices, job.show)
+        return design_piers(surface, building, pier_spec(job, job.piers), prices, job.show, in_full=in_full)
 
 
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab | None:
@@ -157,14 +155,14 @@ def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
 
 
 def _options(
-    job: Job, building: Outline, under: Pieces, planned: tuple[Pad, Piers | None, Slab | None]
+    job: Job, building: Outline, under: Pieces, planned: tuple[Pad | None, Piers | None, Slab | None]
 ) -> dict[str, Option]:
-    """Give what is asked for as options, by kind, in the order of ``asked``."""
+    """Give what is asked for and planned as options, by kind, in the order of ``asked``."""
     pad, piers, slab = planned
     options: dict[str, Option] = {}
-    if "pad" in job.asked:
+    if pad is not None and "pad" in job.asked:
         # on a pad the building brings its own beams and floor as on piers, asked for or not
-        floor = piers.spec.floor if piers is not None else FloorBuildUp()
+        floor = FloorBuildUp() if job.piers is None else pier_spec(job, job.piers).floor
         prices = price_list(job, pad.spec.material).for_pad()
         options["pad"] = option_of_pad(pad, prices, building, under, job.show, floor)
     if piers is not None:
@@ -175,16 +173,29 @@ def _options(
 
 
 def _on_steeper_ground(
-    job: Job, surface: Surface, building: Outline, under: Pieces, more: float
-) -> tuple[Option, ...]:
-    """Plan everything anew on steeper ground; what cannot be planned there is no option."""
-    steep = steeper_ground(surface, under, building, more)
-    try:
-        pad = design_pad(steep, building, specs.pad_spec(job), specs.pad_prices(job), job.show)
-        planned = (pad, plan_piers(job, steep, building), plan_slab(job, steep, building))
-        return tuple(_options(job, building, clip(steep, building), planned).values())
-    except InputError:
-        return ()
+    job: Job, surface: Surface, building: Outline, kinds: Mapping[str, str], more: float
+) -> dict[str, Callable[[], Option | None]]:
+    """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
+
+    What cannot be planned there is no option.
+    """
+    steep = steeper_ground(surface, clip(surface, building), building, more)
+    under = clip(steep, building)
+
+    def option(kind: str) -> Option | None:
+        try:
+            pad = piers = slab = None
+            if kind == "pad":
+                pad = design_pad(steep, building, specs.pad_spec(job), specs.pad_prices(job), job.show)
+            elif kind == "piers":
+                piers = plan_piers(job, steep, building, in_full=False)
+            else:
+                slab = plan_slab(job, steep, building)
+        except InputError:
+            return None
+        return _options(job, building, under, (pad, piers, slab))[kind]
+
+    return {name: partial(option, kind) for name, kind in kinds.items()}
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,6 +16,7 @@ import numpy as np
 from gradework.errors import Finding, finding, visible
 from gradework.survey.levelling.readings import Written
 from gradework.survey.misreadings import Misreading, explain
+from gradework.survey.one_thread import one_thread
 from gradework.survey.stations import located, median
 
 if TYPE_CHECKING:
@@ -62,6 +63,7 @@ class CrossValidation:
         return self.residual / self.sd
 
 
+@one_thread()
 def cross_validate(xyz: Floats) -> CrossValidation:
     """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
 
@@ -270,6 +272,7 @@ def misread_findings(
     return [_finding(b, names, wheres[b.station], notes[b.station], stations.show) for b in found]
 
 
+@one_thread()
 def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
     """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from gradework.errors import Finding, finding
 from gradework.survey.levelling.readings import read_twice
+from gradework.survey.one_thread import one_thread
 from gradework.survey.outliers import FEWEST, LEAST, MOST_SHOTS, threshold
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ _PLACE_METRIC, _PLACE_FEET = 0.001, 0.01 * 0.3048
 """The last place of a reading [m]."""
 
 _EQUAL = 1e-9  # m
+_BLOCK = 256  # columns tried at a time: with a thousand looks all of them take a hundred MB
 _ALIKE = 1e-6  # share of a sum of squares: explanations that differ by less are as good as each other
 
 
@@ -126,6 +128,7 @@ class RepeatReadings:
         shift, weight = fit.shifts(one)
         return float(shift[0]), self.reading_sd / math.sqrt(float(weight[0]))
 
+    @one_thread()
     def _fit(self, index: Ints, *, across: bool) -> _Fit:
         """Fit the readings ``index``: with free set-ups where enough are to spare, else as they are, with the
         readings from other set-ups (where they may be compared) or each set-up for itself."""
@@ -140,6 +143,7 @@ class RepeatReadings:
         ]
         return _Fit(index, self.level[index], apart, setup, free=False)
 
+    @one_thread()
     def _search(self) -> list[Contradiction]:
         """What is wrong, one after the other. Where set-ups are not free they are searched each for itself
         first, and then against each other; a move shows only within one."""
@@ -167,7 +171,7 @@ class RepeatReadings:
     def _worst(self, fit: _Fit, *, moves: bool) -> Contradiction | None:
         n = len(fit.index)
         later, between = _moves(fit.setup) if moves else (np.zeros((n, 0)), [])
-        shift, weight = fit.shifts(np.column_stack([np.eye(n), later]))
+        shift, weight = map(np.concatenate, zip(fit.each(), fit.shifts(later), strict=True))
         told = np.nan_to_num(weight) > 0
         gain = np.where(told, np.nan_to_num(shift) ** 2 * np.nan_to_num(weight), 0.0)
         if fit.free:
@@ -232,6 +236,8 @@ class _Fit:
         _, self.group = np.unique(station[keep], return_inverse=True)
         self._size = np.bincount(self.group).astype(float)
         self.stations = len(self._size)
+        self._order = np.argsort(self.group, kind="stable")
+        self._starts = np.cumsum(self._size).astype(np.int64) - self._size.astype(np.int64)
         self._turned = np.zeros((len(self.index), 0))
         if free and len(self.index):
             number_of, which = np.unique(self.setup, return_inverse=True)
@@ -244,10 +250,19 @@ class _Fit:
         self.residual = self._clear(local[:, None])[:, 0]
         self.square = float(self.residual @ self.residual)
 
+    def each(self) -> tuple[Floats, Floats]:
+        """The same as ``shifts`` of each single look (n,): what the projection leaves of a unit column stands
+        in its own row."""
+        weight = 1.0 - 1.0 / self._size[self.group] - np.einsum("nk,nk->n", self._turned, self._turned)
+        weight = np.where(weight > 1e-9, weight, np.nan)
+        return self.residual / weight, weight
+
     def shifts(self, columns: Floats) -> tuple[Floats, Floats]:
         """Estimate by how much the readings of each column (n, k) are shifted [m]. The variance of that is
         the variance of a reading over the weight given beside it; NaN both where nothing tells."""
-        weight = np.einsum("nk,nk->k", self._clear(columns), columns)
+        parts = (columns[:, k : k + _BLOCK] for k in range(0, columns.shape[1], _BLOCK))
+        told = [np.einsum("nk,nk->k", self._clear(part), part) for part in parts]
+        weight = np.concatenate([np.empty(0), *told])
         weight = np.where(weight > 1e-9, weight, np.nan)
         return (columns.T @ self.residual) / weight, weight
 
@@ -256,8 +271,7 @@ class _Fit:
         return np.asarray(inner - self._turned @ (self._turned.T @ inner))
 
     def _demean(self, columns: Floats) -> Floats:
-        total = np.zeros((self.stations, columns.shape[1]))
-        np.add.at(total, self.group, columns)
+        total = np.add.reduceat(columns[self._order], self._starts, axis=0) if len(columns) else columns
         return np.asarray(columns - (total / self._size[:, None])[self.group])
 
 

@@ -41,10 +41,18 @@ def ours(surface: Surface, outline: Outline) -> tuple[float, float]:
 
 
 def with_shapely(surface: Surface, outline: Outline) -> float:
-    """Clip every triangle with shapely (vectorised), and only take the areas: less work than a volume."""
+    """Clip with shapely, and only take the areas: less work than a volume.
+
+    As somebody who knows it would: the outline is prepared, triangles that it contains are taken whole, those
+    that it misses are left out, and only the rest are cut, all in calls over whole arrays.
+    """
     triangles = shapely.polygons(surface.vertices[surface.triangles][:, :, :2])
-    pieces = shapely.intersection(triangles, shapely.polygons(outline.rings[0] - surface.origin))
-    return float(shapely.area(pieces).sum())
+    polygon = shapely.polygons(outline.rings[0] - surface.origin)
+    shapely.prepare(polygon)
+    triangles = triangles[shapely.intersects(polygon, triangles)]
+    whole = shapely.contains_properly(polygon, triangles)
+    cut = shapely.intersection(polygon, triangles[~whole])
+    return float(shapely.area(triangles[whole]).sum() + shapely.area(cut).sum())
 
 
 def with_solids(surface: Surface, outline: Outline) -> float:
@@ -130,8 +138,10 @@ def lines() -> Iterator[str]:
     true = exact(surface, outline)
     worst = max(abs(cut - true[0]) / true[0], abs(fill - true[1]) / true[1])
     yield f"cut {cut:.6f} m³, fill {fill:.6f} m³; off the exact rational answer by {worst:.1e} of it"
+    area = with_shapely(surface, outline)
+    yield f"shapely agrees on the area to {abs(area - outline.area) / outline.area:.1e} of it"
     yield told(
-        "every triangle clipped with shapely, areas only",
+        "clipped with shapely (outline prepared, only its border cut), areas only",
         paired(lambda: ours(surface, outline), lambda: with_shapely(surface, outline)),
     )
     solid = with_solids(surface, outline)

@@ -64,20 +64,23 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
     run: Run, site: Path, build: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A result by any other name would be refused as somebody else's by the next run."""
-    for module in ("save", "pier_pages"):
+    for module in ("save", "piers.details"):
         monkeypatch.setattr(f"gradework.drawings.{module}.figure_bytes", lambda *_: b"")
     monkeypatch.setattr("gradework.drawings.piers.details.pdf_of", lambda _: b"")
     with (site / "job.toml").open("a") as job:
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
     (site / "job.toml").write_text(f'build = "{build}"\n{text}')
-    done = run("plan", site / "job.toml", "--dry-run")
+    done = run("plan", site / "job.toml")
     assert done.status in (0, 1), done.err
     names = re.findall(r"(?m)^  (\S+\.\w+) +[0-9]+ (?:bytes|kB)$", done.err)
     others = {"pad", "piers", "slab"} - {build}
     assert {"piers.pdf", "pier-details-2.png", "stations.csv"} < set(names)
     assert {f"order-{kind}.csv" for kind in others} < set(names)
     assert [name for name in names if not is_result(name)] == []
+    listed = run("plan", site / "job.toml", "--dry-run")
+    promised = re.findall(r"(?m)^  (\S+\.\w+)(?: \(one a page\))?$", listed.err)
+    assert promised == list(dict.fromkeys(re.sub(r"-\d+(?=\.)", "", name) for name in names))
 
 
 @pytest.mark.usefixtures("undrawn")
@@ -134,8 +137,9 @@ def test_a_level_for_a_job_without_a_pad(run: Run, site: Path) -> None:
     assert "[pad]" in done.err
 
 
-@pytest.mark.usefixtures("undrawn")
-def test_a_dry_run_writes_nothing(run: Run, site: Path) -> None:
+def test_a_dry_run_draws_and_writes_nothing(run: Run, site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("gradework.drawings.save.figure_bytes", lambda *_: pytest.fail("drawn"))
+    monkeypatch.setattr("gradework.command.plan._drawings", lambda *_: pytest.fail("drawn"))
     before = sorted(site.rglob("*"))
     done = run("plan", site / "job.toml", "--dry-run")
     assert done.status == 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +24,7 @@ boards = "3.50 per sq ft"
 """
 
 
+@lru_cache
 def studio(extra: str = "", *, drain: bool = True) -> Plan:
     folder = DATA / "orchard-studio"
     # the pad alone: the demo also compares it with piers and slab, at prices of its own

@@ -54,6 +54,10 @@ def options_on(surface: Surface) -> list[Option]:
     return [option_of_piers(piers, HUT, FEET), option_of_slab(slab, HUT, under, FEET)]
 
 
+def ways_to(options: Sequence[Option]) -> dict[str, Callable[[], Option | None]]:
+    return {o.name: lambda o=o: o for o in options}  # type: ignore[misc]
+
+
 def test_money_hours_and_digging_add_up() -> None:
     found = option("a", digging=(2.0, 40.0), gravel=(3.0, 60.0), blocks=(10.0, 2.5))
     assert found.money == pytest.approx(80.0 + 180.0 + 25.0)
@@ -179,7 +183,7 @@ def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
     surface = ground(slope(0.12))
     under = clip(surface, HUT)
     found = compare(
-        options_on(surface), FEET, lambda more: options_on(steeper_ground(surface, under, HUT, more))
+        options_on(surface), FEET, lambda more: ways_to(options_on(steeper_ground(surface, under, HUT, more)))
     )
     assert found.winner is not None
     assert found.winner.name == "block piers"
@@ -194,6 +198,48 @@ def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
     assert before is not None
     assert before.name == "block piers"
     assert (at.name if at else "none") == last.winner
+
+
+def test_steeper_ground_is_not_planned_before_it_is_asked_for() -> None:
+    asked = []
+
+    def steeper(more: float) -> dict[str, Callable[[], Option | None]]:
+        asked.append(more)
+        return ways_to([option("cheap", gravel=(1.0, 1.0)), option("dear", gravel=(1.0, 9.0))])
+
+    found = compare([option("cheap", gravel=(1.0, 1.0)), option("dear", gravel=(1.0, 9.0))], FEET, steeper)
+    assert found.winner is not None
+    assert asked == []
+    assert found.switches is found.switches
+    assert asked == pytest.approx([0.0254 * step for step in (1, 2, 4, 8, 16, 24)])
+
+
+def test_a_rival_is_planned_only_where_it_could_win() -> None:
+    """Of a rival that costs 6 on any ground nothing is asked until the winner costs that much."""
+    planned = []
+
+    def rival(step: int) -> Option:
+        planned.append(step)
+        return option("rival", gravel=(1.0, 7.0))
+
+    def steeper(more: float) -> dict[str, Callable[[], Option | None]]:
+        step = round(more / 0.0254)
+        return {"own": lambda: option("own", gravel=(1.0, float(step))), "rival": lambda: rival(step)}
+
+    options = [option("own", gravel=(1.0, 0.0)), replace(option("rival", gravel=(1.0, 7.0)), least=6.0)]
+    last = compare(options, FEET, steeper).switches[-1]
+    assert (last.winner, round((last.factor or 0.0) / 0.0254)) == ("rival", 8)  # 7 each at 7: the first name
+    assert min(planned) == 6
+
+
+def test_options_cost_at_least_what_flat_ground_takes(ground: Ground) -> None:
+    for rise in (0.0, 0.03, 0.09):
+        for found in three_options(ground(slope(rise)), HUT):
+            assert 0.0 < found.least < found.money
+        flat = three_options(ground(slope(0.0)), HUT)
+        steep = three_options(ground(slope(rise)), HUT)
+        assert all(a.least <= b.money for a, b in zip(flat, steep, strict=True))
+        assert all(b.least <= a.money for a, b in zip(flat, steep, strict=True))
 
 
 def test_piers_without_a_plan_are_a_blocked_option(ground: Ground) -> None:

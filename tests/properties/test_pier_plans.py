@@ -126,9 +126,9 @@ def test_a_unit_more_on_the_list_never_makes_the_best_plan_worse(
         "lowest floor": lambda plan: plan.top,
     }[spec.goal]
     spec = replace(spec, layout=layout, tallest=0.9)
-    before = design_piers(surface, building, spec, PierPrices(), FEET, every_goal=False)
+    before = design_piers(surface, building, spec, PierPrices(), FEET, in_full=False)
     wider = replace(spec, units=(*spec.units, *added))
-    after = design_piers(surface, building, wider, PierPrices(), FEET, every_goal=False)
+    after = design_piers(surface, building, wider, PierPrices(), FEET, in_full=False)
     if before.top is not None:
         assert after.top is not None
         assert least(after) <= least(before) * (1.0 + 1e-9)

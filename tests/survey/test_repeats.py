@@ -14,7 +14,7 @@ from gradework.survey.levelling.heights import book_heights
 from gradework.survey.levelling.readings import Reading, Written, book_readings, read_once
 from gradework.survey.levelling.reduce import reduce_levels
 from gradework.survey.repeat_findings import find_doubts, repeat_findings
-from gradework.survey.repeats import APART, RepeatReadings
+from gradework.survey.repeats import APART, RepeatReadings, _Fit
 
 FOOT = 0.3048
 NAMES = [f"P{k}" for k in range(12)]
@@ -263,3 +263,15 @@ def test_the_sum_of_squares_by_exact_fractions():
     assert RepeatReadings(readings, "m", 0.003).spread == pytest.approx(
         float(square) ** 0.5 / 1000, abs=1e-12
     )
+
+
+@pytest.mark.parametrize("free", [False, True])
+def test_each_look_by_itself_is_a_column_with_one_look(free):
+    """The closed form of a unit column against the projection of it, with more columns than one block."""
+    rng = np.random.default_rng(7)
+    n = 400
+    names = [f"P{k}" for k in rng.integers(0, 150, n)]
+    fit = _Fit(np.arange(n), rng.normal(30, 0.01, n), names, np.sort(rng.integers(0, 40, n)), free=free)
+    shift, weight = fit.shifts(np.eye(len(fit.index)))
+    assert fit.each()[0] == pytest.approx(shift, abs=1e-12, nan_ok=True)
+    assert fit.each()[1] == pytest.approx(weight, abs=1e-12, nan_ok=True)

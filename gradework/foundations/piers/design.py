@@ -50,12 +50,21 @@ _MOST_STEPS = 157
 _TALLEST = 3.0
 
 
-def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
-    """Give the stop finding for piers without a common top, with what would help."""
+def why_no_top(problem: TopProblem, spec: PierSpec, show: Display, *, in_full: bool = True) -> Finding:
+    """Give the stop finding for piers without a common top, with what would help where told ``in_full``."""
     if spec.top is not None:
         return _no_such_top(replace(problem, lowest_top=None, highest_top=None), spec.top, show)
     lowest = np.nanmax([hole.bottoms for hole in problem.holes], axis=0)
     fall = float(np.ptp(lowest))
+    code, told = "piers-no-common-top", show.depth(fall)
+    if not in_full:
+        return finding(code, "stop", "piers", fall, variant="short", fall=told)
+    ways = " ".join(_ways_to_one_top(problem, spec, show))
+    return finding(code, "stop", "piers", fall, fall=told, ways=ways)
+
+
+def _ways_to_one_top(problem: TopProblem, spec: PierSpec, show: Display) -> list[str]:
+    """Say what would make a common top possible, each way by itself."""
     ways: list[str] = []
 
     def helps(way: str, **most: object) -> None:
@@ -73,7 +82,7 @@ def why_no_top(problem: TopProblem, spec: PierSpec, show: Display) -> Finding:
         helps("stack", most=show.depth(spec.stack_limit))
     if not ways:
         helps("units")
-    return finding("piers-no-common-top", "stop", "piers", fall, fall=show.depth(fall), ways=" ".join(ways))
+    return ways
 
 
 def _no_such_top(problem: TopProblem, top: float, show: Display) -> Finding:
@@ -118,11 +127,12 @@ def design_piers(
     prices: PierPrices,
     show: Display,
     *,
-    every_goal: bool = True,
+    in_full: bool = True,
 ) -> Piers:
     """Plan the piers of a building on the ground: the best top for the goal, proved best.
 
-    ``every_goal`` also works out what the other goals would give; without it ``choices`` holds the one.
+    ``in_full`` also works out what the other goals would give, the next best stacks, and what would help
+    where no top suits all; without it ``choices`` holds the one.
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
     if spec.positions:
@@ -131,7 +141,7 @@ def design_piers(
         places = lay_out_rows(building, spec.layout, show)
     frame = building_frame(building, spec.layout.along)
     under = clip(surface, building)
-    goals = GOALS if every_goal else (spec.goal,)
+    goals = GOALS if in_full else (spec.goal,)
     tables = _tables(spec, goals)
     sizes = [spec.hole_of(table.plan) for table in tables[spec.goal]]
     kinds = hole_kinds(surface, places, frame, sizes)
@@ -143,23 +153,25 @@ def design_piers(
     plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())
     chosen = found[spec.goal]
     if chosen is None:
-        return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show),))
+        return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show, in_full=in_full),))
     _check_apart(frame.to_local(np.array([(p.x, p.y) for p in places])), places, kinds, chosen)
-    choices = []
-    for goal, choice in found.items():
-        if choice is not None:
-            choices.append(_summary(choice, _build(kinds, problems[goal], choice, spec, prices)))
-    piers = _build(kinds, problems[spec.goal], chosen, spec, prices)
-    piers = tuple(
-        replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
-        for i, pier in enumerate(piers)
-    )
+    built = {
+        goal: (choice, _build(kinds, problems[goal], choice, spec, prices))
+        for goal, choice in found.items()
+        if choice is not None
+    }
+    piers = built[spec.goal][1]
+    if in_full:
+        piers = tuple(
+            replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
+            for i, pier in enumerate(piers)
+        )
     plan = replace(
         plan,
         ground=tuple(_own(kinds, chosen, i) for i in range(len(piers))),
         top=chosen.top / NANOMETRES,
         piers=piers,
-        choices=tuple(choices),
+        choices=tuple(_summary(choice, every) for choice, every in built.values()),
     )
     return replace(plan, findings=pier_findings(plan, building, show))
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -95,6 +96,13 @@ def stack_tables(
     >>> (table.heights / 25_400_000).tolist()  # in inches
     [1.625, 3.25, 3.625, 4.875, 5.25, 6.5, 6.875, 7.25, 8.125, 8.5, 8.875]
     """
+    return _tables_of(tuple(units), tallest, across, first)
+
+
+@lru_cache(maxsize=8)  # a plan asks for the same few tables over and over; they know nothing of the ground
+def _tables_of(
+    units: tuple[BlockUnit, ...], tallest: float, across: int, first: Literal["money", "units"]
+) -> tuple[StackTable, ...]:
     _check_units(units)
     ordered = sorted(units, key=lambda unit: (-unit.thickness, unit.name))
     plans = _plans(ordered, across)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 # level book is a network.
 
 MOST_POINTS = 3000
-"""More points than this are not one yard; the inverse is a full matrix."""
+"""More points than this are not one yard."""
 
 OFF_BY_CHANCE = 0.01
 """Chance that a sound network has one observation called off, over all of them together."""
@@ -84,20 +84,19 @@ def adjust_network(rises: Sequence[Rise], known: Mapping[str, float], *, scale: 
     number = {name: i for i, name in enumerate(names)}
     sd = np.array([r.sd for r in rises], dtype=float)
     design, observed = _design(rises, known, number, sd)
-    solution, cofactor = _solve(design, observed)
+    solution, cofactors, along = _solve(design, observed)
     weighted = design @ solution - observed
     residuals = weighted * sd
     surplus = len(rises) - len(names)
     variance = float(weighted @ weighted) / surplus if surplus > 0 else math.nan
     # Share of each observation that the others check: 1 - a Q a', with a its row of the weighted design.
-    dense = design.toarray()
-    redundancy = np.clip(1.0 - np.einsum("ij,jk,ik->i", dense, cofactor, dense, optimize=True), 0.0, 1.0)
+    redundancy = np.clip(1.0 - along, 0.0, 1.0)
     checked = redundancy > 1e-9
     unit = math.sqrt(variance) if scale and surplus > 0 else 1.0
     spread = np.sqrt(redundancy, where=checked, out=np.ones_like(redundancy)) * (unit or 1.0)
     standardised = np.where(checked, weighted / spread, 0.0)
     worst = rises[int(np.argmax(np.abs(standardised)))] if surplus > 0 else None
-    errors = np.asarray(unit * np.sqrt(np.diag(cofactor)), dtype=float)
+    errors = np.asarray(unit * np.sqrt(cofactors), dtype=float)
     for array in (solution, errors, residuals, standardised):
         array.setflags(write=False)
     return LevelNetwork(names, solution, errors, residuals, standardised, variance, surplus, worst)
@@ -162,15 +161,37 @@ def _design(
     return csr_array((values, (rows, columns)), shape=(len(rises), len(number))), observed / sd
 
 
-def _solve(design: Any, observed: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Least-squares elevations (u,) and their cofactor matrix (u, u)."""
+_BLOCK = 128  # columns of the inverse at a time
+
+
+def _solve(
+    design: Any, observed: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Least-squares elevations (u,), the diagonal of their cofactor matrix Q (u,), and a Q a' (n,) of each
+    row a of the design.
+
+    A row has one or two entries, so of Q only what stands where two points meet in a row is wanted. Q is full
+    (32 MB for a thousand set-ups and points), so it is made and left again a few columns at a time.
+    """
     from scipy.sparse.linalg import splu  # heavy; only a network needs it
 
     factor = splu((design.T @ design).tocsc())
     solution = factor.solve(design.T @ observed)
     # One step of refinement: the residuals of elevations near 800 m then keep their last digits.
     solution = solution + factor.solve(design.T @ (observed - design @ solution))
-    return np.asarray(solution, dtype=float), np.asarray(factor.solve(np.eye(len(solution))), dtype=float)
+    size = len(solution)
+    diagonal, along = np.empty(size), np.zeros(design.shape[0])
+    columns = design.tocsc()
+    for first in range(0, size, _BLOCK):
+        last = min(first + _BLOCK, size)
+        unit = np.zeros((size, last - first))
+        unit[np.arange(first, last), np.arange(last - first)] = 1.0
+        inverse = factor.solve(unit)
+        diagonal[first:last] = inverse[np.arange(first, last), np.arange(last - first)]
+        part = columns[:, first:last]
+        rows = np.flatnonzero(np.diff(part.tocsr().indptr))
+        along[rows] += (design[rows] @ inverse * part[rows].toarray()).sum(axis=1)
+    return np.asarray(solution, dtype=float), diagonal, along
 
 
 _ALIKE = 1e-6

@@ -200,3 +200,26 @@ def test_longer_sights_count_less_where_the_sharing_is_by_distance():
 
     assert book("setups").lines[1].elevation == pytest.approx(29.998)
     assert book("distance").lines[1].elevation == pytest.approx(30 - 0.004 * 0.1)
+
+
+@pytest.mark.parametrize("count", [100, 300])
+def test_the_inverse_by_columns_is_the_whole_inverse(count):
+    """Standard errors and standardised residuals as the full cofactor matrix gives them, over many blocks."""
+    rng = np.random.default_rng(count)
+    truth, rises = web(rng, count, count)
+    rises = [Rise(r.start, r.end, r.rise + rng.normal(0, 0.002), rng.uniform(0.001, 0.004)) for r in rises]
+    rises = [r for r in rises if r.start != r.end]
+    net = adjust_network(rises, {"P0": truth["P0"]}, scale=False)
+    column = {name: k for k, name in enumerate(net.names)}
+    a = np.zeros((len(rises), count - 1))
+    for i, r in enumerate(rises):
+        for name, sign in ((r.start, -1.0), (r.end, 1.0)):
+            if name in column:
+                a[i, column[name]] = sign / r.sd
+    q = np.linalg.inv(a.T @ a)
+    assert net.sd == pytest.approx(np.sqrt(np.diag(q)), rel=1e-10)
+    redundancy = 1 - np.einsum("ij,jk,ik->i", a, q, a, optimize=True)
+    sd = np.array([r.sd for r in rises])
+    checked = redundancy > 1e-9
+    expected = np.where(checked, net.residuals / sd / np.sqrt(np.where(checked, redundancy, 1)), 0)
+    assert net.standardised == pytest.approx(expected, rel=1e-6, abs=1e-9)
