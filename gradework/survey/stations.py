@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import Finding
 from gradework.fieldnotes.grids import row_and_column
-from gradework.units.display import Display
+from gradework.units.display import METRIC, Display, counted
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:
@@ -84,6 +84,16 @@ class Stations:
     def show(self) -> Display:
         """How values are shown back to whoever wrote these notes."""
         return Display(self.unit)
+
+    def __repr__(self) -> str:
+        if not len(self):
+            return "<Stations: none>"
+        low, high = (
+            METRIC.elevation(float(self.xyz[:, 2].min())),
+            METRIC.elevation(float(self.xyz[:, 2].max())),
+        )
+        told = f", {counted(len(self.findings), 'findings')}" if self.findings else ""
+        return f"<Stations: {len(self)}, elevations {low} to {high}{told}>"
 
     def __len__(self) -> int:
         return len(self.xyz)

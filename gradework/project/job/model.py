@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Annotated, Literal, cast
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import Field, PlainValidator, PrivateAttr, ValidationInfo
 
 from gradework.earthwork.materials import MaterialError, own_factor
-from gradework.errors import InputError
+from gradework.errors import InputError, visible
 from gradework.project.job.bounds import ELEVATION
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -166,7 +166,42 @@ class SiteTable(Table):
 
 
 class Job(Table):
-    """A whole job file, lengths in metres."""
+    """A whole job, as a job file holds it: what is built where, on which notes, at which prices.
+
+    ``docs/job-file.md`` explains every key. Bare numbers are taken in the job's own ``units``, whoever makes
+    it; what comes out is SI. ``gradework.read_job`` tells what does not fit in plain words.
+
+    Attributes
+    ----------
+    name
+        What the job is called.
+    units
+        The unit of bare numbers in the job and in its notes: "ft", "in", "m" or "ftUS".
+    survey
+        The notes and how to read them.
+    building
+        ``size`` (along, across), ``corner`` (x, y) [m] and ``turn`` [degrees anticlockwise], or ``outline``.
+    pad, piers, slab
+        A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
+    build
+        "pad", "piers" or "slab": the one to order, or None.
+    setout, soil, supplier, drainage, prices, site
+        What else the job says; what it leaves out is None or has its default.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        A table made in Python with a key or a value that does not fit; ``read_job`` raises ``InputError``.
+
+    Examples
+    --------
+    >>> job = Job(name="Shed", units="ft", survey={"notes": "yard.csv"},
+    ...           building={"size": [16, 12], "corner": [0, 0]})
+    >>> job
+    <Job 'Shed': pad, in ft>
+    >>> job.building.size                                    # metres
+    (4.8768, 3.6576)
+    """
 
     name: Words = Field(examples=['"Garden studio"'])
     units: Annotated[str, PlainValidator(_unit)] = Field(examples=['"ft"'])
@@ -183,11 +218,25 @@ class Job(Table):
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
 
+    # the folder of its file, where the files that it names are looked for; None for a job of no file
+    _folder: str | None = PrivateAttr(default=None)
     # where the job was read from, for messages about values that only later turn out unusable
     _file: str = PrivateAttr(default="")
     _where: Positions | None = PrivateAttr(default=None)
     # values that an option put in place of the job's own, by their path
     _given: Mapping[Path, str] = PrivateAttr(default_factory=dict)
+
+    def __init__(self, /, **tables: Any) -> None:
+        # the unit of bare numbers is the job's own, whatever whoever makes it says: 16 ft never become 16 m
+        unit = tables.get("units")
+        context = {"unit": unit if unit in UNITS else "m"}
+        self.__pydantic_validator__.validate_python(tables, self_instance=self, context=context)
+
+    def __repr__(self) -> str:
+        return f"<Job {visible(self.name)!r}: {', '.join(self.asked)}, in {self.units}>"
+
+    def __str__(self) -> str:
+        return repr(self)
 
     def read_from(self, file: str, where: Positions) -> Job:
         """Note where this job was read from."""
