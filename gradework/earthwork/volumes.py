@@ -207,8 +207,8 @@ class CutFill:
     >>> result = gw.cut_and_fill(gw.clip(slope, floor), 10.15)                  # half is cut, half fill
     >>> result
     <CutFill at 10.150 m: cut 0.30 m³, fill 0.30 m³, area 12.0 m²>
-    >>> round(result.cut, 9), round(result.net, 9)
-    (0.3, 0.0)
+    >>> round(result.cut, 9), round(result.cut_area, 9), abs(result.net) < 1e-9
+    (0.3, 6.0, True)
     """
 
     level: float

@@ -274,7 +274,7 @@ class Surface:
     >>> import numpy as np, gradework as gw
     >>> ground = gw.build_surface([(0, 0, 10.0), (8, 0, 10.4), (8, 6, 11.0), (0, 6, 10.6)])
     >>> ground
-    <Surface: 4 stations, 48.00 m², elevations 10.000 m to 11.000 m>
+    <Surface: 4 stations, 48.0 m², elevations 10.000 m to 11.000 m>
     >>> ground.elevation(np.array([(4.0, 0.0), (99.0, 0.0)]))      # outside the shots nothing is known
     array([10.2,  nan])
     """

@@ -243,6 +243,16 @@ class Job(Table):
         self._file, self._where = file, where
         return self
 
+    def standing_in(self, folder: str) -> Job:
+        """Note the folder that the files named in this job stand in."""
+        self._folder = folder
+        return self
+
+    @property
+    def folder(self) -> str | None:
+        """The folder that the files named in this job stand in; None for a job of no file."""
+        return self._folder
+
     def given_by(self, options: Mapping[Path, str]) -> Job:
         """Note which values came from an option, to name it in their faults."""
         self._given = options
