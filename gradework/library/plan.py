@@ -96,7 +96,7 @@ class Plan(planning.Plan):
     >>> done.pad
     <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
     >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
-    (0, ['curve', 'plan'])
+    (17, ['curve', 'plan'])
     """
 
     @classmethod
@@ -240,7 +240,7 @@ def plan(
     >>> done.foundations.chosen, done.foundations.asked
     ('pad', ('pad', 'piers', 'slab'))
     >>> round(done.pad.chosen.level, 3), round(done.pad.chosen.excavation, 2)      # m, m³
-    (30.5698, 5.143)
+    (30.569, 5.14)
     """
     asked = job if isinstance(job, Job) else read_job(job)
     survey = asked.survey
