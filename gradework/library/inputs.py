@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from gradework.errors import Fault, InputError, fault, visible
+from gradework.errors import Fault, Faults, InputError, fault, visible
 from gradework.files.read import MOST_NOTES, read_bytes
-from gradework.survey.duplicates import same_places
+from gradework.survey.duplicates import check_numbers, same_places
 from gradework.units.display import Display
 from gradework.units.lengths import in_metres
 
@@ -73,8 +73,12 @@ def rows_of_xyz(x: ArrayLike, y: ArrayLike, z: ArrayLike, unit: Unit) -> Floats:
             faults.append(fault("array-not-a-number", what=called, count=len(bad), row=int(bad[0])))
     if faults:
         raise InputError(faults)
-    xyz: Floats = in_metres(np.column_stack(columns), unit)
-    _refuse_same_place(xyz, Display(unit))
+    with np.errstate(over="ignore"):  # what overflows is told as too wide a site
+        xyz: Floats = in_metres(np.column_stack(columns), unit)
+    wide, show = Faults(), Display(unit)
+    check_numbers([f"row {row}" for row in range(len(xyz))], xyz, np.zeros(len(xyz), np.int64), wide, show)
+    wide.raise_if_any()
+    _refuse_same_place(xyz, show)
     return xyz
 
 

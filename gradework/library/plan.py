@@ -178,7 +178,7 @@ class Plan(planning.Plan):
     def _repr_html_(self) -> str:
         show, found = self.job.show, self.foundations
         rows = [("to build", f"{found.chosen}{self._at()}"), *_amounts(self, show)]
-        rows += [("to carry", show.mass(self.order.mass_kg)), ("survey", self.trust.level)]
+        rows += [("to carry", show.mass(self.order.mass_kg)), ("survey", self.trust.grade)]
         cells = "".join(f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>" for name, value in rows)
         items = "".join(
             f"<li><b>{finding.severity}</b>: {escape(finding.advice)}</li>" for finding in self.findings

@@ -45,7 +45,7 @@ class Stations(survey_stations.Stations):
     sd
         (n,) [m]: standard error of each elevation, NaN where nothing tells it.
     lines
-        (n,): the line of the notes that each stands on, the row (from 1) of an array.
+        (n,): the line of the notes that each stands on; 0 for arrays.
     file
         What messages call the notes.
     unit
@@ -104,7 +104,7 @@ class Stations(survey_stations.Stations):
             x=columns[0],
             y=columns[1],
             elevation=columns[2],
-            lines=range(1, len(xyz) + 1),
+            lines=[0] * len(xyz),
             notes=None,
             unit=unit,
             file="",

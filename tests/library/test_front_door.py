@@ -1,4 +1,4 @@
-"""The front door: what it offers, that it opens late, and that each name is documented with an example that runs."""
+"""The front door: what it offers, that it opens late, that each name has an example that runs."""
 
 from __future__ import annotations
 

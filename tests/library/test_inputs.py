@@ -179,10 +179,11 @@ def test_arrays_and_notes_of_the_same_shots_are_the_same_stations() -> None:
 
 def test_feet_are_feet_everywhere() -> None:
     written = "station,x,y,elevation\n" + "".join(
-        f"P{i},{x},{y},{z}\n" for i, (x, y, z) in enumerate(zip(X, Y, Z))
+        f"P{i},{x},{y},{z}\n" for i, (x, y, z) in enumerate(zip(X, Y, Z, strict=True))
     )
     notes = gw.read_spots(written.encode(), unit="ft")
-    assert gw.Stations.from_xyz(X, Y, Z, unit="ft").xyz.tolist() == notes.xyz.tolist()
+    # notes are decimals and exact, an array holds the nearest float already: one last digit between them
+    assert gw.Stations.from_xyz(X, Y, Z, unit="ft").xyz == pytest.approx(notes.xyz, rel=4e-16)
     assert gw.build_surface(np.column_stack([X, Y, Z]), unit="ft").area == pytest.approx(48 * 0.3048**2)
     assert gw.Outline.polygon([(0, 0), (10, 0), (0, 10)], unit="ft").area == pytest.approx(50 * 0.3048**2)
     assert gw.Outline.rectangle((1, 2), (3, 4), unit="ftUS").area == pytest.approx(12 * (1200 / 3937) ** 2)

@@ -1,4 +1,4 @@
-"""A plan in Python is the plan of the command: the same record, the same folder, and a repr that fits a line."""
+"""A plan in Python is the plan of the command: the same record, the same folder, and a short repr."""
 
 from __future__ import annotations
 
@@ -107,7 +107,8 @@ def test_what_a_plan_holds_are_the_classes_of_the_door(plans: dict[str, gw.Plan]
 
 
 def test_a_job_from_a_path_a_dictionary_and_bytes_is_one_job(tmp_path: Path, plane_notes: bytes) -> None:
-    text = 'name = "Shed"\nunits = "m"\n[survey]\nnotes = "yard.csv"\n[building]\nsize = [4, 3]\ncorner = [4, 4]\n'
+    text = 'name = "Shed"\nunits = "m"\n[survey]\nnotes = "yard.csv"\n'
+    text += "[building]\nsize = [4, 3]\ncorner = [4, 4]\n"
     (tmp_path / "job.toml").write_text(text)
     (tmp_path / "yard.csv").write_bytes(plane_notes)
     records = [
@@ -121,7 +122,7 @@ def test_a_job_from_a_path_a_dictionary_and_bytes_is_one_job(tmp_path: Path, pla
 
 
 def test_notes_that_are_nowhere_are_asked_for() -> None:
-    with pytest.raises(gw.InputError, match=r"no notes .*hand over notes=") as caught:
+    with pytest.raises(gw.InputError, match=r"no notes; .*hand over notes=") as caught:
         gw.plan(JOB)
     assert [fault.code for fault in caught.value.faults] == ["notes-not-given"]
     tied = {**JOB, "survey": {"notes": "book.csv", "places": "ties.csv"}}

@@ -87,9 +87,8 @@ def check_tables(tables: Mapping[str, Any]) -> Job:
     """
     faults = Faults()
     job = _validate(tables, Positions(""), faults)
-    if job is None:
+    if faults.all or job is None:
         raise InputError([replace(one, line=0, column=0) for one in faults.all])
-    faults.raise_if_any()
     return job
 
 
