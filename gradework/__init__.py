@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from gradework.library.plan import Plan as Plan
     from gradework.library.plan import plan as plan
     from gradework.library.plan import read_job as read_job
+    from gradework.library.readings import reduce_notes as reduce_notes
     from gradework.library.survey import Stations as Stations
     from gradework.library.survey import read_spots as read_spots
-    from gradework.library.survey import reduce_notes as reduce_notes
     from gradework.library.yard import as_built as as_built
     from gradework.library.yard import set_out as set_out
     from gradework.project.job.model import Job as Job
@@ -47,7 +47,7 @@ _HOMES = {
     "Plan": "library.plan",
     "plan": "library.plan",
     "read_spots": "library.survey",
-    "reduce_notes": "library.survey",
+    "reduce_notes": "library.readings",
     "Stations": "library.survey",
     "Surface": "ground.surface",
     "build_surface": "library.earth",

@@ -102,7 +102,7 @@ class Plan(planning.Plan):
     @classmethod
     def _of(cls, found: planning.Plan) -> Plan:
         """The same plan with what this class adds."""
-        stations = Stations._of(found.stations)
+        stations = Stations.of(found.stations)
         own = {one.name: getattr(found, one.name) for one in fields(found)}
         own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
         return cls(**own)
