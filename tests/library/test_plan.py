@@ -122,11 +122,11 @@ def test_a_job_from_a_path_a_dictionary_and_bytes_is_one_job(tmp_path: Path, pla
 
 
 def test_notes_that_are_nowhere_are_asked_for() -> None:
-    with pytest.raises(gw.InputError, match=r"no notes; .*hand over notes=") as caught:
+    with pytest.raises(gw.InputError, match=r"no notes; .*as the argument notes") as caught:
         gw.plan(JOB)
     assert [fault.code for fault in caught.value.faults] == ["notes-not-given"]
     tied = {**JOB, "survey": {"notes": "book.csv", "places": "ties.csv"}}
-    with pytest.raises(gw.InputError, match=r"hand over places="):
+    with pytest.raises(gw.InputError, match=r"as the argument places"):
         gw.plan(tied, notes=b"station,BS,IS,FS,known\n")
 
 
