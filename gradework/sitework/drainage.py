@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.conditions import STATUS_MEANS, Status
 from gradework.errors import Finding, Severity
 from gradework.sitework.fall_rays import EdgesNear, PadTop, Ray, wall_rays, walls_of
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -345,6 +345,9 @@ class Drainage:
     rule: DrainageRule
     findings: tuple[Finding, ...]
     marks: DrainageMarks
+
+    def __repr__(self) -> str:
+        return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
 
 
 def check_drainage(

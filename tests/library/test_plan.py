@@ -75,7 +75,10 @@ def test_figures_by_name(plans: dict[str, gw.Plan]) -> None:
 def test_nothing_shows_longer_than_two_lines(plans: dict[str, gw.Plan], demo: str) -> None:
     done = plans[demo]
     found = done.foundations
-    things = (done, done.job, done.stations, done.surface, done.building, found.pad, found.piers, found.slab)
+    things = (
+        *(done, done.job, done.stations, done.surface, done.building, done.order, done.drainage),
+        *(found, found.pad, found.pad.pieces, found.piers, found.slab),
+    )
     shown = [repr(thing) for thing in things if thing is not None]
     assert all(len(text) < 120 and text.startswith("<") for text in shown), shown
     assert len({text.split()[0] for text in shown}) == len(shown)  # each says what it is
@@ -164,3 +167,23 @@ def test_a_job_made_in_python_is_in_its_own_unit_whoever_makes_it(unit: str) -> 
         gw.read_job(tables),
     ]
     assert all(job.building.size == pytest.approx((16 * per, 12 * per)) for job in made)
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_what_is_bought_can_be_had_in_si(plans: dict[str, gw.Plan], demo: str) -> None:
+    """Stone by its mass, concrete and earth by volume, the rest counted."""
+    lines = [line for order in plans[demo].orders.values() for line in order.lines]
+    assert {unit for _, unit in (line.in_si for line in lines)} <= {
+        "kg",
+        "m³",
+        "pieces",
+        "boards",
+        "rolls",
+        "bags",
+    }
+    stone = [line for line in lines if line.in_si[1] == "kg"]
+    assert stone
+    assert all(line.in_si[0] == pytest.approx(line.mass_kg) for line in stone)
+    for line in lines:
+        if line.unit == "yd³":
+            assert line.in_si == (pytest.approx(line.quantity * 0.9144**3), "m³")
