@@ -131,7 +131,7 @@ class Plan(planning.Plan):
 
         return dict(draw_all(self).figures)
 
-    def save(self, folder: str | os.PathLike[str], *, force: bool = False) -> tuple[Path, ...]:
+    def save(self, folder: str | os.PathLike[str], force: bool = False) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
         Parameters
