@@ -73,12 +73,14 @@ _HOMES = {
 __all__ = list(_HOMES)
 
 
-def __getattr__(name: str) -> object:
-    if name not in _HOMES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    found: object = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
-    globals()[name] = found
-    return found
+if not TYPE_CHECKING:  # a type checker would take it for leave to use any name
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOMES:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        found: object = getattr(import_module(f"{__name__}.{_HOMES[name]}"), name)
+        globals()[name] = found
+        return found
 
 
 def __dir__() -> list[str]:

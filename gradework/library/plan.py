@@ -99,6 +99,8 @@ class Plan(planning.Plan):
     (17, ['curve', 'plan'])
     """
 
+    stations: Stations
+
     @classmethod
     def _of(cls, found: planning.Plan) -> Plan:
         """The same plan with what this class adds."""
