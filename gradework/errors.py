@@ -78,9 +78,25 @@ class Fault:
 class Finding:
     """One thing about the yard or the plan that the builder should know.
 
-    ``where`` is a place in the yard's own words; ``value`` and ``limit`` are SI (the unit of each code
-    stands in ``messages.toml``) or None; ``advice`` is a whole sentence or two in the user's units that
-    says what was seen and what to do.
+    Attributes
+    ----------
+    code
+        Short and fixed, such as "pad-cut-deep"; ``gradework explain CODE`` tells more.
+    severity
+        "note", "warning" or "stop"; a stop means: not like this.
+    where
+        A place in the yard's own words.
+    value, limit
+        What was found, and what it is held against: SI (the unit of each code stands in ``messages.toml``),
+        or None.
+    advice
+        A whole sentence or two in the user's units: what was seen and what to do.
+
+    Examples
+    --------
+    >>> seen = Finding("pad-cut-deep", "warning", "under the pad", 0.6, 0.4572, "The digging is 24 in deep.")
+    >>> seen.severity, seen.value
+    ('warning', 0.6)
     """
 
     code: str
@@ -195,9 +211,26 @@ class GradeworkError(Exception):
 
 
 class InputError(GradeworkError):
-    """The input cannot be used. ``faults`` holds all of them, in the order of the file.
+    """The input cannot be used; it tells everything that is wrong with it at once.
 
-    ``findings`` is what had been noticed until then: it holds whatever is fixed, and is told as well.
+    Attributes
+    ----------
+    faults
+        Every fault, in the order of the file: ``code``, ``found``, ``expected``, ``fix``, ``file``, ``line``
+        and ``column`` (from 1; 0 for the whole file).
+    findings
+        What had been noticed until then: it holds whatever is fixed, and is told as well.
+    status
+        The exit status of a command that ends with it, 2.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> try:
+    ...     gw.read_spots(b"station,x,y,elevation\\nA,0,0,ten\\n", unit="m")
+    ... except gw.InputError as problem:
+    ...     print(problem.faults[0].code, problem.faults[0].line, problem.faults[0].column)
+    notes-cell 2 7
     """
 
     status = 2

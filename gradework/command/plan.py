@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -103,56 +102,27 @@ def _read_job(path: Path, level: str | None) -> Job:
 
 
 def _tables(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
-    from gradework.exchange.tables import order_table, stations_table
-    from gradework.report.plan import haul_text
+    from gradework.library.results import table_files
 
-    def order(kind: str) -> bytes:
-        haul = result.haul(kind)
-        return order_table(result.orders[kind].lines, (haul.mass, haul_text(haul, result.job.show)))
-
-    return {
-        "order.csv": order(result.foundations.chosen),
-        # what the foundations that are only compared would take, to ask a price for
-        **{f"order-{kind}.csv": order(kind) for kind in _compared(result)},
-        "stations.csv": stations_table(result.stations, result.job.show),
-        "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
-    }
-
-
-def _compared(result: Plan) -> list[str]:
-    """The foundations that are asked for but not chosen."""
-    return [kind for kind in result.foundations.asked if kind != result.foundations.chosen]
+    return table_files(result, document)
 
 
 def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw everything; tell once what found no room on the plans."""
-    from gradework.drawings.curve import draw_curve
-    from gradework.drawings.piers.details import pier_pages
-    from gradework.drawings.plan.sheet import plan_and_findings
-    from gradework.drawings.save import Kind, figure_bytes
-    from gradework.project.plan import drawn_with
+    from gradework.library.results import draw_all, drawing_files
 
-    plan_figure, told = plan_and_findings(result)
-    figures = {"plan": plan_figure}
-    if "pad" in result.foundations.asked:
-        figures["curve"] = draw_curve(result)
-    kinds: tuple[Kind, ...] = ("png", "svg", "pdf")
-    files = {
-        f"{name}.{kind}": figure_bytes(figure, kind) for name, figure in figures.items() for kind in kinds
-    }
-    for kind in _compared(result):
-        figure, more = plan_and_findings(drawn_with(result, kind))
-        told += more
-        files |= {f"plan-{kind}.{form}": figure_bytes(figure, form) for form in ("png", "pdf")}
-    return {**files, **pier_pages(result)}, told
+    drawn = draw_all(result)
+    return drawing_files(drawn), drawn.findings
 
 
 def _pictures(result: Plan) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
+    from gradework.library.results import compared
+
     kinds = ("png", "svg", "pdf")
     once = ["plan", "curve"] if "pad" in result.foundations.asked else ["plan"]
     names = [f"{name}.{kind}" for name in once for kind in kinds]
-    names += [f"plan-{kind}.{form}" for kind in _compared(result) for form in ("png", "pdf")]
+    names += [f"plan-{kind}.{form}" for kind in compared(result) for form in ("png", "pdf")]
     piers = result.foundations.piers
     if piers is not None and piers.piers:
         names.append("piers.pdf")

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.rings import convex_parts
 from gradework.errors import CheckError, Faults
+from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -291,6 +292,10 @@ class Pieces:
     origin: Floats
     area: float
     doubt: float
+
+    def __repr__(self) -> str:
+        ground = f"{METRIC.elevation(self.lowest)} to {METRIC.elevation(self.highest)}"
+        return f"<Pieces: {len(self.areas)} triangles, {METRIC.area(self.area)}, ground {ground}>"
 
     @cached_property
     def heights(self) -> Floats:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -26,11 +26,12 @@ from gradework.earthwork.rings import (
     ring_area,
     spikes,
 )
-from gradework.errors import Faults
-from gradework.units.display import METRIC
+from gradework.errors import Faults, InputError, fault
+from gradework.units.display import METRIC, Display, counted
+from gradework.units.lengths import in_metres
 
 if TYPE_CHECKING:
-    from gradework.units.display import Display
+    from gradework.units.lengths import Unit
 
 
 # What makes a drawn outline unusable, all faults at once, each with its place; and growing by a margin.
@@ -217,30 +218,58 @@ STRAIGHT_SINE = 1e-12
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """A simple polygon with holes, site frame [m]. Build one with ``rectangle`` or ``polygon``.
+    """A simple polygon with holes, site frame [m]. Make one with ``rectangle`` or ``polygon``.
 
-    rings : ring 0 is the outside and runs anticlockwise, the others are holes and run clockwise; each (k, 2),
-    read-only, not closed (the last corner is not the first). names : one per corner, ring after ring, for
-    messages.  title : what messages call it; an outline that was grown says so.
+    Attributes
+    ----------
+    rings
+        Ring 0 is the outside and runs anticlockwise, the others are holes and run clockwise; each (k, 2) [m],
+        read-only, not closed (the last corner is not the first).
+    names
+        One for each corner, ring after ring, for messages.
+    title
+        What messages call it; an outline that was grown says so.
 
-    >>> Outline.rectangle((0.0, 0.0), (4.0, 3.0)).area
-    12.0
+    Examples
+    --------
+    >>> Outline.rectangle((0.0, 0.0), (4.0, 3.0))
+    <Outline: 4 corners, 12.0 m²>
+    >>> Outline.rectangle((0, 0), (16, 12), unit="ft").bounds           # in metres, like all that comes out
+    (0.0, 0.0, 4.8768, 3.6576)
+    >>> Outline.polygon([(0, 0), (5, 0), (5, 2), (2, 2), (2, 4), (0, 4)]).area
+    14.0
     """
 
     rings: tuple[Floats, ...]
-    names: tuple[str, ...] = field(repr=False)
-    title: str = field(default="outline", repr=False)
+    names: tuple[str, ...]
+    title: str = "outline"
+
+    def __repr__(self) -> str:
+        holes = f", {counted(len(self.rings) - 1, 'holes')}" if len(self.rings) > 1 else ""
+        return f"<Outline: {len(self.names)} corners{holes}, {METRIC.area(self.area)}>"
 
     @classmethod
     def rectangle(
-        cls, corner: Sequence[float], size: Sequence[float], turn: float = 0.0, *, show: Display = METRIC
+        cls,
+        corner: Sequence[float],
+        size: Sequence[float],
+        turn: float = 0.0,
+        *,
+        unit: Unit = "m",
+        show: Display = METRIC,
     ) -> Outline:
-        """Return the rectangle of ``size`` (along, across) [m] from its first corner, turned by ``turn``
+        """Return the rectangle of ``size`` (along, across) [unit] from its first corner, turned by ``turn``
         [degrees].
 
-        The corner stays where it is; positive turns are anticlockwise, right angles exact. Raises InputError
-        (``outline-size``, ``outline-corner-unusable``).
+        The corner stays where it is; positive turns are anticlockwise, right angles exact. ``show`` is how
+        messages write lengths. Raises InputError (``outline-size``, ``outline-corner-unusable``,
+        ``array-shape``, ``array-unit``).
         """
+        if unit != "m":
+            show = Display(unit)
+        turn = _pair((turn, 0.0), "the turn of the rectangle")[0]
+        corner = [in_metres(value, unit) for value in _pair(corner, "the first corner of the rectangle")]
+        size = [in_metres(value, unit) for value in _pair(size, "the size of the rectangle")]
         faults = Faults()
         if not (all(abs(value) < FARTHEST for value in corner) and math.isfinite(turn)):
             start = tuple(map(float, corner))
@@ -257,16 +286,19 @@ class Outline:
         return cls._frozen([corners], [f"corner {number}" for number in range(1, 5)])
 
     @classmethod
-    def polygon(cls, rings: ArrayLike | Sequence[ArrayLike], *, show: Display = METRIC) -> Outline:
-        """Return the outline with these corners: one ring (k, 2), or the outside followed by holes [m].
+    def polygon(
+        cls, rings: ArrayLike | Sequence[ArrayLike], *, unit: Unit = "m", show: Display = METRIC
+    ) -> Outline:
+        """Return the outline with these corners: one ring (k, 2), or the outside followed by holes [unit].
 
         Rings may be closed or open, clockwise or not; a corner given twice in a row counts once. Raises
         InputError with all faults: ``outline-corner-unusable``, ``outline-too-few-corners``,
         ``outline-too-many-corners``, ``outline-no-area``, ``outline-spike``, ``outline-crosses-itself``,
-        ``outline-hole-outside``, ``outline-too-close``.
+        ``outline-hole-outside``, ``outline-too-close``, and ``array-shape``, ``array-unit`` for what
+        are no corners at all.
         """
-
-        return cls._frozen(*checked_rings(_as_rings(rings), show))
+        given = [in_metres(ring, unit) for ring in _as_rings(rings)]
+        return cls._frozen(*checked_rings(given, show if unit == "m" else Display(unit)))
 
     @classmethod
     def _frozen(cls, rings: Sequence[Floats], names: Sequence[str], title: str = "outline") -> Outline:
@@ -354,4 +386,23 @@ def _as_rings(rings: ArrayLike | Sequence[ArrayLike]) -> list[Floats]:
         single = np.empty(0)
     if single.ndim == 2 and single.shape[1] == 2:
         return [single]
-    return [np.asarray(ring, dtype=np.float64).reshape(-1, 2) for ring in rings]  # type: ignore[union-attr]
+    try:
+        several = [np.asarray(ring, dtype=np.float64) for ring in rings]  # type: ignore[union-attr]
+    except (ValueError, TypeError):
+        several = [np.zeros(1)]
+    if any(ring.size and (ring.ndim != 2 or ring.shape[1] != 2) for ring in several):
+        raise InputError(
+            [fault("array-shape", what="corners", wanted="x and y of each: n rows of 2 numbers")]
+        )
+    return [ring.reshape(-1, 2) for ring in several]
+
+
+def _pair(values: Sequence[float], what: str) -> list[float]:
+    """Two numbers, whatever they are; refuses what is not two of them."""
+    try:
+        pair = np.asarray(values, dtype=np.float64)
+    except (ValueError, TypeError):
+        pair = np.zeros(0)
+    if pair.shape != (2,):
+        raise InputError([fault("array-shape", what=what, wanted="two numbers")])
+    return [float(value) for value in pair]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError, Faults, Finding, finding
+from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -179,10 +180,35 @@ NUDGE = 0.01
 
 @dataclass(frozen=True, slots=True)
 class CutFill:
-    """Cut and fill against one level [m, m², m³]; cut, fill and their areas are never negative.
+    """Cut and fill of the ground under an outline against one level plane; plain SI floats.
 
-    net = cut - fill.  mean_depth: mean height of the ground above the level (negative: below).  doubt: how
-    far cut, fill or net may be off because the survey does not say how its squares fold.
+    Attributes
+    ----------
+    level
+        Of the plane [m].
+    area
+        Of the outline [m²].
+    cut, fill
+        Ground above the plane, in place, and space below it [m³]; never negative.
+    net
+        cut - fill [m³]: above zero there is soil left over.
+    cut_area, fill_area, grade_area
+        Where the ground lies above the plane, below it and in it [m²]; together they make ``area``.
+    mean_depth
+        Mean height of the ground above the plane [m]; below zero where it lies under it.
+    doubt
+        How far cut, fill or net may be off [m³] because the survey does not say how its squares fold.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]        # rises 1 in 20 along x
+    >>> floor = gw.Outline.rectangle((1, 1), (4, 3))
+    >>> result = gw.cut_and_fill(gw.clip(slope, floor), 10.15)                  # half is cut, half fill
+    >>> result
+    <CutFill at 10.150 m: cut 0.30 m³, fill 0.30 m³, area 12.0 m²>
+    >>> round(result.cut, 9), round(result.cut_area, 9), abs(result.net) < 1e-9
+    (0.3, 6.0, True)
     """
 
     level: float
@@ -195,6 +221,22 @@ class CutFill:
     grade_area: float
     mean_depth: float
     doubt: float
+
+    def __repr__(self) -> str:
+        cut, fill = METRIC.volume(self.cut), METRIC.volume(self.fill)
+        at = METRIC.elevation(self.level)
+        return f"<CutFill at {at}: cut {cut}, fill {fill}, area {METRIC.area(self.area)}>"
+
+    def _repr_html_(self) -> str:
+        rows = (
+            ("level", METRIC.elevation(self.level)),
+            ("cut, in place", METRIC.volume(self.cut)),
+            ("fill, compacted", METRIC.volume(self.fill)),
+            ("cut less fill", METRIC.volume(self.net)),
+            ("area", METRIC.area(self.area)),
+        )
+        cells = "".join(f"<tr><th>{name}</th><td>{value}</td></tr>" for name, value in rows)
+        return f"<table>{cells}</table>"
 
 
 def cut_and_fill(pieces: Pieces, levels: float | Sequence[float] | Floats) -> tuple[CutFill, ...]:

@@ -25,6 +25,7 @@ from gradework.ground.triangulation import (
     triangulate,
 )
 from gradework.survey.stations import Stations
+from gradework.units.display import METRIC
 
 # Which triangle holds a point: a raster of first guesses, then a walk from triangle to triangle.
 #
@@ -256,16 +257,39 @@ class Locator:
 
 @dataclass(frozen=True)
 class Surface:
-    """Triangulated ground.
-
-    ``origin`` (2,) [m]: the local origin in whole metres, site = local + origin. ``vertices`` (v, 3) [m]:
-    LOCAL x, y and elevation; first the stations in their order, then the centres added by the tie rule.
-    ``triangles`` (t, 3), anticlockwise. ``neighbours`` (t, 3): edge k joins corners k and k + 1 of its
-    triangle and leads to neighbour k, -1 at the hull. ``hull`` (h,): the boundary, anticlockwise,
-    starting at the lowest vertex number. ``folds``: where the survey does not say how the ground folds.
+    """Triangulated ground: straight between the stations, nothing outside them. ``build_surface`` makes it.
 
     Which stations are joined was decided on a grid of at most 0.1 mm, all figures use the true
     coordinates: a triangle thinner than that grid may have a signed area of zero or just below.
+
+    Attributes
+    ----------
+    stations
+        What it was made from.
+    origin
+        (2,) [m], the local origin in whole metres: site = local + origin.
+    vertices
+        (v, 3) [m], LOCAL x and y, and elevation: first the stations in their order, then the centres added
+        where the survey does not say how a square folds.
+    triangles
+        (t, 3), numbers of vertices, anticlockwise.
+    neighbours
+        (t, 3): edge k joins corners k and k + 1 of its triangle and leads to neighbour k, -1 at the hull.
+    hull
+        (h,), the vertices of the boundary, anticlockwise, starting at the lowest number.
+    folds
+        Where the survey does not say how the ground folds.
+    findings
+        What was noticed of the ground, besides those of the stations.
+
+    Examples
+    --------
+    >>> import numpy as np, gradework as gw
+    >>> ground = gw.build_surface([(0, 0, 10.0), (8, 0, 10.4), (8, 6, 11.0), (0, 6, 10.6)])
+    >>> ground
+    <Surface: 4 stations, 48.0 m², elevations 10.000 m to 11.000 m>
+    >>> ground.elevation(np.array([(4.0, 0.0), (99.0, 0.0)]))      # outside the shots nothing is known
+    array([10.2,  nan])
     """
 
     stations: Stations
@@ -276,6 +300,11 @@ class Surface:
     hull: NDArray[np.int64]
     folds: Folds
     findings: tuple[Finding, ...]
+
+    def __repr__(self) -> str:
+        z = self.stations.xyz[:, 2]
+        span = f"{METRIC.elevation(float(z.min()))} to {METRIC.elevation(float(z.max()))}"
+        return f"<Surface: {len(self.stations)} stations, {METRIC.area(self.area)}, elevations {span}>"
 
     def elevation(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
         """Ground elevation (m,) [m] at ``xy`` (m, 2) [m], site frame.

@@ -75,6 +75,9 @@ class Foundations:
     comparison: Comparison | None
     chosen: str
 
+    def __repr__(self) -> str:
+        return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
+
     @property
     def findings(self) -> tuple[Finding, ...]:
         """What is to be said about the one that is chosen."""

@@ -17,7 +17,7 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import STATUS_MEANS, Status
 from gradework.errors import Finding, Severity, finding
 from gradework.sitework.fall_rays import EdgesNear, PadTop, Ray, wall_rays, walls_of
-from gradework.units.display import Display
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -247,6 +247,9 @@ class Drainage:
     flat: SlopeZone | None
     steep: SlopeZone | None
     very_steep: SlopeZone | None
+
+    def __repr__(self) -> str:
+        return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
 
 
 def check_drainage(

@@ -10,8 +10,15 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
-from gradework.units.amounts import KG_PER_SHORT_TON, M_PER_FT, cubic_yards, short_tons_per_cubic_yard
-from gradework.units.display import Display, counted
+from gradework.units.amounts import (
+    KG_PER_SHORT_TON,
+    KG_PER_TONNE,
+    M3_PER_YD3,
+    M_PER_FT,
+    cubic_yards,
+    short_tons_per_cubic_yard,
+)
+from gradework.units.display import METRIC, Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -60,6 +67,12 @@ class OrderLine:
     loose_m3: float = 0.0
     by_itself: bool = False
 
+    @property
+    def in_si(self) -> tuple[float, str]:
+        """What is bought, in "kg" or "m³"; things that are counted as they are, with their own unit."""
+        per, unit = _SI.get(self.unit, (1.0, self.unit))
+        return self.quantity * per, unit
+
     def __post_init__(self) -> None:
         figures = (self.quantity, self.computed, self.needed, self.step, self.mass_kg)
         # bought in whole steps: enough, and less than one step too much
@@ -82,6 +95,16 @@ def whole_line(
     return OrderLine(item, float(count), unit, float(bare), float(count), 1.0, allowance, reason, mass, note)
 
 
+_SI = {
+    "short tons": (KG_PER_SHORT_TON, "kg"),
+    "tons": (KG_PER_SHORT_TON, "kg"),
+    "tonnes": (KG_PER_TONNE, "kg"),
+    "yd³": (M3_PER_YD3, "m³"),
+    "m³": (1.0, "m³"),
+}
+"""What things are sold by that are not counted, and how much of which SI unit that is."""
+
+
 def to_buy(needed: float, step: float) -> float:
     """Round up to whole steps of what is sold, never down.
 
@@ -101,6 +124,9 @@ class Order:
 
     lines: tuple[OrderLine, ...] = ()
     spoil: Spoil | None = None
+
+    def __repr__(self) -> str:
+        return f"<Order: {counted(len(self.lines), 'lines')}, {METRIC.mass(self.mass_kg)}>"
 
     @property
     def mass_kg(self) -> float:

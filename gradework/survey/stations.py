@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.units.display import Display
+from gradework.units.display import METRIC, Display, counted
 from gradework.units.lengths import Unit
 
 # Names of stations and marks as they are compared; they are shown as they were written.
@@ -81,6 +81,16 @@ class Stations:
     def show(self) -> Display:
         """How values are shown back to whoever wrote these notes."""
         return Display(self.unit)
+
+    def __repr__(self) -> str:
+        if not len(self):
+            return "<Stations: none>"
+        low, high = (
+            METRIC.elevation(float(self.xyz[:, 2].min())),
+            METRIC.elevation(float(self.xyz[:, 2].max())),
+        )
+        told = f", {counted(len(self.findings), 'findings')}" if self.findings else ""
+        return f"<Stations: {len(self)}, elevations {low} to {high}{told}>"
 
     def __len__(self) -> int:
         return len(self.xyz)

@@ -17,9 +17,9 @@ from collections.abc import Mapping
 from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal, get_args
 
-from gradework.errors import visible
+from gradework.errors import InputError, fault, visible
 from gradework.units.numbers import (
     LONGEST,
     LengthError,
@@ -76,6 +76,20 @@ _ONE_UNIT = (
     rf"(?i){_SIGN}(?P<amount>{_FRACTION}|[0-9.,]+(?:e[-+]?[0-9]{{1,3}})?) ?"
     r"(?P<unit>['\"]|[a-z][a-z -]*)?\.?"
 )
+
+
+def in_metres(values: Any, unit: str) -> Any:
+    """Turn a number, or an array of them, in "ft", "in", "m" or "ftUS" into metres.
+
+    Raises ``InputError`` (``array-unit``) for another unit.
+
+    >>> in_metres(12.0, "ft")
+    3.6576
+    """
+    if unit not in get_args(Unit):
+        raise InputError([fault("array-unit", unit=visible(str(unit)))])
+    per = METRES_PER[unit]
+    return values * per.numerator / per.denominator  # 12 * 0.3048 is not the float nearest to 3.6576
 
 
 def unit_named(word: str) -> str | None:

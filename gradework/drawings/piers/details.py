@@ -382,8 +382,8 @@ def _stack_width(sheet: PierSheet, pier: Pier) -> float:
     return max(count * width for count, width in (course_width(unit, sheet.piers) for unit in pier.laid))
 
 
-def pier_pages(plan: Plan) -> dict[str, bytes]:
-    """Give the drawings of the piers: one PDF of all pages, and each page as PNG and SVG.
+def pier_figures(plan: Plan) -> dict[str, matplotlib.figure.Figure]:
+    """Draw the pages about the piers, by name, the rows first.
 
     Pages are numbered where there are several of a kind. Nothing without piers.
     """
@@ -391,10 +391,20 @@ def pier_pages(plan: Plan) -> dict[str, bytes]:
     if piers is None or not piers.piers:
         return {}
     sheet = PierSheet(plan.job.name, plan.stations.file, plan.job.show, plan.surface, plan.building, piers)
-    rows, details = draw_pier_rows(sheet), draw_pier_details(sheet)
-    files = {"piers.pdf": pdf_of([*rows, *details])}
-    for sheet_name, figures in (("pier-rows", rows), ("pier-details", details)):
+    pages = {"pier-rows": draw_pier_rows(sheet), "pier-details": draw_pier_details(sheet)}
+    found = {}
+    for sheet_name, figures in pages.items():
         for number, figure in enumerate(figures, start=1):
-            page = f"{sheet_name}-{number}" if len(figures) > 1 else sheet_name
-            files |= {f"{page}.png": figure_bytes(figure, "png"), f"{page}.svg": figure_bytes(figure, "svg")}
+            found[f"{sheet_name}-{number}" if len(figures) > 1 else sheet_name] = figure
+    return found
+
+
+def pier_pages(plan: Plan) -> dict[str, bytes]:
+    """Give the drawings of the piers: one PDF of all pages, and each page as PNG and SVG."""
+    figures = pier_figures(plan)
+    if not figures:
+        return {}
+    files = {"piers.pdf": pdf_of(list(figures.values()))}
+    for page, figure in figures.items():
+        files |= {f"{page}.png": figure_bytes(figure, "png"), f"{page}.svg": figure_bytes(figure, "svg")}
     return files

@@ -56,7 +56,26 @@ _COLUMN_MM, _GAP_MM = 59.0, 4.0
 
 
 def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
-    """Draw the plan on a page of 190 by 259 mm; ``plan_and_findings`` tells too what found no room on it."""
+    """Draw the contour plan: ground, building, what is built, drainage, on a page of 190 by 259 mm.
+
+    Parameters
+    ----------
+    plan
+        What ``gradework.plan`` gave.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        To scale; no window keeps it, so ``figure.savefig`` or a notebook shows it. What found no room on it
+        is left out; ``plan_and_findings`` tells it.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> figure = gw.draw_plan(gw.plan("data/spring-pump-house/job.toml"))
+    >>> [round(25.4 * inches) for inches in figure.get_size_inches()]           # mm
+    [190, 259]
+    """
     return plan_and_findings(plan)[0]
 
 

@@ -55,6 +55,11 @@ class Pad:
     findings: tuple[Finding, ...]
     ground: PadGround
 
+    def __repr__(self) -> str:
+        one = self.chosen
+        dig, gravel = METRIC.volume(one.excavation), METRIC.volume(one.gravel)
+        return f"<Pad at {METRIC.elevation(one.level)} ({one.rule}): dig {dig}, gravel {gravel}>"
+
     @property
     def unanswered(self) -> tuple[tuple[Rule, str], ...]:
         """The rules that have no choice here, and what each lacks, in plain words."""

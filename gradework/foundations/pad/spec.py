@@ -27,26 +27,46 @@ RULES: tuple[Rule, ...] = ("least fill", "balanced", "least cost", "given")
 
 @dataclass(frozen=True, slots=True)
 class PadSpec:
-    """A pad: its layers, its edge, its limits and the rule that sets its level [m unless said].
+    """What is asked of a gravel pad: its layers, its edge, its limits, and the rule that sets its level.
 
-    margin : pad beyond the building all round, 12 in: room to compact to the wall and to catch roof drip
-    (common practice, no source).
-    strip : topsoil taken off everywhere, 4 in: 4 to 6 in is common and it should be measured (USDA-NRCS Urban
-    Specification 752).
-    gravel : least gravel, 4 in: the least base course of IRC R506.2.2, and one lift of a light plate.
-    edge : "boxed" by boards or "battered" by a slope; batter : its run per rise [-], 2 (IBC J107.6 for fill).
-    material, soil : the stone bought, the ground dug.
-    freeboard : pad above the highest ground along its edge, 2 in: what IRC R317.1 asks between siding and a
-    paved surface; with ``drain`` (a drain along the uphill side) the pad may stand lower.
-    max_cut : deepest digging, 18 in: deeper than a knee needs care (OSHA's own limit is 5 ft).
-    max_height : edge above the ground outside, 24 in: IRC R404.4 asks for an engineer over 24 in of
-    unbalanced fill with extra load, and a building on the pad is one.
-    most_gravel : gravel in place without an engineer, 24 in; most_native : earth fill, 8 in (IRC R506.2.1).
-    native_fill : whether dug ground may replace gravel below the least gravel.
-    rule, level : how the finished level is set; ``level`` [m] belongs to the rule "given", and is shown
-    beside the others with any rule.
-    board : height of one edge board, 5 1/2 in (actual 2 x 6); lift : most that is compacted at once, 4 in,
-    the one figure every source allows for a light plate.
+    Attributes
+    ----------
+    margin
+        Pad beyond the building all round [m], 12 in: room to compact to the wall and to catch roof drip
+        (common practice, no source).
+    strip
+        Topsoil taken off everywhere [m], 4 in: 4 to 6 in is common and it should be measured (USDA-NRCS
+        Urban Specification 752).
+    gravel
+        Least gravel [m], 4 in: the least base course of IRC R506.2.2, and one lift of a light plate.
+    edge, batter
+        "boxed" by boards or "battered" by a slope of so much run per rise [-], 2 (IBC J107.6 for fill).
+    material, soil
+        The stone bought, the ground dug.
+    freeboard, drain
+        Pad above the highest ground along its edge [m], 2 in: what IRC R317.1 asks between siding and a paved
+        surface; with a drain along the uphill side the pad may stand lower.
+    max_cut
+        Deepest digging [m], 18 in: deeper than a knee needs care (OSHA's own limit is 5 ft).
+    max_height
+        Edge above the ground outside [m], 24 in: IRC R404.4 asks for an engineer over 24 in of unbalanced
+        fill with extra load, and a building on the pad is one.
+    most_gravel, most_native
+        Gravel in place without an engineer [m], 24 in; earth fill, 8 in (IRC R506.2.1).
+    native_fill
+        Whether dug ground may replace gravel below the least gravel.
+    rule, level
+        "least fill", "balanced", "least cost" or "given"; ``level`` [m] belongs to "given", and is shown
+        beside the others with any rule.
+    board, lift
+        Height of one edge board [m], 5 1/2 in (actual 2 x 6); most that is compacted at once [m], 4 in, the
+        one figure every source allows for a light plate.
+
+    Examples
+    --------
+    >>> spec = PadSpec(margin=0.3, edge="battered", rule="balanced", native_fill=True)
+    >>> spec.margin, spec.rule, round(spec.gravel, 4)
+    (0.3, 'balanced', 0.1016)
     """
 
     margin: float = 0.3048

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gradework.foundations.piers.units import BlockUnit
+from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -170,6 +171,11 @@ class Piers:
     piers: tuple[Pier, ...]
     choices: tuple[PierChoice, ...]
     findings: tuple[Finding, ...]
+
+    def __repr__(self) -> str:
+        if self.top is None:
+            return "<Piers: no common top>"
+        return f"<Piers: {len(self.piers)}, tops at {METRIC.elevation(self.top)}, {self.units_total} units>"
 
     @property
     def units_total(self) -> int:

@@ -117,15 +117,45 @@ class PierPrices:
 
 @dataclass(frozen=True, slots=True)
 class PierSpec:
-    """Everything the builder may decide about piers; lengths [m].
+    """Everything the builder may decide about block piers on gravel beds.
 
-    ``across`` 2 makes double piers. Each pier has a hole as wide and as long as the courses laid in it,
-    and ``margin`` all round.
-    ``least_dig`` is the depth of the bottom below the lowest ground of the hole, or the frost depth where
-    ``frost`` says to dig to it and that is more; by choice a hole goes up to ``deeper`` below that. The top
-    stands at least ``clearance`` above the highest ground under the building (2 in: air below the beams and
-    room for shims; judgement, the published clearances are findings), or exactly at ``top``. ``tallest``
-    limits a stack; None takes the limit of plain stacks. Raises ``InputError`` with everything impossible.
+    Attributes
+    ----------
+    units
+        The blocks on hand, with their sizes and prices.
+    layout
+        Rows and spacings of piers in rows.
+    positions
+        (name, x, y) [m] of each pier instead, in the site frame; empty: rows.
+    goal
+        "least money", "fewest units", "least digging" or "lowest floor": what the common top is best for.
+    across
+        1, or 2 for double piers.
+    margin
+        Hole beyond the widest course all round [m].
+    least_dig, deeper
+        Bottom of a hole below its lowest ground [m] (the frost depth where ``frost`` says to dig to it and
+        that is more), and how far below that a hole may go by choice [m].
+    bed_least, bed_most
+        Thickness of the gravel bed [m].
+    tallest
+        Of a stack [m]; None takes the limit of plain stacks.
+    clearance, top
+        Top at least so far above the highest ground under the building [m] (2 in: air below the beams and
+        room for shims; judgement, the published clearances are findings), or exactly at ``top`` [m].
+    floor, loads, frost
+        What lies on the piers, what it weighs [kPa], how deep frost goes [m].
+
+    Raises
+    ------
+    InputError
+        ``pier-spec-impossible``, with everything that is.
+
+    Examples
+    --------
+    >>> spec = PierSpec(goal="fewest units", least_dig=0.2)
+    >>> spec.goal, spec.least_dig, spec.across
+    ('fewest units', 0.2, 1)
     """
 
     units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]

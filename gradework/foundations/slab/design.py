@@ -19,6 +19,7 @@ from gradework.foundations.slab.quantities import buy_concrete, cover, plan_join
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
 from gradework.foundations.slab.underside import EdgesMeetError, edge_zones, sides_remain, slab_earthwork
 from gradework.units.amounts import M_PER_IN
+from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -63,6 +64,10 @@ class Slab:
     mesh: Covering | None
     joints: Joints
     findings: tuple[Finding, ...]
+
+    def __repr__(self) -> str:
+        dig, concrete = METRIC.volume(self.dig), METRIC.volume(self.concrete.volume)
+        return f"<Slab at {METRIC.elevation(self.level)}: dig {dig}, concrete {concrete}>"
 
     @property
     def earth(self) -> float:

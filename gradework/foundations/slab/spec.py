@@ -36,14 +36,43 @@ class SlabPrices:
 
 @dataclass(frozen=True, slots=True)
 class SlabSpec:
-    """Everything the builder may decide about a slab; lengths [m].
+    """Everything the builder may decide about a concrete slab on ground.
 
-    ``level`` is the top of the slab; None puts it ``freeboard`` above the highest ground under it. ``margin``
-    reaches beyond the building. The edge is ``edge_depth`` deep in all (the slab's thickness: no thickened
-    edge), ``edge_width`` wide at its bottom, its inner face at 45 degrees. ``strip`` of topsoil goes, a base
-    course of ``base`` lies under the slab, compacted fill under that (``fill`` gravel or earth).
-    ``waste`` is on concrete [-]; ``form_heights`` are the heights of the boards sold. ``heated`` asks for the
-    film. ``soil`` is what is dug. Raises ``InputError`` with all that is impossible.
+    Attributes
+    ----------
+    level, freeboard
+        Top of the slab [m]; None puts it ``freeboard`` [m] above the highest ground under it.
+    margin
+        Slab beyond the building [m].
+    thickness
+        Of the slab [m].
+    edge_depth, edge_width
+        Thickened edge: depth in all [m] (the slab's thickness: none), width at its bottom [m]; its inner face
+        stands at 45 degrees.
+    strip
+        Topsoil that goes [m].
+    base, fill
+        Base course under the slab [m]; below that compacted fill, "gravel" or "earth".
+    waste
+        On concrete [-].
+    film, mesh
+        The rolls and sheets as sold; None for none.
+    heated
+        Whether the room is, which asks for the film.
+    soil, frost
+        What is dug, and how deep frost goes [m].
+    form_heights
+        Heights of the form boards sold [m].
+
+    Raises
+    ------
+    InputError
+        ``slab-spec-impossible``, with everything that is.
+
+    Examples
+    --------
+    >>> SlabSpec(thickness=0.12, level=30.6).thickness
+    0.12
     """
 
     level: float | None = None

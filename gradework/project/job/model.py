@@ -14,7 +14,7 @@ from pydantic import Field, ModelWrapValidatorHandler, PlainValidator, PrivateAt
 from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, own_factor
-from gradework.errors import InputError
+from gradework.errors import InputError, visible
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -152,9 +152,41 @@ class SiteTable(Table):
 
 
 class Job(Table):
-    """A whole job, from a file or made in Python: lengths in metres, bare numbers read in its own ``units``.
+    """A whole job, as a job file holds it: what is built where, on which notes, at which prices.
 
-    A table that is made by itself knows no units, so a bare number in it is refused.
+    ``docs/job-file.md`` explains every key. Bare numbers are taken in the job's own ``units``, whoever makes
+    it; what comes out is SI. ``gradework.read_job`` tells what does not fit in plain words.
+
+    Attributes
+    ----------
+    name
+        What the job is called.
+    units
+        The unit of bare numbers in the job and in its notes: "ft", "in", "m" or "ftUS".
+    survey
+        The notes and how to read them.
+    building
+        ``size`` (along, across), ``corner`` (x, y) [m] and ``turn`` [degrees anticlockwise], or ``outline``.
+    pad, piers, slab
+        A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
+    build
+        "pad", "piers" or "slab": the one to order, or None.
+    setout, soil, supplier, drainage, prices, site
+        What else the job says; what it leaves out is None or has its default.
+
+    Raises
+    ------
+    pydantic.ValidationError
+        A table made in Python with a key or a value that does not fit; ``read_job`` raises ``InputError``.
+
+    Examples
+    --------
+    >>> job = Job(name="Shed", units="ft", survey={"notes": "yard.csv"},
+    ...           building={"size": [16, 12], "corner": [0, 0]})
+    >>> job
+    <Job 'Shed': pad, in ft>
+    >>> job.building.size                                    # metres
+    (4.8768, 3.6576)
     """
 
     name: Words = Field(examples=['"Garden studio"'])
@@ -172,6 +204,8 @@ class Job(Table):
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
 
+    # the folder of its file, where the files that it names are looked for; None for a job of no file
+    _folder: str | None = PrivateAttr(default=None)
     # where the job was read from, for messages about values that only later turn out unusable
     _file: str = PrivateAttr(default="")
     _where: Positions | None = PrivateAttr(default=None)
@@ -190,10 +224,26 @@ class Job(Table):
         with bare_numbers_in(cast("Unit", unit)):
             return handler(data)
 
+    def __repr__(self) -> str:
+        return f"<Job {visible(self.name)!r}: {', '.join(self.asked)}, in {self.units}>"
+
+    def __str__(self) -> str:
+        return repr(self)
+
     def read_from(self, file: str, where: Positions) -> Job:
         """Note where this job was read from."""
         self._file, self._where = file, where
         return self
+
+    def standing_in(self, folder: str) -> Job:
+        """Note the folder that the files named in this job stand in."""
+        self._folder = folder
+        return self
+
+    @property
+    def folder(self) -> str | None:
+        """The folder that the files named in this job stand in; None for a job of no file."""
+        return self._folder
 
     def given_by(self, options: Mapping[Path, str]) -> Job:
         """Note which values came from an option, to name it in their faults."""

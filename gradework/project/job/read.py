@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -69,6 +70,18 @@ def read_job(text: bytes, file: str = "job.toml") -> Job:
     faults.raise_if_any()
     assert job is not None
     return job.read_from(file, where)
+
+
+def check_tables(tables: Mapping[str, Any]) -> Job:
+    """Check the tables of a job that was made in Python; its faults have no file and no line.
+
+    Raises ``InputError`` with every fault.
+    """
+    faults = Faults()
+    job = _validate(tables, Positions(""), faults)
+    if faults.all or job is None:
+        raise InputError([replace(one, line=0, column=0) for one in faults.all])
+    return job
 
 
 def _decode(data: bytes, faults: Faults) -> str:

@@ -1,0 +1,190 @@
+"""How the ground lies and what a level plane takes: surface, outline, cut and fill."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, overload
+
+import numpy as np
+
+from gradework.earthwork import clip as clipping
+from gradework.earthwork import volumes
+from gradework.earthwork.outline import Outline
+from gradework.errors import InputError, fault
+from gradework.ground import surface as surfaces
+from gradework.ground.surface import Surface
+from gradework.library.survey import as_stations
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.volumes import CutFill
+    from gradework.survey.stations import Stations
+    from gradework.units.lengths import Unit
+
+
+def build_surface(stations: Stations | ArrayLike, unit: Unit = "m") -> Surface:
+    """Triangulate stations into ground; the result does not depend on their order.
+
+    Parameters
+    ----------
+    stations
+        ``Stations``, or rows of x, y and elevation (n, 3) [unit].
+    unit
+        "m", "ft", "in" or "ftUS": the unit of an array; stations know their own.
+
+    Returns
+    -------
+    Surface
+        Straight between the stations, exact at each, nothing outside them.
+
+    Raises
+    ------
+    InputError
+        Where the shots cannot carry a surface: fewer than three, all on a line, a site over 15 km wide, two
+        in one place, NaN; for an array also its shape and unit.
+    CheckError
+        When the arithmetic disagrees with itself; nothing is given then.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> ground = gw.build_surface([(0, 0, 10.0), (8, 0, 10.4), (8, 6, 11.0), (0, 6, 10.6)])
+    >>> round(ground.area, 9)
+    48.0
+    """
+    return surfaces.build_surface(as_stations(stations, unit))
+
+
+def as_surface(ground: Surface | Stations | ArrayLike) -> Surface:
+    """Take a surface as it is; triangulate anything else."""
+    return ground if isinstance(ground, Surface) else build_surface(ground)
+
+
+def as_outline(outline: Outline | ArrayLike) -> Outline:
+    """Take an outline as it is, and corners (k, 2) [m] as an outline."""
+    return outline if isinstance(outline, Outline) else Outline.polygon(outline)
+
+
+def clip(ground: Surface | Stations | ArrayLike, outline: Outline | ArrayLike) -> Pieces:
+    """Cut the ground by an outline, convex or not, also with holes.
+
+    Parameters
+    ----------
+    ground
+        A ``Surface``, ``Stations``, or rows of x, y and elevation (n, 3) [m].
+    outline
+        An ``Outline``, or its corners (k, 2) [m].
+
+    Returns
+    -------
+    Pieces
+        The ground under the outline as triangles: ``corners`` (k, 3, 3) [m], ``areas`` (k,) [m²], ``area``
+        [m²], ``lowest``, ``mean``, ``highest`` [m].
+
+    Raises
+    ------
+    InputError
+        Where the outline reaches more than 1 mm outside the surveyed ground, or is none.
+    CheckError
+        Where the pieces do not add up to the outline.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]
+    >>> under = gw.clip(slope, [(1, 1), (5, 1), (5, 4), (1, 4)])
+    >>> round(under.area, 9), round(under.lowest, 9), round(under.highest, 9)
+    (12.0, 10.05, 10.25)
+    """
+    return clipping.clip(as_surface(ground), as_outline(outline))
+
+
+@overload
+def cut_and_fill(pieces: Pieces, levels: float) -> CutFill: ...
+
+
+@overload
+def cut_and_fill(pieces: Pieces, levels: Sequence[float] | NDArray[np.float64]) -> tuple[CutFill, ...]: ...
+
+
+def cut_and_fill(
+    pieces: Pieces, levels: float | Sequence[float] | NDArray[np.float64]
+) -> CutFill | tuple[CutFill, ...]:
+    """Cut and fill of the ground under an outline against one level plane or several: closed form.
+
+    Parameters
+    ----------
+    pieces
+        The ground under an outline, as ``clip`` gives it.
+    levels
+        One elevation [m], or several (m,).
+
+    Returns
+    -------
+    CutFill or tuple of CutFill
+        One for a single level, else one for each in the order given. ``cut`` is soil in place, ``fill``
+        space to be filled [m³]; neither is ever negative.
+
+    Raises
+    ------
+    InputError
+        A level that is no finite number (``array-not-a-number``), or levels of another shape.
+    CheckError
+        Where two ways to the same volume disagree.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]        # rises 1 in 20 along x
+    >>> under = gw.clip(slope, [(1, 1), (5, 1), (5, 4), (1, 4)])
+    >>> [(round(one.cut, 6), round(one.fill, 6)) for one in gw.cut_and_fill(under, [10.05, 10.15, 10.25])]
+    [(1.2, 0.0), (0.3, 0.3), (0.0, 1.2)]
+    """
+    try:
+        wanted = np.asarray(levels, dtype=np.float64)
+    except (ValueError, TypeError):
+        wanted = np.zeros((0, 0))
+    if wanted.ndim > 1:
+        raise InputError([fault("array-shape", what="levels", wanted="one number, or shape (m,)")])
+    bad = np.flatnonzero(~np.isfinite(wanted))
+    if len(bad):
+        raise InputError([fault("array-not-a-number", what="levels", count=len(bad), row=int(bad[0]))])
+    answers = volumes.cut_and_fill(pieces, wanted)
+    return answers if wanted.ndim else answers[0]
+
+
+def balance_level(pieces: Pieces, compaction: float = 1.0) -> float:
+    """The level at which what is cut fills what has to be filled.
+
+    Parameters
+    ----------
+    pieces
+        The ground under an outline, as ``clip`` gives it.
+    compaction
+        Compacted fill per volume dug in place [-], such as 0.9; with 1 the answer is the mean elevation.
+
+    Returns
+    -------
+    float
+        The level [m] at which cut times ``compaction`` equals fill, exact to about 1e-10 m.
+
+    Raises
+    ------
+    InputError
+        A ``compaction`` that is not a finite number above zero.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]
+    >>> under = gw.clip(slope, [(1, 1), (5, 1), (5, 4), (1, 4)])
+    >>> round(gw.balance_level(under), 6), gw.balance_level(under, compaction=0.9) < 10.15
+    (10.15, True)
+    """
+    try:
+        return volumes.balance_level(pieces, compaction)
+    except (ValueError, TypeError):
+        wanted = "a finite number above zero, such as 0.9"
+        raise InputError([fault("array-shape", what=f"compaction {compaction}", wanted=wanted)]) from None

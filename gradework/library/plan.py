@@ -1,0 +1,260 @@
+"""A whole job at once: read it, plan it, see it, save it."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import fields, replace
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from gradework.errors import InputError, fault
+from gradework.files.read import MOST_JOB
+from gradework.library.inputs import Source, bytes_of
+from gradework.library.survey import Stations
+from gradework.project import plan as planning
+from gradework.project.job import read as reading
+from gradework.project.job.model import Job
+
+if TYPE_CHECKING:
+    import matplotlib.figure
+
+    from gradework.units.display import Display
+
+
+def read_job(job: Source | Mapping[str, Any]) -> Job:
+    """Read and check a job.
+
+    Parameters
+    ----------
+    job
+        The path of a job file, its bytes, or the same tables as a dictionary. Bare numbers are in the job's
+        own ``units``.
+
+    Returns
+    -------
+    Job
+        All lengths in metres. One that was read from a path knows where its notes stand.
+
+    Raises
+    ------
+    InputError
+        With every fault at once: line and column, what was found, what was expected, what to do.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> gw.read_job("data/spring-pump-house/job.toml")
+    <Job 'Spring pump house': pad, in m>
+    >>> shed = {"name": "Shed", "units": "ft", "survey": {"notes": "yard.csv"},
+    ...         "building": {"size": [16, 12], "corner": [0, 0]}}
+    >>> gw.read_job(shed).building.size
+    (4.8768, 3.6576)
+    """
+    if isinstance(job, Mapping):
+        return reading.check_tables(job)
+    given = bytes_of(job, "job.toml", most=MOST_JOB)
+    read = reading.read_job(given.data, given.file)
+    return read if given.folder is None else read.standing_in(str(given.folder))
+
+
+class Plan(planning.Plan):
+    """Everything that is known about one job, all SI: the stages of the work in their order.
+
+    ``gradework.plan`` makes it.
+
+    Attributes
+    ----------
+    job
+        What was asked.
+    stations, surface
+        The survey and the ground through it.
+    building, footprint
+        The outline of the building [m], and how the ground lies under it.
+    pad
+        The gravel pad: ``pad.chosen.level`` [m], ``.excavation`` in place and ``.gravel`` compacted [m³].
+    foundations
+        Pad, piers and slab side by side; ``foundations.chosen`` names the one that is ordered.
+    order, orders
+        What to buy for the chosen one, and for each one asked for: ``order.lines``, ``order.mass_kg`` [kg].
+    gravel
+        What the pad's stone weighs [kg] and takes up loose.
+    drainage
+        Falls from the walls.
+    trust
+        How far the survey can be trusted.
+    findings
+        What a builder should know; one of severity "stop" means: not like this.
+    cautions
+        What to take care of before digging.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> done = gw.plan("data/spring-pump-house/job.toml")
+    >>> done.pad
+    <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
+    >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
+    (17, ['curve', 'plan'])
+    """
+
+    stations: Stations
+
+    @classmethod
+    def _of(cls, found: planning.Plan) -> Plan:
+        """The same plan with what this class adds."""
+        stations = Stations.of(found.stations)
+        own = {one.name: getattr(found, one.name) for one in fields(found)}
+        own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
+        return cls(**own)
+
+    def summary(self) -> str:
+        """Tell the whole plan in words, in the units of the job, as ``gradework plan JOB`` prints it."""
+        from gradework.report.plan import summary  # words are made only where they are asked for
+
+        return summary(self)
+
+    def record(self) -> dict[str, Any]:
+        """Give the whole plan as plain data, always SI: equal to ``gradework plan JOB --json``.
+
+        Strings, finite numbers, lists, dictionaries and None; ``docs/result.schema.json`` is its shape.
+        """
+        from gradework.exchange.record import record  # as above
+
+        return record(self)
+
+    def figures(self) -> dict[str, matplotlib.figure.Figure]:
+        """Draw everything: "plan", "curve", "plan-piers", "pier-rows" ..., whatever the job asks for.
+
+        They are figures of matplotlib that no window keeps; a notebook shows one that ends a cell.
+        """
+        from gradework.library.results import draw_all  # loads matplotlib
+
+        return dict(draw_all(self).figures)
+
+    def save(self, folder: str | os.PathLike[str], force: bool = False) -> tuple[Path, ...]:
+        """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
+
+        Parameters
+        ----------
+        folder
+            Where to; it is made where it does not exist.
+        force
+            Also replace files that gradework did not write, or that were changed since.
+
+        Returns
+        -------
+        tuple of pathlib.Path
+            The files, the manifest last.
+
+        Raises
+        ------
+        OutputError
+            Nothing was written: a full disk, a file in the way that is not ours.
+        """
+        from gradework.files.write import write_folder
+        from gradework.library.results import draw_all, drawing_files, table_files  # loads matplotlib
+
+        files = {**drawing_files(draw_all(self)), **table_files(self, self.record())}
+        return tuple(written.path for written in write_folder(files, folder, force=force))
+
+    def __repr__(self) -> str:
+        told = f"{len(self.findings)} finding{'' if len(self.findings) == 1 else 's'}"
+        name = self.job.name if len(self.job.name) <= _LONGEST_NAME else f"{self.job.name[:_LONGEST_NAME]}..."
+        return f"<Plan {name!r}: {self.foundations.chosen}{self._at()}, {told}>"
+
+    def _at(self) -> str:
+        top = self._top()
+        return "" if top is None else f" at {self.job.show.elevation(top)}"
+
+    def _top(self) -> float | None:
+        """The level that is built to [m]; None without one."""
+        found = self.foundations
+        if found.chosen == "piers":
+            return None if found.piers is None else found.piers.top
+        if found.chosen == "slab":
+            return None if found.slab is None else found.slab.level
+        return found.pad.chosen.level
+
+    def _repr_html_(self) -> str:
+        show, found = self.job.show, self.foundations
+        rows = [("to build", f"{found.chosen}{self._at()}"), *_amounts(self, show)]
+        rows += [("to carry", show.mass(self.order.mass_kg)), ("survey", self.trust.grade)]
+        cells = "".join(f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>" for name, value in rows)
+        items = "".join(
+            f"<li><b>{finding.severity}</b>: {escape(finding.advice)}</li>" for finding in self.findings
+        )
+        told = f"<ul>{items}</ul>" if items else ""
+        return f"<h4>{escape(self.job.name)}</h4><table>{cells}</table>{told}"
+
+
+_LONGEST_NAME = 60
+
+
+def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
+    """What the chosen foundation takes, in words."""
+    found = plan.foundations
+    if found.chosen == "piers" and found.piers is not None:
+        dig = sum(pier.dig for pier in found.piers.piers)
+        return [("dig, in place", show.volume(dig)), ("blocks", str(found.piers.units_total))]
+    if found.chosen == "slab" and found.slab is not None:
+        slab = found.slab
+        return [("dig, in place", show.volume(slab.dig)), ("concrete", show.volume(slab.concrete.volume))]
+    chosen = found.pad.chosen
+    return [
+        ("dig, in place", show.volume(chosen.excavation)),
+        ("gravel, compacted", show.volume(chosen.gravel)),
+    ]
+
+
+def plan(
+    job: Job | Source | Mapping[str, Any], notes: Source | None = None, places: Source | None = None
+) -> Plan:
+    """Plan a whole job: level, digging, gravel, the order, drainage, findings.
+
+    Parameters
+    ----------
+    job
+        A ``Job``, or what ``read_job`` takes: the path of a job file, its bytes, a dictionary.
+    notes
+        The path or the bytes of its notes; None reads the file that the job names, beside the job.
+    places
+        The same for its table of places, where the job names one.
+
+    Returns
+    -------
+    Plan
+        All SI; ``summary()``, ``record()``, ``figures()`` and ``save(folder)`` show it.
+
+    Raises
+    ------
+    InputError
+        With every fault of the job, or else of the notes, or else of the plan; ``notes-not-given`` for a job
+        from no file without notes.
+    CheckError
+        When the arithmetic disagrees with itself.
+
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> done = gw.plan("data/orchard-studio/job.toml")
+    >>> done.foundations.chosen, done.foundations.asked
+    ('pad', ('pad', 'piers', 'slab'))
+    >>> round(done.pad.chosen.level, 3), round(done.pad.chosen.excavation, 2)      # m, m³
+    (30.569, 5.14)
+    """
+    asked = job if isinstance(job, Job) else read_job(job)
+    survey = asked.survey
+    data = _beside(asked, survey.notes, notes, "notes")
+    placed = None if survey.places is None else _beside(asked, survey.places, places, "places")
+    return Plan._of(planning.plan(asked, data, placed))
+
+
+def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:
+    """What was handed over, else the file that the job names, beside its own."""
+    if given is not None:
+        return bytes_of(given, name).data
+    if job.folder is None:
+        raise InputError([fault("notes-not-given", what=called)])
+    return bytes_of(str(Path(job.folder) / name), name).data
