@@ -91,7 +91,7 @@ def _limits(choice: PadChoice) -> str:
     binding = [limit.name for limit in choice.limits if limit.state == "binds"]
     remarks = []
     if broken:
-        remarks.append(f"breaks {' and '.join(broken)}")
+        remarks.append(f"fails {' and '.join(broken)}")
     elif binding:
         remarks.append(f"set by {' and '.join(binding)}")
     if not choice.allowed:
@@ -159,7 +159,7 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
     unit, same = show.unit_name, _same_ending(piers)
-    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'unit'}s, bottom up"]
+    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
@@ -207,7 +207,7 @@ def stack_words(pier: Pier, same: str = "") -> str:
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
-    blocks = f"{_same_ending(piers) or 'unit'}s"
+    blocks = f"{_same_ending(piers) or 'block'}s"
     header = ["goal", f"top ({show.unit_name})", blocks, f"dig ({show.volume_unit})", "cost", ""]
     rows = [
         [
@@ -280,7 +280,7 @@ def _below(slab: Slab, show: Display) -> str:
     if slab.earth > 0.0:
         text += f"; {show.volume(slab.fill)} of earth fill compacted under it, {deep}: "
         dug = f"{show.volume(slab.reused)} in place from the dig"
-        brought = f"{show.volume(slab.earth_loose)} loose to bring"
+        brought = f"{show.volume(slab.earth_loose)} loose to bring in"
         if slab.earth_brought == 0.0:
             return text + dug
         return text + (f"{dug}, {brought}" if slab.reused > 0.0 else brought)

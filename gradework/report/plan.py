@@ -123,7 +123,7 @@ def _heights(options: Sequence[Option], show: Display) -> list[str]:
     for option in planned:
         if option.level is not None and option.floor is not None and option.floor > option.level:
             depth = show.depth(option.floor - option.level)
-            words = f"On pad and piers the floor counts {depth} of beams, joists and boards ([piers] floor)."
+            words = f"Floor heights on pad and piers include {depth} of beams, joists and boards ([piers] floor)."
             return [*lines, *filled(words)]
     return lines
 
@@ -142,7 +142,7 @@ def _prices(found: Foundations, currency: str | None) -> list[str]:
     words = f"Prices{f' in {currency}' if currency else ''}: {found.prices.date}."
     if found.invented:
         names = ", ".join(found.invented)
-        words = f"The cost uses made-up prices for {names}. Put in your own under [prices]."
+        words = f"The cost uses made-up prices for {names}. Enter your own under [prices]."
     return filled(f"{words} Hours are for hand work, least to most (common practice, no source).")
 
 

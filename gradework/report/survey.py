@@ -144,7 +144,7 @@ def _heading(book: FieldBook, show: Display) -> list[str]:
     datum = f"assumed at {start}" if book.assumed else f"given as {start}"
     file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
     start = f"from {visible(book.benchmark)}, {datum}"
-    return filled(f"Field book{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
+    return filled(f"Level notes{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
 
 
 def _cells(book: FieldBook, show: Display, digits: int) -> list[list[str]]:
@@ -227,7 +227,7 @@ def _closures(book: FieldBook, show: Display) -> Iterator[str]:
 def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
     """The adjustment of several routes: how good the readings are, and what is left of each."""
     yield from filled(
-        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} to spare, "
+        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} more than needed, "
         f"reference variance {network.reference_variance:.2f} for readings good to "
         f"{show.elevation(network.reading_sd)} (one standard error). Residuals (adjusted minus read) of the "
         "readings that others check, and each over its own standard error:"

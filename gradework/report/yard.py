@@ -53,7 +53,7 @@ def _start(made: SettingOut, show: Display) -> list[str]:
     if sheet.string is not None:
         lines.append(f"String at {show.elevation(sheet.string)}.")
     names = " to ".join(visible(mark.name, 30) for mark in made.marks[:2])
-    given = "" if made.marks_given else " (survey stations; better name marks that stay, under [setout])"
+    given = "" if made.marks_given else " (survey stations; better: name permanent marks under [setout])"
     lines.append(f"Baseline: {names}{given}.")
     return [part for line in lines for part in filled(line, width=WIDTH)]
 
@@ -148,7 +148,7 @@ def _verdict(built: AsBuilt) -> str:
     if built.passed:
         square = " and square" if built.square is not None else ""
         if any(finding.code in _BUT for finding in built.findings):
-            return f"Pass: tops side by side are level{square} within what is allowed. See the warning below."
+            return f"Pass: neighbouring tops are level{square} within what is allowed. See the warning below."
         return f"Pass: level{square} within what is allowed."
     return "Not yet. Do what is listed below."
 
@@ -170,7 +170,7 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
     lines += ["", *text_table(header, rows)]
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
-        lines += ["", f"Tops side by side that differ by more than {show.depth(check.tolerance)}:"]
+        lines += ["", f"Neighbouring tops that differ by more than {show.depth(check.tolerance)}:"]
         for pair in off:
             higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
             by = show.depth(abs(pair.difference))
@@ -190,9 +190,9 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
 def _best(built: AsBuilt, show: Display) -> str:
     check = built.levels
     count = f"{check.reworked} of {len(check.points)}"
-    best = f"The level that takes the least work is {show.elevation(check.best)}: {count} to rework."
+    best = f"The level with the least rework is {show.elevation(check.best)}: {count} to rework."
     if not built.tied:
-        return f"The readings start on no known elevation, so tops are only compared with each other. {best}"
+        return f"The readings do not start from a known elevation, so tops are compared only with each other. {best}"
     away = check.best - check.plan
     planned = f"Planned {show.elevation(check.plan)}."
     words = high_or_low(away, show)
