@@ -48,7 +48,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 @click.option(
     "--foundation",
     type=click.Choice(["pad", "piers", "slab"]),
-    help="Which of those asked for [default: the one that is built].",
+    help="Which foundation of the job [default: the one to be built].",
 )
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:

@@ -85,7 +85,7 @@ _PLACES = {
     type=click.Choice(["ft", "in", "m", "ftUS"]),
     help="Unit of every number without one [default: ft].",
 )
-@click.option("-f", "--force", is_flag=True, help="Replace a job that stands there already.")
+@click.option("-f", "--force", is_flag=True, help="Replace a job that is already there.")
 @common_options
 def new(*, screen: Screen, folder: Path, units: str | None, force: bool) -> None:
     """Make FOLDER with a job file to fill in and an empty table for the shots."""

@@ -46,7 +46,7 @@ gradework plan my-yard/job.toml --dry-run --json
     help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
-@click.option("-n", "--dry-run", is_flag=True, help="Neither draw nor write; list what would be written.")
+@click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @common_options
 def plan(
     *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool

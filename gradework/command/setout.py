@@ -39,7 +39,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 @click.option(
     "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
 )
-@click.option("--string", metavar="HEIGHT", help='A level string so high above the finished level: "12 in".')
+@click.option("--string", metavar="HEIGHT", help='A level string this far above the finished level: "12 in".')
 @click.option(
     "--row",
     "rows",
@@ -52,7 +52,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 @click.option(
     "--foundation",
     type=click.Choice(["pad", "piers", "slab"]),
-    help="Which of those asked for [default: the one that is built].",
+    help="Which foundation of the job [default: the one to be built].",
 )
 @click.option(
     "-o",

@@ -40,7 +40,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
-    "--method", type=click.Choice(_METHODS), help="How heights are found [default: that of JOB, or level]."
+    "--method", type=click.Choice(_METHODS), help="How heights are measured [default: that of JOB, or level]."
 )
 @click.option(
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."

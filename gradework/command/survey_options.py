@@ -161,14 +161,14 @@ grid_option: Option = click.option(
     help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
 )
 decimal_option: Option = click.option(
-    "--decimal", type=click.Choice([".", ","]), help="The decimal mark [default: told by the notes]."
+    "--decimal", type=click.Choice([".", ","]), help="The decimal mark [default: read from the notes]."
 )
 
 _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
         type=click.Choice(_METHODS),
-        help="How heights were found [default: told by the columns].",
+        help="How heights were measured [default: read from the columns].",
     ),
     "known": click.option(
         "--known",
@@ -224,19 +224,19 @@ _PLACES: dict[str, Option] = {
     "placing": click.option(
         "--placing",
         type=click.Choice(["ties", "offsets", "rays", "xy", "crs"]),
-        help="What --places holds [default: told by its columns].",
+        help="What --places holds [default: read from its columns].",
     ),
     "marks": click.option(
         "--mark",
         "marks",
         multiple=True,
         metavar="NAME=X,Y",
-        help="A mark of known place, such as A=0,0; may be repeated.",
+        help="A mark of known position, such as A=0,0; may be repeated.",
     ),
     "side": click.option(
         "--side",
         type=click.Choice(["left", "right"]),
-        help="The side on which the ties lie, looking from the first mark to the second.",
+        help="The side the tied stations are on, looking from the first mark to the second.",
     ),
     "baseline": click.option(
         "--baseline", metavar="X,Y,X,Y", help="The two ends of the line that offsets are measured from."
@@ -274,7 +274,7 @@ _PLACES: dict[str, Option] = {
     "height_sd": click.option(
         "--height-sd",
         metavar="LENGTH",
-        help="Standard error of the heights, as the report of --receiver states it, such as 2cm.",
+        help="Standard error of the heights, as stated in the report of --receiver, such as 2cm.",
     ),
 }
 

@@ -144,7 +144,7 @@ def _heading(book: FieldBook, show: Display) -> list[str]:
     datum = f"assumed at {start}" if book.assumed else f"given as {start}"
     file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
     start = f"from {visible(book.benchmark)}, {datum}"
-    return filled(f"Level notes{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
+    return filled(f"Field book{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
 
 
 def _cells(book: FieldBook, show: Display, digits: int) -> list[list[str]]:
