@@ -145,7 +145,7 @@ def test_straight_corners_make_no_facets_of_their_own(ground: Ground) -> None:
 
 def test_hollow_outlines_are_refused_clearly(ground: Ground) -> None:
     ell = Outline.polygon([(10, 10), (18, 10), (18, 14), (14, 14), (14, 18), (10, 18)])
-    with pytest.raises(InputError, match="turns inward"):
+    with pytest.raises(InputError, match="inside corner"):
         batter_ground(ground(yard(lambda _x, _y: 0.0)), ell, 2.0)
 
 

@@ -294,7 +294,7 @@ def test_row_51_far_coordinates_are_read_to_the_last_digit():
 
 def test_a_day_number_among_elevations_is_a_date():
     only = fault(HEAD + "A,0,0,98.5\nB,1,0,45355\nC,2,0,98\nD,3,0,98\n")
-    assert "counts days" in only.found
+    assert "stores a date" in only.found
     assert only.line == 3
 
 
@@ -377,7 +377,7 @@ def test_several_titles_may_stand_above_a_header_and_are_told():
     assert notes.names == ("A",)
     (told,) = [f for f in notes.findings if f.code == "notes-title-line"]
     assert told.advice == (
-        "Lines 1 ('Back yard survey') and 3 ('Date 3 May') stand above the table and were taken as titles."
+        "Lines 1 ('Back yard survey') and 3 ('Date 3 May') are above the table and were taken as titles."
     )
 
 
@@ -393,7 +393,7 @@ def test_several_titles_may_stand_above_a_header_and_are_told():
         ),
         (
             "one\ntwo\nthree\nfour\nfive\nstation,x,y,z\nA,0,0,1\n",
-            "4 rows of title, and no header below them",
+            "4 title rows, and no header below them",
             5,
         ),
     ],

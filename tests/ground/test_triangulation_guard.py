@@ -85,7 +85,7 @@ def test_stations_in_one_place_with_one_elevation_count_once(ground):
 
 
 def test_two_elevations_of_one_place_are_named_with_both(ground):
-    with pytest.raises(InputError, match=r"S2 and S4 stand in the same place at 2\.000 m and 2\.500 m"):
+    with pytest.raises(InputError, match=r"S2 and S4 are in the same place, at 2\.000 m and 2\.500 m"):
         ground([[0, 0, 1], [4, 0, 2], [0, 4, 1], [4 + 1e-7, 1e-7, 2.5], [4, 4, 1]])
 
 

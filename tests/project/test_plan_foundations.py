@@ -141,7 +141,7 @@ def test_a_foundation_that_is_stopped_does_not_win(plane_job: bytes, plane_notes
             "[piers.positions]\na = [5, 5]\nb = [9, 9]\nc = [5, 5]\n",
             [
                 ("pier-outside-building", 3, 5, "pier 'b' at"),
-                ("piers-overlap", 4, 5, "'a' and 'c' on one place"),
+                ("piers-overlap", 4, 5, "'a' and 'c' are in the same place"),
             ],
         ),
         (

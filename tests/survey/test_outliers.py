@@ -170,7 +170,7 @@ def test_a_foot_off_in_plain_spot_elevations_is_named(off, side):
     (finding,) = misread_findings(table(xyz))
     assert (finding.code, finding.severity) == ("shot-misread", "warning")
     assert finding.where == f"S{at}, line {at + 2}"
-    assert f"ft {side} what the shots around it say. Likely a whole foot" in finding.advice
+    assert f"ft {side} where the shots around it put it. Likely a whole foot" in finding.advice
     assert finding.value == pytest.approx(off * FOOT, abs=0.1 * FOOT)
     assert np.array_equal(xyz, before)
 

@@ -179,7 +179,7 @@ def test_a_point_that_reads_the_same_in_between_narrows_the_lines():
     )
     # C read the same on lines 5 and 7: it stood still from line 5 on
     assert (finding.code, finding.where) == ("instrument-moved", "BM, lines 3 and 5")
-    assert "so does what was read with it" in finding.advice
+    assert "so do the points read with it" in finding.advice
 
 
 def test_a_move_is_bracketed_from_behind_too():

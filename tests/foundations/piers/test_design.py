@@ -259,7 +259,7 @@ def test_no_common_top_says_what_would_help(ground: Ground) -> None:
     one_thick = BlockUnit("thick", 0.3, 0.4, 0.2, 20.0, 1.0)
     stuck = plan_on(ground, slope(rise=0.04), replace(SPEC, units=(one_thick,), deeper=0.0))
     assert "Allow beds up to" in stuck.findings[0].advice
-    assert "deeper than needed" in stuck.findings[0].advice
+    assert "deeper than they need to" in stuck.findings[0].advice
 
 
 def test_a_mend_for_no_common_top_works(ground: Ground) -> None:

@@ -286,7 +286,7 @@ def test_a_slab_thicker_than_its_edge_has_no_edge() -> None:
 @pytest.mark.parametrize(("key", "lap"), [("film_roll", "0.6 m"), ("mesh_sheet", "1.2 m")])
 def test_a_lap_wider_than_half_a_sheet_is_refused(key: str, lap: str) -> None:
     (fault,) = faults(f'[slab]\n{key} = {{ name = "s", width = "1 m", length = "9 m", lap = "{lap}" }}\n')
-    assert (fault.code, fault.found) == ("job-value", f"{key}: a lap wider than half of its sheet")
+    assert (fault.code, fault.found) == ("job-value", f"{key}: a lap of more than half the sheet")
     assert "smaller lap" in fault.fix
 
 

@@ -140,7 +140,7 @@ gravel = "38 per ton"
         ('margin = "12 in"', 'gravel = "0 in"', "a thickness above zero"),
         ('margin = "12 in"', 'level = "least"', "did you mean"),
         ('margin = "12 in"', "level = nan", "an ordinary number"),
-        ('margin = "12 in"', "batter = 2", "take batter out"),
+        ('margin = "12 in"', "batter = 2", "remove batter"),
         ('margin = "12 in"', 'edge = "battered"\nbatter = -1', "above zero"),
         ('margin = "12 in"', 'material = "choclate chips"', "material"),
         ('margin = "12 in"', 'drain = "yes"', "true or false"),

@@ -125,7 +125,7 @@ def test_columns_under_exchanged_names_are_told_so():
         local_places(*zip(*[(b, a) for a, b in UTM], strict=True), "EPSG:26915")
     (fault,) = caught.value.faults
     assert "all 6 places" in fault.found
-    assert "exchange the words east and north in the header" in fault.fix
+    assert "swap the words east and north in the header" in fault.fix
 
 
 def test_a_site_that_is_too_wide_names_the_place_that_is_away():
