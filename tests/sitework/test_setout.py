@@ -64,7 +64,7 @@ def test_flat_tape_angles_are_weak_and_better_marks_chosen() -> None:
     assert chosen == min(abs(90.0 - tape_tie(*place, a, b).angle) for a in MARKS for b in MARKS if a is not b)
     with pytest.raises(ValueError, match="two marks apart"):
         best_two_marks(0.0, 0.0, (MARKS[0], MARKS[0]))
-    with pytest.raises(ValueError, match="are in the same place"):
+    with pytest.raises(ValueError, match="on one place"):
         tape_tie(0.0, 0.0, MARKS[0], MARKS[0])
 
 
