@@ -125,9 +125,9 @@ def test_rows_11_to_13_not_a_number_or_too_large_is_refused_at_the_cell(cell, co
         ("Mar-04", "date"),
         ("#REF!", "spreadsheet"),
         ("#N/A", "spreadsheet"),
-        ("-", "no value"),
+        ("-", "not a value"),
         ("", "no elevation"),
-        ("n/a", "no value"),
+        ("n/a", "not a value"),
         ('"1,234"', "1.234 or 1234"),
     ],
 )

@@ -134,7 +134,7 @@ def test_a_site_that_is_too_wide_names_the_place_that_is_away():
         local_places(*zip(*rows, strict=True), "EPSG:4326", names="abcdefg", lines=list(range(2, 9)))
     (fault,) = caught.value.faults
     assert (fault.code, fault.line) == ("site-too-wide", 8)
-    assert fault.fix.endswith("first at g")
+    assert fault.fix.endswith("start at g")
 
 
 @pytest.mark.parametrize("said", ["Valid PROJ data directory not found", "no database context specified"])

@@ -309,6 +309,6 @@ def test_a_name_filled_down_over_hundreds_of_ties_is_refused_at_once():
     names = ["barn A", "barn B", "oak", "gate"]
     enough = ties_to("S", (4.0, 5.0), names * 25)
     assert tie_places(enough, MARKS).xy[0].tolist() == pytest.approx([4.0, 5.0], abs=1e-6)
-    with pytest.raises(InputError, match="104 ties of S; expected at most 100") as told:
+    with pytest.raises(InputError, match="104 ties to S; expected at most 100") as told:
         tie_places(ties_to("S", (4.0, 5.0), names * 26, line=7), MARKS)
     assert [(fault.code, fault.line) for fault in told.value.faults] == [("ties-too-many", 7)]
