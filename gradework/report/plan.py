@@ -123,7 +123,7 @@ def _heights(options: Sequence[Option], show: Display) -> list[str]:
     for option in planned:
         if option.level is not None and option.floor is not None and option.floor > option.level:
             depth = show.depth(option.floor - option.level)
-            words = f"Floor heights on pad and piers include {depth} of beams, joists and boards ([piers] floor)."
+            words = f"Pad and pier floors include {depth} of beams, joists and boards ([piers] floor)."
             return [*lines, *filled(words)]
     return lines
 

@@ -227,7 +227,7 @@ def _closures(book: FieldBook, show: Display) -> Iterator[str]:
 def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
     """The adjustment of several routes: how good the readings are, and what is left of each."""
     yield from filled(
-        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} more than needed, "
+        f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} redundant, "
         f"reference variance {network.reference_variance:.2f} for readings good to "
         f"{show.elevation(network.reading_sd)} (one standard error). Residuals (adjusted minus read) of the "
         "readings that others check, and each over its own standard error:"

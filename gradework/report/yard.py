@@ -192,7 +192,7 @@ def _best(built: AsBuilt, show: Display) -> str:
     count = f"{check.reworked} of {len(check.points)}"
     best = f"The level with the least rework is {show.elevation(check.best)}: {count} to rework."
     if not built.tied:
-        return f"The readings do not start from a known elevation, so tops are compared only with each other. {best}"
+        return f"No known elevation to start from, so tops are compared only with each other. {best}"
     away = check.best - check.plan
     planned = f"Planned {show.elevation(check.plan)}."
     words = high_or_low(away, show)
