@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from collections.abc import Iterator
 from functools import cache
@@ -20,6 +21,8 @@ NAMES = {
     ".".join(file.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): file for file in FILES
 }
 
+ROOMS = sorted(folder.name for folder in HOUSE.iterdir() if (folder / "__init__.py").exists())
+
 LONGEST_FILE, SHORTEST_FILE, LONGEST_BODY = 450, 40, 55
 MOST_HIDDEN, MOST_HIDDEN_ABOVE, LONGEST_CHAIN = 30, 90, 20
 
@@ -32,7 +35,10 @@ LIGHT = {
 }
 """Rooms that load another room late all the same, and why."""
 
-OFFERED = {"BASE_PAD": "a pad to list under [[piers.units]]; no default list holds it"}
+OFFERED = {
+    "BASE_PAD": "a pad to list under [[piers.units]]; no default list holds it",
+    "BOUNDS": "every bound of a job in one table, which docs/job-file.md must list",
+}
 """Names that no other source uses, and why they are there."""
 
 
@@ -126,6 +132,33 @@ def test_nothing_is_there_for_tests_only() -> None:
     assert idle == []
 
 
+FIELDS = {"foundations.chosen"}
+"""Attributes of a plan that are called as a room is."""
+
+NAMED = re.compile(r"`{1,2}((?:" + "|".join(ROOMS) + r")(?:[./]\w+)+(?:\.py)?)`{1,2}")
+
+
+@pytest.mark.parametrize("page", [*FILES, ROOT / "DEVELOPERS.md"], ids=lambda f: f.name)
+def test_what_words_point_at_is_there(page: Path) -> None:
+    """Files, modules and names in them that docstrings, comments or DEVELOPERS.md name in backticks."""
+    wrong = [name for name in NAMED.findall(page.read_text("utf-8")) if not is_there(name)]
+    assert wrong == []
+
+
+def is_there(name: str) -> bool:
+    """Whether ``survey.levelling.reduce.reduce_levels`` or ``ground/cocircular.py`` stands in the house."""
+    if "/" in name or name.endswith(".py"):
+        return (HOUSE / name).exists() or (HOUSE / f"{name}.py").exists()
+    module, last = f"gradework.{name}", ""
+    if name.split(".")[1] not in {path.stem for path in (HOUSE / name.split(".", maxsplit=1)[0]).iterdir()}:
+        return name in FIELDS  # not a file of that room: an attribute that is called as the room is
+    while module not in NAMES and "." in module:
+        module, _, last = module.rpartition(".")
+    return module in NAMES and (
+        not last or module == "gradework" or last in set(top_names(TREES[NAMES[module]]))
+    )
+
+
 def top_names(tree: ast.Module) -> Iterator[str]:
     """What a file defines: functions, classes, constants."""
     for node in tree.body:
@@ -133,3 +166,5 @@ def top_names(tree: ast.Module) -> Iterator[str]:
             yield node.name
         elif isinstance(node, ast.Assign):
             yield from (target.id for target in node.targets if isinstance(target, ast.Name))
+        elif isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
+            yield node.target.id
