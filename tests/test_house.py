@@ -30,7 +30,7 @@ ABOVE = ("command/", "library/", "__init__.py")
 """What a command or the front door needs is loaded when it runs; a room says at its top what it stands on."""
 
 LIGHT = {
-    "project/cutfill.py": "plain spots load no way of levelling",
+    "project/stations/notes.py": "plain spots load no way of levelling",
     "project/stations/placing.py": "only coordinates of a system load the projections",
 }
 """Rooms that load another room late all the same, and why."""
