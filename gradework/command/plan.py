@@ -125,10 +125,10 @@ def _pictures(result: Plan) -> list[str]:
     names += [f"plan-{kind}.{form}" for kind in compared(result) for form in ("png", "pdf")]
     piers = result.foundations.piers
     if piers is not None and piers.piers:
-        names.append("piers.pdf")
         names += [
             f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in kinds[:2]
         ]
+        names.append("piers.pdf")
     return names
 
 

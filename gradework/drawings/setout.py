@@ -249,11 +249,6 @@ _VALUE = Style(points=12, weight="bold")
 _SMALL = Style(points=8.5, color=pens.SOFT)
 
 
-def draw_setout(made: SettingOut) -> list[matplotlib.figure.Figure]:
-    """Draw all pages, 190 by 259 mm each: first the work and what to measure, then the stakes."""
-    return setout_and_findings(made)[0]
-
-
 def setout_and_findings(
     made: SettingOut,
 ) -> tuple[list[matplotlib.figure.Figure], tuple[Finding, ...]]:

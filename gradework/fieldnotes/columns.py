@@ -33,7 +33,7 @@ _FACTORS = {unit: METRES_PER[unit] for unit in ("ft", "in", "m", "ftUS")}
 def metres_of(cells: Sequence[str], unit: Unit, *, decimal_comma: bool = False) -> list[float] | None:
     """Read cells that all hold plain decimals [unit]; None if any does not, then read them one by one.
 
-    The values [m] are those of ``units.parse_length``, to the last bit.
+    The values [m] are those of ``units.lengths.parse_length``, to the last bit.
 
     >>> metres_of(["98.72", "-3", "101.005"], "ft")
     [30.089856, -0.9144, 30.786324]

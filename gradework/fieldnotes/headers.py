@@ -84,7 +84,7 @@ _DEGREES = frozenset({"lat", "latitude", "lon", "long", "lng", "longitude"})
 
 @dataclass(frozen=True, slots=True)
 class HeaderUnit:
-    """A unit written in the header: its name in ``units.METRES_PER``, the cell that says so and its index."""
+    """A unit in the header: its name in ``units.lengths.METRES_PER``, the cell that says so, its index."""
 
     unit: str
     text: str

@@ -21,8 +21,8 @@ class LevelRow:
     ``backsight``, ``intermediate``, ``foresight``: rod readings [m]; negative for an inverted rod.
     ``known``: the given elevation of the mark [m]. ``booked``: the elevation worked out by hand [m].
     ``distance``: length of the sight on this line, or of the leg since the last turning point [m] (which of
-    them, ``survey.sight_lengths`` tells). ``back_distance``: length of the backsight where the line also
-    holds a foresight [m]. ``line`` counts from 1; 0 means none.
+    them, ``survey.levelling.setups.sight_lengths`` tells). ``back_distance``: length of the backsight where
+    the line also holds a foresight [m]. ``line`` counts from 1; 0 means none.
     """
 
     station: str

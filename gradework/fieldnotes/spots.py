@@ -36,7 +36,7 @@ _LENGTHS = ("x", "y", "elevation")
 _LAST = 50  # names at the end of a block that are looked at for totals
 
 
-def read_stations(gathered: Gathered, header: Header, *, needed: Sequence[str], unit: Unit | None) -> Unit:
+def _read_rows(gathered: Gathered, header: Header, *, needed: Sequence[str], unit: Unit | None) -> Unit:
     """Read the rows below the header into ``gathered``; return the unit to show results in.
 
     Stations without a name are named after their line. Without any declared unit each cell must carry its
@@ -282,7 +282,7 @@ def read_spots(
         faults.raise_if_any()
         gathered.findings += header.findings
         gathered.see_units(header.columns)
-        used = read_stations(gathered, header, needed=needed, unit=declared)
+        used = _read_rows(gathered, header, needed=needed, unit=declared)
         if lettered:
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:

@@ -21,7 +21,7 @@ from gradework.ground.triangulation import BEFORE, BLOCK, NEXT, Mesh
 # would hang on an accident. Triangles joined over an edge whose two opposite angles sum to 180 degrees
 # form a ring. A ring of four gets a new vertex where its diagonals cross, with the mean of the two
 # diagonals' elevations there; a larger ring gets one at the mean of its vertices. The ring is then fanned
-# from that vertex (`fans`): planes stay planes, a rectangle gets the mean of its four corners (the unit-
+# from that vertex (`fold_ties`): planes stay planes, a rectangle gets the mean of its four corners (the unit-
 # area rule of borrow pits), and nothing depends on the order, the turn or the mirror image of the survey.
 #
 # The angle sum is tested with the TRUE coordinates against `TIE` plus what the whole-number grid may have
@@ -168,10 +168,9 @@ def _joined(tied: _Numbers) -> _Numbers:
     return label
 
 
-# Rings of triangles replaced by a fan about one new vertex, and what that leaves in doubt.
-#
-# The second half of the tie rule (`ties` finds the rings). It never touches a triangle outside a ring,
-# and it leaves a ring as it was when the fan would turn a triangle over.
+# From rings to fans: `tied_rings` found them, what follows replaces each by a fan about one new vertex and
+# tells what that leaves in doubt. It never touches a triangle outside a ring, and it leaves a ring as it
+# was when the fan would turn a triangle over.
 
 _Ints = NDArray[np.int64]
 

@@ -13,8 +13,8 @@ from numpy.typing import ArrayLike
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import SpotNotes
 from gradework.library.inputs import Source, bytes_of, checked_names, rows_of_xyz, three_columns
-from gradework.project.cutfill import read_stations
 from gradework.project.stations.forms import NotesForm
+from gradework.project.stations.notes import read_stations
 from gradework.survey import stations as survey_stations
 from gradework.survey.from_spots import stations_from_spots
 from gradework.units.lengths import in_metres

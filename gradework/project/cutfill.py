@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple, cast
 
@@ -21,31 +20,17 @@ from gradework.earthwork.volumes import (
 )
 from gradework.errors import Faults, Finding, InputError
 from gradework.fieldnotes.rows import MOST_FAULTS
-from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
-from gradework.project.stations.method import method_of
-from gradework.survey.from_spots import stations_from_spots
+from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.survey.stations import Stations
 from gradework.units.display import Display, counted
 from gradework.units.lengths import Unit, parse_length, unit_named
 from gradework.units.numbers import LengthError
 
 if TYPE_CHECKING:
-    from gradework.project.stations.forms import NotesForm, SurveyForm
-
-
-# What the notes gave rise to is told also when a later stage cannot go on.
-
-
-@contextmanager
-def noticed(findings: Sequence[Finding]) -> Iterator[None]:
-    """Let an ``InputError`` raised inside carry ``findings`` too, each once, before its own."""
-    try:
-        yield
-    except InputError as problem:
-        raise InputError(problem.faults, dict.fromkeys((*findings, *problem.findings))) from None
+    from gradework.project.stations.forms import NotesForm
 
 
 # An outline written down as corners: one x,y row each, a blank row before each hole.
@@ -213,41 +198,6 @@ class PlainCutFill:
     show: Display
 
 
-def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
-    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
-    if form.columns is None and _holds_readings(notes, file, form.survey):
-        # the readers and reductions of readings are many, and spot elevations start without them
-        from gradework.project.stations.forms import PlacesForm, SurveyForm
-        from gradework.project.stations.join import stations_of
-
-        survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
-        return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
-    if form.survey is not None:
-        from gradework.project.stations.forms import refuse_unused  # as above
-
-        refuse_unused(form.survey.readings, "spots", file)
-    spots = read_spots(
-        notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
-    )
-    stations = stations_from_spots(spots)
-    if form.survey is None:
-        return stations
-    from gradework.project.stations.join import with_receiver  # as above
-    from gradework.project.stations.marks import stations_on_marks
-
-    return stations_on_marks(with_receiver(stations, form.survey), form.survey.readings)
-
-
-def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:
-    """Tell whether these notes are more than spot elevations with their places."""
-    if survey is not None:
-        if survey.places.crs is not None or survey.places.data is not None:
-            return True
-        if survey.readings.method is not None:
-            return survey.readings.method != "spots"
-    return method_of(notes, file) not in (None, "spots")
-
-
 def plain_cut_and_fill(
     notes: bytes, file: str, form: NotesForm, wanted: Callable[[Display], Wanted]
 ) -> PlainCutFill:
@@ -280,8 +230,3 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
         *volume_in_doubt(surface, pieces, amounts, stations.show),
     )
     return PlainCutFill(asked.outline, answers, unique(findings, stations.findings), stations.show)
-
-
-def unique(*groups: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Put findings of several stages together, each once, in the order of the work."""
-    return tuple(dict.fromkeys(finding for group in groups for finding in group))

@@ -37,11 +37,11 @@ from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
-from gradework.project.cutfill import noticed, read_stations, unique
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.placed import placed_building, taped_from
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
+from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import WALL_CODES, Drainage, check_drainage
 from gradework.sitework.fall_rays import PadTop

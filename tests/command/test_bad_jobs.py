@@ -51,8 +51,8 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (47, JOB.replace('units = "m"\n', ""), "job-missing-key", "units", 1),
     (53, JOB + '[pad]\ngravel = "0 mm"\n', "job-value", "above zero", 9),
     (53, JOB + '[pad]\nstrip = "-10 mm"\n', "job-value", "zero or more", 9),
-    (53, JOB + '[pad]\ngravel = "4"\n', "job-length", "without a unit", 9),
-    (53, JOB + "[pad]\ngravel = 4\n", "job-length", "without a unit", 9),
+    (53, JOB + '[pad]\ngravel = "4"\n', "job-length", "has no unit", 9),
+    (53, JOB + "[pad]\ngravel = 4\n", "job-length", "has no unit", 9),
     (53, JOB + '[pad]\ngravel = "1e6 in"\n', "job-out-of-range", "at most 2 m", 9),
     (53, JOB + '[pad]\nstrip = "1e9 mm"\n', "job-out-of-range", "at most 2 m", 9),
     (54, JOB + '[supplier]\nwaste = "60 %"\n', "job-value", "0 % to 50 %", 9),
@@ -68,7 +68,7 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
         54,
         JOB + '[supplier]\ndensity = { "crusher run" = "2250" }\n',
         "job-value",
-        "without a unit",
+        "has no unit",
         9,
     ),
     (54, JOB + "[supplier]\ndensity = 2250\n", "job-value", 'such as "crusher run" = ', 9),
@@ -87,7 +87,7 @@ REFUSED: list[tuple[int, str | bytes, str, str, int]] = [  # row, job, code, wor
     (55, JOB + '[supplier]\nsold_by = "tons"\n', "job-value", "did you mean 'tonnes'?", 9),
     (55, JOB + '[prices]\ngravel = "38 per ton"\n', "job-value", "tonne", 9),
     (56, JOB + "[supplier]\nwaste = 0.1\n", "job-value", "percent sign", 9),
-    (56, JOB + '[supplier]\nwaste = "0.1"\n', "job-value", "without a percent sign", 9),
+    (56, JOB + '[supplier]\nwaste = "0.1"\n', "job-value", "no percent sign", 9),
     (56, JOB + '[supplier]\nwaste = "0.1 %"\n', "job-value", 'write "10 %" if', 9),
     (56, JOB + '[supplier]\nwaste = "0.9 %"\n', "job-value", 'write "1 %" if', 9),
     (56, JOB + '[slab]\nwaste = "0.08 %"\n', "job-value", 'write "8 %" if', 9),
@@ -217,7 +217,7 @@ def test_row_82_a_gap_under_the_pad_says_where_to_shoot(plan: Callable[..., Any]
     done = plan(JOB.replace("[5.2, 4.4]", "[8, 1]"), "--json")
     found = [f for f in done.document["findings"] if f["code"] == "gap-under-outline"]
     assert found
-    assert all("Shoot one more at" in f["advice"] for f in found)
+    assert all("Take one more shot at" in f["advice"] for f in found)
 
 
 def test_rows_59_and_84_flat_ground_at_the_level(plan: Callable[..., Any], tmp_path: Path) -> None:

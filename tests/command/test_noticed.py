@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from gradework.errors import Fault, Faults, Finding, InputError
-from gradework.project.cutfill import noticed
+from gradework.project.stations.notes import noticed
 
 Run = Callable[..., Any]
 

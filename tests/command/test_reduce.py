@@ -124,7 +124,7 @@ def test_ties_to_spare_are_listed_with_what_they_miss_the_place_by(run: Run, tmp
     assert listed[2]["residual_m"] == pytest.approx(0.012 * 1.28 / 2.28, abs=2e-5)
     assert listed[0]["residual_m"] == pytest.approx(0.012 * 0.8 / 2.28, abs=2e-5)
     words = run(*asked).out
-    table = words[words.index("Ties of stations with more than two") :].splitlines()
+    table = words[words.index("Stations with more than two ties") :].splitlines()
     assert [line.split() for line in table[2:6]] == [
         ["Station", "Line", "Taped", "Residual"],
         ["P", "2", "4.012", "+0.007", "from", "C"],

@@ -12,7 +12,7 @@ import pytest
 
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
-from gradework.drawings.setout import draw_setout, setout_and_findings
+from gradework.drawings.setout import setout_and_findings
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.setout import SettingOut, Wanted, set_out_plan
@@ -55,7 +55,7 @@ CASES = [
 
 @pytest.mark.parametrize(("unit", "kind", "how"), CASES)
 def test_words_stand_apart_and_on_the_page(unit: str, kind: str, how: dict[str, Any]) -> None:
-    figures = draw_setout(made(unit, kind, **how))
+    figures = setout_and_findings(made(unit, kind, **how))[0]
     assert len(figures) >= 2
     for figure in figures:
         wide, high = figure.get_size_inches() * 25.4
@@ -102,7 +102,7 @@ def test_names_without_room_in_the_sketch_are_told() -> None:
 
 def test_every_reading_stands_beside_its_stake_with_a_box() -> None:
     sheet = made("ft", "piers", instrument=33.0)
-    figures, show = draw_setout(sheet), sheet.plan.job.show
+    figures, show = setout_and_findings(sheet)[0], sheet.plan.job.show
     points = sheet.sheet.points
     assert said(figures, "stake") == [point.stake.name for point in points]
     rods = [show.elevation_number(r.reading) for p in points for r in p.readings if r.reach == "yes"]
@@ -113,7 +113,7 @@ def test_every_reading_stands_beside_its_stake_with_a_box() -> None:
 
 
 def test_without_an_instrument_there_are_rules_to_write_on() -> None:
-    figures = draw_setout(made("ft", "pad"))
+    figures = setout_and_findings(made("ft", "pad"))[0]
     assert said(figures, "rod") == []
     rules = [c for figure in figures for c in figure.axes[0].collections if c.get_gid() == "rule to write on"]
     assert len(rules) > 10
@@ -121,11 +121,11 @@ def test_without_an_instrument_there_are_rules_to_write_on() -> None:
 
 
 def test_sides_and_diagonals_are_written_out() -> None:
-    figures = draw_setout(made("ft", "piers"))
+    figures = setout_and_findings(made("ft", "piers"))[0]
     assert said(figures, "length") == ["16' 0\"", "12' 0\"", "16' 0\"", "12' 0\"", "20' 0\"", "20' 0\""]
 
 
 def test_a_reading_that_no_rod_shows_is_not_written() -> None:
     sheet = made("ft", "piers", instrument=30.9)
     assert any(r.reach != "yes" for p in sheet.sheet.points for r in p.readings)
-    assert "no rod" in said(draw_setout(sheet), "rod")
+    assert "no rod" in said(setout_and_findings(sheet)[0], "rod")

@@ -91,7 +91,7 @@ def test_two_elevations_of_one_place_are_named_with_both(ground):
 
 def test_the_end_stations_of_a_line_are_named(ground):
     xyz = [[3.0, 6.0, 1], [1.0, 2.0, 1], [2.0, 4.0, 1], [5.0, 10.0, 1]]
-    with pytest.raises(InputError, match=r"from S2 to S4.* add shots to one side"):
+    with pytest.raises(InputError, match=r"from S2 to S4.* shots off to one side"):
         ground(xyz)
 
 

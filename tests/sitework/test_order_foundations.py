@@ -85,7 +85,7 @@ def test_a_slab_orders_all_its_parts(ground: Ground, show: object) -> None:
     kinds = {line.item.split(" high")[0] for line in boards}
     assert len(kinds) == len({board.height for board in slab.form_boards})
     assert all("cut " in line.note for line in boards)
-    assert any("film" in item for item in items)
+    assert any("poly" in item for item in items)
     assert any("mesh" in item for item in items)
     (stakes,) = [line for line in order.lines if line.item == "form stakes"]
     edge, apart = sum(form.length for form in slab.forms), 0.9144 if show is FEET else 1.0

@@ -43,7 +43,7 @@ def test_the_search_for_misread_shots_keeps_to_one_thread(monkeypatch: pytest.Mo
     try:
         put(2)
         outliers.find_blunders(outliers.np.zeros((20, 3)), "m")
-        outliers.leave_each_out(outliers.np.zeros((20, 3)))
+        outliers.cross_validate(outliers.np.zeros((20, 3)))
         assert (seen, tell()) == ([1, 1], 2)
     finally:
         put(before)
@@ -58,12 +58,12 @@ def test_without_such_a_library_nothing_is_touched(monkeypatch: pytest.MonkeyPat
 CLOCK = """
 import os, time
 import numpy as np
-from gradework.survey.outliers import leave_each_out
+from gradework.survey.outliers import cross_validate
 rng = np.random.default_rng(1)
 xyz = np.column_stack([rng.random((150, 2)) * 60, rng.normal(0, 0.1, 150)])
-leave_each_out(xyz)
+cross_validate(xyz)
 start, process = time.thread_time(), time.process_time()
-leave_each_out(xyz)
+cross_validate(xyz)
 print((time.process_time() - process) / (time.thread_time() - start))
 """
 

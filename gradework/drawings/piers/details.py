@@ -12,7 +12,6 @@ import numpy as np
 
 from gradework.drawings import frame, pens
 from gradework.drawings.engine import matplotlib, steady
-from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, Scale, choose_scale, draw_legend
 from gradework.drawings.piers.elevation import (
@@ -27,7 +26,6 @@ from gradework.drawings.piers.elevation import (
     entries,
     spread_out,
 )
-from gradework.drawings.save import figure_bytes
 from gradework.foundations.piers.plan import count_of
 
 if TYPE_CHECKING:
@@ -397,14 +395,3 @@ def pier_figures(plan: Plan) -> dict[str, matplotlib.figure.Figure]:
         for number, figure in enumerate(figures, start=1):
             found[f"{sheet_name}-{number}" if len(figures) > 1 else sheet_name] = figure
     return found
-
-
-def pier_pages(plan: Plan) -> dict[str, bytes]:
-    """Give the drawings of the piers: one PDF of all pages, and each page as PNG and SVG."""
-    figures = pier_figures(plan)
-    if not figures:
-        return {}
-    files = {"piers.pdf": pdf_of(list(figures.values()))}
-    for page, figure in figures.items():
-        files |= {f"{page}.png": figure_bytes(figure, "png"), f"{page}.svg": figure_bytes(figure, "svg")}
-    return files

@@ -82,7 +82,7 @@ def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
 def plan_and_findings(plan: Plan) -> tuple[matplotlib.figure.Figure, tuple[Finding, ...]]:
     """Draw the plan on a page of 190 by 259 mm, and tell which names found no room.
 
-    ``plan`` is everything that was computed for a job (``project.work.Plan``). Returns a matplotlib Figure
+    ``plan`` is everything that was computed for a job (``project.plan.Plan``). Returns a matplotlib Figure
     for ``save.figure_bytes``. A flat site has no contours and says so; a yard much larger than the building
     is shown around the building only and says so.
     """

@@ -32,7 +32,7 @@ class ReadingsForm:
     ``known``: given elevations of marks [m]. ``benchmark``: the mark that water level and steps start on.
     ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
     those that the notes name. ``work``, ``share``: see
-    ``survey.levels.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
+    ``survey.levelling.reduce.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
     ``instrument``: a name in ``INSTRUMENTS``.
     """
 

@@ -12,8 +12,9 @@ import pytest
 
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
-from gradework.drawings.piers.details import pier_pages
+from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import draw_plan, plan_and_findings
+from gradework.library.results import draw_all, drawing_files
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
 
@@ -115,8 +116,8 @@ def test_the_slab_has_its_level_and_its_figures() -> None:
 
 
 def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
-    files = pier_pages(studio())
-    assert set(files) == {
+    files = drawing_files(draw_all(studio()))
+    assert {name for name in files if name.startswith("pier")} == {
         "piers.pdf",
         "pier-rows.png",
         "pier-rows.svg",
@@ -124,10 +125,10 @@ def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
         "pier-details.svg",
     }
     assert files["piers.pdf"].startswith(b"%PDF")
-    assert files == pier_pages(studio())
+    assert files == drawing_files(draw_all(studio()))
 
 
 def test_a_job_without_piers_has_no_such_pages() -> None:
     text = (DATA / "job.toml").read_text("utf-8").partition("\n[piers]")[0]
     done = plan(read_job(text.encode()), (DATA / "yard.csv").read_bytes())
-    assert pier_pages(done) == {}
+    assert pier_figures(done) == {}

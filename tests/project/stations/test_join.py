@@ -13,7 +13,6 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.project.cutfill import read_stations
 from gradework.project.job.read import read_job
 from gradework.project.placed import known_marks, placed_building
 from gradework.project.plan import plan
@@ -21,6 +20,7 @@ from gradework.project.specs import notes_form
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.join import read_yard, stations_of
 from gradework.project.stations.method import method_of
+from gradework.project.stations.notes import read_stations
 from gradework.project.stations.placing import find_places
 from gradework.survey.levelling.string_and_straightedge import String
 

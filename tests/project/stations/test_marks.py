@@ -11,9 +11,9 @@ import pytest
 from gradework.errors import Finding, InputError
 from gradework.exchange.yard_records import field_book_record
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.project.cutfill import read_stations
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.join import YardNotes, read_yard, stations_of
+from gradework.project.stations.notes import read_stations
 from gradework.report.survey import yard_text
 from gradework.survey.levelling.string_and_straightedge import String
 from gradework.survey.quality import judge

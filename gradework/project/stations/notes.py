@@ -1,0 +1,65 @@
+"""From the bytes of any notes to the stations of the yard: spot elevations at once, readings by their way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from gradework.errors import Finding, InputError
+from gradework.fieldnotes.spots import read_spots
+from gradework.project.stations.method import method_of
+from gradework.survey.from_spots import stations_from_spots
+from gradework.survey.stations import Stations
+
+if TYPE_CHECKING:
+    from gradework.project.stations.forms import NotesForm, SurveyForm
+
+
+def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
+    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
+    if form.columns is None and _holds_readings(notes, file, form.survey):
+        # the readers and reductions of readings are many, and spot elevations start without them
+        from gradework.project.stations.forms import PlacesForm, SurveyForm
+        from gradework.project.stations.join import stations_of
+
+        survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
+        return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
+    if form.survey is not None:
+        from gradework.project.stations.forms import refuse_unused  # as above
+
+        refuse_unused(form.survey.readings, "spots", file)
+    spots = read_spots(
+        notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
+    )
+    stations = stations_from_spots(spots)
+    if form.survey is None:
+        return stations
+    from gradework.project.stations.join import with_receiver  # as above
+    from gradework.project.stations.marks import stations_on_marks
+
+    return stations_on_marks(with_receiver(stations, form.survey), form.survey.readings)
+
+
+def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:
+    """Tell whether these notes are more than spot elevations with their places."""
+    if survey is not None:
+        if survey.places.crs is not None or survey.places.data is not None:
+            return True
+        if survey.readings.method is not None:
+            return survey.readings.method != "spots"
+    return method_of(notes, file) not in (None, "spots")
+
+
+@contextmanager
+def noticed(findings: Sequence[Finding]) -> Iterator[None]:
+    """Let an ``InputError`` raised inside carry ``findings`` too, each once, before its own."""
+    try:
+        yield
+    except InputError as problem:
+        raise InputError(problem.faults, dict.fromkeys((*findings, *problem.findings))) from None
+
+
+def unique(*groups: Sequence[Finding]) -> tuple[Finding, ...]:
+    """Put findings of several stages together, each once, in the order of the work."""
+    return tuple(dict.fromkeys(finding for group in groups for finding in group))
