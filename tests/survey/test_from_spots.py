@@ -91,7 +91,7 @@ def test_not_a_number_is_refused_at_its_line(bad, column, faults_of):
 def test_wider_than_any_site(far, faults_of):
     (fault,) = faults_of([*SQUARE, ("C9", far, 0, 100), ("C8", -far, 0, 100)], "m")
     assert fault.code == "site-too-wide"
-    assert (fault.line, fault.fix[-11:]) in {(6, "first at C9"), (7, "first at C8")}
+    assert (fault.line, fault.fix[-11:]) in {(6, "start at C9"), (7, "start at C8")}
 
 
 def test_the_widest_site_is_taken(spots):

@@ -86,7 +86,7 @@ def test_a_corner_outside_all_shots_is_asked_for_by_name_of_its_neighbour():
     assert corner.where == "x 10.00 m, y 9.00 m, 2.24 m from S3 towards +x +y"
     (finding,) = coverage_findings(stations([(0, 0), (9, 0), (0, 9), (9, 7)]), HOUSE)
     assert finding.code == "shots-missing"
-    assert finding.advice.startswith("Shoot these next: Corner of the building")
+    assert finding.advice.startswith("Shoot these next. Corner of the building")
     assert all(w.where in finding.advice for w in wanted)
 
 

@@ -121,7 +121,7 @@ def _metres(text: str, unit: Unit | None) -> float:
             variant="parsed",
             found=problem.found,
             expected=problem.expected,
-            do=problem.fix.removesuffix(", or declare units"),
+            do=problem.fix.removesuffix(", or set units"),
         )
     if not -LARGEST <= metres <= LARGEST:
         refuse("job-length", variant="huge", value=shown(text))
