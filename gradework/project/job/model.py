@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any, Literal, Self, cast
 
-from pydantic import Field, ModelWrapValidatorHandler, PlainValidator, PrivateAttr, model_validator
+from pydantic import Field, PlainValidator, PrivateAttr, model_validator
+from pydantic.functional_validators import ModelWrapValidatorHandler  # pydantic 2.7 offers it here only
 from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, own_factor
