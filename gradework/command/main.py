@@ -155,7 +155,7 @@ def _interrupted(screen: Screen) -> int:
 
 
 def _stream_failed(problem: OSError, screen: Screen) -> int:
-    """End after standard output failed: its reader went away, or what it goes to is full."""
+    """End after standard output failed: the output pipe is closed, or the disk is full."""
     _drop(sys.stdout)
     if problem.errno == errno.EPIPE:
         return PIPE_CLOSED
