@@ -11,6 +11,7 @@ import click
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
     InputName,
+    JobName,
     common_options,
     length,
     lengths,
@@ -35,8 +36,8 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
-@click.argument("readings", type=InputName())
+@click.argument("job", type=JobName(path_type=Path), metavar="[JOB]")
+@click.argument("readings", type=InputName(), required=False, metavar="READINGS")
 @click.option(
     "--sides", metavar="A,B,C,D", help="Sides of the building as measured: corners 1-2, 2-3, 3-4, 4-1."
 )
@@ -51,16 +52,19 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
     help="Which foundation of the job [default: the one to be built].",
 )
 @common_options
-def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
+def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
     each pier, and squareness.
 
-    READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
-    any way of levelling. Exit status 1 when it does not pass.
+    JOB is a job file or its folder; with READINGS alone it is this folder. READINGS is a CSV file, or - for
+    standard input: the tops by their names, as elevations or as readings of any way of levelling. Exit status
+    1 when it does not pass.
     """
     from gradework.exchange.yard_records import asbuilt_record
     from gradework.report.yard import asbuilt_text
 
+    if readings is None:  # one name alone is that of the readings
+        job, readings = Path("job.toml"), str(job)
     plan = plan_of(read_job_file(job), job)
     built = _checked(plan, readings, given)
     if screen.as_json:

@@ -12,6 +12,7 @@ from gradework.command.options import (
     InputName,
     angle,
     common_options,
+    end_with,
     grid_of,
     lengths,
     pointing_at_options,
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
 
 _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
-gradework cutfill - --units ft --grid 5 --level balance --outline pad.csv
+gradework cutfill - --units ft --grid 5 --level balanced --outline pad.csv
 gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 """
 
@@ -51,8 +52,8 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     "--level",
     multiple=True,
     required=True,
-    metavar="LEVEL|balance",
-    help="An elevation, or balance: cut equals fill. May be repeated.",
+    metavar="LEVEL",
+    help="An elevation, or balanced: cut equals fill. May be repeated.",
 )
 @click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
 @click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
@@ -94,8 +95,7 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
 
         screen.answer(cutfill_text(result))
         screen.findings(result.findings)
-    if any(finding.severity == "stop" for finding in result.findings):
-        click.get_current_context().exit(1)
+    end_with(result.findings)
 
 
 def _options_of_outline(faults: Sequence[Fault]) -> dict[str, str]:

@@ -9,9 +9,10 @@ import click
 
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
-    InputName,
     OutputName,
     common_options,
+    end_with,
+    job_argument,
     plan_of,
     read_job_file,
     shown_path,
@@ -33,7 +34,7 @@ gradework plan my-yard/job.toml --dry-run --json
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
+@job_argument
 @click.option(
     "-o",
     "--output",
@@ -42,40 +43,61 @@ gradework plan my-yard/job.toml --dry-run --json
 )
 @click.option(
     "--level",
-    metavar="RULE|LEVEL",
-    help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
+    metavar="LEVEL",
+    help="Instead of the job's: an elevation, or least fill, balanced or least cost.",
 )
+@click.option("--full", is_flag=True, help="All of it: every pier, every line of the order, every note.")
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @common_options
 def plan(
-    *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool
+    *,
+    screen: Screen,
+    job: Path,
+    output: Path | None,
+    level: str | None,
+    full: bool,
+    force: bool,
+    dry_run: bool,
 ) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
-    Writes plan and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv and result.json into a
-    folder, all or none.
+    JOB is a job file or its folder [default: this one]. Prints the answer on one screen and writes plan and
+    curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
+    result.json into a folder, all or none.
     """
     from gradework.exchange.record import record
-    from gradework.report.plan import summary
 
-    read = _read_job(job, level)
-    result = plan_of(read, job)
+    result = plan_of(_read_job(job, level), job)
     document = record(result)
     tables = _tables(result, document)
     folder = job.parent / "results" if output is None else output
     files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
     if screen.as_json:
         screen.document(document)
+        screen.findings(told)
     else:
-        screen.answer(summary(result))
-    screen.findings(told)
+        where = f"{shown_path(folder)}: plan.pdf and order.csv to print; plan.txt is all of it (or --full)"
+        _tell(screen, result, told, full=full, where=where)
     if dry_run:
         _list(screen, "would write", folder, [*_pictures(result), *tables])
-    else:
+    elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
-    if any(finding.severity == "stop" for finding in result.findings):
-        click.get_current_context().exit(1)
+    end_with(result.findings)
+
+
+def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, where: str) -> None:
+    """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
+    from gradework.report.first_screen import answer, verdict_and_stops
+    from gradework.report.plan import summary
+
+    if screen.quiet:
+        screen.answer(verdict_and_stops(result))
+    elif full:
+        screen.answer(summary(result))
+        screen.findings(told)
+    else:
+        screen.answer(answer(result, told=told, files=where))
 
 
 def _written(

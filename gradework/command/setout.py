@@ -9,9 +9,10 @@ import click
 
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
-    InputName,
     OutputName,
     common_options,
+    end_with,
+    job_argument,
     length,
     plan_of,
     read_job_file,
@@ -27,19 +28,24 @@ if TYPE_CHECKING:
 _EXAMPLES = """
 gradework setout my-yard/job.toml --hi 104.62
 gradework setout my-yard/job.toml --backsight "BM 4.62" --row 1
-gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building 1"
+gradework setout my-yard/job.toml --string-above "12 in" --stake 1-1 --stake "building 1"
 """
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
+@job_argument
 @click.option(
     "--hi", metavar="ELEVATION", help="Today's height of instrument: the elevation of the line of sight."
 )
 @click.option(
     "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
 )
-@click.option("--string", metavar="HEIGHT", help='A level string this far above the finished level: "12 in".')
+@click.option(
+    "--string-above",
+    "string",
+    metavar="HEIGHT",
+    help='A level string this far above the finished level: "12 in".',
+)
 @click.option(
     "--row",
     "rows",
@@ -94,6 +100,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     )
     screen.findings((*unknown_letters(names), *left_out))
     screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
+    end_with(made.findings)
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
@@ -117,5 +124,5 @@ def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
         stakes=given["stakes"],
         instrument=length(given["hi"], "--hi", plan.job.unit),
         backsight=None if seen is None else read_backsight(seen, plan.job, plan.stations),
-        string=length(given["string"], "--string", plan.job.unit),
+        string=length(given["string"], "--string-above", plan.job.unit),
     )

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
+from gradework.command.options import (
+    InputName,
+    angle,
+    grid_of,
+    in_group,
+    length,
+    lengths,
+    named_value,
+    read_input,
+)
 
 if TYPE_CHECKING:
     from gradework.project.stations.forms import PlacesForm, SurveyForm
@@ -281,12 +290,12 @@ _PLACES: dict[str, Option] = {
 
 def survey_options(function: Function) -> Function:
     """Add what tells of readings, known marks and places."""
-    return _with(function, {**_READINGS, **_PLACES})
+    return _with(_with(function, _PLACES, "Places"), _READINGS, "Readings")
 
 
 def reading_options(*names: str) -> Callable[[Function], Function]:
     """Add some of the options that tell of readings, by the names under which a command receives them."""
-    return lambda function: _with(function, {name: _READINGS[name] for name in names})
+    return lambda function: _with(function, {name: _READINGS[name] for name in names}, "Readings")
 
 
 def asks_of_survey(given: dict[str, Any]) -> bool:
@@ -294,8 +303,8 @@ def asks_of_survey(given: dict[str, Any]) -> bool:
     return any(given[name] not in (None, ()) for name in (*_READINGS, *_PLACES))
 
 
-def _with(function: Function, options: dict[str, Option]) -> Function:
+def _with(function: Function, options: dict[str, Option], group: str) -> Function:
     decorated: Any = function
     for option in reversed(options.values()):
-        decorated = option(decorated)
+        decorated = in_group(group, option(decorated))
     return decorated  # type: ignore[no-any-return]

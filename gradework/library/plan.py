@@ -109,11 +109,18 @@ class Plan(planning.Plan):
         own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
         return cls(**own)
 
-    def summary(self) -> str:
-        """Tell the whole plan in words, in the units of the job, as ``gradework plan JOB`` prints it."""
-        from gradework.report.plan import summary  # words are made only where they are asked for
+    def summary(self, full: bool = False) -> str:
+        """Tell the plan in words, in the units of the job, as ``gradework plan JOB`` prints it.
 
-        return summary(self)
+        Parameters
+        ----------
+        full
+            All of it, as ``gradework plan JOB --full``; else the answer, in 24 lines at the most.
+        """
+        from gradework.report.first_screen import answer  # words are made only where they are asked for
+        from gradework.report.plan import summary
+
+        return summary(self) if full else answer(self)
 
     def record(self) -> dict[str, Any]:
         """Give the whole plan as plain data, always SI: equal to ``gradework plan JOB --json``.

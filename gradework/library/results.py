@@ -14,7 +14,8 @@ from gradework.drawings.plan.sheet import plan_and_findings
 from gradework.drawings.save import Kind, figure_bytes
 from gradework.exchange.tables import order_table, stations_table
 from gradework.project.plan import drawn_with
-from gradework.report.plan import haul_text
+from gradework.report.plan import haul_text, summary
+from gradework.report.text import WIDTH, as_wide_as
 
 if TYPE_CHECKING:
     from gradework.errors import Finding
@@ -62,7 +63,8 @@ def _kinds(name: str) -> tuple[Kind, ...]:
 
 
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
-    """The files of figures in rows: the order, one for each foundation that is compared, stations, record."""
+    """The files of rows and words: the order, one for each foundation that is compared, stations, record,
+    and all that can be said of the plan."""
 
     def order(kind: str) -> bytes:
         haul = plan.haul(kind)
@@ -73,5 +75,11 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},
         "stations.csv": stations_table(plan.stations, plan.job.show),
+        "plan.txt": _in_words(plan),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
+
+
+def _in_words(plan: Plan) -> bytes:
+    with as_wide_as(WIDTH):  # the same file from every terminal
+        return f"{summary(plan)}\n".encode()

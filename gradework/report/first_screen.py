@@ -28,12 +28,13 @@ _TOO_SHORT = "drainage-survey-too-short"
 _LONGEST_NAME = 30
 
 
-def answer(plan: Plan, *, files: str = "", then: str = "") -> str:
+def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "") -> str:
     """Tell a plan in at most 24 lines as wide as the terminal.
 
-    ``files`` says where all of it is, ``then`` the next command; "" leaves the line out.
+    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is, "" leaves that
+    line and the next command out.
     """
-    return "\n".join(fit(_parts(plan, files, then), width=columns()))
+    return "\n".join(fit(_parts(plan, told, files), width=columns()))
 
 
 def verdict_and_stops(plan: Plan) -> str:
@@ -41,15 +42,20 @@ def verdict_and_stops(plan: Plan) -> str:
     return "\n".join(fit([_verdict(plan), *_stops(plan)], width=columns()))
 
 
-def _parts(plan: Plan, files: str, then: str) -> list[Part]:
+def _parts(plan: Plan, told: Sequence[Finding], files: str) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
     stops = _stops(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", _CAUTION, _CAUTION_SHORT, label="Care")
     parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *_order(plan), *_cost(plan)]
-    parts += [*_water(plan), *_warnings(plan), *_survey(plan), caution]
-    named: tuple[tuple[Kind, str, str], ...] = (("files", files, "Files"), ("next", then, "Next"))
-    return [*parts, *(Part(kind, text, label=label) for kind, text, label in named if text)]
+    parts += [*_water(plan), *_warnings([*plan.findings, *told]), *_survey(plan), caution]
+    parts += [_told("trust", note) for note in told if note.severity == "note"]
+    if files:
+        then = (
+            f"gradework explain {stops[0].code}" if stops else "gradework setout JOB: stakes and rod readings"
+        )
+        parts += [Part("files", files, label="Files"), Part("next", then, label="Next")]
+    return parts
 
 
 _CAUTION = "Have buried pipes and cables located before you dig. Local code, permit and frost rules decide."
@@ -166,8 +172,8 @@ def _order(plan: Plan) -> Iterator[Part]:
     for amount, ((name, _), some) in zip(amounts, things.items(), strict=True):
         kinds = [f"{line.quantity:g} of {line.item.partition(', ')[2]}" for line in some]
         whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
-        texts = (f"{amount:<{width}}  {text}" for text in (whole, name))
-        yield Part("order", *texts, label="Order", weight=sum(line.mass_kg for line in some))
+        first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
+        yield Part("order", first + whole, first + name, label="Order", weight=weight)
 
 
 def _cost(plan: Plan) -> Iterator[Part]:
@@ -257,10 +263,10 @@ def _need(ray: Ray, base: str, show: Display) -> str:
     return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
 
 
-def _warnings(plan: Plan) -> Iterator[Part]:
+def _warnings(findings: Sequence[Finding]) -> Iterator[Part]:
     """Tell each kind of the other warnings once, with how many more places it is found at."""
     by_code: dict[str, list[Finding]] = {}
-    for finding in plan.findings:
+    for finding in findings:
         if finding.severity == "warning" and finding.code not in (*WALL_CODES, _TOO_SHORT):
             by_code.setdefault(finding.code, []).append(finding)
     for some in by_code.values():

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -180,7 +180,7 @@ def _wall_findings(
         told |= {ray.wall for ray in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
         for ray, where in _worst_per_wall(bad, _badness):
-            values = {
+            values: dict[str, Any] = {
                 "state": state, "wall": ray.wall, "place": show.place(*ray.start), "source": rule.source,
                 "needed": show.depth(ray.needed), "reach": show.distance(ray.length),
             }  # fmt: skip

@@ -30,7 +30,7 @@ def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
     assert "2 of 8 to rework" in flat
     assert "shim it up" in flat
     assert "take 5/8 in of gravel out of the bed" in flat
-    assert "[asbuilt-not-level]" in ended.err
+    assert "[asbuilt-not-level]" in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
 
 
