@@ -18,6 +18,7 @@ from gradework.command.options import (
     plan_of,
     read_input,
     read_job_file,
+    show_option,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, survey_form
@@ -51,6 +52,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
     type=click.Choice(["pad", "piers", "slab"]),
     help="Which foundation of the job [default: the one to be built].",
 )
+@show_option
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
@@ -65,7 +67,7 @@ def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) ->
 
     if readings is None:  # one name alone is that of the readings
         job, readings = Path("job.toml"), str(job)
-    plan = plan_of(read_job_file(job), job)
+    plan = plan_of(read_job_file(job, show=given["show"]), job)
     built = _checked(plan, readings, given)
     if screen.as_json:
         screen.document(asbuilt_record(built))

@@ -15,6 +15,7 @@ from gradework.command.options import (
     job_argument,
     plan_of,
     read_job_file,
+    show_option,
     shown_path,
 )
 from gradework.command.screen import Screen
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
+    from gradework.units.display import Form
 
 
 _EXAMPLES = """
@@ -47,6 +49,7 @@ gradework plan my-yard/job.toml --dry-run --json
     help="Instead of the job's: an elevation, or least fill, balanced or least cost.",
 )
 @click.option("--full", is_flag=True, help="All of it: every pier, every line of the order, every note.")
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @common_options
@@ -57,6 +60,7 @@ def plan(
     output: Path | None,
     level: str | None,
     full: bool,
+    show: Form | None,
     force: bool,
     dry_run: bool,
 ) -> None:
@@ -68,7 +72,7 @@ def plan(
     """
     from gradework.exchange.record import record
 
-    result = plan_of(_read_job(job, level), job)
+    result = plan_of(_read_job(job, level, show), job)
     document = record(result)
     tables = _tables(result, document)
     folder = job.parent / "results" if output is None else output
@@ -77,8 +81,9 @@ def plan(
         screen.document(document)
         screen.findings(told)
     else:
-        where = f"{shown_path(folder)}: plan.pdf and order.csv to print; plan.txt is all of it (or --full)"
-        _tell(screen, result, told, full=full, where=where)
+        where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
+        where = "none written (--dry-run); --full tells all of it" if dry_run else where
+        _tell(screen, result, told, full=full, files=where, job=shown_path(job))
     if dry_run:
         _list(screen, "would write", folder, [*_pictures(result), *tables])
     elif full or screen.as_json:
@@ -86,7 +91,7 @@ def plan(
     end_with(result.findings)
 
 
-def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, where: str) -> None:
+def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **places: str) -> None:
     """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
     from gradework.report.first_screen import answer, verdict_and_stops
     from gradework.report.plan import summary
@@ -97,7 +102,7 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
         screen.answer(summary(result))
         screen.findings(told)
     else:
-        screen.answer(answer(result, told=told, files=where))
+        screen.answer(answer(result, told=told, **places))
 
 
 def _written(
@@ -112,11 +117,11 @@ def _written(
     return files, (*_unknown_letters(result), *left_out)
 
 
-def _read_job(path: Path, level: str | None) -> Job:
+def _read_job(path: Path, level: str | None, show: Form | None) -> Job:
     from gradework.project.specs import with_level
     from gradework.units.numbers import QuantityError
 
-    job = read_job_file(path)
+    job = read_job_file(path, show=show)
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
-from gradework.report.text import columns, in_tons
+from gradework.report.text import columns
 from gradework.sitework.drainage import MOST_WALLS_NAMED, WALL_CODES
 from gradework.units.display import counted, fixed
 
@@ -28,13 +28,13 @@ _TOO_SHORT = "drainage-survey-too-short"
 _LONGEST_NAME = 30
 
 
-def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "") -> str:
+def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: str = "JOB") -> str:
     """Tell a plan in at most 24 lines as wide as the terminal.
 
     ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is, "" leaves that
-    line and the next command out.
+    line and the next command out; ``job`` is what that is told of.
     """
-    return "\n".join(fit(_parts(plan, told, files), width=columns()))
+    return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
 
 
 def verdict_and_stops(plan: Plan) -> str:
@@ -42,7 +42,7 @@ def verdict_and_stops(plan: Plan) -> str:
     return "\n".join(fit([_verdict(plan), *_stops(plan)], width=columns()))
 
 
-def _parts(plan: Plan, told: Sequence[Finding], files: str) -> list[Part]:
+def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
     stops = _stops(plan)
     # where something stops it nobody digs yet
@@ -51,9 +51,7 @@ def _parts(plan: Plan, told: Sequence[Finding], files: str) -> list[Part]:
     parts += [*_water(plan), *_warnings([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
     if files:
-        then = (
-            f"gradework explain {stops[0].code}" if stops else "gradework setout JOB: stakes and rod readings"
-        )
+        then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
         parts += [Part("files", files, label="Files"), Part("next", then, label="Next")]
     return parts
 
@@ -87,7 +85,7 @@ def _told(kind: Kind, finding: Finding, more: int = 0) -> Part:
     if more:
         places = f" (and {more} more {'place' if more == 1 else 'places'}) ["
         text, first = (places.join(told.rsplit(" [", 1)) for told in (text, first))
-    return Part(kind, in_tons(text), in_tons(first), code=finding.code)
+    return Part(kind, text, first, code=finding.code)
 
 
 # What is built, at which level, what is dug.
@@ -165,13 +163,13 @@ def _order(plan: Plan) -> Iterator[Part]:
     things: dict[tuple[str, str], list[OrderLine]] = {}
     for line in plan.order.lines:
         things.setdefault((line.item.partition(",")[0], line.unit), []).append(line)
-    amounts = [
-        in_tons(counted(sum(line.quantity for line in some), some[0].unit)) for some in things.values()
-    ]
+    amounts = [counted(sum(line.quantity for line in some), some[0].unit) for some in things.values()]
     width = max(map(len, amounts), default=0)
     for amount, ((name, _), some) in zip(amounts, things.items(), strict=True):
         kinds = [f"{line.quantity:g} of {line.item.partition(', ')[2]}" for line in some]
         whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
+        if plan.job.show.us and "tons" in some[0].unit:
+            whole += " (tons of 2,000 lb)"
         first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
         yield Part("order", first + whole, first + name, label="Order", weight=weight)
 
