@@ -1,0 +1,153 @@
+"""``gradework plan NOTES --size``: notes in place of a job, and the job that they stand for."""
+
+from __future__ import annotations
+
+import os
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import click
+
+from gradework.command.options import angle, grid_of, in_group, lengths, read_input, shown_path
+from gradework.command.survey_options import decimal_option, grid_option, reading_options, survey_form, units_option
+
+if TYPE_CHECKING:
+    from gradework.errors import Finding
+    from gradework.project.from_notes import Wanted
+    from gradework.project.job.model import Job
+    from gradework.project.stations.forms import NotesForm
+    from gradework.units.display import Form
+    from gradework.units.lengths import Unit
+
+
+_TABLES = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods")
+_FOUNDATIONS = ("pad", "piers", "slab")
+_GROUP = "Notes in place of a job"
+
+corner_option: Any = click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
+size_option: Any = click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
+turn_option: Any = click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
+columns_option: Any = click.option(
+    "--columns",
+    metavar="ORDER",
+    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
+)
+
+
+class Asked(NamedTuple):
+    """A job, and where from: its text where it was written for notes, what is told of that, the notes."""
+
+    job: Job
+    notes: bytes
+    kept: dict[str, bytes]
+    findings: tuple[Finding, ...]
+
+
+def notes_options(function: Any) -> Any:
+    """Add the options that go with notes in place of a job."""
+    kinds = (
+        click.option(f"--{kind}", is_flag=True, help=f"Plan {words} [default: --pad]; several are compared.")
+        for kind, words in zip(_FOUNDATIONS, ("a gravel pad", "block piers", "a slab"), strict=True)
+    )
+    options = (size_option, corner_option, turn_option, *kinds)
+    function = reading_options("known", "benchmark", "hi", "heights")(function)
+    for option in reversed((*options, units_option, grid_option, columns_option, decimal_option)):
+        function = in_group(_GROUP, option(function))
+    return function
+
+
+def are_notes(path: Path, given: Mapping[str, Any]) -> bool:
+    """Tell notes from a job: ``--size`` says what to build on them. Raises a usage error for half of it."""
+    context = click.get_current_context()
+    if given["size"] is not None:
+        if path.suffix == ".toml":
+            raise click.UsageError("Give --size with notes; a job says the size itself.", context)
+        return True
+    if path.suffix.lower() in _TABLES or str(path) == "-":
+        raise click.UsageError("Give --size with notes, such as --size 16,12, or give a job.", context)
+    used = [name for name in _OPTIONS if given[name] not in (None, False, ())]
+    if used:
+        raise click.UsageError(f"Give --{used[0]} with notes and --size; a job says it itself.", context)
+    return False
+
+
+_OPTIONS = ("corner", "turn", *_FOUNDATIONS, "units", "grid", "columns", "decimal", "known", "benchmark", "hi", "heights")
+
+
+def job_of_notes(path: Path, folder: Path, given: Mapping[str, Any], show: Form | None) -> Asked:
+    """Read the notes and write the job they stand for; it goes into ``folder``."""
+    from gradework.project.from_notes import job_of
+
+    data, file = read_input(str(path))
+    piped = str(path) == "-"
+    named = "notes.csv" if piped else os.path.relpath(path, folder).replace(os.sep, "/")
+    written = job_of(data, file, _form(given, show), _wanted(given, named, "notes" if piped else path.stem))
+    kept = {"job.toml": written.text, **({"notes.csv": data} if piped else {})}
+    options = {("building",): "--corner" if given["corner"] else "--size", ("survey",): file}
+    job = written.job.given_by(options).shown_as(show) if show else written.job.given_by(options)
+    return Asked(job, data, kept, written.findings)
+
+
+def _form(given: Mapping[str, Any], show: Form | None) -> NotesForm:
+    from gradework.project.stations.forms import NotesForm
+
+    unit = given["units"]
+    absent: defaultdict[str, Any] = defaultdict(lambda: None)
+    absent.update({**given, "marks": (), "strings": ()})
+    return NotesForm(
+        unit=unit,
+        columns=given["columns"],
+        grid=grid_of(given["grid"], unit),
+        decimal=given["decimal"],
+        survey=survey_form(absent) if any(given[name] for name in ("known", "benchmark", "hi", "heights")) else None,
+        show=show,
+    )
+
+
+def _wanted(given: Mapping[str, Any], notes: str, name: str) -> Wanted:
+    from gradework.project.from_notes import Wanted
+
+    asked = tuple(kind for kind in _FOUNDATIONS if given[kind]) or ("pad",)
+    words = {"heights": "method", "columns": "columns", "decimal": "decimal", "benchmark": "benchmark"}
+    return Wanted(
+        name=name,
+        notes=notes,
+        size=_pair(given["size"], "--size"),
+        corner=None if given["corner"] is None else _pair(given["corner"], "--corner"),
+        turn=0.0 if given["turn"] is None else angle(given["turn"], "--turn"),
+        foundations=asked,
+        survey={key: given[option] for option, key in words.items() if given[option]},
+        lengths=_lengths(given),
+    )
+
+
+def _pair(text: str, option: str) -> Callable[[Unit], list[float]]:
+    return lambda unit: lengths(text, option, unit, (2,))
+
+
+def _lengths(given: Mapping[str, Any]) -> dict[str, Any]:
+    """The keys of the survey that are lengths [m]."""
+    unit, found = given["units"], {}
+    grid = grid_of(given["grid"], unit)
+    if grid is not None:
+        found["grid"] = {"spacing": list(grid.spacing)}
+    readings = _form(given, None).survey
+    if readings is not None:
+        known = readings.readings
+        found |= {key: value for key, value in (("known", known.known), ("hi", known.hi)) if value}
+    return found
+
+
+def refuse_other_job(folder: Path, kept: Mapping[str, bytes]) -> None:
+    """Refuse to write a job, or notes, over others that stand there, even by force."""
+    from gradework.errors import OutputError
+
+    for name, data in kept.items():
+        path = folder / name
+        if os.path.lexists(path) and not (path.is_file() and path.read_bytes() == data):
+            raise OutputError(
+                f"{shown_path(path)} is there already and says something else; nothing was written. Give another "
+                f"folder with -o, or plan that job"
+            )
