@@ -10,7 +10,7 @@ import click
 
 from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import InputName, common_options, length, lengths, read_input
+from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, survey_form
 from gradework.exchange.yard_records import asbuilt_record
@@ -39,6 +39,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 )
 @reading_options("known", "hi", "strings", "heights")
 @foundation_option
+@show_option
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
@@ -47,7 +48,7 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
     any way of levelling. Exit status 1 when it does not pass.
     """
-    plan = plan_of(read_job_file(job), job)
+    plan = plan_of(read_job_file(job, show=given["show"]), job)
     built = _checked(plan, readings, given)
     if screen.as_json:
         screen.document(asbuilt_record(built))

@@ -13,6 +13,7 @@ from gradework.files.read import MOST_JOB, read_bytes
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
+from gradework.units.display import Form
 
 Option = Callable[[Any], Any]
 
@@ -25,9 +26,10 @@ foundation_option: Option = click.option(
 )
 
 
-def read_job_file(path: Path) -> Job:
-    """Read and check a job. Raises ``InputError``."""
-    return read_job(read_bytes(path, most=MOST_JOB), str(path))
+def read_job_file(path: Path, *, show: Form | None = None) -> Job:
+    """Read and check a job, said as ``show`` asks. Raises ``InputError``."""
+    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    return job if show is None else job.saying(show)
 
 
 def plan_of(job: Job, path: Path) -> Plan:

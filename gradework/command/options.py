@@ -20,6 +20,8 @@ from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError, QuantityError
 
+Function = TypeVar("Function", bound=Callable[..., Any])
+
 # Names of files and folders on the command line: an empty one is a usage error, not the folder one stands in.
 
 
@@ -151,7 +153,15 @@ def read_input(path: str) -> tuple[bytes, str]:
 
 # The options themselves.
 
-Function = TypeVar("Function", bound=Callable[..., Any])
+
+def show_option(function: Function) -> Function:
+    """Add --show."""
+    return click.option(
+        "--show",
+        type=click.Choice(("inches", "tenths", "m", "mm")),
+        help="How lengths are said: feet and inches, decimals of feet, metres, millimetres [default: as the "
+        "notes were written].",
+    )(function)
 
 
 def common_options(function: Function) -> Function:

@@ -8,7 +8,7 @@ import click
 
 from gradework.command.jobs import job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, shown_path
+from gradework.command.options import OutputName, common_options, show_option, shown_path
 from gradework.command.screen import Screen
 from gradework.errors import Finding
 from gradework.exchange.record import record
@@ -18,6 +18,7 @@ from gradework.project.job.model import Job
 from gradework.project.plan import Plan
 from gradework.project.specs import with_level
 from gradework.report.plan import summary
+from gradework.units.display import Form
 from gradework.units.numbers import QuantityError
 
 _EXAMPLES = """
@@ -41,18 +42,26 @@ gradework plan my-yard/job.toml --dry-run --json
     metavar="RULE|LEVEL",
     help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
 )
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @common_options
 def plan(
-    *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool
+    *,
+    screen: Screen,
+    job: Path,
+    output: Path | None,
+    level: str | None,
+    show: Form | None,
+    force: bool,
+    dry_run: bool,
 ) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
     Writes plan and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv and result.json into a
     folder, all or none.
     """
-    read = _read_job(job, level)
+    read = _read_job(job, level, show)
     result = plan_of(read, job)
     document = record(result)
     tables = table_files(result, document)
@@ -83,8 +92,8 @@ def _written(
     return files, drawn.findings
 
 
-def _read_job(path: Path, level: str | None) -> Job:
-    job = read_job_file(path)
+def _read_job(path: Path, level: str | None, show: Form | None) -> Job:
+    job = read_job_file(path, show=show)
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:

@@ -9,7 +9,7 @@ import click
 
 from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, length, shown_path
+from gradework.command.options import OutputName, common_options, length, show_option, shown_path
 from gradework.command.screen import Screen
 from gradework.exchange.yard_records import setout_record, stake_table
 from gradework.files.write import write_folder
@@ -49,6 +49,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
     type=OutputName(path_type=Path),
     help="The folder to write into [default: setout, beside JOB].",
 )
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options
 def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
@@ -62,7 +63,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
-    made = _made(plan_of(read_job_file(job), job), given)
+    made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
     page, unseen = setout_sheet(made)
     files = {"setout.pdf": page, "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)

@@ -53,6 +53,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
         survey=survey,
+        show=job.said,
     )
 
 

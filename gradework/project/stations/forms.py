@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from gradework.errors import Faults
 from gradework.project.stations.method import Method, Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
-from gradework.units.display import Display
+from gradework.units.display import Display, Form
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid
@@ -98,6 +98,7 @@ class NotesForm:
     grid: LetteredGrid | None = None
     decimal: Literal[".", ","] | None = None
     survey: SurveyForm | None = None
+    show: Form | None = None
 
 
 @dataclass(frozen=True)
@@ -119,7 +120,7 @@ class Reduced:
     @property
     def show(self) -> Display:
         """How values are shown back to whoever wrote the notes."""
-        return Display(self.heights.unit)
+        return self.heights.show
 
 
 def way_of(form: ReadingsForm, method: Method) -> Method:

@@ -14,6 +14,7 @@ from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
 from gradework.fieldnotes.table import part_columns, read_table
+from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import on_marks, stations_on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
@@ -26,6 +27,7 @@ from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
+from gradework.units.display import Form, saying
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:
@@ -108,12 +110,25 @@ class YardNotes:
 
 
 def read_yard(
-    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+    data: bytes,
+    file: str,
+    form: SurveyForm,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+    show: Form | None = None,
 ) -> YardNotes:
-    """Reduce readings, find the places, join both.
+    """Reduce readings, find the places, join both; said as ``show`` asks, else as the notes were written.
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
+    with saying(show or written_form(data)):
+        return _yard(data, file, form, unit=unit, decimal=decimal)
+
+
+def _yard(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None
+) -> YardNotes:
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
     readings = form.readings
     method = readings.method or method_of(data, file)
@@ -141,7 +156,7 @@ def stations_of(
     data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Stations:
     """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
-    yard = read_yard(data, file, form, unit=unit, decimal=decimal)
+    yard = _yard(data, file, form, unit=unit, decimal=decimal)
     if yard.stations is None:
         raise InputError([fault("places-missing", file=file)])
     if isinstance(yard.stations, InputError):

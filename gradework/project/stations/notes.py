@@ -7,14 +7,24 @@ from contextlib import contextmanager
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.spots import read_spots
+from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import NotesForm, PlacesForm, SurveyForm, refuse_unused
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
+from gradework.units.display import saying
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
-    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
+    """Read spot elevations or readings into stations; raises ``InputError`` with every fault.
+
+    What is said of them is said as the notes were written, or as ``form.show`` asks.
+    """
+    with saying(form.show or written_form(notes)):
+        return _read(notes, file, form)
+
+
+def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
     readings = form.columns is None and _holds_readings(notes, file, form.survey)
     if form.survey is None and not readings:
         return _spots(notes, file, form)
