@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import click
 
@@ -22,23 +23,22 @@ from gradework.command.options import (
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
     asks_of_survey,
+    columns_option,
+    corner_option,
     decimal_option,
     grid_option,
+    size_option,
     survey_form,
     survey_options,
+    turn_option,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from gradework.earthwork.outline import Outline
-    from gradework.errors import Fault
-    from gradework.project.cutfill import Level, Wanted
-    from gradework.project.stations.forms import NotesForm
-    from gradework.units.display import Display
-    from gradework.units.lengths import Unit
-
+from gradework.earthwork.outline import Outline
+from gradework.errors import Fault
+from gradework.project.cutfill import Level, Wanted, plain_cut_and_fill, read_outline
+from gradework.project.stations.forms import NotesForm
+from gradework.units.display import Display
+from gradework.units.lengths import Unit
 
 _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
@@ -56,9 +56,9 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     metavar="LEVEL",
     help="An elevation, or balanced: cut equals fill. May be repeated.",
 )
-@click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
-@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
-@click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
+@corner_option
+@size_option
+@turn_option
 @click.option(
     "--outline",
     type=InputName(),
@@ -68,11 +68,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 @units_option
 @show_option
 @grid_option
-@click.option(
-    "--columns",
-    metavar="ORDER",
-    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
-)
+@columns_option
 @decimal_option
 @survey_options
 @common_options
@@ -82,8 +78,6 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
     is soil in place, fill is compacted.
     """
-    from gradework.project.cutfill import plain_cut_and_fill
-
     _check_use(given)
     data, name = read_input(notes)
     with pointing_at_options(_options_of_outline):
@@ -120,8 +114,6 @@ def _check_use(given: dict[str, Any]) -> None:
 
 
 def _form(given: dict[str, Any]) -> NotesForm:
-    from gradework.project.stations.forms import NotesForm
-
     unit = given["units"]
     return NotesForm(
         unit=unit,
@@ -134,21 +126,15 @@ def _form(given: dict[str, Any]) -> NotesForm:
 
 
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
-    from gradework.project.cutfill import Wanted
-
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
         return Wanted(_rectangle(given, show), levels)
-    from gradework.project.cutfill import read_outline
-
     data, name = read_input(given["outline"])
     written = read_outline(data, os.path.basename(name), show=show)
     return Wanted(written.outline, levels, written)
 
 
 def _rectangle(given: dict[str, Any], show: Display) -> Outline:
-    from gradework.earthwork.outline import Outline
-
     corner = lengths(given["corner"], "--corner", show.unit, (2,))
     size = lengths(given["size"], "--size", show.unit, (2,))
     turn = 0.0 if given["turn"] is None else angle(given["turn"], "--turn")

@@ -6,34 +6,32 @@ import os
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import click
 
 from gradework.command.options import angle, grid_of, in_group, lengths, read_input, shown_path
-from gradework.command.survey_options import decimal_option, grid_option, reading_options, survey_form, units_option
-
-if TYPE_CHECKING:
-    from gradework.errors import Finding
-    from gradework.project.from_notes import Wanted
-    from gradework.project.job.model import Job
-    from gradework.project.stations.forms import NotesForm
-    from gradework.units.display import Form
-    from gradework.units.lengths import Unit
-
+from gradework.command.survey_options import (
+    columns_option,
+    corner_option,
+    decimal_option,
+    grid_option,
+    reading_options,
+    size_option,
+    survey_form,
+    turn_option,
+    units_option,
+)
+from gradework.errors import Finding, OutputError
+from gradework.project.from_notes import Wanted, job_of
+from gradework.project.job.model import Job
+from gradework.project.stations.forms import NotesForm
+from gradework.units.display import Form
+from gradework.units.lengths import Unit
 
 _TABLES = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods")
 _FOUNDATIONS = ("pad", "piers", "slab")
 _GROUP = "Notes in place of a job"
-
-corner_option: Any = click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
-size_option: Any = click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
-turn_option: Any = click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
-columns_option: Any = click.option(
-    "--columns",
-    metavar="ORDER",
-    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
-)
 
 
 class Asked(NamedTuple):
@@ -73,26 +71,36 @@ def are_notes(path: Path, given: Mapping[str, Any]) -> bool:
     return False
 
 
-_OPTIONS = ("corner", "turn", *_FOUNDATIONS, "units", "grid", "columns", "decimal", "known", "benchmark", "hi", "heights")
+_OPTIONS = (
+    "corner",
+    "turn",
+    *_FOUNDATIONS,
+    "units",
+    "grid",
+    "columns",
+    "decimal",
+    "known",
+    "benchmark",
+    "hi",
+    "heights",
+)
 
 
 def job_of_notes(path: Path, folder: Path, given: Mapping[str, Any], show: Form | None) -> Asked:
     """Read the notes and write the job they stand for; it goes into ``folder``."""
-    from gradework.project.from_notes import job_of
-
     data, file = read_input(str(path))
     piped = str(path) == "-"
     named = "notes.csv" if piped else os.path.relpath(path, folder).replace(os.sep, "/")
     written = job_of(data, file, _form(given, show), _wanted(given, named, "notes" if piped else path.stem))
     kept = {"job.toml": written.text, **({"notes.csv": data} if piped else {})}
-    options = {("building",): "--corner" if given["corner"] else "--size", ("survey",): file}
-    job = written.job.given_by(options).shown_as(show) if show else written.job.given_by(options)
+    job = written.job.given_by(
+        {("building",): "--corner" if given["corner"] else "--size", ("survey",): file}
+    )
+    job = job if show is None else job.saying(show)
     return Asked(job, data, kept, written.findings)
 
 
 def _form(given: Mapping[str, Any], show: Form | None) -> NotesForm:
-    from gradework.project.stations.forms import NotesForm
-
     unit = given["units"]
     absent: defaultdict[str, Any] = defaultdict(lambda: None)
     absent.update({**given, "marks": (), "strings": ()})
@@ -101,14 +109,14 @@ def _form(given: Mapping[str, Any], show: Form | None) -> NotesForm:
         columns=given["columns"],
         grid=grid_of(given["grid"], unit),
         decimal=given["decimal"],
-        survey=survey_form(absent) if any(given[name] for name in ("known", "benchmark", "hi", "heights")) else None,
+        survey=survey_form(absent)
+        if any(given[name] for name in ("known", "benchmark", "hi", "heights"))
+        else None,
         show=show,
     )
 
 
 def _wanted(given: Mapping[str, Any], notes: str, name: str) -> Wanted:
-    from gradework.project.from_notes import Wanted
-
     asked = tuple(kind for kind in _FOUNDATIONS if given[kind]) or ("pad",)
     words = {"heights": "method", "columns": "columns", "decimal": "decimal", "benchmark": "benchmark"}
     return Wanted(
@@ -124,12 +132,13 @@ def _wanted(given: Mapping[str, Any], notes: str, name: str) -> Wanted:
 
 
 def _pair(text: str, option: str) -> Callable[[Unit], list[float]]:
+    lengths(text, option, "m", (2,))  # what is no pair of lengths is told before the notes are read
     return lambda unit: lengths(text, option, unit, (2,))
 
 
 def _lengths(given: Mapping[str, Any]) -> dict[str, Any]:
     """The keys of the survey that are lengths [m]."""
-    unit, found = given["units"], {}
+    unit, found = given["units"], dict[str, Any]()
     grid = grid_of(given["grid"], unit)
     if grid is not None:
         found["grid"] = {"spacing": list(grid.spacing)}
@@ -142,12 +151,10 @@ def _lengths(given: Mapping[str, Any]) -> dict[str, Any]:
 
 def refuse_other_job(folder: Path, kept: Mapping[str, bytes]) -> None:
     """Refuse to write a job, or notes, over others that stand there, even by force."""
-    from gradework.errors import OutputError
-
     for name, data in kept.items():
         path = folder / name
         if os.path.lexists(path) and not (path.is_file() and path.read_bytes() == data):
             raise OutputError(
-                f"{shown_path(path)} is there already and says something else; nothing was written. Give another "
-                f"folder with -o, or plan that job"
+                f"{shown_path(path)} is there already and says something else; nothing was written. Give "
+                f"another folder with -o, or plan that job"
             )

@@ -7,22 +7,19 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from gradework.command.main import EVERYWHERE
 from gradework.command.screen import Screen, columns
-from gradework.errors import LONGEST_PATH, Fault, InputError, visible
-
-if TYPE_CHECKING:
-    from gradework.errors import Finding
-    from gradework.fieldnotes.lettered import LetteredGrid
-    from gradework.project.job.model import Job
-    from gradework.project.plan import Plan
-    from gradework.units.display import Form
-    from gradework.units.lengths import Unit
-
+from gradework.errors import LONGEST_PATH, Fault, Finding, InputError, visible
+from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.files.read import read_bytes, read_standard_input
+from gradework.units.amounts import parse_angle
+from gradework.units.display import counted
+from gradework.units.lengths import Unit, parse_length
+from gradework.units.numbers import LengthError, QuantityError
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -37,19 +34,6 @@ class InputName(click.Path):
         if not os.fspath(value).strip():
             self.fail("an empty name; give the name of a file.", param, ctx)
         return super().convert(value, param, ctx)
-
-
-class JobName(InputName):
-    """The name of a job file, or of the folder that it is the ``job.toml`` of."""
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Find the job in a folder."""
-        path = Path(super().convert(value, param, ctx))
-        return path / "job.toml" if path.is_dir() else path
-
-
-job_argument = click.argument("job", type=JobName(path_type=Path), default=".")
-"""JOB: nothing is the folder one stands in."""
 
 
 class OutputName(click.Path):
@@ -115,10 +99,6 @@ def named_value(text: str, option: str) -> tuple[str, str]:
 
 def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
     """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
-    from gradework.units.display import counted
-    from gradework.units.lengths import parse_length
-    from gradework.units.numbers import LengthError
-
     parts = text.split(",")
     if len(parts) not in counts:
         wanted = " or ".join(str(count) for count in counts)
@@ -138,9 +118,6 @@ def length(text: str | None, option: str, unit: Unit | None) -> float | None:
 
 def angle(text: str, option: str) -> float:
     """Read an angle [degrees]."""
-    from gradework.units.amounts import parse_angle
-    from gradework.units.numbers import QuantityError
-
     try:
         return parse_angle(text)
     except QuantityError as problem:
@@ -149,8 +126,6 @@ def angle(text: str, option: str) -> float:
 
 def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
     """Read the value of --grid, and of --grid-corner: where its A1 stands, and its turn."""
-    from gradework.fieldnotes.lettered import LetteredGrid
-
     if text is None:
         if corner is not None:
             raise click.UsageError("Give --grid, the spacing, with --grid-corner.")
@@ -172,14 +147,12 @@ def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> L
 
 def read_input(path: str) -> tuple[bytes, str]:
     """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
-    from gradework.files.read import read_bytes, read_standard_input
-
     if path == "-":
         return read_standard_input(), "standard input"
     return read_bytes(path), path
 
 
-# A job and the files named in it, from the disk to a plan.
+# The options themselves.
 
 
 def show_option(function: Function) -> Function:
@@ -190,31 +163,6 @@ def show_option(function: Function) -> Function:
         help="How lengths are said: feet and inches, decimals of feet, metres, millimetres [default: as the "
         "notes were written].",
     )(function)
-
-
-def read_job_file(path: Path, *, show: Form | None = None) -> Job:
-    """Read and check a job, said as ``show`` asks. Raises ``InputError``."""
-    from gradework.files.read import MOST_JOB, read_bytes
-    from gradework.project.job.read import read_job
-
-    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
-    return job if show is None else job.saying(show)
-
-
-def plan_of(job: Job, path: Path) -> Plan:
-    """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
-    from gradework.project.plan import plan
-
-    places = job.survey.places
-    notes = _beside(path, job.survey.notes)
-    return plan(job, notes, None if places is None else _beside(path, places))
-
-
-def _beside(path: Path, name: str) -> bytes:
-    """Read a file named in the job, which stands beside it."""
-    from gradework.files.read import read_bytes
-
-    return read_bytes(path.parent / name, shown=str(path.parent / name))
 
 
 def end_with(findings: Iterable[Finding]) -> None:

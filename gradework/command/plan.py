@@ -3,40 +3,39 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
+from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import (
-    OutputName,
-    common_options,
-    end_with,
-    job_argument,
-    plan_of,
-    read_job_file,
-    show_option,
-    shown_path,
-)
+from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, notes_options, refuse_other_job
+from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
 from gradework.command.screen import Screen
-
-if TYPE_CHECKING:
-    from gradework.errors import Finding
-    from gradework.project.job.model import Job
-    from gradework.project.plan import Plan
-    from gradework.units.display import Form
-
+from gradework.errors import Finding
+from gradework.exchange.record import record
+from gradework.files.write import write_folder
+from gradework.library.results import picture_files, table_files
+from gradework.project.job.model import Job
+from gradework.project.plan import Plan
+from gradework.project.plan import plan as planned
+from gradework.project.specs import with_level
+from gradework.report.first_screen import answer, verdict_and_stops
+from gradework.report.plan import summary
+from gradework.units.display import Form
+from gradework.units.numbers import QuantityError
 
 _EXAMPLES = """
 gradework plan my-yard/job.toml
 gradework plan my-yard/job.toml -o results --force
 gradework plan my-yard/job.toml --level 101.2 --dry-run
 gradework plan my-yard/job.toml --dry-run --json
+gradework plan shots.csv --size 16,12 --units ft --piers
 """
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@job_argument
+@click.argument("job", type=JobName(path_type=Path), default=".", metavar="[JOB | NOTES]")
 @click.option(
     "-o",
     "--output",
@@ -52,6 +51,7 @@ gradework plan my-yard/job.toml --dry-run --json
 @show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
+@notes_options
 @common_options
 def plan(
     *,
@@ -63,20 +63,26 @@ def plan(
     show: Form | None,
     force: bool,
     dry_run: bool,
+    **given: Any,
 ) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
-    JOB is a job file or its folder [default: this one]. Prints the answer on one screen and writes plan and
-    curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
+    JOB is a job file or its folder [default: this one]; or NOTES with --size, and the job that they stand for
+    is written into the folder of results, never over another. Prints the answer on one screen and writes plan
+    and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
     result.json into a folder, all or none.
     """
-    from gradework.exchange.record import record
-
-    result = plan_of(_read_job(job, level, show), job)
-    document = record(result)
-    tables = _tables(result, document)
     folder = job.parent / "results" if output is None else output
+    asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
+    result = _planned(job, asked, level, show)
+    document = record(result)
+    tables = table_files(result, document)
+    if asked is not None:
+        refuse_other_job(folder, asked.kept)
+        tables |= {name: data for name, data in asked.kept.items() if not (folder / name).exists()}
+        job = folder / "job.toml"
     files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
+    told = (*(asked.findings if asked else ()), *told)
     if screen.as_json:
         screen.document(document)
         screen.findings(told)
@@ -85,7 +91,7 @@ def plan(
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
         _tell(screen, result, told, full=full, files=where, job=shown_path(job))
     if dry_run:
-        _list(screen, "would write", folder, [*_pictures(result), *tables])
+        _list(screen, "would write", folder, [*picture_files(result), *tables])
     elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
     end_with(result.findings)
@@ -93,9 +99,6 @@ def plan(
 
 def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **places: str) -> None:
     """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
-    from gradework.report.first_screen import answer, verdict_and_stops
-    from gradework.report.plan import summary
-
     if screen.quiet:
         screen.answer(verdict_and_stops(result))
     elif full:
@@ -109,63 +112,25 @@ def _written(
     result: Plan, tables: dict[str, bytes], folder: Path, *, force: bool
 ) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw, write it all, and tell what the drawings could not show."""
-    from gradework.files.write import write_folder
+    from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
 
-    drawn, left_out = _drawings(result)
-    files = {**drawn, **tables}
+    drawn = draw_all(result)
+    files = {**drawing_files(drawn), **tables}
     write_folder(files, folder, force=force)
-    return files, (*_unknown_letters(result), *left_out)
+    return files, drawn.findings
 
 
-def _read_job(path: Path, level: str | None, show: Form | None) -> Job:
-    from gradework.project.specs import with_level
-    from gradework.units.numbers import QuantityError
+def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None) -> Plan:
+    if asked is None:
+        return plan_of(_with_level(read_job_file(path, show=show), level), path)
+    return planned(_with_level(asked.job, level), asked.notes)
 
-    job = read_job_file(path, show=show)
+
+def _with_level(job: Job, level: str | None) -> Job:
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:
         raise click.BadParameter(str(problem), param_hint="--level") from None
-
-
-def _tables(result: Plan, document: dict[str, object]) -> dict[str, bytes]:
-    from gradework.library.results import table_files
-
-    return table_files(result, document)
-
-
-def _drawings(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
-    """Draw everything; tell once what found no room on the plans."""
-    from gradework.library.results import draw_all, drawing_files
-
-    drawn = draw_all(result)
-    return drawing_files(drawn), drawn.findings
-
-
-def _pictures(result: Plan) -> list[str]:
-    """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    from gradework.library.results import compared
-
-    kinds = ("png", "svg", "pdf")
-    once = ["plan", "curve"] if "pad" in result.foundations.asked else ["plan"]
-    names = [f"{name}.{kind}" for name in once for kind in kinds]
-    names += [f"plan-{kind}.{form}" for kind in compared(result) for form in ("png", "pdf")]
-    piers = result.foundations.piers
-    if piers is not None and piers.piers:
-        names += [
-            f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in kinds[:2]
-        ]
-        names.append("piers.pdf")
-    return names
-
-
-def _unknown_letters(result: Plan) -> tuple[Finding, ...]:
-    from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.plan.sheet import MOST_NAMES
-
-    piers = result.foundations.piers
-    names = (result.job.name, result.job.survey.notes, *result.stations.names[:MOST_NAMES])
-    return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
 def _list(screen: Screen, did: str, folder: Path, names: list[str]) -> None:

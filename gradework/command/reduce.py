@@ -23,6 +23,9 @@ from gradework.command.survey_options import (
     survey_options,
     units_option,
 )
+from gradework.exchange.yard_records import field_book_record
+from gradework.project.stations.join import read_yard
+from gradework.report.survey import yard_text
 
 _EXAMPLES = """
 gradework reduce book.csv --units ft
@@ -46,10 +49,6 @@ def reduce(*, screen: Screen, notes: str, **given: Any) -> None:
     NOTES is a CSV file, or - for standard input: station with BS, IS and FS; or with one reading of a single
     set-up; drop below a string; higher by a water level; run and rise of a straightedge.
     """
-    from gradework.exchange.yard_records import field_book_record
-    from gradework.project.stations.join import read_yard
-    from gradework.report.survey import yard_text
-
     data, name = read_input(notes)
     with pointing_at_options():
         yard = read_yard(

@@ -10,12 +10,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
+from gradework.exchange.record import record
 from gradework.files.read import MOST_JOB
+from gradework.files.write import write_folder
 from gradework.library.inputs import Source, bytes_of
+from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
+from gradework.report.first_screen import answer
+from gradework.report.plan import summary
 
 if TYPE_CHECKING:
     import matplotlib.figure
@@ -117,9 +122,6 @@ class Plan(planning.Plan):
         full
             All of it, as ``gradework plan JOB --full``; else the answer, in 24 lines at the most.
         """
-        from gradework.report.first_screen import answer  # words are made only where they are asked for
-        from gradework.report.plan import summary
-
         return summary(self) if full else answer(self)
 
     def record(self) -> dict[str, Any]:
@@ -127,8 +129,6 @@ class Plan(planning.Plan):
 
         Strings, finite numbers, lists, dictionaries and None; ``docs/result.schema.json`` is its shape.
         """
-        from gradework.exchange.record import record  # as above
-
         return record(self)
 
     def figures(self) -> dict[str, matplotlib.figure.Figure]:
@@ -136,7 +136,7 @@ class Plan(planning.Plan):
 
         They are figures of matplotlib that no window keeps; a notebook shows one that ends a cell.
         """
-        from gradework.library.results import draw_all  # loads matplotlib
+        from gradework.library.figures import draw_all  # loads matplotlib
 
         return dict(draw_all(self).figures)
 
@@ -160,8 +160,7 @@ class Plan(planning.Plan):
         OutputError
             Nothing was written: a full disk, a file in the way that is not ours.
         """
-        from gradework.files.write import write_folder
-        from gradework.library.results import draw_all, drawing_files, table_files  # loads matplotlib
+        from gradework.library.figures import draw_all, drawing_files  # as above
 
         files = {**drawing_files(draw_all(self)), **table_files(self, self.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))

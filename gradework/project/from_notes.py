@@ -76,7 +76,7 @@ def job_of(notes: bytes, file: str, form: NotesForm, wanted: Wanted) -> Written:
         with noticed(stations.findings):
             corner = _centred(stations, size, wanted.turn)
         place = stations.show.place(*corner)
-        told = (finding("building-centred", "note", "building", place=place),)
+        told = (finding("centred", "warning", place, place=place),)
     text = "\n".join(_lines(wanted, stations.unit, size, corner)) + "\n"
     return Written(text.encode(), read_job(text.encode()), told)
 
@@ -97,14 +97,14 @@ def _centred(stations: Stations, size: Sequence[float], turn: float) -> tuple[fl
     return x, y
 
 
-def _lines(
-    wanted: Wanted, unit: Unit, size: Sequence[float], corner: Sequence[float]
-) -> Iterator[str]:
+def _lines(wanted: Wanted, unit: Unit, size: Sequence[float], corner: Sequence[float]) -> Iterator[str]:
     yield "# Written by gradework for notes without a job; change it as you like."
     yield f"name  = {_written(wanted.name, unit)}"
     yield f'units = "{unit}"'
     if len(wanted.foundations) > 1:
-        yield "# build = " + json.dumps(wanted.foundations[0]) + "    # what to order; without it the cheapest"
+        yield (
+            "# build = " + json.dumps(wanted.foundations[0]) + "    # what to order; without it the cheapest"
+        )
     yield from ("", "[survey]", f"notes = {_written(wanted.notes, unit)}")
     for key, word in wanted.survey.items():
         yield f"{key} = {_written(word, unit)}"

@@ -94,7 +94,7 @@ def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
 def test_a_folder_or_nothing_is_its_job(
     run: Run, site: Path, command: str, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _: {})
     (site / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     done = run(command, *arguments, *(("tops.csv",) if command == "asbuilt" else ()))
     assert done.status in (0, 1), done.err
@@ -119,7 +119,7 @@ def test_an_output_with_a_character_that_does_not_print_is_wrong_use(
 def test_a_file_in_the_place_of_a_folder_is_kept(
     run: Run, site: Path, arguments: tuple[str, ...], name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
     before = sorted(site.iterdir())
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (74, "")
