@@ -22,8 +22,8 @@ from gradework.report.yard import asbuilt_text
 
 _EXAMPLES = """
 gradework asbuilt my-yard/job.toml tops.csv
-gradework asbuilt my-yard/job.toml tops.csv --sides 16,12,16,12 --diagonals 20,20.03
-gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 in"
+gradework asbuilt my-yard tops.csv --sides 16,12,16,12 --diagonals 20,20.03
+gradework asbuilt my-yard tops.csv --known BM=104.20 --tolerance "1/8 in"
 """
 
 

@@ -246,7 +246,7 @@ gradework plans level foundations for small buildings on sloping ground.
                                         plain cut and fill, no job file
   gradework explain CODE                a finding or an error in full
 
-Say 'gradework help' for all commands, 'gradework help COMMAND' for one."""
+Say 'gradework --help' for all commands, 'gradework help COMMAND' for one."""
 
 _EXAMPLES = """
 gradework new my-yard

@@ -318,7 +318,7 @@ def test_several_routes_are_adjusted_together_and_the_worst_reading_named(run: R
     assert "The routes are adjusted together, by least squares." in text
     assert "9 readings, 3 redundant, reference variance 0.52" in text
     assert " worst" in text
-    assert "[levels-adjusted]" in done.err
+    assert "[levels-adjusted]" in done.out
     path.write_text(ROUTES.replace("4.33", "4.71"))
     done = run("reduce", path, "--units", "ft")
     assert "[routes-disagree]" in done.err
