@@ -19,7 +19,7 @@ from gradework.command.options import (
     read_job_file,
 )
 from gradework.command.screen import Screen
-from gradework.command.survey_options import reading_options, survey_form
+from gradework.command.survey_options import reading_options, sheet_option, survey_form
 
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt, Measured
@@ -44,6 +44,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 @click.option(
     "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
+@sheet_option
 @reading_options("known", "hi", "strings", "heights")
 @click.option(
     "--foundation",
@@ -55,8 +56,8 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
     each pier, and squareness.
 
-    READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
-    any way of levelling. Exit status 1 when it does not pass.
+    READINGS is a CSV file or a workbook (xlsx, ods, xls), or - for standard input: the tops by their names,
+    as elevations or as readings of any way of levelling. Exit status 1 when it does not pass.
     """
     from gradework.exchange.yard_records import asbuilt_record
     from gradework.report.yard import asbuilt_text
@@ -80,7 +81,7 @@ def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
     tolerance = length(given["tolerance"], "--tolerance", plan.job.unit)
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
-    data, name = read_input(readings)
+    data, name = read_input(readings, given["sheet"])
     try:
         tops = read_tops(plan, data, name, _form(plan, given))
         return check_built(plan, tops, name, kind=given["foundation"], measured=measured, tolerance=tolerance)

@@ -22,6 +22,7 @@ from gradework.command.survey_options import (
     asks_of_survey,
     decimal_option,
     grid_option,
+    sheet_option,
     survey_form,
     survey_options,
     units_option,
@@ -63,6 +64,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     metavar="FILE",
     help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
+@sheet_option
 @units_option
 @grid_option
 @click.option(
@@ -76,13 +78,13 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     """Plain cut and fill of the ground inside an outline, down or up to a level plane.
 
-    NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
-    is soil in place, fill is compacted.
+    NOTES is a CSV file or a workbook (xlsx, ods, xls) of spot elevations or of readings (as reduce takes
+    them), or - for standard input. Cut is soil in place, fill is compacted.
     """
     from gradework.project.cutfill import plain_cut_and_fill
 
     _check_use(given)
-    data, name = read_input(notes)
+    data, name = read_input(notes, given["sheet"])
     with pointing_at_options(_options_of_outline):
         result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
