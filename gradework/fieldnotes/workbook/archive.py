@@ -7,6 +7,7 @@ counted and checked, and the reader of cells gets a new archive of just these by
 from __future__ import annotations
 
 import io
+import lzma
 import zipfile
 import zlib
 from collections.abc import Callable, Mapping
@@ -23,7 +24,16 @@ MOST_MEMBERS = 2_000
 _NEEDLESS = ("xl/media/", "xl/drawings/", "xl/charts/", "Pictures/", "Thumbnails/", "Object ")
 """Pictures and the like, which hold no cells."""
 
-_DAMAGED = (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError)
+_DAMAGED = (
+    zipfile.BadZipFile,
+    zlib.error,
+    lzma.LZMAError,
+    EOFError,
+    OSError,
+    ValueError,
+    LookupError,
+    NotImplementedError,
+)
 """What a bad archive makes the unpacking raise; ``NotImplementedError`` is an unknown way of packing."""
 
 

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-import datetime
-import io
+import json
 import re
+import subprocess
+import sys
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING, NamedTuple, NoReturn
+from pathlib import Path
+from typing import Any, NamedTuple
 
 from gradework.errors import Faults, visible
+from gradework.fieldnotes.workbook import reader
 from gradework.fieldnotes.workbook.look import MOST_CELLS, Look
-
-if TYPE_CHECKING:
-    from python_calamine import CalamineWorkbook
 
 _DIGITS = 15
 """A spreadsheet counts with so many; what stands behind them is rounding."""
 
-_UNKNOWN = "a part of it is not what spreadsheets write"
+_LONGEST = 120.0
+"""Seconds; the largest workbook that passes the first look is read in a tenth."""
+
+_ODD = re.compile(r"[\0-\x1f\x85\u2028\u2029]")
+"""What would end a line or a cell of the text."""
 
 
 class SheetText(NamedTuple):
@@ -29,68 +33,47 @@ class SheetText(NamedTuple):
     skipped: int
 
 
-class Book:
-    """An open workbook.
+def sheets_as_text(
+    data: bytes, looks: Mapping[str, Look], wanted: str | None, faults: Faults
+) -> list[SheetText]:
+    """The sheet ``wanted``; without it all of cells that are shown, or every one where all are hidden.
 
-    ``names`` of its sheets of cells, in their order; ``shown``: those that are not hidden, or all where every
-    one is.
+    ``looks``: what was seen of the sheets before. Halts on a workbook that cannot be read.
     """
-
-    def __init__(self, data: bytes, looks: Mapping[str, Look], faults: Faults) -> None:
-        cells = sum(look.rows * look.columns for look in looks.values())
-        if cells > MOST_CELLS:  # some kinds of workbook are read with all their sheets
-            faults.halt("workbook-too-large", variant="book", cells=f"{cells:,}", most=f"{MOST_CELLS:,}")
-        self._looks = looks
-        self._faults = faults
-        self._book = _opened(data, faults)
-        self.names, self.shown = _names(self._book)
-
-    def text(self, name: str) -> SheetText:
-        """One sheet as text."""
-        from python_calamine import CalamineError  # only workbooks need it
-
-        try:
-            rows = self._book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-        except (CalamineError, ValueError) as problem:
-            _unreadable(problem, self._faults)
-        except BaseException as problem:
-            _refuse_panic(problem, self._faults)
-            raise
-        return _as_text(name, rows, self._looks.get(name, Look()))
+    cells = sum(look.rows * look.columns for look in looks.values())
+    if cells > MOST_CELLS:  # most kinds of workbook are read with all their sheets
+        faults.halt("workbook-too-large", variant="book", cells=f"{cells:,}", most=f"{MOST_CELLS:,}")
+    found = _read(data, wanted, faults)
+    some_shown = any(shown for shown, _ in found.values())
+    return [
+        _as_text(name, rows, looks.get(name, Look()))
+        for name, (shown, rows) in found.items()
+        if shown or wanted is not None or not some_shown
+    ]
 
 
-def _opened(data: bytes, faults: Faults) -> CalamineWorkbook:
-    from python_calamine import CalamineError, CalamineWorkbook, PasswordError  # only workbooks need it
-
+def _read(data: bytes, wanted: str | None, faults: Faults) -> dict[str, Any]:
+    """Let the reader read, in its own process where there can be one."""
+    names = [] if wanted is None else [wanted]
+    command = [sys.executable, "-P", str(Path(reader.__file__)), *names]
     try:
-        return CalamineWorkbook.from_filelike(io.BytesIO(data))
-    except PasswordError:
-        faults.halt("workbook-unreadable", variant="password")
-    except (CalamineError, OSError, ValueError) as problem:
-        _unreadable(problem, faults)
-    except BaseException as problem:
-        _refuse_panic(problem, faults)
-        raise
-
-
-def _names(book: CalamineWorkbook) -> tuple[list[str], list[str]]:
-    """The sheets of cells, charts left out, and those of them that are not hidden (all where each is)."""
-    from python_calamine import SheetTypeEnum, SheetVisibleEnum  # as above
-
-    sheets = [one for one in book.sheets_metadata if one.typ == SheetTypeEnum.WorkSheet]
-    names = [one.name for one in sheets]
-    return names, [one.name for one in sheets if one.visible == SheetVisibleEnum.Visible] or names
-
-
-def _unreadable(problem: Exception, faults: Faults) -> NoReturn:
-    said = (str(problem).splitlines() or [_UNKNOWN])[0]
-    faults.halt("workbook-unreadable", reason=visible(said, 100))
-
-
-def _refuse_panic(problem: BaseException, faults: Faults) -> None:
-    """The reader ends in a way of its own where it meets what its makers did not think of."""
-    if type(problem).__name__ == "PanicException":
-        faults.halt("workbook-unreadable", reason=_UNKNOWN)
+        done = subprocess.run(command, input=data, capture_output=True, check=False, timeout=_LONGEST)
+    except subprocess.TimeoutExpired:
+        faults.halt("workbook-unreadable", reason=f"it takes longer than {_LONGEST:g} seconds")
+    except (OSError, ValueError):  # no processes here
+        told = reader.sheets_of(data, names)
+    else:
+        if done.returncode == reader.NO_LIBRARY:
+            raise ImportError("python-calamine, which reads workbooks, is not installed")
+        if done.returncode != 0:
+            faults.halt("workbook-unreadable", reason="a part of it is not what spreadsheets write")
+        told = json.loads(done.stdout)
+    problem = told.get("problem")
+    if problem is not None:
+        variant = "password" if problem == "password" else ""
+        faults.halt("workbook-unreadable", variant=variant, reason=visible(str(problem).splitlines()[0], 100))
+    sheets: Any = told["sheets"]
+    return dict(sheets)
 
 
 def _as_text(name: str, rows: Sequence[Sequence[object]], look: Look) -> SheetText:
@@ -134,8 +117,6 @@ def _shown(value: object, behind: str) -> str:
         if behind == "%":
             return _number(float(value) * 100.0) + " %"
         return _number(float(value)) + behind
-    if isinstance(value, datetime.datetime) and value.time() == datetime.time():
-        return value.date().isoformat()
     return _cleaned(str(value))
 
 
@@ -149,5 +130,6 @@ def _number(value: float) -> str:
 
 
 def _cleaned(text: str) -> str:
-    """Text on one line and in one cell."""
-    return " ".join(text.replace("\0", "").split()) if re.search(r"[\0-\x1f\x85\u2028\u2029]", text) else text
+    """Text on one line and in one cell; half a letter, which no file can hold, is a question mark."""
+    plain = text if text.isascii() else text.encode("utf-8", "replace").decode()
+    return " ".join(plain.replace("\0", "").split()) if _ODD.search(plain) else plain

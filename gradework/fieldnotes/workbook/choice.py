@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from gradework.errors import Faults, SheetName, finding, visible
 from gradework.fieldnotes.grids import is_grid_top
@@ -11,7 +11,8 @@ from gradework.fieldnotes.headers import BACKSIGHT, ELEVATION, FIRST, STATION, m
 from gradework.fieldnotes.rows import open_notes
 from gradework.fieldnotes.text import Punctuation, read_text
 from gradework.fieldnotes.workbook.archive import packed, unpack
-from gradework.fieldnotes.workbook.book import Book, SheetText
+from gradework.fieldnotes.workbook.book import SheetText, sheets_as_text
+from gradework.fieldnotes.workbook.look import Look
 from gradework.fieldnotes.workbook.ods import CONTENT, look_at_ods
 from gradework.fieldnotes.workbook.xls import look_at_xls
 from gradework.fieldnotes.workbook.xlsx import WORKBOOK, look_at_xlsx
@@ -25,8 +26,11 @@ def sheet_of(
     ``wanted`` names the sheet, ``key`` is the key of the job that would. Raises ``InputError``.
     """
     faults = Faults(file)
-    book = Book(data, look_at_xls(data, faults), faults) if compound else _unpacked(data, faults)
-    found, others = _chosen(book, wanted, key, faults)
+    if compound:
+        looks = look_at_xls(data, faults)
+    else:
+        data, looks = _unpacked(data, faults)
+    found, others = _chosen(data, looks, wanted, key, faults)
     called = SheetName(f"{file}, sheet {visible(found.name)}", skipped=found.skipped)
     if others:
         name, listed, option = visible(found.name), _listed(others), option_of(key)
@@ -40,21 +44,22 @@ def option_of(key: str) -> str:
     return "--" + key.replace("_", "-")
 
 
-def _unpacked(data: bytes, faults: Faults) -> Book:
+def _unpacked(data: bytes, faults: Faults) -> tuple[bytes, dict[str, Look]]:
     members = unpack(data, faults)
     if "xl/workbook.bin" in members:
         faults.halt("workbook-unreadable", variant="binary")
     if WORKBOOK not in members and CONTENT not in members:
         faults.halt("workbook-unreadable", variant="other")
     looks = look_at_xlsx(members, faults) if WORKBOOK in members else look_at_ods(members, faults)
-    return Book(packed(members), looks, faults)
+    return packed(members), looks
 
 
-def _chosen(book: Book, wanted: str | None, key: str, faults: Faults) -> tuple[SheetText, list[str]]:
+def _chosen(
+    data: bytes, looks: Mapping[str, Look], wanted: str | None, key: str, faults: Faults
+) -> tuple[SheetText, list[str]]:
     """The sheet, and the names of the others among which it was found."""
-    if wanted is not None:
-        return book.text(_named(book, wanted, key, faults)), []
-    filled = [text for name in book.shown if (text := book.text(name)).text]
+    name = None if wanted is None else _named(list(looks), wanted, key, faults)
+    filled = [one for one in sheets_as_text(data, looks, name, faults) if one.text]
     if not filled:
         faults.halt("workbook-unreadable", variant="empty")
     likely = filled if len(filled) == 1 else [one for one in filled if _looks_like_notes(one)]
@@ -79,21 +84,21 @@ def _listed(names: Sequence[str]) -> str:
     return shown + (f" and {len(names) - _MOST_LISTED} more" if len(names) > _MOST_LISTED else "")
 
 
-def _named(book: Book, wanted: str, key: str, faults: Faults) -> str:
+def _named(names: Sequence[str], wanted: str, key: str, faults: Faults) -> str:
     """The sheet of that name, in any case of its letters."""
-    folded = {name.strip().casefold(): name for name in book.names}
+    folded = {name.strip().casefold(): name for name in names}
     plain = wanted.strip().casefold()
-    if wanted not in book.names and plain not in folded:
+    if wanted not in names and plain not in folded:
         near = difflib.get_close_matches(plain, folded, n=1, cutoff=0.5)
         faults.halt(
             "workbook-sheet",
             variant="near" if near else "",
             option=option_of(key),
             sheet=visible(wanted),
-            sheets=_listed(book.names),
+            sheets=_listed(names),
             near=visible(folded[near[0]]) if near else "",
         )
-    return wanted if wanted in book.names else folded[plain]
+    return wanted if wanted in names else folded[plain]
 
 
 _TELLING = (STATION, BACKSIGHT, FIRST, ELEVATION)

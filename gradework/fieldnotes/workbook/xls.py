@@ -14,7 +14,7 @@ from gradework.fieldnotes.workbook.look import Look, shown_behind
 _LAST_SECTOR = 0xFFFFFFFA
 """Numbers of sectors from here on mean the end of a chain, or no sector."""
 
-_DAMAGED = (struct.error, IndexError, UnicodeDecodeError)
+_DAMAGED = (struct.error, IndexError, ValueError)
 
 
 def look_at_xls(data: bytes, faults: Faults) -> dict[str, Look]:
