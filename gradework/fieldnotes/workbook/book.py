@@ -11,7 +11,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from gradework.errors import Faults, visible
+from gradework.errors import Faults
 from gradework.fieldnotes.workbook import reader
 from gradework.fieldnotes.workbook.look import MOST_CELLS, Look
 
@@ -20,6 +20,8 @@ _DIGITS = 15
 
 _LONGEST = 120.0
 """Seconds; the largest workbook that passes the first look is read in a tenth."""
+
+_UNKNOWN = "a part of it is not what spreadsheets write"
 
 _ODD = re.compile(r"[\0-\x1f\x85\u2028\u2029]")
 """What would end a line or a cell of the text."""
@@ -66,12 +68,11 @@ def _read(data: bytes, wanted: str | None, faults: Faults) -> dict[str, Any]:
         if done.returncode == reader.NO_LIBRARY:
             raise ImportError("python-calamine, which reads workbooks, is not installed")
         if done.returncode != 0:
-            faults.halt("workbook-unreadable", reason="a part of it is not what spreadsheets write")
+            faults.halt("workbook-unreadable", reason=_UNKNOWN)
         told = json.loads(done.stdout)
-    problem = told.get("problem")
-    if problem is not None:
-        variant = "password" if problem == "password" else ""
-        faults.halt("workbook-unreadable", variant=variant, reason=visible(str(problem).splitlines()[0], 100))
+    if "problem" in told:
+        variant = "password" if told["problem"] == "password" else ""
+        faults.halt("workbook-unreadable", variant=variant, reason=_UNKNOWN)
     sheets: Any = told["sheets"]
     return dict(sheets)
 

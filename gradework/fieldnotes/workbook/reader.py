@@ -24,7 +24,7 @@ def sheets_of(data: bytes, wanted: list[str]) -> dict[str, object]:
     """The sheets of cells by name, or those ``wanted``: whether each is shown, and its rows.
 
     A cell is text, a number or a truth value; dates come as 2026-05-03. In place of all there may be a
-    ``problem``: "password", or what the library says.
+    ``problem``: "password" or "damaged".
     """
     from python_calamine import (
         CalamineError,
@@ -43,8 +43,8 @@ def sheets_of(data: bytes, wanted: list[str]) -> dict[str, object]:
                 found[one.name] = [one.visible == SheetVisibleEnum.Visible, rows]
     except PasswordError:
         return {"problem": "password"}
-    except (CalamineError, OSError, ValueError) as problem:
-        return {"problem": str(problem) or type(problem).__name__}
+    except (CalamineError, OSError, ValueError):
+        return {"problem": "damaged"}
     return {"sheets": found}
 
 

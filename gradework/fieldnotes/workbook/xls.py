@@ -20,7 +20,7 @@ _DAMAGED = (struct.error, IndexError, ValueError)
 def look_at_xls(data: bytes, faults: Faults) -> dict[str, Look]:
     """Look through the sheets, by name; halts on a damaged or locked file."""
     try:
-        stream = _workbook_stream(data)
+        stream = _workbook_stream(data, faults)
         if stream is None:
             faults.halt("workbook-unreadable", variant="other")
         return _Records(stream, faults).looks()
@@ -31,7 +31,7 @@ def look_at_xls(data: bytes, faults: Faults) -> dict[str, Look]:
 # The compound document: a header, a table that chains sectors, a directory of streams.
 
 
-def _workbook_stream(data: bytes) -> bytes | None:
+def _workbook_stream(data: bytes, faults: Faults) -> bytes | None:
     """The stream with the records of the workbook; None if there is none."""
     size = 1 << min(struct.unpack_from("<H", data, 30)[0], 16)
     table_sectors, directory, smallest, small_table, more = struct.unpack_from("<2I4x2I4xI", data, 44)
@@ -49,6 +49,8 @@ def _workbook_stream(data: bytes) -> bytes | None:
     for at in range(0, len(entries) - 127, 128):
         length = struct.unpack_from("<H", entries, at + 64)[0] - 2  # without the NUL at its end
         name = entries[at : at + max(0, length)].decode("utf-16-le")
+        if name == "EncryptedPackage":  # an xlsx with a password is kept in such a document
+            faults.halt("workbook-unreadable", variant="password")
         if name not in ("Workbook", "Book"):
             continue
         first, length = struct.unpack_from("<2I", entries, at + 116)
