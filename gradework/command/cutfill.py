@@ -140,8 +140,8 @@ def _wanted(given: dict[str, Any], show: Display) -> Wanted:
         return Wanted(_rectangle(given, show), levels)
     from gradework.project.cutfill import read_outline
 
-    data, name = read_input(given["outline"])
-    written = read_outline(data, os.path.basename(name), show=show)
+    data, name = read_input(given["outline"], shown=os.path.basename(given["outline"]))
+    written = read_outline(data, name, show=show)
     return Wanted(written.outline, levels, written)
 
 

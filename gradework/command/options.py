@@ -152,17 +152,20 @@ def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> L
 # The bytes of a file named on the command line, which may be standard input.
 
 
-def read_input(path: str, sheet: str | None = None, key: str = "sheet") -> tuple[bytes, str]:
+def read_input(
+    path: str, sheet: str | None = None, key: str = "sheet", *, shown: str | None = None
+) -> tuple[bytes, str]:
     """Read a table from a file, or from standard input for ``-``; return its text and the name for messages.
 
-    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``.
+    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``. ``shown``:
+    what messages call the file, if not by its path.
     """
     from gradework.fieldnotes.workbook.door import notes_in
     from gradework.files.read import read_bytes, read_standard_input
 
     if path == "-":
         return notes_in(read_standard_input(), "standard input", sheet, key=key)
-    return notes_in(read_bytes(path), path, sheet, key=key)
+    return notes_in(read_bytes(path), path if shown is None else shown, sheet, key=key)
 
 
 # A job and the files named in it, from the disk to a plan.

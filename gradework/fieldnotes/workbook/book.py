@@ -65,8 +65,6 @@ def _read(data: bytes, wanted: str | None, faults: Faults) -> dict[str, Any]:
     except (OSError, ValueError):  # no processes here
         told = reader.sheets_of(data, names)
     else:
-        if done.returncode == reader.NO_LIBRARY:
-            raise ImportError("python-calamine, which reads workbooks, is not installed")
         if done.returncode != 0:
             faults.halt("workbook-unreadable", reason=_UNKNOWN)
         told = json.loads(done.stdout)

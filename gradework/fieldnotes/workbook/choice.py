@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from gradework.errors import Faults, SheetName, finding, visible
 from gradework.fieldnotes.grids import is_grid_top
-from gradework.fieldnotes.headers import BACKSIGHT, ELEVATION, FIRST, STATION, means
+from gradework.fieldnotes.headers import BACKSIGHT, ELEVATION, FIRST, STATION, X, means
 from gradework.fieldnotes.rows import open_notes
 from gradework.fieldnotes.text import Punctuation, read_text
 from gradework.fieldnotes.workbook.archive import packed, unpack
@@ -101,7 +101,7 @@ def _named(names: Sequence[str], wanted: str, key: str, faults: Faults) -> str:
     return wanted if wanted in names else folded[plain]
 
 
-_TELLING = (STATION, BACKSIGHT, FIRST, ELEVATION)
+_TELLING = (STATION, X, BACKSIGHT, FIRST, ELEVATION)
 
 
 def _looks_like_notes(sheet: SheetText) -> bool:

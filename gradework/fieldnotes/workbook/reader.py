@@ -8,16 +8,25 @@ ends this process only. It is run by its path, so it takes nothing from the pack
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import io
 import json
 import sys
 
+from python_calamine import (
+    CalamineError,
+    CalamineWorkbook,
+    PasswordError,
+    SheetTypeEnum,
+    SheetVisibleEnum,
+)
+
+if sys.platform != "win32":
+    import resource
+
 MOST_MEMORY = 3 * 2**30
 """Bytes; the largest sheet that passes the first look takes a tenth of it."""
-
-NO_LIBRARY = 3
-"""The exit status where the library is not found."""
 
 
 def sheets_of(data: bytes, wanted: list[str]) -> dict[str, object]:
@@ -26,14 +35,6 @@ def sheets_of(data: bytes, wanted: list[str]) -> dict[str, object]:
     A cell is text, a number or a truth value; dates come as 2026-05-03. In place of all there may be a
     ``problem``: "password" or "damaged".
     """
-    from python_calamine import (
-        CalamineError,
-        CalamineWorkbook,
-        PasswordError,
-        SheetTypeEnum,
-        SheetVisibleEnum,
-    )
-
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(data))
         found: dict[str, object] = {}
@@ -55,21 +56,13 @@ def _as_text(value: object) -> str:
     return str(value)
 
 
-def main() -> int:
+def main() -> None:
     """Read standard input, write standard output."""
-    try:
-        import resource
-
-        resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
-    except (ImportError, ValueError, OSError):  # not on every system
-        pass
-    try:
-        told = sheets_of(sys.stdin.buffer.read(), sys.argv[1:])
-    except ImportError:
-        return NO_LIBRARY
-    sys.stdout.write(json.dumps(told, default=_as_text))
-    return 0
+    if sys.platform != "win32":
+        with contextlib.suppress(ValueError, OSError):  # there may be a limit already
+            resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    sys.stdout.write(json.dumps(sheets_of(sys.stdin.buffer.read(), sys.argv[1:]), default=_as_text))
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()
