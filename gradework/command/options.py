@@ -157,8 +157,8 @@ def read_input(
 ) -> tuple[bytes, str]:
     """Read a table from a file, or from standard input for ``-``; return its text and the name for messages.
 
-    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``. ``shown``:
-    what messages call the file, if not by its path.
+    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``.
+    ``shown``: what messages call the file, if not by its path.
     """
     from gradework.fieldnotes.workbook.door import notes_in
     from gradework.files.read import read_bytes, read_standard_input
