@@ -12,7 +12,7 @@ from gradework.command.jobs import JobName, foundation_option, plan_of, read_job
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
-from gradework.command.survey_options import reading_options, survey_form
+from gradework.command.survey_options import reading_options, sheet_option, survey_form
 from gradework.exchange.yard_records import asbuilt_record
 from gradework.project.asbuilt import AsBuilt, Measured, check_built, read_tops
 from gradework.project.plan import Plan
@@ -37,6 +37,7 @@ gradework asbuilt my-yard tops.csv --known BM=104.20 --tolerance "1/8 in"
 @click.option(
     "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
+@sheet_option
 @reading_options("known", "hi", "strings", "heights")
 @foundation_option
 @show_option
@@ -45,9 +46,9 @@ def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) ->
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
     each pier, and squareness.
 
-    JOB is a job file or its folder; with READINGS alone it is this folder. READINGS is a CSV file, or - for
-    standard input: the tops by their names, as elevations or as readings of any way of levelling. Exit status
-    1 when it does not pass.
+    JOB is a job file or its folder; with READINGS alone it is this folder. READINGS is a CSV file or a
+    workbook (xlsx, ods, xls), or - for standard input: the tops by their names, as elevations or as readings
+    of any way of levelling. Exit status 1 when it does not pass.
     """
     if readings is None:  # one name alone is that of the readings
         job, readings = Path("job.toml"), str(job)
@@ -67,7 +68,7 @@ def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
     tolerance = length(given["tolerance"], "--tolerance", plan.job.unit)
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
-    data, name = read_input(readings)
+    data, name = read_input(readings, given["sheet"])
     try:
         tops = read_tops(plan, data, name, _form(plan, given))
         return check_built(plan, tops, name, kind=given["foundation"], measured=measured, tolerance=tolerance)

@@ -10,19 +10,22 @@ from typing import Any, NamedTuple
 
 import click
 
-from gradework.command.options import angle, grid_of, in_group, lengths, read_input, shown_path
+from gradework.command.options import angle, grid_of, in_group, lengths, shown_path
 from gradework.command.survey_options import (
     columns_option,
     corner_option,
     decimal_option,
     grid_option,
     reading_options,
+    sheet_option,
     size_option,
     survey_form,
     turn_option,
     units_option,
 )
 from gradework.errors import Finding, OutputError
+from gradework.fieldnotes.workbook.door import notes_in
+from gradework.files.read import read_bytes, read_standard_input
 from gradework.project.from_notes import Wanted, job_of
 from gradework.project.job.model import Job
 from gradework.project.stations.forms import NotesForm
@@ -51,7 +54,9 @@ def notes_options(function: Any) -> Any:
     )
     options = (size_option, corner_option, turn_option, *kinds)
     function = reading_options("known", "benchmark", "hi", "heights")(function)
-    for option in reversed((*options, units_option, grid_option, columns_option, decimal_option)):
+    for option in reversed(
+        (*options, units_option, grid_option, sheet_option, columns_option, decimal_option)
+    ):
         function = in_group(_GROUP, option(function))
     return function
 
@@ -77,6 +82,7 @@ _OPTIONS = (
     *_FOUNDATIONS,
     "units",
     "grid",
+    "sheet",
     "columns",
     "decimal",
     "known",
@@ -88,10 +94,11 @@ _OPTIONS = (
 
 def job_of_notes(path: Path, folder: Path, given: Mapping[str, Any], show: Form | None) -> Asked:
     """Read the notes and write the job they stand for; it goes into ``folder``."""
-    data, file = read_input(str(path))
     piped = str(path) == "-"
+    data = read_standard_input() if piped else read_bytes(path)
+    text, file = notes_in(data, "standard input" if piped else str(path), given["sheet"])
     named = "notes.csv" if piped else os.path.relpath(path, folder).replace(os.sep, "/")
-    written = job_of(data, file, _form(given, show), _wanted(given, named, "notes" if piped else path.stem))
+    written = job_of(text, file, _form(given, show), _wanted(given, named, "notes" if piped else path.stem))
     kept = {"job.toml": written.text, **({"notes.csv": data} if piped else {})}
     job = written.job.given_by(
         {("building",): "--corner" if given["corner"] else "--size", ("survey",): file}
@@ -118,7 +125,13 @@ def _form(given: Mapping[str, Any], show: Form | None) -> NotesForm:
 
 def _wanted(given: Mapping[str, Any], notes: str, name: str) -> Wanted:
     asked = tuple(kind for kind in _FOUNDATIONS if given[kind]) or ("pad",)
-    words = {"heights": "method", "columns": "columns", "decimal": "decimal", "benchmark": "benchmark"}
+    words = {
+        "sheet": "sheet",
+        "heights": "method",
+        "columns": "columns",
+        "decimal": "decimal",
+        "benchmark": "benchmark",
+    }
     return Wanted(
         name=name,
         notes=notes,
