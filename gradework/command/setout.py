@@ -20,7 +20,7 @@ from gradework.report.yard import setout_text
 _EXAMPLES = """
 gradework setout my-yard/job.toml --hi 104.62
 gradework setout my-yard/job.toml --backsight "BM 4.62" --row 1
-gradework setout my-yard --string-above "12 in" --stake 1-1 --stake "building 1"
+gradework setout my-yard --string-above "12 in" --stake "building 1"
 """
 
 
