@@ -21,7 +21,7 @@ from gradework.command.screen import Screen
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
-    from gradework.project.setout import SettingOut, Wanted
+    from gradework.project.setout import SettingOut
 
 
 _EXAMPLES = """
@@ -97,25 +97,21 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
-    from gradework.project.setout import SetOutError, set_out_plan
+    from gradework.project import backsight
+    from gradework.project import setout as staking
 
+    seen = given["backsight"]
     try:
-        return set_out_plan(plan, _wanted(plan, given))
-    except SetOutError as problem:
+        wanted = staking.Wanted(
+            kind=given["foundation"],
+            rows=given["rows"],
+            stakes=given["stakes"],
+            instrument=length(given["hi"], "--hi", plan.job.unit),
+            backsight=None if seen is None else backsight.read_backsight(seen, plan),
+            string=length(given["string"], "--string", plan.job.unit),
+        )
+        return staking.set_out_plan(plan, wanted)
+    except backsight.SetOutError as problem:
         text = str(problem)
         full = text if text.endswith("?") else f"{text}."
         raise click.UsageError(full, click.get_current_context()) from None
-
-
-def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
-    from gradework.project.setout import Wanted, read_backsight
-
-    seen = given["backsight"]
-    return Wanted(
-        kind=given["foundation"],
-        rows=given["rows"],
-        stakes=given["stakes"],
-        instrument=length(given["hi"], "--hi", plan.job.unit),
-        backsight=None if seen is None else read_backsight(seen, plan.job, plan.stations),
-        string=length(given["string"], "--string", plan.job.unit),
-    )
