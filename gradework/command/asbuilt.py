@@ -4,28 +4,24 @@ from __future__ import annotations
 
 from collections import defaultdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import (
-    InputName,
-    common_options,
-    length,
-    lengths,
-    plan_of,
-    read_input,
-    read_job_file,
-)
+from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, survey_form
-
-if TYPE_CHECKING:
-    from gradework.project.asbuilt import Measured
-    from gradework.project.plan import Plan
-    from gradework.project.stations.forms import SurveyForm
-
+from gradework.exchange import yard_records
+from gradework.project import asbuilt as checking
+from gradework.project import digging, settling
+from gradework.project.asbuilt import Measured
+from gradework.project.backsight import SetOutError
+from gradework.project.plan import Plan
+from gradework.project.stations.forms import SurveyForm
+from gradework.project.tops import read_tops
+from gradework.report import later, yard
 
 _EXAMPLES = """
 gradework asbuilt my-yard/job.toml tops.csv
@@ -37,7 +33,7 @@ gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
+@job_argument
 @click.argument("readings", type=InputName())
 @click.option(
     "--stage",
@@ -63,11 +59,8 @@ gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
     "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
 @reading_options("known", "hi", "strings", "heights")
-@click.option(
-    "--foundation",
-    type=click.Choice(["pad", "piers", "slab"]),
-    help="Which foundation of the job [default: the one to be built].",
-)
+@foundation_option
+@show_option
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
@@ -77,9 +70,7 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     READINGS is a CSV file, or - for standard input: points by their names, as elevations or as readings of
     any way of levelling. Exit status 1 when it does not pass.
     """
-    from gradework.project.backsight import SetOutError
-
-    plan = plan_of(read_job_file(job), job)
+    plan = plan_of(read_job_file(job, show=given["show"]), job)
     _refuse_unused(given)
     try:
         built, record, text = _checked(plan, readings, given)
@@ -115,20 +106,16 @@ def _refuse_unused(given: dict[str, Any]) -> None:
 
 def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> tuple[Any, Any, Any]:
     """Give the answer of the stage, how it is written as a record, and how it is told."""
-    from gradework.exchange import yard_records
-    from gradework.project import asbuilt, digging, settling, tops
-    from gradework.report import later, yard
-
     measured = _measured(plan, given)
     tolerance = length(given["tolerance"], "--tolerance", plan.job.unit)
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
     form, kind, stage = _form(plan, given), given["foundation"], given["stage"]
     data, name = read_input(readings)
-    read = tops.read_tops(plan, data, name, form)
-    earlier = None if given["first"] is None else tops.read_tops(plan, *read_input(given["first"]), form)
+    read = read_tops(plan, data, name, form)
+    earlier = None if given["first"] is None else read_tops(plan, *read_input(given["first"]), form)
     if stage == "top":
-        built = asbuilt.check_built(plan, read, name, kind=kind, measured=measured, tolerance=tolerance)
+        built = checking.check_built(plan, read, name, kind=kind, measured=measured, tolerance=tolerance)
         return built, yard_records.asbuilt_record, yard.asbuilt_text
     if stage == "later":
         assert earlier is not None
@@ -141,8 +128,6 @@ def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> tuple[Any, Any
 
 
 def _measured(plan: Plan, given: dict[str, Any]) -> Measured:
-    from gradework.project.asbuilt import Measured
-
     unit, sides, diagonals = plan.job.unit, given["sides"], given["diagonals"]
     if (sides is None) != (diagonals is None):
         context = click.get_current_context()

@@ -6,10 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError
+from gradework.exchange.yard_records import field_book_record
 from gradework.library.inputs import Floats, Source, bytes_of
 from gradework.library.survey import Stations, lettered_grid
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.join import YardNotes, read_yard
+from gradework.report.survey import yard_text
 from gradework.units.display import METRIC
 from gradework.units.lengths import in_metres
 
@@ -51,14 +53,10 @@ class ReducedNotes(YardNotes):
 
     def summary(self) -> str:
         """The field book with its sums and checks, in the unit of the notes, as the command prints it."""
-        from gradework.report.survey import yard_text  # words are made only where they are asked for
-
         return yard_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework reduce NOTES --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import field_book_record  # as above
-
         return field_book_record(self)
 
     def __repr__(self) -> str:

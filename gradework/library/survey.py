@@ -46,6 +46,8 @@ class Stations(survey_stations.Stations):
         What messages call the notes.
     unit
         The unit of the notes, in which words show results; the numbers here are metres all the same.
+    form
+        How words show lengths: "inches", "tenths", "m" or "mm", as the notes were written.
     findings
         What was noticed: readings that look wrong, what nothing checks.
     benchmarks

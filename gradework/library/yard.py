@@ -8,12 +8,14 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
+from gradework.exchange.yard_records import asbuilt_record, setout_record
 from gradework.library.inputs import Source, bytes_of
 from gradework.project import asbuilt as checking
 from gradework.project import setout as staking
 from gradework.project.backsight import SetOutError, read_backsight
 from gradework.project.stations.forms import ReadingsForm, SurveyForm
 from gradework.project.tops import read_tops
+from gradework.report.yard import asbuilt_text, setout_text
 from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
@@ -25,14 +27,10 @@ class SettingOut(staking.SettingOut):
 
     def summary(self) -> str:
         """The sheet in words, in the units of the job, as ``gradework setout JOB`` prints it."""
-        from gradework.report.yard import setout_text  # words are made only where they are asked for
-
         return setout_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework setout JOB --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import setout_record  # as above
-
         return setout_record(self)
 
     def __repr__(self) -> str:
@@ -45,14 +43,10 @@ class AsBuilt(checking.AsBuilt):
 
     def summary(self) -> str:
         """The verdict in words, in the units of the job, as ``gradework asbuilt JOB READINGS`` prints it."""
-        from gradework.report.yard import asbuilt_text  # words are made only where they are asked for
-
         return asbuilt_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework asbuilt JOB READINGS --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import asbuilt_record  # as above
-
         return asbuilt_record(self)
 
     def __repr__(self) -> str:

@@ -26,8 +26,7 @@ from gradework.project.placed import survey_marks
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.sitework.drainage import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
-from gradework.survey.levelling.peg_test import PegSetup
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length
 from gradework.units.numbers import LengthError, QuantityError
 
@@ -54,6 +53,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
         survey=survey,
+        show=job.said,
     )
 
 

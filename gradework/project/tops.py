@@ -55,7 +55,9 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
         known = {name: marks[name]} if name in marks else {}
     known |= form.readings.known
     given = replace(form.readings, known=known)
-    yard = read_yard(readings, file, replace(form, readings=given), unit=plan.job.unit)
+    yard = read_yard(
+        readings, file, replace(form, readings=given), unit=plan.job.unit, show=plan.job.show.form
+    )
     heights = yard.reduced.heights
     marks_read = {name_key(name) for name in (*known, *yard.reduced.marks)}
     built = pier_names(plan)

@@ -31,6 +31,7 @@ from gradework.project.stations.marks import (
 from gradework.project.stations.method import Method, columns_of, method_of
 from gradework.survey.joined import turned_on
 from gradework.survey.levelling.field_book import FieldBook
+from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -39,11 +40,10 @@ from gradework.survey.levelling.heights import (
     on_known_marks,
     one_each,
 )
-from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
+from gradework.survey.levelling.peg_test import straighten, two_peg_test
 from gradework.survey.levelling.readings import Reading, Written, read_once
 from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
-    String,
     below_string,
     step_profile,
 )
