@@ -12,7 +12,7 @@ from gradework.command.jobs import foundation_option, job_argument, plan_of, rea
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
-from gradework.command.survey_options import reading_options, survey_form
+from gradework.command.survey_options import reading_options, sheet_option, survey_form
 from gradework.exchange import yard_records
 from gradework.project import asbuilt as checking
 from gradework.project import digging, settling
@@ -58,6 +58,7 @@ gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 @click.option(
     "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
+@sheet_option
 @reading_options("known", "hi", "strings", "heights")
 @foundation_option
 @show_option
@@ -67,8 +68,8 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     each pier, and squareness. With --stage: what to build on the holes or beds as they are, under the same
     top; what to dig or fill at each stake of a pad; what has settled since.
 
-    READINGS is a CSV file, or - for standard input: points by their names, as elevations or as readings of
-    any way of levelling. Exit status 1 when it does not pass.
+    READINGS is a CSV file or a workbook (xlsx, ods, xls), or - for standard input: points by their names, as
+    elevations or as readings of any way of levelling. Exit status 1 when it does not pass.
     """
     plan = plan_of(read_job_file(job, show=given["show"]), job)
     _refuse_unused(given)
@@ -111,7 +112,7 @@ def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> tuple[Any, Any
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
     form, kind, stage = _form(plan, given), given["foundation"], given["stage"]
-    data, name = read_input(readings)
+    data, name = read_input(readings, given["sheet"])
     read = read_tops(plan, data, name, form)
     earlier = None if given["first"] is None else read_tops(plan, *read_input(given["first"]), form)
     if stage == "top":

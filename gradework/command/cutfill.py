@@ -24,6 +24,7 @@ from gradework.command.survey_options import (
     asks_of_survey,
     decimal_option,
     grid_option,
+    sheet_option,
     survey_form,
     survey_options,
     units_option,
@@ -60,6 +61,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     metavar="FILE",
     help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
+@sheet_option
 @units_option
 @show_option
 @grid_option
@@ -74,11 +76,11 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     """Plain cut and fill of the ground inside an outline, down or up to a level plane.
 
-    NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
-    is soil in place, fill is compacted.
+    NOTES is a CSV file or a workbook (xlsx, ods, xls) of spot elevations or of readings (as reduce takes
+    them), or - for standard input. Cut is soil in place, fill is compacted.
     """
     _check_use(given)
-    data, name = read_input(notes)
+    data, name = read_input(notes, given["sheet"])
     with pointing_at_options(_options_of_outline):
         result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
@@ -129,8 +131,8 @@ def _wanted(given: dict[str, Any], show: Display) -> Wanted:
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
         return Wanted(_rectangle(given, show), levels)
-    data, name = read_input(given["outline"])
-    written = read_outline(data, os.path.basename(name), show=show)
+    data, name = read_input(given["outline"], shown=os.path.basename(given["outline"]))
+    written = read_outline(data, name, show=show)
     return Wanted(written.outline, levels, written)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
 from gradework.exchange.yard_records import asbuilt_record, setout_record
-from gradework.library.inputs import Source, bytes_of
+from gradework.library.inputs import Table, table_of
 from gradework.project import asbuilt as checking
 from gradework.project import setout as staking
 from gradework.project.backsight import SetOutError, read_backsight
@@ -122,7 +122,7 @@ def set_out(
 
 def as_built(
     plan: Plan,
-    readings: Source,
+    readings: Table,
     *,
     kind: str | None = None,
     sides: Sequence[float] = (),
@@ -137,8 +137,8 @@ def as_built(
     plan
         What ``gradework.plan`` gave.
     readings
-        The path or the bytes of a CSV file: the tops by name, as elevations or as readings, in the unit of
-        the job.
+        The path or the bytes of a CSV file or a workbook, or either with the name of a sheet,
+        ``("tops.xlsx", "Spring")``: the tops by name, as elevations or as readings, in the unit of the job.
     kind
         "pad", "piers" or "slab"; None: the names tell piers, else it is the one that is built.
     sides, diagonals
@@ -169,7 +169,7 @@ def as_built(
         raise InputError([fault("setout-refused", why="give four sides and two diagonals, or none of them")])
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise InputError([fault("setout-refused", why=f"a tolerance of {tolerance} m: it is a small length")])
-    data, file, _ = bytes_of(readings, "readings")
+    data, file = table_of(readings, "readings")
     form = SurveyForm(ReadingsForm(known=dict(known or {})))
     with _told_as_faults():
         tops = read_tops(plan, data, file, form)

@@ -172,6 +172,7 @@ _NEEDS: Mapping[str, Sequence[str]] = {
     "circle": ("seat",),
     "baseline": ("places",),
     "seat": ("places",),
+    "places_sheet": ("places",),
 }
 """Keys that say nothing without another."""
 
