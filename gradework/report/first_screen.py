@@ -115,12 +115,17 @@ def _piers(plan: Plan, piers: Piers | None) -> Iterator[Part]:
 
 
 def _seen_from(plan: Plan, level: float) -> str:
-    """Say how far a level is above or below a thing that can be seen in the yard."""
+    """Say how far a level is above or below what can be seen in the yard: a mark, and the ground."""
+    marks = [mark for mark in plan.benchmarks if mark.basis != "levelled"]
+    told = [
+        _from(level - mark.elevation, f"the top of {visible(mark.name, _LONGEST_NAME)}", plan.job.show)
+        for mark in marks[:1]
+    ]
     ring = plan.building.rings[0]
     ground = plan.surface.elevation(ring)
     highest = int(ground.argmax())
     place = f"ground at the uphill corner ({plan.building.names[highest]})"
-    return _from(level - float(ground[highest]), place, plan.job.show)
+    return ", ".join([*told, _from(level - float(ground[highest]), place, plan.job.show)])
 
 
 def _from(height: float, place: str, show: Display) -> str:

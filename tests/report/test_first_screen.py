@@ -80,7 +80,8 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
     assert labels == ["Orchard", "Gravel", "Dig", "Order", "Cost", "Water", "Survey", "Care", "Files", "Next"]
     assert lines[0] == "Orchard studio: buildable as drawn, but read the 3 warnings first."
     flat = " ".join(" ".join(lines).split())
-    assert "13 in below ground at the uphill corner (corner 4)" in flat
+    # the bolt in the gate post stands at 103.46 ft, the pad at 100.29 ft
+    assert "3' 2\" below the top of BM, 13 in below ground at the uphill corner (corner 4)" in flat
     assert "9 tons dense-graded crushed stone (tons of 2,000 lb) 2 rolls" in flat
     assert flat.count("IRC 2015 R401.3") == 1
     for corners in ("1-2", "3-4", "4-1"):
