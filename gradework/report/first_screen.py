@@ -37,18 +37,18 @@ def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: st
     return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
 
 
-def verdict_and_stops(plan: Plan) -> str:
+def verdict_andstop_parts(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
-    return "\n".join(fit([_verdict(plan), *_stops(plan)], width=columns()))
+    return "\n".join(fit([_verdict(plan), *stop_parts(plan)], width=columns()))
 
 
 def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
-    stops = _stops(plan)
+    stops = stop_parts(plan)
     # where something stops it nobody digs yet
-    caution = Part("trust" if stops else "caution", _CAUTION, _CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *_order(plan), *_cost(plan)]
-    parts += [*_water(plan), *_warnings([*plan.findings, *told]), *_survey(plan), caution]
+    caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
+    parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *order_parts(plan), *_cost(plan)]
+    parts += [*_water(plan), *warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
     if files:
         then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
@@ -56,8 +56,8 @@ def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Pa
     return parts
 
 
-_CAUTION = "Have buried pipes and cables located before you dig. Local code, permit and frost rules decide."
-_CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
+CAUTION = "Have buried pipes and cables located before you dig. Local code, permit and frost rules decide."
+CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
 
 
 # Can it be built? A gate of named checks for each foundation will say it here; now the stop findings do.
@@ -76,7 +76,8 @@ def _verdict(plan: Plan) -> Part:
     return Part("verdict", f"{name}: buildable as drawn, but {read} first.", f"Buildable, but {read} first.")
 
 
-def _stops(plan: Plan) -> list[Part]:
+def stop_parts(plan: Plan) -> list[Part]:
+    """Tell each finding that stops it."""
     return [_told("stop", finding) for finding in plan.findings if finding.severity == "stop"]
 
 
@@ -163,7 +164,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
 # What to buy, and for how much.
 
 
-def _order(plan: Plan) -> Iterator[Part]:
+def order_parts(plan: Plan) -> Iterator[Part]:
     """A line for each thing; boards of several lengths are one."""
     things: dict[tuple[str, str], list[OrderLine]] = {}
     for line in plan.order.lines:
@@ -266,7 +267,7 @@ def _need(ray: Ray, base: str, show: Display) -> str:
     return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
 
 
-def _warnings(findings: Sequence[Finding]) -> Iterator[Part]:
+def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
     """Tell each kind of the other warnings once, with how many more places it is found at."""
     by_code: dict[str, list[Finding]] = {}
     for finding in findings:

@@ -273,6 +273,10 @@ class Drainage:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
 
 
+NOT_LOOKED = Drainage(IRC_2015, (), (), (), None, None, None)
+"""The answer where the ground around the walls is not known at all."""
+
+
 def check_drainage(
     surface: Surface,
     building: Outline,
