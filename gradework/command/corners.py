@@ -71,7 +71,7 @@ def corners(
     inches; with --units m, or a size in metres, in metres and cm; a unit that is written wins. Writes
     corners.pdf, one sheet to take along, order.csv and result.json.
     """
-    unit = given["units"] or ("m" if re.search(r"\d\s*(?:m|cm|mm)\b", size) else "ft")
+    unit: Unit = given["units"] or ("m" if re.search(r"\d\s*(?:m|cm|mm)\b", size) else "ft")
     measured = _measured(size, given, unit)
     plan = plan_corners(measured)
     folder = output or Path("corners")
@@ -99,7 +99,7 @@ def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bo
         measured.size,
         [show.depth(drop) for drop in measured.drops],
         [] if plan.foundations.piers is None else plan.foundations.piers.piers,
-        [["pier", "hole", "bed", "blocks from the bottom up"], *pier_rows(plan, measured)],
+        pier_rows(plan, measured),
         [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines],
         [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
     )
@@ -108,7 +108,9 @@ def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bo
         "corners.pdf": corners_pdf(figure),
         "order.csv": order_table(plan.order.lines, (haul.mass, haul_text(haul, show))),
         "corners.txt": f"{text}\n".encode(),
-        "result.json": (json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
+        "result.json": (
+            json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        ).encode(),
     }
     write_folder(files, folder, force=force)
 
@@ -128,7 +130,9 @@ def _measured(size: str, given: dict[str, Any], unit: Unit) -> Measured:
         if not (0.0 <= x <= along and 0.0 <= y <= across):
             raise click.BadParameter(f"{text!r} lies outside the building", param_hint="--point")
         points.append(Point(x, y, _drops(drop, "--point", unit, 1)[0]))
-    return Measured(unit, (along, across), (drops[0], drops[1], drops[2], drops[3]), tuple(points), _blocks(given, unit))
+    return Measured(
+        unit, (along, across), (drops[0], drops[1], drops[2], drops[3]), tuple(points), _blocks(given, unit)
+    )
 
 
 def _blocks(given: dict[str, Any], unit: Unit) -> tuple[float, ...]:

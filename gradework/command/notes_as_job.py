@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import click
 
 from gradework.command.options import angle, grid_of, in_group, lengths, shown_path
+from gradework.command.options import size as read_size
 from gradework.command.survey_options import (
     columns_option,
     corner_option,
@@ -135,13 +136,18 @@ def _wanted(given: Mapping[str, Any], notes: str, name: str) -> Wanted:
     return Wanted(
         name=name,
         notes=notes,
-        size=_pair(given["size"], "--size"),
+        size=_size(given["size"]),
         corner=None if given["corner"] is None else _pair(given["corner"], "--corner"),
         turn=0.0 if given["turn"] is None else angle(given["turn"], "--turn"),
         foundations=asked,
         survey={key: given[option] for option, key in words.items() if given[option]},
         lengths=_lengths(given),
     )
+
+
+def _size(text: str) -> Callable[[Unit], Sequence[float]]:
+    read_size(text, "--size", "m")  # what is no size is told before the notes are read
+    return lambda unit: read_size(text, "--size", unit)
 
 
 def _pair(text: str, option: str) -> Callable[[Unit], list[float]]:

@@ -165,7 +165,9 @@ grid_option: Option = click.option(
 corner_option: Option = click.option(
     "--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8."
 )
-size_option: Option = click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
+size_option: Option = click.option(
+    "--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12."
+)
 turn_option: Option = click.option(
     "--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis."
 )

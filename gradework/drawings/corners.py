@@ -1,4 +1,4 @@
-"""The sheet of four drops: where each pier stands, what it consists of, what to buy; one page to take along."""
+"""The sheet of four drops: where each pier stands, what it is made of, what to buy, on one page."""
 
 from __future__ import annotations
 
@@ -77,20 +77,28 @@ def _draw_sketch(
         spot = (place[0] + (2.0 if right else -2.0), place[1] + (1.0 if upper else -1.0))
         across = "left" if right else "right"
         page.write(
-            f"corner {number}: {drop}", spot, _NAME, across=across, up="bottom" if upper else "top", role="corner"
+            f"corner {number}: {drop}",
+            spot,
+            _NAME,
+            across=across,
+            up="baseline" if upper else "top",
+            role="corner",
         )
     for pier in piers:
         x, y = left + scale * pier.x, bottom + scale * pier.y
         half = 1.6
         page.box(x - half, y - half, 2 * half, 2 * half, fill=False, linewidth=pens.RULE, zorder=5)
-        page.write(pier.name, (x, y + half + 0.8), _SMALL, across="center", role="pier")
+        inward = y + half + 0.8 if y < bottom + 0.5 * high else y - half - 3.4  # the sides stay free
+        page.write(pier.name, (x, inward), _SMALL, across="center", role="pier")
     return bottom - 12.0
 
 
 def _draw_table(page: Page, top: float, title: str, rows: Rows) -> float:
-    """Write rows under a heading, each column as wide as its widest cell; give where the next thing begins."""
+    """Write rows under a heading, each column as wide as its widest cell; give where it ends."""
     page.write(title, (SIDE_MM, top), _HEADING, up="top", role="heading")
-    widths = [max(width_mm(cell, _NAME.points, "bold") for cell in column) for column in zip(*rows, strict=True)]
+    widths = [
+        max(width_mm(cell, _NAME.points, "bold") for cell in column) for column in zip(*rows, strict=True)
+    ]
     y = top - 6.5
     for number, row in enumerate(rows):
         x = SIDE_MM
@@ -101,6 +109,9 @@ def _draw_table(page: Page, top: float, title: str, rows: Rows) -> float:
             x += width + _GAP_MM
         y -= _ROW_MM
         page.strokes(
-            [((SIDE_MM, y + 0.9), (page.width - SIDE_MM, y + 0.9))], color=pens.SOFT, width=pens.GRID, zorder=3
+            [((SIDE_MM, y + 1.4), (page.width - SIDE_MM, y + 1.4))],
+            color=pens.SOFT,
+            width=pens.GRID,
+            zorder=3,
         )
     return y - 4.0

@@ -26,8 +26,11 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-MOST_OUT = 12.0 * M_PER_IN
-"""Ground is carried out by so much beyond the outermost points [m]: holes reach no farther."""
+
+def most_out(unit: Unit) -> float:
+    """Give how far the ground is carried out beyond the corners [m], no less than holes reach: 12 in, 300 mm."""
+    return 0.3 if unit == "m" else 12.0 * M_PER_IN
+
 
 LINE = {"ft": 30.48, "m": 100.0}
 """The level line counts as 100 ft, or 100 m: heights are told from it."""
@@ -80,7 +83,7 @@ def plan_corners(measured: Measured) -> Plan:
         }
     )
     stations = stations_of(measured)
-    return plan_on(job, stations, carried_out(stations, measured.size))
+    return plan_on(job, stations, carried_out(stations, measured.size, most_out(measured.unit)))
 
 
 _END = {True: "4 in", False: "110 mm"}
@@ -127,7 +130,7 @@ def _stations(names: Sequence[str], xyz: Floats, unit: Unit) -> Stations:
     return Stations(tuple(names), xyz, np.full(count, np.nan), np.zeros(count, dtype=np.int64), "drops", unit)
 
 
-def carried_out(stations: Stations, size: Sequence[float], out: float = MOST_OUT) -> Surface:
+def carried_out(stations: Stations, size: Sequence[float], out: float) -> Surface:
     """Carry the ground out by ``out`` [m] beyond a rectangle from (0, 0) to ``size`` [m], plane by plane.
 
     Along each side the plane that meets it goes on; beyond a corner the planes of its two sides go on to the

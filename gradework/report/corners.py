@@ -1,4 +1,4 @@
-"""Four drops to piers in words: what each pier consists of, how much gravel, what to buy, what is not known."""
+"""Four drops to piers in words: what each pier is made of, how much gravel, what to buy, what is unknown."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
+from gradework.project.corners import most_out
 from gradework.report.answer import Part, fit
 from gradework.report.first_screen import CAUTION, CAUTION_SHORT, order_parts, stop_parts, warning_parts
-from gradework.report.foundations import stack_words
+from gradework.report.foundations import same_ending, stack_words
 from gradework.report.text import columns
 from gradework.units.display import counted
 
@@ -21,10 +22,10 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-NOT_KNOWN = "where water runs, what lies uphill, the soil, frost: look at the yard, and lead water past it."
+NOT_KNOWN = "where water runs, what is uphill, the soil: look before you dig."
 """What four drops do not say."""
 
-TAKEN = "ground straight between what was measured, and carried out {out} beyond the corners for the holes."
+TAKEN = "ground straight between the corners, and carried out {out} beyond them."
 """What is made up where nothing was measured."""
 
 MOST_ROWS = 9
@@ -56,9 +57,7 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
 
 def taken(plan: Plan) -> str:
     """Say what is made up where nothing was measured."""
-    from gradework.project.corners import MOST_OUT
-
-    return TAKEN.format(out=plan.job.show.depth(MOST_OUT))
+    return TAKEN.format(out=plan.job.show.depth(most_out(plan.job.unit)))
 
 
 def _piers(plan: Plan, measured: Measured) -> list[Part]:
@@ -66,33 +65,35 @@ def _piers(plan: Plan, measured: Measured) -> list[Part]:
     if piers is None or piers.top is None or piers.floor_level is None:
         return []
     top = f"All tops {below(piers.top, measured, show)}; floor {below(piers.floor_level, measured, show)}."
-    rows = pier_rows(plan, measured) if len(piers.piers) <= MOST_ROWS else _by_stack(piers.piers)
+    rows = (
+        pier_rows(plan, measured)
+        if len(piers.piers) <= MOST_ROWS
+        else _by_stack(piers.piers, same_ending(piers))
+    )
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = ["  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]
     return [Part("level", top), *(Part("level", line, label="Piers") for line in lines)]
 
 
 def pier_rows(plan: Plan, measured: Measured) -> list[list[str]]:
-    """A row for each pier: name, bottom of its hole from the line, bed, stack from the bottom up."""
+    """A row for each pier under a header: name, bottom of its hole below the line, bed, blocks."""
     piers, show = plan.foundations.piers, plan.job.show
     assert piers is not None
-    return [
-        [
-            pier.name,
-            f"hole to {below(pier.bottom, measured, show)}",
-            f"bed {show.depth(pier.bed)}",
-            stack_words(pier),
-        ]
-        for pier in piers.piers
-    ]
+    same = same_ending(piers)
+    rows = [["pier", "hole below line", "bed", f"{same or 'block'}s, bottom up"]]
+    for pier in piers.piers:
+        deep = show.depth(measured.line - pier.bottom)
+        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier, same)])
+    return rows
 
 
-def _by_stack(piers: Sequence[Pier]) -> list[list[str]]:
-    """A row for each kind of stack, with the names of its piers."""
+def _by_stack(piers: Sequence[Pier], same: str) -> list[list[str]]:
+    """A row for each kind of stack with the names of its piers, under a header."""
     stacks: dict[str, list[str]] = {}
     for pier in piers:
-        stacks.setdefault(stack_words(pier), []).append(pier.name)
-    return [[f"{len(names)} of", f"{stack}:", _joined(names)] for stack, names in stacks.items()]
+        stacks.setdefault(stack_words(pier, same), []).append(pier.name)
+    header = ["piers", f"{same or 'block'}s, bottom up; holes and beds on the sheet"]
+    return [header, *([_joined(names), stack] for stack, names in stacks.items())]
 
 
 def _joined(names: Sequence[str]) -> str:
@@ -118,7 +119,7 @@ def _dig(plan: Plan) -> list[Part]:
     along, across = piers.piers[0].hole_size
     beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
     text = (
-        f"{show.volume(sum(pier.dig for pier in piers.piers))} in {counted(len(piers.piers), 'holes')} of "
-        f"{show.depth(along)} x {show.depth(across)}; {beds} of gravel, compacted, in the beds"
+        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')} "
+        f"{show.depth(along)} x {show.depth(across)}; beds {beds} of gravel"
     )
     return [Part("dig", text, label="Dig")]

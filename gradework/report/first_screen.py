@@ -37,7 +37,7 @@ def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: st
     return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
 
 
-def verdict_andstop_parts(plan: Plan) -> str:
+def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
     return "\n".join(fit([_verdict(plan), *stop_parts(plan)], width=columns()))
 

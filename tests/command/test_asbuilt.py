@@ -104,7 +104,7 @@ def test_stages_tell_what_to_build_on_what_was_dug(run: Run) -> None:
     dug = run("asbuilt", JOB, DEMO / "holes.csv", "--stage", "dug")
     assert dug.status == 1
     assert "Holes as dug: the top stays" in dug.out
-    assert "[asdug-shallow]" in dug.err
+    assert "[asdug-shallow]" in dug.out
     bed = run("asbuilt", JOB, DEMO / "beds.csv", "--stage", "bed", "--first", DEMO / "holes.csv", "--json")
     assert (bed.status, bed.document["stage"], bed.document["buy"]) == (1, "bed", [])
     later = run("asbuilt", JOB, DEMO / "spring.csv", "--stage", "later", "--first", TOPS, "--json")

@@ -23,7 +23,7 @@ from gradework.command.screen import Screen, wants_colour
 from gradework.errors import CheckError, Fault, InputError, OutputError
 
 Run = Callable[..., Any]
-COMMANDS = ("new", "sheet", "reduce", "cutfill", "plan", "setout", "asbuilt", "explain", "help")
+COMMANDS = ("new", "sheet", "reduce", "cutfill", "plan", "corners", "setout", "asbuilt", "explain", "help")
 
 
 def process(*arguments: str, **options: Any) -> subprocess.CompletedProcess[str]:

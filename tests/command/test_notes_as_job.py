@@ -106,7 +106,7 @@ def test_readings_of_a_level_with_a_known_mark(run: Run, yard: Path) -> None:
         (("yard.csv",), "--size with notes, such as --size 16,12"),
         (("job.toml", "--size", "16,12"), "a job says the size itself"),
         (("job.toml", "--corner", "16,12"), "--corner with notes and --size"),
-        (("yard.csv", "--size", "16"), "has 1 value where 2 should be"),
+        (("yard.csv", "--size", "16"), "is not two sides: along and across"),
         (
             ("yard.csv", "--size", "16,12", "--units", "ft", "--grid", "5", "--corner", "500,500"),
             "--corner: error",

@@ -30,7 +30,13 @@ INPUTS = [
     ("cutfill", "shots.csv", *CUTFILL, "--places", "?"),
     ("cutfill", "shots.csv", *CUTFILL[:4], "--outline", "?"),
 ]
-FOLDERS = [("new", "?"), ("plan", "job.toml", "-o", "?"), ("setout", "job.toml", "-o", "?")]
+DROPS = ("12x8", "--drops", "0,1,2,3")
+FOLDERS = [
+    ("new", "?"),
+    ("plan", "job.toml", "-o", "?"),
+    ("setout", "job.toml", "-o", "?"),
+    ("corners", *DROPS, "-o", "?"),
+]
 FILES = [("sheet", *GRID, "-o", "?")]
 
 
