@@ -27,7 +27,7 @@ from gradework.units.lengths import Unit
 _EXAMPLES = """
 gradework corners 12x8 --drops "0, 4 1/2, 13, 9"
 gradework corners 12x8 --drops "0, 4 1/2, 13, 9" --blocks "2 in, 4 in"
-gradework corners 3.6x2.4 --units m --drops "0, 12, 33, 24" --point "1.8,1.2=15"
+gradework corners 3.6x2.4 --units m --drops "0, 12, 33, 24" --point 1.8,1.2=15
 """
 
 FARTHEST = 2.5

@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 
 
 def most_out(unit: Unit) -> float:
-    """Give how far the ground is carried out beyond the corners [m], no less than holes reach: 12 in, 300 mm."""
+    """How far the ground is carried out beyond the corners [m], no less than holes reach: 12 in, 300 mm."""
     return 0.3 if unit == "m" else 12.0 * M_PER_IN
 
 
