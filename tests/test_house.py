@@ -30,6 +30,7 @@ ABOVE = ("command/", "library/")
 """A command or the front door loads late what only some runs need: what draws, what tells a bad end."""
 
 LIGHT = {
+    "fieldnotes/workbook/door.py": "text loads no zip and no XML",
     "earthwork/clip.py": "an outline well inside the survey needs no polygon library",
     "project/stations/notes.py": "plain spots load no way of levelling",
     "project/stations/placing.py": "only coordinates of a system load the projections",

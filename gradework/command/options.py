@@ -14,11 +14,13 @@ import click
 from gradework.command.screen import Screen
 from gradework.errors import LONGEST_PATH, Fault, InputError, visible
 from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.fieldnotes.workbook.door import notes_in
 from gradework.files.read import read_bytes, read_standard_input
 from gradework.units.amounts import parse_angle
 from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError, QuantityError
+from gradework.units.sizes import split_size
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -110,6 +112,17 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
+def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
+    """Read the sides of a rectangle [m]: 16,12 or 16x12, each with its own unit or both with one."""
+    parts = split_size(text)
+    if parts is None:
+        raise click.BadParameter(
+            f"{text!r} is not two sides: along and across, such as 16,12 or 16x12", param_hint=option
+        )
+    along, across = (lengths(part, option, unit, (1,))[0] for part in parts)
+    return along, across
+
+
 def length(text: str | None, option: str, unit: Unit | None) -> float | None:
     """Read one length; None where the option was not given."""
     return None if text is None else lengths(text, option, unit, (1,))[0]
@@ -144,11 +157,17 @@ def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> L
 # The bytes of a file named on the command line, which may be standard input.
 
 
-def read_input(path: str) -> tuple[bytes, str]:
-    """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
+def read_input(
+    path: str, sheet: str | None = None, key: str = "sheet", *, shown: str | None = None
+) -> tuple[bytes, str]:
+    """Read a table from a file, or from standard input for ``-``; return its text and the name for messages.
+
+    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``.
+    ``shown``: what messages call the file, if not by its path.
+    """
     if path == "-":
-        return read_standard_input(), "standard input"
-    return read_bytes(path), path
+        return notes_in(read_standard_input(), "standard input", sheet, key=key)
+    return notes_in(read_bytes(path), path if shown is None else shown, sheet, key=key)
 
 
 # The options themselves.

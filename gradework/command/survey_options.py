@@ -18,7 +18,12 @@ from gradework.units.lengths import Unit
 # What the options of notes say, read: how heights and places were found, and what does not go together.
 
 _KEYS = {"heights": "method", "strings": "string", "pegs": "two_peg"}
-_OPTIONS = {"method": "--heights", "two_peg": "--two-peg", "height_sd": "--height-sd"}
+_OPTIONS = {
+    "method": "--heights",
+    "two_peg": "--two-peg",
+    "height_sd": "--height-sd",
+    "places_sheet": "--places-sheet",
+}
 """Where an option is received under another name than the key of the job, or has another name than that."""
 
 
@@ -96,7 +101,9 @@ def _places(given: dict[str, Any]) -> PlacesForm:
     if given["seat"] is not None:
         x, y = lengths(given["seat"], "--seat", unit, (2,))
         seat = (x, y)
-    data, file = (None, "") if given["places"] is None else read_input(given["places"])
+    data, file = None, ""
+    if given["places"] is not None:
+        data, file = read_input(given["places"], given["places_sheet"], "places_sheet")
     return PlacesForm(
         method=given["placing"],
         grid=grid_of(given["grid"], unit, given["grid_corner"]),
@@ -145,6 +152,9 @@ grid_option: Option = click.option(
     "--grid",
     metavar="SPACING[,SPACING]",
     help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
+)
+sheet_option: Option = click.option(
+    "--sheet", metavar="NAME", help="The sheet of a workbook [default: the one that looks like notes]."
 )
 decimal_option: Option = click.option(
     "--decimal", type=click.Choice([".", ","]), help="The decimal mark [default: read from the notes]."
@@ -206,6 +216,9 @@ _PLACES: dict[str, Option] = {
         type=InputName(),
         metavar="FILE",
         help="A table of places: ties, offsets, angles, x and y, or coordinates.",
+    ),
+    "places_sheet": click.option(
+        "--places-sheet", metavar="NAME", help="The sheet of --places, where that is a workbook."
     ),
     "placing": click.option(
         "--placing",

@@ -16,6 +16,7 @@ from gradework.earthwork.materials import (
 )
 from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
@@ -83,11 +84,14 @@ def _peg(table: PegTable) -> PegSetup:
 
 def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> PlacesForm:
     table = job.survey
+    file = table.places or ""
+    if places is not None:
+        places, file = notes_in(places, file, table.places_sheet, key=PLACES_SHEET)
     return PlacesForm(
         method=cast(Any, table.placing),
         grid=grid,
         data=places,
-        file=table.places or "",
+        file=file,
         marks=survey_marks(job),
         baseline=table.baseline,
         seat=table.seat,
