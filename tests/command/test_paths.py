@@ -24,6 +24,7 @@ INPUTS = [
     ("sheet", "?"),
     ("asbuilt", "?", "shots.csv"),
     ("asbuilt", "job.toml", "?"),
+    ("asbuilt", "job.toml", "shots.csv", "--stage", "later", "--first", "?"),
     ("reduce", "?"),
     ("reduce", "shots.csv", "--units", "m", "--places", "?"),
     ("cutfill", "?", *CUTFILL),
