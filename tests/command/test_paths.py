@@ -24,7 +24,7 @@ INPUTS = [
     ("sheet", "?"),
     ("asbuilt", "?", "shots.csv"),
     ("asbuilt", "job.toml", "?"),
-    ("asbuilt", "job.toml", "shots.csv", "--stage", "later", "--first", "?"),
+    ("asbuilt", "job.toml", "tops.csv", "--stage", "later", "--first", "?"),
     ("reduce", "?"),
     ("reduce", "shots.csv", "--units", "m", "--places", "?"),
     ("cutfill", "?", *CUTFILL),
@@ -45,6 +45,7 @@ FILES = [("sheet", *GRID, "-o", "?")]
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copytree(SITE, tmp_path / "site")
     (tmp_path / "site" / "in the way").write_text("x\n")
+    (tmp_path / "site" / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     monkeypatch.chdir(tmp_path / "site")
     return tmp_path / "site"
 
@@ -102,7 +103,6 @@ def test_a_folder_or_nothing_is_its_job(
     run: Run, site: Path, command: str, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _: {})
-    (site / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     done = run(command, *arguments, *(("tops.csv",) if command == "asbuilt" else ()))
     assert done.status in (0, 1), done.err
     assert "error" not in done.err
