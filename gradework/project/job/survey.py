@@ -22,9 +22,10 @@ from gradework.project.job.values import (
     thick,
     thin,
 )
-from gradework.project.stations.method import METHODS, PLACINGS, SHARES
+from gradework.project.stations.method import PLACINGS, SHARES
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import RECEIVERS
+from gradework.survey.levelling.ways import WAYS
 
 # The keys of ``[survey]`` that say how heights and places were found, and what they ask of the survey.
 
@@ -59,7 +60,7 @@ class PegsTable(Table):
 class ReadingsTable(Table):
     """How heights and places were found. None means: told by the notes, or not needed."""
 
-    method: Annotated[str, one_of(*METHODS)] | None = None
+    method: Annotated[str, one_of(*WAYS)] | None = None
     benchmark: Words | None = None
     known: dict[str, Elevation] | None = None
     instrument: Annotated[str, one_of(*INSTRUMENTS)] | None = None
