@@ -125,7 +125,7 @@ def sheet_for_job(
     own = job.survey.grid
     known = grid is None and own is not None
     if grid is None and own is not None:
-        grid = LetteredGrid(own.spacing, own.origin, own.turn)
+        grid = LetteredGrid(**own.given(LetteredGrid))
     if grid is None:
         grid = _round_grid(outline.bounds, reach, show)
     needed_rows, needed_columns = _needed(grid, outline.rings[0], reach)

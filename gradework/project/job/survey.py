@@ -64,8 +64,8 @@ class ReadingsTable(Table):
     benchmark: Words | None = None
     known: dict[str, Elevation] | None = None
     instrument: Annotated[str, one_of(*INSTRUMENTS)] | None = None
-    work: Annotated[str, one_of(*KINDS_OF_WORK)] = "yard"
-    share: Annotated[str, one_of(*SHARES)] = "setups"
+    work: Annotated[str, one_of(*KINDS_OF_WORK)] | None = None
+    share: Annotated[str, one_of(*SHARES)] | None = None
     two_peg: PegsTable | None = None
     hi: Elevation | None = None
     string: StringTable | None = None
@@ -77,8 +77,8 @@ class ReadingsTable(Table):
     side: Annotated[str, one_of(*SIDES)] | None = None
     baseline: tuple[Place, Place] | None = None
     seat: Place | None = None
-    zero: Angle = 0.0
-    circle: Annotated[str, one_of(*CIRCLES)] = "clockwise"
+    zero: Angle | None = None
+    circle: Annotated[str, one_of(*CIRCLES)] | None = None
     crs: Words | None = None
     origin: Words | None = None
     receiver: Annotated[str, one_of(*RECEIVERS)] | None = None
