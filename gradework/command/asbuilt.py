@@ -11,6 +11,7 @@ import click
 from gradework.command.jobs import JobName, foundation_option, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
+from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, sheet_option, survey_form
 from gradework.exchange import yard_records
@@ -74,7 +75,8 @@ def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) ->
     """
     if readings is None:  # one name alone is that of the readings
         job, readings = Path("job.toml"), str(job)
-    plan = plan_of(read_job_file(job, show=given["show"]), job)
+    with working(screen, "working out the plan"):
+        plan = plan_of(read_job_file(job, show=given["show"]), job)
     _refuse_unused(given)
     try:
         built, record, text = _checked(plan, readings, given)

@@ -12,6 +12,7 @@ import click
 from gradework.command.main import LeafCommand
 from gradework.command.options import OutputName, common_options, end_with, lengths, named_value, shown_path
 from gradework.command.options import size as sides
+from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.command.survey_options import units_option
 from gradework.exchange.record import record
@@ -77,7 +78,8 @@ def corners(
     folder = output or Path("corners")
     said = _said(plan, unit)
     if not dry_run:
-        _write(plan, measured, said, folder, force=force)
+        with working(screen, "drawing"):
+            _write(plan, measured, said, folder, force=force)
     if screen.as_json:
         screen.document(record(plan))
     elif screen.quiet:

@@ -11,6 +11,7 @@ from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, notes_options, refuse_other_job
 from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
+from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.errors import Finding
 from gradework.exchange.record import record
@@ -74,14 +75,16 @@ def plan(
     """
     folder = job.parent / "results" if output is None else output
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
-    result = _planned(job, asked, level, show)
-    document = record(result)
+    with working(screen, "working out the plan"):
+        result = _planned(job, asked, level, show)
+        document = record(result)
     tables = table_files(result, document)
     if asked is not None:
         refuse_other_job(folder, asked.kept)
         tables |= {name: data for name, data in asked.kept.items() if not (folder / name).exists()}
         job = folder / "job.toml"
-    files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
+    with working(screen, "drawing"):
+        files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
     told = (*(asked.findings if asked else ()), *told)
     if screen.as_json:
         screen.document(document)

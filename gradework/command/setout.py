@@ -10,6 +10,7 @@ import click
 from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import OutputName, common_options, end_with, length, show_option, shown_path
+from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.exchange.yard_records import setout_record, stake_table
 from gradework.files.write import write_folder
@@ -69,8 +70,9 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
-    made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
-    page, unseen = setout_sheet(made)
+    with working(screen, "working out the stakes"):
+        made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
+        page, unseen = setout_sheet(made)
     files = {"setout.pdf": page, "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)
     if screen.as_json:
