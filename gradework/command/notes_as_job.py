@@ -24,7 +24,7 @@ from gradework.command.survey_options import (
     turn_option,
     units_option,
 )
-from gradework.errors import Finding, OutputError
+from gradework.errors import Finding, unwritten
 from gradework.fieldnotes.workbook.door import notes_in
 from gradework.files.read import read_bytes, read_standard_input
 from gradework.project.from_notes import Wanted, job_of
@@ -173,7 +173,4 @@ def refuse_other_job(folder: Path, kept: Mapping[str, bytes]) -> None:
     for name, data in kept.items():
         path = folder / name
         if os.path.lexists(path) and not (path.is_file() and path.read_bytes() == data):
-            raise OutputError(
-                f"{shown_path(path)} is there already and says something else; nothing was written. Give "
-                f"another folder with -o, or plan that job"
-            )
+            raise unwritten("result-not-written", variant="other-job", path=shown_path(path))
