@@ -150,9 +150,12 @@ _TOOLS = [
     "straightedge",
 ]
 
+UNIT_WORDS = ["ft", "in", "m", "cm", "mm", "ftUS"]
+"""The units of bare numbers; written out, since the room that knows them is loaded when a command runs."""
+
 units_option: Option = click.option(
     "--units",
-    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    type=click.Choice(UNIT_WORDS),
     help="Unit of every number without one; ftUS is the US survey foot.",
 )
 grid_option: Option = click.option(

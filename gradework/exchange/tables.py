@@ -88,7 +88,7 @@ def stations_table(stations: Stations, show: Display) -> bytes:
     A column ``sd`` with the standard errors follows where at least one is known.
     """
     per = float(METRES_PER[show.unit])
-    digits = 4 if show.unit == "m" else 3
+    digits = {"m": 4, "cm": 2, "mm": 1}.get(show.unit, 3)
     unit = {"ftUS": "US survey ft"}.get(show.unit, show.unit)
 
     def number(metres: float) -> float | None:

@@ -18,20 +18,27 @@ from itertools import pairwise
 from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
 from gradework.fieldnotes.grids import is_grid_top, place_lettered, read_grid
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Columns, X, Y, agreed_unit
-from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.fieldnotes.rows import Block, Header, blocks, open_notes
-from gradework.fieldnotes.table import (
-    CellReader,
-    check_amount,
-    header_or_letters,
-    is_total,
-    no_rows,
-    require_columns,
+from gradework.fieldnotes.headers import (
+    ELEVATION,
+    NOTE,
+    STATION,
+    Columns,
+    X,
+    Y,
+    agreed_unit,
+    refuse_uneven,
+    shown_unit,
+    unit_findings,
 )
+from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.fieldnotes.opening import Header, Opening, header_or_order, no_rows, open_notes
+from gradework.fieldnotes.plausible import LIMITS, refuse_impossible
+from gradework.fieldnotes.rows import Block, blocks
+from gradework.fieldnotes.table import CellReader, check_amount, is_total, require_columns
 from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.lengths import METRES_PER, Unit
 
+SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
 _LENGTHS = ("x", "y", "elevation")
 _LAST = 50  # names at the end of a block that are looked at for totals
 
@@ -47,13 +54,13 @@ def _read_rows(gathered: Gathered, header: Header, *, needed: Sequence[str], uni
         gathered.notes, gathered.punctuation, columns, unit=unit, needed=needed, faults=gathered.faults
     )
     for block in blocks(gathered.notes, gathered.punctuation, gathered.faults, first_line=header.body_line):
-        if unit is None or not _add_whole(block, gathered, columns, unit):
+        if not _add_whole(block, gathered, columns, unit):
             _add_rows(block, gathered, reader)
         check_amount(len(gathered), gathered.faults)
     return unit or gathered.shown or "m"
 
 
-def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -> bool:
+def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | None) -> bool:
     """Add a block of which every row is a shot in plain decimals; else False, and nothing is added."""
     cells = block.columns(columns.count)
     if cells is None:
@@ -61,8 +68,11 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
+            own = columns.unit_of(name, unit)
+            if own is None or own == "ft-in":
+                return False
             metres = metres_of(
-                cells[columns.index[name]], unit, decimal_comma=gathered.punctuation.decimal_comma
+                cells[columns.index[name]], own, decimal_comma=gathered.punctuation.decimal_comma
             )
             if metres is None:
                 return False
@@ -133,7 +143,20 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
     metres = float(METRES_PER[unit])
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
+    if not faults.all and max(map(abs, gathered.elevation), default=0.0) > LIMITS["elevation"].most:
+        lines = gathered.lines()
+        heights = [(lines[i], 0, value) for i, value in enumerate(gathered.elevation)]
+        refuse_impossible("elevation", heights, unit, faults)
     return [] if lettered else [*_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
+
+
+def _grid_top(opening: Opening) -> int | None:
+    """The position of the row of x positions of a grid as people draw it, if the first figures are such."""
+    top = opening.first_figures
+    if top is None or not is_grid_top(opening.rows[top][1]):
+        return None
+    header = opening.header_at(SPOT_FIELDS)
+    return top if header is None or len([c for c in opening.rows[header][1] if c.strip()]) < 2 else None
 
 
 def _span(values: Sequence[float]) -> float:
@@ -212,9 +235,6 @@ def _median_step(values: Sequence[float]) -> float:
     return gaps[len(gaps) // 2] if len(gaps) >= 2 else 0.0
 
 
-SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
-
-
 @dataclass(frozen=True, slots=True)
 class SpotNotes:
     """The shots of a file, in its order; the sequences have one entry per shot.
@@ -269,20 +289,20 @@ def read_spots(
     opening = open_notes(notes, punctuation)
     gathered = Gathered(notes, punctuation, faults)
     lettered = False
-    grid_top = opening.below_title(is_grid_top) if columns is None else None
+    grid_top = _grid_top(opening) if columns is None else None
     if grid_top is not None:
         gathered.findings += opening.title_findings(grid_top, file)
         used = read_grid(gathered, opening.rows[grid_top], unit)
     else:
-        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
+        header = header_or_order(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
         needed = (STATION.name, ELEVATION.name) if lettered else (X.name, Y.name, ELEVATION.name)
         require_columns(header.columns, needed, faults)
-        declared = agreed_unit(header.columns, SPOT_FIELDS, unit, faults, by_column=True)
+        refuse_uneven(header.columns, unit, faults)
         faults.raise_if_any()
-        gathered.findings += header.findings
-        gathered.see_units(header.columns)
-        used = _read_rows(gathered, header, needed=needed, unit=declared)
+        gathered.findings += (*header.findings, *unit_findings(header.columns, unit, file))
+        gathered.shown = shown_unit(header.columns, unit)
+        used = _read_rows(gathered, header, needed=needed, unit=agreed_unit(header.columns, unit))
         if lettered:
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:

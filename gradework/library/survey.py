@@ -74,7 +74,7 @@ class Stations(survey_stations.Stations):
         names
             (n,), none twice; None names them P1, P2 ...
         unit
-            "m", "ft", "in" or "ftUS": what the numbers are in, and what words are shown in.
+            "m", "cm", "mm", "ft", "in" or "ftUS": what the numbers are in, and what words are shown in.
 
         Returns
         -------
@@ -145,9 +145,11 @@ def read_spots(
     notes
         The path of a CSV file, or its bytes.
     unit
-        "m", "ft", "in" or "ftUS": the unit of bare numbers; None where the header says it, as ``x (m)``.
+        "m", "cm", "mm", "ft", "in" or "ftUS": the unit of bare numbers; None where the header says it, as
+        ``x (m)``.
     columns
-        Letters for notes without a header, such as "PNEZD": point, north, east, elevation, remark.
+        The order of the columns of notes without a header: "name,northing,easting,elevation,description", or
+        letters such as "PNEZD".
     grid
         The spacing [unit] of stations named A1, A2 ... B1 ..., or (along the letters, along the numbers).
     decimal

@@ -14,7 +14,7 @@ from typing import Literal
 
 from gradework.errors import CheckError, Dialect
 from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
-from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.lengths import METRES_PER, METRIC_UNITS, Unit, base_unit
 
 # Each figure is read again by a second way, which shares nothing with the writing: it must say the value it
 # was written from, within its last digit.
@@ -139,7 +139,8 @@ class Display:
     """Shows metres, square metres, cubic metres and kilograms in the user's units.
 
     ``unit`` is the declared unit of the job: "ft", "ftUS" and "in" show feet, inches, cubic yards and
-    short tons; "m" shows metric. ``style`` "feet-inches" also writes elevations and distances so.
+    short tons; "m", "cm" and "mm" show metric. ``style`` "feet-inches" also writes elevations and distances
+    so.
     A value that is not finite shows as "unknown".
 
     >>> show = Display("ft")
@@ -155,7 +156,7 @@ class Display:
     @property
     def us(self) -> bool:
         """True for feet and inches, False for metric."""
-        return self.unit != "m"
+        return self.unit not in METRIC_UNITS
 
     @property
     def dialect(self) -> Dialect:
@@ -170,12 +171,12 @@ class Display:
     @property
     def unit_title(self) -> str:
         """The unit of elevations and distances in a legend: "feet", "US survey feet" or "metres"."""
-        return {"m": "metres", "ftUS": "US survey feet"}.get(self.unit, "feet")
+        return {"m": "metres", "ftUS": "US survey feet"}.get(base_unit(self.unit), "feet")
 
     @property
     def metres_per_unit(self) -> float:
         """Metres in one unit of elevations and distances (a foot or a metre)."""
-        return float(METRES_PER[self.unit if self.unit in ("m", "ftUS") else "ft"])
+        return float(METRES_PER[base_unit(self.unit)])
 
     @property
     def area_unit(self) -> str:

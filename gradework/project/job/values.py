@@ -26,7 +26,7 @@ from gradework.project.job import bounds
 from gradework.project.job.bounds import MOST_MARKS, Bound
 from gradework.units.amounts import parse_angle, parse_mass, parse_percent
 from gradework.units.display import counted
-from gradework.units.lengths import Unit, parse_length
+from gradework.units.lengths import METRIC_UNITS, Unit, parse_length
 from gradework.units.numbers import QuantityError
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def bare_numbers_in(unit: Unit) -> Iterator[None]:
 
 def in_us_units() -> bool:
     """Whether the job that is read counts in feet or inches; without a job it does not."""
-    return _UNIT.get() not in ("m", None)
+    return _UNIT.get() not in (*METRIC_UNITS, None)
 
 
 class Table(BaseModel):

@@ -12,8 +12,9 @@ import numpy as np
 from gradework.errors import Finding, InputError, fault
 from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.parting import part_columns
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
-from gradework.fieldnotes.table import part_columns, read_table
+from gradework.fieldnotes.table import read_table
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
@@ -189,7 +190,7 @@ def _spots(
     )
     rows = [(table.text(r, STATION.name), table.needed_length(r, ELEVATION.name), r.line) for r in table.rows]
     table.faults.raise_if_any()
-    known = table.unit or "m"
+    known = table.unit
     sd = height_sd(form, known, file)
     heights = make_heights(
         [name for name, _, _ in rows],

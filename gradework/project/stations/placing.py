@@ -127,7 +127,7 @@ def system_places(
         [r.east for r in rows],
         [r.north for r in rows],
         crs,
-        unit=notes.unit,
+        unit=notes.axes,
         names=[r.station for r in rows],
         lines=[r.line for r in rows],
         file=file,
