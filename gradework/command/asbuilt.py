@@ -17,6 +17,7 @@ from gradework.command.options import (
     plan_of,
     read_input,
     read_job_file,
+    show_option,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import reading_options, survey_form
@@ -50,6 +51,7 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
     type=click.Choice(["pad", "piers", "slab"]),
     help="Which foundation of the job [default: the one to be built].",
 )
+@show_option
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
@@ -61,7 +63,7 @@ def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     from gradework.exchange.yard_records import asbuilt_record
     from gradework.report.yard import asbuilt_text
 
-    plan = plan_of(read_job_file(job), job)
+    plan = plan_of(read_job_file(job, show=given["show"]), job)
     built = _checked(plan, readings, given)
     if screen.as_json:
         screen.document(asbuilt_record(built))

@@ -16,6 +16,7 @@ from gradework.command.options import (
     lengths,
     pointing_at_options,
     read_input,
+    show_option,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
@@ -64,6 +65,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
 @units_option
+@show_option
 @grid_option
 @click.option(
     "--columns",
@@ -127,6 +129,7 @@ def _form(given: dict[str, Any]) -> NotesForm:
         grid=grid_of(given["grid"], unit, given["grid_corner"]),
         decimal=given["decimal"],
         survey=survey_form(given) if asks_of_survey(given) else None,
+        show=given["show"],
     )
 
 

@@ -18,8 +18,11 @@ if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
+    from gradework.units.display import Form
     from gradework.units.lengths import Unit
 
+
+Function = TypeVar("Function", bound=Callable[..., Any])
 
 # Names of files and folders on the command line: an empty one is a usage error, not the folder one stands in.
 
@@ -164,12 +167,23 @@ def read_input(path: str) -> tuple[bytes, str]:
 # A job and the files named in it, from the disk to a plan.
 
 
-def read_job_file(path: Path) -> Job:
-    """Read and check a job. Raises ``InputError``."""
+def show_option(function: Function) -> Function:
+    """Add --show."""
+    return click.option(
+        "--show",
+        type=click.Choice(("inches", "tenths", "m", "mm")),
+        help="How lengths are said: feet and inches, decimals of feet, metres, millimetres [default: as the "
+        "notes were written].",
+    )(function)
+
+
+def read_job_file(path: Path, *, show: Form | None = None) -> Job:
+    """Read and check a job, said as ``show`` asks. Raises ``InputError``."""
     from gradework.files.read import MOST_JOB, read_bytes
     from gradework.project.job.read import read_job
 
-    return read_job(read_bytes(path, most=MOST_JOB), str(path))
+    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    return job if show is None else job.saying(show)
 
 
 def plan_of(job: Job, path: Path) -> Plan:
@@ -186,9 +200,6 @@ def _beside(path: Path, name: str) -> bytes:
     from gradework.files.read import read_bytes
 
     return read_bytes(path.parent / name, shown=str(path.parent / name))
-
-
-Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 def common_options(function: Function) -> Function:

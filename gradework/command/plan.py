@@ -14,6 +14,7 @@ from gradework.command.options import (
     common_options,
     plan_of,
     read_job_file,
+    show_option,
     shown_path,
 )
 from gradework.command.screen import Screen
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
+    from gradework.units.display import Form
 
 
 _EXAMPLES = """
@@ -45,11 +47,19 @@ gradework plan my-yard/job.toml --dry-run --json
     metavar="RULE|LEVEL",
     help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
 )
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @common_options
 def plan(
-    *, screen: Screen, job: Path, output: Path | None, level: str | None, force: bool, dry_run: bool
+    *,
+    screen: Screen,
+    job: Path,
+    output: Path | None,
+    level: str | None,
+    show: Form | None,
+    force: bool,
+    dry_run: bool,
 ) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
@@ -59,7 +69,7 @@ def plan(
     from gradework.exchange.record import record
     from gradework.report.plan import summary
 
-    read = _read_job(job, level)
+    read = _read_job(job, level, show)
     result = plan_of(read, job)
     document = record(result)
     tables = _tables(result, document)
@@ -90,11 +100,11 @@ def _written(
     return files, (*_unknown_letters(result), *left_out)
 
 
-def _read_job(path: Path, level: str | None) -> Job:
+def _read_job(path: Path, level: str | None, show: Form | None) -> Job:
     from gradework.project.specs import with_level
     from gradework.units.numbers import QuantityError
 
-    job = read_job_file(path)
+    job = read_job_file(path, show=show)
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:

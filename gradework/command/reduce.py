@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from gradework.command.main import LeafCommand
-from gradework.command.options import InputName, common_options, pointing_at_options, read_input
+from gradework.command.options import InputName, common_options, pointing_at_options, read_input, show_option
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
     decimal_option,
@@ -28,6 +28,7 @@ gradework reduce drops.csv --units m --string 30.52,30.52,8
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
 @click.argument("notes", type=InputName())
 @units_option
+@show_option
 @grid_option
 @decimal_option
 @survey_options
@@ -44,7 +45,9 @@ def reduce(*, screen: Screen, notes: str, **given: Any) -> None:
 
     data, name = read_input(notes)
     with pointing_at_options():
-        yard = read_yard(data, name, survey_form(given), unit=given["units"], decimal=given["decimal"])
+        yard = read_yard(
+            data, name, survey_form(given), unit=given["units"], decimal=given["decimal"], show=given["show"]
+        )
     if screen.as_json:
         screen.document(field_book_record(yard))
     else:

@@ -15,6 +15,7 @@ from gradework.command.options import (
     length,
     plan_of,
     read_job_file,
+    show_option,
     shown_path,
 )
 from gradework.command.screen import Screen
@@ -60,6 +61,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
     type=OutputName(path_type=Path),
     help="The folder to write into [default: setout, beside JOB].",
 )
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options
 def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
@@ -78,7 +80,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
-    made = _made(plan_of(read_job_file(job), job), given)
+    made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
     pages, left_out = setout_and_findings(made)
     files = {"setout.pdf": pdf_of(pages), "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)

@@ -14,6 +14,7 @@ from gradework.command.options import (
     common_options,
     read_job_file,
     refuse_folder,
+    show_option,
     shown_path,
 )
 from gradework.command.screen import Screen
@@ -46,6 +47,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
 )
 @units_option
+@show_option
 @click.option(
     "-o",
     "--output",
@@ -88,7 +90,7 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
     if missing:
         context = click.get_current_context()
         raise click.UsageError(f"Give JOB, or --grid, --cols and --rows (no --{missing[0]} here).", context)
-    show = Display(given["units"] or _unit_of(given["grid"]))
+    show = Display(given["units"] or _unit_of(given["grid"]), *filter(None, [given["show"]]))
     return sheet_for_grid(
         _grid(given["grid"], given["units"]),
         rows=given["rows"],
@@ -102,7 +104,7 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
     from gradework.project.field_sheet import sheet_for_job
 
-    job = read_job_file(path)
+    job = read_job_file(path, show=given["show"])
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
     own = job.survey.method if job.survey.method in _METHODS else None
     return sheet_for_job(

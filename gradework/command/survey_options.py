@@ -50,7 +50,7 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         pegs=_pegs(given.get("pegs"), unit),
     )
     height_sd = length(given["height_sd"], "--height-sd", unit)
-    return SurveyForm(readings, _places(given), given["receiver"], height_sd)
+    return SurveyForm(readings, _places(given), given["receiver"], height_sd, steep=bool(given.get("steep")))
 
 
 def _refuse_clashes(given: Mapping[str, Any]) -> None:
@@ -278,6 +278,12 @@ _PLACES: dict[str, Option] = {
         "--height-sd",
         metavar="LENGTH",
         help="Standard error of the heights, as stated in the report of --receiver, such as 2cm.",
+    ),
+    "steep": click.option(
+        "--steep",
+        is_flag=True,
+        default=None,
+        help="The ground really is steeper than 1 in 2, or has walls: do not doubt it.",
     ),
 }
 

@@ -45,6 +45,8 @@ class Stations(survey_stations.Stations):
         What messages call the notes.
     unit
         The unit of the notes, in which words show results; the numbers here are metres all the same.
+    form
+        How words show lengths: "inches", "tenths", "m" or "mm", as the notes were written.
     findings
         What was noticed: readings that look wrong, what nothing checks.
 
@@ -110,7 +112,8 @@ class Stations(survey_stations.Stations):
     @classmethod
     def of(cls, found: survey_stations.Stations) -> Stations:
         """The same stations with what this class adds."""
-        return cls(found.names, found.xyz, found.sd, found.lines, found.file, found.unit, found.findings)
+        rows = found.names, found.xyz, found.sd, found.lines
+        return cls(*rows, found.file, found.unit, found.findings, found.form)
 
     def _repr_html_(self) -> str:
         rows = [

@@ -50,6 +50,7 @@ from gradework.sitework.order_foundations import PadQuantities, order_pad, order
 from gradework.sitework.staking import stakes_to_set
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Stations
+from gradework.units.display import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 
@@ -238,8 +239,9 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     """
     with pointing_into(job, "survey"):
         stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
-    with noticed(stations.findings):
-        return _planned(job, stations)
+    form = stations.show.form
+    with noticed(stations.findings), saying(form):
+        return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
 def _planned(job: Job, stations: Stations) -> Plan:

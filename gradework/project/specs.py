@@ -46,7 +46,11 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
     )
     survey = SurveyForm(
-        _readings_form(job), _places_form(job, grid, places), job.survey.receiver, job.survey.height_sd
+        _readings_form(job),
+        _places_form(job, grid, places),
+        job.survey.receiver,
+        job.survey.height_sd,
+        steep=job.survey.steep,
     )
     return NotesForm(
         unit=job.unit,
@@ -54,6 +58,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
         survey=survey,
+        show=job.said,
     )
 
 

@@ -69,6 +69,7 @@ FAIR = frozenset(
         "gnss-plan-coarse",
         "place-far-off",
         "place-sign",
+        "steep-pair",
         "blunder-check-left-out",
         "station-without-place",
         "station-without-height",

@@ -1,4 +1,4 @@
-"""Can ground be as steep as this? Neighbouring shots and the plane through all of them, against what yards are.
+"""Can ground be as steep as this? Neighbouring shots and the plane through all, against what yards are.
 
 Inches read as feet make a garden fall twelve times as far as it does, and nothing else in the numbers shows
 it. So ground that no one builds on is refused, with the unit that would explain it; a single steep pair of
@@ -19,11 +19,12 @@ from gradework.survey.stations import located, median
 from gradework.units.lengths import METRES_PER, METRIC_UNITS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from gradework.survey.stations import Stations
+    from gradework.units.lengths import ColumnUnit
 
     Floats = NDArray[np.float64]
 
@@ -41,7 +42,7 @@ BELIEVED = 0.25
 _LEAST_RISE = 0.05  # [m] less is a kerb or a tape that was off, not ground
 _NEAREST = 8  # so many are looked at for neighbours of a shot
 _MOST_NAMED = 5
-_LIKELY = {False: ("in", "cm"), True: ("cm", "mm", "in", "ft")}
+_LIKELY: Mapping[bool, Sequence[ColumnUnit]] = {False: ("in", "cm"), True: ("cm", "mm", "in", "ft")}
 
 
 class SteepPair(NamedTuple):
@@ -115,15 +116,17 @@ def _steep(xyz: Floats, pairs: NDArray[np.int64]) -> list[SteepPair]:
     """The pairs that are too steep, the steepest first."""
     rise, slope = _slopes(xyz, pairs)
     steep = np.flatnonzero((slope > STEEP_PAIR) & (np.abs(rise) > _LEAST_RISE))
-    order: Sequence[int] = steep[np.argsort(-slope[steep], kind="stable")].tolist()
-    return [
-        SteepPair(*(pairs[k] if rise[k] >= 0 else pairs[k][::-1]).tolist(), float(slope[k])) for k in order
-    ]
+    found = []
+    for k in steep[np.argsort(-slope[steep], kind="stable")].tolist():
+        low, high = pairs[k].tolist() if rise[k] >= 0 else pairs[k][::-1].tolist()
+        found.append(SteepPair(low, high, float(slope[k])))
+    return found
 
 
 def _named(stations: Stations, pairs: Iterable[SteepPair]) -> list[Finding]:
     """A warning for each steep pair, one for each station that takes part in several."""
-    show, seen, told = stations.show, set[int](), []
+    show, seen = stations.show, set[int]()
+    told: list[Finding] = []
     for pair in pairs:
         if seen & {pair.low, pair.high} or len(told) == _MOST_NAMED:
             continue
@@ -141,16 +144,21 @@ def _named(stations: Stations, pairs: Iterable[SteepPair]) -> list[Finding]:
 
 def _refused(stations: Stations, slope: float, column: str) -> Fault:
     xyz, show = stations.xyz, stations.show
-    values = {
-        "fall": show.elevation(float(np.ptp(xyz[:, 2]))),
-        "across": show.distance(float(np.hypot(*np.ptp(xyz[:, :2], axis=0)))),
-        "column": column,
-    }
+    fall = show.elevation(float(np.ptp(xyz[:, 2])))
+    across = show.distance(float(np.hypot(*np.ptp(xyz[:, :2], axis=0))))
     metric = stations.unit in METRIC_UNITS
-    read = "m" if metric else "ft"
-    for unit in _LIKELY[metric]:
-        if slope * float(METRES_PER[unit] / METRES_PER[read]) <= BELIEVED:
-            return fault(
-                "ground-too-steep", variant="unit", file=stations.file, unit=unit, read=read, **values
-            )
-    return fault("ground-too-steep", file=stations.file, **values)
+    read: ColumnUnit = "m" if metric else "ft"
+    fits = (
+        unit for unit in _LIKELY[metric] if slope * float(METRES_PER[unit] / METRES_PER[read]) <= BELIEVED
+    )
+    unit = next(fits, read)
+    return fault(
+        "ground-too-steep",
+        variant="" if unit == read else "unit",
+        file=stations.file,
+        fall=fall,
+        across=across,
+        column=column,
+        unit=unit,
+        read=read,
+    )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from gradework.errors import Faults
 from gradework.project.stations.method import Method, Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
-from gradework.units.display import Display
+from gradework.units.display import Display, Form
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid
@@ -81,13 +81,15 @@ class SurveyForm:
     """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
 
     ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
-    said; ``height_sd``: the standard error of heights that its report states [m].
+    said; ``height_sd``: the standard error of heights that its report states [m]; ``steep``: ground steeper
+    than yards are is not doubted.
     """
 
     readings: ReadingsForm = field(default_factory=ReadingsForm)
     places: PlacesForm = field(default_factory=PlacesForm)
     receiver: str | None = None
     height_sd: float | None = None
+    steep: bool = False
 
 
 @dataclass(frozen=True)
@@ -99,6 +101,7 @@ class NotesForm:
     grid: LetteredGrid | None = None
     decimal: Literal[".", ","] | None = None
     survey: SurveyForm | None = None
+    show: Form | None = None
 
 
 @dataclass(frozen=True)
@@ -120,7 +123,7 @@ class Reduced:
     @property
     def show(self) -> Display:
         """How values are shown back to whoever wrote the notes."""
-        return Display(self.heights.unit)
+        return self.heights.show
 
 
 def way_of(form: ReadingsForm, method: Method) -> Method:

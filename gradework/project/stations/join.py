@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -15,6 +15,7 @@ from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field,
 from gradework.fieldnotes.parting import part_columns
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
 from gradework.fieldnotes.table import read_table
+from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
@@ -27,6 +28,8 @@ from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
+from gradework.survey.steepness import steep_findings
+from gradework.units.display import Form, saying
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:
@@ -109,12 +112,25 @@ class YardNotes:
 
 
 def read_yard(
-    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+    data: bytes,
+    file: str,
+    form: SurveyForm,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+    show: Form | None = None,
 ) -> YardNotes:
-    """Reduce readings, find the places, join both.
+    """Reduce readings, find the places, join both; said as ``show`` asks, else as the notes were written.
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
+    with saying(show or written_form(data)):
+        return _yard(data, file, form, unit=unit, decimal=decimal)
+
+
+def _yard(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None
+) -> YardNotes:
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
     readings = form.readings
     method = readings.method or method_of(data, file)
@@ -135,14 +151,14 @@ def read_yard(
     if found is None:
         told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
         return YardNotes(reduced, None, None, told)
-    return _joined(reduced, found, {*reduced.marks, *places.marks})
+    return _joined(reduced, found, {*reduced.marks, *places.marks}, steep=form.steep)
 
 
 def stations_of(
     data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Stations:
     """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
-    yard = read_yard(data, file, form, unit=unit, decimal=decimal)
+    yard = _yard(data, file, form, unit=unit, decimal=decimal)
     if yard.stations is None:
         raise InputError([fault("places-missing", file=file)])
     if isinstance(yard.stations, InputError):
@@ -159,7 +175,7 @@ def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
     return replace(stations, sd=sd)
 
 
-def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
+def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: bool) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:
         stations = searched_stations(
@@ -172,7 +188,20 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
+    told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=steep)
+    stations = replace(stations, findings=(*stations.findings, *told))
     return YardNotes(reduced, places, stations, stations.findings)
+
+
+_COLUMNS: Mapping[Method, str] = {
+    "level": "reading",
+    "laser": "reading",
+    "water-level": "higher",
+    "string": "drop",
+    "steps": "rise",
+    "spots": "elevation",
+}
+"""The column that heights come from, by the way of levelling."""
 
 
 def _compared(reduced: Reduced) -> tuple[Finding, ...]:
@@ -228,7 +257,7 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         unit=places.unit,
     )
     reduced = _as_read(on_marks(heights, form.readings))
-    return _joined(reduced, places, frozenset())
+    return _joined(reduced, places, frozenset(), steep=form.steep)
 
 
 def _as_read(heights: Heights) -> Reduced:

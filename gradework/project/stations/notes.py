@@ -4,20 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.spots import read_spots
+from gradework.fieldnotes.written import written_form
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
+from gradework.survey.steepness import steep_findings
+from gradework.units.display import saying
 
 if TYPE_CHECKING:
     from gradework.project.stations.forms import NotesForm, SurveyForm
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
-    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
+    """Read spot elevations or readings into stations; raises ``InputError`` with every fault.
+
+    What is said of them is said as the notes were written, or as ``form.show`` asks.
+    """
+    with saying(form.show or written_form(notes)):
+        return _read(notes, file, form)
+
+
+def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
     if form.columns is None and _holds_readings(notes, file, form.survey):
         # the readers and reductions of readings are many, and spot elevations start without them
         from gradework.project.stations.forms import PlacesForm, SurveyForm
@@ -33,6 +45,8 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
     stations = stations_from_spots(spots)
+    told = steep_findings(stations, column="elevation", steep=form.survey is not None and form.survey.steep)
+    stations = replace(stations, findings=(*stations.findings, *told))
     if form.survey is None:
         return stations
     from gradework.project.stations.join import with_receiver  # as above
