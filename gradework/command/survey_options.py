@@ -37,8 +37,8 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
     strings = _strings(given["strings"], unit)
-    readings = ReadingsForm(
-        method=given.get("heights"),
+    readings = ReadingsForm.asked(
+        given.get("heights"),
         known=known,
         benchmark=given.get("benchmark"),
         hi=length(given.get("hi"), "--hi", unit),
@@ -130,7 +130,7 @@ def _places(given: dict[str, Any]) -> PlacesForm:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-_METHODS = ["level", "laser", "water-level", "string", "steps"]
+_METHODS = ["level", "laser", "water-level", "string", "steps", "elevations", "readings"]
 _KINDS = [
     "yard",
     "construction",
@@ -171,7 +171,8 @@ _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
         type=click.Choice(_METHODS),
-        help="How heights were measured [default: read from the columns].",
+        help="How heights were measured [default: read from the columns]; elevations or readings says what "
+        "figures without a header are.",
     ),
     "known": click.option(
         "--known",

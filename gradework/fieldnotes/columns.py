@@ -24,6 +24,7 @@ _ELEVEN_PLACES = r"\.[0-9]{11}"
 _HALF_STEPS = 1.5 * 2.0**52
 """Adding and subtracting it rounds a double below 2^51 to a whole number."""
 
+_FEET_AND_INCHES = re.compile("['\"\u2032\u2033\u2019\u201d]|[0-9]-[0-9]|(?i:ft|in)")
 _EXACT = 2.0**53
 _FACTORS = METRES_PER
 
@@ -125,6 +126,8 @@ class Gathered:
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
         self._odd_name_told = False
+        self.marked = 0
+        """How many heights are written in feet and inches."""
         self.shown: Unit | None = None
         """The unit to show results in, where none is declared: of the header, or the first cell's own."""
 
@@ -151,10 +154,12 @@ class Gathered:
         """Keep the notes of the shots that are added next (call it before ``add``)."""
         self._remarks.append((len(self), remarks))
 
-    def see_unit(self, cells: Sequence[str]) -> None:
-        """Note in which system the first filled cell is written, to show results in when none is declared."""
-        if self.shown is None and cells:
-            self.shown = "m" if "m" in cells[0].lower() else "ft"
+    def see_height(self, cell: str) -> None:
+        """Note how a height is written: its system, to show results in when none is declared, and whether in
+        feet and inches."""
+        if self.shown is None and cell:
+            self.shown = "m" if "m" in cell.lower() else "ft"
+        self.marked += _FEET_AND_INCHES.search(cell) is not None
 
     def lines(self) -> Sequence[int]:
         """The line of each shot: a range where the file is without gaps, which costs no memory."""

@@ -20,7 +20,8 @@ from gradework.units.numbers import plain
 
 _AXIS_WORDS = frozenset({
     "x", "y", "z", "north", "northing", "east", "easting", "n", "e", "across", "along", "elevation", "elev",
-    "grid", "corner", "position", "positions", "in", "distance", "to", "from", "and", "of", "right", "up",
+    "elevations", "height", "heights", "level", "levels", "grid", "corner", "position", "positions", "in",
+    "distance", "to", "from", "and", "of", "right", "up",
 })  # fmt: skip
 
 MOST_CELLS = 50_000
@@ -36,6 +37,16 @@ def is_grid_top(cells: list[str]) -> bool:
 def _is_corner(cell: str) -> bool:
     words = re.findall(r"[^\W_]+|'|\"", plain(cell).lower())
     return not any(c.isdigit() for c in cell) and all(w in _AXIS_WORDS or unit_named(w) for w in words)
+
+
+_HEIGHT_WORDS = frozenset({"elevation", "elevations", "elev", "height", "heights", "level", "levels", "z"})
+
+
+def names_heights(rows: Sequence[tuple[int, Sequence[str]]]) -> bool:
+    """Whether the corner of a grid, or a title above it, says that its cells are elevations."""
+    *titles, (_, top) = rows
+    cells = [*(cell for _, row in titles for cell in row), top[0]]
+    return any(word in _HEIGHT_WORDS for cell in cells for word in re.findall(r"[a-z]+", cell.lower()))
 
 
 def _corner_unit(cell: str) -> str | None:
@@ -157,7 +168,8 @@ def _add_row(
     if values is None:
         read = [reader.length_at(line, cells[i + 1], i + 1, "elevation", own) for i in shot]
         values = [0.0 if value is None else float(value) for value in read]
-        gathered.see_unit(filled)
+        for cell in filled:
+            gathered.see_height(cell)
     row = f" y{_label(cells[0])}"
     gathered.add(
         [labels[i] + row for i in shot], [xs[i] for i in shot], [y] * len(shot), values, [line] * len(shot)

@@ -168,10 +168,7 @@ def _meanings(cell: str) -> Iterator[tuple[str, str | None]]:
     if match := re.fullmatch(r"(.*?)[ ,]*[(\[{] ?([^()\[\]{}]+?) ?[)\]}]", tidy):
         yield _words(match[1]), unit_named(match[2]) or f"?{match[2]}"
         return
-    for ending in (
-        r"us survey f(?:t|eet|oot)|us ft|f(?:ee)?t\.?[ /&-]+(?:and )?in(?:ches|\.)?",
-        r"[a-z]+\.?|['\"]",
-    ):
+    for ending in _UNITS_AT_END:
         match = re.fullmatch(rf"(.*?)[ ,/:-]+(?:in )?({ending})", tidy)
         if match and (unit := unit_named(match[2])) is not None:
             yield _words(match[1]), unit

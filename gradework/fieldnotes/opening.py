@@ -70,8 +70,9 @@ class Opening(NamedTuple):
         lines = [f"{line} ('{title}')" for (line, _), title in zip(titles, words, strict=True)]
         where = f"{file} line {titles[0][0]}"
         figures = any(is_figure(cell) for _, cells in titles for cell in cells)
-        several, figured = "many" * (len(lines) > 1), "figures" * figures
-        variant = "-".join(filter(None, (several, figured)))
+        variant = "figures" if figures else ""
+        if len(lines) > 1:
+            variant = "many-figures" if figures else "many"
         listed = lines[0] if len(lines) == 1 else f"{', '.join(lines[:-1])} and {lines[-1]}"
         severity: Severity = "warning" if figures else "note"
         return (finding("notes-title-line", severity, where, variant=variant, lines=listed),)

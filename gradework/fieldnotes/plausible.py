@@ -54,6 +54,15 @@ SHOTS_OF_A_ROD = 5.0
 16 ft; elevations are mostly counted from 100 ft or 30 m."""
 
 
+def like_readings(heights: Sequence[float]) -> bool:
+    """Whether all ``heights`` [m] are of the size of rod readings.
+
+    >>> like_readings([1.2, 1.9]), like_readings([0.0, 1.9]), like_readings([30.1, 30.9])
+    (True, False, False)
+    """
+    return len(heights) > 0 and min(heights) > 0 and max(heights) <= SHOTS_OF_A_ROD
+
+
 def refuse_impossible(
     name: str,
     values: Sequence[tuple[int, int, float]],

@@ -17,7 +17,7 @@ from itertools import pairwise
 
 from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.grids import is_grid_top, place_lettered, read_grid
+from gradework.fieldnotes.grids import is_grid_top, names_heights, place_lettered, read_grid
 from gradework.fieldnotes.headers import (
     ELEVATION,
     NOTE,
@@ -32,10 +32,11 @@ from gradework.fieldnotes.headers import (
 )
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.opening import Header, Opening, header_or_order, no_rows, open_notes
-from gradework.fieldnotes.plausible import LIMITS, refuse_impossible
+from gradework.fieldnotes.plausible import LIMITS, like_readings, refuse_impossible
 from gradework.fieldnotes.rows import Block, blocks
 from gradework.fieldnotes.table import CellReader, check_amount, is_total, require_columns
 from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
+from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, Unit
 
 SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
@@ -119,7 +120,7 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
         names.append(reader.text(fitted, "station") or f"line {line}")
         remarks.append(reader.text(fitted, "note"))
         lines.append(line)
-        gathered.see_unit([reader.text(fitted, "elevation")])
+        gathered.see_height(reader.text(fitted, "elevation"))
     gathered.remark(remarks)
     gathered.add(names, values["x"], values["y"], values["elevation"], lines)
 
@@ -147,7 +148,8 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
         lines = gathered.lines()
         heights = [(lines[i], 0, value) for i, value in enumerate(gathered.elevation)]
         refuse_impossible("elevation", heights, unit, faults)
-    return [] if lettered else [*_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
+    told = [*_like_readings(gathered, unit)]
+    return told if lettered else [*told, *_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
 
 
 def _grid_top(opening: Opening) -> int | None:
@@ -189,6 +191,15 @@ def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
         if low <= number <= high and abs(number - round(number)) < 1e-6:
             line = gathered.lines()[i]
             faults.note("notes-cell", variant="day-number", line=line, number=str(round(number)))
+
+
+def _like_readings(gathered: Gathered, unit: Unit) -> list[Finding]:
+    """A warning where every elevation is of the size of a rod's and written in feet and inches, as on one."""
+    if len(gathered) < 3 or gathered.marked < len(gathered) or not like_readings(gathered.elevation):
+        return []
+    show, file = Display(unit), gathered.notes.file
+    low, high = show.rod(min(gathered.elevation)), show.rod(max(gathered.elevation))
+    return [finding("elevations-like-readings", "warning", file, low=low, high=high)]
 
 
 def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
@@ -241,7 +252,8 @@ class SpotNotes:
 
     ``x``, ``y`` and ``elevation`` [m] are arrays of doubles that numpy views without a copy
     (``numpy.frombuffer(notes.x)``). ``lines`` are line numbers in ``file``; ``notes`` is None when the file
-    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in.
+    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``unheaded``:
+    nothing in the file says that these are elevations.
     """
 
     names: Sequence[str]
@@ -253,6 +265,7 @@ class SpotNotes:
     unit: Unit
     file: str
     findings: tuple[Finding, ...]
+    unheaded: bool = False
 
     def __len__(self) -> int:
         return len(self.x)
@@ -323,4 +336,5 @@ def read_spots(
         unit=used,
         file=file,
         findings=faults.noticed,
+        unheaded=grid_top is not None and not names_heights(opening.rows[: grid_top + 1]),
     )

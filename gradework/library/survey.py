@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
+from dataclasses import replace
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,7 +14,7 @@ from numpy.typing import ArrayLike
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import SpotNotes
 from gradework.library.inputs import Source, bytes_of, checked_names, rows_of_xyz, three_columns
-from gradework.project.stations.forms import NotesForm
+from gradework.project.stations.forms import NotesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.notes import read_stations
 from gradework.survey import stations as survey_stations
 from gradework.survey.from_spots import stations_from_spots
@@ -140,6 +141,7 @@ def read_spots(
     columns: str | None = None,
     grid: float | Sequence[float] | None = None,
     decimal: DecimalMark | None = None,
+    heights: Literal["elevations", "readings"] | None = None,
 ) -> Stations:
     """Read spot elevations: stations with x, y and elevation, a grid of elevations, or lettered stations.
 
@@ -157,6 +159,8 @@ def read_spots(
         The spacing [unit] of stations named A1, A2 ... B1 ..., or (along the letters, along the numbers).
     decimal
         "." or ",", where the file does not tell it.
+    heights
+        What the figures of a grid are, where nothing in the file says it.
 
     Returns
     -------
@@ -177,6 +181,8 @@ def read_spots(
     """
     data, file, _ = bytes_of(notes, "notes")
     form = NotesForm(unit=unit, columns=columns, grid=lettered_grid(grid, unit), decimal=decimal)
+    if heights is not None:
+        form = replace(form, survey=SurveyForm(ReadingsForm.asked(heights)))
     return Stations.of(read_stations(data, file, form))
 
 

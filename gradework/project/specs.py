@@ -64,8 +64,8 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
 
 def _readings_form(job: Job) -> ReadingsForm:
     table = job.survey
-    return ReadingsForm(
-        method=cast(Any, table.method),
+    return ReadingsForm.asked(
+        table.method,
         known=table.known or {},
         benchmark=table.benchmark,
         hi=table.hi,

@@ -99,8 +99,10 @@ def neighbours(xy: Floats) -> NDArray[np.int64]:
     inside = own[:, None, :] ** 2 + across**2 < own[:, :, None] ** 2 * (1 - 1e-9)
     inside &= ~np.eye(near.shape[1], dtype=bool)
     first, at = np.nonzero(~inside.any(axis=2))
-    pairs = np.sort(np.column_stack([first, near[first, at]]), axis=1)
-    return np.unique(pairs, axis=0).astype(np.int64)
+    second = near[first, at]
+    # np.unique of rows would load numpy's masked arrays, so a pair is one number
+    once = np.unique(np.minimum(first, second) * len(xy) + np.maximum(first, second))
+    return np.column_stack(np.divmod(once, len(xy))).astype(np.int64)
 
 
 def _slopes(xyz: Floats, pairs: NDArray[np.int64]) -> tuple[Floats, Floats]:
@@ -158,7 +160,7 @@ def _refused(stations: Stations, slope: float, column: str) -> Fault:
         file=stations.file,
         fall=fall,
         across=across,
-        column=column,
+        head=column,
         unit=unit,
         read=read,
     )

@@ -183,10 +183,20 @@ def _feet_and_inches(tidy: str, unit: ColumnUnit | None) -> Fraction | None:
             raise _refused(unit, tidy, "dashed-metric", feet=match["feet"], inches=match["inches"])
     inches = _amount(match["inches"], tidy, unit)
     if inches >= 12:
-        raise _refused(unit, tidy, "inches")
+        more = int(match["feet"]) + int(inches // 12)
+        carried = f"{match['sign']}{more}' {_written(inches % 12)}\""
+        raise _refused(unit, tidy, "inches", carried=carried)
     foot = METRES_PER["ftUS" if unit == "ftUS" else "ft"]
     metres = (int(match["feet"]) + inches / 12) * foot
     return -metres if match["sign"] == "-" else metres
+
+
+def _written(inches: Fraction) -> str:
+    """Inches with a fraction, or as a decimal where no rule has such parts."""
+    whole, part = divmod(inches, 1)
+    if not part:
+        return str(whole)
+    return f"{whole} {part}" if part.denominator in (2, 4, 8, 16, 32, 64) else f"{float(inches):g}"
 
 
 def _one_unit(tidy: str, unit: ColumnUnit | None, decimal_comma: bool, grouped: bool) -> Fraction:

@@ -240,7 +240,15 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
     may come from a total station, a note asks for it.
     """
     asked = form.places
-    read = system_places(data, file, asked.crs, unit=unit, origin=asked.origin, decimal=asked.decimal)
+    read = system_places(
+        data,
+        file,
+        asked.crs,
+        unit=unit,
+        origin=asked.origin,
+        decimal=asked.decimal,
+        columns=asked.columns,
+    )
     levels, places = read.levels, read.places
     if form.receiver is None and any(level is not None for level in levels):
         if read.degrees:

@@ -22,7 +22,8 @@ from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.text import decide_punctuation, read_text
 
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
-METHODS: tuple[Method, ...] = get_args(Method)
+METHODS: tuple[str, ...] = (*get_args(Method), "elevations", "readings")
+"""Words for how heights were found: the ways, and for figures without a header the two things they may be."""
 Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
 PLACINGS: tuple[Placing, ...] = get_args(Placing)
 Share = Literal["setups", "distance"]

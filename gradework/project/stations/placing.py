@@ -112,6 +112,7 @@ def system_places(
     unit: Unit | None,
     origin: str | None = None,
     decimal: DecimalMark | None = None,
+    columns: str | None = None,
 ) -> SystemPlaces:
     """Read coordinates of the system ``crs``; x and y are zero at the station ``origin``, if it is named.
 
@@ -121,7 +122,7 @@ def system_places(
 
     if crs is None:
         raise InputError([fault("places-key-missing", variant="crs", file=file)])
-    notes = read_system(data, file, unit=unit, decimal=decimal)
+    notes = read_system(data, file, unit=unit, decimal=decimal, columns=columns)
     rows = notes.rows
     local, frame = local_places(
         [r.east for r in rows],
