@@ -189,7 +189,8 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: 
             return YardNotes(reduced, places, problem, told)
         raise
     told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=steep)
-    stations = replace(stations, findings=(*stations.findings, *told))
+    # both readers of one table tell of its titles
+    stations = replace(stations, findings=tuple(dict.fromkeys((*stations.findings, *told))))
     return YardNotes(reduced, places, stations, stations.findings)
 
 

@@ -1,7 +1,7 @@
 """The advice given with an error works: each is followed to the letter by a program, then the notes read.
 
 A row of ``CASES`` is an input, the code that it must meet, how its advice is taken from the fix line, and
-what must come out in the end. ``LOOK`` lists the advice that only a person can follow, who has the paper notes.
+what must come out in the end. ``LOOK`` lists the advice that only a person can follow, who has the notes.
 """
 
 from __future__ import annotations
