@@ -10,7 +10,7 @@ from fractions import Fraction
 from functools import cache
 from itertools import chain, repeat
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, at_line, finding, visible
 from gradework.fieldnotes.rows import Comments
 from gradework.fieldnotes.text import NotesText, Punctuation, has_long_line
 from gradework.units.lengths import LARGEST_METRES, METRES_PER, ColumnUnit, Unit
@@ -191,7 +191,7 @@ class Gathered:
             self._odd_name_told = True
             first = next(i for i, name in enumerate(names) if name != cleaned[i])
             row, most = lines[first], LONGEST_NAME
-            where = f"{self.notes.file} line {row}"
+            where = at_line(self.notes.file, row)
             told = finding("notes-name-changed", "note", where, row=row, name=cleaned[first], most=most)
             self.findings.append(told)
         return cleaned

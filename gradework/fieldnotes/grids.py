@@ -10,9 +10,9 @@ from typing import cast
 
 from gradework.errors import visible
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.headers import Columns, HeaderUnit, is_figure, unit_findings
+from gradework.fieldnotes.headers import COLUMN_WORDS, Columns, HeaderUnit, is_figure, unit_findings
 from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
-from gradework.fieldnotes.opening import no_rows
+from gradework.fieldnotes.opening import Opening, no_rows
 from gradework.fieldnotes.rows import blocks, column_of_cell
 from gradework.fieldnotes.table import CellReader, check_amount
 from gradework.units.lengths import ColumnUnit, Unit, base_unit, unit_named
@@ -32,6 +32,15 @@ def is_grid_top(cells: list[str]) -> bool:
     """True for an empty or axis-labelled corner and two or more figures (the x positions)."""
     positions = _trimmed(cells[1:])
     return len(positions) >= 2 and _is_corner(cells[0]) and all(is_figure(cell) for cell in positions)
+
+
+def grid_top(opening: Opening) -> int | None:
+    """The position of the row of x positions, if the first figures of the notes are such; else None."""
+    top = opening.first_figures
+    if top is None or not is_grid_top(opening.rows[top][1]):
+        return None
+    header = opening.header_at(COLUMN_WORDS)
+    return top if header is None or sum(1 for cell in opening.rows[header][1] if cell.strip()) < 2 else None
 
 
 def _is_corner(cell: str) -> bool:
@@ -143,7 +152,12 @@ def _read_rows(
             if y in rows_at:
                 position, first = visible(fitted[0].strip()), rows_at[y]
                 reader.faults.note(
-                    "notes-position-twice", variant="y", line=line, column=1, position=position, first=first
+                    "notes-position-twice",
+                    variant="y",
+                    line=line,
+                    column=reader.column(line, 0),
+                    position=position,
+                    first=first,
                 )
                 continue
             rows_at[y] = line

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, cast
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, at_line, finding, visible
 from gradework.units.lengths import UNITS, ColumnUnit, Unit, base_unit, parse_length, unit_named
 from gradework.units.numbers import LengthError, plain
 
@@ -356,5 +356,5 @@ def unit_findings(columns: Columns, unit: Unit | None, file: str) -> tuple[Findi
         return ()
     listed = ", ".join(f"{name} in {_UNIT_WORDS[one]}" for name, one in other)
     shown = _UNIT_WORDS[base_unit(shown_unit(columns, unit) or "m")]
-    where = f"{file} line {columns.line}"
+    where = at_line(file, columns.line)
     return (finding("notes-units-by-column", "note", where, columns=listed, unit=shown),)

@@ -12,7 +12,7 @@ from dataclasses import replace
 from itertools import islice
 from typing import NamedTuple, NoReturn, cast
 
-from gradework.errors import Faults, Finding, Severity, finding, visible
+from gradework.errors import Faults, Finding, Severity, at_line, finding, visible
 from gradework.fieldnotes.headers import (
     Columns,
     Field,
@@ -68,7 +68,7 @@ class Opening(NamedTuple):
             return ()
         words = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
         lines = [f"{line} ('{title}')" for (line, _), title in zip(titles, words, strict=True)]
-        where = f"{file} line {titles[0][0]}"
+        where = at_line(file, titles[0][0])
         figures = any(is_figure(cell) for _, cells in titles for cell in cells)
         variant = "figures" if figures else ""
         if len(lines) > 1:
@@ -110,7 +110,7 @@ def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> He
     columns = recognise(cells, fields, faults, line=line)
     findings = [*opening.title_findings(position, faults.file)]
     if columns.ignored:
-        where, told = f"{faults.file} line {line}", ", ".join(map(visible, columns.ignored))
+        where, told = at_line(faults.file, line), ", ".join(map(visible, columns.ignored))
         findings.append(finding("notes-columns-left-out", "note", where, columns=told))
     units = _unit_row(opening, position + 1, columns)
     if units is not None:

@@ -13,7 +13,7 @@ from io import StringIO
 from itertools import accumulate, chain, islice
 from typing import TYPE_CHECKING
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, SheetName, at_line, finding, visible
 from gradework.fieldnotes.text import NotesText, Punctuation
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ class Comments:
         if self._count == MOST_COMMENTS:
             self._first_uncounted = line
         if self._count <= MOST_COMMENTS:
-            text, where = visible(self._notes.line(line)), f"{self._notes.file} line {line}"
+            text, where = visible(self._notes.line(line).expandtabs(1)), at_line(self._notes.file, line)
             self._told.append(finding("notes-comment-like-shot", "warning", where, row=line, text=text))
 
     def findings(self) -> list[Finding]:
@@ -125,7 +125,7 @@ class Comments:
         if self._count <= MOST_COMMENTS:
             return self._told
         row, count = self._first_uncounted, f"{self._count - MOST_COMMENTS + 1:,}"
-        where = f"{self._notes.file} line {row}"
+        where = at_line(self._notes.file, row)
         rest = finding("notes-comment-like-shot", "warning", where, variant="many", row=row, count=count)
         return [*self._told[:-1], rest]
 
@@ -253,8 +253,13 @@ def _closing(text: str, position: int) -> int:
 
 
 def column_of_cell(notes: NotesText, line: int, index: int, separator: str) -> int:
-    """The column (from 1) in which cell ``index`` (from 0) begins on ``line``; 0 if there is no such cell."""
+    """The column (from 1) in which cell ``index`` (from 0) begins on ``line``; 0 if there is no such cell.
+
+    On a sheet it is the column of the sheet; text with separators of its own stands in one of these.
+    """
     text = notes.line(line)
+    if isinstance(notes.file, SheetName):
+        return notes.file.skipped + (index if separator == "\t" else 0) + 1
     position = 0
     for _ in range(index):
         if text[position : position + 1] == '"':

@@ -17,7 +17,7 @@ from itertools import pairwise
 
 from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.grids import is_grid_top, names_heights, place_lettered, read_grid
+from gradework.fieldnotes.grids import grid_top, names_heights, place_lettered, read_grid
 from gradework.fieldnotes.headers import (
     ELEVATION,
     NOTE,
@@ -31,7 +31,7 @@ from gradework.fieldnotes.headers import (
     unit_findings,
 )
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.fieldnotes.opening import Header, Opening, header_or_order, no_rows, open_notes
+from gradework.fieldnotes.opening import Header, header_or_order, no_rows, open_notes
 from gradework.fieldnotes.plausible import LIMITS, like_readings, refuse_impossible
 from gradework.fieldnotes.rows import Block, blocks
 from gradework.fieldnotes.table import CellReader, check_amount, is_total, require_columns
@@ -150,15 +150,6 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
         refuse_impossible("elevation", heights, unit, faults)
     told = [*_like_readings(gathered, unit)]
     return told if lettered else [*told, *_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
-
-
-def _grid_top(opening: Opening) -> int | None:
-    """The position of the row of x positions of a grid as people draw it, if the first figures are such."""
-    top = opening.first_figures
-    if top is None or not is_grid_top(opening.rows[top][1]):
-        return None
-    header = opening.header_at(SPOT_FIELDS)
-    return top if header is None or len([c for c in opening.rows[header][1] if c.strip()]) < 2 else None
 
 
 def _span(values: Sequence[float]) -> float:
@@ -302,10 +293,10 @@ def read_spots(
     opening = open_notes(notes, punctuation)
     gathered = Gathered(notes, punctuation, faults)
     lettered = False
-    grid_top = _grid_top(opening) if columns is None else None
-    if grid_top is not None:
-        gathered.findings += opening.title_findings(grid_top, file)
-        used = read_grid(gathered, opening.rows[grid_top], unit)
+    top = grid_top(opening) if columns is None else None
+    if top is not None:
+        gathered.findings += opening.title_findings(top, file)
+        used = read_grid(gathered, opening.rows[top], unit)
     else:
         header = header_or_order(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
@@ -336,5 +327,5 @@ def read_spots(
         unit=used,
         file=file,
         findings=faults.noticed,
-        unheaded=grid_top is not None and not names_heights(opening.rows[: grid_top + 1]),
+        unheaded=top is not None and not names_heights(opening.rows[: top + 1]),
     )

@@ -6,21 +6,18 @@ from array import array
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, InputError, fault, finding
 from gradework.fieldnotes.plausible import like_readings
 from gradework.fieldnotes.spots import SpotNotes, read_spots
 from gradework.fieldnotes.written import written_form
+from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm, refuse_unused
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
 from gradework.survey.steepness import steep_findings
 from gradework.units.display import Display, saying
 from gradework.units.lengths import METRIC_UNITS
-
-if TYPE_CHECKING:
-    from gradework.project.stations.forms import NotesForm, SurveyForm
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
@@ -33,66 +30,69 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
 
 
 def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
-    survey = form.survey
-    in_system = survey is not None and survey.places.crs is not None
-    if (form.columns is None or in_system) and _holds_readings(notes, file, survey):
-        # the readers and reductions of readings are many, and spot elevations start without them
-        from gradework.project.stations.forms import PlacesForm, SurveyForm
-        from gradework.project.stations.join import stations_of
+    in_system = form.survey is not None and form.survey.places.crs is not None
+    readings = (form.columns is None or in_system) and _holds_readings(notes, file, form.survey)
+    if form.survey is None and not readings:
+        return _spots(notes, file, form)
+    # the readers and reductions of readings are many, and spot elevations start without them
+    from gradework.project.stations.join import stations_of, with_receiver_and_marks
 
-        survey = survey or SurveyForm(places=PlacesForm(grid=form.grid))
+    survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
+    if readings:
         survey = replace(survey, places=replace(survey.places, columns=form.columns))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
+    if survey.readings.unheaded != "readings":
+        refuse_unused(survey.readings, "spots", file)
+    return with_receiver_and_marks(_spots(notes, file, form), survey)
+
+
+def _spots(notes: bytes, file: str, form: NotesForm) -> Stations:
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    spots = _heights_of(spots, survey)
-    if survey is not None and survey.readings.unheaded != "readings":
-        from gradework.project.stations.forms import refuse_unused  # as above
-
-        refuse_unused(survey.readings, "spots", file)
-    stations = stations_from_spots(spots)
-    told = steep_findings(stations, column="elevation", steep=survey is not None and survey.steep)
-    stations = replace(stations, findings=(*stations.findings, *told))
-    if survey is None:
-        return stations
-    from gradework.project.stations.join import with_receiver  # as above
-    from gradework.project.stations.marks import stations_on_marks
-
-    return stations_on_marks(with_receiver(stations, survey), survey.readings)
+    survey = form.survey or SurveyForm()
+    stations = stations_from_spots(_elevations_of(spots, survey.readings))
+    told = steep_findings(stations, column="elevation", steep=survey.steep)
+    return replace(stations, findings=(*stations.findings, *told))
 
 
 # Figures without a header, of the size of rod readings: read as elevations, a hollow becomes a hump.
 
 
-def _heights_of(spots: SpotNotes, survey: SurveyForm | None) -> SpotNotes:
-    """The elevations of ``spots``; of readings without a header, below the plane they were read from.
+def _elevations_of(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
+    """The elevations of ``spots``; where they are said to be readings, below the plane these were read from.
 
-    Raises ``InputError`` (`heights-unclear`) where nothing says which of the two they are.
+    Raises ``InputError``: `heights-unclear` where nothing says which of the two they are, `heights-headed`
+    where the file itself calls them elevations.
     """
-    said = None if survey is None else survey.readings.unheaded
-    if survey is None or said != "readings":
-        if spots.unheaded and said is None and like_readings(spots.elevation):
-            show = Display(spots.unit)
-            low, high = show.rod(min(spots.elevation)), show.rod(max(spots.elevation))
-            raise InputError(
-                [fault("heights-unclear", file=spots.file, line=spots.lines[0], low=low, high=high)],
-                spots.findings,
-            )
-        return spots
-    if not spots.unheaded:
-        raise InputError([fault("heights-headed", file=spots.file)])
-    from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES  # as above
+    if form.unheaded == "readings":
+        if not spots.unheaded:
+            raise InputError([fault("heights-headed", file=spots.file)], spots.findings)
+        return _below_plane(spots, form)
+    if spots.unheaded and form.method is None and like_readings(spots.elevation):
+        show = Display(spots.unit)
+        low, high = show.rod(min(spots.elevation)), show.rod(max(spots.elevation))
+        unclear = fault("heights-unclear", file=spots.file, line=spots.lines[0], low=low, high=high)
+        raise InputError([unclear], spots.findings)
+    return spots
 
-    hi, known = survey.readings.hi, survey.readings.known
-    mark = next((i for i, name in enumerate(spots.names) if name in known), None)
-    assumed = ASSUMED_METRES if spots.unit in METRIC_UNITS else ASSUMED_FEET
-    if hi is None:
-        hi = assumed if mark is None else known[spots.names[mark]] + spots.elevation[mark]
-    plane = Display(spots.unit).elevation(hi)
-    variant = "assumed" if survey.readings.hi is None and mark is None else ""
-    told = finding("readings-below-plane", "note", spots.file, hi, variant=variant, plane=plane)
-    below = array("d", (hi - reading for reading in spots.elevation))
+
+_ASSUMED_METRES, _ASSUMED_FEET = 30.0, 100 * 0.3048  # [m] as for a level book without a known mark
+
+
+def _below_plane(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
+    """Readings taken down from one level plane: of given height, over a known station, else assumed."""
+    mark = next((i for i, name in enumerate(spots.names) if name in form.known), None)
+    if form.hi is not None:
+        plane = form.hi
+    elif mark is not None:
+        plane = form.known[spots.names[mark]] + spots.elevation[mark]
+    else:
+        plane = _ASSUMED_METRES if spots.unit in METRIC_UNITS else _ASSUMED_FEET
+    variant = "assumed" if form.hi is None and mark is None else ""
+    shown = Display(spots.unit).elevation(plane)
+    told = finding("readings-below-plane", "note", spots.file, plane, variant=variant, plane=shown)
+    below = array("d", (plane - reading for reading in spots.elevation))
     return replace(spots, elevation=below, findings=(*spots.findings, told))
 
 
