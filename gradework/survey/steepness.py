@@ -100,8 +100,9 @@ def neighbours(xy: Floats) -> NDArray[np.int64]:
     inside &= ~np.eye(near.shape[1], dtype=bool)
     first, at = np.nonzero(~inside.any(axis=2))
     second = near[first, at]
-    # np.unique of rows would load numpy's masked arrays, so a pair is one number
-    once = np.unique(np.minimum(first, second) * len(xy) + np.maximum(first, second))
+    # a pair is one number, and each counts once; np.unique would load numpy's masked arrays
+    pair = np.sort(np.minimum(first, second) * len(xy) + np.maximum(first, second))
+    once = pair[np.diff(pair, prepend=-1) > 0]
     return np.column_stack(np.divmod(once, len(xy))).astype(np.int64)
 
 
