@@ -39,6 +39,8 @@ def metres_of(cells: Sequence[str], unit: ColumnUnit, *, decimal_comma: bool = F
     >>> metres_of(["98.72", "n/a"], "ft") is None
     True
     """
+    if unit == "ft-in":
+        return None
     joined = "\n".join(cells)
     if not joined.isascii() or "_" in joined or has_long_line(joined, LONGEST):
         return None
@@ -122,6 +124,8 @@ class Gathered:
         self.y = array("d")
         self.elevation = array("d")
         self.findings: list[Finding] = []
+        self.marks: list[tuple[str, float, str]] = []
+        """Name, elevation [m] and word of each mark of known elevation, with a place or without."""
         self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []

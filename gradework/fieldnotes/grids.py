@@ -177,7 +177,7 @@ def _add_row(
     shot = [i for i, cell in enumerate(cells[1:]) if cell.strip()]
     filled = [cells[i + 1] for i in shot]
     values = None
-    if own is not None and own != "ft-in":
+    if own is not None:
         values = metres_of(filled, own, decimal_comma=reader.punctuation.decimal_comma)
     if values is None:
         read = [reader.length_at(line, cells[i + 1], i + 1, "elevation", own) for i in shot]

@@ -19,8 +19,10 @@ from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
 from gradework.fieldnotes.grids import grid_top, names_heights, place_lettered, read_grid
 from gradework.fieldnotes.headers import (
+    BENCHMARK,
     ELEVATION,
     NOTE,
+    SPREAD,
     STATION,
     Columns,
     X,
@@ -39,7 +41,7 @@ from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, Unit
 
-SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
+SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE, BENCHMARK, SPREAD)
 _LENGTHS = ("x", "y", "elevation")
 _LAST = 50  # names at the end of a block that are looked at for totals
 
@@ -54,8 +56,9 @@ def _read_rows(gathered: Gathered, header: Header, *, needed: Sequence[str], uni
     reader = CellReader(
         gathered.notes, gathered.punctuation, columns, unit=unit, needed=needed, faults=gathered.faults
     )
+    plain = BENCHMARK.name not in columns  # else a row may be a mark without a place
     for block in blocks(gathered.notes, gathered.punctuation, gathered.faults, first_line=header.body_line):
-        if not _add_whole(block, gathered, columns, unit):
+        if not plain or not _add_whole(block, gathered, columns, unit):
             _add_rows(block, gathered, reader)
         check_amount(len(gathered), gathered.faults)
     return unit or gathered.shown or "m"
@@ -69,13 +72,9 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | 
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
-            own = columns.unit_of(name, unit)
-            if own is None or own == "ft-in":
-                return False
-            metres = metres_of(
-                cells[columns.index[name]], own, decimal_comma=gathered.punctuation.decimal_comma
-            )
-            if metres is None:
+            own, mark = columns.unit_of(name, unit), gathered.punctuation
+            metres = own and metres_of(cells[columns.index[name]], own, decimal_comma=mark.decimal_comma)
+            if not metres:
                 return False
             values[name] = metres
     if "station" in columns:
@@ -114,6 +113,11 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
         fitted = reader.fit(line, cells)
         if fitted is None:
             continue
+        if mark := reader.text(fitted, BENCHMARK.name):
+            level = reader.length(line, fitted, ELEVATION.name)
+            gathered.marks.append((reader.text(fitted, "station") or f"line {line}", level or 0.0, mark))
+            if not any(reader.text(fitted, name) for name in ("x", "y") if name in columns):
+                continue  # a mark of known elevation needs no place
         metres = [reader.length(line, fitted, name) for name in asked]
         for name, value in zip(asked, metres, strict=True):
             values[name].append(0.0 if value is None else value)
@@ -243,7 +247,8 @@ class SpotNotes:
 
     ``x``, ``y`` and ``elevation`` [m] are arrays of doubles that numpy views without a copy
     (``numpy.frombuffer(notes.x)``). ``lines`` are line numbers in ``file``; ``notes`` is None when the file
-    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``unheaded``:
+    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``marks`` are
+    the rows of known elevation: name, elevation [m], and the word in the column ``benchmark``. ``unheaded``:
     nothing in the file says that these are elevations.
     """
 
@@ -256,6 +261,7 @@ class SpotNotes:
     unit: Unit
     file: str
     findings: tuple[Finding, ...]
+    marks: tuple[tuple[str, float, str], ...] = ()
     unheaded: bool = False
 
     def __len__(self) -> int:
@@ -327,5 +333,6 @@ def read_spots(
         unit=used,
         file=file,
         findings=faults.noticed,
+        marks=tuple(gathered.marks),
         unheaded=top is not None and not names_heights(opening.rows[: top + 1]),
     )

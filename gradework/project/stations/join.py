@@ -17,7 +17,7 @@ from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, 
 from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
-from gradework.project.stations.marks import on_marks, stations_on_marks
+from gradework.project.stations.marks import benchmarks_of, on_marks, stations_on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
 from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
@@ -191,7 +191,8 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: 
         raise
     told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=steep)
     # both readers of one table tell of its titles
-    stations = replace(stations, findings=tuple(dict.fromkeys((*stations.findings, *told))))
+    told = tuple(dict.fromkeys((*stations.findings, *told)))
+    stations = replace(stations, benchmarks=reduced.benchmarks, findings=told)
     return YardNotes(reduced, places, stations, stations.findings)
 
 
@@ -232,7 +233,7 @@ def _spots(
         unit=known,
         findings=table.findings,
     )
-    return _as_read(on_marks(heights, form.readings))
+    return _as_read(heights, form)
 
 
 def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
@@ -266,17 +267,18 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    reduced = _as_read(on_marks(heights, form.readings))
-    return _joined(reduced, places, frozenset(), steep=form.steep)
+    return _joined(_as_read(heights, form), places, frozenset(), steep=form.steep)
 
 
-def _as_read(heights: Heights) -> Reduced:
+def _as_read(read: Heights, form: SurveyForm) -> Reduced:
+    heights = on_marks(read, form.readings)
     written = {
         name: Written(float(z), 1, line, rod=False)
         for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
     }
     checked = frozenset(check.station for check in heights.checks)
-    return Reduced("spots", heights, None, written, checked, READING_SD)
+    marks = benchmarks_of(form.readings.known, form.readings)
+    return Reduced("spots", heights, None, written, checked, READING_SD, marks)
 
 
 def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:
