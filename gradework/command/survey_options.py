@@ -38,6 +38,7 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
     strings = _strings(given["strings"], unit)
     readings = ReadingsForm.asked(
         given.get("heights"),
+        steep=bool(given.get("steep")),
         known=known,
         benchmark=given.get("benchmark"),
         hi=length(given.get("hi"), "--hi", unit),
@@ -49,7 +50,7 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         pegs=_pegs(given.get("pegs"), unit),
     )
     height_sd = length(given["height_sd"], "--height-sd", unit)
-    return SurveyForm(readings, _places(given), given["receiver"], height_sd, steep=bool(given.get("steep")))
+    return SurveyForm(readings, _places(given), given["receiver"], height_sd)
 
 
 def _refuse_clashes(given: Mapping[str, Any]) -> None:

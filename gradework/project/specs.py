@@ -50,7 +50,6 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         _places_form(job, grid, places),
         job.survey.receiver,
         job.survey.height_sd,
-        steep=job.survey.steep,
     )
     return NotesForm(
         unit=job.unit,
@@ -66,6 +65,7 @@ def _readings_form(job: Job) -> ReadingsForm:
     table = job.survey
     return ReadingsForm.asked(
         table.method,
+        steep=table.steep,
         known=table.known or {},
         benchmark=table.benchmark,
         hi=table.hi,

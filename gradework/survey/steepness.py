@@ -16,6 +16,7 @@ import numpy as np
 from gradework.errors import Fault, Finding, InputError, fault, finding
 from gradework.survey.outliers import MOST_SHOTS
 from gradework.survey.stations import located, median
+from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, METRIC_UNITS
 
 if TYPE_CHECKING:
@@ -23,8 +24,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gradework.fieldnotes.heights import Step
     from gradework.survey.stations import Stations
-    from gradework.units.lengths import ColumnUnit
+    from gradework.units.lengths import ColumnUnit, Unit
 
     Floats = NDArray[np.float64]
 
@@ -73,6 +75,49 @@ def steep_findings(stations: Stations, *, column: str, steep: bool = False) -> t
         slope = np.nanmax([slope, median(_slopes(stations.xyz, pairs)[1])])
         raise InputError([_refused(stations, float(slope), column)], stations.findings)
     return tuple(_named(stations, steepest))
+
+
+def steep_steps(
+    steps: Sequence[Step], *, file: str, unit: Unit, steep: bool = False
+) -> tuple[Finding, ...]:
+    """The same for the steps of a straightedge, each with its own run and rise.
+
+    Raises ``InputError`` (`ground-too-steep`) where more than half of them rise or fall more than they run.
+    """
+    over = [step for step in steps if abs(step.rise) > STEEP_PAIR * step.run > 0]
+    if steep or not over:
+        return ()
+    if len(over) > 1 and 2 * len(over) > len(steps):
+        slope = median(np.array([abs(step.rise) / step.run for step in steps if step.run > 0]))
+        read, likely = _likely_slip(slope, unit)
+        raise InputError([
+            fault(
+                "ground-too-steep",
+                variant="steps" if likely is None else "steps-unit",
+                file=file,
+                line=over[0].line,
+                count=len(over),
+                total=len(steps),
+                head="rise",
+                unit=likely,
+                read=read,
+            )
+        ])  # fmt: skip
+    show = Display(unit)
+    return tuple(
+        finding(
+            "steep-pair",
+            "warning",
+            located(step.station, step.line),
+            abs(step.rise) / step.run,
+            STEEP_PAIR,
+            variant="step",
+            name=located(step.station, step.line),
+            rise=show.length(abs(step.rise)),
+            run=show.length(step.run),
+        )
+        for step in over[:_MOST_NAMED]
+    )
 
 
 def plane_slope(xyz: Floats) -> float:
@@ -149,19 +194,22 @@ def _refused(stations: Stations, slope: float, column: str) -> Fault:
     xyz, show = stations.xyz, stations.show
     fall = show.elevation(float(np.ptp(xyz[:, 2])))
     across = show.distance(float(np.hypot(*np.ptp(xyz[:, :2], axis=0))))
-    metric = stations.unit in METRIC_UNITS
-    read: ColumnUnit = "m" if metric else "ft"
-    fits = (
-        unit for unit in _LIKELY[metric] if slope * float(METRES_PER[unit] / METRES_PER[read]) <= BELIEVED
-    )
-    unit = next(fits, read)
+    read, likely = _likely_slip(slope, stations.unit)
     return fault(
         "ground-too-steep",
-        variant="" if unit == read else "unit",
+        variant="" if likely is None else "unit",
         file=stations.file,
         fall=fall,
         across=across,
         head=column,
-        unit=unit,
+        unit=likely,
         read=read,
     )
+
+
+def _likely_slip(slope: float, unit: Unit) -> tuple[ColumnUnit, ColumnUnit | None]:
+    """What heights were read as, and the unit that makes ground of this ``slope`` [-] believable, if any."""
+    metric = unit in METRIC_UNITS
+    read: ColumnUnit = "m" if metric else "ft"
+    fits = (one for one in _LIKELY[metric] if slope * float(METRES_PER[one] / METRES_PER[read]) <= BELIEVED)
+    return read, next(fits, None)

@@ -34,7 +34,8 @@ class ReadingsForm:
     ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
     those that the notes name. ``work``, ``share``: see
     ``survey.levelling.reduce.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
-    ``instrument``: a name in ``INSTRUMENTS``. ``unheaded``: what heights without a header are.
+    ``instrument``: a name in ``INSTRUMENTS``. ``unheaded``: what heights without a header are. ``steep``:
+    ground steeper than yards are is not doubted.
     """
 
     method: Method | None = None
@@ -48,6 +49,7 @@ class ReadingsForm:
     share: Share = "setups"
     pegs: tuple[PegSetup, PegSetup] | None = None
     unheaded: Unheaded | None = None
+    steep: bool = False
 
     @classmethod
     def asked(cls, method: str | None, **others: Any) -> ReadingsForm:
@@ -95,15 +97,13 @@ class SurveyForm:
     """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
 
     ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
-    said; ``height_sd``: the standard error of heights that its report states [m]; ``steep``: ground steeper
-    than yards are is not doubted.
+    said; ``height_sd``: the standard error of heights that its report states [m].
     """
 
     readings: ReadingsForm = field(default_factory=ReadingsForm)
     places: PlacesForm = field(default_factory=PlacesForm)
     receiver: str | None = None
     height_sd: float | None = None
-    steep: bool = False
 
 
 @dataclass(frozen=True)

@@ -151,7 +151,7 @@ def _yard(
     if found is None:
         told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
         return YardNotes(reduced, None, None, told)
-    return _joined(reduced, found, {*reduced.marks, *places.marks}, steep=form.steep)
+    return _joined(reduced, found, {*reduced.marks, *places.marks}, steep=form.readings.steep)
 
 
 def stations_of(
@@ -267,7 +267,7 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    return _joined(_as_read(heights, form), places, frozenset(), steep=form.steep)
+    return _joined(_as_read(heights, form), places, frozenset(), steep=form.readings.steep)
 
 
 def _as_read(read: Heights, form: SurveyForm) -> Reduced:

@@ -50,9 +50,9 @@ def _spots(notes: bytes, file: str, form: NotesForm) -> Stations:
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    survey = form.survey or SurveyForm()
-    stations = stations_from_spots(_elevations_of(spots, survey.readings))
-    told = steep_findings(stations, column="elevation", steep=survey.steep)
+    readings = (form.survey or SurveyForm()).readings
+    stations = stations_from_spots(_elevations_of(spots, readings))
+    told = steep_findings(stations, column="elevation", steep=readings.steep)
     return replace(stations, findings=(*stations.findings, *told))
 
 
