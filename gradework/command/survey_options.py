@@ -36,8 +36,9 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
     strings = _strings(given["strings"], unit)
-    readings = ReadingsForm(
-        method=given.get("heights"),
+    readings = ReadingsForm.asked(
+        given.get("heights"),
+        steep=bool(given.get("steep")),
         known=known,
         benchmark=given.get("benchmark"),
         hi=length(given.get("hi"), "--hi", unit),
@@ -123,7 +124,7 @@ def _places(given: dict[str, Any]) -> PlacesForm:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-_METHODS = ["level", "laser", "water-level", "string", "steps"]
+_METHODS = ["level", "laser", "water-level", "string", "steps", "elevations", "readings"]
 _KINDS = [
     "yard",
     "construction",
@@ -143,9 +144,12 @@ _TOOLS = [
     "straightedge",
 ]
 
+UNIT_WORDS = ["ft", "in", "m", "cm", "mm", "ftUS"]
+"""The units of bare numbers; written out, since the room that knows them is loaded when a command runs."""
+
 units_option: Option = click.option(
     "--units",
-    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    type=click.Choice(UNIT_WORDS),
     help="Unit of every number without one; ftUS is the US survey foot.",
 )
 grid_option: Option = click.option(
@@ -164,7 +168,8 @@ _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
         type=click.Choice(_METHODS),
-        help="How heights were measured [default: read from the columns].",
+        help="How heights were measured [default: read from the columns]; elevations or readings says what "
+        "figures without a header are.",
     ),
     "known": click.option(
         "--known",
@@ -274,6 +279,12 @@ _PLACES: dict[str, Option] = {
         "--height-sd",
         metavar="LENGTH",
         help="Standard error of the heights, as stated in the report of --receiver, such as 2cm.",
+    ),
+    "steep": click.option(
+        "--steep",
+        is_flag=True,
+        default=None,
+        help="The ground really is steeper than 1 in 2, or has walls: do not doubt it.",
     ),
 }
 

@@ -46,7 +46,10 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
     )
     survey = SurveyForm(
-        _readings_form(job), _places_form(job, grid, places), job.survey.receiver, job.survey.height_sd
+        _readings_form(job),
+        _places_form(job, grid, places),
+        job.survey.receiver,
+        job.survey.height_sd,
     )
     return NotesForm(
         unit=job.unit,
@@ -60,8 +63,9 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
 
 def _readings_form(job: Job) -> ReadingsForm:
     table = job.survey
-    return ReadingsForm(
-        method=cast(Any, table.method),
+    return ReadingsForm.asked(
+        table.method,
+        steep=table.steep,
         known=table.known or {},
         benchmark=table.benchmark,
         hi=table.hi,

@@ -69,6 +69,8 @@ FAIR = frozenset(
         "gnss-plan-coarse",
         "place-far-off",
         "place-sign",
+        "steep-pair",
+        "elevations-like-readings",
         "blunder-check-left-out",
         "station-without-place",
         "station-without-height",

@@ -255,7 +255,7 @@ def test_the_words(run: Run, notes: Path) -> None:
 
 
 def test_no_line_is_longer_than_a_terminal(run: Run, tmp_path: Path) -> None:
-    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,7\nC,0,9,25.5\n")
+    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,7\nC,0,9,7.5\n")
     for unit in ("m", "ft"):
         for levels in (["--level", "5.2"], ["--level", "5.2", "--level", "balance"]):
             arguments = [tmp_path / "three.csv", "--units", unit, *levels, "--corner", "1,1", "--size", "2,2"]

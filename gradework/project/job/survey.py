@@ -9,6 +9,7 @@ from gradework.project.job.values import (
     SIDES,
     Angle,
     Elevation,
+    Flag,
     HeightOrNone,
     LayerOrNone,
     Marks,
@@ -82,6 +83,7 @@ class ReadingsTable(Table):
     origin: Words | None = None
     receiver: Annotated[str, one_of(*RECEIVERS)] | None = None
     height_sd: Annotated[float, thin(SPREAD)] | None = None
+    steep: Flag = False
 
 
 # A building whose first corner was taped from known marks.

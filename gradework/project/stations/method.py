@@ -8,21 +8,22 @@ from typing import Literal, get_args
 from gradework.errors import Faults, InputError
 from gradework.fieldnotes.headers import (
     BACKSIGHT,
+    COLUMN_WORDS,
     DROP,
     ELEVATION,
     FIRST,
     HIGHER_THAN_MARK,
     READING,
     RUN,
-    STATION,
     Field,
     means,
 )
-from gradework.fieldnotes.rows import open_notes
+from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.text import decide_punctuation, read_text
 
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
-METHODS: tuple[Method, ...] = get_args(Method)
+METHODS: tuple[str, ...] = (*get_args(Method), "elevations", "readings")
+"""Words for how heights were found: the ways, and for figures without a header the two things they may be."""
 Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
 PLACINGS: tuple[Placing, ...] = get_args(Placing)
 Share = Literal["setups", "distance"]
@@ -56,14 +57,14 @@ def method_of(data: bytes, file: str) -> Method | None:
 
 
 def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
-    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
+    """Run through the wanted fields that the header has, in their order."""
     notes = read_text(data[:_PEEK], file)
     # Only the cells are split here: which decimal mark counts is for the reader of the notes to decide.
     opening = open_notes(notes, decide_punctuation(notes, Faults(file), decimal="."))
     fields = tuple(wanted)
-    for _, cells in opening.rows[:2]:
-        for one in fields:
-            if any(means(cell, one) for cell in cells):
-                yield one.name
-        if any(means(cell, STATION) for cell in cells):
-            break  # a heading, not a title: in the row below it stand values, and a string may be called east
+    position = opening.header_at((*fields, *COLUMN_WORDS), share=0.0)
+    if position is None:
+        return
+    for one in fields:
+        if any(means(cell, one) for cell in opening.rows[position][1]):
+            yield one.name
