@@ -77,9 +77,7 @@ def steep_findings(stations: Stations, *, column: str, steep: bool = False) -> t
     return tuple(_named(stations, steepest))
 
 
-def steep_steps(
-    steps: Sequence[Step], *, file: str, unit: Unit, steep: bool = False
-) -> tuple[Finding, ...]:
+def steep_steps(steps: Sequence[Step], *, file: str, unit: Unit, steep: bool = False) -> tuple[Finding, ...]:
     """The same for the steps of a straightedge, each with its own run and rise.
 
     Raises ``InputError`` (`ground-too-steep`) where more than half of them rise or fall more than they run.

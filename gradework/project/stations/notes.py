@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
-from gradework.errors import Finding, InputError, fault, finding
+from gradework.errors import Finding, InputError, counting_rows, fault, finding
 from gradework.fieldnotes.plausible import like_readings
 from gradework.fieldnotes.spots import SpotNotes, read_spots
 from gradework.fieldnotes.written import written_form
@@ -25,7 +25,7 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
 
     What is said of them is said as the notes were written, or as ``form.show`` asks.
     """
-    with saying(form.show or written_form(notes)):
+    with counting_rows(file), saying(form.show or written_form(notes)):
         return _read(notes, file, form)
 
 
