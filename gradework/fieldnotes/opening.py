@@ -7,6 +7,7 @@ a title, and is told. A row of two or more figures is a shot, and no header is l
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import islice
@@ -24,7 +25,8 @@ from gradework.fieldnotes.headers import (
 )
 from gradework.fieldnotes.rows import blocks, is_blank, is_comment
 from gradework.fieldnotes.text import NotesText, Punctuation
-from gradework.units.lengths import ColumnUnit, unit_named
+from gradework.units.lengths import ColumnUnit, Unit, unit_named
+from gradework.units.numbers import plain
 
 MOST_TITLES = 12
 """So many rows of title may stand above the table: a place, a date, a name, the weather, the tools."""
@@ -76,6 +78,27 @@ class Opening(NamedTuple):
         listed = lines[0] if len(lines) == 1 else f"{', '.join(lines[:-1])} and {lines[-1]}"
         severity: Severity = "warning" if figures else "note"
         return (finding("notes-title-line", severity, where, variant=variant, lines=listed),)
+
+
+_UNIT_IN_TITLE = re.compile(
+    r"(?:\bin|\bunits?\b:?(?: (?:is|are|of|=))?|[(\[]) ?"
+    r"(inches|feet|ft|met(?:re|er)s|cm|mm|(?:centi|milli)met(?:re|er)s)\b"
+)
+
+
+def units_in_titles(opening: Opening, columns: Columns, unit: Unit | None, file: str) -> tuple[Finding, ...]:
+    """A warning where a title above the header names another unit than bare numbers were read in."""
+    if unit is None or (columns.lengths and not columns.unitless):
+        return ()
+    for line, cells in opening.rows:
+        if line >= columns.line:
+            break
+        match = _UNIT_IN_TITLE.search(plain(" ".join(cells)).lower())
+        said = unit_named(match[1]) if match else None
+        if said not in (None, unit) and not (said == "ft" and unit == "ftUS"):
+            where, word = at_line(file, line), match[1] if match else ""
+            return (finding("notes-unit-in-title", "warning", where, row=line, said=word, unit=unit),)
+    return ()
 
 
 def open_notes(notes: NotesText, punctuation: Punctuation) -> Opening:

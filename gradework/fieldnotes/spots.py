@@ -34,7 +34,7 @@ from gradework.fieldnotes.headers import (
     unit_findings,
 )
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.fieldnotes.opening import Header, header_or_order, no_rows, open_notes
+from gradework.fieldnotes.opening import Header, header_or_order, no_rows, open_notes, units_in_titles
 from gradework.fieldnotes.pasted import is_block, read_block, refuse_unclear, without_spaces
 from gradework.fieldnotes.plausible import LIMITS, like_readings, refuse_impossible
 from gradework.fieldnotes.rows import Block, blocks
@@ -318,6 +318,7 @@ def read_spots(
         refuse_uneven(header.columns, unit, faults)
         faults.raise_if_any()
         gathered.findings += (*header.findings, *unit_findings(header.columns, unit, file))
+        gathered.findings += units_in_titles(opening, header.columns, unit, file)
         gathered.shown = shown_unit(header.columns, unit)
         used = _read_rows(gathered, header, needed=needed, unit=agreed_unit(header.columns, unit))
         if lettered:

@@ -18,7 +18,14 @@ from typing import NamedTuple
 
 from gradework.errors import Faults, Finding, visible
 from gradework.fieldnotes.headers import Columns, Field, agreed_unit, refuse_uneven, shown_unit, unit_findings
-from gradework.fieldnotes.opening import MOST_TITLES, Header, header_or_order, no_rows, open_notes
+from gradework.fieldnotes.opening import (
+    MOST_TITLES,
+    Header,
+    header_or_order,
+    no_rows,
+    open_notes,
+    units_in_titles,
+)
 from gradework.fieldnotes.plausible import refuse_impossible
 from gradework.fieldnotes.rows import MOST_FAULTS, Comments, blocks, column_of_cell, is_blank, is_comment
 from gradework.fieldnotes.text import (
@@ -278,7 +285,10 @@ def read_table(
     declared = agreed_unit(header.columns, unit)
     reader = CellReader(notes, punctuation, header.columns, unit=declared, needed=needed, faults=faults)
     rows, comments = _body(notes, punctuation, header, reader)
-    units = unit_findings(header.columns, unit, file)
+    units = (
+        *unit_findings(header.columns, unit, file),
+        *units_in_titles(opening, header.columns, unit, file),
+    )
     findings = (*notes.findings, *punctuation.findings(file), *header.findings, *units, *comments)
     faults.noticed = findings
     if not rows:

@@ -70,6 +70,7 @@ FAIR = frozenset(
         "place-far-off",
         "place-sign",
         "steep-pair",
+        "notes-unit-in-title",
         "elevations-like-readings",
         "blunder-check-left-out",
         "station-without-place",

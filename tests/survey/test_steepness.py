@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from gradework.errors import InputError
+from gradework.fieldnotes.heights import Step
 from gradework.survey.stations import Stations
-from gradework.survey.steepness import STEEP_GROUND, neighbours, plane_slope, steep_findings
+from gradework.survey.steepness import STEEP_GROUND, neighbours, plane_slope, steep_findings, steep_steps
 
 
 def yard(z, unit="ft", step=3.0) -> Stations:
@@ -80,3 +81,19 @@ def test_small_steps_between_close_shots_are_not_steep() -> None:
     xyz = np.vstack([stations.xyz, stations.xyz[5] + [0.02, 0.0, 0.04]])
     near = Stations((*stations.names, "Q"), xyz, np.full(21, np.nan), np.arange(21), "n.csv", "m")
     assert steep_findings(near, column="elevation") == ()
+
+
+def test_steps_that_rise_more_than_they_run_are_refused_or_named() -> None:
+    falls = [Step(str(i), 0.6, -z, i + 2) for i, z in enumerate((0.9, 1.2, 0.7, 0.3))]
+    with pytest.raises(InputError) as caught:
+        steep_steps(falls, file="n.csv", unit="ft")
+    (fault,) = caught.value.faults
+    assert (
+        fault.found
+        == "3 of 4 steps that rise or fall more than they run, which would fit rises in in read as ft"
+    )
+    assert fault.fix.startswith("write rise (in) in the header")
+    assert steep_steps(falls, file="n.csv", unit="ft", steep=True) == ()
+    (told,) = steep_steps([falls[0], *(Step(n, 1.0, -0.1, 9) for n in "abc")], file="n.csv", unit="m")
+    assert (told.code, told.where) == ("steep-pair", "0, line 2")
+    assert steep_steps([Step(n, 1.0, -0.1, 9) for n in "abc"], file="n.csv", unit="m") == ()

@@ -35,8 +35,9 @@ class Run:
     def elevations(self) -> dict[str, float]:
         given = dict(self.options)
         unit, decimal = given.get("units"), given.get("decimal")
-        readings = ReadingsForm.asked(given.get("heights"), hi=given.get("hi"))
-        survey = SurveyForm(readings, steep=bool(given.get("steep")))
+        steep = bool(given.get("steep"))
+        readings = ReadingsForm.asked(given.get("heights"), hi=given.get("hi"), steep=steep)
+        survey = SurveyForm(readings)
         if given.get("reduce"):
             heights = read_yard(
                 self.text.encode(), "n.csv", survey, unit=unit, decimal=decimal

@@ -97,7 +97,7 @@ def test_drops_in_inches_in_a_job_in_feet():
 def test_a_unit_in_a_header_is_read_however_it_is_written(header: str) -> None:
     text = f'station,"{header.replace(chr(34), chr(34) * 2)}"\nA,9\nB,14.5\n'
     for unit in ("ft", "m", "in", "cm", "ftUS"):
-        found = levels(reduced(text, unit, string=String(30.0, 30.0, 5.0, 0.0 if unit == "none" else None)))
+        found = levels(reduced(text, unit, string=String(30.0, 30.0, 5.0, None)))
         assert found["B"] == pytest.approx(30.0 - 14.5 * 0.0254, abs=1e-6)
 
 
@@ -221,3 +221,22 @@ def test_elevations_written_as_on_a_rod_are_believed_with_a_warning():
 def test_two_headers_one_above_the_other_and_a_row_of_units():
     text = ",Readings,,,Elevations\nPoint,BS,IS,FS,Known\n,ft,ft,ft,ft\nBM,4.5,,,100\nA,,5.25,,\nBM,,,4.5,\n"
     assert levels(reduced(text, None))["A"] == pytest.approx(99.25 * 0.3048)
+
+
+@pytest.mark.parametrize(
+    ("title", "unit", "told"),
+    [
+        ("All measured in inches", "ft", True),
+        ("Units: cm", "m", True),
+        ("drops (mm)", "m", True),
+        ("All in feet", "ft", False),
+        ("Lengths in feet", "ftUS", False),
+        ("Laser on a 25 ft rod", "m", False),
+    ],
+)
+def test_a_unit_in_a_title_that_is_not_the_one_read_in_is_told(title: str, unit: str, told: bool) -> None:
+    text = f"{title}\nstation,drop\nA,0.4\nB,0.5\n"
+    yard = reduced(text, unit, string=String(30.0, 30.0, 5.0, None))
+    assert ("notes-unit-in-title" in codes(yard.findings)) is told
+    headed = reduced(text.replace("drop\n", "drop (in)\n"), unit, string=String(30.0, 30.0, 5.0, None))
+    assert "notes-unit-in-title" not in codes(headed.findings)
