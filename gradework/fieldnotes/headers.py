@@ -317,7 +317,6 @@ _TOGETHER = (
     ("x", "y"),
     ("BS", "IS", "FS"),
     ("water at from", "water at to"),
-    ("run", "rise"),
     ("along", "offset"),
 )
 """Columns that are measured with one tape or rod, and so in one unit."""

@@ -487,6 +487,20 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         switch("set steep = true", "steep", True),
         UP,
     ),
+    (
+        "steps",
+        Run("station,run,rise\n1,2,3\n2,2,-4\n3,2,5\n", {"units": "ft", "reduce": True}),
+        "ground-too-steep-steps-unit",
+        header(r"write (.+?) in the"),
+        {"1": 100 * FT + 3 * IN, "3": 100 * FT + 4 * IN},
+    ),
+    (
+        "steps 2",
+        Run("station,run,rise\n1,2,3\n2,2,-4\n3,2,5\n", {"units": "ft", "reduce": True}),
+        "ground-too-steep-steps-unit",
+        switch("set steep = true", "steep", True),
+        {"1": 103 * FT},
+    ),
     # how heights were measured
     (
         "no way",
