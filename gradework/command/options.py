@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
-    from gradework.units.display import Form
+    from gradework.units.form import Form
     from gradework.units.lengths import Unit
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.project.job.model import Job
     from gradework.project.plan import Plan
-    from gradework.units.display import Form
+    from gradework.units.form import Form
 
 
 _EXAMPLES = """

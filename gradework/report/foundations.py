@@ -70,7 +70,7 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     choices, chosen = pad.choices, pad.chosen
     priced = any(choice.cost is not None for choice in choices)
     volume = show.volume_unit
-    header = ["rule", f"level ({show.unit_name})", f"dig ({volume})", f"gravel ({volume})"]
+    header = ["rule", show.heading("level"), f"dig ({volume})", f"gravel ({volume})"]
     if priced:
         header.append("cost")
     rows = []
@@ -158,8 +158,8 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
 
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
-    unit, same = show.unit_name, _same_ending(piers)
-    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
+    same = _same_ending(piers)
+    header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
@@ -208,7 +208,7 @@ def stack_words(pier: Pier, same: str = "") -> str:
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
     blocks = f"{_same_ending(piers) or 'block'}s"
-    header = ["goal", f"top ({show.unit_name})", blocks, f"dig ({show.volume_unit})", "cost", ""]
+    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "cost", ""]
     rows = [
         [
             f"{'*' if choice.goal == piers.goal else ' '} {choice.goal}",

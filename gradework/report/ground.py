@@ -134,7 +134,7 @@ def _table(answers: tuple[CutFill, ...], show: Display) -> str:
     area, volume = show.area_unit, show.volume_unit
     doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
     columns: list[tuple[str, Iterable[str]]] = [
-        (f"level ({show.unit_name})", (show.elevation_number(a.level) for a in answers)),
+        (show.heading("level"), (show.elevation_number(a.level) for a in answers)),
         (f"cut ({volume})", (show.volume_number(a.cut) for a in answers)),
         (f"fill ({volume})", (show.volume_number(a.fill) for a in answers)),
         (f"net ({volume})", (show.volume_number(a.net) for a in answers)),

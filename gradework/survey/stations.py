@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.units.display import METRIC, Display, Form, counted, form_in_force
+from gradework.units.display import METRIC, Display, counted
+from gradework.units.form import Form, form_in_force
 from gradework.units.lengths import Unit
 
 # Names of stations and marks as they are compared; they are shown as they were written.

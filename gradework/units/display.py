@@ -9,14 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from typing import Literal, cast
 
 from gradework.errors import Dialect
 from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
+from gradework.units.form import AS_THE_UNIT, FORMS, Form, form_of
 from gradework.units.lengths import METRES_PER, Unit
 from gradework.units.readback import proved_decimal, proved_inches
 
@@ -104,42 +101,6 @@ def feet_inches(inches: float, parts: int = 8) -> str:
     return proved_inches(f"{sign}{feet}' {small}\"", inches, parts)
 
 
-Form = Literal["inches", "tenths", "m", "mm"]
-"""How lengths are said: feet and inches, decimals of a foot, metres, or millimetres where they are short."""
-
-FORMS: tuple[Form, ...] = ("inches", "tenths", "m", "mm")
-
-_saying: ContextVar[Form | None] = ContextVar("saying", default=None)
-
-
-@contextmanager
-def saying(form: Form | None) -> Iterator[None]:
-    """Say lengths in ``form`` in what is made inside, whatever the unit of the notes; None changes nothing.
-
-    The records of a survey are made in a hundred places from a unit alone. Each takes the form in force where
-    it was made and keeps it; nothing that was made before changes.
-
-    >>> with saying("inches"):
-    ...     show = Display("ft")
-    >>> show.rod(1.3938), Display("ft").rod(1.3938)
-    ('4\\' 6 7/8"', '4.57 ft')
-    """
-    token = _saying.set(form or _saying.get())
-    try:
-        yield
-    finally:
-        _saying.reset(token)
-
-
-_OF_UNIT = cast("Form", "")  # what goes with the unit
-_USUAL: dict[str, Form] = {"m": "m", "cm": "mm", "mm": "mm", "in": "inches"}
-
-
-def form_in_force() -> Form:
-    """The form of the nearest ``saying`` around; outside of any, whatever goes with the unit."""
-    return _saying.get() or _OF_UNIT
-
-
 _TENTHS_PLACES = 2  # a rod in decimals of feet is read to 0.01 ft
 _METRE_PLACES = 3
 
@@ -161,7 +122,7 @@ class Display:
     ``rod``           4' 6 7/8"            4.57 ft    1.393 m  1393 mm
     ``cut_or_fill``   6 3/4 in             0.56 ft    0.171 m  171 mm
     ``depth``         6 3/4 in             6 3/4 in   171 mm   171 mm
-    ``taped``         28' 7 1/2"           28.63 ft   8.725 m  8725 mm
+    ``taped``         28' 7 1/2"           28.63 ft   8.725 m  8.725 m
     ``distance``      12' 6"               12.5 ft    3.81 m   3.81 m
     ``length``        1' 4 1/2"            1' 4 1/2"  0.419 m  419 mm
     ``error``         0.17 in              0.014 ft   4.2 mm   4.2 mm
@@ -178,12 +139,12 @@ class Display:
     """
 
     unit: Unit
-    form: Form = _OF_UNIT
+    form: Form = AS_THE_UNIT
     parts: int = 8
 
     def __post_init__(self) -> None:
         if self.form not in FORMS:
-            object.__setattr__(self, "form", _saying.get() or _USUAL.get(self.unit, "tenths"))
+            object.__setattr__(self, "form", form_of(self.unit))
 
     @property
     def us(self) -> bool:
@@ -235,16 +196,26 @@ class Display:
         """Turn metres into the unit of elevations and distances."""
         return metres / self.metres_per_unit
 
+    @property
+    def unit_mark(self) -> str:
+        """What follows a bare elevation or a blank for one: "ft", "m", or nothing where marks say it."""
+        return "" if self.form == "inches" else self.unit_name
+
+    @property
+    def written_unit(self) -> str:
+        """The unit that readings are written down in by hand: "ft in", "ft", "m" or "mm"."""
+        return {"inches": "ft in", "mm": "mm"}.get(self.form, self.unit_name)
+
     def heading(self, words: str) -> str:
         """Head a column of elevations: with its unit, but for inches, whose marks stand in each cell.
 
         >>> FEET.heading("level"), Display("ft", "inches").heading("level"), METRIC.heading("level")
         ('level (ft)', 'level', 'level (m)')
         """
-        return words if self.form == "inches" else f"{words} ({self.unit_name})"
+        return f"{words} ({self.unit_mark})" if self.unit_mark else words
 
     def rod_heading(self, words: str) -> str:
-        """Head a column of rod readings, cuts or fills: ``heading``, in millimetres where those are said."""
+        """Head a column of readings on a rod: ``heading``, or millimetres where those are said."""
         return f"{words} (mm)" if self.form == "mm" else self.heading(words)
 
     def _inches(self, metres: float) -> float:
@@ -321,13 +292,39 @@ class Display:
             return _with(eighths(self._inches(metres), self.parts), "in")
         return self.rod(metres)
 
-    def error(self, metres: float) -> str:
-        """A standard error with its unit, to one place more than an level: 0.01 in, 0.001 ft, 0.1 mm."""
+    def stake(self, metres: float) -> str:
+        """A cut or a fill as it is written on the stake: without its unit, but for inches.
+
+        >>> FEET.stake(0.1715), METRIC.stake(0.1715), Display("ft", "inches").stake(0.1715)
+        ('0.56', '0.172', '6 3/4 in')
+        """
+        return self.cut_or_fill(metres) if self.form == "inches" else self.rod_number(metres)
+
+    def hung(self, metres: float) -> str:
+        """A height above (+) or below a string, as it is measured: up or down from the string.
+
+        >>> FEET.hung(-0.508), Display("ft", "inches").hung(-0.508), METRIC.hung(0.0)
+        ('1.67 down', '1\\' 8" down', 'at the string')
+        """
+        number = self.rod_number(abs(metres))
+        if number == self.rod_number(0.0):
+            return "at the string"
+        return f"{number} {'up' if metres > 0.0 else 'down'}"
+
+    @property
+    def error_unit(self) -> str:
+        """The unit of ``error``."""
+        return "mm" if self.metric else "in" if self.form == "inches" else "ft"
+
+    def error_number(self, metres: float) -> str:
+        """A standard error without its unit, to one place more than a level: 0.01 in, 0.001 ft, 0.1 mm."""
         if self.metric:
-            return _with(fixed(metres * 1000, 1), "mm")
-        if self.form == "inches":
-            return _with(fixed(self._inches(metres), 2), "in")
-        return _with(fixed(self.in_units(metres), 3), "ft")
+            return fixed(metres * 1000, 1)
+        return fixed(self._inches(metres), 2) if self.form == "inches" else fixed(self.in_units(metres), 3)
+
+    def error(self, metres: float) -> str:
+        """A standard error with its unit."""
+        return _with(self.error_number(metres), self.error_unit)
 
     # Distances and sizes: what a tape tells.
 
@@ -339,11 +336,28 @@ class Display:
 
     def taped_number(self, metres: float) -> str:
         """A place or length to be set out with a tape, without its unit, to 1/8 in, 0.01 ft or 1 mm."""
-        return self.rod_number(metres)
+        return self.elevation_number(metres)
+
+    def short_number(self, metres: float) -> str:
+        """A place of a grid without its unit: ``taped_number`` without idle zeros.
+
+        >>> FEET.short_number(3.81), METRIC.short_number(12.0), Display("ft", "inches").short_number(3.81)
+        ('12.5', '12', '12\\' 6"')
+        """
+        number = self.taped_number(metres)
+        return number.rstrip("0").rstrip(".") if "." in number else number
+
+    def job_number(self, metres: float) -> str:
+        """A bare length as the job file takes it, in the declared unit whatever form it is said in.
+
+        >>> Display("ft", "m").job_number(3.81), Display("in").job_number(0.3048), METRIC.job_number(-1e-9)
+        ('12.5', '12', '0')
+        """
+        return fixed(metres / float(METRES_PER[self.unit]), 3).rstrip("0").rstrip(".")
 
     def taped(self, metres: float) -> str:
         """A length to be set out with a tape, with its unit."""
-        return self.rod(metres)
+        return self.elevation(metres)
 
     def length(self, metres: float) -> str:
         """The size of a thing: feet and inches to 1/8 in, or metres to 1 mm, or millimetres."""

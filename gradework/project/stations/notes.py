@@ -12,7 +12,7 @@ from gradework.fieldnotes.written import written_form
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
-from gradework.units.display import saying
+from gradework.units.form import saying
 
 if TYPE_CHECKING:
     from gradework.project.stations.forms import NotesForm, SurveyForm
