@@ -27,7 +27,8 @@ def pad_lines(plan: Plan) -> list[str]:
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
     rule = "as given" if chosen.rule == "given" else chosen.rule
     high, low = chosen.level - pad.pieces.highest, chosen.level - pad.pieces.lowest
-    ground = f"{_above(high, show)} the highest ground under the pad, {_above(low, show)} the lowest"
+    surveyed = plan.stations.ground
+    ground = f"{_above(high, surveyed)} the highest ground under the pad, {_above(low, surveyed)} the lowest"
     rows = [("Dig", _dig(plan)), ("Gravel", _gravel(plan))]
     if chosen.native > 0.0:
         native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
@@ -62,6 +63,9 @@ def _other_levels(pad: Pad) -> list[str]:
 
 
 def _above(height: float, show: Display) -> str:
+    """Say how far a level is above or below ground; what rounding alone can make is level with it."""
+    if show.is_rounding(height):
+        return "level with"
     return f"{show.depth(abs(height))} {'above' if height >= 0 else 'below'}"
 
 

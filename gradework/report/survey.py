@@ -150,7 +150,7 @@ def _line(line: BookLine, show: Display) -> list[str]:
         *("" if value is None else show.elevation_number(value) for value in readings),
         "" if line.rise is None else _signed(show.elevation_number(line.rise)),
         show.elevation_number(line.raw),
-        show.elevation_number(line.elevation, line.sd),
+        show.known_to(line.sd).elevation_number(line.elevation),
         show.error_number(line.sd),
     ]
 
@@ -264,7 +264,7 @@ def _stations(yard: YardNotes) -> Iterator[str]:
     for name, level, sd in zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True):
         xy = places.get(name_key(name), (None, None)) if places else ()
         figures = ["" if value is None else show.taped_number(value) for value in xy]
-        figures.append(show.elevation_number(level, sd))
+        figures.append(show.known_to(sd).elevation_number(level))
         error = "" if math.isnan(sd) else show.error_number(sd)
         rows.append([visible(name, _LONGEST_NAME), *figures, error])
     error = _errors_in(show)

@@ -84,6 +84,12 @@ class Stations:
         """How values are shown back to whoever wrote these notes."""
         return Display(self.unit, self.form)
 
+    @property
+    def ground(self) -> Display:
+        """How the ground is shown: no finer than the middle standard error of its stations, where known."""
+        known = self.sd[np.isfinite(self.sd) & (self.sd > 0.0)]
+        return self.show.known_to(median(known))
+
     def __repr__(self) -> str:
         if not len(self):
             return "<Stations: none>"

@@ -112,7 +112,8 @@ class Display:
     ``unit`` is the declared unit of the job: it decides what is sold and said (cubic yards, tons and US
     words for feet and inches; metric and British words for metres). ``form`` decides how lengths are said;
     without it they go with the unit: tenths for feet, inches for inches, metres for metres. ``parts`` is the
-    finest fraction of an inch. A value that is not finite shows as "unknown". Each kind of quantity has
+    finest fraction of an inch. ``sd`` [m] is the standard error of what is shown (0 for what is designed, read
+    or set out): levels and depths then have no finer a figure than it earns. A value that is not finite shows as "unknown". Each kind of quantity has
     one method, so that it has one form wherever it is shown:
 
     ================  ===================  =========  =======  =======
@@ -128,11 +129,8 @@ class Display:
     ``error``         0.17 in              0.014 ft   4.2 mm   4.2 mm
     ================  ===================  =========  =======  =======
 
-    >>> show = Display("ft")
-    >>> show.elevation(30.858), show.length(0.4191), show.depth(0.1143), show.mass(6270.0)
-    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.9 tons')
-    >>> METRIC.elevation(30.858), METRIC.length(0.412), METRIC.depth(0.115), METRIC.mass(6270.0)
-    ('30.858 m', '0.412 m', '115 mm', '6.27 tonnes')
+    >>> FEET.elevation(30.858), FEET.length(0.4191), FEET.depth(0.1143), METRIC.mass(6270.0)
+    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.27 tonnes')
     >>> inches = Display("ft", "inches")
     >>> inches.elevation(30.858), inches.rod(1.3938), inches.cut_or_fill(0.1715)
     ('101\\' 2 7/8"', '4\\' 6 7/8"', '6 3/4 in')
@@ -141,6 +139,7 @@ class Display:
     unit: Unit
     form: Form = AS_THE_UNIT
     parts: int = 8
+    sd: float = 0.0
 
     def __post_init__(self) -> None:
         if self.form not in FORMS:
@@ -242,38 +241,48 @@ class Display:
         """
         return abs(difference) <= self.step * (1 + _NEAR_TIE)
 
-    def elevation_number(self, metres: float, sd: float = 0.0) -> str:
-        """An elevation without its unit, to 1/8 in, 0.01 ft or 1 mm.
+    def known_to(self, sd: float) -> Display:
+        """The same for measured ground of standard error ``sd`` [m]; NaN, not known, changes nothing.
 
-        ``sd`` [m] is the standard error of measured ground: the last figure is then no finer than the error
-        earns, the largest step of the form that the error still holds.
+        The last figure is the largest one of the form that the error still holds.
 
-        >>> FEET.elevation_number(30.43556), FEET.elevation_number(30.43556, 0.04)
-        ('99.85', '99.9')
+        >>> METRIC.known_to(0.02).elevation(30.43556), METRIC.known_to(0.02).depth(0.115)
+        ('30.44 m', '120 mm')
+        >>> FEET.known_to(0.004).elevation(30.43556), FEET.known_to(0.04).elevation(30.43556)
+        ('99.85 ft', '99.9 ft')
         >>> inches = Display("ft", "inches")
-        >>> inches.elevation_number(30.43556), inches.elevation_number(30.43556, 0.02)
+        >>> inches.elevation(30.43556), inches.known_to(0.02).elevation(30.43556)
         ('99\\' 10 1/4"', '99\\' 10 1/2"')
         """
-        if self.form == "inches":
-            return self._feet_inches(metres, self._earned_parts(sd))
-        finest = _METRE_PLACES if self.metric else _TENTHS_PLACES
-        return fixed(self.in_units(metres), self._earned_places(sd, finest))
+        return replace(self, sd=sd) if math.isfinite(sd) else self
 
-    def _earned_places(self, sd: float, finest: int) -> int:
-        if not (math.isfinite(sd) and sd > 0.0):
+    def _places(self, finest: int, unit: float) -> int:
+        """Decimals of a level in ``unit`` [m]: ``finest``, or as many as its error earns."""
+        if self.sd <= 0.0:
             return finest
-        return min(finest, max(0, -math.floor(math.log10(self.in_units(sd)) + _NEAR_TIE)))
+        return min(finest, -math.floor(math.log10(self.sd / unit) + _NEAR_TIE))
 
-    def _earned_parts(self, sd: float) -> int:
+    def _earned(self) -> int:
+        """Parts of an inch of a level: the finest, or as many as its error earns."""
         parts = self.parts
-        while math.isfinite(sd) and parts > 1 and self._inches(sd) * parts >= 2.0:
+        while parts > 1 and self._inches(self.sd) * parts >= 2.0:
             parts //= 2
         return parts
 
-    def elevation(self, metres: float, sd: float = 0.0) -> str:
-        """An elevation, or a difference of elevations, with its unit; ``sd`` as in ``elevation_number``."""
-        number = self.elevation_number(metres, sd)
-        return number if self.form == "inches" else _with(number, self.unit_name)
+    def elevation_number(self, metres: float) -> str:
+        """An elevation without its unit, to 1/8 in, 0.01 ft or 1 mm."""
+        if self.form == "inches":
+            return self._feet_inches(metres, self._earned())
+        places = self._places(_METRE_PLACES if self.metric else _TENTHS_PLACES, self.metres_per_unit)
+        return fixed(self.in_units(metres), max(0, places))
+
+    def elevation(self, metres: float) -> str:
+        """An elevation, or a difference of elevations, with its unit."""
+        return _with(self.elevation_number(metres), self.unit_mark)
+
+    def contour(self, metres: float, decimals: int) -> str:
+        """A round level on a contour, with as many ``decimals`` as the interval needs."""
+        return self._feet_inches(metres) if self.form == "inches" else fixed(self.in_units(metres), decimals)
 
     def rod_number(self, metres: float) -> str:
         """A reading on a rod or a tape held upright, a cut or a fill, without its unit."""
@@ -282,9 +291,7 @@ class Display:
     def rod(self, metres: float) -> str:
         """A reading on a rod, or a height above or below a string, with its unit."""
         number = self.rod_number(metres)
-        if self.form == "inches":
-            return number
-        return _with(number, "mm" if self.form == "mm" else self.unit_name)
+        return _with(number, "mm" if self.form == "mm" else self.unit_mark)
 
     def cut_or_fill(self, metres: float) -> str:
         """A cut or a fill at a stake with its unit: inches up to three feet, else as on the rod."""
@@ -295,8 +302,8 @@ class Display:
     def stake(self, metres: float) -> str:
         """A cut or a fill as it is written on the stake: without its unit, but for inches.
 
-        >>> FEET.stake(0.1715), METRIC.stake(0.1715), Display("ft", "inches").stake(0.1715)
-        ('0.56', '0.172', '6 3/4 in')
+        >>> FEET.stake(0.1715), Display("ft", "inches").stake(0.1715)
+        ('0.56', '6 3/4 in')
         """
         return self.cut_or_fill(metres) if self.form == "inches" else self.rod_number(metres)
 
@@ -306,14 +313,12 @@ class Display:
         >>> FEET.hung(-0.508), Display("ft", "inches").hung(-0.508), METRIC.hung(0.0)
         ('1.67 down', '1\\' 8" down', 'at the string')
         """
-        number = self.rod_number(abs(metres))
-        if number == self.rod_number(0.0):
-            return "at the string"
-        return f"{number} {'up' if metres > 0.0 else 'down'}"
+        number, way = self.rod_number(abs(metres)), "up" if metres > 0.0 else "down"
+        return "at the string" if number == self.rod_number(0.0) else f"{number} {way}"
 
     @property
     def error_unit(self) -> str:
-        """The unit of ``error``."""
+        """The unit of ``error``: "in", "ft" or "mm"."""
         return "mm" if self.metric else "in" if self.form == "inches" else "ft"
 
     def error_number(self, metres: float) -> str:
@@ -372,11 +377,12 @@ class Display:
     def depth(self, metres: float) -> str:
         """A thickness or depth: inches to 1/8 in (feet and inches from 36 in on), or millimetres."""
         if self.metric:
-            return _with(fixed(metres * 1000, 0), "mm")
+            coarse = 0.001 * 10.0 ** -min(0, self._places(0, 0.001))
+            return _with(fixed(coarse * round_half_away(metres / coarse) * 1000, 0), "mm")
         inches = self._inches(metres)
         if abs(inches) < _LONGEST_DEPTH_IN_INCHES:
-            return _with(eighths(inches, self.parts), "in")
-        return self._feet_inches(metres)
+            return _with(eighths(inches, self._earned()), "in")
+        return self._feet_inches(metres, self._earned())
 
     def place(self, x: float, y: float) -> str:
         """A place on plan, from metres.
@@ -431,7 +437,7 @@ class Display:
 
 
 def _with(number: str, unit: str) -> str:
-    return number if number == UNKNOWN else f"{number} {unit}"
+    return number if number == UNKNOWN or not unit else f"{number} {unit}"
 
 
 def _digits(value: float, most: int) -> int:
