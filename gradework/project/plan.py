@@ -15,6 +15,7 @@ from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
+from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.comparison import (
     Comparison,
     Option,
@@ -238,7 +239,8 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     disagrees with itself.
     """
     with pointing_into(job, "survey"):
-        stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
+        text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
+        stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
     with noticed(stations.findings), saying(form):
         return _planned(job if form == job.show.form else job.saying(form), stations)

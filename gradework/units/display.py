@@ -109,11 +109,11 @@ _METRE_PLACES = 3
 class Display:
     """Shows metres, square metres, cubic metres and kilograms in the user's own form; nothing else does.
 
-    ``unit`` is the declared unit of the job: it decides what is sold and said (cubic yards, tons and US
-    words for feet and inches; metric and British words for metres). ``form`` decides how lengths are said;
-    without it they go with the unit: tenths for feet, inches for inches, metres for metres. ``parts`` is the
-    finest fraction of an inch. ``sd`` [m] is the standard error of what is shown (0 for what is designed, read
-    or set out): levels and depths then have no finer a figure than it earns. A value that is not finite shows as "unknown". Each kind of quantity has
+    ``unit``: the declared unit of the job, which decides what is sold and said (cubic yards, tons and US
+    words for feet and inches; metric and British words for metres). ``form``: how lengths are said; without
+    it tenths for feet, inches for inches, metres for metres. ``parts``: the finest fraction of an inch.
+    ``sd`` [m]: standard error of what is shown, 0 for what is designed, read or set out; levels and depths
+    have no finer a figure than it earns. What is not finite shows as "unknown". Each kind of quantity has
     one method, so that it has one form wherever it is shown:
 
     ================  ===================  =========  =======  =======

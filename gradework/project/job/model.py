@@ -101,6 +101,7 @@ class SurveyTable(ReadingsTable):
     """Where the notes are and how to read them."""
 
     notes: Words = Field(examples=['"yard.csv"'])
+    sheet: Words | None = None
     columns: Words | None = None
     decimal: Annotated[str, one_of(".", ",")] | None = None
     grid: GridTable | None = None

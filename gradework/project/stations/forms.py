@@ -17,10 +17,9 @@ if TYPE_CHECKING:
     from gradework.fieldnotes.places import Side
     from gradework.fieldnotes.text import DecimalMark
     from gradework.survey.levelling.field_book import FieldBook
+    from gradework.survey.levelling.given import PegSetup, String
     from gradework.survey.levelling.heights import Heights
-    from gradework.survey.levelling.peg_test import PegSetup
     from gradework.survey.levelling.readings import Written
-    from gradework.survey.levelling.string_and_straightedge import String
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
@@ -171,6 +170,7 @@ _NEEDS: Mapping[str, Sequence[str]] = {
     "circle": ("seat",),
     "baseline": ("places",),
     "seat": ("places",),
+    "places_sheet": ("places",),
 }
 """Keys that say nothing without another."""
 

@@ -16,7 +16,7 @@ from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, 
 from gradework.fieldnotes.table import part_columns, read_table
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
-from gradework.project.stations.marks import on_marks
+from gradework.project.stations.marks import on_marks, stations_on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
 from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
@@ -164,13 +164,14 @@ def stations_of(
     return yard.stations
 
 
-def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
-    """Give spot elevations of a satellite receiver their standard error; refuses a phone's."""
-    if form.receiver is None:
-        return stations
-    sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
-    sd.setflags(write=False)
-    return replace(stations, sd=sd)
+def with_receiver_and_marks(stations: Stations, form: SurveyForm) -> Stations:
+    """Give spot elevations of a satellite receiver their standard error (a phone's are refused), then put
+    them on the known marks."""
+    if form.receiver is not None:
+        sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
+        sd.setflags(write=False)
+        stations = replace(stations, sd=sd)
+    return stations_on_marks(stations, form.readings)
 
 
 def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:

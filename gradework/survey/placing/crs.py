@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pyproj.network
+from pyproj import CRS, Proj, Transformer
+from pyproj.exceptions import CRSError, DataDirError
 
 from gradework.errors import Faults, InputError, fault, visible
 from gradework.survey.duplicates import WIDEST_SITE
@@ -135,8 +138,6 @@ def _inside(system: Any, outer: Floats) -> NDArray[np.bool_]:
 def to_degrees(system: Any, outer: Floats) -> Floats:
     """Longitude and latitude (m, 2) on the system's own datum; infinite where the projection has no
     answer."""
-    from pyproj import Transformer  # heavy; only sites with a reference system need it
-
     if system.is_geographic:
         return outer
     there = Transformer.from_crs(system, system.geodetic_crs, always_xy=True)
@@ -230,8 +231,6 @@ def _degrees(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]
 
 
 def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
-    from pyproj import Proj  # heavy; only sites with a reference system need it
-
     metres = float(system.axis_info[0].unit_conversion_factor)
     origin = (math.floor(outer[:, 0].min()), math.floor(outer[:, 1].min()))
     lon, lat = to_degrees(system, np.median(outer, axis=0)[None, :])[0]
@@ -243,10 +242,6 @@ def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
 
 def _system(crs: str) -> Any:
     """The horizontal part of a reference system by name, or a fault that says how to find it."""
-    import pyproj.network  # heavy; only sites with a reference system need it
-    from pyproj import CRS
-    from pyproj.exceptions import CRSError, DataDirError
-
     try:
         # It would fetch grids, which nothing here needs; the type stub leaves the function out.
         pyproj.network.set_network_enabled(active=False)  # type: ignore[attr-defined]
@@ -288,8 +283,6 @@ def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
 
 def _site_plane(system: Any, origin: tuple[float, float]) -> Any:
     """A transverse Mercator of scale 1 through the site, on the system's own ellipsoid."""
-    from pyproj import Proj  # heavy; only sites with a reference system need it
-
     shape = system.ellipsoid
     return Proj(
         proj="tmerc",

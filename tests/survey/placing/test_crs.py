@@ -151,8 +151,8 @@ def test_a_missing_database_is_named(monkeypatch, said):
     assert [f.code for f in caught.value.faults] == ["crs-database-missing"]
 
 
-def test_importing_the_room_does_not_load_pyproj():
-    code = "import sys, gradework.survey.placing.crs; print('pyproj' in sys.modules)"
+def test_placing_without_a_reference_system_does_not_load_pyproj():
+    code = "import sys, gradework.project.stations.placing; print('pyproj' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 
