@@ -32,7 +32,8 @@ _CELL_MM = 3.0
 class PlanCanvas:
     """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
 
-    ``ground`` shows measured ground. ``lettered`` holds the boxes of the lettering alone, without lines; ``findings`` tell what found no room.
+    ``ground`` shows measured ground; ``lettered`` holds the boxes of the lettering alone, without lines;
+    ``findings`` tell what found no room.
     """
 
     page: Page
