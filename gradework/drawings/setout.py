@@ -41,6 +41,7 @@ _BLOCK_SMALL = Style(points=8)
 _LEVEL = Style(points=10)
 _ROD = Style(points=13, weight="bold")
 _TICK_MM, _EDGE_MM = 4.2, 2.0
+_LEAST_WHAT_MM = 14.0
 _PLACE_MM, _ROW_MM, _NAME_MM, _HEAD_MM = 4.8, 6.8, 8.0, 4.4
 
 
@@ -117,18 +118,22 @@ def _draw_levels(
         [18.0 if hung else 20.0, *(width_mm(text, _ROD.points, "bold") + 3.0 for text in rods.values())]
     )
     ends = [left + width - _EDGE_MM - shift for shift in (first, first + second)]
-    heads = [("rod", ends[0]), ("elevation", ends[1])]
+    figures = max(width_mm(show.elevation_number(level), _LEVEL.points) for _, level in point.stake.worked_to)
+    start = left + _TICK_MM + 2 * _EDGE_MM
+    # in feet and inches rod and string leave no room for the elevation, which nobody reads at the stake
+    told = ends[1] - figures - 2.0 - start >= _LEAST_WHAT_MM
+    room = (ends[1] - figures if told else ends[1]) - 2.0 - start
+    heads = [("rod", ends[0]), *([("elevation", ends[1])] if told else [])]
     if strings:
         heads.append(("string", left + width - _EDGE_MM))
     for words, x in heads:
         page.write(words, (x, y - 0.8), _HEAD, across="right", up="top", role="head")
     y -= _HEAD_MM
-    figures = max(width_mm(show.elevation_number(level), _LEVEL.points) for _, level in point.stake.worked_to)
-    room = ends[1] - figures - 2.0 - left - _TICK_MM - 2 * _EDGE_MM
     for what, level in point.stake.worked_to:
         _tick(page, left + _EDGE_MM, y - 0.6)
-        _write_what(page, (left + _TICK_MM + 2 * _EDGE_MM, y), what, room)
-        page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")
+        _write_what(page, (start, y), what, room)
+        if told:
+            page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")
         if what in readings:
             page.write(
                 rods.get(what, "no rod"), (ends[0], y - 0.8), _ROD, across="right", up="top", role="rod"
