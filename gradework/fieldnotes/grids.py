@@ -24,6 +24,9 @@ _AXIS_WORDS = frozenset({
     "distance", "to", "from", "and", "of", "right", "up",
 })  # fmt: skip
 
+DASHES = ("-", "\u2013", "\u2014")
+"""What stands for a place that was not shot."""
+
 MOST_CELLS = 50_000
 """A grid is drawn by hand, or comes from a sheet: 200 positions each way are more than either has."""
 
@@ -45,6 +48,8 @@ def grid_top(opening: Opening) -> int | None:
 
 def _is_corner(cell: str) -> bool:
     words = re.findall(r"[^\W_]+|'|\"", plain(cell).lower())
+    if cell.strip() in DASHES:  # of a block of heights, the first was not shot
+        return False
     return not any(c.isdigit() for c in cell) and all(w in _AXIS_WORDS or unit_named(w) for w in words)
 
 

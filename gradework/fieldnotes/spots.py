@@ -5,7 +5,8 @@
 - **grid**: the first row holds the x positions, the first column the y positions, the cells the
   elevations; an empty cell was not shot. The shot at x 4, y 8 is named ``x4 y8``, as written.
 - **lettered**: ``station, elevation`` with stations A1, A2, ... B1, ...; the spacing is given
-  (``LetteredGrid``). The letter is the row (along +y), the number the column (along +x).
+  (``LetteredGrid``). The letter is the row (along +y), the number the column (along +x). A block of numbers
+  without any header is one too: A1 A2 ..., in the next row B1 B2 ...
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ from gradework.fieldnotes.headers import (
 )
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.opening import Header, header_or_order, no_rows, open_notes, units_in_titles
+from gradework.fieldnotes.pasted import is_block, read_block, refuse_unclear, without_spaces
 from gradework.fieldnotes.plausible import LIMITS, like_readings, refuse_impossible
 from gradework.fieldnotes.rows import Block, blocks
 from gradework.fieldnotes.table import CellReader, check_amount, is_total, require_columns
@@ -293,16 +295,21 @@ def read_spots(
     InputError
         with every fault of the file: unreadable text, unknown columns, cells that are no length, ...
     """
-    notes = read_text(data, file)
+    notes = without_spaces(read_text(data, file))
     faults = Faults(file)
     punctuation = decide_punctuation(notes, faults, decimal=decimal)
     opening = open_notes(notes, punctuation)
     gathered = Gathered(notes, punctuation, faults)
     lettered = False
     top = grid_top(opening) if columns is None else None
+    pasted = top is None and grid is not None and columns is None and is_block(opening)
     if top is not None:
+        if grid is not None:
+            refuse_unclear(opening, top, grid, unit, faults)
         gathered.findings += opening.title_findings(top, file)
         used = read_grid(gathered, opening.rows[top], unit)
+    elif grid is not None and pasted:
+        lettered, used = True, read_block(gathered, opening, grid, unit)
     else:
         header = header_or_order(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
@@ -318,7 +325,9 @@ def read_spots(
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
-    gathered.findings += (*gathered.comments.findings(), *punctuation.findings(file))
+    gathered.findings += gathered.comments.findings()
+    if not notes.tabbed or punctuation.decimal_comma:
+        gathered.findings += punctuation.findings(file)
     faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
     gathered.findings += doubts(gathered, used, faults, lettered=lettered)
@@ -335,5 +344,5 @@ def read_spots(
         file=file,
         findings=faults.noticed,
         marks=tuple(gathered.marks),
-        unheaded=top is not None and not names_heights(opening.rows[: top + 1]),
+        unheaded=pasted or (top is not None and not names_heights(opening.rows[: top + 1])),
     )

@@ -336,6 +336,13 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         {"1": 98 * FT},
     ),
     (
+        "not shot",
+        spots("\t98.6\t98.4\n98.5\t98.3\t98.2\n98.4\t98.2\t98.1\n", grid=5),
+        "notes-pasted-unclear",
+        in_cell("\t98.6", "-\t98.6"),
+        {"A2": 98.6 * FT, "B1": 98.5 * FT},
+    ),
+    (
         "two",
         spots("A1,98\nA2,98.5\nB1,98.2\n", grid=5),
         "notes-no-header-heights",
