@@ -18,7 +18,7 @@ from gradework.project.job.model import Job
 from gradework.project.plan import Plan
 from gradework.project.specs import with_level
 from gradework.report.plan import summary
-from gradework.units.display import Form
+from gradework.units.form import Form
 from gradework.units.numbers import QuantityError
 
 _EXAMPLES = """

@@ -335,7 +335,7 @@ def draw_curve(plan: Plan) -> matplotlib.figure.Figure:
             draw_panel(page, panel, one)
         draw_level_axis(page, panels, f"Finished level, {show.unit_title}")
         draw_marks(page, panels, curves, marks)
-        draw_feet(page, panels[-1], _ground(pad, show), bottom=rows)
+        draw_feet(page, panels[-1], _ground(pad, plan.stations.ground), bottom=rows)
         _draw_limits(page, pad, limits, show, bottom=foot + 2.0)
         return page.finish()
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from gradework.errors import Faults
 from gradework.project.stations.method import Method, Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
-from gradework.units.display import Display, Form
+from gradework.units.display import Display
+from gradework.units.form import Form
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid

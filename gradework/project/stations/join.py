@@ -27,7 +27,7 @@ from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
-from gradework.units.display import Form, saying
+from gradework.units.form import Form, saying
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:

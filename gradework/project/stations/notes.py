@@ -12,7 +12,7 @@ from gradework.project.stations.forms import NotesForm, PlacesForm, SurveyForm, 
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
-from gradework.units.display import saying
+from gradework.units.form import saying
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:

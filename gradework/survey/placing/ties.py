@@ -145,7 +145,7 @@ def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
     if not usual:
         return ""
     show, best = Display(unit), usual[0]
-    return f"{best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}"
+    return f"{best.kind}: {show.taped(written)} written for {show.taped(best.likely)}"
 
 
 def likely_blunder(at: Floats, taped: Floats, xy: Floats, sd: float) -> tuple[int | None, float]:
