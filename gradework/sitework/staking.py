@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from gradework.errors import CheckError, Dialect, words
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.ground.surface import TOUCH
+from gradework.ground.locate import TOUCH
 from gradework.sitework.pier_stakes import STEP, STEP_US, pier_stakes, row_stakes, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
