@@ -160,6 +160,9 @@ def _stake_levels(made: SettingOut, show: Display) -> list[str]:
     lines += filled("C is cut, F is fill: from the ground at the stake to the level named beside it.")
     header = ["stake", "mark", show.heading("elevation"), show.rod_heading("rod"), "string", "what"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
+    if show.form == "inches" and made.sheet.string is not None:
+        # rod and string leave no room for the elevation, which nobody reads at the stake
+        header, rows = [*header[:2], *header[3:]], [[*row[:2], *row[3:]] for row in rows]
     return [*lines, "", *text_table(header, rows)]
 
 

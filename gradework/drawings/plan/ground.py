@@ -32,7 +32,7 @@ _CELL_MM = 3.0
 class PlanCanvas:
     """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
 
-    ``ground`` shows measured ground. ``lettered`` holds the boxes of the lettering alone, without lines;
+    ``ground`` shows measured ground; ``lettered`` holds the boxes of the lettering alone, without lines;
     ``findings`` tell what found no room.
     """
 
@@ -294,7 +294,8 @@ def draw_spots(canvas: PlanCanvas, xyz: Floats, names: Sequence[str]) -> int:
             standing.append((i, place))
     named = [i for i, place in standing if _write_name(canvas, place, names[i])]
     if standing:
-        example = canvas.ground.elevation_number(float(xyz[standing[0][0], 2]))
+        said = (canvas.ground.elevation_number(float(xyz[i, 2])) for i, _ in standing)
+        example = min(said, key=lambda text: width_mm(text, _SPOT.points))  # it stands in a narrow column
         mark = "decimal point" if _spot_mark(example) == "." else "foot mark"
         words = f"Shot: its {mark} is the spot" + (", station below" if named else "")
         canvas.entries.append(text_entry(words, example, _SPOT))
