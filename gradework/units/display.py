@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from gradework.errors import Dialect
 from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
 from gradework.units.form import AS_THE_UNIT, FORMS, Form, form_of
-from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.lengths import METRES_PER, METRIC_UNITS, Unit
 from gradework.units.readback import proved_decimal, proved_inches
 
 UNKNOWN = "unknown"
@@ -148,7 +148,7 @@ class Display:
     @property
     def us(self) -> bool:
         """True where things are sold and named as with feet and inches, False for metric."""
-        return self.unit != "m"
+        return self.unit not in METRIC_UNITS
 
     @property
     def metric(self) -> bool:
