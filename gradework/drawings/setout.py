@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -22,149 +23,12 @@ from gradework.drawings.page import (
     draw_blank_line,
     ring_path,
 )
+from gradework.drawings.stake_cards import TICK_MM, block_height, draw_block, draw_rule, draw_tick
 from gradework.errors import Finding
 
 if TYPE_CHECKING:
     from gradework.project.setout import SettingOut
     from gradework.sitework.setout import StakedPoint
-    from gradework.units.display import Display
-
-
-# One stake on the sheet: where it goes, how it is marked, and what is read at each level.
-
-_NAME = Style(points=13, weight="bold")
-_STAKE_MARK = Style(points=13, weight="bold")
-_PLACE = Style(points=9.5)
-_BLOCK_WORDS = Style(points=9.5)
-_HEAD = Style(points=8, color=pens.SOFT)
-_BLOCK_SMALL = Style(points=8)
-_LEVEL = Style(points=10)
-_ROD = Style(points=13, weight="bold")
-_TICK_MM, _EDGE_MM = 4.2, 2.0
-_LEAST_WHAT_MM = 14.0
-_PLACE_MM, _ROW_MM, _NAME_MM, _HEAD_MM = 4.8, 6.8, 8.0, 4.4
-
-
-def block_height(point: StakedPoint, made: SettingOut) -> float:
-    """How high the block of a stake stands [mm]."""
-    levels = point.stake.worked_to
-    table = _HEAD_MM + len(levels) * _ROW_MM if levels else 0.0
-    return _NAME_MM + len(_places(point, made)) * _PLACE_MM + table + 2.0
-
-
-def _places(point: StakedPoint, made: SettingOut) -> list[str]:
-    """Say where the stake goes: coordinates, along and square to the baseline, by two tapes."""
-    show, stake = made.plan.job.show, point.stake
-    lines = [f"x {show.taped_number(stake.x)}   y {show.taped(stake.y)}"]
-    if point.baseline is not None:
-        offset = point.baseline.offset
-        side = "L" if offset > 0 else "R"
-        away = show.taped_number(abs(offset))
-        words = "on the line" if away == show.taped_number(0.0) else f"{away} {side}"
-        lines[0] += f"   along {show.taped_number(point.baseline.along)}, {words}"
-    if point.tie is not None:
-        tie = point.tie
-        weak = ", weak" if tie.weak else ""
-        hand = "" if tie.side == "on the line" else f"  {tie.side}"
-        lines.append(
-            f"{_mark(tie.first)} {show.taped(tie.from_first)}   {_mark(tie.second)} "
-            f"{show.taped(tie.from_second)}{hand}{weak}"
-        )
-    return lines
-
-
-def _mark(text: str) -> str:
-    return shortened(name(text), _PLACE.points, 26.0)
-
-
-def draw_block(
-    page: Page, place: tuple[float, float], point: StakedPoint, made: SettingOut, *, width: float
-) -> None:
-    """Draw a stake's block with its upper left corner at ``place`` [mm]."""
-    left, top = place
-    show, height = made.plan.job.show, block_height(point, made)
-    page.box(left, top - height, width, height, fill=False, linewidth=pens.RULE, gid="stake")
-    _tick(page, left + _EDGE_MM, top - 1.8)
-    mark = "" if point.mark is None else point.mark.text(show)
-    page.write(mark, (left + width - _EDGE_MM, top - 2.2), _STAKE_MARK, across="right", up="top", role="mark")
-    room = width - _TICK_MM - 3 * _EDGE_MM - width_mm(mark, _STAKE_MARK.points, "bold") - 3.0
-    if mark and len(point.stake.worked_to) > 1:
-        leads = f"to {point.marked_for}:"
-        at = (left + width - _EDGE_MM - width_mm(mark, _STAKE_MARK.points, "bold") - 1.8, top - 3.4)
-        page.write(leads, at, _BLOCK_SMALL, across="right", up="top", role="mark for")
-        room -= width_mm(leads, _BLOCK_SMALL.points) + 1.8
-    words = shortened(name(point.stake.name), _NAME.points, room, "bold")
-    page.write(words, (left + _TICK_MM + 2 * _EDGE_MM, top - 2.2), _NAME, up="top", role="stake")
-    y = top - _NAME_MM
-    for line in _places(point, made):
-        text = shortened(line, _PLACE.points, width - 2 * _EDGE_MM)
-        page.write(text, (left + _EDGE_MM, y), _PLACE, up="top", role="place")
-        y -= _PLACE_MM
-    if point.stake.worked_to:
-        _draw_levels(page, (left, y), point, show, width=width)
-
-
-def _draw_levels(
-    page: Page, place: tuple[float, float], point: StakedPoint, show: Display, *, width: float
-) -> None:
-    left, y = place
-    readings = {reading.what: reading for reading in point.readings}
-    strings = dict(point.from_string)
-    rods = {what: show.rod_number(one.reading) for what, one in readings.items() if one.reach == "yes"}
-    hung = {what: show.hung(height) for what, height in strings.items()}
-    # the columns of figures stand from right to left: string, rod, elevation
-    first = max([18.0, *(width_mm(text, _LEVEL.points) + 3.0 for text in hung.values())]) if hung else 0.0
-    second = max(
-        [18.0 if hung else 20.0, *(width_mm(text, _ROD.points, "bold") + 3.0 for text in rods.values())]
-    )
-    ends = [left + width - _EDGE_MM - shift for shift in (first, first + second)]
-    figures = max(width_mm(show.elevation_number(level), _LEVEL.points) for _, level in point.stake.worked_to)
-    start = left + _TICK_MM + 2 * _EDGE_MM
-    # in feet and inches rod and string leave no room for the elevation, which nobody reads at the stake
-    told = ends[1] - figures - 2.0 - start >= _LEAST_WHAT_MM
-    room = (ends[1] - figures if told else ends[1]) - 2.0 - start
-    heads = [("rod", ends[0]), *([("elevation", ends[1])] if told else [])]
-    if strings:
-        heads.append(("string", left + width - _EDGE_MM))
-    for words, x in heads:
-        page.write(words, (x, y - 0.8), _HEAD, across="right", up="top", role="head")
-    y -= _HEAD_MM
-    for what, level in point.stake.worked_to:
-        _tick(page, left + _EDGE_MM, y - 0.6)
-        _write_what(page, (start, y), what, room)
-        if told:
-            page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")
-        if what in readings:
-            page.write(
-                rods.get(what, "no rod"), (ends[0], y - 0.8), _ROD, across="right", up="top", role="rod"
-            )
-        else:
-            page.strokes(
-                [((ends[0] - 14.0, y - 5.4), (ends[0], y - 5.4))],
-                color=pens.BLACK,
-                width=pens.FINE,
-                gid="rule to write on",
-            )
-        if what in strings:
-            at = (left + width - _EDGE_MM, y - 1.2)
-            page.write(hung[what], at, _LEVEL, across="right", up="top", role="string")
-        y -= _ROW_MM
-
-
-def _write_what(page: Page, place: tuple[float, float], what: str, room: float) -> None:
-    """Write what is read, on two smaller lines where one does not hold it."""
-    left, y = place
-    if width_mm(what, _BLOCK_WORDS.points) <= room:
-        page.write(what, (left, y - 1.2), _BLOCK_WORDS, up="top", role="what")
-        return
-    lines = wrapped(what, _BLOCK_SMALL.points, room)
-    lines = [lines[0], shortened(" ".join(lines[1:]), _BLOCK_SMALL.points, room)] if len(lines) > 1 else lines
-    for number, line in enumerate(lines):
-        page.write(line, (left, y - 0.7 - 3.0 * number), _BLOCK_SMALL, up="top", role="what")
-
-
-def _tick(page: Page, left: float, top: float) -> None:
-    page.box(left, top - _TICK_MM, _TICK_MM, _TICK_MM, fill=False, linewidth=pens.RULE, gid="box to tick")
 
 
 # The sketch on the sheet for setting out: building, stakes, marks and the baseline.
@@ -175,8 +39,9 @@ _LABEL = Style(points=8)
 _SKETCH_MARK = Style(points=9, weight="bold")
 _SKETCH_SMALL = Style(points=8, color=pens.SOFT)
 _ROOM_MM = 15.0
-_LEAST_MM = 35.0
+_LEAST_MM, _SKETCH_MM = 35.0, 75.0
 _MARK_MM = 1.8
+_SKETCH_LINE_MM = 3.5
 
 
 def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: SettingOut) -> list[str]:
@@ -194,10 +59,13 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     everything = np.vstack([stakes, marks, ring])
     low, high = everything.min(axis=0), everything.max(axis=0)
     wide, tall = (float(v) for v in high - low)
-    room = (right - left - 2 * _ROOM_MM, top - bottom - 12.0)
+    # room for the words below is kept for the longest that they can become
+    foot = bottom + _SKETCH_LINE_MM * math.ceil(150.0 / (right - left))
+    room = (right - left - 2 * _ROOM_MM, top - foot - 8.0)
     scale = choose_scale((max(wide, 0.5), max(tall, 0.5)), room, show)
+    words = f"Sketch, {scale.words}: triangles are marks, squares stakes, the dashed line is the baseline."
     middle = (low + high) / 2
-    window = MapWindow(left, bottom, right, top, (float(middle[0]), float(middle[1])), scale)
+    window = MapWindow(left, foot, right, top, (float(middle[0]), float(middle[1])), scale)
     building = window.to_page(ring)
     page.axes.add_artist(
         matplotlib.patches.PathPatch(
@@ -210,16 +78,18 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     places, at = window.to_page(marks), window.to_page(stakes)
     page.axes.plot(*places.T, "^", markersize=8, color=pens.BLACK, markerfacecolor="white")
     page.axes.plot(*at.T, "s", markersize=3.5, color=pens.BLACK, markerfacecolor=pens.BLACK)
-    taken = Taken((left, bottom + 3.5, right, top))
+    rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
+    page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
+    taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):
         taken.take(box_around((x, y), _MARK_MM, _MARK_MM))
     left_out = _label(page, taken, places, [m.name for m in made.marks], _SKETCH_MARK)
     names = [p.stake.name.removeprefix("pier ") for p in made.sheet.points]
     left_out += _label(page, taken, at, names, _LABEL)
-    words = f"Sketch, {scale.words}: triangles are marks, squares stakes, the dashed line is the baseline."
     if left_out:
         words += f" No room for {len(left_out)} names."
-    page.write(words, (left, bottom), _SKETCH_SMALL, role="sketch")
+    for number, text in enumerate(reversed(wrapped(words, _SKETCH_SMALL.points, right - left))):
+        page.write(text, (left, bottom + _SKETCH_LINE_MM * number), _SKETCH_SMALL, role="sketch")
     return left_out
 
 
@@ -245,9 +115,6 @@ def _label(page: Page, taken: Taken, places: Floats, texts: list[str], style: St
     return [text for number, text in enumerate(shown) if number not in stand]
 
 
-TICK_MM = 4.2
-"""A box to tick [mm]."""
-
 _BUILT = {"pad": "gravel pad", "piers": "block piers", "slab": "slab"}
 _LEVELS = {"pad": "top of gravel", "piers": "top of piers", "slab": "top of slab"}
 _GAP_MM, _LINE_MM = 4.0, 5.4
@@ -266,13 +133,18 @@ def setout_and_findings(
     """Draw all pages, and tell which names found no room in the sketch."""
     with steady():
         first = _start(made, "Order of work, and what to measure")
-        told = _draw_first(first, made)
-        pages = [first]
-        waiting = list(made.sheet.points)
+        rooms = [(first, _draw_first(first, made))]
+        pages, waiting = [first], list(made.sheet.points)
         while waiting:
-            page = _start(made, "Stakes: places, marks and readings")
-            _fill(page, made, waiting)
-            pages.append(page)
+            pages.append(_start(made, "Stakes: places, marks and readings"))
+            left = _fill(pages[-1], made, waiting)
+        if len(pages) > 1:
+            rooms.append((pages[-1], left))
+        # on the first page, but where the other one has the room that it lacks there
+        enough = [one for one in rooms if one[1][3] - one[1][1] >= _SKETCH_MM]
+        page, box = enough[0] if enough else max(rooms, key=lambda one: one[1][3] - one[1][1])
+        left_out = draw_stake_sketch(page, box, made)
+        told = without_room("The sketch", left_out, len(made.marks) + len(made.sheet.points))
         for number, page in enumerate(pages, start=1):
             edge = page.width - SIDE_MM
             words = f"page {number} of {len(pages)}"
@@ -290,10 +162,11 @@ def _start(made: SettingOut, subtitle: str) -> Page:
     return page
 
 
-def _draw_first(page: Page, made: SettingOut) -> tuple[Finding, ...]:
-    """Draw the page that is read before the first stake goes in."""
+def _draw_first(page: Page, made: SettingOut) -> tuple[float, float, float, float]:
+    """Draw the page that is read before the first stake goes in; return the room left on it (left, bottom,
+    right, top) [mm]."""
     y = page.height - TITLE_MM - 2.0
-    y = _draw_instrument(page, made, y)
+    y = _draw_shared(page, made, _draw_instrument(page, made, y))
     page.write("Order of work", (SIDE_MM, y), _HEADING, up="top", role="heading")
     y -= 8.0
     for step in made.sheet.steps:
@@ -304,8 +177,8 @@ def _draw_first(page: Page, made: SettingOut) -> tuple[Finding, ...]:
         y -= 1.4
     foot = draw_caution(page, f"Set out from the plan of the {_BUILT[made.kind]}. Drawn by gradework.")
     y = _draw_measures(page, made, y - 1.5)
-    left_out = draw_stake_sketch(page, (SIDE_MM, foot + 2.0, page.width - SIDE_MM, y - 2.0), made)
-    return without_room("The sketch", left_out, len(made.marks) + len(made.sheet.points))
+    y = _draw_rows(page, made, y - 2.0)
+    return SIDE_MM, foot + 2.0, page.width - SIDE_MM, y - 2.0
 
 
 def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
@@ -320,7 +193,7 @@ def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
         marks = [mark for mark in made.plan.benchmarks if mark.basis != "levelled"]
         start = ("Benchmark _", "its elevation _")
         if marks:
-            start = (_mark(marks[0].name), show.elevation(marks[0].elevation))
+            start = (shortened(name(marks[0].name), _WORDS.points, 40.0), show.elevation(marks[0].elevation))
         parts = (*start, "+ backsight _", f"= HI _ {show.unit_mark}")
         draw_blank_line(page, (left, top - 7.5), parts, width=page.width - 2 * SIDE_MM - 6.0)
         words = "Rod reading on grade = HI - elevation. Write it beside each level."
@@ -347,6 +220,54 @@ def _instrument_words(made: SettingOut) -> str:
     return (
         f"{name(seen.name)} at {show.elevation(seen.elevation)} + backsight {show.rod(seen.reading)}. {after}"
     )
+
+
+def _draw_shared(page: Page, made: SettingOut, top: float) -> float:
+    """Draw the levels that stakes end at, each once, with room for what is read; return the lower edge."""
+    show, y = made.plan.job.show, top
+    edge = page.width - SIDE_MM
+    for shared in made.sheet.shared:
+        finished = abs(shared.level - made.level) < 1e-6
+        words = _LEVELS[made.kind] if finished else "strings on the boards"
+        draw_tick(page, SIDE_MM, y)
+        page.write(words, (SIDE_MM + TICK_MM + 2.5, y - 0.6), _STEP, up="top", role="shared")
+        level = show.elevation(shared.level)
+        if shared.from_string is not None and abs(shared.from_string) > 1e-9:
+            level += f", string {show.hung(shared.from_string)}"
+        page.write(level, (edge - 78.0, y - 0.6), _STEP, across="right", up="top", role="shared level")
+        page.write("rod", (edge - 70.0, y - 0.9), _SMALL, up="top", role="head")
+        reading = shared.reading
+        if reading is None:
+            draw_rule(page, (edge - 62.0, edge - 42.0), y - TICK_MM)
+        else:
+            rod = show.rod_number(reading.reading) if reading.reach == "yes" else "no rod"
+            page.write(rod, (edge - 42.0, y - 0.4), _VALUE, across="right", up="top", role="rod")
+        page.write("as read", (edge - 23.0, y - 0.9), _SMALL, across="right", up="top", role="as read")
+        draw_rule(page, (edge - 21.0, edge), y - TICK_MM)
+        y -= 6.6
+    return y - 1.5 if made.sheet.shared else y
+
+
+def _draw_rows(page: Page, made: SettingOut, top: float) -> float:
+    """Draw where a hooked tape passes the piers of each row; return the lower edge."""
+    if not made.rows:
+        return top
+    show = made.plan.job.show
+    page.write("Piers by running tape", (SIDE_MM, top), _HEADING, up="top", role="heading")
+    y, room = top - 7.5, page.width - 2 * SIDE_MM - TICK_MM - 2.5
+    for string in made.rows:
+        words = f"Row {string.row}, {show.taped(string.length)} from {string.first} to {string.second}"
+        if string.beside:
+            where = "inside" if string.inside >= 0.0 else "outside"
+            words += f", {show.taped(abs(string.inside))} {where} side {string.beside}"
+        places = ", ".join(f"{name(pier)} {show.taped(along)}" for pier, along in string.places)
+        draw_tick(page, SIDE_MM, y)
+        text = f"{words}. Building line {show.taped(string.line)}; piers {places}."
+        for line in wrapped(text, _WORDS.points, room):
+            page.write(line, (SIDE_MM + TICK_MM + 2.5, y - 0.6), _WORDS, up="top", role="row")
+            y -= _LINE_MM - 0.4
+        y -= 1.2
+    return y
 
 
 def _draw_measures(page: Page, made: SettingOut, top: float) -> float:
@@ -384,8 +305,9 @@ def _from_to(first: str, second: str) -> str:
     return f"{first} to {number}" if kind and first.startswith(f"{kind} ") else f"{first} to {second}"
 
 
-def _fill(page: Page, made: SettingOut, waiting: list[StakedPoint]) -> None:
-    """Draw as many stakes as find room, in two columns, and take them off the list."""
+def _fill(page: Page, made: SettingOut, waiting: list[StakedPoint]) -> tuple[float, float, float, float]:
+    """Draw as many stakes as find room, in two columns, and take them off the list; return the room left in
+    the last one (left, bottom, right, top) [mm]."""
     wide = (WIDTH_MM - 2 * SIDE_MM - (_COLUMNS - 1) * _GAP_MM) / _COLUMNS
     ceiling, floor = HEIGHT_MM - TITLE_MM - 1.0, 7.0
     page.write(_legend(made, waiting), (SIDE_MM, 1.5), _SMALL, role="legend")
@@ -397,6 +319,7 @@ def _fill(page: Page, made: SettingOut, waiting: list[StakedPoint]) -> None:
                 break
             draw_block(page, (left, top), waiting.pop(0), made, width=wide)
             top -= height + 2.5
+    return left, floor + 2.0, left + wide, top
 
 
 def _legend(made: SettingOut, points: Sequence[StakedPoint]) -> str:
@@ -405,8 +328,3 @@ def _legend(made: SettingOut, points: Sequence[StakedPoint]) -> str:
         first, second = (name(mark.name) for mark in made.marks[:2])
         parts.append(f"along, L left, R right: of the line from {first} to {second}")
     return shortened("; ".join(parts), _SMALL.points, WIDTH_MM - 2 * SIDE_MM)
-
-
-def draw_tick(page: Page, left: float, top: float) -> None:
-    """Draw a box to tick; ``left`` and ``top`` are its corner [mm]."""
-    page.box(left, top - TICK_MM, TICK_MM, TICK_MM, fill=False, linewidth=pens.RULE, gid="box to tick")

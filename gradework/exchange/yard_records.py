@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from gradework.project.setout import SettingOut
     from gradework.project.settling import Settled
     from gradework.project.stations.join import YardNotes
-    from gradework.sitework.setout import StakedPoint
+    from gradework.sitework.pier_stakes import RowString
+    from gradework.sitework.setout import SharedLevel, StakedPoint
 
 
 # As built.
@@ -131,8 +132,26 @@ _STAKE: Table = (
 _TIE: Table = (("side", "side"), ("angle?", "angle_degrees"), ("weak", "weak"))
 
 
+_ASIDE: Table = (("x", "x_m"), ("y", "y_m"), ("distance", "distance_m"), ("toward", "toward_side"))
+_ROW: Table = (
+    ("row", "row"), ("first", "from"), ("second", "to"), ("length", "length_m"), ("beside", "side"),
+    ("inside", "inside_m"), ("line", "building_line_m"),
+)  # fmt: skip
+_SHARED: Table = (("level", "level_m"), ("stakes", "stakes"))
+
+
+def _row(string: RowString) -> dict[str, Any]:
+    places = [{"pier": name, "along_m": known(along)} for name, along in string.places]
+    return {**written(string, _ROW), "piers": places}
+
+
+def _shared(level: SharedLevel) -> dict[str, Any]:
+    rod = None if level.reading is None else known(level.reading.reading)
+    return {**written(level, _SHARED), "rod_m": rod, "above_string_m": known(level.from_string)}
+
+
 def _stake(point: StakedPoint) -> dict[str, Any]:
-    tie, base, mark = point.tie, point.baseline, point.mark
+    tie, base, mark, stake = point.tie, point.baseline, point.mark, point.stake
     readings = {reading.what: reading for reading in point.readings}
     strings = dict(point.from_string)
     tied = None
@@ -144,6 +163,9 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
         "mark": None if mark is None else mark.kind,
         "mark_m": None if mark is None else known(mark.amount),
         "mark_for": point.marked_for,
+        "finish": None if point.finish is None else point.finish.kind,
+        "finish_m": None if point.finish is None else known(point.finish.amount),
+        "aside": None if stake.aside is None else written(stake.aside, _ASIDE),
         "tie": tied,
         "along_m": None if base is None else known(base.along),
         "offset_left_m": None if base is None else known(base.offset),
@@ -164,7 +186,8 @@ _SHEET: Table = (
     ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("level?", "level_m"),
     ("sheet.instrument?", "instrument_m"), ("sheet.string?", "string_m"), ("marks", "marks", _MARK),
     ("plan.benchmarks", "benchmarks", BENCHMARK),
-    ("sheet.points", "stakes", _stake), ("sheet.checks", "measures", _MEASURE),
+    ("rows", "rows", _row), ("sheet.shared", "shared_levels", _shared), ("sheet.points", "stakes", _stake),
+    ("sheet.checks", "measures", _MEASURE),
     ("sheet.allowed?", "diagonals_may_differ_m"), ("sheet.steps", "steps"),
     ("findings", "findings", FINDING),
 )  # fmt: skip

@@ -12,6 +12,7 @@ import numpy as np
 from gradework.errors import Finding, finding, visible
 from gradework.project.backsight import Backsight, SetOutError
 from gradework.project.placed import known_marks as placed_marks
+from gradework.sitework.pier_stakes import RowString, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     SetOut,
@@ -37,6 +38,7 @@ class SettingOut:
     """A whole sheet: what is set out and to which finished ``level`` [m], from which marks.
 
     ``marks_given`` is False where stations of the survey stand in for marks that the job does not name.
+    ``rows`` are the strings of rows of piers, with their running places.
     """
 
     plan: Plan
@@ -45,6 +47,7 @@ class SettingOut:
     sheet: SetOut
     marks: tuple[Mark, ...]
     marks_given: bool
+    rows: tuple[RowString, ...]
     backsight: Backsight | None
     findings: tuple[Finding, ...]
 
@@ -91,7 +94,18 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = tuple(_findings(sheet.points, plan))
-    return SettingOut(plan, kind, level, sheet, marks, given, wanted.backsight, found)
+    strings = _row_strings(plan, kind, {point.stake.name for point in sheet.points})
+    return SettingOut(plan, kind, level, sheet, marks, given, strings, wanted.backsight, found)
+
+
+def _row_strings(plan: Plan, kind: str, names: set[str]) -> tuple[RowString, ...]:
+    """Give the strings of the rows whose stakes are on the sheet."""
+    piers = plan.foundations.piers
+    if kind != "piers" or piers is None:
+        return ()
+    offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
+    strings = row_strings(plan.building, piers, offset=offset)
+    return tuple(string for string in strings if string.first in names)
 
 
 def finished_level(plan: Plan, kind: str) -> float:
@@ -155,7 +169,7 @@ def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> lis
         own &= {stake.name for stake in stakes if stake.kind == "pier"}
         if not own:
             raise SetOutError(_no_row(row, piers))
-        keep |= own
+        keep |= own | {f"row {row} start", f"row {row} end"}
     return [stake for stake in stakes if stake.name in keep]
 
 

@@ -183,7 +183,7 @@ def _point_todo(point: DugPoint, made: AsDug, show: Display) -> str:
 
 def settled_text(made: Settled) -> str:
     """Tell what moved since the first readings. Lines are at most 80 columns."""
-    show = made.plan.job.show
+    show = made.plan.job.show.fine
     lifted = sum(point.lift > 0.0 for point in made.points)
     against = "" if made.tied else " against the middle of all"
     verdict = f"Since the first readings: {lifted} of {len(made.points)} tops need a shim."

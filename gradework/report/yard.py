@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
     from gradework.project.setout import SettingOut
     from gradework.sitework.asbuilt import CornerMove, SquareCheck
-    from gradework.sitework.setout import StakedPoint
+    from gradework.sitework.pier_stakes import RowString
+    from gradework.sitework.setout import Aside, RodReading, SharedLevel, StakedPoint
     from gradework.sitework.setout_ties import TapeTie
     from gradework.units.display import Display
 
@@ -33,6 +34,8 @@ def setout_text(made: SettingOut) -> str:
     ]
     if sheet.checks:
         parts.append(["Measure", *(f"  {line}".rstrip() for line in _checks(made, show))])
+    if made.rows:
+        parts.append(["Piers by running tape", *(f"  {line}".rstrip() for line in _running(made, show))])
     parts.append(["Levels", *(f"  {line}".rstrip() for line in _stake_levels(made, show))])
     return "\n\n".join("\n".join(part) for part in parts)
 
@@ -103,31 +106,92 @@ def _checks(made: SettingOut, show: Display) -> list[str]:
     return [*text_table(["from, to", "length", ""], rows), *filled(allowed)]
 
 
+def _running(made: SettingOut, show: Display) -> list[str]:
+    """Where a tape hooked on the first stake of each row's string passes the piers."""
+    lines = filled("Hook the tape on the first stake, hold it level along the string, and do not move it.")
+    for string in made.rows:
+        places = ", ".join(f"{visible(name, 20)} {show.taped(along)}" for name, along in string.places)
+        lines += filled(
+            f"- Row {string.row}: {row_words(string, show)}. Line of the building {show.taped(string.line)}; "
+            f"piers {places}.",
+            rest="  ",
+        )
+    lines += ["", *filled("Each stake stands beside its pier, square to the row and clear of the hole:")]
+    groups: dict[str, list[str]] = {}
+    for point in made.sheet.points:
+        if point.stake.aside is not None:
+            names = groups.setdefault(aside_words(point.stake.aside, show), [])
+            names.append(visible(point.stake.name.removeprefix("pier "), 20))
+    for words, names in groups.items():
+        lines += filled(f"- {words}: {', '.join(names)}", rest="  ")
+    return lines
+
+
+def aside_words(aside: Aside, show: Display) -> str:
+    """Say where a stake stands from the middle of what it marks.
+
+    >>> from gradework.sitework.setout import Aside
+    >>> from gradework.units.display import FEET
+    >>> aside_words(Aside(0.0, 0.0, 0.6096, (0.0, -1.0), "1-2"), FEET)
+    '2.00 ft from the middle, toward side 1-2'
+    """
+    return f"{show.taped(aside.distance)} from the middle, toward side {aside.toward}"
+
+
+def row_words(string: RowString, show: Display) -> str:
+    """Say where the string of a row runs."""
+    words = f"string from {string.first} to {string.second}, {show.taped(string.length)}"
+    if not string.beside:
+        return words
+    where = "inside" if string.inside >= 0.0 else "outside"
+    return f"{words}, {show.taped(abs(string.inside))} {where} side {string.beside}"
+
+
 def _stake_levels(made: SettingOut, show: Display) -> list[str]:
-    """One line for each level of each stake; the stake's mark stands beside the level it leads to."""
+    """What all stakes end at, once; then a line for each level that is a stake's own, and for its mark."""
+    lines = []
+    for shared in made.sheet.shared:
+        parts = [f"{shared_words(shared, made.level, made.kind)} {show.elevation(shared.level)}"]
+        if shared.reading is not None:
+            parts.append(f"rod {_rod(shared.reading, show)}")
+        if shared.from_string is not None and abs(shared.from_string) > 1e-9:
+            parts.append(f"string {show.hung(shared.from_string)}")
+        lines += filled(f"Everywhere: {', '.join(parts)}.")
+    lines += filled("C is cut, F is fill: from the ground at the stake to the level named beside it.")
     header = ["stake", "mark", show.heading("elevation"), show.rod_heading("rod"), "string", "what"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
     if show.form == "inches" and made.sheet.string is not None:
         # rod and string leave no room for the elevation, which nobody reads at the stake
         header, rows = [*header[:2], *header[3:]], [[*row[:2], *row[3:]] for row in rows]
-    return text_table(header, rows)
+    return [*lines, "", *text_table(header, rows)]
+
+
+def shared_words(shared: SharedLevel, level: float, kind: str) -> str:
+    """Name a level that many stakes end at."""
+    return BUILT[kind] if math.isclose(shared.level, level, abs_tol=1e-6) else "strings on the boards"
+
+
+def _rod(reading: RodReading, show: Display) -> str:
+    # in brackets: the figure is right, but no rod shows it from here
+    text = show.rod_number(reading.reading)
+    return text if reading.reach == "yes" else f"({text})"
 
 
 def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
-    stake = point.stake
+    """The levels that are the stake's own, and its marks, each beside the level that it leads to."""
     strings = dict(point.from_string)
     readings = {reading.what: reading for reading in point.readings}
     rows = []
-    for number, (what, level) in enumerate(stake.worked_to):
-        reading = readings.get(what)
-        rod = "" if reading is None else show.rod_number(reading.reading)
-        # in brackets: the figure is right, but no rod shows it from here
-        rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
+    for what, level in point.own_levels:
+        rod = _rod(readings[what], show) if what in readings else ""
         height = show.hung(strings[what]) if what in strings else ""
-        mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""
-        named = visible(stake.name, 20) if number == 0 else ""
-        rows.append([named, mark, show.elevation_number(level), rod, height, what])
-    return rows
+        mark = point.mark_text(show) if what == point.marked_for else ""
+        rows.append([mark, show.elevation_number(level), rod, height, f"to the {what}" if mark else what])
+    end = point.finish or (None if point.own_levels else point.mark)
+    if end is not None:
+        rows.append([end.text(show), "", "", "", f"to the {point.stake.worked_to[-1][0]}"])
+    name = visible(point.stake.name, 20)
+    return [[name if number == 0 else "", *row] for number, row in enumerate(rows or [[""] * 5])]
 
 
 def asbuilt_text(built: AsBuilt) -> str:

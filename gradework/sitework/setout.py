@@ -25,7 +25,6 @@ from gradework.units.amounts import M_PER_FT
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.piers.plan import Pier, Piers
     from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
@@ -112,7 +111,22 @@ def from_string(level: float, string: float) -> float:
 BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 """Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
 
-StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "batter board"]
+StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "batter board", "row string"]
+
+
+@dataclass(frozen=True, slots=True)
+class Aside:
+    """A stake that stands beside what it marks, so that it is not dug out.
+
+    ``x``, ``y`` [m, site frame] is the middle of what it marks, ``distance`` [m] the stake from there along
+    ``way`` (a unit vector), ``toward`` the side of the building in that direction, by its corners ("1-2").
+    """
+
+    x: float
+    y: float
+    distance: float
+    way: tuple[float, float]
+    toward: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +134,7 @@ class Stake:
     """One stake: place [m, site frame], the level it is marked for, and the levels worked to, lowest first.
 
     ``ground`` [m] is None where the place lies outside the survey; ``grade`` None for a stake that only shows
-    a line.
+    a line. ``aside`` says where the middle of what it marks is, where it does not stand there itself.
     """
 
     name: str
@@ -130,16 +144,20 @@ class Stake:
     ground: float | None
     grade: float | None
     levels: tuple[tuple[str, float], ...]
+    aside: Aside | None = None
 
     @property
     def worked_to(self) -> tuple[tuple[str, float], ...]:
         """The levels worked to [m], lowest first; of a stake with a grade only, that."""
-        return self.levels or ((("grade", self.grade),) if self.grade is not None else ())
+        return self.levels or ((("string", self.grade),) if self.grade is not None else ())
 
 
 @dataclass(frozen=True, slots=True)
 class StakedPoint:
-    """A stake with all that the sheet shows: ties, mark, readings, heights from a string (what, [m])."""
+    """A stake with all that the sheet shows: ties, mark, readings, heights from a string (what, [m]).
+
+    ``mark`` leads to what is dug; ``finish`` of a pad or slab corner to its finished level, as on the plan.
+    """
 
     stake: Stake
     tie: TapeTie | None
@@ -147,6 +165,23 @@ class StakedPoint:
     mark: StakeMark | None
     readings: tuple[RodReading, ...]
     from_string: tuple[tuple[str, float], ...]
+    finish: StakeMark | None = None
+
+    @property
+    def own_levels(self) -> tuple[tuple[str, float], ...]:
+        """The levels that are this stake's own, not the one that all end at: what its card shows [m].
+
+        Blocks of a pier are laid to the common top, one on another, so only hole and bed are.
+        """
+        return self.stake.levels[:2] if self.stake.kind == "pier" else self.stake.worked_to[:-1]
+
+    def mark_text(self, show: Display) -> str:
+        """The mark as it is shown: how deep a hole is below the ground is read off a tape, in inches."""
+        if self.mark is None:
+            return ""
+        if self.stake.kind == "pier" and self.mark.kind != "GRADE":
+            return f"{self.mark.kind} {show.depth(self.mark.amount)}"
+        return self.mark.text(show)
 
     @property
     def marked_for(self) -> str | None:
@@ -156,11 +191,22 @@ class StakedPoint:
         return next((what for what, level in self.stake.worked_to if level == self.stake.grade), None)
 
 
+@dataclass(frozen=True, slots=True)
+class SharedLevel:
+    """A level that many stakes end at, read with one rod reading: ``level`` [m], the kinds of ``stakes``."""
+
+    level: float
+    stakes: tuple[StakeKind, ...]
+    reading: RodReading | None
+    from_string: float | None
+
+
 @dataclass(frozen=True)
 class SetOut:
     """The whole sheet: ``instrument`` [m] is today's line of sight, or None; ``checks`` lengths to measure.
 
     ``allowed`` [m] is how much two diagonals may differ; ``steps`` the order of work in plain sentences.
+    ``shared`` are the levels that stakes end at, highest first: each is told once, not at every stake.
     """
 
     points: tuple[StakedPoint, ...]
@@ -169,9 +215,11 @@ class SetOut:
     instrument: float | None
     string: float | None
     steps: tuple[str, ...]
+    shared: tuple[SharedLevel, ...] = ()
 
 
-def _ground(surface: Surface, x: float, y: float) -> float | None:
+def ground_at(surface: Surface, x: float, y: float) -> float | None:
+    """Give the ground at a place [m], None outside the survey."""
     level = float(surface.elevation(np.array([[x, y]]))[0])
     return None if math.isnan(level) else level
 
@@ -189,7 +237,7 @@ def corner_stakes(
     stakes = []
     for number, (x, y) in enumerate(outline.rings[0], start=1):
         name = f"{word} {number}"
-        stakes.append(Stake(name, kind, float(x), float(y), _ground(surface, x, y), grade, rising))
+        stakes.append(Stake(name, kind, float(x), float(y), ground_at(surface, x, y), grade, rising))
     return tuple(stakes)
 
 
@@ -209,37 +257,9 @@ def batter_board_stakes(
             out = (corner - other) / math.hypot(*(corner - other))
             x, y = corner + offset * out
             name = f"board {number + 1} {word}"
-            stakes.append(Stake(name, "batter board", float(x), float(y), _ground(surface, x, y), grade, ()))
+            ground = ground_at(surface, x, y)
+            stakes.append(Stake(name, "batter board", float(x), float(y), ground, grade, ()))
     return tuple(stakes)
-
-
-def pier_levels(pier: Pier) -> tuple[tuple[str, float], ...]:
-    """Give every level worked to on one pier, lowest first: hole, bed, and the top of each unit laid [m]."""
-    levels = [("bottom of hole", pier.bottom), ("top of bed", pier.bottom + pier.bed)]
-    height = pier.bottom + pier.bed
-    for number, unit in enumerate(pier.laid, start=1):
-        height += unit.thickness
-        last = number == len(pier.laid)
-        # the last top is the common one itself, free of the rounding of the sum
-        levels.append((f"top of unit {number}, {unit.name}", pier.top if last else height))
-    return tuple(levels)
-
-
-def pier_stakes(surface: Surface, piers: Piers, *, row: int | None = None) -> tuple[Stake, ...]:
-    """Give a stake at the middle of each pier, marked for its hole; ``row`` picks one row."""
-    return tuple(
-        Stake(
-            f"pier {pier.name}",
-            "pier",
-            pier.x,
-            pier.y,
-            _ground(surface, pier.x, pier.y),
-            pier.bottom,
-            pier_levels(pier),
-        )
-        for pier in piers.piers
-        if row is None or pier.row == row
-    )
 
 
 def set_out(
@@ -268,7 +288,25 @@ def set_out(
     kinds = {stake.kind for stake in stakes}
     tools = instrument is not None, string is not None
     steps = order_of_work(kinds, *tools, backsight=backsight, dialect=dialect)
-    return SetOut(points, tuple(checks), DIAGONAL_TOLERANCE, instrument, string, steps)
+    return SetOut(
+        points, tuple(checks), DIAGONAL_TOLERANCE, instrument, string, steps, _shared(points, string)
+    )
+
+
+def _shared(points: Sequence[StakedPoint], string: float | None) -> tuple[SharedLevel, ...]:
+    """Gather the levels that the stakes end at, each once, highest first."""
+    found: dict[int, list[StakedPoint]] = {}
+    for point in points:
+        if point.stake.worked_to:
+            found.setdefault(round(point.stake.worked_to[-1][1] * 1e6), []).append(point)
+    levels = []
+    for _, own in sorted(found.items(), reverse=True):
+        level = own[0].stake.worked_to[-1][1]
+        reading = own[0].readings[-1] if own[0].readings else None
+        above = None if string is None else from_string(level, string)
+        kinds = tuple(dict.fromkeys(point.stake.kind for point in own))
+        levels.append(SharedLevel(level, kinds, reading, above))
+    return tuple(levels)
 
 
 def _staked(
@@ -284,7 +322,10 @@ def _staked(
     mark = None
     if stake.ground is not None and stake.grade is not None:
         mark = stake_mark(stake.ground, stake.grade)
-    return StakedPoint(stake, tie, baseline, mark, readings, heights)
+    finish = None
+    if stake.kind in ("pad corner", "slab corner") and stake.ground is not None and levels:
+        finish = stake_mark(stake.ground, levels[-1][1])
+    return StakedPoint(stake, tie, baseline, mark, readings, heights, finish)
 
 
 def order_of_work(
@@ -304,6 +345,12 @@ def order_of_work(
         )
     if "batter board" in kinds:
         steps.append("Set batter boards on the lines of the sides, clear of the dig. Stretch the strings.")
+    if "row string" in kinds:
+        steps.append(
+            "Stretch a string for each row of piers. Hook the tape on its first stake and mark all piers of "
+            "the row without moving it."
+        )
+    steps.append("Hold the tape level and plumb down: every length here is level, not along the slope.")
     if instrument and not backsight:
         steps.append(
             "Set up the level and read the benchmark: its elevation plus the reading must give the HI."
@@ -322,7 +369,8 @@ def order_of_work(
         steps.append(f"{barrier} Read the forms once more, and only then order the concrete.")
     if "pier" in kinds:
         steps.append(
-            "Dig each hole to its bottom reading. Trim by hand: no loose soil goes back under a pier."
+            "Drive the stake of each pier beside its hole. Dig as far below the ground at the stake as it "
+            "says, and check with the rod. Trim by hand: no loose soil goes back under a pier."
         )
         steps.append("Compact the bed to its reading. Lay block by block and read each top.")
     steps.append(

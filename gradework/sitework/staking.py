@@ -16,13 +16,13 @@ from gradework.errors import CheckError, Dialect, words
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.ground.locate import TOUCH
+from gradework.sitework.pier_stakes import STEP, STEP_US, pier_stakes, row_stakes, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     ON_GRADE,
     Stake,
     batter_board_stakes,
     corner_stakes,
-    pier_stakes,
 )
 
 if TYPE_CHECKING:
@@ -73,8 +73,19 @@ def check_stakes(
 def _check_levels(
     point: StakedPoint, finished: float, sight: tuple[float, float] | None, string: float | None
 ) -> None:
-    name, levels = point.stake.name, dict(point.stake.worked_to)
-    if point.stake.kind != "batter board" and abs(max(levels.values()) - finished) > SAME_LEVEL:
+    name, levels, aside = point.stake.name, dict(point.stake.worked_to), point.stake.aside
+    if aside is not None:
+        apart = np.hypot(point.stake.x - aside.x, point.stake.y - aside.y)
+        if abs(apart - aside.distance) > SAME_LEVEL:
+            raise CheckError(f"stake {name} is not as far from its pier as it says")
+    if point.finish is not None and point.mark is not None and point.stake.ground is not None:
+        up = {"C": -1.0, "F": 1.0, "GRADE": 0.0}[point.finish.kind] * point.finish.amount
+        if abs(point.stake.ground + up - finished) > ON_GRADE + SAME_LEVEL:
+            raise CheckError(f"ground + fill - cut at stake {name} is not the finished level")
+    if (
+        point.stake.kind not in ("batter board", "row string")
+        and abs(max(levels.values()) - finished) > SAME_LEVEL
+    ):
         raise CheckError(f"stake {name} does not end at the finished level")
     if sight is not None:
         mark, back = sight
@@ -156,7 +167,8 @@ def stakes_to_set(
     Returns
     -------
     tuple of Stake
-        Corners of the building, then those of pad or slab, or the piers, then batter boards. A pad or slab as
+        Corners of the building, then those of pad or slab, or the strings of rows and the piers, then batter
+        boards. A pad or slab as
         large as the building needs one stake at each corner.
     """
     corners = tuple(
@@ -166,7 +178,9 @@ def stakes_to_set(
     strings = level if string is None else string
     if isinstance(built, Piers):
         boards = batter_board_stakes(surface, building, grade=strings, offset=offset)
-        return (*corners, *pier_stakes(surface, built), *boards)
+        rows = row_stakes(surface, row_strings(building, built, offset=offset), grade=strings)
+        step = STEP_US if dialect == "us" else STEP
+        return (*corners, *rows, *pier_stakes(surface, building, built, step=step), *boards)
     outline, subgrade = built.outline, words(dialect)["subgrade"]
     if isinstance(built, Slab):
         plain = corner_stakes(surface, outline, "slab corner", grade=level)

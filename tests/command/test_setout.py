@@ -42,7 +42,15 @@ def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
 def test_json_holds_the_readings_in_metres(run: Run, site: Path) -> None:
     document = run("setout", site, "--foundation", "piers", "--hi", "108", "--row", "1", "--json").document
     assert document["instrument_m"] == pytest.approx(108 * 0.3048)
-    assert [stake["name"] for stake in document["stakes"]] == [f"pier 1-{n}" for n in (1, 2, 3, 4)]
+    names = ["row 1 start", "row 1 end", *(f"pier 1-{n}" for n in (1, 2, 3, 4))]
+    assert [stake["name"] for stake in document["stakes"]] == names
+    (row,) = document["rows"]
+    assert [one["pier"] for one in row["piers"]] == ["1-1", "1-2", "1-3", "1-4"]
+    assert row["piers"][0]["along_m"] == pytest.approx(5.0 * 0.3048)
+    (shared,) = document["shared_levels"]
+    assert shared["rod_m"] == pytest.approx(document["instrument_m"] - document["level_m"])
+    beside = document["stakes"][2]["aside"]
+    assert (beside["distance_m"], beside["toward_side"]) == (pytest.approx(2 * 0.3048), "1-2")
     for stake in document["stakes"]:
         for level in stake["levels"]:
             assert level["rod_m"] == pytest.approx(document["instrument_m"] - level["level_m"])

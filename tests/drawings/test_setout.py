@@ -12,6 +12,7 @@ import pytest
 
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
+from gradework.drawings.plan.cutfill import signed_difference
 from gradework.drawings.setout import setout_and_findings
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -105,11 +106,17 @@ def test_every_reading_stands_beside_its_stake_with_a_box() -> None:
     figures, show = setout_and_findings(sheet)[0], sheet.plan.job.show
     points = sheet.sheet.points
     assert said(figures, "stake") == [point.stake.name for point in points]
-    rods = [show.elevation_number(r.reading) for p in points for r in p.readings if r.reach == "yes"]
+    # what all end at is read once, on the first page; each card has only its own hole and bed
+    own = [r for p in points for r in p.readings if r.what in dict(p.own_levels)]
+    once = [shared.reading for shared in sheet.sheet.shared]
+    rods = [show.rod_number(r.reading) for r in (*once, *own) if r is not None and r.reach == "yes"]
     assert said(figures, "rod") == rods
+    assert sum(text == show.rod_number(33.0 - sheet.level) for text in rods) == 1
     boxes = [p for figure in figures for p in figure.axes[0].patches if p.get_gid() == "box to tick"]
-    levels = sum(len(point.readings) for point in points)
+    levels = len(own) + len(once) + len(sheet.rows)
     assert len(boxes) == len(points) + levels + len(sheet.sheet.steps) + len(sheet.sheet.checks)
+    read = [c for figure in figures for c in figure.axes[0].collections if c.get_gid() == "rule to write on"]
+    assert len(read) == len(own) + len(once) + len(sheet.sheet.checks)
 
 
 def test_without_an_instrument_there_are_rules_to_write_on() -> None:
@@ -118,6 +125,33 @@ def test_without_an_instrument_there_are_rules_to_write_on() -> None:
     rules = [c for figure in figures for c in figure.axes[0].collections if c.get_gid() == "rule to write on"]
     assert len(rules) > 10
     assert any("HI - elevation" in text for text in said(figures, "instrument"))
+
+
+@pytest.mark.parametrize("unit", ["ft", "m"])
+def test_a_pad_fits_two_pages(unit: str) -> None:
+    figures = setout_and_findings(made(unit, "pad"))[0]
+    assert len(figures) == 2
+    marks = said(figures, "mark")
+    assert len(marks) == len(said(figures, "mark for")) == len(said(figures, "stake"))
+
+
+def test_what_a_mark_leads_to_stands_beside_it_and_the_plan_s_figure_too() -> None:
+    sheet = made("ft", "pad")
+    show, texts = sheet.plan.job.show, said(setout_and_findings(sheet)[0], "place")
+    for point in sheet.sheet.points:
+        if point.stake.kind == "pad corner":
+            assert point.finish is not None
+            assert point.stake.ground is not None
+            on_plan = signed_difference(point.stake.ground, sheet.level, show)
+            assert f"to the top of gravel: {on_plan} (as on the plan)" in texts
+
+
+def test_rows_of_piers_are_told_by_running_tape() -> None:
+    sheet = made("ft", "piers")
+    told = " ".join(said(setout_and_findings(sheet)[0], "row"))
+    for string in sheet.rows:
+        assert f"Row {string.row}, " in told
+        assert all(f"{name} {sheet.plan.job.show.taped(run)}" in told for name, run in string.places)
 
 
 def test_sides_and_diagonals_are_written_out() -> None:

@@ -162,7 +162,7 @@ def test_a_string_gives_heights_above_and_below_it(yard: Plan) -> None:
 
 def test_rows_and_stakes_are_picked(yard: Plan) -> None:
     made = set_out_plan(yard, Wanted(kind="piers", rows=(2,), stakes=("building 3", "1-1")))
-    assert set(stakes(made)) == {"pier 1-1", "building 3"} | {
+    assert set(stakes(made)) == {"pier 1-1", "building 3", "row 2 start", "row 2 end"} | {
         n for n in stakes(made) if n.startswith("pier 2-")
     }
     assert len(made.sheet.points) > 3
@@ -177,7 +177,8 @@ def test_piers_given_in_any_order_have_rows_where_they_line_up(plane_job: bytes,
     places = {"NW": (west, north), "NE": (east, north), "SE": (east, south), "SW": (west, south)}
     lined = ", ".join(f"{name} = [{x}, {y}]" for name, (x, y) in places.items())
     made = set_out_plan(of(plane_job, plane_notes, GIVEN.format(lined)), Wanted(kind="piers", rows=(1,)))
-    assert set(stakes(made)) == {"pier SW", "pier SE"}
+    assert set(stakes(made)) == {"pier SW", "pier SE", "row 1 start", "row 1 end"}
+    assert [string.row for string in made.rows] == [1]
     scattered = ", ".join(f"{name} = [{x}, {y}]" for name, (x, y) in list(places.items())[:3])
     with pytest.raises(SetOutError, match=r"have no rows.*--stake"):
         set_out_plan(of(plane_job, plane_notes, GIVEN.format(scattered)), Wanted(kind="piers", rows=(1,)))

@@ -15,13 +15,12 @@ from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import PierPrices, PierSpec
 from gradework.ground.surface import Surface
+from gradework.sitework.pier_stakes import pier_levels, pier_stakes
 from gradework.sitework.setout import (
     batter_board_stakes,
     corner_stakes,
     from_string,
     order_of_work,
-    pier_levels,
-    pier_stakes,
     rod_reading,
     set_out,
     stake_mark,
@@ -111,7 +110,7 @@ def test_a_whole_sheet(ground: Ground) -> None:
             surface, HUT.grown(0.3), "pad corner", levels=[("top of gravel", 101.0), ("subgrade", 100.2)]
         ),
         *batter_board_stakes(surface, HUT, grade=101.5),
-        *pier_stakes(surface, piers),
+        *pier_stakes(surface, HUT, piers),
     ]
     sheet = set_out(stakes, marks=MARKS, instrument=102.0, string=101.5)
     assert len(sheet.points) == len(stakes) == 4 + 4 + 8 + len(piers.piers)
@@ -136,13 +135,6 @@ def test_a_whole_sheet(ground: Ground) -> None:
     assert "buried services" in sheet.steps[0]
     bare = set_out(stakes)
     assert all(p.tie is None and p.readings == () and p.from_string == () for p in bare.points)
-
-
-def test_one_row_can_be_picked(ground: Ground) -> None:
-    surface = ground(plane())
-    piers = design_piers(surface, HUT, PierSpec(layout=RowLayout(rows=2)), PierPrices(), FEET)
-    own = pier_stakes(surface, piers, row=2)
-    assert {stake.name.split("-")[0] for stake in own} == {"pier 2"}
 
 
 def test_batter_boards_stand_on_the_lines_of_the_sides(ground: Ground) -> None:

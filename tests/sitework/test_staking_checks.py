@@ -68,7 +68,7 @@ def test_a_right_sheet_passes(ground: Ground) -> None:
             lambda ground, level: StakeMark("C" if ground > level else "F", abs(ground - level) + 0.002),
             "fill - cut",
         ),
-        ("_ground", lambda _s, x, _y: 100.002 + 0.06 * x, "fill - cut"),
+        ("ground_at", lambda _s, x, _y: 100.002 + 0.06 * x, "fill - cut"),
         ("rod_reading", lambda w, v, i, rod: rod_reading(w, v, i + 1e-5, rod=rod), "rod at stake pad 1"),
         ("from_string", lambda level, string: string - level, "string at stake pad 1"),
     ],
