@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 COMMON = "common practice"
 """The source of a limit that no standard gives."""
@@ -18,8 +17,8 @@ COMMON = "common practice"
 class Check:
     """What was found and what it may be, in SI; ``holds`` is None where it could not be found out.
 
-    ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN"), ``source`` a
-    clause with its edition or "common practice". ``side`` tells whether the limit is the most or the least.
+    ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "-"), ``source`` a
+    clause with its edition or "common practice". The limit is the most that the value may be.
 
     >>> Check("joist span", 1.8, 2.5, "m", COMMON).holds, Check("joist span", 2.6, 2.5, "m", COMMON).holds
     (True, False)
@@ -32,19 +31,17 @@ class Check:
     limit: float | None
     unit: str
     source: str
-    side: Literal["most", "least"] = "most"
 
     @property
     def holds(self) -> bool | None:
         """Give whether the value keeps the limit, to a millionth of it; None without either."""
         if self.value is None or self.limit is None:
             return None
-        slack = 1e-6 * abs(self.limit)
-        return self.value <= self.limit + slack if self.side == "most" else self.value >= self.limit - slack
+        return self.value <= self.limit + 1e-6 * abs(self.limit)
 
     @property
     def strain(self) -> float:
-        """Give how much of a greatest limit is used up [-]: above 1 it does not hold; 0 where not known."""
+        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known."""
         return self.value / self.limit if self.value is not None and self.limit else 0.0
 
 

@@ -166,7 +166,7 @@ def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
 
 
 def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int) -> Ints:
-    """Give the tops from ``low`` to ``high`` [nm] at which a best stack of one pier has its kink or an end."""
+    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has its kink or an end."""
     own = [_for_pier(kind, pier) for kind in kinds if kind.able[pier]]
     tops = [kind.bottoms[0] + kind.events for kind in own]
     tops = [each[(each >= low) & (each <= high)] for each in tops]

@@ -100,18 +100,18 @@ def follow(building: Outline, spec: PierSpec, show: Display) -> RowLayout:
     length, width = (high - low).tolist()
     across, along = width - 2.0 * layout.side_inset, length - 2.0 * layout.end_inset
     if layout.row_spacing is None:
-        span = _down(joist_span(spec).length, show)
+        span = rounded_down(joist_span(spec).length, show)
         layout = replace(layout, row_spacing=_with_room(span, across, spec.hole_size[1]))
     if layout.spacing is None:
         rows = layout.rows or count_within(across, layout.row_spacing or math.inf)
         places = even_places(layout.side_inset, width - layout.side_inset, rows).tolist()
         each = (skid_span(spec, load).length for load in loads_of_rows(building, spec, places).along)
-        span = min(_down(min(each), show), MOST_APART)
+        span = min(rounded_down(min(each), show), MOST_APART)
         layout = replace(layout, spacing=_with_room(span, along, spec.hole_size[0]))
     return layout
 
 
-def _down(length: float, show: Display) -> float:
+def rounded_down(length: float, show: Display) -> float:
     """Round a span down to what is written: an inch, or 10 mm [m]."""
     step = M_PER_IN if show.us else 0.01
     return math.floor(min(length, 20.0) / step + 1e-9) * step
@@ -180,7 +180,7 @@ def place_piers(building: Outline, spec: PierSpec, show: Display) -> Carried:
         strain = max((check.strain for check in _skid_spans(carried, spec, us=True)), default=0.0)
         if spec.layout.spacing is not None or strain <= 1.0 or layout.spacing is None:
             break
-        tighter = _down(layout.spacing / strain, show)
+        tighter = rounded_down(layout.spacing / strain, show)
         if tighter < spec.hole_size[0]:
             break
         layout = replace(layout, spacing=tighter)

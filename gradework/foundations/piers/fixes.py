@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, finding
-from gradework.foundations.piers.carrying import joist_span, shell_over, span_checks
+from gradework.foundations.piers.carrying import joist_span, rounded_down, shell_over, span_checks
 from gradework.foundations.timber.wood import KPA_PER_PSI, LEAST, Section, section_of
 from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
 
@@ -50,7 +50,7 @@ def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findi
 def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Finding:
     assert check.value is not None
     assert check.limit is not None
-    told = _length if check.unit == "m" else _stress if check.unit == "kPa" else _force
+    told = _length if check.unit == "m" else _stress if check.unit == "kPa" else force
     line = ""
     if check.check in ("joist span", "skid span"):
         line = _line(check, plan, building, show)
@@ -69,8 +69,8 @@ def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Findin
         dialect=show.dialect,
         value_told=told(check.value, show),
         most=told(check.limit, show),
-        skid=_size(floor.skid, show),
-        joist=_size(floor.joist, show),
+        skid=named_size(floor.skid, show),
+        joist=named_size(floor.joist, show),
         load=_heaviest(plan, show),
         line=line,
     )
@@ -98,13 +98,13 @@ def _larger(kind: str, plan: Piers, building: Outline, show: Display) -> str | N
         found = span_checks(plan.carried, building, spec, us=show.us)
         return all(check.holds for check in found if check.check == kind)
 
-    def with_size(name: str) -> PierSpec:
+    def withnamed_size(name: str) -> PierSpec:
         own, size = plan.spec.floor, section_of(name)
         floor = replace(own, joist=size) if kind == "joist span" else replace(own, skid=size)
         return replace(plan.spec, floor=floor)
 
     sizes = (_JOISTS if kind == "joist span" else _SKIDS)[show.us]
-    return next((name for name in sizes if holds(with_size(name))), None)
+    return next((name for name in sizes if holds(withnamed_size(name))), None)
 
 
 def _not_lined_up(plan: Piers) -> Iterator[Finding]:
@@ -126,6 +126,7 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
             "" if counted == (floor.skid.name, floor.joist.name) else f", counted as {' and '.join(counted)}"
         )
         wood = f"{named}, grade No 2, wet{as_us}"
+    span = rounded_down(joist_span(spec).length, show)
     return finding(
         "pier-load-path",
         "note",
@@ -135,10 +136,10 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
         ridge="along" if shell.ridge_along else "across",
         bearing="outer rows" if shell.ridge_along else "end piers",
         gables="end piers" if shell.ridge_along else "outer rows",
-        skid=_size(floor.skid, show),
-        joist=_size(floor.joist, show),
+        skid=named_size(floor.skid, show),
+        joist=named_size(floor.joist, show),
         apart=show.depth(floor.joist_spacing),
-        span=_length(joist_span(spec).length, show),
+        span=show.length(span),
         wood=wood,
         floor=_area_load(areas.floor, show),
         roof=_area_load(areas.roof, show),
@@ -150,17 +151,17 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
 
 
 def _heaviest(plan: Piers, show: Display) -> str:
-    return _force(float(plan.carried.loading.total.max()), show)
+    return force(float(plan.carried.loading.total.max()), show)
 
 
 def _written(length: float, show: Display) -> str:
     """Write a length as the job file takes it, rounded down."""
-    if show.us:
-        return f"{max(1, math.floor(length / M_PER_IN + 1e-6))} in"
-    return f"{max(10, 10 * math.floor(length * 100.0 + 1e-6))} mm"
+    step = M_PER_IN if show.us else 0.01
+    down = max(step, rounded_down(length, show))
+    return f"{round(down / M_PER_IN)} in" if show.us else f"{round(1000.0 * down)} mm"
 
 
-def _size(section: Section, show: Display) -> str:
+def named_size(section: Section, show: Display) -> str:
     """Say a size as the yard does: nominal inches, or true millimetres."""
     if show.us:
         return section.name
@@ -172,7 +173,8 @@ def _length(length: float, show: Display) -> str:
     return show.length(length)
 
 
-def _force(kilonewtons: float, show: Display) -> str:
+def force(kilonewtons: float, show: Display) -> str:
+    """Say a force: in pounds, to ten of them, or in kilonewtons."""
     return f"{round(kilonewtons / _POUND, -1):,.0f} lb" if show.us else f"{kilonewtons:.1f} kN"
 
 

@@ -84,7 +84,7 @@ def _of_pier(pier: Pier, bearing: float) -> Iterator[Check]:
     hollow = any(unit.hollow for unit in above)
     slender = HOLLOW_SLENDERNESS if hollow else SOLID_SLENDERNESS
     yield Check(
-        "stack slenderness", body / min(foot), slender, "", "IRC R606.7 (to 2012), for mortared piers"
+        "stack slenderness", body / min(foot), slender, "-", "IRC R606.7 (to 2012), for mortared piers"
     )
     if pier.corner and single:
         yield Check("corner stack", body, CORNER_LIMIT, "m", "24 CFR 3285.306(b) (2015)")
