@@ -7,7 +7,7 @@ themselves carry no more than a published load.
 
 All of it hangs on the height of a stack, its base and its plan alone, never on what is laid inside, so that
 the best stack of each height is all that the search for the best top needs to know. A stack counts with the
-weight of solid blocks.
+weight of its densest unit throughout.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.foundations.piers.stacks import StackTable, course_plan, nanometres
-from gradework.foundations.piers.units import BlockUnit
 from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
 
 Floats = NDArray[np.float64]
@@ -71,20 +70,18 @@ def base_capacity(table: StackTable, bearing: float) -> float:
     return base_area(table) * pressure
 
 
-def counted_weight(table: StackTable, units: Sequence[BlockUnit]) -> tuple[float, float]:
-    """Give the weight of the base [kN] and that of each metre of stack above it [kN/m], counted as solid.
+def counted_weight(table: StackTable) -> tuple[float, float]:
+    """Give the weight of the base [kN] and of each metre of stack above it [kN/m].
 
-    The heaviest material on hand fills the plan of the widest course.
+    Every course counts as wide as the widest and as dense as the densest unit in the stack.
     """
     base = 0.0 if table.base is None else table.base.mass * GRAVITY / 1000.0
-    above = [unit for unit in units if not unit.only_base]
-    density = max((unit.mass / (unit.thickness * unit.length * unit.width) for unit in above), default=0.0)
-    return base, density * table.widest[0] * table.widest[1] * GRAVITY / 1000.0
+    return base, table.density * table.widest[0] * table.widest[1] * GRAVITY / 1000.0
 
 
 def pier_force(load: Floats, height: Floats, table: StackTable) -> Floats:
     """Give what piers put on the ground [kN]: the building's ``load`` [kN] and a stack ``height`` [m]."""
-    base, metre = counted_weight(table, table.units)
+    base, metre = counted_weight(table)
     thick = 0.0 if table.base is None else table.base.thickness
     return load + base + metre * np.maximum(height - thick, 0.0)
 
@@ -94,7 +91,7 @@ def tallest_allowed(table: StackTable, demand: Demand, bearing: float) -> NDArra
 
     Ground and blocks limit it by weight, corners of single piers by height.
     """
-    base, metre = counted_weight(table, table.units)
+    base, metre = counted_weight(table)
     thick = 0.0 if table.base is None else table.base.thickness
     room = base_capacity(table, bearing) - base - demand.load
     most = np.full(len(demand.load), np.inf) if metre <= 0.0 else thick + room / metre

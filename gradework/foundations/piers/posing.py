@@ -6,7 +6,7 @@ each way is a kind of hole with the stacks that fit it, cut off where they grow 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -18,7 +18,7 @@ from gradework.foundations.piers.bearing import BEARING_SOURCE, Demand, most_car
 from gradework.foundations.piers.carrying import Carried
 from gradework.foundations.piers.holes import HoleKind, PierGround, hole_kind
 from gradework.foundations.piers.neighbours import corners
-from gradework.foundations.piers.stacks import StackTable, stack_tables
+from gradework.foundations.piers.stacks import Ints, StackTable, stack_tables
 from gradework.foundations.piers.top_problem import Floats, Goal, Hole, TopProblem
 
 if TYPE_CHECKING:
@@ -91,19 +91,13 @@ def tables_for(spec: PierSpec, goal: Goal) -> tuple[StackTable, ...]:
 
 def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
     """Pose the problem of a goal; no holes where no pier may have any."""
-    depth, holes, kinds = spec.hole_depth, [], []
-    for table in tables_for(spec, goal):
-        allowed = _rows_allowed(yard, spec, table)
-        if not allowed.any():
-            continue
-        kind, bottoms, dug = yard.holes(spec.hole_of(table.plan), depth)
-        for count in np.unique(allowed[(allowed > 0) & np.isfinite(bottoms)]).tolist():
-            own = allowed == count
-            able = np.where(own, bottoms, np.nan), np.where(own, dug, np.nan)
-            holes.append(Hole(_first_rows(table, count), *able, kind.area))
-            kinds.append(kind)
+
+    def dug(table: StackTable) -> Dug:
+        return yard.holes(spec.hole_of(table.plan), spec.hole_depth)
+
+    ways = holes_allowed(tables_for(spec, goal), dug, yard.demand, spec.loads.bearing)
     problem = TopProblem(
-        holes=tuple(holes),
+        holes=tuple(hole for hole, _ in ways),
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=spec.deeper,
@@ -112,13 +106,33 @@ def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
         lowest_top=yard.under.highest + spec.clearance if spec.top is None else spec.top,
         highest_top=spec.top,
     )
-    return Posed(problem, tuple(kinds))
+    return Posed(problem, tuple(kind for _, kind in ways))
 
 
-def _rows_allowed(yard: Yard, spec: PierSpec, table: StackTable) -> np.ndarray:
+def holes_allowed(
+    tables: Sequence[StackTable], dug: Callable[[StackTable], Dug], demand: Demand, bearing: float
+) -> list[tuple[Hole, HoleKind]]:
+    """Give each way that some piers may be built: a hole they have, with the stacks that they may have in it.
+
+    ``dug`` looks at the holes that the stacks of a table ask for. Piers that may have equally tall stacks of
+    a table share a way; the others have none of it.
+    """
+    found = []
+    for table in tables:
+        allowed = _rows_allowed(table, demand, bearing)
+        if not allowed.any():
+            continue
+        kind, bottoms, volumes = dug(table)
+        for count in np.unique(allowed[(allowed > 0) & np.isfinite(bottoms)]).tolist():
+            own = allowed == count
+            able = np.where(own, bottoms, np.nan), np.where(own, volumes, np.nan)
+            found.append((Hole(_first_rows(table, count), *able, kind.area), kind))
+    return found
+
+
+def _rows_allowed(table: StackTable, demand: Demand, bearing: float) -> Ints:
     """Give how many rows of a table, from the lowest stack up, each pier may have (n,)."""
-    tallest = tallest_allowed(table, yard.demand, spec.loads.bearing)
-    return np.searchsorted(table.heights, tallest, "right")
+    return np.searchsorted(table.heights, tallest_allowed(table, demand, bearing), "right")
 
 
 def _first_rows(table: StackTable, count: int) -> StackTable:
@@ -137,7 +151,7 @@ def smallest_holes(yard: Yard, spec: PierSpec) -> list[Size | None]:
     """Give for each pier the smallest hole of a stack that may carry it; None where no base is enough."""
     found: list[Size | None] = [None] * len(yard.carried.places)
     for table in sorted(tables_for(spec, spec.goal), key=lambda t: t.plan[0] * t.plan[1]):
-        for pier in np.flatnonzero(_rows_allowed(yard, spec, table)).tolist():
+        for pier in np.flatnonzero(_rows_allowed(table, yard.demand, spec.loads.bearing)).tolist():
             if found[pier] is None:
                 found[pier] = spec.hole_of(table.plan)
     return found

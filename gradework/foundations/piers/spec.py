@@ -268,10 +268,9 @@ class PierSpec:
 
     @property
     def on_hand(self) -> tuple[BlockUnit, ...]:
-        """Give every unit a stack may hold: the blocks, and pads where these have no base of their own."""
-        own = any(unit.only_base for unit in self.units)
+        """Give every unit a stack may hold: the blocks, and the pads that are not among them."""
         names = {unit.name for unit in self.units}
-        return self.units if own else (*self.units, *(p for p in self.pads if p.name not in names))
+        return (*self.units, *(pad for pad in self.pads if pad.name not in names))
 
     @property
     def hole_depth(self) -> float:

@@ -53,7 +53,7 @@ DOUBLE_WIDTH = 14.9 * M_PER_IN
 """A unit at least this wide lies once in a course of a double pier [m]: it is as wide as two common blocks
 (7 5/8 in, 190 mm) side by side (judgement)."""
 
-_MOST_FORMS = 400
+_MOST_FORMS = 1000
 
 
 def nanometres(metres: float) -> int:
@@ -67,7 +67,8 @@ class StackTable:
 
     ``plan`` [m] is that of the hole they ask for: the widest and the longest course, along the beams and
     across. ``base`` is the pad they stand on, or None. Of the courses above it ``widest`` is the plan of all,
-    ``foot`` the narrowest and shortest; both are the base's own where nothing stands on it. ``heights``
+    ``foot`` the narrowest and shortest (the base's own where nothing stands on it), ``density`` [kg/m³] that
+    of the heaviest unit. ``heights``
     (m,) [nm], strictly rising; ``courses`` (m, k) of each of the k ``units``; ``pieces`` (m,) is how many
     units are laid, ``price`` (m,) in millionths, ``mass`` (m,) [kg]. ``across`` units make a course.
     """
@@ -76,6 +77,7 @@ class StackTable:
     base: BlockUnit | None
     widest: tuple[float, float]
     foot: tuple[float, float]
+    density: float
     units: tuple[BlockUnit, ...]
     across: int
     heights: Ints
@@ -156,13 +158,14 @@ def course_plan(unit: BlockUnit, across: int) -> tuple[float, float]:
 
 
 class _Form(NamedTuple):
-    """What keeps stacks apart, in nanometres: plan of the widest and the narrowest course, along and across,
-    and which of the units is the base, -1 for none. Nothing but a base is all zero."""
+    """What keeps stacks apart: plan of the widest and narrowest course, along and across [nm], the densest
+    unit [g/m³], and which of the units is the base, -1 for none. Nothing but a base is all zero."""
 
     wide: int
     long: int
     narrow: int
     short: int
+    dense: int
     base: int
 
     def with_(self, other: _Form) -> _Form:
@@ -175,15 +178,16 @@ class _Form(NamedTuple):
             max(self.long, other.long),
             min(self.narrow, other.narrow),
             min(self.short, other.short),
+            max(self.dense, other.dense),
             base,
         )
 
 
 def _form_of(kind: int, unit: BlockUnit, across: int) -> _Form:
     if unit.only_base:
-        return _Form(0, 0, 0, 0, kind)
+        return _Form(0, 0, 0, 0, 0, kind)
     wide, long = (nanometres(side) for side in course_plan(unit, across))
-    return _Form(wide, long, wide, long, -1)
+    return _Form(wide, long, wide, long, math.ceil(1000.0 * unit.density), -1)
 
 
 def _forms(units: Sequence[BlockUnit], across: int) -> list[_Form]:
@@ -358,6 +362,7 @@ def _table(
         base,
         widest,
         foot,
+        form.dense / 1000.0,
         tuple(units),
         across,
         rows.heights,

@@ -91,6 +91,11 @@ class BlockUnit:
         return min(self.length, self.width)
 
     @property
+    def density(self) -> float:
+        """Give the mass of a unit by its outer size [kg/m³], open cells and all."""
+        return self.mass / (self.thickness * self.length * self.width)
+
+    @property
     def most_in_stack(self) -> int | None:
         """Give how many courses of this unit one stack may hold; None is any number."""
         return 1 if self.only_base or not self.may_carry else self.most

@@ -249,6 +249,7 @@ class PiersTable(Table):
     material: GravelName | None = None
     block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
+    base_pads: Flag = True
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
@@ -262,7 +263,7 @@ class PiersTable(Table):
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
         named |= {
             "units": self._units(us=us),
-            "pads": BASE_PADS[self._country(us=us)],
+            "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
             "layout": RowLayout(**layout),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
