@@ -90,8 +90,8 @@ def every_form(units: Sequence[BlockUnit], across: int) -> list[Form]:
     """Give every form that some of the units make, by trying all sets of them."""
     blocks, bases = [u for u in units if not u.only_base], [u for u in units if u.only_base]
     sets = [s for n in range(len(blocks) + 1) for s in itertools.combinations(blocks, n)]
-    return sorted({form_of((*s, *b), across) for s in sets for b in ((), *((one,) for one in bases)) if s or b},
-                  key=repr)  # fmt: skip
+    on = [(), *((base,) for base in bases)]
+    return sorted({form_of((*s, *b), across) for s in sets for b in on if s or b}, key=repr)
 
 
 def stands_on_base(form: Form) -> bool:

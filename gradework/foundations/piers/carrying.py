@@ -20,6 +20,7 @@ from gradework.foundations.piers.layout import (
     Place,
     RowLayout,
     building_frame,
+    check_layout,
     count_within,
     even_places,
     lay_out_given,
@@ -97,6 +98,7 @@ def follow(building: Outline, spec: PierSpec, show: Display) -> RowLayout:
     """
     layout = spec.layout
     _, low, high = _box(building, layout.along)
+    check_layout(layout, high - low, show)
     length, width = (high - low).tolist()
     across, along = width - 2.0 * layout.side_inset, length - 2.0 * layout.end_inset
     if layout.row_spacing is None:

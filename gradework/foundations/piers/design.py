@@ -13,7 +13,7 @@ from gradework.errors import CheckError, Faults
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
 from gradework.foundations.piers.fixes import check_findings
-from gradework.foundations.piers.holes import PierGround, refuse_holes
+from gradework.foundations.piers.holes import PierGround, refuse_holes, refuse_overlaps
 from gradework.foundations.piers.limits import pier_findings, standing_checks, worst_first
 from gradework.foundations.piers.neighbours import overlapping
 from gradework.foundations.piers.no_top import why_no_top
@@ -81,6 +81,7 @@ def design_piers(
     plan = Piers(spec, prices, carried, (), under, spec.goal, None, (), (), checks, ())
     short = bearing_short(yard, spec, us=show.us)
     if short is not None:
+        refuse_overlaps(carried.places, carried.frame, [spec.hole_size] * len(carried.places), spec, show)
         plan = replace(plan, checks=(*checks, short))
         return replace(plan, findings=worst_first(check_findings(plan, building, show)))
     plan = replace(plan, ground=_ground(yard, posed[spec.goal], spec, show))

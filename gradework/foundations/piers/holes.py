@@ -92,6 +92,15 @@ class PierGround:
         return cut_and_fill(self.pieces, bottom)[0].cut
 
 
+def refuse_overlaps(
+    places: Sequence[Place], frame: Frame, sizes: Sequence[Size], spec: PierSpec, show: Display
+) -> None:
+    """Raise ``InputError`` with holes that overlap, each of its own size (along, across) [m]."""
+    faults = overlaps(places, frame, sizes, spec, show)
+    if faults:
+        raise InputError(faults)
+
+
 def refuse_holes(
     surface: Surface,
     places: Sequence[Place],

@@ -168,7 +168,7 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
     frame = building_frame(outline, layout.along)
     local = frame.to_local(outline.rings[0])
     low, high = local.min(axis=0), local.max(axis=0)
-    _check_layout(layout, high - low, show)
+    check_layout(layout, high - low, show)
     spacing = _known(layout.spacing)
     rows = layout.rows or count_within(high[1] - low[1] - 2 * layout.side_inset, _known(layout.row_spacing))
     each = count_within(high[0] - low[0] - 2 * layout.end_inset, spacing)
@@ -340,7 +340,8 @@ def even_places(low: float, high: float, count: int) -> Floats:
     return np.linspace(low, high, count) if count > 1 else np.array([0.5 * (low + high)])
 
 
-def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
+def check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
+    """Refuse counts, spacings and insets that leave nothing of a building of ``size`` (along, across) [m]."""
     faults = Faults()
     if layout.rows is not None and layout.rows < 1:
         faults.note("pier-rows-impossible", variant="rows", about=("rows",), rows=layout.rows)
