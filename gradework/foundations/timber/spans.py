@@ -57,11 +57,6 @@ def longest_span(section: Section, strength: Strength, load: LineLoad) -> Span:
     return min(Span(bending, "bending"), Span(shear, "shear"), Span(sag, "deflection"))
 
 
-def bending_stress(section: Section, load: float, span: float) -> float:
-    """Give the bending stress [kPa] of a line load [kN/m] over a simple span [m]."""
-    return load * span**2 / 8.0 / section.modulus
-
-
 def end_stress(section: Section, load: float, end: float, beyond: float) -> float:
     """Give the bending stress [kPa] over the last support of a member that reaches ``beyond`` it [m].
 
