@@ -231,7 +231,7 @@ def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
         known = {name: benchmarks[name]} if name in benchmarks else {}
     known |= form.readings.known
     given = replace(form.readings, known=known)
-    yard = read_yard(readings, file, replace(form, readings=given), unit=job.unit)
+    yard = read_yard(readings, file, replace(form, readings=given), unit=job.unit, show=job.show.form)
     heights = yard.reduced.heights
     marks = {name.casefold() for name in (*known, *yard.reduced.marks)}
     piers = plan.foundations.piers

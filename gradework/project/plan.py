@@ -15,6 +15,7 @@ from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
+from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.comparison import (
     Comparison,
     Option,
@@ -50,6 +51,7 @@ from gradework.sitework.order_foundations import PadQuantities, order_pad, order
 from gradework.sitework.staking import stakes_to_set
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Stations
+from gradework.units.display import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 
@@ -237,9 +239,11 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     disagrees with itself.
     """
     with pointing_into(job, "survey"):
-        stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
-    with noticed(stations.findings):
-        return _planned(job, stations)
+        text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
+        stations = read_stations(text, file, specs.notes_form(job, places))
+    form = stations.show.form
+    with noticed(stations.findings), saying(form):
+        return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
 def _planned(job: Job, stations: Stations) -> Plan:

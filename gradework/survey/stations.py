@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.units.display import METRIC, Display, counted
+from gradework.units.display import METRIC, Display, Form, counted, form_in_force
 from gradework.units.lengths import Unit
 
 # Names of stations and marks as they are compared; they are shown as they were written.
@@ -76,11 +76,12 @@ class Stations:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+    form: Form = field(default_factory=form_in_force)
 
     @property
     def show(self) -> Display:
         """How values are shown back to whoever wrote these notes."""
-        return Display(self.unit)
+        return Display(self.unit, self.form)
 
     def __repr__(self) -> str:
         if not len(self):

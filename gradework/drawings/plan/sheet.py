@@ -201,7 +201,8 @@ def _draw_scales(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> float:
     frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
     frame.draw_check_bars(page, (60.0, top - 12.5))
     north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
-    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}", north]
+    tons = "; tons of 2,000 lb" if show.us else ""
+    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}{tons}", north]
     if not whole:
         notes.append("only the ground near the building")
     if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:MOST_NAMES]))):
@@ -219,7 +220,7 @@ def _interval_words(window: MapWindow, plan: Plan) -> str:
         return "the ground is flat: no contours"
     step = show.in_units(interval)
     inches = step * 12
-    small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9
+    small = not show.metric and step < 1 and abs(inches - round(inches)) < 1e-9
     words = f"{round(inches)} in" if small else f"{frame.plain(round(step, 9))} {show.unit_name}"
     return f"contours every {words}, each {index_every(step)}th heavy"
 

@@ -56,6 +56,11 @@ def bare_numbers_in(unit: Unit) -> Iterator[None]:
         _UNIT.reset(before)
 
 
+def unit_in_force() -> Unit:
+    """The unit of the job that is read; metres outside of any."""
+    return _UNIT.get() or "m"
+
+
 def in_us_units() -> bool:
     """Whether the job that is read counts in feet or inches; without a job it does not."""
     return _UNIT.get() not in ("m", None)

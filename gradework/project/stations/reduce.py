@@ -23,6 +23,7 @@ from gradework.project.stations.forms import ReadingsForm, Reduced, reading_sd, 
 from gradework.project.stations.marks import Row, assume, find_datum, given_marks, refuse_absent
 from gradework.project.stations.method import Method, columns_of, method_of
 from gradework.survey.joined import turned_on
+from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -31,11 +32,10 @@ from gradework.survey.levelling.heights import (
     on_known_marks,
     one_each,
 )
-from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
+from gradework.survey.levelling.peg_test import straighten, two_peg_test
 from gradework.survey.levelling.readings import Reading, Written, read_once
 from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
-    String,
     below_string,
     step_profile,
 )
