@@ -154,6 +154,7 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
     )
     lines += named("Floor", f"{show.elevation(piers.floor_level)}, on skids, joists and boards")
     lines += named("Rows", _rows(piers, show))
+    lines += named("Loads", _loads(piers, show))
     lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
     others = _alternatives(piers)
     return [*lines, "", "Other stacks for the same top:", *others] if others else lines
@@ -171,9 +172,24 @@ def _rows(piers: Piers, show: Display) -> str:
     return f"{counted(len(skids), 'rows')}, piers up to {show.length(apart)} apart{limit}; {wood}"
 
 
+def _loads(piers: Piers, show: Display) -> str:
+    """Say what comes down on each pier, those that carry the same together, the heaviest first."""
+    told: dict[str, list[str]] = {}
+    for pier in sorted(piers.piers, key=lambda pier: -pier.load):
+        told.setdefault(force(pier.load, show), []).append(visible(pier.name, 16))
+    return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
+
+
 def _pier_table(piers: Piers, show: Display) -> list[str]:
     unit, same = show.unit_name, _same_ending(piers)
-    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", "load", f"{same or 'block'}s, bottom up"]
+    header = [
+        "pier",
+        f"ground ({unit})",
+        "bottom",
+        "bed",
+        "stack",
+        f"{same or 'block'}s, bottom up",
+    ]
     rows = [
         [
             visible(pier.name, 16),
@@ -181,7 +197,6 @@ def _pier_table(piers: Piers, show: Display) -> list[str]:
             show.elevation_number(pier.bottom),
             show.depth(pier.bed),
             show.depth(pier.height),
-            force(pier.load, show),
             stack_words(pier, same),
         ]
         for pier in piers.piers

@@ -118,7 +118,7 @@ def test_a_skid_that_fails() -> None:
 
 
 def test_bearing_of_a_skid() -> None:
-    """2 821 lb on a 4x4: 106 psi on a block of 7 5/8 in, 202 psi on shims of 4 in, against 378 and 271 psi."""
+    """2 821 lb on a 4x4: 106 psi on a block of 7 5/8 in, 202 psi on 4 in of shims, against 378 and 271."""
     skid = section_of("4x4")
     assert bearing_stress(skid, 2821 * POUND, 7.625 * INCH) / PSI == pytest.approx(106, abs=0.5)
     assert bearing_stress(skid, 2821 * POUND, 4 * INCH) / PSI == pytest.approx(202, abs=0.6)

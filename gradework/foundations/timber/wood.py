@@ -3,7 +3,7 @@
 Stresses are allowable ones (working stress design) for a load duration factor of 1.0. The base values are
 those of grade No 2 in the NDS Supplement: quoted for the three western species, from memory for southern
 pine, for timbers and for 2x10 and 2x12; those of southern pine, and the formulas, give back published span
-tables (``tests/published/test_timber_spans.py``). ``docs/piers-carry.md`` has the figures with their sources.
+tables (``tests/published/test_timber_spans.py``). ``docs/loads.md`` has the figures with their sources.
 """
 
 from __future__ import annotations

@@ -97,7 +97,9 @@ def test_no_end_pier_of_an_l_is_farther_in_than_the_inset(
     x: float, y: float, inset: float, spacing: float
 ) -> None:
     corner = Outline.polygon([(0, 0), (6, 0), (6, y), (x, y), (x, 6), (0, 6)])
-    layout = RowLayout(row_spacing=2.4, spacing=spacing, end_inset=inset, side_inset=inset, along="first side")
+    layout = RowLayout(
+        row_spacing=2.4, spacing=spacing, end_inset=inset, side_inset=inset, along="first side"
+    )
     rows: dict[int, list[float]] = {}
     for place in lay_out_rows(corner, layout):
         rows.setdefault(place.row, []).append(place.x)
