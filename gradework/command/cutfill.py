@@ -18,6 +18,7 @@ from gradework.command.options import (
     pointing_at_options,
     read_input,
     show_option,
+    size,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
@@ -40,6 +41,7 @@ _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
 gradework cutfill - --units ft --grid 5 --level balance --outline pad.csv
 gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
+gradework cutfill pasted.txt --units ft --grid 5 --level balance
 """
 
 
@@ -53,7 +55,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     help="An elevation, or balance: cut equals fill. May be repeated.",
 )
 @click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
-@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
+@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
 @click.option(
     "--outline",
@@ -111,8 +113,8 @@ def _check_use(given: dict[str, Any]) -> None:
     rectangle = [name for name in ("corner", "size", "turn") if given[name] is not None]
     if given["outline"] is not None and rectangle:
         raise click.UsageError(f"Give --outline or --{rectangle[0]}, not both.", context)
-    if given["outline"] is None and (given["corner"] is None or given["size"] is None):
-        raise click.UsageError("Give --corner and --size, or --outline.", context)
+    if rectangle and (given["corner"] is None or given["size"] is None):
+        raise click.UsageError("Give --corner and --size, or --outline, or none: all of the survey.", context)
 
 
 def _form(given: dict[str, Any]) -> NotesForm:
@@ -130,7 +132,7 @@ def _form(given: dict[str, Any]) -> NotesForm:
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
-        return Wanted(_rectangle(given, show), levels)
+        return Wanted(None if given["size"] is None else _rectangle(given, show), levels)
     data, name = read_input(given["outline"], shown=os.path.basename(given["outline"]))
     written = read_outline(data, name, show=show)
     return Wanted(written.outline, levels, written)
@@ -138,9 +140,9 @@ def _wanted(given: dict[str, Any], show: Display) -> Wanted:
 
 def _rectangle(given: dict[str, Any], show: Display) -> Outline:
     corner = lengths(given["corner"], "--corner", show.unit, (2,))
-    size = lengths(given["size"], "--size", show.unit, (2,))
+    sides = size(given["size"], "--size", show.unit)
     turn = 0.0 if given["turn"] is None else angle(given["turn"], "--turn")
-    return Outline.rectangle(corner, size, turn, show=show)
+    return Outline.rectangle(corner, sides, turn, show=show)
 
 
 def _level(text: str, unit: Unit) -> Level:

@@ -20,6 +20,7 @@ from gradework.units.amounts import parse_angle
 from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError, QuantityError
+from gradework.units.sizes import split_size
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -109,6 +110,17 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         return [parse_length(part, unit) for part in parts]
     except LengthError as problem:
         raise click.BadParameter(str(problem), param_hint=option) from None
+
+
+def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
+    """Read the sides of a rectangle [m]: 16,12 or 16x12, each with its own unit or both with one."""
+    parts = split_size(text)
+    if parts is None:
+        raise click.BadParameter(
+            f"{text!r} is not two sides: along and across, such as 16,12 or 16x12", param_hint=option
+        )
+    along, across = (lengths(part, option, unit, (1,))[0] for part in parts)
+    return along, across
 
 
 def length(text: str | None, option: str, unit: Unit | None) -> float | None:

@@ -123,6 +123,8 @@ class Gathered:
         self.y = array("d")
         self.elevation = array("d")
         self.findings: list[Finding] = []
+        self.marks: list[tuple[str, float, str]] = []
+        """Name, elevation [m] and word of each mark of known elevation, with a place or without."""
         self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []

@@ -30,7 +30,7 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         "order.csv": order(plan.foundations.chosen),
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},
-        "stations.csv": stations_table(plan.stations, plan.job.show),
+        "stations.csv": stations_table(plan.stations, plan.job.show, plan.benchmarks),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
+from dataclasses import fields
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -49,6 +50,8 @@ class Stations(survey_stations.Stations):
         How words show lengths: "inches", "tenths", "m" or "mm", as the notes were written.
     findings
         What was noticed: readings that look wrong, what nothing checks.
+    benchmarks
+        Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
 
     Examples
     --------
@@ -112,8 +115,7 @@ class Stations(survey_stations.Stations):
     @classmethod
     def of(cls, found: survey_stations.Stations) -> Stations:
         """The same stations with what this class adds."""
-        rows = found.names, found.xyz, found.sd, found.lines
-        return cls(*rows, found.file, found.unit, found.findings, found.form)
+        return cls(**{one.name: getattr(found, one.name) for one in fields(found)})
 
     def _repr_html_(self) -> str:
         rows = [

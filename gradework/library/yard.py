@@ -12,7 +12,9 @@ from gradework.exchange.yard_records import asbuilt_record, setout_record
 from gradework.library.inputs import Table, table_of
 from gradework.project import asbuilt as checking
 from gradework.project import setout as staking
+from gradework.project.backsight import SetOutError, read_backsight
 from gradework.project.stations.forms import ReadingsForm, SurveyForm
+from gradework.project.tops import read_tops
 from gradework.report.yard import asbuilt_text, setout_text
 from gradework.units.display import METRIC
 
@@ -56,7 +58,7 @@ class AsBuilt(checking.AsBuilt):
 def _told_as_faults() -> Iterator[None]:
     try:
         yield
-    except staking.SetOutError as problem:
+    except SetOutError as problem:
         raise InputError([fault("setout-refused", why=str(problem))]) from None
 
 
@@ -112,7 +114,7 @@ def set_out(
     if instrument is not None and backsight is not None:
         raise InputError([fault("setout-refused", why="both the line of sight and a backsight are given")])
     with _told_as_faults():
-        seen = None if backsight is None else staking.read_backsight(backsight, plan.job, plan.stations)
+        seen = None if backsight is None else read_backsight(backsight, plan)
         wanted = staking.Wanted(kind, rows, stakes, instrument, seen, string)
         made = staking.set_out_plan(plan, wanted)
     return SettingOut(**{one.name: getattr(made, one.name) for one in fields(made)})
@@ -170,7 +172,7 @@ def as_built(
     data, file = table_of(readings, "readings")
     form = SurveyForm(ReadingsForm(known=dict(known or {})))
     with _told_as_faults():
-        tops = checking.read_tops(plan, data, file, form)
+        tops = read_tops(plan, data, file, form)
         measured = checking.Measured(sides, diagonals)
         built = checking.check_built(plan, tops, file, kind=kind, measured=measured, tolerance=tolerance)
     return AsBuilt(**{one.name: getattr(built, one.name) for one in fields(built)})

@@ -38,6 +38,7 @@ from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
+from gradework.project.benchmarks import known_benchmarks
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.placed import placed_building, taped_from
@@ -50,7 +51,7 @@ from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
 from gradework.sitework.staking import stakes_to_set
 from gradework.survey.quality import Trust, coverage_findings, judge
-from gradework.survey.stations import Stations
+from gradework.survey.stations import Benchmark, Stations
 from gradework.units.display import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
@@ -221,6 +222,7 @@ class Plan:
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
+    benchmarks: tuple[Benchmark, ...]
 
     def haul(self, kind: str) -> Haul:
         """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
@@ -247,6 +249,8 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
 
 
 def _planned(job: Job, stations: Stations) -> Plan:
+    with pointing_into(job, "setout"):
+        benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
@@ -282,6 +286,7 @@ def _planned(job: Job, stations: Stations) -> Plan:
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_findings(job, surface, (*taped, *missing), found, drainage),
         cautions=_cautions(found),
+        benchmarks=benchmarks,
     )
 
 

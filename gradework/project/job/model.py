@@ -23,7 +23,7 @@ from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
     Angle,
-    BuildingSide,
+    BuildingSize,
     Eave,
     Flag,
     GravelName,
@@ -109,7 +109,7 @@ class SurveyTable(ReadingsTable):
 class BuildingTable(TiedTable):
     """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
 
-    size: tuple[BuildingSide, BuildingSide] | None = None
+    size: BuildingSize | None = None
     corner: Place | None = None
     turn: Angle = 0.0
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from gradework.survey.levelling.given import PegSetup, String
     from gradework.survey.levelling.heights import Heights
     from gradework.survey.levelling.readings import Written
+    from gradework.survey.stations import Benchmark
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
@@ -107,7 +108,8 @@ class Reduced:
 
     ``book``: the reduced level book, None for the other ways. ``written``: what the notes say of each
     station, for the search for misreadings. ``marks``: names that need no place of their own.
-    ``reading_sd`` [m]: standard error of one reading with the instrument.
+    ``reading_sd`` [m]: standard error of one reading with the instrument. ``benchmarks``: the marks among
+    them that a later set-up can begin on.
     """
 
     method: Method
@@ -116,6 +118,7 @@ class Reduced:
     written: Mapping[str, Written]
     marks: frozenset[str]
     reading_sd: float
+    benchmarks: tuple[Benchmark, ...] = ()
 
     @property
     def show(self) -> Display:

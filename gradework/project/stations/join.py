@@ -16,7 +16,7 @@ from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, 
 from gradework.fieldnotes.table import part_columns, read_table
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
-from gradework.project.stations.marks import on_marks, stations_on_marks
+from gradework.project.stations.marks import benchmarks_of, on_marks, stations_on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
 from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
@@ -187,6 +187,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
+    stations = replace(stations, benchmarks=reduced.benchmarks)
     return YardNotes(reduced, places, stations, stations.findings)
 
 
@@ -216,7 +217,7 @@ def _spots(
         unit=known,
         findings=table.findings,
     )
-    return _as_read(on_marks(heights, form.readings))
+    return _as_read(heights, form)
 
 
 def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
@@ -242,17 +243,18 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    reduced = _as_read(on_marks(heights, form.readings))
-    return _joined(reduced, places, frozenset())
+    return _joined(_as_read(heights, form), places, frozenset())
 
 
-def _as_read(heights: Heights) -> Reduced:
+def _as_read(read: Heights, form: SurveyForm) -> Reduced:
+    heights = on_marks(read, form.readings)
     written = {
         name: Written(float(z), 1, line, rod=False)
         for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
     }
     checked = frozenset(check.station for check in heights.checks)
-    return Reduced("spots", heights, None, written, checked, READING_SD)
+    marks = benchmarks_of(form.readings.known, form.readings)
+    return Reduced("spots", heights, None, written, checked, READING_SD, marks)
 
 
 def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:
