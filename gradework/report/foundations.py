@@ -175,7 +175,7 @@ def _rows(piers: Piers, show: Display) -> str:
 def _loads(piers: Piers, show: Display) -> str:
     """Say what comes down on each pier, those that carry the same together, the heaviest first."""
     told: dict[str, list[str]] = {}
-    for pier in sorted(piers.piers, key=lambda pier: -pier.load):
+    for pier in sorted(piers.piers, key=lambda pier: -round(pier.load, 3)):
         told.setdefault(force(pier.load, show), []).append(visible(pier.name, 16))
     return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
 
