@@ -21,7 +21,8 @@ from gradework.command.survey_options import grid_option, units_option
 from gradework.exchange.record import finding_records
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.files.write import write_folder
-from gradework.project.field_sheet import FieldSheet, Method, sheet_for_grid, sheet_for_job
+from gradework.project.field_sheet import FieldSheet, sheet_for_grid, sheet_for_job
+from gradework.survey.levelling.ways import WAYS, Method
 from gradework.units.display import Display
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError
@@ -32,7 +33,6 @@ gradework sheet my-yard/job.toml --method laser
 gradework sheet --grid 5ft --cols 7 --rows 6 --ties "barn A,barn B"
 gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 """
-_METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
@@ -41,7 +41,9 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
-    "--method", type=click.Choice(_METHODS), help="How heights are measured [default: that of JOB, or level]."
+    "--method",
+    type=click.Choice(list(WAYS)),
+    help="How heights are measured [default: that of JOB, or level].",
 )
 @click.option(
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
@@ -102,7 +104,7 @@ def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
 
     job = read_job_file(path, show=given["show"])
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
-    own = job.survey.method if job.survey.method in _METHODS else None
+    own = job.survey.method if job.survey.method in WAYS else None
     return sheet_for_job(
         job,
         method=cast("Method", given["method"] or own or "level"),

@@ -13,6 +13,8 @@ import click
 from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm, find_clashes
 from gradework.survey.levelling.given import PegSetup, String
+from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
+from gradework.survey.levelling.ways import WAYS
 from gradework.units.lengths import Unit
 
 # What the options of notes say, read: how heights and places were found, and what does not go together.
@@ -123,26 +125,6 @@ def _places(given: dict[str, Any]) -> PlacesForm:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-_METHODS = ["level", "laser", "water-level", "string", "steps"]
-_KINDS = [
-    "yard",
-    "construction",
-    "third order",
-    "second order II",
-    "second order I",
-    "first order II",
-    "first order I",
-]
-_TOOLS = [
-    "automatic level",
-    "builder's level",
-    "rotating laser",
-    "hand level",
-    "water level",
-    "line level",
-    "straightedge",
-]
-
 units_option: Option = click.option(
     "--units",
     type=click.Choice(["ft", "in", "m", "ftUS"]),
@@ -163,7 +145,7 @@ decimal_option: Option = click.option(
 _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
-        type=click.Choice(_METHODS),
+        type=click.Choice([way for way in WAYS if way != "spots"]),
         help="How heights were measured [default: read from the columns].",
     ),
     "known": click.option(
@@ -187,15 +169,15 @@ _READINGS: dict[str, Option] = {
     ),
     "instrument": click.option(
         "--instrument",
-        type=click.Choice(_TOOLS),
+        type=click.Choice(list(INSTRUMENTS)),
         metavar="NAME",
-        help=f"The instrument, for its standard error: {', '.join(_TOOLS)}.",
+        help=f"The instrument, for its standard error: {', '.join(INSTRUMENTS)}.",
     ),
     "work": click.option(
         "--work",
-        type=click.Choice(_KINDS),
+        type=click.Choice(list(KINDS_OF_WORK)),
         metavar="KIND",
-        help=f"Allowed misclosure, by the kind of work: {', '.join(_KINDS)} [default: yard].",
+        help=f"Allowed misclosure, by the kind of work: {', '.join(KINDS_OF_WORK)} [default: yard].",
     ),
     "share": click.option(
         "--share",
