@@ -59,8 +59,8 @@ def test_units_are_counted_in_words_so_that_they_do_not_read_as_sizes() -> None:
     piers = studio().foundations.piers
     assert piers is not None
     words = {stack_words(pier, "block") for pier in piers.piers}
-    assert "double: three 4 in solid" in words
-    assert "16 in concrete pad, two 8 in hollow, 4 in solid" in words
+    assert "20 in concrete pad, two 4 in solid" in words
+    assert "20 in concrete pad, two 8 in hollow, 4 in solid" in words
 
 
 def test_the_slab_tells_both_ways_to_buy_concrete() -> None:
@@ -137,9 +137,9 @@ def test_the_floor_on_a_pad_is_that_of_the_piers_where_they_tell_it() -> None:
         assert done.foundations.comparison is not None
         (pad,) = [o for o in done.foundations.comparison.options if o.name.endswith("pad")]
         assert pad.level is not None
-        skid = 0.0 if done is alone else 2.0 * 0.0254  # the piers of the demo stand under 4x6 skids
-        assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness + skid)
-    assert "11 3/4 in of beams, joists and boards" in flat(comparison_lines(both))
+        more = 0.0 if done is alone else 5.5 * 0.0254  # 4x8 and 2x8 under the demo: 3 3/4 and 1 3/4 in more
+        assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness + more)
+    assert "15 1/4 in of beams, joists and boards" in flat(comparison_lines(both))
     assert "9 3/4 in of beams, joists and boards" in flat(comparison_lines(alone))
 
 
