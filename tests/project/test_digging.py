@@ -80,7 +80,7 @@ def test_a_hole_that_nothing_fits_moves_the_top() -> None:
     assert moves.severity == "stop"
     assert moves.value == pytest.approx(made.design.top - made.level)  # type: ignore[operator]
     assert made.design.top is not None
-    # a pad alone on the least bed of 4 in is 7 5/8 in; from the ledge at 100.95 to the planned top there is less
+    # a pad alone on the least bed of 4 in is 7 5/8 in; from the ledge at 100.95 to the top there is less
     least = 100.95 * FOOT + 7.625 * 0.0254
     assert made.design.planned < least <= made.design.top + 1e-9
     assert "the top moves up" in " ".join(asdug_text(made).split())
