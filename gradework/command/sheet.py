@@ -7,9 +7,9 @@ from typing import Any, cast
 
 import click
 
+from gradework.command.jobs import JobName, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
-    InputName,
     OutputName,
     common_options,
     refuse_folder,
@@ -36,7 +36,7 @@ gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path), required=False)
+@click.argument("job", type=JobName(path_type=Path), required=False)
 @grid_option
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
@@ -68,19 +68,22 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     from gradework.drawings.lettering import unknown_letters
 
     refuse_folder(output, "--output")
+    if job is None and given["grid"] is None and Path("job.toml").exists():
+        job = Path("job.toml")
     made = _for_grid(given) if job is None else _for_job(job, given)
     pages = draw_field_sheet(made)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
     written = write_folder(
         {target.name: pdf_of(pages)}, target.parent, force=force, manifest=False, ours=is_field_sheet
     )
-    screen.findings(unknown_letters((made.title, *made.ties)))
+    unknown = unknown_letters((made.title, *made.ties))
     if screen.as_json:
+        screen.findings(unknown)
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return
     screen.answer("\n".join(shown_path(w.path) for w in written))
     screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
-    screen.findings(made.findings)
+    screen.findings((*unknown, *made.findings))
 
 
 def _for_grid(given: dict[str, Any]) -> FieldSheet:
@@ -100,7 +103,6 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-    from gradework.command.jobs import read_job_file  # a bare grid needs no job
 
     job = read_job_file(path, show=given["show"])
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)

@@ -10,7 +10,16 @@ from typing import Any, TypeVar
 
 import click
 
-from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
+from gradework.command.options import (
+    InputName,
+    angle,
+    grid_of,
+    in_group,
+    length,
+    lengths,
+    named_value,
+    read_input,
+)
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm, find_clashes
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
@@ -134,6 +143,20 @@ grid_option: Option = click.option(
     "--grid",
     metavar="SPACING[,SPACING]",
     help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
+)
+corner_option: Option = click.option(
+    "--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8."
+)
+size_option: Option = click.option(
+    "--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12."
+)
+turn_option: Option = click.option(
+    "--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis."
+)
+columns_option: Option = click.option(
+    "--columns",
+    metavar="ORDER",
+    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
 )
 sheet_option: Option = click.option(
     "--sheet", metavar="NAME", help="The sheet of a workbook [default: the one that looks like notes]."
@@ -262,12 +285,12 @@ _PLACES: dict[str, Option] = {
 
 def survey_options(function: Function) -> Function:
     """Add what tells of readings, known marks and places."""
-    return _with(function, {**_READINGS, **_PLACES})
+    return _with(_with(function, _PLACES, "Places"), _READINGS, "Readings")
 
 
 def reading_options(*names: str) -> Callable[[Function], Function]:
     """Add some of the options that tell of readings, by the names under which a command receives them."""
-    return lambda function: _with(function, {name: _READINGS[name] for name in names})
+    return lambda function: _with(function, {name: _READINGS[name] for name in names}, "Readings")
 
 
 def asks_of_survey(given: dict[str, Any]) -> bool:
@@ -275,8 +298,8 @@ def asks_of_survey(given: dict[str, Any]) -> bool:
     return any(given[name] not in (None, ()) for name in (*_READINGS, *_PLACES))
 
 
-def _with(function: Function, options: dict[str, Option]) -> Function:
+def _with(function: Function, options: dict[str, Option], group: str) -> Function:
     decorated: Any = function
     for option in reversed(options.values()):
-        decorated = option(decorated)
+        decorated = in_group(group, option(decorated))
     return decorated  # type: ignore[no-any-return]

@@ -184,6 +184,7 @@ def with_level(job: Job, text: str) -> Job:
     if "pad" not in job.asked:
         raise QuantityError("a level for a pad", "a job with a table [pad]", "add the line [pad] to the job")
     words = " ".join(text.lower().split())
+    words = "balanced" if words == "balance" else words
     level: str | float = words
     if words not in LEVEL_RULES:
         try:

@@ -81,11 +81,6 @@ def agree(checks: Iterable[MarkCheck]) -> bool:
     return all(check.within for check in checks)
 
 
-def worst(checks: Sequence[MarkCheck]) -> MarkCheck | None:
-    """The check that misses most for what it is allowed; None without any."""
-    return max(checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
-
-
 def check_findings(checks: Iterable[MarkCheck], show: Display, way: Method) -> list[Finding]:
     """One finding for each check, in the order of the notes.
 
@@ -170,6 +165,11 @@ class Heights:
     def show(self) -> Display:
         """How values are shown back to whoever wrote the notes."""
         return Display(self.unit, self.form)
+
+    @property
+    def worst(self) -> MarkCheck | None:
+        """The check that misses most for what it is allowed; None without any."""
+        return max(self.checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
 
     def adjusted(
         self, raw: Sequence[float], checks: Sequence[MarkCheck], shared: str, *, spare: int = 0
