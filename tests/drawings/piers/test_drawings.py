@@ -21,7 +21,7 @@ from gradework.drawings.save import figure_bytes
 from gradework.earthwork.outline import Outline
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
-from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.spec import PierLoads, PierPrices, PierSpec
 from gradework.foundations.piers.units import BlockUnit
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET, METRIC, Display
@@ -69,7 +69,10 @@ CASES = [
     {},
     {"across": 2},
     {"layout": RowLayout(rows=3, spacing=1.2)},
-    {"positions": (("North-west corner", 3.2, 2.6), ("B", 6.9, 4.0), ("C", 5.0, 4.6))},
+    {
+        "positions": (("North-west corner", 3.2, 2.6), ("B", 6.9, 4.0), ("C", 5.0, 4.6)),
+        "loads": PierLoads(bearing=200.0),  # three piers for a whole shed
+    },
 ]
 
 
