@@ -53,7 +53,7 @@ from gradework.sitework.order_foundations import PadQuantities, order_pad, order
 from gradework.sitework.staking import stakes_to_set
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-from gradework.units.display import saying
+from gradework.units.form import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 

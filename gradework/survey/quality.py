@@ -69,6 +69,9 @@ FAIR = frozenset(
         "gnss-plan-coarse",
         "place-far-off",
         "place-sign",
+        "steep-pair",
+        "notes-unit-in-title",
+        "elevations-like-readings",
         "blunder-check-left-out",
         "station-without-place",
         "station-without-height",
@@ -358,7 +361,7 @@ def _words(xy: tuple[float, float], name: str | None, stations: Stations, marks:
         return f"{name} ({show.place(*xy)})"
     tapes = best_tapes(xy, marks)
     if tapes is not None:
-        taped = " and ".join(f"{show.length(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
+        taped = " and ".join(f"{show.taped(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
         return f"{show.place(*xy)}, {taped}"
     away = np.hypot(*(stations.xyz[:, :2] - xy).T)
     near = int(np.argmin(away))

@@ -12,6 +12,7 @@ from gradework.survey.levelling.tolerances import NO_MISS
 from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.stations import located
 from gradework.units.display import Display
+from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -149,7 +150,7 @@ def _closing_slips(notes: LevelNotes, setups: Sequence[Setup], closure: Closure,
     words = [f"{whole[0].kind} in any one {places}"] if whole else []
     pointed = [f for f in found if not f[0].kind.startswith("a whole")][:_MOST_SLIPS]
     for slip, column, sight in pointed:
-        values = f"({show.elevation(sight.reading)} for {show.elevation(slip.likely)})"
+        values = f"({show.rod(sight.reading)} for {show.rod(slip.likely)})"
         words.append(f"{slip.kind} in the {column} on line {rows[sight.row].line} {values}")
     return ", or ".join(words)
 
@@ -188,7 +189,7 @@ def _network(network: BookNetwork, show: Display, *, shared: bool) -> Finding:
 
 def _booked(book: FieldBook, show: Display) -> Iterator[Finding]:
     """Compare what was worked out by hand with the readings, step by step so that one slip is named once."""
-    least = BOOKED_APART_METRIC if book.unit == "m" else BOOKED_APART_FEET
+    least = BOOKED_APART_METRIC if book.unit in METRIC_UNITS else BOOKED_APART_FEET
     for page in book.pages:
         lines = _booked_lines(book, page)
         if len(lines) < 2:
@@ -253,5 +254,5 @@ def _odd_readings(notes: LevelNotes, show: Display) -> Iterator[Finding]:
             if reading < 0:
                 yield finding("rod-reading-negative", "note", where, reading, 0.0)
             elif reading > LONGEST_ROD:
-                long = show.elevation(reading)
+                long = show.rod(reading)
                 yield finding("rod-reading-long", "warning", where, reading, LONGEST_ROD, reading=long)
