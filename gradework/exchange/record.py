@@ -122,12 +122,17 @@ _PIER: Table = (
     ("hole_size.1", "hole_across_m"), ("ground_high", "ground_high_m"),
     ("ground_low", "ground_low_m"), ("bottom", "bottom_m"), ("dig", "dig_m3"), ("bed", "bed_m"),
     ("bed_volume", "bed_m3"), ("stack", "stack", _STACK), ("pieces", "units"), ("top", "top_m"),
-    ("cost?", "cost"), ("alternatives", "alternatives", _OTHER_STACK),
+    ("cost?", "cost"), ("across", "across"), ("load", "load_kn"),
+    ("alternatives", "alternatives", _OTHER_STACK),
+)  # fmt: skip
+_CHECK: Table = (
+    ("check", "check"), ("value?", "value"), ("limit?", "limit"), ("unit", "unit"), ("source", "source"),
+    ("holds", "holds"),
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
-    ("choices", "choices", _GOAL), ("piers", "piers", _PIER),
+    ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 
 

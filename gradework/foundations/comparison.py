@@ -310,7 +310,7 @@ def option_of_piers(
         return Option("block piers", None, None, {}, (), 0.0, (), piers.findings)
     prices = piers.prices
     bed = sum(pier.bed_volume for pier in piers.piers)
-    kinds = {unit.name: unit for unit in piers.spec.units}
+    kinds = {unit.name: unit for unit in piers.spec.on_hand}
     counts = piers.units_by_kind()
     units_money = sum(kinds[name].price * count for name, count in counts.items())
     bed_mass = bed * gravel.compacted.value

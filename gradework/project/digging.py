@@ -151,7 +151,7 @@ def blocks_on_hand(plan: Plan) -> dict[str, int]:
     piers, order = plan.foundations.piers, plan.orders.get("piers")
     if piers is None or order is None:
         return {}
-    names = {unit.name for unit in piers.spec.units}
+    names = {unit.name for unit in piers.spec.on_hand}
     return {line.item: round(line.quantity) for line in order.lines if line.item in names}
 
 

@@ -149,8 +149,15 @@ def drainage_rule(job: Job) -> DrainageRule:
 
 def pier_spec(job: Job, table: PiersTable) -> PierSpec:
     """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
-    spec, rule = table.spec(us=job.show.us), frost_rule(job)
-    return replace(spec, frost=replace(spec.frost, depth=rule.depth, eave=rule.eave))
+    spec, rule, building = table.spec(us=job.show.us), frost_rule(job), job.building
+    told = {name: getattr(building, name) for name in ("wall_height", "overhang", "roof")}
+    given = {name: value for name, value in told.items() if value is not None}
+    return replace(
+        spec,
+        frost=replace(spec.frost, depth=rule.depth, eave=rule.eave),
+        shell=spec.shell._replace(**given),
+        ridge=cast(Any, building.ridge) or spec.ridge,
+    )
 
 
 def slab_spec(job: Job, table: SlabTable) -> SlabSpec:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.piers.fixes import force, named_size
 from gradework.foundations.piers.plan import THINGS, count_of
 from gradework.report.ground import FOLDS
 from gradework.report.text import filled, named, text_table
@@ -155,10 +156,32 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
         f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {_above(piers.top - ground, show)} "
         f"the highest ground under the building; chosen for {piers.goal}",
     )
-    lines += named("Floor", f"{show.elevation(piers.floor_level)}, on beams, joists and boards")
+    lines += named("Floor", f"{show.elevation(piers.floor_level)}, on skids, joists and boards")
+    lines += named("Rows", _rows(piers, show))
+    lines += named("Loads", _loads(piers, show))
     lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
     others = _alternatives(piers)
     return [*lines, "", "Other stacks for the same top:", *others] if others else lines
+
+
+def _rows(piers: Piers, show: Display) -> str:
+    """Say how far apart rows and piers stand, and what of it follows from the wood."""
+    skids, layout, floor = piers.carried.skids, piers.carried.layout, piers.spec.floor
+    if not skids:
+        return "none: the piers given do not line up"
+    apart = max((gap for skid in skids for gap in skid.gaps), default=0.0)
+    follows = piers.spec.layout.spacing is None and not piers.spec.positions
+    limit = f" ({show.length(layout.spacing)} is the most)" if follows and layout.spacing else ""
+    wood = f"{named_size(floor.skid, show)} skids, {named_size(floor.joist, show)} joists"
+    return f"{counted(len(skids), 'rows')}, piers up to {show.length(apart)} apart{limit}; {wood}"
+
+
+def _loads(piers: Piers, show: Display) -> str:
+    """Say what comes down on each pier, those that carry the same together, the heaviest first."""
+    told: dict[str, list[str]] = {}
+    for pier in sorted(piers.piers, key=lambda pier: -round(pier.load, 3)):
+        told.setdefault(force(pier.load, show), []).append(visible(pier.name, 16))
+    return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
 
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
@@ -205,9 +228,10 @@ def stack_words(pier: Pier, same: str = "") -> str:
     names = [unit.name.removesuffix(f" {same}") if same else unit.name for unit in pier.laid]
     runs = [(len(list(group)), visible(name, 40)) for name, group in groupby(names)]
     # the number as a word: "2 x 8 in" would read as a size
-    return ", ".join(
+    words = ", ".join(
         f"{count_of(count, 'block').partition(' ')[0]} {name}" if count > 1 else name for count, name in runs
     )
+    return f"double: {words}" if pier.across == 2 else words
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:

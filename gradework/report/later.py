@@ -135,7 +135,7 @@ def _blocks(made: AsDug, design: Redesign) -> list[str]:
     lacking = {unit.name: count for unit, count in design.buy}
     rows = []
     piers = made.plan.foundations.piers
-    for unit in () if piers is None else piers.spec.units:
+    for unit in () if piers is None else piers.spec.on_hand:
         laid = sum(part.pieces for one in design.piers for part in one.stack if part.unit.name == unit.name)
         have = made.on_hand.get(unit.name, 0)
         if laid or have:

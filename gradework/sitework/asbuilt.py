@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from gradework.foundations.piers.as_dug import SHIM_LIMIT
 from gradework.foundations.piers.neighbours import neighbours
 from gradework.foundations.piers.plan import difference_in_words
+from gradework.foundations.piers.stacks import is_sound
 from gradework.sitework.setout_ties import DIAGONAL_TOLERANCE
 from gradework.units.amounts import M_PER_IN
 
@@ -48,8 +49,8 @@ def advice_for(
             return f"lower it {size}: the bed would be too thin, so dig the hole deeper"
         return f"raise it {size}: the bed would be too thick, so rebuild the stack"
     _, courses, changed = swaps[0]
-    laid = [_count(pier, unit.name) for unit in spec.units]
-    return difference_in_words(spec.units, laid, courses, changed, 0.0, show)
+    laid = [_count(pier, unit.name) for unit in spec.on_hand]
+    return difference_in_words(spec.on_hand, laid, courses, changed, 0.0, show)
 
 
 def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> str:
@@ -73,7 +74,7 @@ def _count(pier: Pier, name: str) -> int:
 
 def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tuple[int, ...], float]]:
     """Give (change of the bed, courses, bed thicker by) for one unit taken, added or swapped."""
-    units = spec.units
+    units = spec.on_hand
     laid = [_count(pier, unit.name) for unit in units]
     for out in (None, *(k for k, count in enumerate(laid) if count)):
         for put in (None, *range(len(units))):
@@ -84,7 +85,7 @@ def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tupl
                 courses[out] -= 1
             if put is not None:
                 courses[put] += 1
-            if not _may_stand(courses, spec):
+            if not _may_stand(courses, laid, pier, spec):
                 continue
             # the top has to move by -off: what the stack does not give, the bed does
             grown = sum(u.thickness * (b - a) for u, a, b in zip(units, laid, courses, strict=True))
@@ -93,13 +94,15 @@ def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tupl
                 yield abs(thicker), tuple(courses), thicker
 
 
-def _may_stand(courses: list[int], spec: PierSpec) -> bool:
-    units = spec.units
-    height = sum(u.thickness * c for u, c in zip(units, courses, strict=True))
-    hollow = any(u.hollow and c for u, c in zip(units, courses, strict=True))
-    capped = any(u.may_cap and not u.only_base and c for u, c in zip(units, courses, strict=True))
-    few = all(u.most_in_stack is None or c <= u.most_in_stack for u, c in zip(units, courses, strict=True))
-    return sum(courses) > 0 and (capped or not hollow) and few and height <= spec.stack_limit + 1e-9
+def _may_stand(courses: list[int], laid: list[int], pier: Pier, spec: PierSpec) -> bool:
+    """Say whether a swap leaves the base in the ground as it is, and a stack that may be built on it."""
+    units = spec.on_hand
+    pairs = list(zip(units, courses, strict=True))
+    same_base = all(not u.only_base or c == old for (u, c), old in zip(pairs, laid, strict=True))
+    few = all(u.most_in_stack is None or c <= u.most_in_stack for u, c in pairs)
+    height = sum(u.thickness * c for u, c in pairs)
+    tall = height > spec.limit_of(pier.across) + 1e-9
+    return same_base and few and not tall and is_sound(units, courses, pier.across)
 
 
 LEVEL_TOLERANCE = 0.25 * M_PER_IN

@@ -125,7 +125,7 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     """
     if not piers.piers:
         return Order()
-    left = sum(left_over(pier, piers.spec.across) for pier in piers.piers)
+    left = sum(left_over(pier) for pier in piers.piers)
     order = Order(spoil=dig_out(BankVolume(left), soil, supplier.truck, supplier.barrow))
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
@@ -133,13 +133,13 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     return order.plus(_shims(len(piers.piers)))
 
 
-def left_over(pier: Pier, across: int) -> float:
+def left_over(pier: Pier) -> float:
     """Give the soil of one hole that does not go back [m³ in place]: what bed and stack take up in it.
 
     Hollow blocks count as full, so this is a little too much rather than too little.
     """
     base = pier.laid[0]
-    plan = base.length * base.width * pieces_in_course(base, across)
+    plan = base.length * base.width * pieces_in_course(base, pier.across)
     # the mean depth of the hole less the bed: so much of the stack stands below the ground
     depth = max(0.0, pier.dig / pier.hole.area - pier.bed)
     return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
@@ -147,7 +147,7 @@ def left_over(pier: Pier, across: int) -> float:
 
 def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
     """Give a line for each kind of unit laid, with spares."""
-    kinds = {unit.name: unit for unit in piers.spec.units}
+    kinds = {unit.name: unit for unit in piers.spec.on_hand}
     lines = []
     for name, laid in piers.units_by_kind().items():
         spare = max(1, math.ceil(SPARE_PART * laid - 1e-9))

@@ -87,6 +87,7 @@ _PRESSURE: Mapping[str, float] = {
     "kn/m2": 1.0,
     "kn/m²": 1.0,
     "mpa": 1000.0,
+    "gpa": 1e6,
     **dict.fromkeys(("psf", "lb/ft2", "lb/ft²", "lb/sq ft", "lbs per sq ft"), KPA_PER_PSF),
     **dict.fromkeys(("psi", "lb/in2", "lb/in²"), KPA_PER_PSF * 144),
 }

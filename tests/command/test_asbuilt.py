@@ -29,7 +29,7 @@ def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
     assert "Not yet." in flat
     assert "2 of 8 to rework" in flat
     assert "shim it up" in flat
-    assert "take 5/8 in of gravel out of the bed" in flat
+    assert "leave out one 2 in solid block: bed 1 in thicker" in flat
     assert "[asbuilt-not-level]" in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
 

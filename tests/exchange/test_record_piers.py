@@ -52,8 +52,16 @@ def test_every_pier_adds_up_as_written(ground: Ground) -> None:
         height = sum(part["thickness_m"] * part["count"] for part in pier["stack"])
         assert pier["bottom_m"] + pier["bed_m"] + height == pytest.approx(pier["top_m"], abs=1e-5)
         assert pier["top_m"] == written["top_m"]
-        units += sum(part["count"] for part in pier["stack"])
+        courses = sum(part["count"] for part in pier["stack"])
+        assert courses == pier["units"] if pier["across"] == 1 else courses < pier["units"] <= 2 * courses
+        assert pier["load_kn"] > 0.0
+        units += pier["units"]
     assert units == written["units_total"]
+    names = [check["check"] for check in written["checks"]]
+    assert {"joist span", "skid span", "soil bearing"} <= set(names)
+    for check in written["checks"]:
+        assert check["holds"] == (check["value"] <= check["limit"] * (1 + 1e-6))
+        assert check["source"]
 
 
 def test_a_pier_that_does_not_add_up_is_not_written(ground: Ground) -> None:

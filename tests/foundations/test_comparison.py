@@ -29,13 +29,15 @@ from gradework.foundations.piers.spec import FloorBuildUp, PierPrices, PierSpec
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.design import design_slab
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
+from gradework.foundations.timber.wood import Wood, section_of
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET
 
 Ground = Callable[..., Surface]
 
 HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))
-PIERS = PierSpec(layout=RowLayout(rows=2, spacing=1.6))
+STOUT = FloorBuildUp(section_of("6x6"), section_of("2x12"), wood=Wood("southern pine"))
+PIERS = PierSpec(layout=RowLayout(rows=2, spacing=1.6), floor=STOUT)
 
 
 def option(name: str, findings: Sequence[Finding] = (), **takes: tuple[float, float]) -> Option:
@@ -180,7 +182,7 @@ def test_steeper_ground_falls_that_much_more(ground: Ground) -> None:
 
 
 def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
-    surface = ground(slope(0.12))
+    surface = ground(slope(0.26))
     under = clip(surface, HUT)
 
     def on_steeper(more: float) -> list[Option]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from gradework.foundations.comparison import LABOUR
-from gradework.foundations.piers.limits import CORNER_STACK_LIMIT, HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
+from gradework.foundations.piers.bearing import CORNER_LIMIT
 from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
-from gradework.foundations.piers.units import UNITS_ON_HAND
+from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import DEFAULT_WASTE, LEAST_FACTOR, MOST_FACTOR
 from gradework.units.amounts import M2_PER_FT2, M_PER_IN
@@ -24,7 +25,7 @@ def test_limits_are_those_used() -> None:
     assert f"below {SINGLE_STACK_LIMIT / M_PER_IN:g} in" in PAGE
     assert f"to {DOUBLE_STACK_LIMIT / M_PER_IN:g} in" in PAGE
     assert f"{HOLLOW_SLENDERNESS:g} with open cells, {SOLID_SLENDERNESS:g} solid or filled" in PAGE
-    assert f"above about {CORNER_STACK_LIMIT / M_PER_IN:g} in and cap" in PAGE
+    assert f"above three blocks, {CORNER_LIMIT / M_PER_IN:g} in with the cap" in PAGE
     assert f"to {FrostRule().exempt_area / M2_PER_FT2:.0f} ft²" in PAGE
     assert f"{LEAST_FACTOR:g} to {MOST_FACTOR:g} thicknesses" in PAGE
     assert f"| waste on concrete | {DEFAULT_WASTE * 100:.0f} %" in PAGE
@@ -33,6 +34,11 @@ def test_limits_are_those_used() -> None:
 def test_places_of_the_default_units_are_those_used() -> None:
     for unit in UNITS_ON_HAND["US"]:
         assert f"| {unit.name} | yes | {'yes' if unit.may_cap else 'no'} |" in PAGE
+
+
+def test_base_pads_are_those_used() -> None:
+    for pad in BASE_PADS["US"]:
+        assert f"| {pad.name} | only at the bottom | no |" in PAGE
 
 
 def test_the_default_prices_are_called_invented() -> None:

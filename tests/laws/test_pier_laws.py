@@ -74,8 +74,8 @@ def test_shift_of_datum_shifts_the_top(goal: Goal, levels: np.ndarray, shift: in
 
 
 def test_the_last_bits_of_a_level_break_no_tie() -> None:
-    """99.0293 + 925 falls just short of 1024.0293; a bed of 150 mm still ends on the lowest top allowed."""
-    case = problem(np.array([99.0293]) + 925, "least digging", lowest_top=99.7 + 925)
+    """99.0801 + 925 falls just short of 1024.0801; a bed of 150 mm still ends on the lowest top allowed."""
+    case = problem(np.array([99.0801]) + 925, "least digging", lowest_top=99.7 + 925)
     choice = best_top(case, "least digging")
     assert choice is not None
     assert choice.top == 1_024_700_000_000

@@ -12,7 +12,8 @@ from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
 from gradework.sitework.drainage import WALL_CODES
 
-PIERS = '[piers]\nrows = 2\nspacing = "1.4 m"\nblock_sizes = "US"\n'
+WOOD = 'floor = { skid = "6x6", joist = "2x12", species = "southern pine" }\n'
+PIERS = f'[piers]\nrows = 2\nspacing = "1.4 m"\nblock_sizes = "US"\n{WOOD}'
 SLAB = "[slab]\n"
 PRICES = """
 [prices]
@@ -67,7 +68,7 @@ def test_the_money_of_the_piers_is_worked_out_from_the_prices(plane_job: bytes, 
     assert comparison is not None
     assert piers is not None
     stone, soil = done.pad.spec.material, done.pad.spec.soil
-    kinds = {unit.name: unit for unit in piers.spec.units}
+    kinds = {unit.name: unit for unit in piers.spec.on_hand}
     units = sum(kinds[name].price * count for name, count in piers.units_by_kind().items())
     bed = sum(pier.bed_volume for pier in piers.piers)
     dig = sum(pier.dig for pier in piers.piers)

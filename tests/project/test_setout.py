@@ -168,7 +168,7 @@ def test_rows_and_stakes_are_picked(yard: Plan) -> None:
     assert len(made.sheet.points) > 3
 
 
-GIVEN = "[piers]\npositions = {{ {} }}\n[setout]\n"
+GIVEN = '[piers]\npositions = {{ {} }}\nloads = {{ bearing = "6000 psf" }}\n[setout]\n'
 
 
 def test_piers_given_in_any_order_have_rows_where_they_line_up(plane_job: bytes, plane_notes: bytes) -> None:

@@ -90,7 +90,7 @@ def test_a_plan_adds_up_or_says_why_there_is_none(
             raise
         return
     if plan.top is None:
-        assert [finding.severity for finding in plan.findings] == ["stop"]
+        assert "stop" in {finding.severity for finding in plan.findings}
         assert plan.piers == ()
         return
     if spec.top is None:

@@ -11,7 +11,6 @@ import pytest
 
 from gradework.exchange.record import comparison_record
 from gradework.foundations.piers.spec import FloorBuildUp
-from gradework.foundations.piers.units import UNITS_ON_HAND
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.report.foundations import pier_lines, slab_lines, stack_words
@@ -59,9 +58,9 @@ def test_alternatives_are_told_with_the_piers_they_are_for() -> None:
 def test_units_are_counted_in_words_so_that_they_do_not_read_as_sizes() -> None:
     piers = studio().foundations.piers
     assert piers is not None
-    tall = max(piers.piers, key=lambda pier: len(pier.laid))
-    assert stack_words(tall, "block") == "two 8 in hollow, two 4 in solid"
-    assert {unit.name for unit in tall.laid} <= {unit.name for unit in UNITS_ON_HAND["US"]}
+    words = {stack_words(pier, "block") for pier in piers.piers}
+    assert "20 in concrete pad, two 4 in solid" in words
+    assert "20 in concrete pad, two 8 in hollow, 4 in solid" in words
 
 
 def test_the_slab_tells_both_ways_to_buy_concrete() -> None:
@@ -128,25 +127,24 @@ def test_the_heading_names_the_thing_only_where_all_units_end_in_one() -> None:
     assert any(line.endswith("blocks, bottom up") for line in pier_lines(odd, show))
 
 
-def test_the_floor_on_a_pad_is_the_same_with_and_without_piers() -> None:
+def test_the_floor_on_a_pad_is_that_of_the_piers_where_they_tell_it() -> None:
     both = studio()
     text = (DEMO / "job.toml").read_text("utf-8")
     start, end = text.index("[piers]"), text.index("[slab]")
     alone = plan(read_job((text[:start] + text[end:]).encode()), (DEMO / "yard.csv").read_bytes())
     assert alone.foundations.piers is None
-    floors = []
     for done in (both, alone):
         assert done.foundations.comparison is not None
         (pad,) = [o for o in done.foundations.comparison.options if o.name.endswith("pad")]
         assert pad.level is not None
-        assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness)
-        floors.append(pad.floor)
-        assert "9 3/4 in of beams, joists and boards" in flat(comparison_lines(done))
-    assert floors[0] == floors[1]
+        more = 0.0 if done is alone else 5.5 * 0.0254  # 4x8 and 2x8 under the demo: 3 3/4 and 1 3/4 in more
+        assert pad.floor == pytest.approx(pad.level + FloorBuildUp().thickness + more)
+    assert "15 1/4 in of beams, joists and boards" in flat(comparison_lines(both))
+    assert "9 3/4 in of beams, joists and boards" in flat(comparison_lines(alone))
 
 
 def test_a_foundation_without_a_plan_is_not_shown_as_free() -> None:
-    deep = studio(('spacing = "5 ft" ', 'spacing = "5 ft"\nleast_dig = "36 in" '))
+    deep = studio(("[slab] ", 'least_dig = "70 in"\n[slab] '))
     assert deep.foundations.piers is not None
     assert deep.foundations.piers.top is None
     lines = comparison_lines(deep)

@@ -62,7 +62,7 @@ def test_units_are_ordered_as_laid_with_spares(ground: Ground) -> None:
     assert stone.computed * 907.18474 == pytest.approx(bed * DEFAULT_GRAVEL.compacted.value)
     assert order.spoil is not None
     dug = sum(pier.dig for pier in piers.piers)
-    assert bed < sum(left_over(pier, 1) for pier in piers.piers) < dug
+    assert bed < sum(left_over(pier) for pier in piers.piers) < dug
     assert order.mass_kg == pytest.approx(sum(line.mass_kg for line in order.lines))
 
 

@@ -72,7 +72,7 @@ def draw_dimensions(
     page.strokes([((x, marks[0]), (x, marks[-1]))], color=pens.BLACK, width=pens.FINE, zorder=6.0)
     ticks = [((x - 0.8, y - 0.8), (x + 0.8, y + 0.8)) for y in marks]
     page.strokes(ticks, color=pens.BLACK, width=pens.RULE, zorder=6.0, gid="dimension")
-    half = 0.5 * max(count * width for count, width in (course_width(u, sheet.piers) for u in pier.laid))
+    half = 0.5 * max(count * width for count, width in (course_width(u, pier) for u in pier.laid))
     edge = view.x(sheet.local(pier)[0] + half)
     lines = [((edge + 0.6, y), (x - 1.2, y)) for y in marks[1:]]
     page.strokes(lines, color=pens.FAINT, width=pens.GRID, zorder=4.9)
@@ -296,7 +296,7 @@ def _draw_panel(page: Page, sheet: PierSheet, pier: Pier, grid: _Grid, place: tu
     draw_ground(page, view, profile, depth=pier.bottom - _BELOW)
     half = 0.5 * pier.hole_size[0]
     draw_hole(page, view, pier, half, along, profile)
-    draw_stack(page, view, pier, sheet.piers, along)
+    draw_stack(page, view, pier, along)
     y = top - grid.height + grid.lines * _WORDS_MM + 0.6
     edges = (left + _EDGE_MM, left + _EDGE_MM + grid.levels)
     _draw_levels(page, view, sheet, pier, edges, floor=y + 1.5)
@@ -323,14 +323,14 @@ def _stack_words(sheet: PierSheet, pier: Pier, width: float) -> list[str]:
     lines += wrapped(f"Hole {wide} along by {deep} across", _LEVEL.points, width - 2 * _EDGE_MM)
     for place, (unit, group) in enumerate(groupby(unit.name for unit in pier.laid)):
         courses = len(list(group))
-        words = count_of(courses * _side_by_side(sheet, pier, unit), unit)
+        words = count_of(courses * _side_by_side(pier, unit), unit)
         lines += wrapped(f"{place + 1}. {words}", _LEVEL.points, width - 2 * _EDGE_MM)
     return lines
 
 
-def _side_by_side(sheet: PierSheet, pier: Pier, name_of_unit: str) -> int:
+def _side_by_side(pier: Pier, name_of_unit: str) -> int:
     unit = next(unit for unit in pier.laid if unit.name == name_of_unit)
-    return course_width(unit, sheet.piers)[0]
+    return course_width(unit, pier)[0]
 
 
 def _levels_width(sheet: PierSheet) -> float:
@@ -358,7 +358,7 @@ def _draw_levels(
     half = 0.5 * pier.hole_size[0]
     along = sheet.local(pier)[0]
     levels = [
-        ("top", pier.top, along - 0.5 * _stack_width(sheet, pier), _STRONG),
+        ("top", pier.top, along - 0.5 * _stack_width(pier), _STRONG),
         ("bed", pier.bottom + pier.bed, along - half, _LEVEL),
         ("bottom", pier.bottom, along - half, _STRONG),
     ]
@@ -376,8 +376,8 @@ def _draw_levels(
         )
 
 
-def _stack_width(sheet: PierSheet, pier: Pier) -> float:
-    return max(count * width for count, width in (course_width(unit, sheet.piers) for unit in pier.laid))
+def _stack_width(pier: Pier) -> float:
+    return max(count * width for count, width in (course_width(unit, pier) for unit in pier.laid))
 
 
 def pier_figures(plan: Plan) -> dict[str, matplotlib.figure.Figure]:

@@ -102,9 +102,9 @@ class SideView:
         return self.place[1] + (level - self.level) * self.scale.mm_per_m
 
 
-def course_width(unit: BlockUnit, piers: Piers) -> tuple[int, float]:
+def course_width(unit: BlockUnit, pier: Pier) -> tuple[int, float]:
     """Give how many of a unit lie side by side in a course, and the width of each along the row [m]."""
-    return pieces_in_course(unit, piers.spec.across), unit.least_side
+    return pieces_in_course(unit, pier.across), unit.least_side
 
 
 def draw_ground(page: Page, view: SideView, profile: Floats, *, depth: float) -> None:
@@ -137,12 +137,12 @@ def draw_hole(page: Page, view: SideView, pier: Pier, half: float, along: float,
     page.axes.add_artist(_area(view.to_page(bed), "white", _BED_HATCH, pens.SOFT, zorder=4.5, line=pens.FINE))
 
 
-def draw_stack(page: Page, view: SideView, pier: Pier, piers: Piers, along: float) -> None:
+def draw_stack(page: Page, view: SideView, pier: Pier, along: float) -> None:
     """Draw every unit of the stack; solid ones tinted, open cells as hidden lines."""
     level = pier.bottom + pier.bed
     hidden = []
     for unit in pier.laid:
-        count, width = course_width(unit, piers)
+        count, width = course_width(unit, pier)
         for number in range(count):
             left = along + (number - count / 2) * width
             ring = view.to_page(_rectangle(left, level, width, unit.thickness))
@@ -377,7 +377,7 @@ def _draw_row(page: Page, sheet: PierSheet, row: Sequence[Pier], scale: Scale, t
     for pier in row:
         along = sheet.local(pier)[0]
         draw_hole(page, view, pier, 0.5 * pier.hole_size[0], along, profile)
-        draw_stack(page, view, pier, sheet.piers, along)
+        draw_stack(page, view, pier, along)
     _draw_levels(page, view, sheet, row)
     _draw_table(page, view, sheet, row, view.y(_depth(sheet, row)) - 2.0)
 

@@ -14,18 +14,22 @@ free. Where a pier fits nothing, the top moves to the nearest level that suits a
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from gradework.errors import CheckError
+from gradework.foundations.piers.bearing import Demand
 from gradework.foundations.piers.best_top import stacks_that_fit, tops_that_fit
+from gradework.foundations.piers.holes import HoleKind
 from gradework.foundations.piers.plan import Pier, Piers, StackPart
+from gradework.foundations.piers.posing import Dug, holes_allowed
 from gradework.foundations.piers.stacks import (
     MONEY_STEPS,
     NANOMETRES,
+    StackTable,
     laid_order,
     nanometres,
     pieces_in_course,
@@ -195,20 +199,24 @@ def as_redesigned(piers: Piers, design: Redesign) -> Piers:
 def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
     """Give the choice of a top with the holes as they are: dug already, and no deeper.
 
-    A stack may lie in any hole that is wide and long enough for it.
+    A stack may lie in any hole that is wide and long enough for it, as far as it carries what the pier does;
+    single piers stay single, double ones double.
     """
     spec = piers.spec
     first: Literal["money", "units"] = "money" if piers.goal == "least money" else "units"
-    tables = stack_tables(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
+    demand = Demand(np.array([p.load for p in piers.piers]), np.array([p.corner for p in piers.piers]))
     bottoms = np.array([read[p.name].bottom if p.name in read else p.bottom for p in piers.piers])
-    holes = []
-    for size in dict.fromkeys(pier.hole_size for pier in piers.piers):
-        own = np.array([pier.hole_size == size for pier in piers.piers])
-        for table in tables:
-            needed = spec.hole_of(table.plan)
-            if all(need <= has + SAME for need, has in zip(needed, size, strict=True)):
-                here = np.where(own, bottoms, np.nan)
-                holes.append(Hole(table, here, np.where(own, 0.0, np.nan), size[0] * size[1]))
+    holes: list[Hole] = []
+    for size, across in dict.fromkeys((pier.hole_size, pier.across) for pier in piers.piers):
+        own = np.array([(pier.hole_size, pier.across) == (size, across) for pier in piers.piers])
+        here = Dug(HoleKind(size, ()), np.where(own, bottoms, np.nan), np.where(own, 0.0, np.nan))
+        tables = [
+            table
+            for table in stack_tables(spec.on_hand, tallest=spec.limit_of(across), across=across, first=first)
+            if all(n <= has + SAME for n, has in zip(spec.hole_of(table.plan), size, strict=True))
+        ]
+        ways = holes_allowed(tables, _always(here), demand, spec.loads.bearing)
+        holes += [hole for hole, _ in ways]
     return TopProblem(
         holes=tuple(holes),
         bed_least=spec.bed_least,
@@ -220,6 +228,10 @@ def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
     )
 
 
+def _always(here: Dug) -> Callable[[StackTable], Dug]:
+    return lambda _: here
+
+
 def _ways(
     piers: Piers, problem: TopProblem, index: int, top: int, read: Mapping[str, AsRead], shim: float
 ) -> tuple[Way, ...]:
@@ -229,7 +241,7 @@ def _ways(
     """
     pier, spec = piers.piers[index], piers.spec
     here = read.get(pier.name, AsRead(pier.bottom))
-    laid = tuple(_count(pier, unit.name) for unit in spec.units)
+    laid = tuple(_count(pier, unit.name) for unit in spec.on_hand)
     for deeper in (0.0,) if here.stuck or here.bed_top is not None else (TRIM, spec.deeper):
         found = list(_fitting(replace(problem, deeper=deeper), index, top, here, shim))
         kept = [way for way in found if way.courses == laid]
@@ -293,8 +305,7 @@ def _together(
     Pier by pier, for every number of blocks used up so far the cheapest choice is kept: those on hand count,
     each piece beyond them costs its price. That is exact, since nothing else passes from pier to pier.
     """
-    units, across = piers.spec.units, piers.spec.across
-    each = [pieces_in_course(unit, across) for unit in units]
+    units = piers.spec.on_hand
     price = [round(unit.price * MONEY_STEPS) for unit in units]
     stock = [on_hand.get(unit.name, 0) for unit in units]
     states: dict[tuple[int, ...], tuple[Key, tuple[Way, ...]]] = {(0,) * len(units): ((0, 0, 0, 0), ())}
@@ -302,7 +313,9 @@ def _together(
     # piers without a choice first: they only use up what is on hand
     names = sorted(ways, key=lambda name: len(ways[name]))
     for name in names:
-        own = tuple(_count(next(p for p in piers.piers if p.name == name), unit.name) for unit in units)
+        pier = next(pier for pier in piers.piers if pier.name == name)
+        each = [pieces_in_course(unit, pier.across) for unit in units]
+        own = tuple(_count(pier, unit.name) for unit in units)
         after: dict[tuple[int, ...], tuple[Key, tuple[Way, ...]]] = {}
         for used, (key, line) in states.items():
             for way in ways[name]:
@@ -323,7 +336,7 @@ def _together(
 
 
 def _rebuilt(pier: Pier, way: Way, piers: Piers, read: AsRead | None, top: float) -> Rebuilt:
-    units, across = piers.spec.units, piers.spec.across
+    units, across = piers.spec.on_hand, pier.across
     here = read or AsRead(pier.bottom)
     stack = tuple(
         StackPart(unit, count, count * pieces_in_course(unit, across))
@@ -352,7 +365,7 @@ def _missing(
 ) -> tuple[tuple[BlockUnit, int], ...]:
     """Give what is laid beyond what is on hand."""
     found = []
-    for unit in piers.spec.units:
+    for unit in piers.spec.on_hand:
         laid = sum(part.pieces for one in rebuilt for part in one.stack if part.unit.name == unit.name)
         if laid > on_hand.get(unit.name, 0):
             found.append((unit, laid - on_hand.get(unit.name, 0)))

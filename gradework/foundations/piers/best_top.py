@@ -34,6 +34,7 @@ Bools = NDArray[np.bool_]
 _SAME = 1e-13  # of the largest cost of one pier: far above what floats round away, far below any price
 _BITS = 0.01  # nm: the last bits of a level below 40 km
 _CHUNK = 1 << 20  # pairs of top and pier worked on at once
+_FEW = 256  # tops looked at in one go where the first that fits is the answer
 
 
 class _Kind(NamedTuple):
@@ -144,7 +145,11 @@ def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
 
 
 def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
-    """Give every top [nm] at which the total can be least and that all limits allow, lowest first."""
+    """Give every top [nm] at which the total can be least and that all limits allow, lowest first.
+
+    The total is least where the best stack of some pier has its kink or an end; a stack that is not the best
+    of its pier there is no reason to look.
+    """
     far = np.iinfo(np.int64).max
     lows = [np.where(kind.able, kind.bottoms + kind.events[0], far) for kind in kinds]
     highs = [np.where(kind.able, kind.bottoms + kind.events[-1], -far) for kind in kinds]
@@ -156,21 +161,42 @@ def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
     if low > high:
         return np.empty(0, np.int64)
     found = [np.array([low, high], np.int64)]
-    for kind in kinds:
-        tops = (np.unique(kind.bottoms[kind.able])[:, None] + kind.events).ravel()
-        found.append(tops[(tops >= low) & (tops <= high)])
+    found += [_own_tops(kinds, pier, low, high) for pier in range(len(kinds[0].able))]
     return np.unique(np.concatenate(found))
 
 
-def _totals(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
+def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int) -> Ints:
+    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has its kink or an end."""
+    own = [_for_pier(kind, pier) for kind in kinds if kind.able[pier]]
+    tops = [kind.bottoms[0] + kind.events for kind in own]
+    tops = [each[(each >= low) & (each <= high)] for each in tops]
+    least, _ = _least_of_piers(np.concatenate(tops), own)
+    same = _SAME * max(kind.most for kind in own)
+    found, start = [], 0
+    for kind, each in zip(own, tops, strict=True):
+        cost, _ = _least_of_piers(each, [kind])
+        best = cost[:, 0] <= least[start : start + len(each), 0] + same
+        found.append(each[best])
+        start += len(each)
+    return np.concatenate(found)
+
+
+def _for_pier(kind: _Kind, pier: int) -> _Kind:
+    only = slice(pier, pier + 1)
+    return kind._replace(bottoms=kind.bottoms[only], able=kind.able[only], dug=kind.dug[only])
+
+
+def _totals(tops: Ints, kinds: Sequence[_Kind], *, first: bool = False) -> tuple[Floats, Ints]:
     """Give for each top the least cost of all piers together, infinite where one cannot have it, and the
-    fewest blocks at that cost."""
-    total, pieces = np.empty(len(tops)), np.empty(len(tops), np.int64)
-    step = max(1, _CHUNK // len(kinds[0].able))
+    fewest blocks at that cost; only up to where the ``first`` is that all can have, where that is asked."""
+    total, pieces = np.full(len(tops), np.inf), np.zeros(len(tops), np.int64)
+    step = _FEW if first else max(1, _CHUNK // len(kinds[0].able))
     for start in range(0, len(tops), step):
         part = slice(start, start + step)
         cost, count = _least_of_piers(tops[part], kinds)
         total[part], pieces[part] = cost.sum(axis=1), count.sum(axis=1)
+        if first and np.isfinite(total[part]).any():
+            break
     return total, pieces
 
 
@@ -180,15 +206,17 @@ def _least_of_piers(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
     pieces = np.zeros(least.shape, np.int64)
     same = _SAME * max(kind.most for kind in kinds)
     for kind in kinds:
-        x = tops[:, None] - kind.bottoms
+        own = np.flatnonzero(kind.able)  # few piers have a hole of a kind: base and limit hang on their loads
+        x = tops[:, None] - kind.bottoms[own]
         place = np.searchsorted(kind.events, x, "left")
         cell = 2 * place + (kind.events.take(place, mode="clip") == x)
-        hole = np.where(kind.able, kind.dug, np.inf)
         ways = kind.spare.take(cell) + kind.rise * x, kind.deep.take(cell) - kind.fall * x
+        best, fewest = least[:, own], pieces[:, own]
         for way, counts in zip(ways, kind.pieces, strict=True):
-            cost, count = way + hole, counts.take(cell)
-            better = (cost < least - same) | ((cost < least + same) & (count < pieces))
-            least, pieces = np.where(better, cost, least), np.where(better, count, pieces)
+            cost, count = way + kind.dug[own], counts.take(cell)
+            better = (cost < best - same) | ((cost < best + same) & (count < fewest))
+            best, fewest = np.where(better, cost, best), np.where(better, count, fewest)
+        least[:, own], pieces[:, own] = best, fewest
     return least, pieces
 
 
@@ -201,7 +229,7 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
     tops = _candidates(problem, kinds) if kinds else np.empty(0, np.int64)
     if not len(tops):
         return None
-    total, pieces = _totals(tops, kinds)
+    total, pieces = _totals(tops, kinds, first=goal == "lowest floor")
     fits = np.isfinite(total)
     if not fits.any():
         return None

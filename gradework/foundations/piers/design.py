@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
-from gradework.errors import CheckError, Faults, Finding, finding, sentence
-from gradework.foundations.piers.best_top import best_top, stacks_that_fit, tops_that_fit
-from gradework.foundations.piers.holes import HoleKind, PierGround, hole_kinds, refuse_holes
-from gradework.foundations.piers.layout import Place, building_frame, lay_out_given, lay_out_rows
-from gradework.foundations.piers.limits import pier_findings
+from gradework.errors import CheckError, Faults
+from gradework.foundations.piers.best_top import best_top, stacks_that_fit
+from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
+from gradework.foundations.piers.fixes import check_findings
+from gradework.foundations.piers.holes import PierGround, refuse_holes, refuse_overlaps
+from gradework.foundations.piers.limits import pier_findings, standing_checks, worst_first
 from gradework.foundations.piers.neighbours import overlapping
+from gradework.foundations.piers.no_top import why_no_top
 from gradework.foundations.piers.plan import (
     Alternative,
     Pier,
@@ -24,6 +25,16 @@ from gradework.foundations.piers.plan import (
     StackPart,
     difference_in_words,
 )
+from gradework.foundations.piers.posing import (
+    Posed,
+    Yard,
+    bearing_short,
+    ground_of,
+    pose,
+    sizes_of,
+    smallest_holes,
+    yard_of,
+)
 from gradework.foundations.piers.spec import PierPrices, PierSpec
 from gradework.foundations.piers.stacks import (
     MONEY_STEPS,
@@ -31,87 +42,13 @@ from gradework.foundations.piers.stacks import (
     StackTable,
     laid_order,
     pieces_in_course,
-    stack_tables,
 )
-from gradework.foundations.piers.top_problem import GOALS, Goal, Hole, TopChoice, TopProblem
-from gradework.units.amounts import M_PER_IN
+from gradework.foundations.piers.top_problem import GOALS, TopChoice
 
 if TYPE_CHECKING:
-    from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
     from gradework.units.display import Display
-
-
-# Why no common top suits all piers, and the least change that would make one possible.
-
-_STEP = 0.25 * M_PER_IN  # a fix is given to a quarter of an inch, up to about a metre
-_MOST_STEPS = 157
-_TALLEST = 3.0
-
-
-def why_no_top(problem: TopProblem, spec: PierSpec, show: Display, *, in_full: bool = True) -> Finding:
-    """Give the stop finding for piers without a common top, with what would help where told ``in_full``."""
-    if spec.top is not None:
-        return _no_such_top(replace(problem, lowest_top=None, highest_top=None), spec.top, show)
-    lowest = np.nanmax([hole.bottoms for hole in problem.holes], axis=0)
-    fall = float(np.ptp(lowest))
-    code, told = "piers-no-common-top", show.depth(fall)
-    if not in_full:
-        return finding(code, "stop", "piers", fall, variant="short", fall=told)
-    ways = " ".join(_ways_to_one_top(problem, spec, show))
-    return finding(code, "stop", "piers", fall, fall=told, ways=ways)
-
-
-def _ways_to_one_top(problem: TopProblem, spec: PierSpec, show: Display) -> list[str]:
-    """Say what would make a common top possible, each way by itself."""
-    ways: list[str] = []
-
-    def helps(way: str, **most: object) -> None:
-        ways.append(sentence("piers-no-common-top", f"say-{way}", dialect=show.dialect, **most))
-
-    deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more))
-    if deeper is not None:
-        helps("deeper", deeper=show.depth(spec.deeper + deeper))
-    bed = _least_growth(lambda more: replace(problem, bed_most=problem.bed_most + more))
-    if bed is not None:
-        helps("bed", bed=show.depth(spec.bed_most + bed))
-    tables = stack_tables(spec.units, tallest=min(2.0 * spec.stack_limit, _TALLEST), across=spec.across)
-    taller = tuple(replace(h, table=table) for h, table in zip(problem.holes, tables, strict=True))
-    if best_top(replace(problem, holes=taller), "fewest units") is not None:
-        helps("stack", most=show.depth(spec.stack_limit))
-    if not ways:
-        helps("units")
-    return ways
-
-
-def _no_such_top(problem: TopProblem, top: float, show: Display) -> Finding:
-    tops = tops_that_fit(problem) / NANOMETRES
-    near = [show.elevation(float(t)) for t in (*tops[tops < top][-1:], *tops[tops > top][:1])]
-    return finding(
-        "piers-no-common-top",
-        "stop",
-        "piers",
-        top,
-        variant="near" if near else "never",
-        top=show.elevation(top),
-        tops=" and ".join(near),
-    )
-
-
-def _least_growth(widened: Callable[[float], TopProblem]) -> float | None:
-    """Give the least widening [m] that makes a common top possible, or None up to a metre."""
-
-    def fits(steps: int) -> bool:
-        return best_top(widened(steps * _STEP), "fewest units") is not None
-
-    low, high = 0, _MOST_STEPS
-    if not fits(high):
-        return None
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if fits(middle) else (middle, high)
-    return high * _STEP
 
 
 MOST_ALTERNATIVES = 3
@@ -135,126 +72,78 @@ def design_piers(
     where no top suits all; without it ``choices`` holds the one.
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
-    if spec.positions:
-        places = lay_out_given(building, spec.positions, show, spec.layout.along)
-    else:
-        places = lay_out_rows(building, spec.layout, show)
-    frame = building_frame(building, spec.layout.along)
     under = clip(surface, building)
+    carried = place_piers(building, spec, show)
+    yard = yard_of(surface, under, carried)
+    checks = span_checks(carried, building, spec, us=show.us)
     goals = GOALS if in_full else (spec.goal,)
-    tables = _tables(spec, goals)
-    sizes = [spec.hole_of(table.plan) for table in tables[spec.goal]]
-    kinds = hole_kinds(surface, places, frame, sizes)
-    ground = [next((g for g in every if g), None) for every in zip(*(k.ground for k in kinds), strict=True)]
-    if not all(ground):
-        refuse_holes(surface, places, frame, spec, show)
-    problems = {goal: _problem(kinds, tables[goal], under, spec, prices) for goal in goals}
-    found = {goal: best_top(problem, goal) for goal, problem in problems.items()}
-    plan = Piers(spec, prices, tuple(g for g in ground if g), under, spec.goal, None, (), (), ())
+    posed = {goal: pose(yard, spec, prices, goal) for goal in goals}
+    plan = Piers(spec, prices, carried, (), under, spec.goal, None, (), (), checks, ())
+    short = bearing_short(yard, spec, us=show.us)
+    if short is not None:
+        refuse_overlaps(carried.places, carried.frame, [spec.hole_size] * len(carried.places), spec, show)
+        plan = replace(plan, checks=(*checks, short))
+        return replace(plan, findings=worst_first(check_findings(plan, building, show)))
+    plan = replace(plan, ground=_ground(yard, posed[spec.goal], spec, show))
+    found = {goal: best_top(each.problem, goal) for goal, each in posed.items()}
     chosen = found[spec.goal]
     if chosen is None:
-        return replace(plan, findings=(why_no_top(problems[spec.goal], spec, show, in_full=in_full),))
-    _check_apart(frame.to_local(np.array([(p.x, p.y) for p in places])), places, kinds, chosen)
+        why = why_no_top(yard, spec, prices, show, in_full=in_full)
+        return replace(plan, findings=worst_first((why, *check_findings(plan, building, show))))
+    _check_apart(carried, sizes_of(posed[spec.goal], chosen.kinds.tolist()))
     built = {
-        goal: (choice, _build(kinds, problems[goal], choice, spec, prices))
+        goal: (choice, _build(posed[goal], choice, yard, spec, prices))
         for goal, choice in found.items()
         if choice is not None
     }
     piers = built[spec.goal][1]
     if in_full:
         piers = tuple(
-            replace(pier, alternatives=_alternatives(problems[spec.goal], chosen, i, pier, kinds, show))
+            replace(pier, alternatives=_alternatives(posed[spec.goal], chosen, i, pier, show))
             for i, pier in enumerate(piers)
         )
     plan = replace(
         plan,
-        ground=tuple(_own(kinds, chosen, i) for i in range(len(piers))),
+        ground=tuple(posed[spec.goal].own(int(kind), i) for i, kind in enumerate(chosen.kinds)),
         top=chosen.top / NANOMETRES,
         piers=piers,
         choices=tuple(_summary(choice, every) for choice, every in built.values()),
     )
-    return replace(plan, findings=pier_findings(plan, building, show))
+    plan = replace(plan, checks=(*checks, *standing_checks(plan, us=show.us)))
+    told = (*check_findings(plan, building, show), *pier_findings(plan, building, show))
+    return replace(plan, findings=worst_first(told))
 
 
-def _tables(spec: PierSpec, goals: Sequence[Goal]) -> dict[Goal, tuple[StackTable, ...]]:
-    """Give for each goal the stacks for each plan of a hole: the cheapest, or those of fewest units."""
-    made: dict[str, tuple[StackTable, ...]] = {}
-    for goal in goals:
-        first: Literal["money", "units"] = "money" if goal == "least money" else "units"
-        if first not in made:
-            made[first] = stack_tables(spec.units, tallest=spec.stack_limit, across=spec.across, first=first)
-    return {goal: made["money" if goal == "least money" else "units"] for goal in goals}
+def _ground(yard: Yard, posed: Posed, spec: PierSpec, show: Display) -> tuple[PierGround, ...]:
+    """Give the ground under each pier; refuse holes that leave the survey or overlap."""
+    ground = [found for found in ground_of(yard, posed) if found is not None]
+    if len(ground) < len(yard.carried.places):
+        sizes = [size or spec.hole_size for size in smallest_holes(yard, spec)]
+        refuse_holes(yard.surface, yard.carried.places, yard.carried.frame, sizes, spec, show)
+    return tuple(ground)
 
 
-def _problem(
-    kinds: Sequence[HoleKind],
-    tables: Sequence[StackTable],
-    under: Pieces,
-    spec: PierSpec,
-    prices: PierPrices,
-) -> TopProblem:
-    depth = spec.hole_depth
-    return TopProblem(
-        holes=tuple(
-            Hole(table, kind.bottoms(depth), kind.dug(depth), kind.area)
-            for table, kind in zip(tables, kinds, strict=True)
-        ),
-        bed_least=spec.bed_least,
-        bed_most=spec.bed_most,
-        deeper=spec.deeper,
-        gravel=prices.gravel,
-        digging=prices.digging,
-        lowest_top=under.highest + spec.clearance if spec.top is None else spec.top,
-        highest_top=spec.top,
-    )
-
-
-def _own(kinds: Sequence[HoleKind], choice: TopChoice, index: int) -> PierGround:
-    ground = kinds[int(choice.kinds[index])].ground[index]
-    if ground is None:
-        raise CheckError("a pier has a hole that cannot be dug")
-    return ground
-
-
-def _check_apart(
-    local: NDArray[np.float64], places: Sequence[Place], kinds: Sequence[HoleKind], choice: TopChoice
-) -> None:
+def _check_apart(carried: Carried, sizes: Sequence[tuple[float, float]]) -> None:
     """Refuse holes that overlap although each keeps apart from its like: one is wider, the other longer."""
     faults = Faults()
-    for first, second in overlapping(local, [kinds[int(kind)].size for kind in choice.kinds]):
-        faults.note(
-            "piers-overlap", variant="unlike", one=repr(places[first].name), other=repr(places[second].name)
-        )
+    for first, second in overlapping(carried.local, sizes):
+        one, other = carried.places[first].name, carried.places[second].name
+        faults.note("piers-overlap", variant="unlike", one=repr(one), other=repr(other))
     faults.raise_if_any()
 
 
 def _build(
-    kinds: Sequence[HoleKind], problem: TopProblem, choice: TopChoice, spec: PierSpec, prices: PierPrices
+    posed: Posed, choice: TopChoice, yard: Yard, spec: PierSpec, prices: PierPrices
 ) -> tuple[Pier, ...]:
-    return tuple(
-        _pier(
-            _own(kinds, choice, index),
-            kinds[int(choice.kinds[index])].size,
-            problem,
-            choice,
-            index,
-            spec,
-            prices,
-        )
-        for index in range(len(choice.rows))
-    )
+    return tuple(_pier(posed, choice, index, yard, spec, prices) for index in range(len(choice.rows)))
 
 
 def _pier(
-    ground: PierGround,
-    size: tuple[float, float],
-    problem: TopProblem,
-    choice: TopChoice,
-    index: int,
-    spec: PierSpec,
-    prices: PierPrices,
+    posed: Posed, choice: TopChoice, index: int, yard: Yard, spec: PierSpec, prices: PierPrices
 ) -> Pier:
-    hole = problem.holes[int(choice.kinds[index])]
+    kind = int(choice.kinds[index])
+    ground, size = posed.own(kind, index), posed.kinds[kind].size
+    hole = posed.problem.holes[kind]
     table = hole.table
     row = int(choice.rows[index])
     courses = table.courses[row].tolist()
@@ -276,6 +165,9 @@ def _pier(
         ground.hole,
         size,
         place.tributary,
+        load=float(yard.demand.load[index]),
+        corner=bool(yard.demand.corner[index]),
+        across=table.across,
         ground_high=ground.high,
         ground_low=ground.low,
         bottom=bottom,
@@ -312,27 +204,28 @@ def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:
 
 
 def _alternatives(
-    problem: TopProblem,
+    posed: Posed,
     choice: TopChoice,
     index: int,
     pier: Pier,
-    kinds: Sequence[HoleKind],
     show: Display,
 ) -> tuple[Alternative, ...]:
     """Give the next best stacks of one pier under the same top, cheapest first, each in its own hole."""
-    fitting = stacks_that_fit(problem, choice.top, index)
-    holes = [problem.holes[int(kind)] for kind in fitting.kinds]
+    fitting = stacks_that_fit(posed.problem, choice.top, index)
+    holes = [posed.problem.holes[int(kind)] for kind in fitting.kinds]
     rows = fitting.rows.tolist()
     own = (fitting.kinds == choice.kinds[index]) & (fitting.rows == choice.rows[index])
     here = int(np.flatnonzero(own)[0])
     laid = holes[here].table.courses[rows[here]].tolist()
-    order = [int(k) for k in np.lexsort((fitting.pieces, fitting.money)) if k != here][:MOST_ALTERNATIVES]
+    cheapest = np.lexsort((fitting.pieces, fitting.money)).tolist()
+    order = [k for k in cheapest if k != here and holes[k].table.across == pier.across][:MOST_ALTERNATIVES]
     found = []
     for k in order:
         bed = float(fitting.beds[k] - fitting.beds[here]) / NANOMETRES
         deeper = float(fitting.bottoms[here] - fitting.bottoms[k]) / NANOMETRES
         courses = holes[k].table.courses[rows[k]].tolist()
-        other = None if holes[k] is holes[here] else kinds[int(fitting.kinds[k])].size
+        size = posed.kinds[int(fitting.kinds[k])].size
+        other = None if size == pier.hole_size else size
         words = difference_in_words(holes[k].table.units, laid, courses, bed, deeper, show, other)
         more = int(fitting.pieces[k]) - pier.pieces
         found.append(

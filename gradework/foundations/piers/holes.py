@@ -21,19 +21,23 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
+Size = tuple[float, float]
+
 
 # Whether the holes of piers leave each other room, and which key of the job is to blame where not.
 
 
-def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display) -> list[Fault]:
-    """Tell of holes that overlap.
+def overlaps(
+    places: Sequence[Place], frame: Frame, sizes: Sequence[Size], spec: PierSpec, show: Display
+) -> list[Fault]:
+    """Tell of holes that overlap, each of its own size (along, across) [m].
 
     Of piers given one by one every two are told, at the later of them. In rows one spacing is the cause of
     all that overlap along a row, and one of all between rows, so the first two of each kind are told.
     """
     local = frame.to_local(np.array([(place.x, place.y) for place in places]))
-    numbers = overlapping(local, [spec.hole_size] * len(places))
-    pairs = ((places[first], places[later]) for first, later in numbers)
+    size = {place.name: own for place, own in zip(places, sizes, strict=True)}
+    pairs = ((places[first], places[later]) for first, later in overlapping(local, sizes))
     causes: list[tuple[Place, Place, str, tuple[str, ...]]]
     if spec.positions:
         causes = [(a, b, "positions", ("positions", b.name)) for a, b in pairs]
@@ -45,9 +49,9 @@ def overlaps(places: Sequence[Place], frame: Frame, spec: PierSpec, show: Displa
             if len(told) == 2:
                 break
         causes = [(a, b, cause, (key,)) for (cause, key), (a, b) in told.items()]
-    along, across = (show.depth(side) for side in spec.hole_size)
     faults = Faults()
     for first, second, cause, about in causes:
+        along, across = (show.depth(side) for side in size[second.name])
         faults.note(
             "piers-overlap",
             variant=cause,
@@ -88,14 +92,31 @@ class PierGround:
         return cut_and_fill(self.pieces, bottom)[0].cut
 
 
+def refuse_overlaps(
+    places: Sequence[Place], frame: Frame, sizes: Sequence[Size], spec: PierSpec, show: Display
+) -> None:
+    """Raise ``InputError`` with holes that overlap, each of its own size (along, across) [m]."""
+    faults = overlaps(places, frame, sizes, spec, show)
+    if faults:
+        raise InputError(faults)
+
+
 def refuse_holes(
-    surface: Surface, places: Sequence[Place], frame: Frame, spec: PierSpec, show: Display
+    surface: Surface,
+    places: Sequence[Place],
+    frame: Frame,
+    sizes: Sequence[Size],
+    spec: PierSpec,
+    show: Display,
 ) -> NoReturn:
-    """Raise ``InputError`` with every hole that reaches outside the survey, and with holes that overlap."""
-    faults = overlaps(places, frame, spec, show)
-    for place in places:
+    """Raise ``InputError`` with every hole that reaches outside the survey, and with holes that overlap.
+
+    ``sizes`` (along, across) [m] are those of the smallest hole that each pier may have.
+    """
+    faults = overlaps(places, frame, sizes, spec, show)
+    for place, size in zip(places, sizes, strict=True):
         try:
-            clip(surface, hole_outline(place, frame, spec.hole_size))
+            clip(surface, hole_outline(place, frame, size))
         except InputError as error:
             about = ("positions", place.name) if spec.positions else ()
             faults += [replace(fault, about=about) for fault in error.faults]
@@ -136,20 +157,15 @@ class HoleKind:
         return np.array([p.area * (p.mean - p.lowest + depth) if p else np.nan for p in pieces])
 
 
-def hole_kinds(
-    surface: Surface, places: Sequence[Place], frame: Frame, sizes: Sequence[tuple[float, float]]
-) -> tuple[HoleKind, ...]:
-    """Look at the ground in holes of each of the ``sizes`` (along, across) [m] at each place."""
+def hole_kind(surface: Surface, places: Sequence[Place], frame: Frame, size: tuple[float, float]) -> HoleKind:
+    """Look at the ground in holes of one ``size`` (along, across) [m] at each place."""
     local = frame.to_local(np.array([(place.x, place.y) for place in places]))
-    kinds = []
-    for size in sizes:
-        close = {number for pair in overlapping(local, [size] * len(places)) for number in pair}
-        ground = [
-            None if number in close else _ground(surface, place, frame, size)
-            for number, place in enumerate(places)
-        ]
-        kinds.append(HoleKind(size, tuple(ground)))
-    return tuple(kinds)
+    close = {number for pair in overlapping(local, [size] * len(places)) for number in pair}
+    ground = [
+        None if number in close else _ground(surface, place, frame, size)
+        for number, place in enumerate(places)
+    ]
+    return HoleKind(size, tuple(ground))
 
 
 def _ground(surface: Surface, place: Place, frame: Frame, size: tuple[float, float]) -> PierGround | None:

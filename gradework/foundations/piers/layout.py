@@ -88,22 +88,27 @@ _AREAS_AGREE = 1e-9
 _EDGE = 0.001
 
 
+Along = Literal["longer side", "first side", "second side"]
+"""Which side of a building something runs along."""
+
+
 @dataclass(frozen=True, slots=True)
 class RowLayout:
     """Piers in rows under the beams.
 
     ``rows`` counts the beams, or None: as many as ``row_spacing`` [m] (most between two beams) asks for.
-    ``spacing`` [m] is the most between two piers of a row. ``end_inset`` [m] is from the end of the building
+    ``spacing`` [m] is the most between two piers of a row. Both are None where they follow from joists and
+    skids. ``end_inset`` [m] is from the end of the building
     to the middle of the first pier, ``side_inset`` [m] from its side to the middle of the outer beams. Beams
     run ``along`` the first or the second side of the outline, or along the longer.
     """
 
     rows: int | None = None
-    row_spacing: float = 8.0 * M_PER_FT
-    spacing: float = 6.0 * M_PER_FT
+    row_spacing: float | None = None
+    spacing: float | None = None
     end_inset: float = 12.0 * M_PER_IN
     side_inset: float = 12.0 * M_PER_IN
-    along: Literal["longer side", "first side", "second side"] = "longer side"
+    along: Along = "longer side"
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,9 +169,10 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
     frame = building_frame(outline, layout.along)
     local = frame.to_local(outline.rings[0])
     low, high = local.min(axis=0), local.max(axis=0)
-    _check_layout(layout, high - low, show)
-    rows = layout.rows or _count(high[1] - low[1] - 2 * layout.side_inset, layout.row_spacing)
-    each = _count(high[0] - low[0] - 2 * layout.end_inset, layout.spacing)
+    check_layout(layout, high - low, show)
+    spacing = _known(layout.spacing)
+    rows = layout.rows or count_within(high[1] - low[1] - 2 * layout.side_inset, _known(layout.row_spacing))
+    each = count_within(high[0] - low[0] - 2 * layout.end_inset, spacing)
     if rows * each > MOST_PIERS:
         Faults().halt(
             "pier-rows-impossible",
@@ -176,7 +182,7 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
             each=each,
             most=f"{MOST_PIERS:,}",
         )
-    across = _even(low[1] + layout.side_inset, high[1] - layout.side_inset, rows)
+    across = even_places(low[1] + layout.side_inset, high[1] - layout.side_inset, rows)
     rings = [frame.to_local(ring) for ring in outline.rings]
     numbers: list[tuple[int, int]] = []
     grid: list[tuple[float, float]] = []
@@ -184,7 +190,7 @@ def lay_out_rows(outline: Outline, layout: RowLayout, show: Display = METRIC) ->
         places: list[float] = []
         for span in spans(rings, v):
             whole = span[1] - span[0] > high[0] - low[0] - _EDGE
-            places += along_span(span, layout.end_inset, layout.spacing, whole=whole)
+            places += along_span(span, layout.end_inset, spacing, whole=whole)
         numbers += [(row, number) for number in range(1, len(places) + 1)]
         grid += [(u, v) for u in places]
     if not grid:
@@ -334,16 +340,24 @@ def _inside(outline: Outline, site: Floats) -> NDArray[np.bool_]:
     return inside
 
 
-def _count(length: float, spacing: float) -> int:
+def count_within(length: float, spacing: float) -> int:
     """Give how many evenly spaced piers keep within the spacing: at least two, the ends included."""
     return max(2, math.ceil(length / spacing - 1e-9) + 1)
 
 
-def _even(low: float, high: float, count: int) -> Floats:
+def _known(spacing: float | None) -> float:
+    if spacing is None:
+        raise CheckError("rows are laid out before it is known how far apart")
+    return spacing
+
+
+def even_places(low: float, high: float, count: int) -> Floats:
+    """Give so many evenly spaced places from ``low`` to ``high`` [m]; one alone is in the middle."""
     return np.linspace(low, high, count) if count > 1 else np.array([0.5 * (low + high)])
 
 
-def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
+def check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
+    """Refuse counts, spacings and insets that leave nothing of a building of ``size`` (along, across) [m]."""
     faults = Faults()
     if layout.rows is not None and layout.rows < 1:
         faults.note("pier-rows-impossible", variant="rows", about=("rows",), rows=layout.rows)
@@ -351,7 +365,7 @@ def _check_layout(layout: RowLayout, size: Floats, show: Display) -> None:
         ("row_spacing", layout.row_spacing, "between"),
         ("spacing", layout.spacing, "along"),
     ):
-        if not (math.isfinite(value) and value > 0.0):
+        if value is not None and not (math.isfinite(value) and value > 0.0):
             faults.note("pier-rows-impossible", variant=way, about=(key,), spacing=f"{value:g}")
     for key, inset, room, edge in (
         ("end_inset", layout.end_inset, size[0], "ends"),

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
+    from gradework.foundations.checks.check import Check
+    from gradework.foundations.piers.carrying import Carried
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
     from gradework.foundations.piers.top_problem import Goal
@@ -117,7 +119,8 @@ class Pier:
 
     ``stack`` counts courses by unit; ``laid`` names the units from the bottom up. ``mass`` [kg] is that of
     the stack, ``hole_size`` the plan of the hole along and across the beams, ``cost`` that of stack, bed and
-    digging, ``tributary`` [m²] the part of the building it bears.
+    digging. ``tributary`` [m²] is the floor it bears, ``load`` [kN] all that comes down on it; ``across`` is
+    2 for a double pier, ``corner`` says that it stands at one.
     """
 
     name: str
@@ -128,6 +131,9 @@ class Pier:
     hole: Outline
     hole_size: tuple[float, float]
     tributary: float
+    load: float
+    corner: bool
+    across: int
     ground_high: float
     ground_low: float
     bottom: float
@@ -160,16 +166,22 @@ class PierChoice:
 
 @dataclass(frozen=True)
 class Piers:
-    """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why."""
+    """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why.
+
+    ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
+    against their limits.
+    """
 
     spec: PierSpec
     prices: PierPrices
+    carried: Carried
     ground: tuple[PierGround, ...]
     building: Pieces
     goal: Goal
     top: float | None
     piers: tuple[Pier, ...]
     choices: tuple[PierChoice, ...]
+    checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
 
     def __repr__(self) -> str:
@@ -194,7 +206,7 @@ class Piers:
 
     def units_by_kind(self) -> dict[str, int]:
         """Give how many of each unit are laid, in the order of the units on hand; none that is not used."""
-        counts = {unit.name: 0 for unit in self.spec.units}
+        counts = {unit.name: 0 for unit in self.spec.on_hand}
         for pier in self.piers:
             for part in pier.stack:
                 counts[part.unit.name] += part.pieces

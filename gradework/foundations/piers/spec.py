@@ -6,10 +6,12 @@ import math
 from dataclasses import dataclass, field
 
 from gradework.errors import Faults
-from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.layout import Along, RowLayout
 from gradework.foundations.piers.stacks import course_plan
 from gradework.foundations.piers.top_problem import GOALS, Goal
-from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
+from gradework.foundations.timber.load_path import AreaLoads, Shell
+from gradework.foundations.timber.wood import Section, Wood, section_of
 from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET
 
@@ -38,16 +40,29 @@ LEAST_FROST_DEPTH = 12.0 * M_PER_IN
 
 @dataclass(frozen=True, slots=True)
 class FloorBuildUp:
-    """What lies on the piers, from the top of the stack up [m]: beams or skids, joists, floor boards.
+    """What lies on the piers, from the top of the stack up: skids, joists square to them, floor boards.
 
-    ``treated`` says that beams and joists are rated for ground contact (UC4A or better). Default sizes are
-    actual sizes of 4x4, 2x6 and 3/4 in boards (PS 20, partly from memory).
+    ``boards`` [m]; joists ``joist_spacing`` apart [m] from middle to middle. ``wood`` is what both are made
+    of. ``treated`` says that they are rated for ground contact (UC4A or better). Default sizes are
+    4x4, 2x6 and 3/4 in boards (PS 20, partly from memory).
     """
 
-    beam: float = 3.5 * M_PER_IN
-    joists: float = 5.5 * M_PER_IN
+    skid: Section = field(default_factory=lambda: section_of("4x4"))
+    joist: Section = field(default_factory=lambda: section_of("2x6"))
+    joist_spacing: float = 16.0 * M_PER_IN
     boards: float = 0.75 * M_PER_IN
     treated: bool = True
+    wood: Wood = field(default_factory=Wood)
+
+    @property
+    def beam(self) -> float:
+        """Give the depth of the skids [m]."""
+        return self.skid.depth
+
+    @property
+    def joists(self) -> float:
+        """Give the depth of the joists [m]."""
+        return self.joist.depth
 
     @property
     def thickness(self) -> float:
@@ -57,25 +72,29 @@ class FloorBuildUp:
 
 @dataclass(frozen=True, slots=True)
 class PierLoads:
-    """What the building brings, per area of its plan [kPa], and what the ground may bear [kPa].
+    """What the building brings, per area [kPa], and what the ground may bear [kPa].
 
     Floor 40 psf (IRC Table R301.5, rooms; no class for sheds is published, stacked goods can exceed it), the
-    least live load of a roof 20 psf (ASCE 7, IRC Table R301.6; memory), dead load of floor 10 psf (quoted)
-    and of walls and roof 15 psf (judgement). ``snow`` is what lies on the roof where the building stands: it
-    differs from place to place, so none is taken until it is given. ``bearing`` 1 500 psf is the presumptive
-    value for clay and silt, the default where nothing was tested (IRC Table R401.4.1, 24 CFR 3285.202; seen).
+    least live load of a roof 20 psf (ASCE 7, IRC Table R301.6; memory). Dead loads, from table 3.2 of HUD's
+    Residential Structural Design Guide (quoted): ``dead`` 10 psf of the floor, ``roof_dead`` 15 psf of a
+    shingled roof with a ceiling, ``walls`` 8 psf of the face of a lined wall with lap siding. ``snow`` lies
+    on the roof where the building stands: it differs from place to place, so none is taken until it is given;
+    of roof and snow the larger counts. ``bearing`` 1 500 psf is the presumptive value for clay and silt, the
+    default where nothing was tested (IRC Table R401.4.1, 24 CFR 3285.202; seen).
     """
 
     floor: float = 40.0 * KPA_PER_PSF
     roof: float = 20.0 * KPA_PER_PSF
     snow: float = 0.0
-    dead: float = 25.0 * KPA_PER_PSF
+    dead: float = 10.0 * KPA_PER_PSF
+    roof_dead: float = 15.0 * KPA_PER_PSF
+    walls: float = 8.0 * KPA_PER_PSF
     bearing: float = 1500.0 * KPA_PER_PSF
 
     @property
-    def total(self) -> float:
-        """Give the sum of all loads [kPa]; of roof and snow only the larger: they do not come together."""
-        return self.floor + max(self.roof, self.snow) + self.dead
+    def areas(self) -> AreaLoads:
+        """Give the loads as the load path takes them; roof and snow do not come together."""
+        return AreaLoads(self.floor, self.dead, max(self.roof, self.snow), self.roof_dead, self.walls)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +140,8 @@ class PierSpec:
 
     Attributes
     ----------
-    units
-        The blocks on hand, with their sizes and prices.
+    units, pads
+        The blocks on hand, with their sizes and prices; pads that may lie under a stack where it needs one.
     layout
         Rows and spacings of piers in rows.
     positions
@@ -130,7 +149,7 @@ class PierSpec:
     goal
         "least money", "fewest units", "least digging" or "lowest floor": what the common top is best for.
     across
-        1, or 2 for double piers.
+        2 for double piers all over; 1 doubles those that need it.
     margin
         Hole beyond the widest course all round [m].
     least_dig, deeper
@@ -143,8 +162,9 @@ class PierSpec:
     clearance, top
         Top at least so far above the highest ground under the building [m] (2 in: air below the beams and
         room for shims; judgement, the published clearances are findings), or exactly at ``top`` [m].
-    floor, loads, frost
-        What lies on the piers, what it weighs [kPa], how deep frost goes [m].
+    floor, loads, shell, ridge, frost
+        What lies on the piers, what it weighs [kPa], walls and roof over it, which way the ridge runs (as
+        ``along`` of the layout), how deep frost goes [m].
 
     Raises
     ------
@@ -159,6 +179,7 @@ class PierSpec:
     """
 
     units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]
+    pads: tuple[BlockUnit, ...] = BASE_PADS["US"]
     layout: RowLayout = field(default_factory=RowLayout)
     positions: tuple[tuple[str, float, float], ...] = ()
     goal: Goal = "least money"
@@ -173,6 +194,8 @@ class PierSpec:
     top: float | None = None
     floor: FloorBuildUp = field(default_factory=FloorBuildUp)
     loads: PierLoads = field(default_factory=PierLoads)
+    shell: Shell = field(default_factory=Shell)
+    ridge: Along = "longer side"
     frost: FrostRule = field(default_factory=FrostRule)
 
     def __post_init__(self) -> None:
@@ -203,7 +226,7 @@ class PierSpec:
                 (self.layout.row_spacing, self.hole_size[1], "row_spacing"),
             ):
                 counted = key == "row_spacing" and self.layout.rows is not None
-                if 0.0 < spacing < hole and not counted:
+                if spacing is not None and 0.0 < spacing < hole and not counted:
                     faults.note(
                         "pier-spec-impossible",
                         variant="spacing",
@@ -228,10 +251,26 @@ class PierSpec:
 
     @property
     def stack_limit(self) -> float:
-        """Give the tallest stack allowed [m]."""
-        if self.tallest is not None:
-            return self.tallest
-        return DOUBLE_STACK_LIMIT if self.across == 2 else SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+        """Give the tallest stack allowed of any pier [m]."""
+        return self.limit_of(2) if self.tallest is None else self.tallest
+
+    def limit_of(self, across: int) -> float:
+        """Give the tallest stack [m] of single (1) or double (2) piers; ``tallest`` lifts no single one."""
+        if across == 1:
+            single = SINGLE_STACK_LIMIT - 0.1 * M_PER_IN
+            return single if self.tallest is None else min(self.tallest, single)
+        return DOUBLE_STACK_LIMIT if self.tallest is None else self.tallest
+
+    @property
+    def ways_across(self) -> tuple[int, ...]:
+        """Give how wide a pier may be: single or double, or double only."""
+        return (1, 2) if self.across == 1 else (2,)
+
+    @property
+    def on_hand(self) -> tuple[BlockUnit, ...]:
+        """Give every unit a stack may hold: the blocks, and the pads that are not among them."""
+        names = {unit.name for unit in self.units}
+        return (*self.units, *(pad for pad in self.pads if pad.name not in names))
 
     @property
     def hole_depth(self) -> float:

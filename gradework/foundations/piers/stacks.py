@@ -2,8 +2,11 @@
 
 Heights are whole nanometres: 1/64 in is 396 875 nm, so no sum of block sizes is ever rounded, and two stacks
 are equally high or they are not. The count of a unit is its count of courses; a double pier lays two units
-side by side in each course. A hole takes the widest and the longest course of the stack in it, so stacks are
-kept apart by the plan they ask for.
+side by side in each course. A hole takes the widest and the longest course of the stack in it, and what it
+bears hangs on its base pad and on its narrowest course, so stacks are kept apart by these.
+
+What makes a stack sound is a rule here, not a warning after it: open cells stand on a base pad or a thick
+solid block and end in a cap, and no stack is taller than its width allows.
 """
 
 from __future__ import annotations
@@ -12,7 +15,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,15 +35,25 @@ MONEY_STEPS = 1_000_000
 MOST_ROWS = 400_000
 """More different heights than this mean too many odd sizes for the height asked for."""
 
-# What a stack holds, as bits: open cells; a unit that may cap them; a base-only unit; a cap-only unit.
-_HOLLOW, _CAPPED, _BASE, _TOP = 1, 2, 4, 8
-_STATES = 16
+# What a stack holds, as bits: open cells; a unit that may cap them; a base-only unit; a cap-only unit; one
+# that may stand below open cells; two of those that may cap or stand below.
+_HOLLOW, _CAPPED, _BASE, _TOP, _SOLID, _TWO = 1, 2, 4, 8, 16, 32
+_STATES = 64
+
+SOLID_BELOW = 3.5 * M_PER_IN
+"""A solid unit at least this thick may stand below open cells [m]: 4 in nominal (24 CFR 3285.312(a))."""
+
+HOLLOW_SLENDERNESS = 4.0
+"""Unfilled hollow piers: height over least side [-] (IRC R606.7, was R606.6; mortared piers; quoted)."""
+
+SOLID_SLENDERNESS = 10.0
+"""Solid or filled piers: height over least side [-] (the same clause; quoted)."""
 
 DOUBLE_WIDTH = 14.9 * M_PER_IN
 """A unit at least this wide lies once in a course of a double pier [m]: it is as wide as two common blocks
 (7 5/8 in, 190 mm) side by side (judgement)."""
 
-_MOST_PLANS = 400
+_MOST_FORMS = 1000
 
 
 def nanometres(metres: float) -> int:
@@ -50,14 +63,21 @@ def nanometres(metres: float) -> int:
 
 @dataclass(frozen=True)
 class StackTable:
-    """The best buildable stack for each height among those that ask for a hole of one plan, lowest first.
+    """The best sound stack for each height among those on one base and of one plan, lowest first.
 
-    ``plan`` [m] is that of their widest and their longest course: along the beams, and across. ``heights``
+    ``plan`` [m] is that of the hole they ask for: the widest and the longest course, along the beams and
+    across. ``base`` is the pad they stand on, or None. Of the courses above it ``widest`` is the plan of all,
+    ``foot`` the narrowest and shortest (the base's own where nothing stands on it), ``density`` [kg/m³] that
+    of the heaviest unit. ``heights``
     (m,) [nm], strictly rising; ``courses`` (m, k) of each of the k ``units``; ``pieces`` (m,) is how many
     units are laid, ``price`` (m,) in millionths, ``mass`` (m,) [kg]. ``across`` units make a course.
     """
 
     plan: tuple[float, float]
+    base: BlockUnit | None
+    widest: tuple[float, float]
+    foot: tuple[float, float]
+    density: float
     units: tuple[BlockUnit, ...]
     across: int
     heights: Ints
@@ -83,13 +103,14 @@ def stack_tables(
     across: int = 1,
     first: Literal["money", "units"] = "money",
 ) -> tuple[StackTable, ...]:
-    """Find, for each plan of a hole and each height up to ``tallest`` [m], the stack that is best to lay.
+    """Find, for each base and plan and each height up to ``tallest`` [m], the stack that is best to lay.
 
     Best is cheapest and then fewest units, or the other way round (``first``). A stack holds at least one
-    unit; one with open cells holds a unit that may cap; cap-only and base-only units come once. There is a
-    table for each plan that some units together ask for, smallest first; one that no stack reaches has no
-    rows. The tables are the same for any order of ``units``. Raises ``InputError`` for no units, two of one
-    name, or far too many heights.
+    unit; one with open cells holds a unit that may cap, and another below; cap-only and base-only units come
+    once; none is more slender than the limits. There is a table for each base, plan and narrowest course that
+    some units together have, the smallest hole first; one that no stack reaches is left out. The tables are
+    the same for any order of ``units``. Raises ``InputError`` for no units, two of one name, or far too many
+    heights.
 
     >>> from gradework.foundations.piers.units import UNITS_ON_HAND
     >>> (table,) = stack_tables(UNITS_ON_HAND["US"], tallest=9 * 0.0254)
@@ -105,17 +126,18 @@ def _tables_of(
 ) -> tuple[StackTable, ...]:
     _check_units(units)
     ordered = sorted(units, key=lambda unit: (-unit.thickness, unit.name))
-    plans = _plans(ordered, across)
+    forms = _forms(ordered, across)
     rows = _nothing_laid(len(ordered))
     limit = nanometres(tallest)
     for kind, unit in enumerate(ordered):
-        rows = _add_unit(rows, kind, unit, across, plans, limit=limit, first=first)
+        rows = _add_unit(rows, kind, unit, across, forms, limit=limit, first=first)
     place = rows.state // _STATES
     tables = []
-    for number, plan in enumerate(plans):
-        own = _taken(rows, place == number)
-        tables.append(_buildable(own, plan, ordered, units, across, first))
-    return tuple(tables)
+    for number, form in enumerate(forms):
+        own = _sound(_taken(rows, place == number), form, ordered, across)
+        if len(own.heights):
+            tables.append(_table(own, form, ordered, units, across, first))
+    return tuple(sorted(tables, key=lambda table: table.plan[0] * table.plan[1]))
 
 
 def pieces_in_course(unit: BlockUnit, across: int) -> int:
@@ -135,15 +157,50 @@ def course_plan(unit: BlockUnit, across: int) -> tuple[float, float]:
     return unit.least_side * pieces_in_course(unit, across), max(unit.length, unit.width)
 
 
-def _plans(units: Sequence[BlockUnit], across: int) -> list[tuple[float, float]]:
-    """Give every plan that some of the units together ask for, smallest first, told apart to 1 nm."""
-    each = [course_plan(unit, across) for unit in units]
-    wide, long = ({nanometres(plan[side]): plan[side] for plan in each} for side in (0, 1))
-    own = {(nanometres(a), nanometres(b)) for a, b in each}
-    joined = {(max(a, c), max(b, d)) for a, b in own for c, d in own}
-    if len(joined) > _MOST_PLANS:
-        Faults().halt("block-stacks-too-many", variant="plans", count=len(own))
-    return [(wide[a], long[b]) for a, b in sorted(joined, key=lambda plan: (plan[0] * plan[1], plan))]
+class _Form(NamedTuple):
+    """What keeps stacks apart: plan of the widest and narrowest course, along and across [nm], the densest
+    unit [g/m³], and which of the units is the base, -1 for none. Nothing but a base is all zero."""
+
+    wide: int
+    long: int
+    narrow: int
+    short: int
+    dense: int
+    base: int
+
+    def with_(self, other: _Form) -> _Form:
+        """Give the form of both together; of two bases, which no stack has, the first."""
+        base = self.base if self.base >= 0 else other.base
+        if not (self.wide and other.wide):
+            return (self if self.wide else other)._replace(base=base)
+        return _Form(
+            max(self.wide, other.wide),
+            max(self.long, other.long),
+            min(self.narrow, other.narrow),
+            min(self.short, other.short),
+            max(self.dense, other.dense),
+            base,
+        )
+
+
+def _form_of(kind: int, unit: BlockUnit, across: int) -> _Form:
+    if unit.only_base:
+        return _Form(0, 0, 0, 0, 0, kind)
+    wide, long = (nanometres(side) for side in course_plan(unit, across))
+    return _Form(wide, long, wide, long, math.ceil(1000.0 * unit.density), -1)
+
+
+def _forms(units: Sequence[BlockUnit], across: int) -> list[_Form]:
+    """Give every form that some of the units together have, in a fixed order."""
+    own = {_form_of(kind, unit, across) for kind, unit in enumerate(units)}
+    found = set(own)
+    new = own
+    while new:
+        new = {one.with_(other) for one in new for other in own} - found
+        found |= new
+        if len(found) > _MOST_FORMS:
+            Faults().halt("block-stacks-too-many", variant="plans", count=len({form[:2] for form in own}))
+    return sorted(found)
 
 
 def _check_units(units: Sequence[BlockUnit]) -> None:
@@ -166,27 +223,30 @@ def _add_unit(
     kind: int,
     unit: BlockUnit,
     across: int,
-    plans: Sequence[tuple[float, float]],
+    forms: Sequence[_Form],
     *,
     limit: int,
     first: Literal["money", "units"],
 ) -> _Rows:
     """Allow 0, 1, 2 ... courses of one more unit: blocks of 1, 2, 4 ... reach every number in few steps."""
     thickness, pieces = nanometres(unit.thickness), pieces_in_course(unit, across)
-    widened = _widened(course_plan(unit, across), plans)
+    widened = _widened(_form_of(kind, unit, across), forms)
     left = unit.most_in_stack if unit.most_in_stack is not None else math.inf
     left = min(left, limit // thickness)
     once = (_BASE if unit.only_base else 0) | (_TOP if not unit.may_carry else 0)
-    bits = once | (_HOLLOW if unit.hollow else 0) | (_CAPPED if unit.may_cap and not unit.only_base else 0)
+    caps, below = _may_cap(unit), may_stand_below(unit)
+    bits = once | (_HOLLOW * unit.hollow) | (_CAPPED * caps) | (_SOLID * below)
     block = 1
     while left > 0:
         laid = int(min(block, left))
         fits = (rows.heights + laid * thickness <= limit) & (rows.state & once == 0)
         courses = rows.courses[fits].copy()
         courses[:, kind] += laid
+        had = rows.state[fits] % _STATES
+        two = (caps or below) & ((laid > 1) | (had & (_CAPPED | _SOLID) != 0))
         added = _Rows(
             rows.heights[fits] + laid * thickness,
-            widened[rows.state[fits] // _STATES] * _STATES + (rows.state[fits] % _STATES | bits),
+            widened[rows.state[fits] // _STATES] * _STATES + (had | bits | two * _TWO),
             courses,
             rows.price[fits] + laid * pieces * round(unit.price * MONEY_STEPS),
             rows.pieces[fits] + laid * pieces,
@@ -197,11 +257,19 @@ def _add_unit(
     return rows
 
 
-def _widened(own: tuple[float, float], plans: Sequence[tuple[float, float]]) -> Ints:
-    """Give for each plan, and last for no stack at all, the place of the plan with ``own`` added."""
-    exact = {(nanometres(a), nanometres(b)): number for number, (a, b) in enumerate(plans)}
-    a, b = (nanometres(side) for side in own)
-    return np.array([*(exact[max(a, c), max(b, d)] for c, d in exact), exact[a, b]], np.int64)
+def _may_cap(unit: BlockUnit) -> bool:
+    return unit.may_cap and not unit.only_base
+
+
+def may_stand_below(unit: BlockUnit) -> bool:
+    """Say whether a unit may stand on the gravel below open cells: solid, thick, and no pad."""
+    return not unit.hollow and unit.may_carry and not unit.only_base and unit.thickness > SOLID_BELOW - 1e-9
+
+
+def _widened(own: _Form, forms: Sequence[_Form]) -> Ints:
+    """Give for each form, and last for no stack at all, the place of the form with ``own`` added."""
+    places = {form: number for number, form in enumerate(forms)}
+    return np.array([*(places[form.with_(own)] for form in forms), places[own]], np.int64)
 
 
 def _taken(rows: _Rows, keep: NDArray[np.bool_] | Ints) -> _Rows:
@@ -222,7 +290,7 @@ def _joined(one: _Rows, two: _Rows) -> _Rows:
 
 def _best(rows: _Rows, first: Literal["money", "units"]) -> _Rows:
     """Keep the best row of each height and state; equal rows keep the one laid from thicker units."""
-    place = rows.heights * _STATES * (_MOST_PLANS + 1) + rows.state
+    place = rows.heights * _STATES * (_MOST_FORMS + 1) + rows.state
     keys = (rows.pieces, rows.price) if first == "money" else (rows.price, rows.pieces)
     order = np.lexsort((*keys, place))
     keep = order[np.concatenate([[True], np.diff(place[order]) > 0])]
@@ -231,23 +299,77 @@ def _best(rows: _Rows, first: Literal["money", "units"]) -> _Rows:
     return _taken(rows, keep)
 
 
-def _buildable(
+def _sound(rows: _Rows, form: _Form, ordered: Sequence[BlockUnit], across: int) -> _Rows:
+    """Keep stacks whose open cells are capped and stand on something solid, and that are wide enough."""
+    state = rows.state % _STATES
+    below = (state & _BASE != 0) | (state & (_SOLID | _TWO) == _SOLID | _TWO)
+    held = (state & _HOLLOW == 0) | ((state & _CAPPED != 0) & below)
+    side = min(form.narrow, form.short)
+    if form.wide == 0:  # a pad alone is a flat stone
+        return _taken(rows, held)
+    body = rows.heights - (nanometres(ordered[form.base].thickness) if form.base >= 0 else 0)
+    most = np.where(state & _HOLLOW != 0, HOLLOW_SLENDERNESS, SOLID_SLENDERNESS) * side
+    return _taken(rows, held & (body <= most + 1) & _fits_on(form, ordered, across))
+
+
+def is_sound(units: Sequence[BlockUnit], courses: Sequence[int], across: int) -> bool:
+    """Say whether so many ``courses`` of each unit make a stack as it may be built; the same rules, for one.
+
+    >>> from gradework.foundations.piers.units import UNITS_ON_HAND
+    >>> [is_sound(UNITS_ON_HAND["US"], courses, 1) for courses in ([1, 1, 0], [1, 2, 0], [4, 2, 0])]
+    [False, True, False]
+    """
+    laid = [unit for unit, count in zip(units, courses, strict=True) for _ in range(count)]
+    if not laid:
+        return False
+    hollow = any(unit.hollow for unit in laid)
+    caps, solids = [u for u in laid if _may_cap(u)], [u for u in laid if may_stand_below(u)]
+    based = any(unit.only_base for unit in laid)
+    below = based or (bool(solids) and sum(_may_cap(u) or may_stand_below(u) for u in laid) > 1)
+    body = [unit for unit in laid if not unit.only_base]
+    sides = [min(course_plan(unit, across)) for unit in body]
+    limit = HOLLOW_SLENDERNESS if hollow else SOLID_SLENDERNESS
+    slim = bool(body) and sum(unit.thickness for unit in body) > limit * min(sides) + 1e-9
+    return not slim and (not hollow or (bool(caps) and below))
+
+
+def _fits_on(form: _Form, ordered: Sequence[BlockUnit], across: int) -> bool:
+    """Say whether the courses stand on their base with their whole plan."""
+    if form.base < 0:
+        return True
+    wide, long = (nanometres(side) for side in course_plan(ordered[form.base], across))
+    return form.wide <= wide and form.long <= long
+
+
+def _table(
     rows: _Rows,
-    plan: tuple[float, float],
+    form: _Form,
     ordered: Sequence[BlockUnit],
     units: Sequence[BlockUnit],
     across: int,
     first: Literal["money", "units"],
 ) -> StackTable:
-    rows = _taken(rows, rows.state & (_HOLLOW | _CAPPED) != _HOLLOW)
-    rows = replace(rows, state=np.zeros_like(rows.state))
-    if len(rows.heights):
-        rows = _best(rows, first)
+    rows = _best(replace(rows, state=np.zeros_like(rows.state)), first)
     as_given = [ordered.index(unit) for unit in units]
     courses = rows.courses[:, as_given]
     each = np.array([unit.mass * pieces_in_course(unit, across) for unit in units])
+    base = ordered[form.base] if form.base >= 0 else None
+    pad = (0.0, 0.0) if base is None else course_plan(base, across)
+    wide, long, narrow, short = (side / NANOMETRES for side in form[:4])
+    widest, foot = ((wide, long), (narrow, short)) if form.wide else (pad, pad)
     table = StackTable(
-        plan, tuple(units), across, rows.heights, courses, rows.pieces, rows.price, courses @ each
+        (max(widest[0], pad[0]), max(widest[1], pad[1])),
+        base,
+        widest,
+        foot,
+        form.dense / 1000.0,
+        tuple(units),
+        across,
+        rows.heights,
+        courses,
+        rows.pieces,
+        rows.price,
+        courses @ each,
     )
     for array in (table.heights, table.courses, table.pieces, table.price, table.mass):
         array.setflags(write=False)
@@ -257,23 +379,37 @@ def _buildable(
 def laid_order(units: Sequence[BlockUnit], courses: Sequence[int]) -> tuple[int, ...]:
     """Give the kinds of a stack from the bottom up: base, open cells, thick before thin solids, the cap.
 
+    Open cells without a base pad stand on a solid block.
+
     ``courses`` holds the count for each of ``units``; the result repeats each kind that often.
 
     >>> from gradework.foundations.piers.units import UNITS_ON_HAND
-    >>> laid_order(UNITS_ON_HAND["US"], [2, 1, 1])
-    (0, 0, 2, 1)
+    >>> laid_order(UNITS_ON_HAND["US"], [2, 2, 1])
+    (1, 0, 0, 2, 1)
     """
     kinds = [kind for kind, count in enumerate(courses) for _ in range(int(count))]
-    caps = [k for k in kinds if units[k].may_cap and not units[k].only_base]
-    only_tops = [k for k in caps if not units[k].may_carry]
-    top = only_tops[0] if only_tops else min(caps, key=lambda k: -units[k].thickness, default=-1)
-
-    def place(kind: int) -> tuple[bool, bool, float]:
-        unit = units[kind]
-        return (not unit.only_base, not unit.hollow, -unit.thickness)
-
-    rest = sorted(kinds, key=place)
-    if top >= 0:
-        rest.remove(top)
-        rest.append(top)
+    caps = sorted(
+        (k for k in kinds if _may_cap(units[k])), key=lambda k: (units[k].may_carry, -units[k].thickness)
+    )
+    open_on_gravel = any(units[k].hollow for k in kinds) and not any(units[k].only_base for k in kinds)
+    below = -1
+    if open_on_gravel:
+        # the cap is one that leaves a solid block to stand below the open cells
+        caps = [k for k in caps if _left_below(units, kinds, k)] or caps
+        below = next(iter(_left_below(units, kinds, caps[0])), -1) if caps else -1
+    rest = sorted(kinds, key=lambda k: (not units[k].only_base, not units[k].hollow, -units[k].thickness))
+    if below >= 0:
+        rest.remove(below)
+        rest.insert(0, below)
+    if caps:
+        # from behind: where the block below and the cap are of one kind, the first one stays where it is
+        del rest[len(rest) - 1 - rest[::-1].index(caps[0])]
+        rest.append(caps[0])
     return tuple(rest)
+
+
+def _left_below(units: Sequence[BlockUnit], kinds: Sequence[int], cap: int) -> list[int]:
+    """Give the kinds that may stand below open cells once one of ``cap`` is kept for the top, best first."""
+    left = list(kinds)
+    left.remove(cap)
+    return sorted({k for k in left if may_stand_below(units[k])}, key=lambda k: (-units[k].thickness, k))

@@ -91,6 +91,11 @@ class BlockUnit:
         return min(self.length, self.width)
 
     @property
+    def density(self) -> float:
+        """Give the mass of a unit by its outer size [kg/m³], open cells and all."""
+        return self.mass / (self.thickness * self.length * self.width)
+
+    @property
     def most_in_stack(self) -> int | None:
         """Give how many courses of this unit one stack may hold; None is any number."""
         return 1 if self.only_base or not self.may_carry else self.most
@@ -132,7 +137,7 @@ def _metric(name: str, mm: _Size, price: float, **places: bool) -> BlockUnit:
 
 
 _LISTS = {
-    # A 2 in solid is too thin to cap open cells: the published cap is 4 in (24 CFR 3285.304(c), quoted).
+    # A 2 in solid is too thin to cap open cells: the published cap is 4 in (24 CFR 3285.304(b), seen).
     "US": (
         _nominal("8 in hollow block", (8, 16, 8), 2.60, hollow=True),
         _nominal("4 in solid block", (4, 16, 8), 2.40),
@@ -155,3 +160,23 @@ UNITS_ON_HAND: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(_LISTS)
 
 BASE_PAD = _nominal("16 in concrete pad", (4, 16, 16), 11.50, only_base=True)
 """A 16 x 16 x 4 in pad under a stack; heavier than one person should lift (materials: 64 to 69 lb)."""
+
+_PADS = {
+    "US": (
+        BASE_PAD,
+        _nominal("20 in concrete pad", (4, 20, 20), 18.00, only_base=True),
+        _nominal("24 in concrete pad", (4, 24, 24), 26.00, only_base=True),
+    ),
+    "UK": (
+        _metric("450 mm base slab", (50, 450, 450), 4.20, only_base=True),
+        _metric("600 mm base slab", (50, 600, 600), 8.90, only_base=True),
+    ),
+    "AU": (
+        _metric("400 mm base paver", (40, 400, 400), 7.50, only_base=True),
+        _metric("600 mm base paver", (50, 600, 600), 16.00, only_base=True),
+    ),
+}
+
+BASE_PADS: Mapping[str, tuple[BlockUnit, ...]] = MappingProxyType(_PADS)
+"""Pads that may lie under any stack, by country: 16, 20 and 24 in (24 CFR 3285.312, seen), paving slabs and
+pavers as sold in metres (memory); the prices are invented (January 2026)."""

@@ -105,6 +105,7 @@ CONCRETE_BAG = Bound(1.0, 100.0, "mass")
 LOADED = Bound(0.001, 100.0, "volume")
 LOAD = Bound(0.0, 100.0, "pressure")
 BEARING = Bound(0.0, 10e3, "pressure")
+STRESS = Bound(10.0, 30e6, "pressure")
 
 MOST_CORNERS = 40
 """Corners of a building with those of its holes: each wall has its falls, its boards and its stakes."""
@@ -150,5 +151,6 @@ BOUNDS: Mapping[str, Bound] = {
     "volume of a load": LOADED,
     "loads": LOAD,
     "bearing": BEARING,
+    "strengths of wood": STRESS,
 }
 """Every bound by the words of the page. Money is in the user's own, for the unit he wrote."""

@@ -33,6 +33,7 @@ def clashes(document: Mapping[str, Any]) -> Iterator[Clash]:
     if isinstance(survey, Mapping):
         yield from _of_survey(survey)
     yield from _of_frost(document)
+    yield from _of_floor(document)
     if isinstance(building, Mapping):
         yield from list(_of_ties(building)) or _of_outline(building)
         yield from _of_corners(building)
@@ -66,6 +67,15 @@ def _of_frost(document: Mapping[str, Any]) -> Iterator[Clash]:
         here = document.get(table)
         if isinstance(piers, Mapping) and isinstance(here, Mapping) and key in piers and key in here:
             yield clash("piers", key, variant="frost", key=key, table=table)
+
+
+def _of_floor(document: Mapping[str, Any]) -> Iterator[Clash]:
+    """The size of a skid or joist is told whole or by its depth, not both."""
+    piers = document.get("piers")
+    floor = piers.get("floor") if isinstance(piers, Mapping) else None
+    for key, other in (("beam", "skid"), ("joists", "joist")):
+        if isinstance(floor, Mapping) and key in floor and other in floor:
+            yield clash("piers", "floor", key, key=key, other=other)
 
 
 def _of_ties(building: Mapping[str, Any]) -> Iterator[Clash]:

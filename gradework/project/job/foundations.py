@@ -11,9 +11,19 @@ from gradework.errors import Fault, InputError, fault
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
 from gradework.foundations.piers.top_problem import GOALS
-from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.quantities import FILM_US, MESH_US, SheetKind
 from gradework.foundations.slab.spec import SlabSpec
+from gradework.foundations.timber.wood import (
+    GRADES,
+    LEAST,
+    SPECIES,
+    Section,
+    Strength,
+    Wood,
+    section_of,
+    sized,
+)
 from gradework.project.job.bounds import (
     BEARING,
     BLOCK,
@@ -23,6 +33,7 @@ from gradework.project.job.bounds import (
     MOST_KINDS,
     MOST_PIERS,
     SPACING,
+    STRESS,
     WEIGHT,
     Bound,
 )
@@ -45,6 +56,7 @@ from gradework.project.job.values import (
     one_of,
     quoted,
     refuse,
+    refuse_parsed,
     shown,
     small,
     thick,
@@ -52,10 +64,11 @@ from gradework.project.job.values import (
     within,
 )
 from gradework.units.amounts import parse_pressure
+from gradework.units.numbers import QuantityError
 
 # The ``[piers]`` table: where block piers stand, what they are made of, what they carry.
 
-METRIC_LAYOUT: Mapping[str, float] = {"row_spacing": 2.4, "spacing": 1.8, "end_inset": 0.3, "side_inset": 0.3}
+METRIC_LAYOUT: Mapping[str, float] = {"end_inset": 0.3, "side_inset": 0.3}
 PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
@@ -68,6 +81,7 @@ PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
 for the same reasons and with the same sources. True sizes of boards and published limits stay as they are."""
 
 DIRECTIONS = ("longer side", "first side", "second side")
+ROOFS = ("rafters", "ridge beam")
 
 
 def _count(value: object) -> int:
@@ -99,9 +113,22 @@ Count = Annotated[int, PlainValidator(_count)]
 Load = Annotated[float, PlainValidator(lambda value: _pressure(value, LOAD))]
 BlockSize = Annotated[float, thick(BLOCK)]
 Spacing = Annotated[float, thick(SPACING)]
-Strength = Annotated[float, PlainValidator(_strength)]
+SoilStrength = Annotated[float, PlainValidator(_strength)]
 # may be below zero: a floor let into the ground on the high side
 Clearance = Annotated[float, PlainValidator(lambda value: within(small(value), CLEARANCE, value))]
+Stress = Annotated[float, PlainValidator(lambda value: _pressure(value, STRESS))]
+
+
+def _section(value: object) -> Section:
+    if not isinstance(value, str):
+        refuse("job-value", variant="size", value=shown(value))
+    try:
+        return section_of(value)
+    except QuantityError as problem:
+        refuse_parsed("job-value", problem)
+
+
+Size = Annotated[Section, PlainValidator(_section)]
 
 
 class UnitTable(Table):
@@ -136,13 +163,50 @@ class UnitTable(Table):
         )
 
 
-class FloorTable(Table):
-    """What lies on the piers, actual sizes; None means the default."""
+class StrengthTable(Table):
+    """Allowable stresses of the wood as it is used, from its own standard."""
 
-    beam: LayerOrNone | None = None
-    joists: LayerOrNone | None = None
+    bending: Stress = Field(examples=['"7.5 MPa"'])
+    shear: Stress = Field(examples=['"0.8 MPa"'])
+    bearing: Stress = Field(examples=['"2 MPa"'])
+    stiffness: Stress = Field(examples=['"9 GPa"'])
+
+
+class FloorTable(Table):
+    """What lies on the piers; None means the default. ``beam`` and ``joists`` are depths of usual widths."""
+
+    skid: Size | None = None
+    joist: Size | None = None
+    beam: Layer | None = None
+    joists: Layer | None = None
+    joist_spacing: Layer | None = None
     boards: LayerOrNone | None = None
     treated: Flag | None = None
+    species: Annotated[str, one_of(*SPECIES)] | None = None
+    grade: Annotated[str, one_of(*GRADES)] | None = None
+    strengths: StrengthTable | None = None
+
+    @model_validator(mode="after")
+    def _known_to_be_strong(self) -> FloorTable:
+        try:
+            for size in (self.skid, self.joist, *self._by_depth().values()):
+                if size is not None and self.strengths is None:
+                    _ = size.counted_as
+        except QuantityError as problem:
+            refuse_parsed("job-value", problem)
+        return self
+
+    def _by_depth(self) -> dict[str, Section]:
+        """Sizes that are told by their depth alone: as wide as usual, under the name of the yard's size."""
+        usual = FloorBuildUp()
+        pairs = (("skid", self.beam, usual.skid), ("joist", self.joists, usual.joist))
+        return {key: sized(like.width, depth) for key, depth, like in pairs if depth is not None}
+
+    def build_up(self) -> FloorBuildUp:
+        """Say what lies on the piers."""
+        own = None if self.strengths is None else Strength(**self.strengths.model_dump())
+        wood = Wood(self.species or LEAST, own)
+        return FloorBuildUp(**{**self._by_depth(), **self.given(FloorBuildUp), "wood": wood})
 
 
 class LoadsTable(Table):
@@ -152,7 +216,9 @@ class LoadsTable(Table):
     roof: Load | None = None
     snow: Load | None = None
     dead: Load | None = None
-    bearing: Strength | None = None
+    roof_dead: Load | None = None
+    walls: Load | None = None
+    bearing: SoilStrength | None = None
 
 
 class PiersTable(Table):
@@ -183,6 +249,7 @@ class PiersTable(Table):
     material: GravelName | None = None
     block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
+    base_pads: Flag = True
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
@@ -196,18 +263,22 @@ class PiersTable(Table):
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
         named |= {
             "units": self._units(us=us),
+            "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
             "layout": RowLayout(**layout),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
-            "floor": FloorBuildUp(**self.floor.given(FloorBuildUp)),
+            "floor": self.floor.build_up(),
             "loads": PierLoads(**self.loads.given(PierLoads)),
             "frost": FrostRule(depth=self.frost, dig=self.dig_to_frost, **self.given(FrostRule)),
         }
         return PierSpec(**named)
 
+    def _country(self, *, us: bool) -> str:
+        return self.block_sizes or ("US" if us else "UK")
+
     def _units(self, *, us: bool) -> tuple[BlockUnit, ...]:
         if self.units is None:
-            return UNITS_ON_HAND[self.block_sizes or ("US" if us else "UK")]
+            return UNITS_ON_HAND[self._country(us=us)]
         if not self.units:
             raise InputError([fault("block-units-missing", variant="job")])
         units: list[BlockUnit] = []

@@ -17,7 +17,7 @@ from pydantic_core import PydanticCustomError
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
 from gradework.project.job.bounds import BUILDING, ELEVATION
-from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
@@ -115,6 +115,10 @@ class BuildingTable(TiedTable):
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
     holes: tuple[Annotated[tuple[Place, ...], Field(min_length=3)], ...] = ()
     eave: Eave | None = None
+    wall_height: Height | None = None
+    overhang: LayerOrNone | None = None
+    roof: Annotated[str, one_of(*ROOFS)] | None = None
+    ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
 
     @model_validator(mode="after")
     def _small_enough(self) -> BuildingTable:

@@ -21,7 +21,7 @@ from gradework.drawings.save import figure_bytes
 from gradework.earthwork.outline import Outline
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
-from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.spec import PierLoads, PierPrices, PierSpec
 from gradework.foundations.piers.units import BlockUnit
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET, METRIC, Display
@@ -69,7 +69,10 @@ CASES = [
     {},
     {"across": 2},
     {"layout": RowLayout(rows=3, spacing=1.2)},
-    {"positions": (("North-west corner", 3.2, 2.6), ("B", 6.9, 4.0), ("C", 5.0, 4.6))},
+    {
+        "positions": (("North-west corner", 3.2, 2.6), ("B", 6.9, 4.0), ("C", 5.0, 4.6)),
+        "loads": PierLoads(bearing=200.0),  # three piers for a whole shed
+    },
 ]
 
 
@@ -117,7 +120,8 @@ def test_thin_courses_taken_together_are_told_whole(ground: Ground, show: Displa
 
 
 def test_units_are_drawn_to_scale_one_on_the_other(ground: Ground) -> None:
-    drawn = sheet(ground)
+    drawn = sheet(ground, loads=PierLoads(bearing=300.0))
+    assert {pier.across for pier in drawn.piers.piers} == {1}
     figures = draw_pier_details(drawn)
     assert {said(figure, "scale")[0] for figure in figures} == {"Scale 1 in = 2 ft (1/2 in = 1 ft)"}
     mm = 1000.0 / 24.0
@@ -180,7 +184,9 @@ def test_rows_follow_the_layout_and_their_tops_lie_on_one_line(ground: Ground) -
 
 def test_piers_given_one_by_one_fall_into_rows_by_their_place(ground: Ground) -> None:
     drawn = sheet(
-        ground, positions=(("a", 4.0, 3.0), ("b", 6.0, 4.0), ("c", 5.0, 3.0 + np.tan(np.radians(20))))
+        ground,
+        positions=(("a", 4.0, 3.0), ("b", 6.0, 4.0), ("c", 5.0, 3.0 + np.tan(np.radians(20)))),
+        loads=PierLoads(bearing=200.0),
     )
     assert [[pier.name for pier in row] for row in rows_of(drawn)] == [["a", "c"], ["b"]]
 

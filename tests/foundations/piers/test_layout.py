@@ -97,7 +97,9 @@ def test_no_end_pier_of_an_l_is_farther_in_than_the_inset(
     x: float, y: float, inset: float, spacing: float
 ) -> None:
     corner = Outline.polygon([(0, 0), (6, 0), (6, y), (x, y), (x, 6), (0, 6)])
-    layout = RowLayout(spacing=spacing, end_inset=inset, side_inset=inset, along="first side")
+    layout = RowLayout(
+        row_spacing=2.4, spacing=spacing, end_inset=inset, side_inset=inset, along="first side"
+    )
     rows: dict[int, list[float]] = {}
     for place in lay_out_rows(corner, layout):
         rows.setdefault(place.row, []).append(place.x)
@@ -121,7 +123,7 @@ def test_areas_leave_a_hole_of_the_building_out() -> None:
 
 def test_holes_turn_with_the_building() -> None:
     outline = Outline.rectangle((0.0, 0.0), (6.0, 4.0), 30.0)
-    (place, *_) = lay_out_rows(outline, RowLayout())
+    (place, *_) = lay_out_rows(outline, RowLayout(row_spacing=2.4, spacing=1.8))
     hole = hole_outline(place, building_frame(outline), (0.4, 0.8))
     assert hole.area == pytest.approx(0.32)
     side = hole.rings[0][1] - hole.rings[0][0]
@@ -155,7 +157,7 @@ def test_given_places_and_what_is_refused() -> None:
         RowLayout(row_spacing=float("nan")),
         RowLayout(end_inset=3.0),
         RowLayout(side_inset=-0.1),
-        RowLayout(spacing=0.001),
+        RowLayout(rows=2, spacing=0.001),
     ],
 )
 def test_impossible_rows_are_refused(layout: RowLayout) -> None:

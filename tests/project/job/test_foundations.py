@@ -9,8 +9,9 @@ import pytest
 
 from gradework.errors import Fault, InputError
 from gradework.foundations.piers.spec import PierSpec
-from gradework.foundations.piers.units import UNITS_ON_HAND
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
 from gradework.foundations.slab.spec import SlabSpec
+from gradework.project import specs
 from gradework.project.job.foundations import METRIC_LAYOUT, PIERS_METRIC_DEFAULTS
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
@@ -129,6 +130,60 @@ def test_every_value_of_the_piers_arrives() -> None:
     assert (thin.may_carry, thin.may_cap, thin.most_in_stack) == (False, True, 1)
 
 
+def test_wood_is_told_by_size_or_by_depth() -> None:
+    sized = pier_spec(
+        '[piers.floor]\nskid = "4x6"\njoist = "2-2x8"\njoist_spacing = "12 in"\nspecies = "southern pine"\n'
+    ).floor
+    assert (sized.skid.name, sized.joist.name, sized.joist.plies) == ("4x6", "2-2x8", 2)
+    assert (sized.beam, sized.joists) == pytest.approx((5.5 * INCH, 7.25 * INCH))
+    assert (sized.joist_spacing, sized.wood.species) == (pytest.approx(12 * INCH), "southern pine")
+    deep = pier_spec('[piers]\nfloor = { beam = "7.25 in", joists = "140 mm" }\n').floor
+    assert (deep.skid.name, deep.joist.name) == ("4x8", "38x140")
+    assert deep.joist.counted_as.name == "2x6"
+    own = pier_spec(
+        '[piers]\n[piers.floor]\nskid = "70x70"\n'
+        'strengths = { bending = "7.5 MPa", shear = "0.8 MPa", bearing = "2 MPa", stiffness = "9 GPa" }\n'
+    ).floor
+    assert own.wood.own == (7500.0, 800.0, 2000.0, 9e6)
+    assert own.wood.sized(own.skid)[0] is own.skid
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        ('skid = "5x5"', "job-value"),
+        ('skid = "70x70"', "job-value"),
+        ("skid = 4", "job-value"),
+        ('beam = "2 in"', "job-value"),
+        ('species = "oak"', "job-value"),
+        ('skid = "4x6"\nbeam = "5.5 in"', "job-clash"),
+        ('strengths = { bending = "7.5 MPa" }', "job-missing-key"),
+    ],
+)
+def test_wood_of_unknown_strength_is_refused(line: str, code: str) -> None:
+    with pytest.raises(InputError) as told:
+        pier_spec(f"[piers]\n[piers.floor]\n{line}\n")
+    assert {fault.code for fault in told.value.faults} == {code}
+    assert all(fault.line for fault in told.value.faults)
+
+
+def test_walls_and_roof_stand_in_the_building() -> None:
+    lines = 'wall_height = "7 ft"\noverhang = "0 in"\nroof = "ridge beam"\nridge = "second side"\n[piers]\n'
+    whole = job(lines)
+    assert whole.piers is not None
+    spec = specs.pier_spec(whole, whole.piers)
+    assert spec.shell[:3] == pytest.approx((7 * 0.3048, 0.0, "ridge beam"))
+    assert spec.ridge == "second side"
+    plain = job("[piers]\n")
+    assert plain.piers is not None
+    assert specs.pier_spec(plain, plain.piers).shell == PierSpec().shell
+
+
+def test_pads_may_be_left_out() -> None:
+    assert pier_spec("[piers]\n").pads == BASE_PADS["US"]
+    assert pier_spec("[piers]\nbase_pads = false\n").pads == ()
+
+
 def test_positions_by_name_keep_their_order_and_unit() -> None:
     spec = pier_spec('[piers.positions]\nNW = [1, 11]\nSE = ["180 in", 1]\n')
     assert [name for name, _, _ in spec.positions] == ["NW", "SE"]
@@ -168,7 +223,7 @@ def test_metric_piers_are_planned_in_round_metric_sizes() -> None:
     assert given is not None
     own = given.spec(us=False)
     assert own.layout.spacing == pytest.approx(4 * 0.3048)
-    assert (own.layout.row_spacing, own.bed_least, own.bed_most) == (2.4, 0.2, 0.2)
+    assert (own.layout.row_spacing, own.bed_least, own.bed_most) == (None, 0.2, 0.2)
 
 
 def test_a_thick_least_bed_lifts_the_most() -> None:
@@ -324,7 +379,7 @@ def test_the_defaults_of_the_page_are_those_of_the_rooms() -> None:
     piers = PierSpec()
     for name in ("margin", "least_dig", "deeper", "clearance"):
         assert getattr(piers, name) == pytest.approx(parse_length(shown[name], None)), name
-    for name in ("row_spacing", "spacing", "end_inset", "side_inset"):
+    for name in ("end_inset", "side_inset"):
         assert getattr(piers.layout, name) == pytest.approx(parse_length(shown[name], None)), name
     assert (piers.goal, piers.layout.along) == (shown["goal"], shown["along"])
     assert parse_length(shown["eave"], None) == pytest.approx(piers.frost.eave)
@@ -338,9 +393,13 @@ def test_the_defaults_of_the_page_are_those_of_the_rooms() -> None:
     assert example is not None
     assert floor is not None
     spec = pier_spec(f"[piers]\nloads = {example[1]}\nfloor = {floor[1]}\n")
-    assert spec.loads.total == pytest.approx(piers.loads.total)
-    assert spec.loads.bearing == pytest.approx(piers.loads.bearing)
-    assert (spec.floor.thickness, spec.floor.treated) == (pytest.approx(piers.floor.thickness), True)
+    for name in ("floor", "roof", "snow", "dead", "roof_dead", "walls", "bearing"):
+        assert getattr(spec.loads, name) == pytest.approx(getattr(piers.loads, name)), name
+    assert (spec.floor.skid, spec.floor.joist, spec.floor.wood) == (
+        piers.floor.skid, piers.floor.joist, piers.floor.wood,
+    )  # fmt: skip
+    lengths = (spec.floor.joist_spacing, spec.floor.boards)
+    assert lengths == pytest.approx((piers.floor.joist_spacing, piers.floor.boards))
     slab, table = SlabSpec(), PAGE.partition("## `[slab]`")[2]
     shown = dict(ROWS.findall(table))
     for name in ("freeboard", "margin", "thickness", "edge_depth", "edge_width", "strip", "base"):

@@ -1,0 +1,70 @@
+"""How far a member spans, and how hard it works: bending, shear, deflection and bearing of a simple span.
+
+With w the line load [kN/m], L the span and d the depth [m]::
+
+    M = w L²/8        fb = M / S               at most Fb
+    V = w (L/2 - d)   fv = 1.5 V / A           at most Fv   (load within d of a support goes straight into it)
+    deflection = 5 w L⁴ / (384 E I)            at most L/360, of the live load alone
+    bearing    = P / (width x length on it)    at most Fc-perp
+
+A member over several supports bends less than these say (but one in three bears a quarter more load), so for
+skids in one piece they are on the safe side of bending. The statics are exact; stresses come from ``wood``.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from gradework.foundations.timber.wood import Section, Strength
+
+DEFLECTION = 360.0
+"""Span over deflection under live load (IRC Table R301.7 and DCA6, floors; quoted)."""
+
+
+class Span(NamedTuple):
+    """The longest span [m] of a member under a load, and what ends it: "bending", "shear", "deflection"."""
+
+    length: float
+    governs: str
+
+
+class LineLoad(NamedTuple):
+    """A load along a member [kN/m]: all of it, and the ``live`` part of it."""
+
+    total: float
+    live: float
+
+
+def longest_span(section: Section, strength: Strength, load: LineLoad) -> Span:
+    """Give the longest simple span of a member; without load it is infinite.
+
+    >>> from gradework.foundations.timber.wood import section_of, strength_of
+    >>> plf = 4.4482216152605e-3 / 0.3048
+    >>> skid = section_of("4x4")
+    >>> span = longest_span(skid, strength_of(skid, "southern pine"), LineLoad(529 * plf, 423 * plf))
+    >>> int(span.length / 0.0254), span.governs
+    (37, 'bending')
+    """
+    if load.total <= 0.0:
+        return Span(math.inf, "bending")
+    bending = math.sqrt(8.0 * strength.bending * section.modulus / load.total)
+    shear = 2.0 * (strength.shear * section.area / (1.5 * load.total) + section.depth)
+    sag = math.inf
+    if load.live > 0.0:
+        stiff = 384.0 * strength.stiffness * section.inertia
+        sag = (stiff / (5.0 * DEFLECTION * load.live)) ** (1.0 / 3.0)
+    return min(Span(bending, "bending"), Span(shear, "shear"), Span(sag, "deflection"))
+
+
+def end_stress(section: Section, load: float, end: float, beyond: float) -> float:
+    """Give the bending stress [kPa] over the last support of a member that reaches ``beyond`` it [m].
+
+    ``load`` [kN/m] lies on the part beyond, ``end`` [kN] stands at its very end.
+    """
+    return (load * beyond**2 / 2.0 + end * beyond) / section.modulus
+
+
+def bearing_stress(section: Section, force: float, length: float) -> float:
+    """Give the stress across the grain [kPa] where a force [kN] leaves a member over ``length`` [m] of it."""
+    return force / (section.breadth * length)

@@ -1,0 +1,174 @@
+"""Spacing from the wood, loads pier by pier, and what is told where wood does not hold."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gradework.earthwork.outline import Outline
+from gradework.foundations.piers.carrying import place_piers, shell_over, span_checks
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.piers.spec import FloorBuildUp, PierLoads, PierPrices, PierSpec
+from gradework.foundations.timber.load_path import Shell
+from gradework.foundations.timber.wood import Wood, section_of
+from gradework.ground.surface import Surface
+from gradework.units.display import FEET, METRIC
+
+Ground = Callable[..., Surface]
+FOOT, INCH = 0.3048, 0.0254
+POUND = 4.4482216152605e-3
+PSF = POUND / FOOT**2
+
+STUDIO = Outline.rectangle((5.0, 5.0), (16 * FOOT, 12 * FOOT))
+PINE = Wood("southern pine")
+WORKED = PierLoads(snow=35 * PSF, roof_dead=10 * PSF)
+AT_THE_WALLS = RowLayout(end_inset=0.0, side_inset=0.0)
+
+
+def level() -> np.ndarray:
+    return np.array([(x, y, 50.0) for x in (0.0, 7.0, 15.0) for y in (0.0, 7.0, 15.0)])
+
+
+def planned(ground: Ground, **changed: object) -> Piers:
+    return design_piers(ground(level()), STUDIO, replace(PierSpec(), **changed), PierPrices(), FEET)
+
+
+def stops(plan: Piers) -> dict[str, str]:
+    return {finding.code: finding.advice for finding in plan.findings if finding.severity == "stop"}
+
+
+@pytest.mark.parametrize(("skid", "most", "each"), [("4x4", 37, 7), ("4x6", 56, 5)])
+def test_the_worked_building_asks_for_its_spacing(skid: str, most: int, each: int) -> None:
+    """529 plf on the outer rows: every 3 ft 1 in or 4 ft 8 in, so 7 and 5 piers on 16 ft."""
+    floor = FloorBuildUp(skid=section_of(skid), wood=PINE)
+    spec = PierSpec(layout=replace(AT_THE_WALLS, rows=3), floor=floor, loads=WORKED)
+    carried = place_piers(STUDIO, spec, FEET)
+    assert carried.layout.spacing == pytest.approx(most * INCH)
+    assert len(carried.places) == 3 * each
+    outer = carried.loading.total[carried.local[:, 1] < 0.1]
+    assert outer[1:-1] / POUND == pytest.approx(529 * 16 / (each - 1))
+    assert carried.loading.total.sum() / POUND == pytest.approx(23456)
+
+
+def test_rows_follow_from_the_joists() -> None:
+    """Least species 2x6 at 16 in span 8 ft 3 in, 2x4 only 5 ft 5 in: 12 ft less 2 ft takes 3 rows either way;
+    at 24 in the 2x4 span 4 ft 6 in, so 4 rows."""
+    for joist, apart, rows in (("2x6", 16, 3), ("2x4", 16, 3), ("2x4", 24, 4), ("2x10", 16, 2)):
+        floor = FloorBuildUp(joist=section_of(joist), joist_spacing=apart * INCH)
+        carried = place_piers(STUDIO, PierSpec(floor=floor), FEET)
+        assert len({place.row for place in carried.places}) == rows
+
+
+def test_a_spacing_that_follows_is_a_whole_inch_or_centimetre() -> None:
+    for show, step in ((FEET, INCH), (METRIC, 0.01)):
+        layout = place_piers(STUDIO, PierSpec(), show).layout
+        for spacing in (layout.spacing, layout.row_spacing):
+            assert spacing is not None
+            assert spacing / step == pytest.approx(round(spacing / step), abs=1e-6)
+
+
+@pytest.mark.parametrize("outline", [
+    STUDIO,
+    Outline.polygon(np.array([(2, 2), (10, 2), (10, 5), (6, 5), (6, 9), (2, 9)], float)),
+    Outline.polygon(np.array([(2, 2), (9, 2), (11, 6), (4, 8)], float)),
+])  # fmt: skip
+@pytest.mark.parametrize("ridge", ["longer side", "second side"])
+def test_what_follows_from_the_wood_holds_on_any_outline(outline: Outline, ridge: str) -> None:
+    spec = PierSpec(floor=FloorBuildUp(section_of("4x6"), wood=PINE), ridge=ridge)  # type: ignore[arg-type]
+    carried = place_piers(outline, spec, FEET)
+    (skid,) = [check for check in span_checks(carried, outline, spec, us=True) if check.check == "skid span"]
+    assert skid.holds
+    assert carried.loading.total.min() > 0.0
+
+
+def test_the_ridge_turns_with_the_rows() -> None:
+    assert shell_over(STUDIO, PierSpec()).ridge_along
+    assert not shell_over(STUDIO, PierSpec(ridge="second side")).ridge_along
+    across = PierSpec(layout=RowLayout(along="second side"))
+    assert not shell_over(STUDIO, across).ridge_along
+
+
+def test_default_piers_have_no_check_that_fails(ground: Ground) -> None:
+    plan = planned(ground)
+    assert stops(plan) == {}
+    assert {check.holds for check in plan.checks} == {True}
+    assert len(plan.checks) >= 9
+    (taken,) = [f for f in plan.findings if f.code == "pier-load-path"]
+    for told in ("ridge along the rows", "4x4", "2x6", "load duration factor 1.0", "35 psf", "weakest"):
+        assert told in taken.advice
+
+
+def test_the_old_spacing_of_six_feet_stops(ground: Ground) -> None:
+    plan = planned(ground, layout=RowLayout(spacing=6 * FOOT))
+    told = stops(plan)
+    assert set(told) == {"pier-skid-span"}
+    assert 'spacing = "' in told["pier-skid-span"]
+    assert plan.top is not None
+    (check,) = [check for check in plan.checks if check.check == "skid span"]
+    assert check.holds is False
+    # the line that is told mends it, and so does the size
+    inches = int(told["pier-skid-span"].partition('spacing = "')[2].partition(" in")[0])
+    assert stops(planned(ground, layout=RowLayout(spacing=inches * INCH))) == {}
+    size = told["pier-skid-span"].partition('skid = "')[2].partition('"')[0]
+    larger = FloorBuildUp(skid=section_of(size))
+    assert stops(planned(ground, layout=RowLayout(spacing=6 * FOOT), floor=larger)) == {}
+
+
+def test_two_rows_ten_feet_apart_stop(ground: Ground) -> None:
+    stout = FloorBuildUp(section_of("4x8"), wood=PINE)
+    told = stops(planned(ground, layout=RowLayout(rows=2, spacing=1.0), floor=stout))
+    assert set(told) == {"pier-joist-span"}
+    assert "rows = 3" in told["pier-joist-span"]
+    assert 'joist = "2x8"' in told["pier-joist-span"]
+    assert stops(planned(ground, layout=RowLayout(rows=3, spacing=1.0), floor=stout)) == {}
+
+
+def test_ends_that_reach_too_far_stop_with_the_inset_that_holds(ground: Ground) -> None:
+    """A ridge beam sets half the roof down at the ends of the middle row."""
+    beam = Shell(roof="ridge beam")
+    told = stops(planned(ground, shell=beam))
+    assert set(told) == {"pier-skid-end"}
+    inches = int(told["pier-skid-end"].partition('end_inset = "')[2].partition(" in")[0])
+    assert 0 < inches < 12
+    closer = RowLayout(end_inset=inches * INCH)
+    assert "pier-skid-end" not in stops(planned(ground, shell=beam, layout=closer))
+    walls = stops(planned(ground, layout=RowLayout(side_inset=24 * INCH)))
+    assert "pier-joist-end" in walls
+
+
+def test_piers_that_do_not_line_up_leave_spans_open(ground: Ground) -> None:
+    places = tuple((f"p{k}", 5.4 + 0.8 * (k % 6), 5.4 + 0.7 * (k // 6) + 0.06 * (k % 6)) for k in range(24))
+    plan = planned(ground, positions=places, pads=(), margin=0.02)
+    (check,) = [check for check in plan.checks if check.check == "skid span"]
+    assert check.holds is None
+    assert "pier-rows-unknown" in {finding.code for finding in plan.findings}
+
+
+def test_loads_grow_pier_by_pier_and_never_cheapen_the_plan(ground: Ground) -> None:
+    """Adding weight, a weaker soil, or taking the pads away never lowers the cost of the best plan."""
+    layout = RowLayout(rows=3, spacing=1.2)
+    strong = FloorBuildUp(section_of("6x6"), section_of("2x12"), wood=PINE)
+    light = planned(ground, layout=layout, floor=strong)
+    heavier = [
+        planned(ground, layout=layout, floor=strong, loads=PierLoads(snow=60 * PSF)),
+        planned(ground, layout=layout, floor=strong, loads=PierLoads(bearing=1000 * PSF)),
+        planned(ground, layout=layout, floor=strong, pads=()),
+    ]
+    for plan in heavier:
+        cost = plan.cost_total if plan.top is not None else math.inf
+        assert cost >= light.cost_total - 1e-9
+    assert heavier[0].cost_total > light.cost_total
+
+
+def test_metric_jobs_call_us_rules_what_they_are(ground: Ground) -> None:
+    plan = design_piers(ground(level()), STUDIO, PierSpec(), PierPrices(), METRIC)
+    assert all("no rule where you build" in check.source for check in plan.checks)
+    (taken,) = [f for f in plan.findings if f.code == "pier-load-path"]
+    assert "89 x 89 mm" in taken.advice
+    assert "kPa" in taken.advice
