@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, count_of
-from gradework.report.ground import FOLDS
+from gradework.report.ground import FOLDS, swale_rows
 from gradework.report.text import filled, in_tons, named, text_table
 from gradework.units.display import counted, fixed
 
@@ -45,7 +45,11 @@ def pad_lines(plan: Plan) -> list[str]:
         *choice_table(pad, show),
         *_other_levels(pad),
         "",
-        *(line for name, text in (*rows, ("Edge", _edge(pad, show))) for line in named(name, text)),
+        *(
+            line
+            for name, text in (*rows, ("Edge", _edge(pad, show)), *swale_rows(plan))
+            for line in named(name, text)
+        ),
     ]
 
 

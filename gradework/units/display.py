@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gradework.errors import CheckError, Dialect
-from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
+from gradework.units.amounts import GAL_PER_M3, cubic_yards, pounds, short_tons, tonnes
 from gradework.units.lengths import METRES_PER, Unit
 
 # Each figure is read again by a second way, which shares nothing with the writing: it must say the value it
@@ -260,6 +260,16 @@ class Display:
             tons = short_tons(kilograms)
             return _with(fixed(tons, 2 if abs(tons) < 1 else 1), "short tons")
         return _with(fixed(tonnes(kilograms), 2), "tonnes")
+
+    def flow(self, cubic_metres_per_second: float) -> str:
+        """A flow of water: US gallons a minute or litres a second.
+
+        >>> FEET.flow(0.0023), METRIC.flow(0.0023)
+        ('36 gal/min', '2.3 l/s')
+        """
+        if self.us:
+            return _with(fixed(cubic_metres_per_second * GAL_PER_M3 * 60.0, 0), "gal/min")
+        return _with(fixed(cubic_metres_per_second * 1000.0, 1), "l/s")
 
     def slope(self, fraction: float) -> str:
         """A slope (rise over run, [-]) in percent."""

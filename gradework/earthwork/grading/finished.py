@@ -1,8 +1,8 @@
 """The finished ground: the surveyed surface cut along what is dug and filled, and the exact volumes of that.
 
-Outside the pad the ground is dug down to one shape and filled up to another: finished = min(max(ground, fill),
-cut). Only what hangs together with the pad, or with the line along which a swale is dug, is shaped; a hollow or
-a hump beyond the daylight line stays as it is.
+Outside the pad the ground is dug down to one shape and filled up to another: finished = min(max(ground,
+fill), cut). Only what hangs together with the pad, or with the line along which a swale is dug, is shaped;
+a hollow or a hump beyond the daylight line stays as it is.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 from gradework.ground.cocircular import Folds
 from gradework.ground.surface import Surface, weights
-from gradework.ground.triangulation import Mesh, hull_loop
+from gradework.ground.triangulation import NEXT, Mesh, hull_loop
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.planes import Shape
@@ -32,8 +32,11 @@ Indices = NDArray[np.int64]
 GRID = 1e-8
 """[m] The grid on which lines meet: far below what a stake can be placed to."""
 
+DAYLIGHT = 1e-4
+"""[m] Shaped ground meets the surveyed one at its daylight line within this."""
+
 _STEP = 1e-5
-"""[m] Corners of one place that differ by more stand on two sides of an upright face; by less they are one."""
+"""[m] Corners of one place that differ by more stand on two sides of an upright face."""
 
 _ON_LINE = 1e-6
 """[m] An edge this close to the line of a swale runs along it."""
@@ -54,6 +57,9 @@ class Finished:
         The ground that this covers [m²].
     shaped
         (k, 3, 2) plan of the shaped triangles, site frame [m], dug and filled.
+    leaves
+        Where what is shaped is cut off by the edge of the survey: x, y and the most that it is off the ground
+        there [m]; None where all of it daylights.
     """
 
     surface: Surface
@@ -62,6 +68,7 @@ class Finished:
     cut_area: float
     fill_area: float
     shaped: Floats
+    leaves: tuple[float, float, float] | None
 
 
 class _Cut(NamedTuple):
@@ -99,16 +106,17 @@ def finished_ground(
 ) -> Finished:
     """Shape the ground round a pad.
 
-    pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  cut, fill : the shapes that
-    the ground is dug down and filled up to, in the surface's LOCAL frame;  lines : (s, 2, 2), site frame, along
-    which a swale is dug: what is dug there counts, whether it meets the pad or not. Raises CheckError where the
-    new surface does not cover the surveyed one, or where the volumes are not what lies between the two.
+    pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  cut, fill : the shapes
+    that the ground is dug down and filled up to, in the surface's LOCAL frame;  lines : (s, 2, 2), site
+    frame, along which a swale is dug: what is dug there counts, whether it meets the pad or not. Raises
+    CheckError where the new surface does not cover the surveyed one, or where the volumes are not what lies
+    between the two.
     """
     ring = pad - surface.origin
     if cut is not None and fill is not None:
         fill = Lowest((cut, fill))
     work = _cut_along(surface, ring, [shape for shape in (cut, fill) if shape is not None])
-    heights, wet = _shaped(surface, work, ring, level, cut, fill, lines)
+    heights, wet = _shaped(surface, work, ring, cut, fill, lines)
     areas = work.areas
     inside = contains(ring, work.middles)
     heights[inside] = level
@@ -129,7 +137,22 @@ def finished_ground(
         cut_area=float(areas[dug].sum()),
         fill_area=float(areas[outside & ~dug].sum()),
         shaped=shaped,
+        leaves=_leaves(surface, work, outside, np.abs(work.ground - heights)),
     )
+
+
+def _leaves(
+    surface: Surface, work: _Cut, shaped: NDArray[np.bool_], off: Floats
+) -> tuple[float, float, float] | None:
+    """The place at the edge of the survey where the shaped ground is most ``off`` (t, 3) the surveyed one."""
+    number, side = np.nonzero((work.mesh.neighbours < 0) & shaped[:, None])
+    number, corner = np.concatenate((number, number)), np.concatenate((side, NEXT[side]))
+    depth = off[number, corner]
+    if not len(depth) or depth.max() <= DAYLIGHT:
+        return None
+    worst = int(depth.argmax())
+    place = work.places[work.mesh.triangles[number[worst], corner[worst]]] + surface.origin
+    return float(place[0]), float(place[1]), float(depth[worst])
 
 
 def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: float) -> None:
@@ -170,15 +193,17 @@ def _cut_along(surface: Surface, ring: Floats, shapes: list[Shape]) -> _Cut:
     for shape in shapes:
         lines += [bends(shape, box), crossings_with(shape, corners)]
     covered = shapely.Polygon(hull)
-    inner = shapely.intersection(shapely.linestrings(np.concatenate(lines[1:])), covered)
-    noded = shapely.unary_union([*shapely.linestrings(lines[0]), *inner], grid_size=GRID)
+    edges_of: Any = shapely.linestrings(lines[0])
+    inner: Any = shapely.intersection(shapely.linestrings(np.concatenate(lines[1:])), covered)
+    noded = shapely.unary_union(np.concatenate((edges_of, inner)), grid_size=GRID)
     places, sides = _numbered(shapely.get_parts(noded))
     mesh = _constrained(places, sides)
-    return _on_ground(surface, places * GRID, mesh)
+    at = places.astype(np.float64) * GRID
+    return _on_ground(surface, at, mesh)
 
 
 def _numbered(parts: Any) -> tuple[Indices, Indices]:
-    """Places (p, 2) in steps of the grid, and sides (s, 2) by their numbers, of lines that meet at ends only."""
+    """Places (p, 2) in steps of the grid, and sides (s, 2) by their numbers, of lines that meet at ends."""
     parts = parts[shapely.get_type_id(parts) == 1]
     coordinates, line = shapely.get_coordinates(parts, return_index=True)
     places, number = np.unique(np.rint(coordinates / GRID).astype(np.int64), axis=0, return_inverse=True)
@@ -225,12 +250,11 @@ def _shaped(
     surface: Surface,
     work: _Cut,
     ring: Floats,
-    level: float,
     cut: Shape | None,
     fill: Shape | None,
     lines: Floats | None,
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """Heights of the finished ground at the corners of each triangle (t, 3), and which ones are shaped (t,)."""
+    """Heights of the finished ground at the corners of each triangle (t, 3), and which are shaped (t,)."""
     middles, corners = work.middles, work.places[work.mesh.triangles]
     ground = work.ground.mean(axis=1)
     heights = work.ground.copy()
@@ -257,7 +281,7 @@ def _reached(
     if lines is not None and len(lines):
         start |= _along(work, lines)
     reached = wet & start
-    front = np.flatnonzero(reached)
+    front: NDArray[np.integer[Any]] = np.flatnonzero(reached)
     while len(front):
         onward = np.unique(beside[front])
         onward = onward[onward >= 0]
@@ -306,8 +330,8 @@ def _as_surface(surface: Surface, work: _Cut, heights: Floats) -> Surface:
     corners = rank[number].reshape(-1, 3).astype(np.int32)
     xyz = surface.stations.xyz.copy()
     xyz[:, 2] = vertices[:known, 2]
-    none = np.empty(0, dtype=np.int32)
-    folds = Folds(none, np.empty(0), none, np.zeros(1, dtype=np.int32))
+    none = np.empty(0, dtype=np.int64)
+    folds = Folds(none, np.empty(0), none, np.zeros(1, dtype=np.int64))
     for array in (xyz, vertices, corners, hull):
         array.setflags(write=False)
     stood = replace(surface.stations, xyz=xyz)
@@ -325,5 +349,3 @@ def _stations_first(surface: Surface, work: _Cut, place: NDArray[np.int32]) -> I
         raise CheckError("a station is not part of the finished ground")
     rest = np.setdiff1d(np.arange(len(place)), found)
     return np.concatenate((found, rest)).astype(np.int64)
-
-

@@ -1,9 +1,10 @@
 """Shapes made of planes: the lowest or the highest of several, nested, and the lines along which they bend.
 
-A face that is to be dug or filled is one plane. Two faces that meet in a ridge are the lowest of their planes,
-two that meet in a groove the highest, and so on upward: a swale that turns a corner is the highest of its
-inner and its outer faces, the inner ones the lowest of one for each side. Each shape is defined over the whole
-plan, so no region has to be drawn: the region of a face is where its plane is the one that counts.
+A face that is to be dug or filled is one plane. Two faces that meet in a ridge are the lowest of their
+planes, two that meet in a groove the highest, and so on upward: a swale that turns a corner is the highest
+of its inner and its outer faces, the inner ones the lowest of one for each side. Each shape is defined over
+the whole plan, so no region has to be drawn: the region of a face is where its plane is the one that
+counts.
 """
 
 from __future__ import annotations
@@ -58,7 +59,8 @@ def faces_at(shape: Shape, xy: Floats) -> Floats:
     parts = np.stack([faces_at(part, xy) for part in shape.parts])
     heights = heights_of(parts, xy)
     pick = heights.argmin(axis=0) if isinstance(shape, Lowest) else heights.argmax(axis=0)
-    return parts[pick, np.arange(len(xy))]
+    counting: Floats = parts[pick, np.arange(len(xy))]
+    return counting
 
 
 def heights_of(faces: Floats, xy: Floats) -> Floats:
@@ -93,8 +95,8 @@ def _each(shape: Shape) -> Iterator[Plane]:
 def bends(shape: Shape, box: Box) -> Floats:
     """The lines inside ``box`` along which one face of a shape meets another: ends (s, 2, 2) local [m].
 
-    Two planes meet in a line. It is cut where a third plane passes through it; between two cuts the faces that
-    count do not change, so the middle of each stretch tells whether the shape bends there.
+    Two planes meet in a line. It is cut where a third plane passes through it; between two cuts the faces
+    that count do not change, so the middle of each stretch tells whether the shape bends there.
     """
     planes = np.array(planes_of(shape))
     one, other = np.triu_indices(len(planes), 1)
@@ -141,9 +143,7 @@ def _where_it_counts(shape: Shape, ends: Floats, own: Floats, planes: Floats) ->
     cuts = np.sort(np.column_stack((np.zeros(len(ends)), cuts, np.ones(len(ends)))), axis=1)
     line, number = np.nonzero(cuts[:, 1:] > cuts[:, :-1])
     run = ends[line, 1] - ends[line, 0]
-    first, last = (
-        ends[line, 0] + cuts[line, number + step][:, None] * run for step in (0, 1)
-    )
+    first, last = (ends[line, 0] + cuts[line, number + step][:, None] * run for step in (0, 1))
     middle = 0.5 * (first + last)
     counts = np.abs(height_at(shape, middle) - heights_of(own[line], middle)) <= SAME
     counts &= np.hypot(*(last - first).T) > _SHORTEST

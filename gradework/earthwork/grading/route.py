@@ -1,8 +1,8 @@
 """The route of a swale past a pad: how far out, from where to where, how deep, and where it comes out.
 
 The line of its inverts runs beside the pad at one offset, round its corners, and straight on beyond the last
-side. Measured along it (s, from the first corner of the first side) the ground is straight between the edges of
-the triangles and the invert between its changes of fall, so where one meets the other is exact.
+side. Measured along it (s, from the first corner of the first side) the ground is straight between the
+edges of the triangles and the invert between its changes of fall, so where one meets the other is exact.
 """
 
 from __future__ import annotations
@@ -41,8 +41,8 @@ class SwaleSpec:
         The strip between pad and swale: its least width where the swale is dug, and its fall (IRC 2006 R401.3
         and IBC 2012 1804.3: final grade at 5 % to a swale).
     depth
-        The invert lies below the bench's edge at the pad by this or by ``bench_fall`` of the offset, whichever
-        is more (6 in).
+        The invert lies below the bench's edge at the pad by this or by ``bench_fall`` of the offset,
+        whichever is more (6 in).
     side
         Inner side and back slope, run per rise (GSA: turf no steeper than 3:1).
     near, far, reach
@@ -75,8 +75,8 @@ class Way(NamedTuple):
 
 
 class Line(NamedTuple):
-    """The line of inverts at one offset: ``offset`` [m]; per side the s at its first corner (n,), and the s at
-    which the line comes to it and leaves it (n + 1,)."""
+    """The line of inverts at one offset: ``offset`` [m]; per side the s at its first corner (n,), and the s
+    at which the line comes to it and leaves it (n + 1,)."""
 
     sides: tuple[Side, ...]
     offset: float
@@ -170,7 +170,7 @@ class Edges(NamedTuple):
         return cls(corners[once], np.roll(corners, -1, axis=1)[once])
 
     def profile(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
-        """Distances from ``start`` and ground (b,) [m] at every bend between two places, local, both included.
+        """Distances from ``start`` and ground (b,) [m] at every bend from one place, local, to another.
 
         Ends where the survey ends; empty where there is none at the start. Between two edges the ground is
         straight, so the ends too are read off the edges before and after them.
@@ -210,7 +210,7 @@ def walk(edges: Edges, pad: Floats, way: Way, start: float, spec: SwaleSpec) -> 
 def _settled(
     edges: Edges, pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
 ) -> Route | None:
-    """The offset is at least w + m (start - 0.05 w - lowest dug invert beside the pad): deeper means wider."""
+    """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
     offset = spec.bench + spec.side * (spec.depth - spec.bench_fall * spec.bench)
     for _ in range(_ROUNDS):
         if offset > spec.reach:
@@ -264,9 +264,7 @@ def _walked(
     at = np.unique(np.concatenate((at, [b for b in (summit, *breaks) if at[0] < b < at[-1]])))
     ground = np.interp(at, *found)
     invert = top - invert_fall(at, summit, breaks, spec)
-    route = Route(
-        way, line, start, (summit, top), breaks, at, ground, invert, (), needed, (False, False)
-    )
+    route = Route(way, line, start, (summit, top), breaks, at, ground, invert, (), needed, (False, False))
     return _daylit(route)
 
 
@@ -299,7 +297,9 @@ def _ground_along(edges: Edges, line: Line, way: Way, end: float) -> tuple[Float
     """
     low, high = edges.first[:, :2].min(axis=0), edges.first[:, :2].max(axis=0)
     far = float(np.hypot(*(high - low))) + end
-    joints = np.concatenate(([-far if way.left else 0.0], line.joints[1:-1], [end + far if way.right else end]))
+    joints = np.concatenate(
+        ([-far if way.left else 0.0], line.joints[1:-1], [end + far if way.right else end])
+    )
     if (np.diff(joints) <= 0.0).any():
         return None
     rows: list[tuple[Floats, Floats]] = []
@@ -328,7 +328,9 @@ def _daylit(route: Route) -> Route:
     over = route.ground - route.invert
     at = route.at
     crossed = np.flatnonzero((over[1:] > LEVEL) != (over[:-1] > LEVEL))
-    meets = at[crossed] + over[crossed] / (over[crossed] - over[crossed + 1]) * (at[crossed + 1] - at[crossed])
+    meets = at[crossed] + over[crossed] / (over[crossed] - over[crossed + 1]) * (
+        at[crossed + 1] - at[crossed]
+    )
     cuts = np.unique(np.concatenate((at[[0, -1]], meets, route.needed)))
     middle = 0.5 * (cuts[1:] + cuts[:-1])
     dug = np.interp(middle, at, over) > LEVEL

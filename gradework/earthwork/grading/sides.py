@@ -1,8 +1,8 @@
 """The sides of a pad and the shapes that start at them: slopes up and down, at outward and inward corners.
 
-Along a side u runs from its first corner to its second, t outward from the edge. The pad may be convex, or have
-right angles only (an L, a T): then it is the union of rectangles, and its slopes are the highest (filled) or the
-lowest (dug) of theirs.
+Along a side u runs from its first corner to its second, t outward from the edge. The pad may be convex, or
+have right angles only (an L, a T): then it is the union of rectangles, and its slopes are the highest
+(filled) or the lowest (dug) of theirs.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SAME_PLACE = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One side of a pad, local frame: ``start`` (2,) [m], unit vectors ``along`` and ``outward``, length [m]."""
+    """One side of a pad, local: ``start`` (2,) [m], unit vectors ``along`` and ``outward``, length [m]."""
 
     start: Floats
     along: Floats
@@ -70,7 +70,8 @@ def half_turns(sides: tuple[Side, ...]) -> Floats:
 def blocks_of(ring: Floats) -> tuple[tuple[int, ...], ...]:
     """The convex parts whose union is the pad, each by the sides on whose lines it lies; () where unknown.
 
-    A convex ring is one part. A hollow one with right angles only is the union of the largest rectangles in it.
+    A convex ring is one part. A hollow one with right angles only is the union of the largest rectangles in
+    it.
     """
     sides = sides_of(ring)
     turns = half_turns(sides)

@@ -1,7 +1,7 @@
 """A swale in planes: bench, inner side and back slope along each side, the corners, and the ground it makes.
 
-The route says where the inverts run and how they fall; here it becomes the shape that the ground is dug down to,
-and the one that low ground beside the pad is filled up to.
+The route says where the inverts run and how they fall; here it becomes the shape that the ground is dug
+down to, and the one that low ground beside the pad is filled up to.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ TURNS = 2
 
 
 class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local frame; ``fill`` is None where nothing is filled."""
+    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
 
     cut: Shape
     fill: Shape | None
@@ -114,7 +114,7 @@ def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
 def _mound(
     route: Route, number: int, spec: SwaleSpec, turns: Floats, own: Sequence[tuple[Plane, Shape]]
 ) -> Shape | None:
-    """Bench and inner side as they are filled where the ground lies lower, as far along as the swale is dug."""
+    """Bench and inner side as filled where the ground lies lower, as far along as the swale is dug."""
     line = route.line
     side, zero = line.sides[number], float(line.zero[number])
     come, leave = line.joints[number], line.joints[number + 1]
@@ -136,6 +136,14 @@ def _mound(
     return Lowest(tuple(parts))
 
 
+class Batter(NamedTuple):
+    """The side slopes of a pad without a swale: ``run`` per rise [-], and what they take outside it [m³]."""
+
+    run: float
+    cut: float
+    fill: float
+
+
 @dataclass(frozen=True, eq=False)
 class Swale:
     """A swale as designed, site frame [m].
@@ -146,12 +154,17 @@ class Swale:
         How it was walked.
     line
         (n, 3): x, y and invert at every bend of it and every ``STAKE`` between, from one end to the other.
+    bends
+        (m, 3): the same only where it bends or its fall changes.
     length
         Of what is dug, along the line.
     deepest
         The most that the invert lies below the ground.
     ground
-        The finished ground with it, and the exact volumes.
+        The finished ground with it.
+    cut, fill
+        What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
+        takes more of the side slopes away than it fills.
     outlets
         (n, 3): where it comes out, x, y and invert.
     more_shots
@@ -160,9 +173,12 @@ class Swale:
 
     route: Route
     line: Floats
+    bends: Floats
     length: float
     deepest: float
     ground: Finished
+    cut: float
+    fill: float
     outlets: Floats
     more_shots: Floats
 
@@ -170,6 +186,17 @@ class Swale:
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
         return self.route.daylights
+
+    @property
+    def bank_leaves(self) -> tuple[float, float, float] | None:
+        """Where its bank is cut off by the edge of the survey, but for an end that does not come out: x, y
+        and how far it is off the ground there [m]."""
+        leaves, route = self.ground.leaves, self.route
+        if leaves is None:
+            return None
+        ends = [place for place, short in zip(self.line[[0, -1], :2], route.short, strict=True) if short]
+        near = any(np.hypot(*(place - leaves[:2])) <= route.line.offset for place in ends)
+        return None if near else leaves
 
 
 STAKE = 1.524
@@ -199,17 +226,17 @@ def design_swale(
     needed: tuple[int, int],
     spec: SwaleSpec,
     *,
-    batter: float | None = None,
+    batter: Batter | None = None,
 ) -> Swale | None:
     """Design the swale that leads water past some sides of a pad; None where no line fits beside it.
 
     pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  needed : the first and the
-    last of the sides that water comes to, counted anticlockwise, last at or above first;  batter : run per rise
-    of the pad's own side slopes, None where boards hold it. Of the ways that come out on surveyed ground the
-    one with the least digging along its line is taken; where none does, the one that lacks least.
+    last of the sides that water comes to, counted anticlockwise, last at or above first;  batter : the
+    pad's own side slopes, None where boards hold it. Of the ways that come out on surveyed ground the one
+    with the least digging along its line is taken; where none does, the one that lacks least.
     """
     ring = pad - surface.origin
-    if len(ring) > MOST_SIDES:
+    if len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
         return None
     edges = Edges.of(surface)
     start = min(level, _highest_beside(edges, ring, needed))
@@ -223,7 +250,7 @@ def design_swale(
     best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
-    slopes = None if batter is None else batter_shapes(ring, level, batter)
+    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
     cut, fill = shapes
     if slopes is not None:
         up, down = slopes
@@ -231,7 +258,7 @@ def design_swale(
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    return _told(surface, best, ground)
+    return _told(surface, best, ground, batter or Batter(0.0, 0.0, 0.0))
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -252,8 +279,8 @@ def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> floa
 
 
 def _holds(route: Route, cut: Shape) -> bool:
-    """Whether the planes pass through the inverts they were made for: not where one side's face cuts another's
-    off, at a notch narrower than the swale."""
+    """Whether the planes pass through the inverts they were made for: not where a face of one side cuts
+    another's off, at a notch narrower than the swale."""
     at = np.concatenate([route.at, *(_stations(route, *stretch) for stretch in route.dug)])
     at = np.unique(at[(at >= route.dug[0][0]) & (at <= route.dug[-1][1])])
     off = height_at(cut, route.line.places(at)) - np.interp(at, route.at, route.invert)
@@ -277,7 +304,7 @@ def _segments(route: Route, first: float, last: float) -> Floats:
     return segments
 
 
-def _told(surface: Surface, route: Route, ground: Finished) -> Swale:
+def _told(surface: Surface, route: Route, ground: Finished, own: Batter) -> Swale:
     def at(s: Floats) -> Floats:
         places = route.line.places(s) + surface.origin
         rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
@@ -286,16 +313,23 @@ def _told(surface: Surface, route: Route, ground: Finished) -> Swale:
 
     over = np.concatenate(
         [
-            np.interp(np.append(route.at[(route.at > a) & (route.at < b)], (a, b)), route.at, route.ground - route.invert)
+            np.interp(
+                np.append(route.at[(route.at > a) & (route.at < b)], (a, b)),
+                route.at,
+                route.ground - route.invert,
+            )
             for a, b in route.dug
         ]
     )
     return Swale(
         route=route,
         line=at(_stations(route, route.dug[0][0], route.dug[-1][1], STAKE)),
+        bends=at(_stations(route, route.dug[0][0], route.dug[-1][1])),
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),
         ground=ground,
+        cut=ground.cut - own.cut,
+        fill=ground.fill - own.fill,
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )
