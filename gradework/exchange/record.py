@@ -265,7 +265,7 @@ def record(plan: Plan) -> dict[str, Any]:
 
 _SWALE: Table = (
     ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
-    ("route.line.offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
+    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
 )  # fmt: skip
 
 

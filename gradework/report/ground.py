@@ -163,7 +163,7 @@ def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
     made, spec, flow = measure.swale, measure.spec, measure.flow
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}")]
-    start, offset = show.elevation(made.route.crest[1]), show.distance(made.route.line.offset)
+    start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
     text = (
         f"to lead the water past the {measure.where}: {show.distance(made.length)} long, {offset} out "

@@ -76,18 +76,22 @@ def swale_measures(
     """Design a swale for each run of walls that water comes to once the ``pad`` is built.
 
     ``drainage`` is judged with the pad in place. ``margin`` [m]: the pad beyond the walls; ``batter``: its
-    side slopes, None where boards hold it. Nothing where all ground falls away.
+    side slopes, None where boards hold it. A run takes in the walls beside one that water comes to from which
+    the ground falls too little; where water comes to none of them there is nothing to lead past.
     """
     spec = SwaleSpec(margin=margin, bench_fall=drainage.rule.fall)
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
     short = {ray.wall for ray in drainage.after if _comes_short(ray)}
-    numbers = [number for number, wall in enumerate(walls) if wall.name in short]
-    return tuple(
-        _designed(surface, building, pad, drainage.rule, walls, run, spec, batter)
-        for run in runs_of(numbers, len(walls))
-    )
+    uphill = {ray.wall for ray in drainage.after if ray.verdict == "toward"}
+    measures = []
+    for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
+        own = [walls[number % len(walls)] for number in range(first, last + 1)]
+        if any(wall.name in uphill for wall in own):
+            run = (first, last)
+            measures.append(_designed(surface, building, pad, drainage.rule, run, own, spec, batter))
+    return tuple(measures)
 
 
 def _comes_short(ray: Ray) -> bool:
@@ -119,13 +123,12 @@ def _designed(
     building: Outline,
     pad: PadTop,
     rule: DrainageRule,
-    walls: Sequence[Wall],
     run: tuple[int, int],
+    own: Sequence[Wall],
     spec: SwaleSpec,
     batter: Batter | None,
 ) -> SwaleMeasure:
     ring = pad.outline.rings[0]
-    own = [walls[number % len(walls)] for number in range(run[0], run[1] + 1)]
     names = tuple(wall.name for wall in own)
     swale = design_swale(surface, ring, pad.level, run, spec, batter=batter)
     if swale is None:
@@ -145,7 +148,7 @@ def _cured(
     swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[Wall], spec: SwaleSpec
 ) -> tuple[str, ...]:
     """The walls from which the finished ground falls as the rule asks, out to the line of the swale."""
-    reach = min(rule.reach, swale.route.line.offset + spec.margin)
+    reach = min(rule.reach, swale.offset + spec.margin)
     edges = EdgesNear.of(swale.ground.surface, building, reach)
     looks = {
         wall.name: wall_rays(
@@ -177,7 +180,7 @@ def swale_findings(measures: Sequence[SwaleMeasure], show: Display) -> tuple[Fin
 def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
     walls, swale, flow = measure.where, measure.swale, measure.flow
     if swale is None or flow is None:
-        yield finding("swale-does-not-fit", "warning", walls, walls=walls)
+        yield finding("swale-does-not-fit", "note", walls, walls=walls)
         return
     if not swale.daylights:
         places = "; ".join(show.place(float(x), float(y)) for x, y in swale.more_shots)

@@ -6,17 +6,19 @@ down to, and the one that low ground beside the pad is filled up to.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
 from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, walk
 from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
+from gradework.earthwork.outline import moved_ring
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,9 +75,10 @@ def _inverts(route: Route, number: int, spec: SwaleSpec, out: float) -> Shape:
     line, (crest, top) = route.line, route.crest
     side, zero, last = line.sides[number], float(line.zero[number]), len(line.sides) - 1
     ways: list[Shape] = []
+    # a crest at a corner, to within rounding, belongs to neither side
     for falls, reached, fall, end in (
-        (route.way.right, line.joints[number + 1] > crest, -1.0, number == last),
-        (route.way.left, line.joints[number] < crest, 1.0, number == 0),
+        (route.way.right, line.joints[number + 1] > crest + ON_INVERT, -1.0, number == last),
+        (route.way.left, line.joints[number] < crest - ON_INVERT, 1.0, number == 0),
     ):
         if not (falls and reached):
             continue
@@ -156,6 +159,8 @@ class Swale:
         (n, 3): x, y and invert at every bend of it and every ``STAKE`` between, from one end to the other.
     bends
         (m, 3): the same only where it bends or its fall changes.
+    offset
+        From the edge of the pad to its line.
     length
         Of what is dug, along the line.
     deepest
@@ -174,6 +179,7 @@ class Swale:
     route: Route
     line: Floats
     bends: Floats
+    offset: float
     length: float
     deepest: float
     ground: Finished
@@ -213,7 +219,7 @@ def ways_past(count: int, first: int, last: int) -> list[Way]:
     for left, right in ((True, False), (False, True), (True, True)):
         for before in range(TURNS + 1 if left else 1):
             for after in range(TURNS + 1 if right else 1):
-                if own + before + after <= count - 1 or (own == count and before == after == 0):
+                if own + before + after <= count - 1:
                     sides = tuple(k % count for k in range(first - before, last + after + 1))
                     ways.append(Way(sides, before, before + own - 1, left, right))
     return ways
@@ -240,13 +246,18 @@ def design_swale(
         return None
     edges = Edges.of(surface)
     start = min(level, _highest_beside(edges, ring, needed))
+    # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
+    toe = 0.0 if batter is None else batter.run * (level - start)
+    foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
+    spec = replace(spec, margin=spec.margin + toe)
     routes = [
         route
         for way in ways_past(len(ring), *needed)
-        for route in walk(edges, ring, way, start, spec)
+        for route in walk(edges, foot, way, start, spec)
         if route.dug
     ]
-    fits = ((route, swale_shapes(route, ring, spec)) for route in sorted(routes, key=_rank))
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
+    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
     best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
@@ -258,7 +269,7 @@ def design_swale(
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    return _told(surface, best, ground, batter or Batter(0.0, 0.0, 0.0))
+    return _told(surface, best, ground, toe, batter or Batter(0.0, 0.0, 0.0))
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -278,6 +289,13 @@ def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> floa
     return max(highest)
 
 
+def _passes(route: Route, ring: Floats) -> bool:
+    """Whether the line keeps its offset from all of the pad: beyond an inward corner it would run into it."""
+    line = route.line.places(_stations(route, route.dug[0][0], route.dug[-1][1]))
+    away = shapely.LineString(line).distance(shapely.Polygon(ring))
+    return bool(away >= route.line.offset - ON_INVERT)
+
+
 def _holds(route: Route, cut: Shape) -> bool:
     """Whether the planes pass through the inverts they were made for: not where a face of one side cuts
     another's off, at a notch narrower than the swale."""
@@ -291,6 +309,8 @@ def _stations(route: Route, first: float, last: float, step: float | None = None
     """The s between two others at which the line bends in plan or in fall, and every ``step`` between."""
     bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
     kept = np.unique(bends[(bends >= first) & (bends <= last)])
+    apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
+    kept = kept[np.concatenate(([True], apart))]
     if step is None:
         return kept
     parts = [np.linspace(a, b, 1 + max(1, int(np.ceil((b - a) / step - 1e-9)))) for a, b in pairwise(kept)]
@@ -304,7 +324,7 @@ def _segments(route: Route, first: float, last: float) -> Floats:
     return segments
 
 
-def _told(surface: Surface, route: Route, ground: Finished, own: Batter) -> Swale:
+def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Batter) -> Swale:
     def at(s: Floats) -> Floats:
         places = route.line.places(s) + surface.origin
         rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
@@ -325,6 +345,7 @@ def _told(surface: Surface, route: Route, ground: Finished, own: Batter) -> Swal
         route=route,
         line=at(_stations(route, route.dug[0][0], route.dug[-1][1], STAKE)),
         bends=at(_stations(route, route.dug[0][0], route.dug[-1][1])),
+        offset=toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),
         ground=ground,
