@@ -46,6 +46,57 @@ def visible(text: str, longest: int = _LONGEST_VALUE) -> str:
     return shown if len(shown) <= longest else shown[: longest - 3] + "..."
 
 
+class SheetName(str):
+    """What messages call a sheet of a workbook; its lines are rows, and its columns those of the sheet.
+
+    ``skipped``: how many empty columns left of the table its text leaves out. ``findings``: of its choice.
+
+    >>> at_line(SheetName("yard.xlsx, sheet Yard"), 7), at_line("yard.csv", 7)
+    ('yard.xlsx, sheet Yard, row 7', 'yard.csv line 7')
+    """
+
+    skipped: int
+    findings: tuple[Finding, ...]
+
+    def __new__(cls, text: str, skipped: int = 0, findings: tuple[Finding, ...] = ()) -> SheetName:
+        """Name a sheet."""
+        made = super().__new__(cls, text)
+        made.skipped, made.findings = skipped, findings
+        return made
+
+
+def cell_name(row: int, column: int) -> str:
+    """The cell in a row and a column, both from 1, as a spreadsheet names it.
+
+    >>> cell_name(7, 3), cell_name(1, 28)
+    ('C7', 'AB1')
+    """
+    letters = ""
+    while column > 0:
+        column, last = divmod(column - 1, 26)
+        letters = chr(65 + last) + letters
+    return f"{letters}{row}"
+
+
+def at_line(file: str, line: int) -> str:
+    """Where a finding about one line of a file is."""
+    if isinstance(file, SheetName):
+        return SheetName(f"{file}, row {line}")
+    return f"{file} line {line}"
+
+
+_LINE_NUMBER = re.compile(r"\b([Ll])ine(s?)(?= [0-9])")
+
+
+def _row_for_line(match: re.Match[str]) -> str:
+    return ("Row" if match[1] == "L" else "row") + match[2]
+
+
+def _as_rows(text: str, place: str) -> str:
+    """Numbered lines in a sentence about a sheet are rows."""
+    return _LINE_NUMBER.sub(_row_for_line, text) if isinstance(place, SheetName) else text
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """One thing in the input that cannot be used.
@@ -67,7 +118,9 @@ class Fault:
 
     def __str__(self) -> str:
         place = visible(self.file, LONGEST_PATH)
-        if self.line:
+        if self.line and isinstance(self.file, SheetName):
+            place += f", cell {cell_name(self.line, self.column)}" if self.column else f", row {self.line}"
+        elif self.line:
             place += f":{self.line}" + (f":{self.column}" if self.column else "")
         head = f"{place}: " if place else ""
         expected = f"; expected {self.expected}" if self.expected else ""
@@ -178,7 +231,8 @@ def finding(
 ) -> Finding:
     """Make a finding whose advice is the template ``say`` (or ``say-VARIANT``) of its code."""
     part = f"say-{variant}" if variant else "say"
-    return Finding(code, severity, where, value, limit, sentence(code, part, dialect=dialect, **values))
+    advice = _as_rows(sentence(code, part, dialect=dialect, **values), where)
+    return Finding(code, severity, where, value, limit, advice)
 
 
 def fault(
@@ -199,7 +253,7 @@ def fault(
 
     def part(name: str) -> str:
         own = f"{name}-{variant}"
-        return sentence(code, own if own in entry(code) else name, dialect=dialect, **values)
+        return _as_rows(sentence(code, own if own in entry(code) else name, dialect=dialect, **values), file)
 
     return Fault(code, part("found"), part("expected"), part("do"), file, line, column, about)
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import datetime
+import io
 import os
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -89,3 +92,99 @@ def plane_notes() -> bytes:
     """A yard that a person can work out: a plane that falls 1 in 10 along x, in metres."""
     rows = [f"S{i}{j},{2 * i},{2 * j},{20 - 0.2 * i:.3f}" for i in range(8) for j in range(8)]
     return "\n".join(["station,x,y,elevation", *rows, ""]).encode()
+
+
+# Workbooks, written by libraries of others. A cell is a value; ``(value, format)`` has a number format, such
+# as ``(0.375, "# ?/?")`` or ``(0.02, "0%")``; text that begins with = is a formula that nothing has worked
+# out, and text such as #REF! an error.
+
+Sheets = dict[str, list[list[Any]]]
+Workbook = Callable[..., bytes]
+
+
+def _xlsx(sheets: Sheets) -> bytes:
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for r, row in enumerate(rows, start=1):
+            for c, value in enumerate(row, start=1):
+                plain, form = value if isinstance(value, tuple) else (value, None)
+                cell = sheet.cell(r, c, plain)
+                if form is not None:
+                    cell.number_format = form
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _xls(sheets: Sheets) -> bytes:
+    import xlwt
+
+    book = xlwt.Workbook()
+    for name, rows in sheets.items():
+        sheet = book.add_sheet(name)
+        for r, row in enumerate(rows):
+            for c, value in enumerate(row):
+                plain, form = value if isinstance(value, tuple) else (value, None)
+                if isinstance(plain, datetime.date):
+                    form = "yyyy-mm-dd"
+                if isinstance(plain, str) and plain.startswith("#") and plain.endswith("!"):
+                    sheet.row(r).set_cell_error(c, plain)
+                elif plain is not None:
+                    sheet.write(r, c, plain, xlwt.easyxf(num_format_str=form or "General"))
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _ods(sheets: Sheets) -> bytes:
+    from odf.opendocument import OpenDocumentSpreadsheet
+    from odf.table import Table, TableCell, TableRow
+    from odf.text import P
+
+    book = OpenDocumentSpreadsheet()
+    for name, rows in sheets.items():
+        table = Table(name=name)
+        for row in rows:
+            line = TableRow()
+            for value in row:
+                line.addElement(_ods_cell(value, TableCell, P))
+            table.addElement(line)
+        book.spreadsheet.addElement(table)
+    stream = io.BytesIO()
+    book.write(stream)
+    return stream.getvalue()
+
+
+def _ods_cell(value: Any, make: Any, words: Any) -> Any:
+    value, form = value if isinstance(value, tuple) else (value, "")
+    if value is None:
+        return make()
+    if isinstance(value, datetime.date):
+        cell, shown = make(valuetype="date", datevalue=value.isoformat()), value.strftime("%d.%m.%y")
+    elif isinstance(value, str) and value.startswith("="):
+        return make(formula=f"of:{value}")
+    elif isinstance(value, str) and value.startswith("#") and value.endswith("!"):
+        cell, shown = make(formula=f"of:={value}", valuetype="string", stringvalue=""), value
+    elif isinstance(value, str):
+        cell, shown = make(valuetype="string"), value
+    elif "%" in form:
+        cell, shown = make(valuetype="percentage", value=str(value)), f"{value:.0%}"
+    else:
+        unit = form.split('"')[1] if '"' in form else ""
+        cell, shown = make(valuetype="float", value=str(value)), f"{value}{unit}"
+    cell.addElement(words(text=shown))
+    return cell
+
+
+@pytest.fixture(scope="session")
+def workbook() -> Workbook:
+    """Return a function that writes a workbook: "xlsx", "ods" or "xls", then its sheets by name."""
+
+    def write(kind: str, sheets: Sheets) -> bytes:
+        return {"xlsx": _xlsx, "ods": _ods, "xls": _xls}[kind](sheets)
+
+    return write

@@ -24,12 +24,14 @@ NAMES = {
 ROOMS = sorted(folder.name for folder in HOUSE.iterdir() if (folder / "__init__.py").exists())
 
 LONGEST_FILE, SHORTEST_FILE, LONGEST_BODY = 450, 40, 55
-MOST_HIDDEN, MOST_HIDDEN_ABOVE, LONGEST_CHAIN = 30, 90, 20
+MOST_HIDDEN, LONGEST_CHAIN = 30, 20
 
-ABOVE = ("command/", "library/", "__init__.py")
-"""What a command or the front door needs is loaded when it runs; a room says at its top what it stands on."""
+ABOVE = ("command/", "library/")
+"""A command or the front door loads late what only some runs need: what draws, what tells a bad end."""
 
 LIGHT = {
+    "fieldnotes/workbook/door.py": "text loads no zip and no XML",
+    "earthwork/clip.py": "an outline well inside the survey needs no polygon library",
     "project/stations/notes.py": "plain spots load no way of levelling",
     "project/stations/placing.py": "only coordinates of a system load the projections",
 }
@@ -81,9 +83,7 @@ def test_imports_inside_functions_are_few_and_of_libraries() -> None:
         if any(name.partition(".")[0] == "gradework" for name in modules_of(node))
     }
     assert ours == set(LIGHT)
-    in_rooms = sum(map(len, rooms.values()))
-    assert in_rooms <= MOST_HIDDEN
-    assert sum(map(len, places.values())) - in_rooms <= MOST_HIDDEN_ABOVE
+    assert sum(map(len, places.values())) <= MOST_HIDDEN
 
 
 def test_no_chain_of_imports_is_long() -> None:

@@ -4,39 +4,53 @@ from __future__ import annotations
 
 from collections import defaultdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import (
-    InputName,
-    common_options,
-    length,
-    lengths,
-    plan_of,
-    read_input,
-    read_job_file,
-)
+from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
-from gradework.command.survey_options import reading_options, survey_form
-
-if TYPE_CHECKING:
-    from gradework.project.asbuilt import AsBuilt, Measured
-    from gradework.project.plan import Plan
-    from gradework.project.stations.forms import SurveyForm
-
+from gradework.command.survey_options import reading_options, sheet_option, survey_form
+from gradework.exchange import yard_records
+from gradework.project import asbuilt as checking
+from gradework.project import digging, settling
+from gradework.project.asbuilt import Measured
+from gradework.project.backsight import SetOutError
+from gradework.project.plan import Plan
+from gradework.project.stations.forms import SurveyForm
+from gradework.project.tops import read_tops
+from gradework.report import later, yard
 
 _EXAMPLES = """
 gradework asbuilt my-yard/job.toml tops.csv
 gradework asbuilt my-yard/job.toml tops.csv --sides 16,12,16,12 --diagonals 20,20.03
 gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 in"
+gradework asbuilt my-yard/job.toml holes.csv --stage dug --rock 1-3
+gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 """
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
+@job_argument
 @click.argument("readings", type=InputName())
+@click.option(
+    "--stage",
+    type=click.Choice(["top", "dug", "bed", "later"]),
+    default="top",
+    help="What was read: finished tops; bottoms of holes, or the subgrade; tops of beds, or the base course; "
+    "the tops once more, after a winter [default: top].",
+)
+@click.option(
+    "--first",
+    type=InputName(),
+    metavar="READINGS",
+    help="Earlier readings: the first tops for --stage later, the holes as dug for --stage bed.",
+)
+@click.option(
+    "--rock", metavar="PIER", multiple=True, help="This hole cannot go deeper; may be repeated (--stage dug)."
+)
 @click.option(
     "--sides", metavar="A,B,C,D", help="Sides of the building as measured: corners 1-2, 2-3, 3-4, 4-1."
 )
@@ -44,53 +58,77 @@ gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 i
 @click.option(
     "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
 )
+@sheet_option
 @reading_options("known", "hi", "strings", "heights")
-@click.option(
-    "--foundation",
-    type=click.Choice(["pad", "piers", "slab"]),
-    help="Which foundation of the job [default: the one to be built].",
-)
+@foundation_option
+@show_option
 @common_options
 def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
-    each pier, and squareness.
+    each pier, and squareness. With --stage: what to build on the holes or beds as they are, under the same
+    top; what to dig or fill at each stake of a pad; what has settled since.
 
-    READINGS is a CSV file, or - for standard input: the tops by their names, as elevations or as readings of
-    any way of levelling. Exit status 1 when it does not pass.
+    READINGS is a CSV file or a workbook (xlsx, ods, xls), or - for standard input: points by their names, as
+    elevations or as readings of any way of levelling. Exit status 1 when it does not pass.
     """
-    from gradework.exchange.yard_records import asbuilt_record
-    from gradework.report.yard import asbuilt_text
-
-    plan = plan_of(read_job_file(job), job)
-    built = _checked(plan, readings, given)
+    plan = plan_of(read_job_file(job, show=given["show"]), job)
+    _refuse_unused(given)
+    try:
+        built, record, text = _checked(plan, readings, given)
+    except SetOutError as problem:
+        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
     if screen.as_json:
-        screen.document(asbuilt_record(built))
+        screen.document(record(built))
     else:
-        screen.answer(asbuilt_text(built))
+        screen.answer(text(built))
         screen.findings(built.findings)
     if not built.passed:
         click.get_current_context().exit(1)
 
 
-def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> AsBuilt:
-    from gradework.project.asbuilt import check_built, read_tops
-    from gradework.project.setout import SetOutError
+_USED = {
+    "first": ("bed", "later"),
+    "rock": ("dug",),
+    "sides": ("top",),
+    "diagonals": ("top",),
+}
+"""Options that only some stages use."""
 
+
+def _refuse_unused(given: dict[str, Any]) -> None:
+    stage = given["stage"]
+    for option, stages in _USED.items():
+        if given[option] and stage not in stages:
+            ways = " or ".join(f"--stage {one}" for one in stages)
+            raise click.UsageError(f"--{option} goes with {ways} only.", click.get_current_context())
+    if stage == "later" and given["first"] is None:
+        raise click.UsageError("Name the first readings: --first tops.csv.", click.get_current_context())
+
+
+def _checked(plan: Plan, readings: str, given: dict[str, Any]) -> tuple[Any, Any, Any]:
+    """Give the answer of the stage, how it is written as a record, and how it is told."""
     measured = _measured(plan, given)
     tolerance = length(given["tolerance"], "--tolerance", plan.job.unit)
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise click.BadParameter("a length above zero, such as 1/4 in", param_hint="--tolerance")
-    data, name = read_input(readings)
-    try:
-        tops = read_tops(plan, data, name, _form(plan, given))
-        return check_built(plan, tops, name, kind=given["foundation"], measured=measured, tolerance=tolerance)
-    except SetOutError as problem:
-        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
+    form, kind, stage = _form(plan, given), given["foundation"], given["stage"]
+    data, name = read_input(readings, given["sheet"])
+    read = read_tops(plan, data, name, form)
+    earlier = None if given["first"] is None else read_tops(plan, *read_input(given["first"]), form)
+    if stage == "top":
+        built = checking.check_built(plan, read, name, kind=kind, measured=measured, tolerance=tolerance)
+        return built, yard_records.asbuilt_record, yard.asbuilt_text
+    if stage == "later":
+        assert earlier is not None
+        settled = settling.check_settled(plan, earlier, read, name, kind=kind, tolerance=tolerance)
+        return settled, yard_records.settled_record, later.settled_text
+    dug = digging.check_dug(
+        plan, read, name, stage, kind=kind, earlier=earlier, rock=given["rock"], tolerance=tolerance
+    )
+    return dug, yard_records.asdug_record, later.asdug_text
 
 
 def _measured(plan: Plan, given: dict[str, Any]) -> Measured:
-    from gradework.project.asbuilt import Measured
-
     unit, sides, diagonals = plan.job.unit, given["sides"], given["diagonals"]
     if (sides is None) != (diagonals is None):
         context = click.get_current_context()

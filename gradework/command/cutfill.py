@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from typing import Any
 
 import click
 
@@ -16,32 +17,31 @@ from gradework.command.options import (
     lengths,
     pointing_at_options,
     read_input,
+    show_option,
+    size,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
     asks_of_survey,
     decimal_option,
     grid_option,
+    sheet_option,
     survey_form,
     survey_options,
     units_option,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from gradework.earthwork.outline import Outline
-    from gradework.errors import Fault
-    from gradework.project.cutfill import Level, Wanted
-    from gradework.project.stations.forms import NotesForm
-    from gradework.units.display import Display
-    from gradework.units.lengths import Unit
-
+from gradework.earthwork.outline import Outline
+from gradework.errors import Fault
+from gradework.project.cutfill import Level, Wanted, plain_cut_and_fill, read_outline
+from gradework.project.stations.forms import NotesForm
+from gradework.units.display import Display
+from gradework.units.lengths import Unit
 
 _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
 gradework cutfill - --units ft --grid 5 --level balance --outline pad.csv
 gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
+gradework cutfill pasted.txt --units ft --grid 5 --level balance
 """
 
 
@@ -55,7 +55,7 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     help="An elevation, or balance: cut equals fill. May be repeated.",
 )
 @click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
-@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12.")
+@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12.")
 @click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
 @click.option(
     "--outline",
@@ -63,7 +63,9 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
     metavar="FILE",
     help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
+@sheet_option
 @units_option
+@show_option
 @grid_option
 @click.option(
     "--columns",
@@ -76,13 +78,11 @@ gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
 def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
     """Plain cut and fill of the ground inside an outline, down or up to a level plane.
 
-    NOTES is a CSV file of spot elevations or of readings (as reduce takes them), or - for standard input. Cut
-    is soil in place, fill is compacted.
+    NOTES is a CSV file or a workbook (xlsx, ods, xls) of spot elevations or of readings (as reduce takes
+    them), or - for standard input. Cut is soil in place, fill is compacted.
     """
-    from gradework.project.cutfill import plain_cut_and_fill
-
     _check_use(given)
-    data, name = read_input(notes)
+    data, name = read_input(notes, given["sheet"])
     with pointing_at_options(_options_of_outline):
         result = plain_cut_and_fill(data, name, _form(given), lambda show: _wanted(given, show))
     if screen.as_json:
@@ -113,13 +113,11 @@ def _check_use(given: dict[str, Any]) -> None:
     rectangle = [name for name in ("corner", "size", "turn") if given[name] is not None]
     if given["outline"] is not None and rectangle:
         raise click.UsageError(f"Give --outline or --{rectangle[0]}, not both.", context)
-    if given["outline"] is None and (given["corner"] is None or given["size"] is None):
-        raise click.UsageError("Give --corner and --size, or --outline.", context)
+    if rectangle and (given["corner"] is None or given["size"] is None):
+        raise click.UsageError("Give --corner and --size, or --outline, or none: all of the survey.", context)
 
 
 def _form(given: dict[str, Any]) -> NotesForm:
-    from gradework.project.stations.forms import NotesForm
-
     unit = given["units"]
     return NotesForm(
         unit=unit,
@@ -127,29 +125,24 @@ def _form(given: dict[str, Any]) -> NotesForm:
         grid=grid_of(given["grid"], unit, given["grid_corner"]),
         decimal=given["decimal"],
         survey=survey_form(given) if asks_of_survey(given) else None,
+        show=given["show"],
     )
 
 
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
-    from gradework.project.cutfill import Wanted
-
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
-        return Wanted(_rectangle(given, show), levels)
-    from gradework.project.cutfill import read_outline
-
-    data, name = read_input(given["outline"])
-    written = read_outline(data, os.path.basename(name), show=show)
+        return Wanted(None if given["size"] is None else _rectangle(given, show), levels)
+    data, name = read_input(given["outline"], shown=os.path.basename(given["outline"]))
+    written = read_outline(data, name, show=show)
     return Wanted(written.outline, levels, written)
 
 
 def _rectangle(given: dict[str, Any], show: Display) -> Outline:
-    from gradework.earthwork.outline import Outline
-
     corner = lengths(given["corner"], "--corner", show.unit, (2,))
-    size = lengths(given["size"], "--size", show.unit, (2,))
+    sides = size(given["size"], "--size", show.unit)
     turn = 0.0 if given["turn"] is None else angle(given["turn"], "--turn")
-    return Outline.rectangle(corner, size, turn, show=show)
+    return Outline.rectangle(corner, sides, turn, show=show)
 
 
 def _level(text: str, unit: Unit) -> Level:

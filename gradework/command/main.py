@@ -1,13 +1,11 @@
 """The command line: reads arguments, opens and writes files, prints. It computes nothing itself.
 
-Importing this package loads click only; a command loads its own rooms when it runs. No
-other room prints.
+Importing this file loads click only; the file of a command loads the rooms it needs, and is loaded when the
+command is named. No other room prints.
 """
 
 from __future__ import annotations
 
-import contextlib
-import errno
 import gc
 import importlib
 import os
@@ -19,6 +17,7 @@ from typing import Any, NoReturn
 import click
 from click.exceptions import Exit
 
+from gradework import __version__
 from gradework.command.screen import Screen
 
 # What the process of a command sets for itself before the work, and how it leaves.
@@ -66,13 +65,9 @@ def leave(status: int) -> NoReturn:
     sys.exit(status)
 
 
-# How a run ends: every way out becomes one exit status and, where something is wrong, a plain sentence.
+# How a run goes: every way out becomes one exit status and, where something is wrong, a plain sentence.
 
-USAGE_ERROR = 2
-INTERNAL_ERROR = 70
-NOT_WRITTEN = 74
-INTERRUPTED = 130
-PIPE_CLOSED = 141
+OUT_OF_MEMORY = 2
 
 
 def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
@@ -84,12 +79,10 @@ def run_to_status(group: click.Group, arguments: Sequence[str]) -> int:
         status = _status_of(group, arguments, screen)
         _flush(sys.stdout)
         return status
-    except KeyboardInterrupt:
-        return _interrupted(screen)
-    except OSError as problem:
-        return _stream_failed(problem, screen)
-    except Exception as problem:  # the last door: nobody outside may see a traceback
-        return _internal_error(problem, screen, debug="--debug" in options)
+    except (KeyboardInterrupt, Exception) as problem:
+        from gradework.command import ending  # a run that ends well needs no words about its end
+
+        return ending.after_failure(problem, screen, debug="--debug" in options)
 
 
 def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> int:
@@ -100,27 +93,14 @@ def _status_of(group: click.Group, arguments: Sequence[str], screen: Screen) -> 
         return done.exit_code
     except click.Abort:
         raise KeyboardInterrupt from None
-    except click.ClickException as wrong:
-        return _usage_error(wrong, screen)
     except MemoryError:
-        screen.failure("this needs more memory than there is; use fewer shots", USAGE_ERROR)
-        return USAGE_ERROR
+        screen.failure("this needs more memory than there is; use fewer shots", OUT_OF_MEMORY)
+        return OUT_OF_MEMORY
     except Exception as wrong:
-        return _told(wrong, screen)
+        from gradework.command import ending  # as above
+
+        return ending.after_wrong_input(wrong, screen)
     return 0
-
-
-def _told(wrong: Exception, screen: Screen) -> int:
-    """Tell input that cannot be used and results that were not written; raise all else again."""
-    from gradework.errors import InputError, OutputError  # help and a run that ends well need none of them
-
-    if isinstance(wrong, InputError):
-        screen.faults(wrong.faults, wrong.status, wrong.findings)
-        return wrong.status
-    if isinstance(wrong, OutputError):
-        screen.failure(str(wrong), wrong.status)
-        return wrong.status
-    raise wrong
 
 
 def _before_the_end(arguments: Sequence[str]) -> list[str]:
@@ -128,79 +108,11 @@ def _before_the_end(arguments: Sequence[str]) -> list[str]:
     return given[: given.index("--")] if "--" in given else given
 
 
-def _usage_error(wrong: click.ClickException, screen: Screen) -> int:
-    from gradework.errors import LONGEST_PATH, visible
-
-    context = getattr(wrong, "ctx", None)
-    # the library for options repeats what was typed as it stands, on one line
-    message = visible(wrong.format_message(), LONGEST_PATH)
-    if context is not None and not screen.as_json:
-        message += f"\nSee '{context.command_path} --help'."
-    screen.failure(message, USAGE_ERROR)
-    return USAGE_ERROR
-
-
-def _interrupted(screen: Screen) -> int:
-    with contextlib.suppress(OSError):
-        screen.complain("stopped")
-        sys.stderr.flush()
-    if os.name == "posix":
-        import signal  # names every signal in three enumerations, which a run that ends well does without
-
-        # Dying by the signal itself tells a calling script to stop as well; the shell shows it as 130.
-        _drop(sys.stdout)
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
-        os.kill(os.getpid(), signal.SIGINT)
-    return INTERRUPTED
-
-
-def _stream_failed(problem: OSError, screen: Screen) -> int:
-    """End after standard output failed: the output pipe is closed, or the disk is full."""
-    _drop(sys.stdout)
-    if problem.errno == errno.EPIPE:
-        return PIPE_CLOSED
-    with contextlib.suppress(OSError):
-        # standard output takes no more words, so the JSON form is of no use
-        Screen(colour=screen.colour).complain(f"error: the output could not be written ({problem.strerror})")
-    return NOT_WRITTEN
-
-
 def _flush(stream: object) -> None:
     """Push out what is still held back, so that a full disk shows now and not after the exit status."""
     flush = getattr(stream, "flush", None)
     if flush is not None:
         flush()
-
-
-def _drop(stream: object) -> None:
-    """Let the interpreter's own last flush go nowhere; it would fail again and change the exit status."""
-    with contextlib.suppress(OSError, ValueError, AttributeError):
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, stream.fileno())  # type: ignore[attr-defined]
-        os.close(nowhere)
-
-
-def _internal_error(problem: Exception, screen: Screen, *, debug: bool) -> int:
-    import platform  # only needed once the program has failed
-    import traceback
-
-    from gradework import __version__
-    from gradework.errors import LONGEST_PATH, CheckError, GradeworkError, visible
-    from gradework.files.write import write_log
-
-    trace = "".join(traceback.format_exception(problem))
-    what = (
-        "internal error: two ways to compute the same thing disagree, so nothing is shown or written"
-        if isinstance(problem, CheckError)
-        else "internal error"
-    )
-    head = f"gradework {__version__}, Python {platform.python_version()}, {platform.platform()}\n"
-    log = write_log(f"{head}{' '.join(map(repr, sys.argv[1:]))}\n{trace}")
-    kept = f"; please send {visible(str(log), LONGEST_PATH)} with the job" if log else ""
-    if debug:
-        screen.complain(trace.rstrip())
-    screen.failure(f"{what}{kept}", problem.status if isinstance(problem, GradeworkError) else INTERNAL_ERROR)
-    return INTERNAL_ERROR
 
 
 # The manner of every command: loaded when it runs, helped at every level, never run by a guess.
@@ -339,8 +251,6 @@ To report an internal error, send the log file that it names together with the j
 def gradework(ctx: click.Context, *, version: bool) -> None:
     """From a yard survey to a level foundation for a small building, and one trip to the supplier."""
     if version:
-        from gradework import __version__  # the package root carries nothing else
-
         click.echo(f"gradework {__version__}")
         ctx.exit()
     if ctx.invoked_subcommand is None:

@@ -7,19 +7,22 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from gradework.command.screen import Screen
 from gradework.errors import LONGEST_PATH, Fault, InputError, visible
+from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.fieldnotes.workbook.door import notes_in
+from gradework.files.read import read_bytes, read_standard_input
+from gradework.units.amounts import parse_angle
+from gradework.units.display import counted
+from gradework.units.lengths import Unit, parse_length
+from gradework.units.numbers import LengthError, QuantityError
+from gradework.units.sizes import split_size
 
-if TYPE_CHECKING:
-    from gradework.fieldnotes.lettered import LetteredGrid
-    from gradework.project.job.model import Job
-    from gradework.project.plan import Plan
-    from gradework.units.lengths import Unit
-
+Function = TypeVar("Function", bound=Callable[..., Any])
 
 # Names of files and folders on the command line: an empty one is a usage error, not the folder one stands in.
 
@@ -97,10 +100,6 @@ def named_value(text: str, option: str) -> tuple[str, str]:
 
 def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) -> list[float]:
     """Read lengths with commas between them: bare numbers in ``unit``, or each with its own."""
-    from gradework.units.display import counted
-    from gradework.units.lengths import parse_length
-    from gradework.units.numbers import LengthError
-
     parts = text.split(",")
     if len(parts) not in counts:
         wanted = " or ".join(str(count) for count in counts)
@@ -113,6 +112,17 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
+def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
+    """Read the sides of a rectangle [m]: 16,12 or 16x12, each with its own unit or both with one."""
+    parts = split_size(text)
+    if parts is None:
+        raise click.BadParameter(
+            f"{text!r} is not two sides: along and across, such as 16,12 or 16x12", param_hint=option
+        )
+    along, across = (lengths(part, option, unit, (1,))[0] for part in parts)
+    return along, across
+
+
 def length(text: str | None, option: str, unit: Unit | None) -> float | None:
     """Read one length; None where the option was not given."""
     return None if text is None else lengths(text, option, unit, (1,))[0]
@@ -120,9 +130,6 @@ def length(text: str | None, option: str, unit: Unit | None) -> float | None:
 
 def angle(text: str, option: str) -> float:
     """Read an angle [degrees]."""
-    from gradework.units.amounts import parse_angle
-    from gradework.units.numbers import QuantityError
-
     try:
         return parse_angle(text)
     except QuantityError as problem:
@@ -131,8 +138,6 @@ def angle(text: str, option: str) -> float:
 
 def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> LetteredGrid | None:
     """Read the value of --grid, and of --grid-corner: where its A1 stands, and its turn."""
-    from gradework.fieldnotes.lettered import LetteredGrid
-
     if text is None:
         if corner is not None:
             raise click.UsageError("Give --grid, the spacing, with --grid-corner.")
@@ -152,43 +157,30 @@ def grid_of(text: str | None, unit: Unit | None, corner: str | None = None) -> L
 # The bytes of a file named on the command line, which may be standard input.
 
 
-def read_input(path: str) -> tuple[bytes, str]:
-    """Read a file, or standard input for ``-``; return its bytes and the name for messages."""
-    from gradework.files.read import read_bytes, read_standard_input
+def read_input(
+    path: str, sheet: str | None = None, key: str = "sheet", *, shown: str | None = None
+) -> tuple[bytes, str]:
+    """Read a table from a file, or from standard input for ``-``; return its text and the name for messages.
 
+    Of a workbook it is the text of a sheet; ``sheet`` names it, given as the option or key ``key``.
+    ``shown``: what messages call the file, if not by its path.
+    """
     if path == "-":
-        return read_standard_input(), "standard input"
-    return read_bytes(path), path
+        return notes_in(read_standard_input(), "standard input", sheet, key=key)
+    return notes_in(read_bytes(path), path if shown is None else shown, sheet, key=key)
 
 
-# A job and the files named in it, from the disk to a plan.
+# The options themselves.
 
 
-def read_job_file(path: Path) -> Job:
-    """Read and check a job. Raises ``InputError``."""
-    from gradework.files.read import MOST_JOB, read_bytes
-    from gradework.project.job.read import read_job
-
-    return read_job(read_bytes(path, most=MOST_JOB), str(path))
-
-
-def plan_of(job: Job, path: Path) -> Plan:
-    """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
-    from gradework.project.plan import plan
-
-    places = job.survey.places
-    notes = _beside(path, job.survey.notes)
-    return plan(job, notes, None if places is None else _beside(path, places))
-
-
-def _beside(path: Path, name: str) -> bytes:
-    """Read a file named in the job, which stands beside it."""
-    from gradework.files.read import read_bytes
-
-    return read_bytes(path.parent / name, shown=str(path.parent / name))
-
-
-Function = TypeVar("Function", bound=Callable[..., Any])
+def show_option(function: Function) -> Function:
+    """Add --show."""
+    return click.option(
+        "--show",
+        type=click.Choice(("inches", "tenths", "m", "mm")),
+        help="How lengths are said: feet and inches, decimals of feet, metres, millimetres [default: as the "
+        "notes were written].",
+    )(function)
 
 
 def common_options(function: Function) -> Function:

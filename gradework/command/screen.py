@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, TextIO
 
 import click
 
 if TYPE_CHECKING:
-    from gradework.errors import Fault, Finding
+    from gradework.errors import Finding
 
 _PLAIN = {
     "\N{SUPERSCRIPT TWO}": "2",
@@ -66,47 +66,12 @@ class Screen:
 
             self._say("\n".join(finding_lines(told)), sys.stderr)
 
-    def faults(self, faults: tuple[Fault, ...], status: int, findings: tuple[Finding, ...] = ()) -> None:
-        """Tell all faults: lines on standard error, or one JSON document on standard output.
-
-        ``findings`` are what had been noticed before; they come first, so that the faults stand last.
-        """
-        if self.as_json:
-            self.failure("the input cannot be used", status, faults, findings)
-            return
-        from gradework.errors import MOST_SHOWN  # help needs none of the error tree
-
-        self.findings(findings)
-        for fault in faults[:MOST_SHOWN]:
-            self.complain(str(fault))
-        if len(faults) > MOST_SHOWN:
-            self.complain(f"and {len(faults) - MOST_SHOWN} more errors like these")
-
-    def failure(
-        self, what: str, status: int, faults: Iterable[Fault] = (), findings: tuple[Finding, ...] = ()
-    ) -> None:
-        """Tell that there is no result, and why."""
+    def failure(self, what: str, status: int, faults: Sequence[Mapping[str, Any]] = (), **more: Any) -> None:
+        """Tell that there is no result, and why; as JSON with the records of the ``faults``."""
         if not self.as_json:
             self.complain(f"error: {what}")
             return
-        told = [
-            {
-                "code": f.code,
-                "file": f.file,
-                "line": f.line,
-                "column": f.column,
-                "found": f.found,
-                "expected": f.expected,
-                "mend": f.fix,  # the key of the documented record
-            }
-            for f in faults
-        ]
-        document = {"record": 1, "status": status, "error": what, "faults": told}
-        if findings:
-            from gradework.exchange.record import finding_records  # an error seldom has any
-
-            document["findings"] = finding_records(findings)
-        self.document(document)
+        self.document({"record": 1, "status": status, "error": what, "faults": faults, **more})
 
     def _say(self, text: str, stream: TextIO) -> None:
         text = harmless(text)
@@ -130,7 +95,7 @@ def harmless(text: str, escape: Callable[[str], str] | None = None) -> str:
     """
     if text.replace("\n", "").isprintable():
         return text
-    import unicodedata  # a text that is clean needs none of it
+    import unicodedata  # a text that is clean needs neither
 
     from gradework.errors import visible
 

@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
+from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import (
-    InputName,
-    OutputName,
-    common_options,
-    length,
-    plan_of,
-    read_job_file,
-    shown_path,
-)
+from gradework.command.options import OutputName, common_options, length, show_option, shown_path
 from gradework.command.screen import Screen
-
-if TYPE_CHECKING:
-    from gradework.project.plan import Plan
-    from gradework.project.setout import SettingOut, Wanted
-
+from gradework.exchange.yard_records import setout_record, stake_table
+from gradework.files.write import write_folder
+from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.plan import Plan
+from gradework.project.setout import SettingOut, Wanted, set_out_plan
+from gradework.report.yard import setout_text
 
 _EXAMPLES = """
 gradework setout my-yard/job.toml --hi 104.62
@@ -32,7 +26,7 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path))
+@job_argument
 @click.option(
     "--hi", metavar="ELEVATION", help="Today's height of instrument: the elevation of the line of sight."
 )
@@ -49,17 +43,14 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
     help="Only this row of piers; may be repeated.",
 )
 @click.option("--stake", "stakes", metavar="NAME", multiple=True, help="Only this stake; may be repeated.")
-@click.option(
-    "--foundation",
-    type=click.Choice(["pad", "piers", "slab"]),
-    help="Which foundation of the job [default: the one to be built].",
-)
+@foundation_option
 @click.option(
     "-o",
     "--output",
     type=OutputName(path_type=Path),
     help="The folder to write into [default: setout, beside JOB].",
 )
+@show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options
 def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
@@ -69,53 +60,36 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     Prints it, and writes setout.pdf, a sheet to print at 100 % on A4 or Letter (large type, boxes to tick),
     and setout.csv into a folder.
     """
-    from gradework.drawings.field_sheet.sheet import pdf_of
-    from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.setout import setout_and_findings
-    from gradework.exchange.yard_records import setout_record, stake_table
-    from gradework.files.write import write_folder
-    from gradework.report.yard import setout_text
+    from gradework.library.figures import setout_sheet  # loads matplotlib, which help does without
 
     if given["hi"] is not None and given["backsight"] is not None:
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
-    made = _made(plan_of(read_job_file(job), job), given)
-    pages, left_out = setout_and_findings(made)
-    files = {"setout.pdf": pdf_of(pages), "setout.csv": stake_table(made)}
+    made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
+    page, unseen = setout_sheet(made)
+    files = {"setout.pdf": page, "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)
     if screen.as_json:
         screen.document(setout_record(made))
     else:
         screen.answer(setout_text(made))
         screen.findings(made.findings)
-    names = (
-        made.plan.job.name,
-        *(mark.name for mark in made.marks),
-        *(p.stake.name for p in made.sheet.points),
-    )
-    screen.findings((*unknown_letters(names), *left_out))
+    screen.findings(unseen)
     screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
-    from gradework.project.setout import SetOutError, set_out_plan
-
+    seen = given["backsight"]
     try:
-        return set_out_plan(plan, _wanted(plan, given))
+        wanted = Wanted(
+            kind=given["foundation"],
+            rows=given["rows"],
+            stakes=given["stakes"],
+            instrument=length(given["hi"], "--hi", plan.job.unit),
+            backsight=None if seen is None else read_backsight(seen, plan),
+            string=length(given["string"], "--string", plan.job.unit),
+        )
+        return set_out_plan(plan, wanted)
     except SetOutError as problem:
         text = str(problem)
         full = text if text.endswith("?") else f"{text}."
         raise click.UsageError(full, click.get_current_context()) from None
-
-
-def _wanted(plan: Plan, given: dict[str, Any]) -> Wanted:
-    from gradework.project.setout import Wanted, read_backsight
-
-    seen = given["backsight"]
-    return Wanted(
-        kind=given["foundation"],
-        rows=given["rows"],
-        stakes=given["stakes"],
-        instrument=length(given["hi"], "--hi", plan.job.unit),
-        backsight=None if seen is None else read_backsight(seen, plan.job, plan.stations),
-        string=length(given["string"], "--string", plan.job.unit),
-    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import click
 
@@ -12,18 +12,19 @@ from gradework.command.options import (
     InputName,
     OutputName,
     common_options,
-    read_job_file,
     refuse_folder,
+    show_option,
     shown_path,
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
-
-if TYPE_CHECKING:
-    from gradework.fieldnotes.lettered import LetteredGrid
-    from gradework.project.field_sheet import FieldSheet, Method
-    from gradework.units.lengths import Unit
-
+from gradework.exchange.record import finding_records
+from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.files.write import write_folder
+from gradework.project.field_sheet import FieldSheet, Method, sheet_for_grid, sheet_for_job
+from gradework.units.display import Display
+from gradework.units.lengths import Unit, parse_length
+from gradework.units.numbers import LengthError
 
 _EXAMPLES = """
 gradework sheet --grid 4ft --cols 8 --rows 6
@@ -46,6 +47,7 @@ _METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
 )
 @units_option
+@show_option
 @click.option(
     "-o",
     "--output",
@@ -60,9 +62,8 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
-    from gradework.drawings.field_sheet.sheet import draw_field_sheet, is_field_sheet, pdf_of
+    from gradework.drawings.field_sheet.sheet import draw_field_sheet, is_field_sheet, pdf_of  # matplotlib
     from gradework.drawings.lettering import unknown_letters
-    from gradework.files.write import write_folder
 
     refuse_folder(output, "--output")
     made = _for_grid(given) if job is None else _for_job(job, given)
@@ -81,14 +82,11 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
 
 def _for_grid(given: dict[str, Any]) -> FieldSheet:
-    from gradework.project.field_sheet import sheet_for_grid
-    from gradework.units.display import Display
-
     missing = [name for name in ("grid", "cols", "rows") if given[name] is None]
     if missing:
         context = click.get_current_context()
         raise click.UsageError(f"Give JOB, or --grid, --cols and --rows (no --{missing[0]} here).", context)
-    show = Display(given["units"] or _unit_of(given["grid"]))
+    show = Display(given["units"] or _unit_of(given["grid"]), *filter(None, [given["show"]]))
     return sheet_for_grid(
         _grid(given["grid"], given["units"]),
         rows=given["rows"],
@@ -100,9 +98,9 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-    from gradework.project.field_sheet import sheet_for_job
+    from gradework.command.jobs import read_job_file  # a bare grid needs no job
 
-    job = read_job_file(path)
+    job = read_job_file(path, show=given["show"])
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
     own = job.survey.method if job.survey.method in _METHODS else None
     return sheet_for_job(
@@ -126,10 +124,6 @@ def _unit_of(text: str) -> Unit:
 
 
 def _grid(text: str, unit: Unit | None) -> LetteredGrid:
-    from gradework.fieldnotes.lettered import LetteredGrid
-    from gradework.units.lengths import parse_length
-    from gradework.units.numbers import LengthError
-
     parts = text.split(",")
     if len(parts) not in (1, 2):
         raise click.BadParameter("give one spacing, or two with a comma", param_hint="--grid")
@@ -143,8 +137,6 @@ def _grid(text: str, unit: Unit | None) -> LetteredGrid:
 
 
 def _record(made: FieldSheet) -> dict[str, Any]:
-    from gradework.exchange.record import finding_records
-
     grid = made.grid
     return {
         "record": 1,

@@ -6,30 +6,29 @@ Each is written once here, with one name and one meaning wherever it is offered;
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
-
-if TYPE_CHECKING:
-    from gradework.project.stations.forms import PlacesForm, SurveyForm
-    from gradework.survey.levelling.peg_test import PegSetup
-    from gradework.survey.levelling.string_and_straightedge import String
-    from gradework.units.lengths import Unit
-
+from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm, find_clashes
+from gradework.survey.levelling.given import PegSetup, String
+from gradework.units.lengths import Unit
 
 # What the options of notes say, read: how heights and places were found, and what does not go together.
 
 _KEYS = {"heights": "method", "strings": "string", "pegs": "two_peg"}
-_OPTIONS = {"method": "--heights", "two_peg": "--two-peg", "height_sd": "--height-sd"}
+_OPTIONS = {
+    "method": "--heights",
+    "two_peg": "--two-peg",
+    "height_sd": "--height-sd",
+    "places_sheet": "--places-sheet",
+}
 """Where an option is received under another name than the key of the job, or has another name than that."""
 
 
 def survey_form(given: dict[str, Any]) -> SurveyForm:
     """Turn the options into how the notes are to be read; what a command does not have is left out."""
-    from gradework.project.stations.forms import ReadingsForm, SurveyForm
-
     _refuse_clashes(given)
     unit = given["units"]
     known = {}
@@ -55,8 +54,6 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
 
 def _refuse_clashes(given: Mapping[str, Any]) -> None:
     """A usage error for the first pair of options that a job could not have as keys either."""
-    from gradework.project.stations.forms import find_clashes  # the one place that knows them
-
     said = {_KEYS.get(name, name): value for name, value in given.items() if value not in (None, ())}
     clash = next(find_clashes(said), None)
     if clash is None:
@@ -71,8 +68,6 @@ def _refuse_clashes(given: Mapping[str, Any]) -> None:
 
 
 def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | None:
-    from gradework.survey.levelling.peg_test import PegSetup
-
     if text is None:
         return None
     values = lengths(text, "--two-peg", unit, (8,))
@@ -81,8 +76,6 @@ def _pegs(text: str | None, unit: Unit | None) -> tuple[PegSetup, PegSetup] | No
 
 def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
     """The strings by name, "" for one that was given none."""
-    from gradework.survey.levelling.string_and_straightedge import String
-
     found = {}
     for text in texts:
         name, value = named_value(text, "--string") if "=" in text else ("", text)
@@ -94,8 +87,6 @@ def _strings(texts: Sequence[str], unit: Unit | None) -> dict[str, String]:
 
 
 def _places(given: dict[str, Any]) -> PlacesForm:
-    from gradework.project.stations.forms import PlacesForm
-
     unit = given["units"]
     marks = {}
     for text in given["marks"]:
@@ -110,7 +101,9 @@ def _places(given: dict[str, Any]) -> PlacesForm:
     if given["seat"] is not None:
         x, y = lengths(given["seat"], "--seat", unit, (2,))
         seat = (x, y)
-    data, file = (None, "") if given["places"] is None else read_input(given["places"])
+    data, file = None, ""
+    if given["places"] is not None:
+        data, file = read_input(given["places"], given["places_sheet"], "places_sheet")
     return PlacesForm(
         method=given["placing"],
         grid=grid_of(given["grid"], unit, given["grid_corner"]),
@@ -159,6 +152,9 @@ grid_option: Option = click.option(
     "--grid",
     metavar="SPACING[,SPACING]",
     help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
+)
+sheet_option: Option = click.option(
+    "--sheet", metavar="NAME", help="The sheet of a workbook [default: the one that looks like notes]."
 )
 decimal_option: Option = click.option(
     "--decimal", type=click.Choice([".", ","]), help="The decimal mark [default: read from the notes]."
@@ -220,6 +216,9 @@ _PLACES: dict[str, Option] = {
         type=InputName(),
         metavar="FILE",
         help="A table of places: ties, offsets, angles, x and y, or coordinates.",
+    ),
+    "places_sheet": click.option(
+        "--places-sheet", metavar="NAME", help="The sheet of --places, where that is a workbook."
     ),
     "placing": click.option(
         "--placing",

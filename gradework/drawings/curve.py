@@ -393,9 +393,9 @@ def _draw_limits(page: Page, pad: Pad, limits: Sequence[LevelLimit], show: Displ
 
 def _curves(pad: Pad, curve: PadCurve, show: Display) -> list[Curve]:
     """The panels from top to bottom: gravel by weight, digging in place, cost if every price is known."""
-    unit = "short tons" if show.us else "tonnes"
     levels = curve.levels / show.metres_per_unit
     tons, digging = curve.gravel * _tons_per_m3(pad, show), curve.excavation / _m3_per_unit(show)
+    unit = "tons of 2,000 lb" if show.us else show.mass_unit
     curves = [
         Curve(f"Gravel, {unit} (dry)", levels, tons, _DASHES[0], _one_place),
         Curve(f"Digging, {show.volume_unit} in place", levels, digging, _DASHES[1], _one_place),

@@ -11,6 +11,7 @@ from pathlib import PurePath
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework import __version__
 from gradework.drawings import pens
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
@@ -218,17 +219,8 @@ def source_words(file: str, xyz: Floats) -> str:
     ``xyz`` ``(n, 3)`` [m] are the shots.
     """
     mark = hashlib.sha256(np.ascontiguousarray(xyz, dtype="<f8").tobytes()).hexdigest()[:8]
-    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. Page 1 of 1. gradework {_version()}"
+    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. Page 1 of 1. gradework {__version__}"
     return f"{shortened(name(PurePath(file).name), _SMALL.points, 60.0)}: {drawn}"
-
-
-def _version() -> str:
-    from importlib.metadata import PackageNotFoundError, version  # only a drawing says it
-
-    try:
-        return version("gradework")
-    except PackageNotFoundError:
-        return "of unknown version"
 
 
 def draw_caution(page: Page, source: str) -> float:

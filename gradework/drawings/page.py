@@ -56,7 +56,7 @@ def _feet_scale(feet: int, show: Display) -> Scale:
 
 def standard_scales(show: Display) -> Iterator[Scale]:
     """Run through the standard scales of the user's system, the largest drawing first, without end."""
-    if show.us:
+    if not show.metric:
         yield from (_feet_scale(feet, show) for feet in _FEET_TO_THE_INCH)
         tens = 100
         while True:

@@ -306,7 +306,11 @@ def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
     )
     left = SIDE_MM + 3.0
     if sheet.instrument is None:
-        parts = ("Benchmark _", "its elevation _", "+ backsight _", f"= HI _ {show.unit_name}")
+        marks = [mark for mark in made.plan.benchmarks if mark.basis != "levelled"]
+        start = ("Benchmark _", "its elevation _")
+        if marks:
+            start = (_mark(marks[0].name), show.elevation(marks[0].elevation))
+        parts = (*start, "+ backsight _", f"= HI _ {show.unit_name}")
         draw_blank_line(page, (left, top - 7.5), parts, width=page.width - 2 * SIDE_MM - 6.0)
         words = "Rod reading on grade = HI - elevation. Write it beside each level."
         page.write(words, (left, top - 14.0), _WORDS, role="instrument")

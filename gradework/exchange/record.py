@@ -90,6 +90,11 @@ def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
     return [how(thing) if callable(how) else written(thing, how) for thing in things]
 
 
+BENCHMARK: Table = (
+    ("name", "name"), ("elevation", "elevation_m"), ("basis", "basis"), ("source", "source"),
+)  # fmt: skip
+"""A mark of known elevation: ``basis`` given, assumed or levelled; ``source`` where it was written."""
+
 FINDING: Table = (
     ("code", "code"), ("severity", "severity"), ("where", "where"), ("value?", "value"),
     ("limit?", "limit"), ("advice", "advice"),
@@ -250,6 +255,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "stations": len(plan.stations),
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
+            "benchmarks": rows(plan.benchmarks, BENCHMARK),
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},

@@ -9,12 +9,13 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import CheckError
+from gradework.survey.stations import name_key
 from gradework.units.display import Display, fixed
 from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
     from gradework.sitework.order import OrderLine
-    from gradework.survey.stations import Stations
+    from gradework.survey.stations import Benchmark, Stations
 
 
 Cell = str | float | int | None
@@ -82,10 +83,11 @@ def _short(value: float) -> float | int:
     return int(rounded) if rounded.is_integer() else rounded
 
 
-def stations_table(stations: Stations, show: Display) -> bytes:
+def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Benchmark] = ()) -> bytes:
     """Write the stations in the user's own unit: station, x, y, elevation, readable again as notes.
 
-    A column ``sd`` with the standard errors follows where at least one is known.
+    A column ``sd`` with the standard errors follows where at least one is known, a column ``benchmark``
+    (given, assumed, levelled) where there are marks; one without a place has a row without x and y.
     """
     per = float(METRES_PER[show.unit])
     digits = 4 if show.unit == "m" else 3
@@ -99,7 +101,14 @@ def stations_table(stations: Stations, show: Display) -> bytes:
         "station",
         *(f"{name} ({unit})" for name in ("x", "y", "elevation", *(["sd"] if known else []))),
     ]
-    rows = zip(stations.names, stations.xyz.tolist(), stations.sd.tolist(), strict=True)
-    return table_bytes(
-        header, ([name, *map(number, [*xyz, *([sd] if known else [])])] for name, xyz, sd in rows)
-    )
+    marks = {name_key(mark.name): mark for mark in benchmarks}
+    rows: list[list[Cell]] = []
+    for name, xyz, sd in zip(stations.names, stations.xyz.tolist(), stations.sd.tolist(), strict=True):
+        own = marks.pop(name_key(name), None)
+        # a shot named as a mark of another elevation is not that mark
+        basis = own.basis if own is not None and abs(own.elevation - xyz[2]) < 0.5e-3 else None
+        rows.append([name, *map(number, [*xyz, *([sd] if known else [])]), *([basis] if benchmarks else [])])
+    for mark in marks.values():
+        level = number(mark.elevation)
+        rows.append([mark.name, None, None, level, *([None] if known else []), mark.basis])
+    return table_bytes([*header, *(["benchmark"] if benchmarks else [])], rows)

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.record import FINDING, RECORD, Table, finding_records, known, rows, written
+from gradework.errors import CheckError
+from gradework.exchange.record import (
+    BENCHMARK,
+    FINDING,
+    RECORD,
+    SAME_LEVEL,
+    Table,
+    finding_records,
+    known,
+    rows,
+    written,
+)
 from gradework.exchange.tables import Cell, table_bytes
 from gradework.survey.levelling.heights import worst
 from gradework.survey.stations import name_key
@@ -14,7 +25,9 @@ from gradework.units.display import fixed
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
     from gradework.project.cutfill import PlainCutFill
+    from gradework.project.digging import AsDug
     from gradework.project.setout import SettingOut
+    from gradework.project.settling import Settled
     from gradework.project.stations.join import YardNotes
     from gradework.sitework.setout import StakedPoint
 
@@ -34,7 +47,8 @@ _SQUARE: Table = (
 _BUILT: Table = (
     ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("passed", "passed"),
     ("levels.plan?", "planned_m"), ("levels.best?", "best_m"), ("levels.tolerance?", "tolerance_m"),
-    ("tied", "tied_to_known_elevation"), ("levels.points", "tops", _TOP),
+    ("tied", "tied_to_known_elevation"), ("plan.benchmarks", "benchmarks", BENCHMARK),
+    ("levels.points", "tops", _TOP),
     ("levels.pairs", "neighbours", _PAIR), ("missing", "not_read"), ("ignored", "ignored"),
     ("square", "square", _SQUARE), ("findings", "findings", FINDING),
 )  # fmt: skip
@@ -47,6 +61,65 @@ def asbuilt_record(built: AsBuilt) -> dict[str, Any]:
         for top in made["tops"]:
             top["above_plan_m"] = None
     return made
+
+
+# As dug, as bedded, and what has settled.
+
+_PART: Table = (("unit.name", "unit"), ("count", "courses"), ("pieces", "pieces"))
+_REBUILT: Table = (
+    ("pier.name", "name"), ("read.bottom", "read_bottom_m"), ("read.bed_top?", "read_bed_top_m"),
+    ("read.stuck", "on_rock"), ("pier.bottom", "planned_bottom_m"), ("deeper", "dig_deeper_m"),
+    ("bottom", "bottom_m"), ("bed", "bed_m"), ("gravel", "bed_add_m"), ("stack", "stack", _PART),
+    ("height", "stack_m"), ("shim", "shim_m"), ("top", "top_m"), ("kept", "as_planned"),
+)  # fmt: skip
+_DUG_POINT: Table = (
+    ("name", "name"), ("read", "read_m"), ("wanted", "wanted_m"), ("off", "above_wanted_m"),
+    ("at_stake", "at_stake"), ("wrong", "to_put_right"),
+)  # fmt: skip
+_DUG: Table = (
+    ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("stage", "stage"),
+    ("passed", "passed"), ("level", "planned_m"), ("points", "points", _DUG_POINT), ("missing", "not_read"),
+    ("ignored", "ignored"), ("findings", "findings", FINDING),
+)  # fmt: skip
+
+
+def asdug_record(made: AsDug) -> dict[str, Any]:
+    """Write what is built on what was dug: piers with bottom, bed, stack and shim; or the points of a pad.
+
+    ``top_m`` is null where no top suits all piers. Raises ``CheckError`` where a pier as written does not add
+    up: top less bottom is bed, stack and shim.
+    """
+    design = made.design
+    piers = [] if design is None else rows(design.piers, _REBUILT)
+    for one in piers:
+        if abs(one["top_m"] - one["bottom_m"] - one["bed_m"] - one["stack_m"] - one["shim_m"]) > SAME_LEVEL:
+            raise CheckError(f"pier {one['name']} as written does not add up to its top")
+    buy = [] if design is None else [{"unit": unit.name, "pieces": count} for unit, count in design.buy]
+    answer = {
+        "top_m": known(made.level if design is None else design.top),
+        "piers": piers,
+        "on_hand": [{"unit": name, "pieces": count} for name, count in made.on_hand.items()],
+        "buy": buy,
+        "buy_cost": None if design is None else known(design.money),
+    }
+    return {"record": RECORD, **written(made, _DUG), **answer}
+
+
+_SETTLED_POINT: Table = (
+    ("name", "name"), ("first", "first_m"), ("later", "later_m"), ("moved", "up_m"), ("lift", "lift_m"),
+    ("advice", "advice"),
+)  # fmt: skip
+_SETTLED: Table = (
+    ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("passed", "passed"),
+    ("base", "all_up_m"), ("tolerance", "tolerance_m"), ("tied", "tied_to_known_elevation"),
+    ("points", "tops", _SETTLED_POINT), ("missing", "not_read"), ("ignored", "ignored"),
+    ("findings", "findings", FINDING),
+)  # fmt: skip
+
+
+def settled_record(made: Settled) -> dict[str, Any]:
+    """Write what moved between two sets of readings; ``up_m`` is negative for what went down."""
+    return {"record": RECORD, "stage": "later", **written(made, _SETTLED)}
 
 
 # Stakes and readings.
@@ -92,6 +165,7 @@ def _stake(point: StakedPoint) -> dict[str, Any]:
 _SHEET: Table = (
     ("plan.job", "job", (("name", "name"),)), ("kind", "foundation"), ("level?", "level_m"),
     ("sheet.instrument?", "instrument_m"), ("sheet.string?", "string_m"), ("marks", "marks", _MARK),
+    ("plan.benchmarks", "benchmarks", BENCHMARK),
     ("sheet.points", "stakes", _stake), ("sheet.checks", "measures", _MEASURE),
     ("sheet.allowed?", "diagonals_may_differ_m"), ("sheet.steps", "steps"),
     ("findings", "findings", FINDING),
@@ -177,6 +251,7 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
         "sum_bs_m": None if book is None else known(book.sum_backsights),
         "sum_fs_m": None if book is None else known(book.sum_foresights),
         "findings": finding_records(yard.findings),
+        "benchmarks": rows(yard.reduced.benchmarks, BENCHMARK),
         "ties": rows(() if places is None else places.ties, _TIED),
     }
 

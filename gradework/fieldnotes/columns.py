@@ -11,7 +11,7 @@ from functools import cache
 from itertools import chain, repeat
 from typing import cast
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, at_line, finding, visible
 from gradework.fieldnotes.headers import OWN_UNITS, Columns
 from gradework.fieldnotes.rows import Comments
 from gradework.fieldnotes.text import NotesText, Punctuation, has_long_line
@@ -123,6 +123,8 @@ class Gathered:
         self.y = array("d")
         self.elevation = array("d")
         self.findings: list[Finding] = []
+        self.marks: list[tuple[str, float, str]] = []
+        """Name, elevation [m] and word of each mark of known elevation, with a place or without."""
         self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
@@ -161,7 +163,7 @@ class Gathered:
             return
         self.shown = cast("Unit", own)
         listed = ", ".join(f"{name} in {one.unit}" for name, one in said.items())
-        where = f"{self.notes.file} line {columns.line}"
+        where = at_line(self.notes.file, columns.line)
         self.findings.append(finding("notes-units-by-column", "note", where, columns=listed, unit=own))
 
     def see_unit(self, cells: Sequence[str]) -> None:
@@ -199,7 +201,7 @@ class Gathered:
             self._odd_name_told = True
             first = next(i for i, name in enumerate(names) if name != cleaned[i])
             row, most = lines[first], LONGEST_NAME
-            where = f"{self.notes.file} line {row}"
+            where = at_line(self.notes.file, row)
             told = finding("notes-name-changed", "note", where, row=row, name=cleaned[first], most=most)
             self.findings.append(told)
         return cleaned

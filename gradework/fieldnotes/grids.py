@@ -126,7 +126,12 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
             if y in rows_at:
                 position, first = visible(fitted[0].strip()), rows_at[y]
                 reader.faults.note(
-                    "notes-position-twice", variant="y", line=line, column=1, position=position, first=first
+                    "notes-position-twice",
+                    variant="y",
+                    line=line,
+                    column=reader.column(line, 0),
+                    position=position,
+                    first=first,
                 )
                 continue
             rows_at[y] = line

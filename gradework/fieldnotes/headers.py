@@ -68,6 +68,8 @@ NOTE = column_named(
     "note, notes, d, desc, description, descriptor, code, feature, remark, remarks, comment, comments, what",
     letters="D",
 )
+BENCHMARK = column_named("benchmark", "benchmark, benchmarks")
+SPREAD = column_named("sd", "sd, standard error", "length")
 BACKSIGHT = column_named("BS", "bs, b s, bs +, backsight, back sight, back, plus, +", "length")
 READING = column_named("reading", "reading, rod, rod reading, staff, staff reading, readings, r", "length")
 DROP = column_named("drop", "drop, drop below string, below string, down, depth", "length")

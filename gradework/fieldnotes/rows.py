@@ -14,7 +14,7 @@ from io import StringIO
 from itertools import accumulate, chain, islice
 from typing import TYPE_CHECKING, NamedTuple
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, SheetName, at_line, finding, visible
 from gradework.fieldnotes.headers import Columns, Field, HeaderUnit, is_figure, looks_like_header, recognise
 from gradework.fieldnotes.text import NotesText, Punctuation
 from gradework.units.lengths import unit_named
@@ -120,7 +120,7 @@ class Comments:
         if self._count == MOST_COMMENTS:
             self._first_uncounted = line
         if self._count <= MOST_COMMENTS:
-            text, where = visible(self._notes.line(line)), f"{self._notes.file} line {line}"
+            text, where = visible(self._notes.line(line).expandtabs(1)), at_line(self._notes.file, line)
             self._told.append(finding("notes-comment-like-shot", "warning", where, row=line, text=text))
 
     def findings(self) -> list[Finding]:
@@ -128,7 +128,7 @@ class Comments:
         if self._count <= MOST_COMMENTS:
             return self._told
         row, count = self._first_uncounted, f"{self._count - MOST_COMMENTS + 1:,}"
-        where = f"{self._notes.file} line {row}"
+        where = at_line(self._notes.file, row)
         rest = finding("notes-comment-like-shot", "warning", where, variant="many", row=row, count=count)
         return [*self._told[:-1], rest]
 
@@ -256,8 +256,13 @@ def _closing(text: str, position: int) -> int:
 
 
 def column_of_cell(notes: NotesText, line: int, index: int, separator: str) -> int:
-    """The column (from 1) in which cell ``index`` (from 0) begins on ``line``; 0 if there is no such cell."""
+    """The column (from 1) in which cell ``index`` (from 0) begins on ``line``; 0 if there is no such cell.
+
+    On a sheet it is the column of the sheet; text with separators of its own stands in one of these.
+    """
     text = notes.line(line)
+    if isinstance(notes.file, SheetName):
+        return notes.file.skipped + (index if separator == "\t" else 0) + 1
     position = 0
     for _ in range(index):
         if text[position : position + 1] == '"':
@@ -311,7 +316,7 @@ class Opening(NamedTuple):
             return ()
         words = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
         lines = [f"{line} ('{title}')" for (line, _), title in zip(titles, words, strict=True)]
-        where = f"{file} line {titles[0][0]}"
+        where = at_line(file, titles[0][0])
         if len(lines) == 1:
             return (finding("notes-title-line", "note", where, lines=lines[0]),)
         listed = f"{', '.join(lines[:-1])} and {lines[-1]}"
@@ -350,7 +355,7 @@ def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> He
     columns = recognise(cells, fields, faults, line=line)
     findings = [*opening.title_findings(position, faults.file)]
     if columns.ignored:
-        where, told = f"{faults.file} line {line}", ", ".join(map(visible, columns.ignored))
+        where, told = at_line(faults.file, line), ", ".join(map(visible, columns.ignored))
         findings.append(finding("notes-columns-left-out", "note", where, columns=told))
     units = _unit_row(opening, position + 1, columns, fields)
     if units is not None:

@@ -18,7 +18,17 @@ from itertools import pairwise
 from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
 from gradework.fieldnotes.grids import is_grid_top, place_lettered, read_grid
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION, Columns, X, Y, agreed_unit
+from gradework.fieldnotes.headers import (
+    BENCHMARK,
+    ELEVATION,
+    NOTE,
+    SPREAD,
+    STATION,
+    Columns,
+    X,
+    Y,
+    agreed_unit,
+)
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.rows import Block, Header, blocks, open_notes
 from gradework.fieldnotes.table import (
@@ -61,6 +71,8 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
+            if BENCHMARK.name in columns:
+                return False  # a row may be a mark without a place
             metres = metres_of(
                 cells[columns.index[name]], unit, decimal_comma=gathered.punctuation.decimal_comma
             )
@@ -103,6 +115,11 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
         fitted = reader.fit(line, cells)
         if fitted is None:
             continue
+        if mark := reader.text(fitted, BENCHMARK.name):
+            level = reader.length(line, fitted, ELEVATION.name)
+            gathered.marks.append((reader.text(fitted, "station") or f"line {line}", level or 0.0, mark))
+            if not any(reader.text(fitted, name) for name in ("x", "y") if name in columns):
+                continue  # a mark of known elevation needs no place
         metres = [reader.length(line, fitted, name) for name in asked]
         for name, value in zip(asked, metres, strict=True):
             values[name].append(0.0 if value is None else value)
@@ -212,7 +229,7 @@ def _median_step(values: Sequence[float]) -> float:
     return gaps[len(gaps) // 2] if len(gaps) >= 2 else 0.0
 
 
-SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE)
+SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE, BENCHMARK, SPREAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +238,8 @@ class SpotNotes:
 
     ``x``, ``y`` and ``elevation`` [m] are arrays of doubles that numpy views without a copy
     (``numpy.frombuffer(notes.x)``). ``lines`` are line numbers in ``file``; ``notes`` is None when the file
-    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in.
+    has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``marks`` are
+    the rows of known elevation: name, elevation [m], and the word in the column ``benchmark``.
     """
 
     names: Sequence[str]
@@ -233,6 +251,7 @@ class SpotNotes:
     unit: Unit
     file: str
     findings: tuple[Finding, ...]
+    marks: tuple[tuple[str, float, str], ...] = ()
 
     def __len__(self) -> int:
         return len(self.x)
@@ -303,4 +322,5 @@ def read_spots(
         unit=used,
         file=file,
         findings=faults.noticed,
+        marks=tuple(gathered.marks),
     )

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from itertools import chain, islice
 from typing import Literal, NamedTuple
 
-from gradework.errors import Faults, Finding, finding, visible
+from gradework.errors import Faults, Finding, SheetName, at_line, finding, visible
 
 LARGEST_FILE = 256 * 1024 * 1024
 """Bytes; two million shots take about 80 MB."""
@@ -95,6 +95,8 @@ def read_text(data: bytes, file: str) -> NotesText:
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     _check_lines(text, faults)
+    if isinstance(file, SheetName):
+        findings = (*file.findings, *findings)
     return NotesText(text, file, findings)
 
 
@@ -119,7 +121,7 @@ def _windows_text(data: bytes, file: str, start: int, faults: Faults) -> tuple[s
     row = text.count("\n", 0, start) + 1
     before = max(text.rfind("\n", 0, start), text.rfind("\r", 0, start), start - 11) + 1
     word = visible(text[before : start + 10].splitlines()[0])
-    return text, (finding("notes-old-letters", "warning", f"{file} line {row}", row=row, word=word),)
+    return text, (finding("notes-old-letters", "warning", at_line(file, row), row=row, word=word),)
 
 
 def has_long_line(text: str, longest: int) -> bool:
@@ -177,7 +179,8 @@ class Punctuation(NamedTuple):
 
     def findings(self, file: str) -> tuple[Finding, ...]:
         """Tell the user what was decided, unless it is the plain case."""
-        if self.separator == "," and not self.decimal_comma:
+        plain = isinstance(file, SheetName) or self.separator == ","
+        if plain and not self.decimal_comma:
             return ()
         mark = "comma" if self.decimal_comma else "point"
         between = _NAMES.get(self.separator, self.separator)
@@ -197,7 +200,8 @@ def decide_punctuation(
     first = notes.line(1)
     declared = re.fullmatch(_DECLARED, first.strip(" \ufeff"))
     first_line = 2 if declared else 1
-    separator = declared[1] if declared else _commonest_separator(notes)
+    of_sheet = isinstance(notes.file, SheetName) and "\t" in notes.text
+    separator = declared[1] if declared else "\t" if of_sheet else _commonest_separator(notes)
     if separator == "," or decimal is not None:
         return Punctuation(separator, decimal == ",", decimal is not None, first_line)
     return Punctuation(separator, _comma_is_proved(notes, separator, faults), False, first_line)

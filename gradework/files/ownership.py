@@ -16,6 +16,11 @@ from pathlib import Path
 from gradework import __version__
 from gradework.errors import OutputError, visible
 
+if sys.platform == "win32":
+    import msvcrt
+else:
+    import fcntl
+
 # One run at a time in a folder, and what a run that died has left there.
 
 LOCK = ".gradework.lock"
@@ -68,15 +73,11 @@ def _refuse_shared(path: Path, handle: int) -> None:
 
 def _take(handle: int) -> bool:
     if sys.platform == "win32":
-        import msvcrt  # exists there only
-
         try:
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
         except OSError:
             return False
         return True
-    import fcntl  # exists on the other systems only
-
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:

@@ -6,9 +6,13 @@ import os
 import stat
 import sys
 import time
+from pathlib import Path
 from typing import IO
 
 from gradework.errors import Fault, InputError, fault, visible
+
+if sys.platform != "win32":
+    import resource
 
 # Whether what a file of notes will take of the memory is there, before a run begins that cannot end well.
 
@@ -62,8 +66,6 @@ def _of_limit() -> int | None:
     """What ``ulimit -v`` leaves."""
     if sys.platform == "win32":
         return None
-    import resource  # not on every system
-
     most = resource.getrlimit(resource.RLIMIT_AS)[0]
     pages = _text("/proc/self/statm")
     if most == resource.RLIM_INFINITY or pages is None:
@@ -177,7 +179,6 @@ def _why_not_read(path: str | os.PathLike[str], name: str, problem: OSError | Va
 def _missing(path: str | os.PathLike[str], name: str) -> Fault:
     """No such file: tell which folder is missing on the way, or the nearest name that is there."""
     import difflib  # only needed once something went wrong
-    from pathlib import Path
 
     wanted = Path(path)
     if not wanted.parent.is_dir():

@@ -6,6 +6,8 @@ import contextlib
 import errno
 import os
 import re
+import signal
+import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -97,9 +99,6 @@ def _signals_held() -> Iterator[Callable[[], None]]:
     Gives the function that tells whether one has come; it raises `_Stopped`. A signal that the caller ignores
     stays ignored, and the caller's own handler is called afterwards.
     """
-    import signal  # names every signal in three enumerations, which a run that writes nothing does without
-    import threading
-
     caught: list[int] = []
 
     def look() -> None:

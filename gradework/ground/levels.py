@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import Finding, finding
 from gradework.units.display import Display
-from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.lengths import METRES_PER
 
 FLAT = 0.01 * 0.3048
 """[m] 0.01 ft, the last digit of a reading: a site with less relief has no contours worth drawing."""
@@ -61,8 +61,7 @@ def flat_site(low: float, high: float, show: Display) -> Finding | None:
 
 
 def _unit(show: Display) -> Fraction:
-    unit: Unit = "ft" if show.unit == "in" else show.unit
-    return METRES_PER[unit]
+    return METRES_PER[show.length_unit]
 
 
 def _multiples(low: float, high: float, step: Fraction) -> range:
@@ -80,7 +79,7 @@ def _step(low: float, high: float, show: Display) -> Fraction | None:
     unit = _unit(show)
     power = math.floor(math.log10(relief / float(unit)))
     rounds = [r * Fraction(10) ** k for k in range(power - 3, power + 2) for r in _ROUND]
-    inches = [Fraction(i, 12) for i in _INCHES] if show.us and relief < INCH_RELIEF else []
+    inches = [Fraction(i, 12) for i in _INCHES] if not show.metric and relief < INCH_RELIEF else []
     for choices in (inches, rounds):
         counts = {step: len(_multiples(low, high, step * unit)) for step in choices}
         fitting = [step for step in choices if FEWEST <= counts[step] <= MOST]

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gradework.errors import Fault, Faults, InputError, fault, visible
+from gradework.fieldnotes.workbook.door import notes_in
 from gradework.files.read import MOST_NOTES, read_bytes
 from gradework.survey.duplicates import check_numbers, same_places
 from gradework.units.display import Display
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 Source = str | os.PathLike[str] | bytes
 """A file: its path, or what is in it."""
+
+Table = Source | tuple[Source, str]
+"""A table: a file, or a workbook and the name of one of its sheets."""
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +47,16 @@ def bytes_of(source: Source, called: str, *, most: int = MOST_NOTES) -> Given:
     if isinstance(source, str | os.PathLike):
         return Given(read_bytes(source, most=most), os.fspath(source), Path(source).parent)
     raise TypeError(f"a path or bytes is needed, not {type(source).__name__}")
+
+
+def table_of(table: Table, called: str) -> tuple[bytes, str]:
+    """The text of a table, and its name in messages; of a workbook the sheet that is named or found.
+
+    Raises what ``bytes_of`` does, and ``InputError`` for a sheet that is not there or not clear.
+    """
+    source, sheet = table if isinstance(table, tuple) else (table, None)
+    given = bytes_of(source, called)
+    return notes_in(given.data, given.file, sheet)
 
 
 # Arrays. Nothing is repaired: what is not a number, or stands where another one does, is told by its row.

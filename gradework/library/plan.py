@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
+from gradework.exchange.record import record
 from gradework.files.read import MOST_JOB
+from gradework.files.write import write_folder
 from gradework.library.inputs import Source, bytes_of
+from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
+from gradework.report.plan import summary
 
 if TYPE_CHECKING:
     import matplotlib.figure
@@ -114,8 +118,6 @@ class Plan(planning.Plan):
 
     def summary(self) -> str:
         """Tell the whole plan in words, in the units of the job, as ``gradework plan JOB`` prints it."""
-        from gradework.report.plan import summary  # words are made only where they are asked for
-
         return summary(self)
 
     def record(self) -> dict[str, Any]:
@@ -123,8 +125,6 @@ class Plan(planning.Plan):
 
         Strings, finite numbers, lists, dictionaries and None; ``docs/result.schema.json`` is its shape.
         """
-        from gradework.exchange.record import record  # as above
-
         return record(self)
 
     def figures(self) -> dict[str, matplotlib.figure.Figure]:
@@ -132,7 +132,7 @@ class Plan(planning.Plan):
 
         They are figures of matplotlib that no window keeps; a notebook shows one that ends a cell.
         """
-        from gradework.library.results import draw_all  # loads matplotlib
+        from gradework.library.figures import draw_all  # loads matplotlib
 
         return dict(draw_all(self).figures)
 
@@ -156,8 +156,7 @@ class Plan(planning.Plan):
         OutputError
             Nothing was written: a full disk, a file in the way that is not ours.
         """
-        from gradework.files.write import write_folder
-        from gradework.library.results import draw_all, drawing_files, table_files  # loads matplotlib
+        from gradework.library.figures import draw_all, drawing_files  # as above
 
         files = {**drawing_files(draw_all(self)), **table_files(self, self.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))

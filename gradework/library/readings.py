@@ -6,10 +6,12 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError
-from gradework.library.inputs import Floats, Source, bytes_of
+from gradework.exchange.yard_records import field_book_record
+from gradework.library.inputs import Floats, Table, table_of
 from gradework.library.survey import Stations, lettered_grid
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.join import YardNotes, read_yard
+from gradework.report.survey import yard_text
 from gradework.units.display import METRIC
 from gradework.units.lengths import in_metres
 
@@ -51,14 +53,10 @@ class ReducedNotes(YardNotes):
 
     def summary(self) -> str:
         """The field book with its sums and checks, in the unit of the notes, as the command prints it."""
-        from gradework.report.survey import yard_text  # words are made only where they are asked for
-
         return yard_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework reduce NOTES --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import field_book_record  # as above
-
         return field_book_record(self)
 
     def __repr__(self) -> str:
@@ -68,11 +66,11 @@ class ReducedNotes(YardNotes):
 
 
 def reduce_notes(
-    notes: Source,
+    notes: Table,
     unit: Unit | None = None,
     *,
     known: Mapping[str, float] | None = None,
-    places: Source | None = None,
+    places: Table | None = None,
     marks: Mapping[str, Sequence[float]] | None = None,
     grid: float | Sequence[float] | None = None,
     method: Method | None = None,
@@ -83,15 +81,16 @@ def reduce_notes(
     Parameters
     ----------
     notes
-        The path of a CSV file, or its bytes: station with BS, IS and FS, or with ``reading``, ``higher``,
-        ``run`` and ``rise``; a level book may hold known elevations in a column ``known``.
+        The path of a CSV file or a workbook (xlsx, ods, xls), its bytes, or either with the name of a sheet,
+        ``("book.xlsx", "Yard")``: station with BS, IS and FS, or with ``reading``, ``higher``, ``run`` and
+        ``rise``; a level book may hold known elevations in a column ``known``.
     unit
         "m", "ft", "in" or "ftUS": the unit of bare numbers in all that is handed over; None where the notes
         say it.
     known
         Elevations of marks [unit], by name.
     places
-        The path or the bytes of a table that says where the stations stand: x and y, or ties by tape.
+        The same for a table that says where the stations stand: x and y, or ties by tape.
     marks
         Known places (x, y) [unit], by name, that stations are taped from.
     grid
@@ -119,13 +118,15 @@ def reduce_notes(
     >>> done.names, done.elevations.round(3).tolist()
     (('BM', 'A', 'B'), [30.0, 30.29, 29.845])
     """
-    data, file, _ = bytes_of(notes, "notes")
-    beside = None if places is None else bytes_of(places, "places")
+    data, file = table_of(notes, "notes")
+    beside, called = None, ""
+    if places is not None:
+        beside, called = table_of(places, "places")
     per = unit or "m"
     form = PlacesForm(
         grid=lettered_grid(grid, unit),
-        data=None if beside is None else beside.data,
-        file="" if beside is None else beside.file,
+        data=beside,
+        file=called,
         marks={name: _place(place, per) for name, place in (marks or {}).items()},
     )
     readings = ReadingsForm(

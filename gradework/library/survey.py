@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
+from dataclasses import fields
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ from numpy.typing import ArrayLike
 
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import SpotNotes
-from gradework.library.inputs import Source, bytes_of, checked_names, rows_of_xyz, three_columns
+from gradework.library.inputs import Table, checked_names, rows_of_xyz, table_of, three_columns
 from gradework.project.stations.forms import NotesForm
 from gradework.project.stations.notes import read_stations
 from gradework.survey import stations as survey_stations
@@ -45,8 +46,12 @@ class Stations(survey_stations.Stations):
         What messages call the notes.
     unit
         The unit of the notes, in which words show results; the numbers here are metres all the same.
+    form
+        How words show lengths: "inches", "tenths", "m" or "mm", as the notes were written.
     findings
         What was noticed: readings that look wrong, what nothing checks.
+    benchmarks
+        Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
 
     Examples
     --------
@@ -110,7 +115,7 @@ class Stations(survey_stations.Stations):
     @classmethod
     def of(cls, found: survey_stations.Stations) -> Stations:
         """The same stations with what this class adds."""
-        return cls(found.names, found.xyz, found.sd, found.lines, found.file, found.unit, found.findings)
+        return cls(**{one.name: getattr(found, one.name) for one in fields(found)})
 
     def _repr_html_(self) -> str:
         rows = [
@@ -131,7 +136,7 @@ def as_stations(ground: survey_stations.Stations | ArrayLike, unit: Unit = "m") 
 
 
 def read_spots(
-    notes: Source,
+    notes: Table,
     unit: Unit | None = None,
     *,
     columns: str | None = None,
@@ -143,7 +148,8 @@ def read_spots(
     Parameters
     ----------
     notes
-        The path of a CSV file, or its bytes.
+        The path of a CSV file or a workbook (xlsx, ods, xls), its bytes, or either with the name of a sheet:
+        ``("yard.xlsx", "Yard")``. Without it the sheet that looks like notes is read.
     unit
         "m", "ft", "in" or "ftUS": the unit of bare numbers; None where the header says it, as ``x (m)``.
     columns
@@ -170,7 +176,7 @@ def read_spots(
     >>> yard.xyz[1].tolist()
     [4.0, 0.0, 10.5]
     """
-    data, file, _ = bytes_of(notes, "notes")
+    data, file = table_of(notes, "notes")
     form = NotesForm(unit=unit, columns=columns, grid=lettered_grid(grid, unit), decimal=decimal)
     return Stations.of(read_stations(data, file, form))
 

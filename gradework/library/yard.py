@@ -8,10 +8,14 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
-from gradework.library.inputs import Source, bytes_of
+from gradework.exchange.yard_records import asbuilt_record, setout_record
+from gradework.library.inputs import Table, table_of
 from gradework.project import asbuilt as checking
 from gradework.project import setout as staking
+from gradework.project.backsight import SetOutError, read_backsight
 from gradework.project.stations.forms import ReadingsForm, SurveyForm
+from gradework.project.tops import read_tops
+from gradework.report.yard import asbuilt_text, setout_text
 from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
@@ -23,14 +27,10 @@ class SettingOut(staking.SettingOut):
 
     def summary(self) -> str:
         """The sheet in words, in the units of the job, as ``gradework setout JOB`` prints it."""
-        from gradework.report.yard import setout_text  # words are made only where they are asked for
-
         return setout_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework setout JOB --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import setout_record  # as above
-
         return setout_record(self)
 
     def __repr__(self) -> str:
@@ -43,14 +43,10 @@ class AsBuilt(checking.AsBuilt):
 
     def summary(self) -> str:
         """The verdict in words, in the units of the job, as ``gradework asbuilt JOB READINGS`` prints it."""
-        from gradework.report.yard import asbuilt_text  # words are made only where they are asked for
-
         return asbuilt_text(self)
 
     def record(self) -> dict[str, Any]:
         """The same as ``gradework asbuilt JOB READINGS --json``: plain data, always SI."""
-        from gradework.exchange.yard_records import asbuilt_record  # as above
-
         return asbuilt_record(self)
 
     def __repr__(self) -> str:
@@ -62,7 +58,7 @@ class AsBuilt(checking.AsBuilt):
 def _told_as_faults() -> Iterator[None]:
     try:
         yield
-    except staking.SetOutError as problem:
+    except SetOutError as problem:
         raise InputError([fault("setout-refused", why=str(problem))]) from None
 
 
@@ -118,7 +114,7 @@ def set_out(
     if instrument is not None and backsight is not None:
         raise InputError([fault("setout-refused", why="both the line of sight and a backsight are given")])
     with _told_as_faults():
-        seen = None if backsight is None else staking.read_backsight(backsight, plan.job, plan.stations)
+        seen = None if backsight is None else read_backsight(backsight, plan)
         wanted = staking.Wanted(kind, rows, stakes, instrument, seen, string)
         made = staking.set_out_plan(plan, wanted)
     return SettingOut(**{one.name: getattr(made, one.name) for one in fields(made)})
@@ -126,7 +122,7 @@ def set_out(
 
 def as_built(
     plan: Plan,
-    readings: Source,
+    readings: Table,
     *,
     kind: str | None = None,
     sides: Sequence[float] = (),
@@ -141,8 +137,8 @@ def as_built(
     plan
         What ``gradework.plan`` gave.
     readings
-        The path or the bytes of a CSV file: the tops by name, as elevations or as readings, in the unit of
-        the job.
+        The path or the bytes of a CSV file or a workbook, or either with the name of a sheet,
+        ``("tops.xlsx", "Spring")``: the tops by name, as elevations or as readings, in the unit of the job.
     kind
         "pad", "piers" or "slab"; None: the names tell piers, else it is the one that is built.
     sides, diagonals
@@ -173,10 +169,10 @@ def as_built(
         raise InputError([fault("setout-refused", why="give four sides and two diagonals, or none of them")])
     if tolerance is not None and not 0.0 < tolerance < 1.0:
         raise InputError([fault("setout-refused", why=f"a tolerance of {tolerance} m: it is a small length")])
-    data, file, _ = bytes_of(readings, "readings")
+    data, file = table_of(readings, "readings")
     form = SurveyForm(ReadingsForm(known=dict(known or {})))
     with _told_as_faults():
-        tops = checking.read_tops(plan, data, file, form)
+        tops = read_tops(plan, data, file, form)
         measured = checking.Measured(sides, diagonals)
         built = checking.check_built(plan, tops, file, kind=kind, measured=measured, tolerance=tolerance)
     return AsBuilt(**{one.name: getattr(built, one.name) for one in fields(built)})

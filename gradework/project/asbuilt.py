@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import difflib
-import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast
 
 from gradework.errors import Finding, InputError, fault, finding, visible
-from gradework.fieldnotes.headers import ELEVATION, NOTE, STATION
-from gradework.fieldnotes.table import read_table
-from gradework.fieldnotes.text import read_text
-from gradework.project.setout import finished_level, known_levels
-from gradework.project.stations.forms import SurveyForm
-from gradework.project.stations.join import read_yard
-from gradework.project.stations.method import method_of
+from gradework.project.setout import finished_level
+from gradework.project.tops import Tops, pier_names, plain_name
 from gradework.sitework.asbuilt import (
     LEVEL_TOLERANCE,
     PLAN_TOLERANCE,
@@ -45,7 +39,7 @@ def built_findings(
 ) -> Iterator[Finding]:
     """Give the findings: level among neighbours and as a whole, against the plan, square, all read.
 
-    Without readings ``tied`` to a known elevation nothing is said about the level planned.
+    Readings that nothing ties to the datum of the plan say nothing about the level, and so never pass.
     """
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
@@ -68,6 +62,8 @@ def built_findings(
         yield from _leaning(check, show)
     if tied:
         yield from _off_plan(check, show)
+    else:
+        yield finding("asbuilt-height-not-checked", "stop", "all tops", planned=show.elevation(check.plan))
     if square is not None and not square.passed:
         yield finding(
             "asbuilt-not-square",
@@ -155,19 +151,6 @@ class Measured:
 NOT_MEASURED = Measured()
 
 
-@dataclass(frozen=True)
-class Tops:
-    """Tops by name [m], as read; ``tied`` to a known elevation or not; what the reduction noticed.
-
-    ``lines``: the line of the readings that each name stands in.
-    """
-
-    levels: Mapping[str, float]
-    tied: bool
-    findings: tuple[Finding, ...]
-    lines: Mapping[str, int]
-
-
 def check_built(
     plan: Plan,
     tops: Tops,
@@ -183,10 +166,10 @@ def check_built(
     in the order they were read. Without ``kind`` the names tell piers, else it is what the plan chose.
     Raises ``InputError`` and ``SetOutError``.
     """
-    kind = kind or ("piers" if _name_piers(plan, tops) else plan.foundations.chosen)
+    kind = kind_of(plan, tops, kind)
     level = finished_level(plan, kind)
     piers = plan.foundations.piers if kind == "piers" else None
-    named, ignored = _by_pier(tops, piers, file) if piers is not None else (dict(tops.levels), [])
+    named, ignored = by_pier(tops, piers, file) if piers is not None else (dict(tops.levels), [])
     if not named:
         case = "piers" if kind == "piers" else ""
         raise InputError([fault("asbuilt-nothing-read", variant=case, file=file)])
@@ -205,78 +188,25 @@ def check_built(
     return AsBuilt(plan, kind, check, square, missing, tuple(ignored), tops.tied, findings)
 
 
+def kind_of(plan: Plan, tops: Tops, kind: str | None) -> str:
+    """Give the foundation that was read: the one said, else piers where names tell them, else the chosen."""
+    return kind or ("piers" if _name_piers(plan, tops) else plan.foundations.chosen)
+
+
 def _name_piers(plan: Plan, tops: Tops) -> bool:
     """Say whether most of the tops bear the names of piers."""
-    piers = plan.foundations.piers
-    names = set() if piers is None else {_plain(pier.name) for pier in piers.piers}
-    return 2 * sum(_plain(name) in names for name in tops.levels) > len(tops.levels)
+    names = pier_names(plan)
+    return 2 * sum(plain_name(name) in names for name in tops.levels) > len(tops.levels)
 
 
-def read_tops(plan: Plan, readings: bytes, file: str, form: SurveyForm) -> Tops:
-    """Read notes of any way of levelling, or elevations by name; marks of known elevation are left out.
-
-    Known are those of ``form``, the job's benchmarks, and the stations of its survey that are named in the
-    readings. Raises ``InputError``.
-    """
-    method = form.readings.method or method_of(readings, file)
-    if method == "spots":
-        return _elevations(plan, readings, file)
-    job = plan.job
-    named = _cells(readings, file)
-    known = {n: z for n, z in known_levels(job, plan.stations).items() if n.casefold() in named}
-    if method == "water-level" and not known:
-        # heights above a mark may leave out the mark itself: the one that was said, else the first
-        benchmarks = dict(job.setout.benchmarks or {})
-        name = form.readings.benchmark or next(iter(benchmarks), "")
-        known = {name: benchmarks[name]} if name in benchmarks else {}
-    known |= form.readings.known
-    given = replace(form.readings, known=known)
-    yard = read_yard(readings, file, replace(form, readings=given), unit=job.unit)
-    heights = yard.reduced.heights
-    marks = {name.casefold() for name in (*known, *yard.reduced.marks)}
-    piers = plan.foundations.piers
-    built = set() if piers is None else {_plain(pier.name) for pier in piers.piers}
-    # a turning point may stand on a pier: its name still counts as a top
-    levels = {
-        name: float(level)
-        for name, level in zip(heights.names, heights.elevation, strict=True)
-        if name.casefold() not in marks or _plain(name) in built
-    }
-    tied = not any(told.code == "benchmark-assumed" for told in yard.findings)
-    return Tops(levels, tied, yard.findings, dict(zip(heights.names, heights.lines, strict=True)))
-
-
-def _cells(readings: bytes, file: str) -> set[str]:
-    """Every cell of the notes, in small letters: to know which marks they name."""
-    text = read_text(readings, file).text
-    return {cell.strip().strip('"').casefold() for cell in re.split(r"[,;\t\n]", text)}
-
-
-def _plain(name: str) -> str:
-    return name.strip().casefold().removeprefix("pier").strip()
-
-
-def _elevations(plan: Plan, readings: bytes, file: str) -> Tops:
-    """Elevations by name, with or without places."""
-    fields = (STATION, ELEVATION, NOTE)
-    table = read_table(
-        readings, file, fields=fields, needed=(STATION.name, ELEVATION.name), unit=plan.job.unit
-    )
-    rows = [(table.text(row, STATION.name), table.needed_length(row, ELEVATION.name)) for row in table.rows]
-    table.faults.raise_if_any()
-    levels = {name: float(level) for name, level in rows if level is not None}
-    lines = {table.text(row, STATION.name): row.line for row in table.rows}
-    return Tops(levels, True, (), lines)
-
-
-def _by_pier(tops: Tops, piers: Piers, file: str) -> tuple[dict[str, float], list[str]]:
+def by_pier(tops: Tops, piers: Piers, file: str) -> tuple[dict[str, float], list[str]]:
     """Give the tops under the names of the plan, and what names no pier; a near miss is a fault."""
     names = {pier.name.casefold(): pier.name for pier in piers.piers}
     found: dict[str, float] = {}
     ignored: list[str] = []
     faults = []
     for name, level in tops.levels.items():
-        plain = _plain(name)
+        plain = plain_name(name)
         if plain in names:
             found[names[plain]] = level
             continue

@@ -178,24 +178,25 @@ Level = float | None
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is asked of the ground: an outline, and levels [m], None for the balance.
+    """What is asked of the ground: an outline, or all of the survey (None); levels [m], None for the balance.
 
     ``written``: the outline as it stands in a file, where it does.
     """
 
-    outline: Outline
+    outline: Outline | None
     levels: Sequence[Level]
     written: WrittenOutline | None = None
 
 
 @dataclass(frozen=True)
 class PlainCutFill:
-    """The answers, one for each level asked for, in that order."""
+    """The answers, one for each level asked for, in that order; ``whole``: over all of the survey."""
 
     outline: Outline
     answers: tuple[CutFill, ...]
     findings: tuple[Finding, ...]
     show: Display
+    whole: bool = False
 
 
 def plain_cut_and_fill(
@@ -214,7 +215,8 @@ def plain_cut_and_fill(
 def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     surface = build_surface(stations)
     try:
-        pieces = clip(surface, asked.outline)
+        outline = asked.outline or Outline.polygon([surface.hull_xy], show=stations.show)
+        pieces = clip(surface, outline)
     except InputError as problem:
         raise (problem if asked.written is None else asked.written.located(problem)) from None
     for level in asked.levels:
@@ -226,7 +228,9 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     amounts = [Amount(f"the {name}", volume, pieces.doubt) for name, volume in larger]
     findings = (
         *surface.findings,
-        *find_gaps(surface, asked.outline.rings),
+        *find_gaps(surface, outline.rings),
         *volume_in_doubt(surface, pieces, amounts, stations.show),
     )
-    return PlainCutFill(asked.outline, answers, unique(findings, stations.findings), stations.show)
+    return PlainCutFill(
+        outline, answers, unique(findings, stations.findings), stations.show, asked.outline is None
+    )

@@ -192,7 +192,7 @@ def _round_grid(bounds: Sequence[float], reach: float, show: Display) -> Lettere
     left, bottom, right, top = bounds
     low, high = (left - reach, bottom - reach), (right + reach, top + reach)
     step = 0.0
-    for size in _STEPS_FEET if show.us else _STEPS_METRES:
+    for size in _STEPS_METRES if show.metric else _STEPS_FEET:
         step = size * unit
         along, up = (
             math.ceil(b / step - 1e-9) - math.floor(a / step + 1e-9) + 1

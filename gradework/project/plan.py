@@ -16,6 +16,7 @@ from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
+from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.comparison import (
     Comparison,
     Option,
@@ -38,6 +39,7 @@ from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
+from gradework.project.benchmarks import known_benchmarks
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.placed import placed_building, taped_from
@@ -51,7 +53,8 @@ from gradework.sitework.order_foundations import PadQuantities, order_pad, order
 from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
-from gradework.survey.stations import Stations
+from gradework.survey.stations import Benchmark, Stations
+from gradework.units.display import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 
@@ -222,6 +225,7 @@ class Plan:
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
+    benchmarks: tuple[Benchmark, ...]
 
     def haul(self, kind: str) -> Haul:
         """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
@@ -240,12 +244,16 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     disagrees with itself.
     """
     with pointing_into(job, "survey"):
-        stations = read_stations(notes, job.survey.notes, specs.notes_form(job, places))
-    with noticed(stations.findings):
-        return _planned(job, stations)
+        text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
+        stations = read_stations(text, file, specs.notes_form(job, places))
+    form = stations.show.form
+    with noticed(stations.findings), saying(form):
+        return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
 def _planned(job: Job, stations: Stations) -> Plan:
+    with pointing_into(job, "setout"):
+        benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
     surface = build_surface(stations)
     with pointing_into(job, "building"):
@@ -283,6 +291,7 @@ def _planned(job: Job, stations: Stations) -> Plan:
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_findings(job, surface, (*taped, *missing), found, drainage, swales),
         cautions=_cautions(found),
+        benchmarks=benchmarks,
     )
 
 

@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gradework.errors import Finding, finding, visible
+from gradework.project.backsight import Backsight, SetOutError
 from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     SetOut,
     Stake,
     StakedPoint,
-    height_of_instrument,
     set_out,
 )
 from gradework.sitework.setout_ties import Mark
 from gradework.sitework.staking import check_stakes, stakes_to_set
-from gradework.units.lengths import parse_length
-from gradework.units.numbers import QuantityError
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -32,20 +30,6 @@ if TYPE_CHECKING:
 
 
 KINDS = ("pad", "piers", "slab")
-
-
-@dataclass(frozen=True)
-class Backsight:
-    """A reading on a mark of known elevation [m]."""
-
-    name: str
-    elevation: float
-    reading: float
-
-    @property
-    def instrument(self) -> float:
-        """The line of sight [m]."""
-        return height_of_instrument(self.elevation, self.reading)
 
 
 @dataclass(frozen=True)
@@ -78,10 +62,6 @@ class Wanted:
     instrument: float | None = None
     backsight: Backsight | None = None
     string: float | None = None
-
-
-class SetOutError(ValueError):
-    """What is asked for cannot be set out; the text says why and what could be."""
 
 
 def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
@@ -131,50 +111,17 @@ def finished_level(plan: Plan, kind: str) -> float:
 
 
 def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
-    """Give the marks of the job, or stations near the corners of the yard, and which of both it is.
+    """Give the marks of the job, those of ``[setout]`` first, or stations near the corners of the yard, and
+    which of both it is.
 
     The baseline then runs along the lower side of the yard, where it does not cross the building.
     """
-    if job.setout.marks:
-        places = placed_marks(job).places
-        return tuple(Mark(name, *places[name]) for name in job.setout.marks), True
+    if job.setout.marks or len(job.survey.marks or {}) > 1:
+        return tuple(Mark(name, *place) for name, place in placed_marks(job).places.items()), True
     xy = np.asarray(stations.xyz)[:, :2]
     corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     outermost = dict.fromkeys(np.argmax(xy @ corners.T, axis=0).tolist())
     return tuple(Mark(stations.names[i], float(xy[i, 0]), float(xy[i, 1])) for i in outermost), False
-
-
-def known_levels(job: Job, stations: Stations) -> Mapping[str, float]:
-    """Give the elevations by name [m]: the job's benchmarks before the stations of the survey."""
-    levels = {name: float(z) for name, z in zip(stations.names, np.asarray(stations.xyz)[:, 2], strict=True)}
-    return {**levels, **(job.setout.benchmarks or {})}
-
-
-def read_backsight(text: str, job: Job, stations: Stations) -> Backsight:
-    """Read ``BM 4.62``: a mark of known elevation and the reading on it. Raises ``SetOutError``."""
-    levels = known_levels(job, stations)
-    words = " ".join(text.split())
-    folded = {name.casefold(): name for name in levels}
-    heads = [words[:at] for at, letter in enumerate(words) if letter == " "][::-1]
-    for head in heads:
-        if head.casefold() in folded:
-            name = folded[head.casefold()]
-            try:
-                reading = parse_length(words[len(head) :].strip(), job.unit)
-            except QuantityError as problem:
-                raise SetOutError(f"{problem.found}; expected {problem.expected}") from None
-            return Backsight(name, levels[name], reading)
-    if words.casefold() in folded:
-        name = folded[words.casefold()]
-        told, example = visible(name, 40), "4.62" if job.show.us else "1.405"
-        raise SetOutError(f'the reading on {told} is missing; write it behind the name: "{told} {example}"')
-    wanted = words.rpartition(" ")[0] or words
-    near = difflib.get_close_matches(wanted.casefold(), folded, n=1, cutoff=0.5)
-    guess = f" (did you mean {folded[near[0]]}?)" if near else ""
-    raise SetOutError(
-        f'no elevation is known for "{visible(wanted, 40)}"{guess}; name it under [setout] benchmarks, or '
-        "give --hi"
-    )
 
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:

@@ -16,6 +16,7 @@ from gradework.earthwork.materials import (
 )
 from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
@@ -26,8 +27,7 @@ from gradework.project.placed import survey_marks
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.sitework.drainage import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
-from gradework.survey.levelling.peg_test import PegSetup
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length
 from gradework.units.numbers import LengthError, QuantityError
 
@@ -54,6 +54,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         grid=grid,
         decimal=cast(Any, job.survey.decimal),
         survey=survey,
+        show=job.said,
     )
 
 
@@ -83,11 +84,14 @@ def _peg(table: PegTable) -> PegSetup:
 
 def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> PlacesForm:
     table = job.survey
+    file = table.places or ""
+    if places is not None:
+        places, file = notes_in(places, file, table.places_sheet, key=PLACES_SHEET)
     return PlacesForm(
         method=cast(Any, table.placing),
         grid=grid,
         data=places,
-        file=table.places or "",
+        file=file,
         marks=survey_marks(job),
         baseline=table.baseline,
         seat=table.seat,

@@ -9,7 +9,7 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, count_of
 from gradework.report.ground import FOLDS, swale_rows
-from gradework.report.text import filled, in_tons, named, text_table
+from gradework.report.text import filled, named, text_table
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -123,7 +123,7 @@ def _gravel(plan: Plan) -> str:
     thick = f"{show.depth(chosen.deepest_gravel)} at the thickest"
     if chosen.native > 0.0:
         thick = f"{show.depth(plan.pad.spec.gravel)} at the least"
-    dry = in_tons(show.mass(need.dry_kg))
+    dry = show.mass(need.dry_kg)
     loose = show.volume(need.loose.m3)
     return f"{show.volume(chosen.gravel)} compacted, {thick}, {dry} dry; {loose} loose off the truck"
 

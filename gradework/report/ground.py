@@ -105,14 +105,15 @@ def slope_words(slope: float, downhill_degrees: float, show: Display) -> str:
 def cutfill_text(result: PlainCutFill) -> str:
     """Tell one level in lines, several as a table; cut is soil in place, fill is compacted."""
     show = result.show
+    over = "all of the survey, " if result.whole else ""
     if len(result.answers) == 1:
-        return _one(result.answers[0], show)
-    return _table(result.answers, show)
+        return _one(result.answers[0], show, over)
+    return _table(result.answers, show, over)
 
 
-def _one(answer: CutFill, show: Display) -> str:
+def _one(answer: CutFill, show: Display, over: str) -> str:
     level = show.elevation(answer.level)
-    lines = [f"A level plane at {level} over {show.area(answer.area)}:"]
+    lines = [f"A level plane at {level} over {over}{show.area(answer.area)}:"]
     if show.volume_number(answer.cut + answer.fill) == show.volume_number(0.0):
         return "\n".join([*lines, "  no cut, no fill: the ground is at this level already"])
     net = "more cut than fill" if answer.net > 0 else "more fill than cut"
@@ -134,7 +135,7 @@ def _one(answer: CutFill, show: Display) -> str:
     return "\n".join(lines)
 
 
-def _table(answers: tuple[CutFill, ...], show: Display) -> str:
+def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     area, volume = show.area_unit, show.volume_unit
     doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
     columns: list[tuple[str, Iterable[str]]] = [
@@ -150,7 +151,8 @@ def _table(answers: tuple[CutFill, ...], show: Display) -> str:
     table = [[head, *cells] for head, cells in columns]
     widths = [max(map(len, column)) for column in table]
     lines = ["  ".join(map(str.rjust, row, widths)) for row in zip(*table, strict=True)]
-    title = f"Level planes over {show.area(answers[0].area)}; cut in place, fill compacted, net = cut - fill:"
+    area_of_all = f"{over}{show.area(answers[0].area)}"
+    title = f"Level planes over {area_of_all}; cut in place, fill compacted, net = cut - fill:"
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])
 
 

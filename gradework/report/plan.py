@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
-from gradework.report.text import WIDTH, bulleted, filled, in_tons, named, text_table
+from gradework.report.text import WIDTH, bulleted, filled, named, text_table
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
         [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
         [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
-        ["to carry", *_planned(options, lambda o: in_tons(show.mass(o.mass)))],
+        ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
         ["slope away from walls", *_planned(options, _walls)],
@@ -74,7 +74,7 @@ def _to_buy(option: Option, plan: Plan) -> list[str]:
         thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
         if thing not in _MARKING:
             amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
-    words = [f"{thing}: {in_tons(_amount(amount, unit))}" for (thing, unit), amount in amounts.items()]
+    words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
     return filled(f"{option.name} - {', '.join(words) or 'no plan'}", rest="  ")
 
 
@@ -82,7 +82,7 @@ def _amount(amount: float, unit: str) -> str:
     """Write an amount with what it is sold in; single things are only counted.
 
     >>> _amount(11.0, "pieces"), _amount(1.0, "short tons"), _amount(4.25, "yd³")
-    ('11', '1 short ton', '4.25 yd³')
+    ('11', '1 ton', '4.25 yd³')
     """
     return fixed(amount, 0) if unit in ("pieces", "boards") else counted(amount, unit)
 
@@ -176,7 +176,7 @@ def summary(plan: Plan) -> str:
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
         _section("To order", _order(plan)),
-        _section("Findings", [in_tons(line) for line in finding_lines(plan.findings)]),
+        _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part)
@@ -207,7 +207,7 @@ def _readings(plan: Plan) -> list[str]:
 def _order(plan: Plan) -> list[str]:
     """Tell the order, and the weight and the loads of all of it."""
     lines = order_lines(plan.order.lines, plan.job.show)
-    total = in_tons(haul_text(plan.haul(plan.foundations.chosen), plan.job.show))
+    total = haul_text(plan.haul(plan.foundations.chosen), plan.job.show)
     return [*lines, *named("Total", total, width=18)] if lines else []
 
 
@@ -238,14 +238,14 @@ def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
     """Tell each thing to buy: amount, unit, item, weight; below it how it was calculated."""
     told = []
     for line in lines:
-        amount = in_tons(counted(line.quantity, line.unit))
+        amount = counted(line.quantity, line.unit)
         by_weight = line.unit.startswith(("short tons", "tonnes"))
         weight = f", {show.mass(line.mass_kg)}" if line.mass_kg and not by_weight else ""
         told += named(amount, f"{line.item}{weight}", width=max(18, len(amount) + 2))
         # three figures, or all whole ones; never with an exponent
         bare = f"{line.computed:.3g}" if line.computed < 999.5 else fixed(line.computed, 0)
         told += filled(f"calculated {bare}; {line.allowance}", first="    ", rest="    ")
-        told += filled(in_tons(line.note), first="    ", rest="    ")
+        told += filled(line.note, first="    ", rest="    ")
     return told
 
 

@@ -29,7 +29,7 @@ _SHARED = {
 
 def marks_met(heights: Heights) -> Iterator[str]:
     """Write each mark that was met with its misclosure and allowance, and how the miss was shared."""
-    show = Display(heights.unit)
+    show = heights.show
     yield "Checks on known marks"
     for check in heights.checks:
         known = "before" if check.again else "known"
@@ -89,7 +89,7 @@ _LONGEST_NAME, _LONGEST_FILE = 10, 40
 
 def field_book_text(book: FieldBook) -> str:
     """Write the book as a table of at most 80 columns with sums, both page checks and closures below it."""
-    show = Display(book.unit)
+    show = book.show
     digits = reading_digits(book)
     table = table_lines(_cells(book, show, digits))
     # long names and feet-and-inch readings: better a digit less than a broken table
@@ -108,7 +108,7 @@ def reading_digits(book: FieldBook) -> int:
 
     Readings written in feet, inches and fractions have no end of decimals and get four.
     """
-    show = Display(book.unit)
+    show = book.show
     least = 2 if show.us else 3
     readings = [
         show.in_units(value)

@@ -9,11 +9,10 @@ from collections.abc import Sequence
 WIDTH = 80
 
 _KEPT = "\N{NO-BREAK SPACE}"
-# between the parts of one figure: 4 1/2, 16' 0", 12.9 yd³, 8.0 short tons
-_UNITS = "ft|in|m|mm|cm|yd³|m³|m²|sq|short|tons?|tonnes?|lb|kg|%"
+# between the parts of one figure: 4 1/2, 16' 0", 12.9 yd³, 8.0 tons
+_UNITS = "ft|in|m|mm|cm|yd³|m³|m²|sq|tons?|tonnes?|lb|kg|%"
 _INSIDE_A_FIGURE = re.compile(
-    rf"(?<=\d) (?=\d+/\d)|(?<=\d') (?=\d)|(?<=\d) (?=(?:{_UNITS})(?!\w))"
-    r"|(?<=sq) (?=ft\b)|(?<=short) (?=tons?\b)"
+    rf"(?<=\d) (?=\d+/\d)|(?<=\d') (?=\d)|(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=sq) (?=ft\b)"
 )
 
 
@@ -32,15 +31,6 @@ def filled(text: str, *, first: str = "", rest: str = "", width: int = WIDTH - 2
         break_on_hyphens=False,
     )
     return [line.replace(_KEPT, " ") for line in lines]
-
-
-def in_tons(text: str) -> str:
-    """Say "tons" for short tons, on a page that has said that its ton is 2,000 lb.
-
-    >>> in_tons("1 short ton, 2.5 short tons")
-    '1 ton, 2.5 tons'
-    """
-    return text.replace("short ton", "ton")
 
 
 def bulleted(text: str) -> list[str]:

@@ -145,6 +145,9 @@ _BUT = ("asbuilt-leans", "asbuilt-off-plan")
 
 
 def _verdict(built: AsBuilt) -> str:
+    if not built.tied:
+        level = "flat among themselves" if built.levels.passed else "not level among themselves"
+        return f"Not yet. The tops are {level}; height not checked: read a mark."
     if built.passed:
         square = " and square" if built.square is not None else ""
         if any(finding.code in _BUT for finding in built.findings):

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.foundations.piers.as_dug import SHIM_LIMIT
 from gradework.foundations.piers.neighbours import neighbours
 from gradework.foundations.piers.plan import difference_in_words
 from gradework.sitework.setout_ties import DIAGONAL_TOLERANCE
@@ -19,10 +20,6 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.piers.spec import PierSpec
     from gradework.units.display import Display
-
-
-SHIM_LIMIT = 1.0 * M_PER_IN
-"""Shims in pairs fill at most this [m] (24 CFR 3285.304(c), quoted; Louisiana allows 1.5 in)."""
 
 
 def advice_for(

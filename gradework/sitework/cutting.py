@@ -15,6 +15,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -309,8 +310,6 @@ def fabric_plan(
 
 def joined_ring(ring: NDArray[np.float64], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
     """The outside of a ring (k, 2) and all ``others`` that touch it, islands left bare filled in [m]."""
-    import shapely  # only a battered pad needs it
-
     whole = shapely.union_all([shapely.Polygon(one) for one in (ring, *others)])
     parts = [part for part in shapely.get_parts(whole) if part.geom_type == "Polygon"]
     return np.asarray(max(parts, key=lambda part: part.area).exterior.coords)[:-1]

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
+LEAST_SHOT = 0.3048
+"""[m] No shot is asked for nearer to the edge of the survey than a foot."""
+
 PIPE, PIPE_FALL = 0.1016, 0.01
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
@@ -192,7 +195,7 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
         x, y, off = swale.bank_leaves
         yield finding(
             "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
-            off=show.depth(off), reach=show.distance(max(off * measure.spec.side, show.to_metres(1.0))),
+            off=show.depth(off), reach=show.distance(max(off * measure.spec.side, LEAST_SHOT)),
         )  # fmt: skip
     if flow.depth > measure.spec.depth:
         yield finding(

@@ -22,7 +22,7 @@ from gradework.survey.duplicates import (
 )
 from gradework.survey.outliers import misread_findings
 from gradework.survey.repeats import ELEVATIONS, unchecked
-from gradework.survey.stations import Stations
+from gradework.survey.stations import Benchmark, Stations, basis_named
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -64,4 +64,5 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
         array.setflags(write=False)
     found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
     alone = unchecked(found.findings, len(found), ELEVATIONS)
-    return replace(found, findings=(*findings, *misread_findings(found), *alone))
+    marks = tuple(Benchmark(name, level, basis_named(word)) for name, level, word in notes.marks)
+    return replace(found, findings=(*findings, *misread_findings(found), *alone), benchmarks=marks)

@@ -104,7 +104,7 @@ def _checked(
     findings: list[Finding],
 ) -> Stations:
     """The stations after the same checks that plain spot elevations go through."""
-    show = Display(heights.unit)
+    show = heights.show
     faults = Faults(heights.file)
     check_numbers(names, xyz, lines, faults, show)
     faults.raise_if_any()
@@ -120,7 +120,7 @@ def _checked(
 
 def _elevation_rows(heights: Heights, faults: Faults) -> dict[str, int]:
     """The row of each station of the heights; a fault for one with two elevations."""
-    show, level = Display(heights.unit), heights.elevation.tolist()
+    show, level = heights.show, heights.elevation.tolist()
     rows, repeats = _by_key(heights.names, heights.lines, faults)
     for i, j in repeats:
         if not abs(level[i] - level[j]) <= EQUAL:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.units.display import METRIC, Display, counted
+from gradework.units.display import METRIC, Display, Form, counted, form_in_force
 from gradework.units.lengths import Unit
 
 # Names of stations and marks as they are compared; they are shown as they were written.
@@ -60,13 +61,44 @@ def median(values: NDArray[np.float64]) -> float:
     return float((ordered[(n - 1) // 2] + ordered[n // 2]) / 2)
 
 
+# Marks whose elevation is known, so that any later set-up can begin on them.
+
+Basis = Literal["given", "assumed", "levelled"]
+"""Why an elevation is known: it was given, or assumed for want of any, or levelled from such a mark."""
+
+
+def basis_named(word: str) -> Basis:
+    """Give the basis that a word of the notes means: whatever is neither assumed nor levelled was given.
+
+    >>> basis_named("Assumed"), basis_named("yes")
+    ('assumed', 'given')
+    """
+    start = word.strip().casefold()
+    return "assumed" if start.startswith("assum") else "levelled" if start.startswith("level") else "given"
+
+
+@dataclass(frozen=True, slots=True)
+class Benchmark:
+    """A mark that stays in the yard: ``elevation`` [m] on the datum of the plan, and why it is known.
+
+    ``source`` says where it was written: "notes", "known" (``[survey]`` or an option), "setout" (``[setout]``
+    benchmarks). All that one survey knows hang on the same datum, whether that is given or assumed.
+    """
+
+    name: str
+    elevation: float
+    basis: Basis
+    source: str = "notes"
+
+
 @dataclass(frozen=True)
 class Stations:
     """What the survey knows.
 
     ``names`` (n,); ``xyz`` (n, 3) [m], site frame; ``sd`` (n,) [m], standard error of the elevation, NaN
     where unknown; ``lines`` (n,) the line of each shot in ``file``, 0 unknown; ``unit``: the unit of the
-    notes, in which results are shown back; ``findings``: what was noticed. Arrays are read-only.
+    notes, in which results are shown back; ``findings``: what was noticed; ``benchmarks``: marks of known
+    elevation, which need no place. Arrays are read-only.
     """
 
     names: Sequence[str]
@@ -76,11 +108,13 @@ class Stations:
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+    form: Form = field(default_factory=form_in_force)
+    benchmarks: tuple[Benchmark, ...] = ()
 
     @property
     def show(self) -> Display:
         """How values are shown back to whoever wrote these notes."""
-        return Display(self.unit)
+        return Display(self.unit, self.form)
 
     def __repr__(self) -> str:
         if not len(self):

@@ -9,49 +9,16 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, replace
+from typing import Literal, cast
 
-from gradework.errors import CheckError, Dialect
+from gradework.errors import Dialect
 from gradework.units.amounts import GAL_PER_M3, cubic_yards, pounds, short_tons, tonnes
 from gradework.units.lengths import METRES_PER, Unit
-
-# Each figure is read again by a second way, which shares nothing with the writing: it must say the value it
-# was written from, within its last digit.
-
-_HALF = 0.5 + 2e-6  # of the last digit; a value a millionth short of a tie still counts as the tie
-
-
-def proved_decimal(text: str, value: float, digits: int) -> str:
-    """Give ``text`` back; raise ``CheckError`` unless it says ``value`` to ``digits`` decimals.
-
-    >>> proved_decimal("101.25", 101.245, 2)
-    '101.25'
-    """
-    if abs(float(text) - value) > _HALF * 10.0**-digits + 4e-16 * abs(value):
-        raise CheckError(f"{value!r} would be shown as {text}")
-    return text
-
-
-def proved_inches(text: str, inches: float) -> str:
-    """Give ``text`` back; raise ``CheckError`` unless it says ``inches`` [in] to an eighth.
-
-    >>> proved_inches("-5' 0 1/2\\"", -60.47)
-    '-5\\' 0 1/2"'
-    """
-    if abs(_inches_in(text) - inches) > _HALF / 8 + 4e-16 * abs(inches):
-        raise CheckError(f"{inches!r} in would be shown as {text}")
-    return text
-
-
-def _inches_in(text: str) -> float:
-    feet, mark, rest = text.removeprefix("-").rpartition("'")
-    total = 12.0 * int(feet) if mark else 0.0
-    for part in rest.removesuffix('"').split():
-        above, _, below = part.partition("/")
-        total += int(above) / int(below or 1)
-    return -total if text.startswith("-") else total
-
+from gradework.units.readback import proved_decimal, proved_inches
 
 UNKNOWN = "unknown"
 """What is shown for a value that is not known (NaN)."""
@@ -89,73 +56,144 @@ def fixed(value: float, digits: int) -> str:
 def counted(count: float, things: str) -> str:
     """Write how many; ``things`` is a plural, whose first noun loses its s where the count is one.
 
+    Short tons are said as tons: each page says once that its ton is 2,000 lb.
+
     >>> counted(1, "rolls"), counted(2.5, "short tons"), counted(1, "bags of 50 lb"), counted(1103, "boards")
-    ('1 roll', '2.5 short tons', '1 bag of 50 lb', '1103 boards')
+    ('1 roll', '2.5 tons', '1 bag of 50 lb', '1103 boards')
     """
-    named = re.sub(r"s(?= of |$)", "", things, count=1) if count == 1 else things
+    said = things.removeprefix("short ")
+    named = re.sub(r"s(?= of |$)", "", said, count=1) if count == 1 else said
     return f"{int(count) if count == int(count) else count} {named}"
 
 
-def eighths(inches: float) -> str:
-    """Write inches to the nearest 1/8 with a fraction, without a mark.
+def eighths(inches: float, parts: int = 8) -> str:
+    """Write inches with a fraction to the nearest of ``parts`` of an inch (1/8), without a mark.
 
-    >>> eighths(4.5), eighths(0.13), eighths(-2.0), eighths(0.01)
-    ('4 1/2', '1/8', '-2', '0')
+    >>> eighths(4.5), eighths(0.13), eighths(-2.0), eighths(0.01), eighths(0.0625, 16), eighths(2.4, 1)
+    ('4 1/2', '1/8', '-2', '0', '1/16', '2')
     """
     if not math.isfinite(inches):
         return UNKNOWN
-    count = round_half_away(inches * 8)
-    return proved_inches(("-" if count < 0 else "") + _inches(abs(count)), inches)
+    count = round_half_away(inches * parts)
+    return proved_inches(("-" if count < 0 else "") + _inches(abs(count), parts), inches, parts)
 
 
-def _inches(count: int) -> str:
-    whole, part = divmod(count, 8)
+def _inches(count: int, parts: int) -> str:
+    whole, part = divmod(count, parts)
     if not part:
         return str(whole)
-    common = math.gcd(part, 8)
-    fraction = f"{part // common}/{8 // common}"
+    common = math.gcd(part, parts)
+    fraction = f"{part // common}/{parts // common}"
     return f"{whole} {fraction}" if whole else fraction
 
 
-def feet_inches(inches: float) -> str:
-    """Write inches as feet and inches to the nearest 1/8.
+def feet_inches(inches: float, parts: int = 8) -> str:
+    """Write inches as feet and inches to the nearest of ``parts`` of an inch (1/8).
 
     >>> feet_inches(16.5), feet_inches(4.5), feet_inches(60), feet_inches(-60.5), feet_inches(0)
     ('1\\' 4 1/2"', '4 1/2"', '5\\' 0"', '-5\\' 0 1/2"', '0"')
     """
     if not math.isfinite(inches):
         return UNKNOWN
-    count = round_half_away(inches * 8)
+    count = round_half_away(inches * parts)
     sign, count = ("-", -count) if count < 0 else ("", count)
-    feet, rest = divmod(count, 96)
+    feet, rest = divmod(count, 12 * parts)
     if not feet:
-        return proved_inches(f'{sign}{_inches(rest)}"', inches)
-    small = f"0 {_inches(rest)}" if 0 < rest < 8 else _inches(rest)
-    return proved_inches(f"{sign}{feet}' {small}\"", inches)
+        return proved_inches(f'{sign}{_inches(rest, parts)}"', inches, parts)
+    small = f"0 {_inches(rest, parts)}" if 0 < rest < parts else _inches(rest, parts)
+    return proved_inches(f"{sign}{feet}' {small}\"", inches, parts)
+
+
+Form = Literal["inches", "tenths", "m", "mm"]
+"""How lengths are said: feet and inches, decimals of a foot, metres, or millimetres where they are short."""
+
+FORMS: tuple[Form, ...] = ("inches", "tenths", "m", "mm")
+
+_saying: ContextVar[Form | None] = ContextVar("saying", default=None)
+
+
+@contextmanager
+def saying(form: Form | None) -> Iterator[None]:
+    """Say lengths in ``form`` in what is made inside, whatever the unit of the notes; None changes nothing.
+
+    The records of a survey are made in a hundred places from a unit alone. Each takes the form in force where
+    it was made and keeps it; nothing that was made before changes.
+
+    >>> with saying("inches"):
+    ...     show = Display("ft")
+    >>> show.rod(1.3938), Display("ft").rod(1.3938)
+    ('4\\' 6 7/8"', '4.57 ft')
+    """
+    token = _saying.set(form or _saying.get())
+    try:
+        yield
+    finally:
+        _saying.reset(token)
+
+
+_OF_UNIT = cast("Form", "")  # what goes with the unit
+_USUAL: dict[str, Form] = {"m": "m", "cm": "mm", "mm": "mm", "in": "inches"}
+
+
+def form_in_force() -> Form:
+    """The form of the nearest ``saying`` around; outside of any, whatever goes with the unit."""
+    return _saying.get() or _OF_UNIT
+
+
+_TENTHS_PLACES = 2  # a rod in decimals of feet is read to 0.01 ft
+_METRE_PLACES = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """Shows metres, square metres, cubic metres and kilograms in the user's units.
+    """Shows metres, square metres, cubic metres and kilograms in the user's own form; nothing else does.
 
-    ``unit`` is the declared unit of the job: "ft", "ftUS" and "in" show feet, inches, cubic yards and
-    short tons; "m" shows metric. ``style`` "feet-inches" also writes elevations and distances so.
-    A value that is not finite shows as "unknown".
+    ``unit`` is the declared unit of the job: it decides what is sold and said (cubic yards, tons and US
+    words for feet and inches; metric and British words for metres). ``form`` decides how lengths are said;
+    without it they go with the unit: tenths for feet, inches for inches, metres for metres. ``parts`` is the
+    finest fraction of an inch. A value that is not finite shows as "unknown". Each kind of quantity has
+    one method, so that it has one form wherever it is shown:
+
+    ================  ===================  =========  =======  =======
+    kind              inches               tenths     m        mm
+    ================  ===================  =========  =======  =======
+    ``elevation``     101' 2 7/8"          101.24 ft  30.858 m  30.858 m
+    ``rod``           4' 6 7/8"            4.57 ft    1.393 m  1393 mm
+    ``cut_or_fill``   6 3/4 in             0.56 ft    0.171 m  171 mm
+    ``depth``         6 3/4 in             6 3/4 in   171 mm   171 mm
+    ``taped``         28' 7 1/2"           28.63 ft   8.725 m  8725 mm
+    ``distance``      12' 6"               12.5 ft    3.81 m   3.81 m
+    ``length``        1' 4 1/2"            1' 4 1/2"  0.419 m  419 mm
+    ``error``         0.17 in              0.014 ft   4.2 mm   4.2 mm
+    ================  ===================  =========  =======  =======
 
     >>> show = Display("ft")
     >>> show.elevation(30.858), show.length(0.4191), show.depth(0.1143), show.mass(6270.0)
-    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.9 short tons')
+    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.9 tons')
     >>> METRIC.elevation(30.858), METRIC.length(0.412), METRIC.depth(0.115), METRIC.mass(6270.0)
     ('30.858 m', '0.412 m', '115 mm', '6.27 tonnes')
+    >>> inches = Display("ft", "inches")
+    >>> inches.elevation(30.858), inches.rod(1.3938), inches.cut_or_fill(0.1715)
+    ('101\\' 2 7/8"', '4\\' 6 7/8"', '6 3/4 in')
     """
 
     unit: Unit
-    style: Literal["decimal", "feet-inches"] = "decimal"
+    form: Form = _OF_UNIT
+    parts: int = 8
+
+    def __post_init__(self) -> None:
+        if self.form not in FORMS:
+            object.__setattr__(self, "form", _saying.get() or _USUAL.get(self.unit, "tenths"))
 
     @property
     def us(self) -> bool:
-        """True for feet and inches, False for metric."""
+        """True where things are sold and named as with feet and inches, False for metric."""
         return self.unit != "m"
+
+    @property
+    def metric(self) -> bool:
+        """True where lengths are said in metres or millimetres."""
+        return self.form in ("m", "mm")
 
     @property
     def dialect(self) -> Dialect:
@@ -163,84 +201,193 @@ class Display:
         return "us" if self.us else "gb"
 
     @property
+    def fine(self) -> Display:
+        """The same with inches to 1/16, as what is built already is measured."""
+        return replace(self, parts=16)
+
+    # The unit that a scale, an axis or a column of bare figures is in: a foot or a metre.
+
+    @property
+    def length_unit(self) -> Unit:
+        """The unit of elevations and distances: "ft", "ftUS" or "m"."""
+        if self.metric:
+            return "m"
+        return "ftUS" if self.unit == "ftUS" else "ft"
+
+    @property
     def unit_name(self) -> str:
         """The short name of the unit of elevations and distances: "ft" or "m"."""
-        return "ft" if self.us else "m"
+        return "m" if self.metric else "ft"
 
     @property
     def unit_title(self) -> str:
-        """The unit of elevations and distances in a legend: "feet", "US survey feet" or "metres"."""
-        return {"m": "metres", "ftUS": "US survey feet"}.get(self.unit, "feet")
+        """The unit of elevations and distances in a legend: "feet", "feet and inches" or "metres"."""
+        if self.form == "inches":
+            return "US survey feet and inches" if self.unit == "ftUS" else "feet and inches"
+        return {"m": "metres", "ftUS": "US survey feet"}.get(self.length_unit, "feet")
 
     @property
     def metres_per_unit(self) -> float:
         """Metres in one unit of elevations and distances (a foot or a metre)."""
-        return float(METRES_PER[self.unit if self.unit in ("m", "ftUS") else "ft"])
-
-    @property
-    def area_unit(self) -> str:
-        """The unit of ``area``."""
-        return "sq ft" if self.us else "m²"
-
-    @property
-    def volume_unit(self) -> str:
-        """The unit of ``volume``."""
-        return "yd³" if self.us else "m³"
+        return float(METRES_PER[self.length_unit])
 
     def in_units(self, metres: float) -> float:
         """Turn metres into the unit of elevations and distances."""
         return metres / self.metres_per_unit
 
-    def to_metres(self, value: float) -> float:
-        """Turn a value in the unit of elevations and distances into metres."""
-        return value * self.metres_per_unit
+    def heading(self, words: str) -> str:
+        """Head a column of elevations: with its unit, but for inches, whose marks stand in each cell.
+
+        >>> FEET.heading("level"), Display("ft", "inches").heading("level"), METRIC.heading("level")
+        ('level (ft)', 'level', 'level (m)')
+        """
+        return words if self.form == "inches" else f"{words} ({self.unit_name})"
+
+    def rod_heading(self, words: str) -> str:
+        """Head a column of rod readings, cuts or fills: ``heading``, in millimetres where those are said."""
+        return f"{words} (mm)" if self.form == "mm" else self.heading(words)
 
     def _inches(self, metres: float) -> float:
-        return self.in_units(metres) * 12
+        return metres / float(METRES_PER["ftUS" if self.unit == "ftUS" else "ft"]) * 12
 
-    def elevation_number(self, metres: float) -> str:
-        """An elevation without its unit: 0.01 ft or 0.001 m."""
-        return fixed(self.in_units(metres), 2 if self.us else 3)
+    def _feet_inches(self, metres: float, parts: int | None = None) -> str:
+        return feet_inches(self._inches(metres), parts or self.parts)
 
-    def elevation(self, metres: float) -> str:
-        """An elevation, or a difference of elevations, with its unit."""
-        if self.us and self.style == "feet-inches":
-            return feet_inches(self._inches(metres))
-        return self._named(self.elevation_number(metres))
+    # Levels: what a rod, a level and a stake tell.
+
+    @property
+    def step(self) -> float:
+        """The last figure of a level, a rod reading, a cut or a fill [m]: 1/8 in, 0.01 ft or 1 mm."""
+        if self.metric:
+            return 0.001
+        foot = float(METRES_PER[self.length_unit])
+        return foot / 12 / self.parts if self.form == "inches" else foot / 100
+
+    def is_rounding(self, difference: float) -> bool:
+        """True for a difference of levels [m] that rounding alone can make: it is nothing to tell.
+
+        >>> FEET.is_rounding(0.003), FEET.is_rounding(0.004), METRIC.is_rounding(0.002)
+        (True, False, False)
+        """
+        return abs(difference) <= self.step * (1 + _NEAR_TIE)
+
+    def elevation_number(self, metres: float, sd: float = 0.0) -> str:
+        """An elevation without its unit, to 1/8 in, 0.01 ft or 1 mm.
+
+        ``sd`` [m] is the standard error of measured ground: the last figure is then no finer than the error
+        earns, the largest step of the form that the error still holds.
+
+        >>> FEET.elevation_number(30.43556), FEET.elevation_number(30.43556, 0.04)
+        ('99.85', '99.9')
+        >>> inches = Display("ft", "inches")
+        >>> inches.elevation_number(30.43556), inches.elevation_number(30.43556, 0.02)
+        ('99\\' 10 1/4"', '99\\' 10 1/2"')
+        """
+        if self.form == "inches":
+            return self._feet_inches(metres, self._earned_parts(sd))
+        finest = _METRE_PLACES if self.metric else _TENTHS_PLACES
+        return fixed(self.in_units(metres), self._earned_places(sd, finest))
+
+    def _earned_places(self, sd: float, finest: int) -> int:
+        if not (math.isfinite(sd) and sd > 0.0):
+            return finest
+        return min(finest, max(0, -math.floor(math.log10(self.in_units(sd)) + _NEAR_TIE)))
+
+    def _earned_parts(self, sd: float) -> int:
+        parts = self.parts
+        while math.isfinite(sd) and parts > 1 and self._inches(sd) * parts >= 2.0:
+            parts //= 2
+        return parts
+
+    def elevation(self, metres: float, sd: float = 0.0) -> str:
+        """An elevation, or a difference of elevations, with its unit; ``sd`` as in ``elevation_number``."""
+        number = self.elevation_number(metres, sd)
+        return number if self.form == "inches" else _with(number, self.unit_name)
+
+    def rod_number(self, metres: float) -> str:
+        """A reading on a rod or a tape held upright, a cut or a fill, without its unit."""
+        return fixed(metres * 1000, 0) if self.form == "mm" else self.elevation_number(metres)
+
+    def rod(self, metres: float) -> str:
+        """A reading on a rod, or a height above or below a string, with its unit."""
+        number = self.rod_number(metres)
+        if self.form == "inches":
+            return number
+        return _with(number, "mm" if self.form == "mm" else self.unit_name)
+
+    def cut_or_fill(self, metres: float) -> str:
+        """A cut or a fill at a stake with its unit: inches up to three feet, else as on the rod."""
+        if self.form == "inches" and abs(self._inches(metres)) < _LONGEST_DEPTH_IN_INCHES:
+            return _with(eighths(self._inches(metres), self.parts), "in")
+        return self.rod(metres)
 
     def error(self, metres: float) -> str:
-        """A standard error with its unit, to one place more than an elevation: 0.001 ft or 0.1 mm."""
-        if not self.us:
+        """A standard error with its unit, to one place more than an level: 0.01 in, 0.001 ft, 0.1 mm."""
+        if self.metric:
             return _with(fixed(metres * 1000, 1), "mm")
-        return self._named(fixed(self.in_units(metres), 3))
+        if self.form == "inches":
+            return _with(fixed(self._inches(metres), 2), "in")
+        return _with(fixed(self.in_units(metres), 3), "ft")
+
+    # Distances and sizes: what a tape tells.
 
     def distance(self, metres: float) -> str:
-        """A distance on plan with its unit: 0.1 ft or 0.01 m."""
-        if self.us and self.style == "feet-inches":
-            return feet_inches(self._inches(metres))
-        return self._named(fixed(self.in_units(metres), 1 if self.us else 2))
+        """A distance on plan with its unit, roughly: an inch, 0.1 ft or 0.01 m."""
+        if self.form == "inches":
+            return self._feet_inches(metres, 1)
+        return _with(fixed(self.in_units(metres), 2 if self.metric else 1), self.unit_name)
+
+    def taped_number(self, metres: float) -> str:
+        """A place or length to be set out with a tape, without its unit, to 1/8 in, 0.01 ft or 1 mm."""
+        return self.rod_number(metres)
+
+    def taped(self, metres: float) -> str:
+        """A length to be set out with a tape, with its unit."""
+        return self.rod(metres)
 
     def length(self, metres: float) -> str:
-        """A short length: feet and inches to 1/8 in, or metres to 1 mm."""
-        return feet_inches(self._inches(metres)) if self.us else self._named(fixed(metres, 3))
+        """The size of a thing: feet and inches to 1/8 in, or metres to 1 mm, or millimetres."""
+        if self.metric:
+            return self.rod(metres)
+        return self._feet_inches(metres)
 
     def length_label(self, metres: float) -> str:
-        """A dimension on a drawing: feet and inches to 1/8 in, or metres to 1 cm."""
-        return feet_inches(self._inches(metres)) if self.us else self._named(fixed(metres, 2))
+        """A dimension on a drawing: feet and inches to 1/8 in, or metres to 1 cm, or millimetres."""
+        return _with(fixed(metres, 2), "m") if self.form == "m" else self.length(metres)
 
     def depth(self, metres: float) -> str:
         """A thickness or depth: inches to 1/8 in (feet and inches from 36 in on), or millimetres."""
-        if not self.us:
+        if self.metric:
             return _with(fixed(metres * 1000, 0), "mm")
         inches = self._inches(metres)
         if abs(inches) < _LONGEST_DEPTH_IN_INCHES:
-            return _with(eighths(inches), "in")
-        return feet_inches(inches)
+            return _with(eighths(inches, self.parts), "in")
+        return self._feet_inches(metres)
+
+    def place(self, x: float, y: float) -> str:
+        """A place on plan, from metres.
+
+        >>> FEET.place(3.81, 2.4384), Display("ft", "inches").place(3.81, 2.4384)
+        ('x 12.5 ft, y 8.0 ft', 'x 12\\' 6", y 8\\' 0"')
+        """
+        return f"x {self.distance(x)}, y {self.distance(y)}"
+
+    @property
+    def area_unit(self) -> str:
+        """The unit of ``area``."""
+        return "m²" if self.metric else "sq ft"
 
     def area(self, square_metres: float) -> str:
         """An area: square feet or square metres, three figures or whole units."""
         value = square_metres / self.metres_per_unit**2
         return _with(fixed(value, _digits(value, 2)), self.area_unit)
+
+    # What is bought goes with the unit of the job, whatever form its lengths are said in.
+
+    @property
+    def volume_unit(self) -> str:
+        """The unit of ``volume``."""
+        return "yd³" if self.us else "m³"
 
     def volume_number(self, cubic_metres: float) -> str:
         """A volume without its unit, three figures or whole units; the caller says the state."""
@@ -251,15 +398,18 @@ class Display:
         """A volume: cubic yards or cubic metres; the caller says in place, loose or compacted."""
         return _with(self.volume_number(cubic_metres), self.volume_unit)
 
+    @property
+    def mass_unit(self) -> str:
+        """The unit of ``mass``, from a quarter of a ton on."""
+        return "tons" if self.us else "tonnes"
+
     def mass(self, kilograms: float) -> str:
-        """A mass: short tons or tonnes; pounds or kilograms under a quarter of a tonne."""
+        """A mass: tons of 2,000 lb or tonnes; pounds or kilograms under a quarter of a tonne."""
         if abs(kilograms) < _SMALL_MASS_KG:
             value = pounds(kilograms) if self.us else kilograms
             return _with(fixed(value, 1 if 0 < abs(value) < 10 else 0), "lb" if self.us else "kg")
-        if self.us:
-            tons = short_tons(kilograms)
-            return _with(fixed(tons, 2 if abs(tons) < 1 else 1), "short tons")
-        return _with(fixed(tonnes(kilograms), 2), "tonnes")
+        tons = short_tons(kilograms) if self.us else tonnes(kilograms)
+        return _with(fixed(tons, 2 if abs(tons) < 1 or not self.us else 1), self.mass_unit)
 
     def flow(self, cubic_metres_per_second: float) -> str:
         """A flow of water: US gallons a minute or litres a second.
@@ -274,17 +424,6 @@ class Display:
     def slope(self, fraction: float) -> str:
         """A slope (rise over run, [-]) in percent."""
         return _with(fixed(fraction * 100, 1), "%")
-
-    def place(self, x: float, y: float) -> str:
-        """A place on plan, from metres.
-
-        >>> FEET.place(3.81, 2.4384)
-        'x 12.5 ft, y 8.0 ft'
-        """
-        return f"x {self.distance(x)}, y {self.distance(y)}"
-
-    def _named(self, number: str) -> str:
-        return _with(number, self.unit_name)
 
 
 def _with(number: str, unit: str) -> str:

@@ -98,3 +98,31 @@ def test_impossible_lengths_end_with_two(run: Run, level: Path) -> None:
     assert near.status == 2
     off = re.search(r"no four corners have: off by (?:(\d+)' )?([\d /]+)\"; expected", near.err)
     assert off is not None, near.err
+
+
+def test_stages_tell_what_to_build_on_what_was_dug(run: Run) -> None:
+    dug = run("asbuilt", JOB, DEMO / "holes.csv", "--stage", "dug")
+    assert dug.status == 1
+    assert "Holes as dug: the top stays" in dug.out
+    assert "[asdug-shallow]" in dug.err
+    bed = run("asbuilt", JOB, DEMO / "beds.csv", "--stage", "bed", "--first", DEMO / "holes.csv", "--json")
+    assert (bed.status, bed.document["stage"], bed.document["buy"]) == (1, "bed", [])
+    later = run("asbuilt", JOB, DEMO / "spring.csv", "--stage", "later", "--first", TOPS, "--json")
+    assert (later.status, later.document["stage"]) == (1, "later")
+    assert run("asbuilt", JOB, TOPS, "--stage", "later", "--first", TOPS).status == 0
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (("--stage", "later"), "--first tops.csv"),
+        (("--first", TOPS), "--first goes with --stage bed or --stage later only"),
+        (("--rock", "1-1"), "--rock goes with --stage dug only"),
+        (("--stage", "dug", "--rock", "9-9"), "no pier"),
+        (("--stage", "dug", "--sides", "1,2,3,4"), "--sides goes with"),
+    ],
+)
+def test_options_of_other_stages_are_refused(run: Run, options: tuple[str, ...], says: str) -> None:
+    ended = run("asbuilt", JOB, DEMO / "holes.csv", *options)
+    assert ended.status == 2
+    assert says in " ".join(ended.err.split())

@@ -31,7 +31,7 @@ RECTANGLE = "size = [3.0, 2.4]\ncorner = [5.2, 4.4]\n"
 @pytest.fixture
 def plan(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """Plan a job beside the demo's shots; nothing is drawn or written."""
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
     shutil.copy(SITE / "shots.csv", tmp_path)
 
     def call(text: str | bytes, *arguments: str) -> Any:

@@ -66,7 +66,7 @@ REFUSED: list[tuple[int, str | bytes, str, int]] = [  # row, notes, code, line
     (26, YARD + '"Z,3,3,99\nY,4,4,99\n', "notes-quote", 27),
     (27, YARD + '"Z"x,3,3,99\n', "notes-quote", 27),
     (28, YARD + "Z\0,3,3,99\n", "notes-not-text", 27),
-    (28, b"PK\x03\x04" + bytes(range(256)), "notes-not-text", 2),
+    (28, b"PK\x03\x04" + bytes(range(256)), "workbook-unreadable", 0),
     (34, "station;x;y;elevation\nA;0;0;1,234\nB;5;0;1,235\nC;0;5;1,236\n", "notes-unclear-decimals", 2),
     (35, YARD + "Z" * 20_000 + ",3,3,99\n", "notes-line-too-long", 27),
     (37, YARD + "Total,,,2500\n", "notes-not-a-shot", 27),

@@ -175,7 +175,7 @@ def test_bad_outline_files(run: Run, notes: Path, tmp_path: Path, text: str, cod
     ("arguments", "words"),
     [
         ((), "Missing option '--level'"),
-        (("--level", "100"), "Give --corner and --size, or --outline"),
+        (("--level", "100", "--turn", "5"), "Give --corner and --size, or --outline"),
         (("--level", "100", "--corner", "1,2"), "Give --corner and --size"),
         (("--level", "100", "--corner", "1,2", "--size", "4,5", "--outline", "x"), "not both"),
         (("--level", "100", "--corner", "1", "--size", "4,5"), "has 1 value where 2 should be"),
@@ -338,3 +338,30 @@ def test_the_doubt_of_the_folds_stands_in_text_table_and_document(run: Run, tmp_
 def test_no_doubt_no_word_of_it(run: Run, notes: Path) -> None:
     asked = ("cutfill", notes, "--corner", "1,2", "--size", "4,5", "--level", "100.3")
     assert "+/-" not in run(*asked, "--level", "101").out + run(*asked).out
+
+
+def test_without_an_outline_it_is_all_of_the_survey(run, tmp_path):
+    notes = tmp_path / "n.csv"
+    notes.write_text(
+        "station,x,y,z\nA,0,0,10\nB,10,0,10\nC,20,0,10\nD,20,10,10\nE,10,10,10\nF,0,10,10\nG,10,5,11\n"
+    )
+    told = run("cutfill", notes, "--units", "m", "--level", "10", "--json")
+    assert told.status == 0, told.err
+    # a pyramid 1 m high on eight sides: its foot runs through all stations of the edge, 20 m by 10 m
+    assert told.document["area_m2"] == pytest.approx(200.0)
+    assert told.document["cut_m3"] == pytest.approx(200.0 / 3.0)
+    assert told.document["fill_m3"] == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(
+    "written", ["4,3", "4x3", "4 x 3", "4m x 3m", "400 x 300 cm", "13' 1 1/2\" x 9' 10 1/8\""]
+)
+def test_a_size_may_be_written_with_an_x(written, run, tmp_path):
+    notes = tmp_path / "n.csv"
+    notes.write_text("station,x,y,z\nA,0,0,10\nB,10,0,10\nC,10,10,11\nD,0,10,11\n")
+    asked = ("cutfill", notes, "--units", "m", "--level", "10", "--corner", "1,1", "--json", "--size")
+    told = run(*asked, written)
+    assert told.status == 0, told.err
+    assert told.document["area_m2"] == pytest.approx(12.0, rel=1e-3)
+    for wrong in ("4x3x2", "4"):
+        assert "is not two sides" in run(*asked, wrong).document["error"]

@@ -17,8 +17,8 @@ from typing import Any
 import click
 import pytest
 
-from gradework.command import main
-from gradework.command.main import _interrupted, _stream_failed
+from gradework.command import ending
+from gradework.command.ending import _interrupted, _stream_failed
 from gradework.command.screen import Screen, wants_colour
 from gradework.errors import CheckError, Fault, InputError, OutputError
 
@@ -290,7 +290,7 @@ def test_where_there_are_no_such_signals_the_status_is_130(monkeypatch: pytest.M
 
 
 def test_stream_errors_have_their_statuses(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(main, "_drop", lambda _: None)
+    monkeypatch.setattr(ending, "_drop", lambda _: None)
     assert _stream_failed(OSError(errno.EPIPE, "x"), Screen()) == 141
     assert _stream_failed(OSError(errno.ENOSPC, "x"), Screen()) == 74
 

@@ -144,7 +144,8 @@ def test_one_table_or_two_give_the_same_yard(
         done = run("plan", tmp_path / "job.toml", "-o", tmp_path / "out")
         assert done.status in (0, 1), done.err
         with (tmp_path / "out" / "stations.csv").open(encoding="utf-8-sig") as rows:
-            assert {row[0] for row in csv.reader(rows)} == {"station", *NAMES}
+            shots = {row[0] for row in csv.reader(rows) if row[1]}  # marks without a place stand there too
+        assert shots == {"station", *NAMES}
 
 
 def test_a_turning_point_whose_name_fits_the_grid_is_no_station_of_it(run: Run, tmp_path: Path) -> None:

@@ -103,7 +103,7 @@ def test_an_output_with_a_character_that_does_not_print_is_wrong_use(
 def test_a_file_in_the_place_of_a_folder_is_kept(
     run: Run, site: Path, arguments: tuple[str, ...], name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
     before = sorted(site.iterdir())
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (74, "")

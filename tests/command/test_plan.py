@@ -36,7 +36,7 @@ def site(tmp_path: Path) -> Path:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawings out where a test is about something else; they take most of the time."""
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
 
 
 def replace_in(path: Path, old: str, new: str) -> None:
@@ -64,8 +64,8 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
     run: Run, site: Path, build: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A result by any other name would be refused as somebody else's by the next run."""
-    monkeypatch.setattr("gradework.library.results.figure_bytes", lambda *_: b"")
-    monkeypatch.setattr("gradework.library.results.pdf_of", lambda _: b"")
+    monkeypatch.setattr("gradework.library.figures.figure_bytes", lambda *_: b"")
+    monkeypatch.setattr("gradework.library.figures.pdf_of", lambda _: b"")
     with (site / "job.toml").open("a") as job:
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
@@ -138,7 +138,7 @@ def test_a_level_for_a_job_without_a_pad(run: Run, site: Path) -> None:
 
 def test_a_dry_run_draws_and_writes_nothing(run: Run, site: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("gradework.drawings.save.figure_bytes", lambda *_: pytest.fail("drawn"))
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda *_: pytest.fail("drawn"))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda *_: pytest.fail("drawn"))
     before = sorted(site.rglob("*"))
     done = run("plan", site / "job.toml", "--dry-run")
     assert done.status == 0

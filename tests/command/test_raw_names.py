@@ -33,7 +33,7 @@ def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copy(folder / "shots.csv", folder / f"{NASTY}.csv")
     (folder / "bad.toml").write_text("name = 3\n")
     (folder / "bad.csv").write_text("station,x,y\nA,1\n")
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
     return folder
 
 

@@ -19,7 +19,7 @@ CODE = "[letters-not-drawn]"
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "site"
     shutil.copytree(ROOT / "data" / "spring-pump-house", folder)
-    monkeypatch.setattr("gradework.command.plan._drawings", lambda _: ({}, ()))
+    monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
     return folder
 
 

@@ -7,10 +7,11 @@ from functools import lru_cache
 import pytest
 
 from gradework.errors import InputError
-from gradework.project.asbuilt import AsBuilt, Measured, check_built, read_tops
+from gradework.project.asbuilt import AsBuilt, Measured, check_built
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.stations.forms import SurveyForm
+from gradework.project.tops import read_tops
 from gradework.report.yard import asbuilt_text
 
 TABLES = """
@@ -134,7 +135,11 @@ def test_without_a_known_mark_tops_are_compared_with_each_other(yard: Plan) -> N
     book = "\n".join(["station,BS,IS,FS", "peg,1.25,,", *rows, "peg,,,1.25", ""]).encode()
     built = judge(yard, book)
     assert not built.tied
-    assert built.passed
+    assert built.levels.passed
+    assert [finding.code for finding in built.findings if finding.severity == "stop"] == [
+        "asbuilt-height-not-checked"
+    ]
+    assert not built.passed
 
 
 def test_a_pier_not_read_is_no_pass(yard: Plan) -> None:

@@ -6,14 +6,13 @@ from functools import lru_cache
 
 import pytest
 
+from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.benchmarks import known_levels
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.setout import (
-    SetOutError,
     SettingOut,
     Wanted,
-    known_levels,
-    read_backsight,
     set_out_plan,
 )
 from gradework.report.yard import setout_text
@@ -72,10 +71,10 @@ def test_rod_readings_are_instrument_less_level(yard: Plan) -> None:
 
 
 def test_a_backsight_gives_the_instrument(yard: Plan) -> None:
-    seen = read_backsight("bm  1.25", yard.job, yard.stations)
+    seen = read_backsight("bm  1.25", yard)
     assert (seen.name, seen.elevation, seen.instrument) == ("BM", 20.5, 21.75)
-    assert read_backsight("BM 2 1.25", yard.job, yard.stations).elevation == 21.0
-    assert read_backsight("S00 1", yard.job, yard.stations).instrument == pytest.approx(21.0)
+    assert read_backsight("BM 2 1.25", yard).elevation == 21.0
+    assert read_backsight("S00 1", yard).instrument == pytest.approx(21.0)
     made = set_out_plan(yard, Wanted(backsight=seen))
     assert made.sheet.instrument == 21.75
 
@@ -86,7 +85,7 @@ def test_a_backsight_gives_the_instrument(yard: Plan) -> None:
 )
 def test_a_backsight_that_cannot_be_used_says_why(yard: Plan, text: str, says: str) -> None:
     with pytest.raises(SetOutError) as told:
-        read_backsight(text, yard.job, yard.stations)
+        read_backsight(text, yard)
     assert says in str(told.value)
 
 
@@ -217,5 +216,6 @@ def test_readings_beyond_the_rod_and_flat_ties_are_told(yard: Plan) -> None:
 
 def test_benchmarks_of_the_job_go_before_stations(plane_job: bytes, plane_notes: bytes) -> None:
     done = of(plane_job, plane_notes, "[setout]\nbenchmarks = { S00 = 50 }\n")
-    assert known_levels(done.job, done.stations)["S00"] == 50.0
-    assert known_levels(done.job, done.stations)["S10"] == pytest.approx(19.8)
+    known = known_levels(done.benchmarks, done.stations)
+    assert known["S00"] == 50.0
+    assert known["S10"] == pytest.approx(19.8)

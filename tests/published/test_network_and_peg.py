@@ -6,8 +6,9 @@ import math
 
 import pytest
 
+from gradework.survey.levelling.given import PegSetup
 from gradework.survey.levelling.network import Rise, adjust_network
-from gradework.survey.levelling.peg_test import PegSetup, two_peg_test
+from gradework.survey.levelling.peg_test import two_peg_test
 
 
 def test_net_1_level_network():

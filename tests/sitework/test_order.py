@@ -133,7 +133,7 @@ def test_the_note_of_a_stone_line_tells_volumes_loads_and_layers() -> None:
         "3.56 yd³ compacted",
         "4.46 yd³ loose",
         "2 truck loads",
-        "7.0 short tons",
+        "7.0 tons",
         "weight",
         "2 layers of 3 in",
     )

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from gradework.errors import CheckError
 from gradework.units import display
-from gradework.units.display import eighths, feet_inches, fixed, proved_decimal, proved_inches
+from gradework.units.display import eighths, feet_inches, fixed
+from gradework.units.readback import proved_decimal, proved_inches
 
 values = st.floats(-1e9, 1e9) | st.sampled_from(
     [101.245, -0.5, 0.125, 1e15, -1e15, 11.999999, 95.9375, 5e-324]
@@ -51,8 +52,10 @@ def test_a_slip_in_rounding_stops_the_run(monkeypatch: pytest.MonkeyPatch, show:
 
 
 def test_a_slip_in_the_fraction_stops_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(display, "_inches", lambda count: f"{count // 8} {count % 8}/8")
+    monkeypatch.setattr(display, "_inches", lambda count, parts: f"{count // parts} {count % parts}/{parts}")
     assert feet_inches(63.5) == "5' 3 4/8\""
-    monkeypatch.setattr(display, "_inches", lambda count: f"{count // 8} {count % 8}/16")
+    monkeypatch.setattr(
+        display, "_inches", lambda count, parts: f"{count // parts} {count % parts}/{2 * parts}"
+    )
     with pytest.raises(CheckError):
         feet_inches(63.5)

@@ -269,7 +269,7 @@ def _spots(show: Display) -> Table:
 def tie_table(marks: Sequence[str], show: Display) -> Table:
     """Give the table for the places of stations taped from ``marks``, a column for each."""
     u = _unit(show)
-    half = "half an inch" if show.us else "5 mm"
+    half = "5 mm" if show.metric else "half an inch"
     return Table(
         words="places by tape",
         advice=(

@@ -312,7 +312,7 @@ def _scale_words(panel: Panel) -> str:
 def _draw_opening(page: Page, top: float, sheet: FieldSheet) -> None:
     """Draw the lines to fill in before the first reading."""
     show = sheet.show
-    assumed = show.elevation(ASSUMED_FEET if show.us else ASSUMED_METRES)
+    assumed = show.elevation(ASSUMED_METRES if show.metric else ASSUMED_FEET)
     lines: Sequence[Sequence[str]] = (
         ("Date _", "Weather _", "Read by _"),
         ("Instrument and its number _", "Rod held by _"),

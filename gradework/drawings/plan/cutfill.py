@@ -163,7 +163,7 @@ def draw_differences(canvas: PlanCanvas, points: Floats, ground: Floats, level: 
             zorder=8,
         )
         words = "Cut (C), fill (F) to pad level"
-        example = signed_difference(0.0, canvas.show.to_metres(0.2), canvas.show)
+        example = signed_difference(0.0, 0.2 * canvas.show.metres_per_unit, canvas.show)
         canvas.entries.append(text_entry(words, example, _STYLE))
     return len(crosses)
 

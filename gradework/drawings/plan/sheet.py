@@ -12,8 +12,16 @@ from numpy.typing import NDArray
 
 from gradework.drawings import frame, pens
 from gradework.drawings.engine import matplotlib, steady
-from gradework.drawings.lettering import letters_not_drawn, name
-from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, MapWindow, Page, choose_scale, draw_legend
+from gradework.drawings.lettering import letters_not_drawn, name, shortened
+from gradework.drawings.page import (
+    HEIGHT_MM,
+    LEGEND_WORDS,
+    WIDTH_MM,
+    MapWindow,
+    Page,
+    choose_scale,
+    draw_legend,
+)
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
 from gradework.drawings.plan.ground import (
     PlanCanvas,
@@ -192,8 +200,21 @@ def _draw_around(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> None:
     ends = draw_legend(page, (frame.SIDE_MM, top), canvas.entries, width=_COLUMN_MM, columns=2)
     left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
     end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
-    rows = (("Benchmark (where, elevation):",), ("Date surveyed:", "Date printed:"), ("Notes:",))
+    rows = ((_benchmark_words(plan),), ("Date surveyed:", "Date printed:"), ("Notes:",))
     frame.draw_blank_lines(page, top=min(ends, end), bottom=foot, rows=rows)
+
+
+_MARKS_MM = 120.0
+
+
+def _benchmark_words(plan: Plan) -> str:
+    """Name the marks that were given or assumed, with their elevations; where they are is written by hand."""
+    marks = [mark for mark in plan.benchmarks if mark.basis != "levelled"]
+    if not marks:
+        return "Benchmark (where, elevation):"
+    told = [f"{name(m.name)} {plan.job.show.elevation(m.elevation)} ({m.basis})" for m in marks]
+    start = "Benchmark" if len(marks) == 1 else "Benchmarks"
+    return shortened(f"{start}: {', '.join(told)}; where:", LEGEND_WORDS.points, _MARKS_MM)
 
 
 def _draw_scales(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> float:
@@ -203,7 +224,8 @@ def _draw_scales(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> float:
     frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
     frame.draw_check_bars(page, (60.0, top - 12.5))
     north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
-    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}", north]
+    tons = "; tons of 2,000 lb" if show.us else ""
+    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}{tons}", north]
     if not whole:
         notes.append("only the ground near the building")
     if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:MOST_NAMES]))):
@@ -221,7 +243,7 @@ def _interval_words(window: MapWindow, plan: Plan) -> str:
         return "the ground is flat: no contours"
     step = show.in_units(interval)
     inches = step * 12
-    small = show.us and step < 1 and abs(inches - round(inches)) < 1e-9
+    small = not show.metric and step < 1 and abs(inches - round(inches)) < 1e-9
     words = f"{round(inches)} in" if small else f"{frame.plain(round(step, 9))} {show.unit_name}"
     return f"contours every {words}, each {index_every(step)}th heavy"
 

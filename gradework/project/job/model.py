@@ -23,7 +23,7 @@ from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
     Angle,
-    BuildingSide,
+    BuildingSize,
     Eave,
     Flag,
     GravelName,
@@ -45,10 +45,11 @@ from gradework.project.job.values import (
     one_of,
     position,
     refuse_parsed,
+    unit_in_force,
     within,
 )
 from gradework.sitework.drainage import RULES as RULES_IN_FORCE
-from gradework.units.display import Display
+from gradework.units.display import FORMS, Display, Form
 from gradework.units.lengths import Unit
 
 UNITS = ("ft", "in", "m", "ftUS")
@@ -75,6 +76,18 @@ Swell = Annotated[float, PlainValidator(lambda value: _factor(value, "swell"))]
 Compaction = Annotated[float, PlainValidator(lambda value: _factor(value, "compaction"))]
 
 
+def _said(value: object) -> Display:
+    return Display(unit_in_force(), cast("Form", choice(value, FORMS)))
+
+
+def as_units_go() -> Display:
+    """How lengths are said where the job does not say it and no notes have been read yet."""
+    return Display(unit_in_force())
+
+
+Said = Annotated[Display, PlainValidator(_said)]
+
+
 class GridTable(Table):
     """How lettered stations lie: A1 at ``origin``, numbers along x, letters along y, turned by ``turn``."""
 
@@ -87,6 +100,7 @@ class SurveyTable(ReadingsTable):
     """Where the notes are and how to read them."""
 
     notes: Words = Field(examples=['"yard.csv"'])
+    sheet: Words | None = None
     columns: Words | None = None
     decimal: Annotated[str, one_of(".", ",")] | None = None
     grid: GridTable | None = None
@@ -95,7 +109,7 @@ class SurveyTable(ReadingsTable):
 class BuildingTable(TiedTable):
     """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
 
-    size: tuple[BuildingSide, BuildingSide] | None = None
+    size: BuildingSize | None = None
     corner: Place | None = None
     turn: Angle = 0.0
     outline: Annotated[tuple[Place, ...], Field(min_length=3)] | None = None
@@ -164,6 +178,8 @@ class Job(Table):
         What the job is called.
     units
         The unit of bare numbers in the job and in its notes: "ft", "in", "m" or "ftUS".
+    show
+        How lengths are said back: "inches", "tenths", "m" or "mm"; left out, as the notes were written.
     survey
         The notes and how to read them.
     building
@@ -192,6 +208,7 @@ class Job(Table):
 
     name: Words = Field(examples=['"Garden studio"'])
     units: Annotated[str, one_of(*UNITS)] = Field(examples=['"ft"'])
+    show: Said = Field(default_factory=as_units_go)
     survey: SurveyTable = Field(examples=['{ notes = "yard.csv" }'])
     building: BuildingTable = Field(examples=["{ size = [16, 12], corner = [0, 0] }"])
     build: Annotated[str, one_of(*FOUNDATIONS)] | None = None
@@ -284,6 +301,10 @@ class Job(Table):
         return cast("Unit", self.units)
 
     @property
-    def show(self) -> Display:
-        """How values are shown back to this user."""
-        return Display(self.unit)
+    def said(self) -> Form | None:
+        """The form that the job asks to have lengths said in; None: as the notes were written."""
+        return self.show.form if "show" in self.model_fields_set else None
+
+    def saying(self, form: Form) -> Job:
+        """The same job, said in another form."""
+        return self.model_copy(update={"show": Display(self.unit, form)})

@@ -70,6 +70,7 @@ class ReadingsTable(Table):
     string: StringTable | None = None
     strings: dict[str, StringTable] | None = None
     places: Words | None = None
+    places_sheet: Words | None = None
     placing: Annotated[str, one_of(*PLACINGS)] | None = None
     marks: Marks | None = None
     side: Annotated[str, one_of(*SIDES)] | None = None

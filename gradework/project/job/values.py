@@ -17,7 +17,7 @@ from decimal import Decimal
 from functools import partial
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple, NoReturn, SupportsFloat, cast
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, PlainValidator, TypeAdapter
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, PlainValidator, TypeAdapter
 from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
@@ -28,6 +28,7 @@ from gradework.units.amounts import parse_angle, parse_mass, parse_percent
 from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import QuantityError
+from gradework.units.sizes import is_bare, split_size
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.places import Side
@@ -54,6 +55,11 @@ def bare_numbers_in(unit: Unit) -> Iterator[None]:
         yield
     finally:
         _UNIT.reset(before)
+
+
+def unit_in_force() -> Unit:
+    """The unit of the job that is read; metres outside of any."""
+    return _UNIT.get() or "m"
 
 
 def in_us_units() -> bool:
@@ -285,6 +291,14 @@ def _one_or_two(value: object) -> tuple[float, float]:
     return _size(value[0], bounds.SIDE), _size(value[1], bounds.SIDE)
 
 
+def _two_sides(value: object) -> object:
+    """Take a size in one piece apart, as "16x12": along, across, in the job's unit where it says none."""
+    parts = split_size(value) if isinstance(value, str) else None
+    if parts is None:
+        return value
+    return [f"{part} {_UNIT.get() or ''}".strip() if is_bare(part) else part for part in parts]
+
+
 def choice(value: object, allowed: Sequence[str]) -> str:
     """Take one of the allowed words; any other is answered with the nearest."""
     listed = ", ".join(f'"{word}"' for word in allowed)
@@ -330,6 +344,7 @@ Place = tuple[Coordinate, Coordinate]
 Elevation = Annotated[float, placed(bounds.ELEVATION)]
 SideLength = Annotated[float, sized(bounds.SIDE)]
 BuildingSide = Annotated[float, sized(bounds.BUILDING)]
+BuildingSize = Annotated[tuple[BuildingSide, BuildingSide], BeforeValidator(_two_sides)]
 Taped = Annotated[float, sized(bounds.TAPED)]
 Reach = Annotated[float, sized(bounds.REACH)]
 Spacing = Annotated[tuple[float, float], PlainValidator(_one_or_two)]

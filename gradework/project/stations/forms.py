@@ -9,17 +9,17 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from gradework.errors import Faults
 from gradework.project.stations.method import Method, Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
-from gradework.units.display import Display
+from gradework.units.display import Display, Form
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.fieldnotes.places import Side
     from gradework.fieldnotes.text import DecimalMark
     from gradework.survey.levelling.field_book import FieldBook
+    from gradework.survey.levelling.given import PegSetup, String
     from gradework.survey.levelling.heights import Heights
-    from gradework.survey.levelling.peg_test import PegSetup
     from gradework.survey.levelling.readings import Written
-    from gradework.survey.levelling.string_and_straightedge import String
+    from gradework.survey.stations import Benchmark
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
@@ -99,6 +99,7 @@ class NotesForm:
     grid: LetteredGrid | None = None
     decimal: Literal[".", ","] | None = None
     survey: SurveyForm | None = None
+    show: Form | None = None
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,8 @@ class Reduced:
 
     ``book``: the reduced level book, None for the other ways. ``written``: what the notes say of each
     station, for the search for misreadings. ``marks``: names that need no place of their own.
-    ``reading_sd`` [m]: standard error of one reading with the instrument.
+    ``reading_sd`` [m]: standard error of one reading with the instrument. ``benchmarks``: the marks among
+    them that a later set-up can begin on.
     """
 
     method: Method
@@ -116,11 +118,12 @@ class Reduced:
     written: Mapping[str, Written]
     marks: frozenset[str]
     reading_sd: float
+    benchmarks: tuple[Benchmark, ...] = ()
 
     @property
     def show(self) -> Display:
         """How values are shown back to whoever wrote the notes."""
-        return Display(self.heights.unit)
+        return self.heights.show
 
 
 def way_of(form: ReadingsForm, method: Method) -> Method:
@@ -169,6 +172,7 @@ _NEEDS: Mapping[str, Sequence[str]] = {
     "circle": ("seat",),
     "baseline": ("places",),
     "seat": ("places",),
+    "places_sheet": ("places",),
 }
 """Keys that say nothing without another."""
 

@@ -14,8 +14,9 @@ from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
 from gradework.fieldnotes.table import part_columns, read_table
+from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
-from gradework.project.stations.marks import on_marks
+from gradework.project.stations.marks import benchmarks_of, on_marks, stations_on_marks
 from gradework.project.stations.method import Method, Placing, columns_of, method_of
 from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
@@ -26,6 +27,7 @@ from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
+from gradework.units.display import Form, saying
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:
@@ -108,12 +110,25 @@ class YardNotes:
 
 
 def read_yard(
-    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
+    data: bytes,
+    file: str,
+    form: SurveyForm,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+    show: Form | None = None,
 ) -> YardNotes:
-    """Reduce readings, find the places, join both.
+    """Reduce readings, find the places, join both; said as ``show`` asks, else as the notes were written.
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
+    with saying(show or written_form(data)):
+        return _yard(data, file, form, unit=unit, decimal=decimal)
+
+
+def _yard(
+    data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None
+) -> YardNotes:
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
     readings = form.readings
     method = readings.method or method_of(data, file)
@@ -141,7 +156,7 @@ def stations_of(
     data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None = None
 ) -> Stations:
     """Give the stations of notes of readings. Raises ``InputError``, also where no places are known."""
-    yard = read_yard(data, file, form, unit=unit, decimal=decimal)
+    yard = _yard(data, file, form, unit=unit, decimal=decimal)
     if yard.stations is None:
         raise InputError([fault("places-missing", file=file)])
     if isinstance(yard.stations, InputError):
@@ -149,13 +164,14 @@ def stations_of(
     return yard.stations
 
 
-def with_receiver(stations: Stations, form: SurveyForm) -> Stations:
-    """Give spot elevations of a satellite receiver their standard error; refuses a phone's."""
-    if form.receiver is None:
-        return stations
-    sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
-    sd.setflags(write=False)
-    return replace(stations, sd=sd)
+def with_receiver_and_marks(stations: Stations, form: SurveyForm) -> Stations:
+    """Give spot elevations of a satellite receiver their standard error (a phone's are refused), then put
+    them on the known marks."""
+    if form.receiver is not None:
+        sd = np.full(len(stations), height_sd(form, stations.unit, stations.file))
+        sd.setflags(write=False)
+        stations = replace(stations, sd=sd)
+    return stations_on_marks(stations, form.readings)
 
 
 def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
@@ -171,6 +187,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
+    stations = replace(stations, benchmarks=reduced.benchmarks)
     return YardNotes(reduced, places, stations, stations.findings)
 
 
@@ -200,7 +217,7 @@ def _spots(
         unit=known,
         findings=table.findings,
     )
-    return _as_read(on_marks(heights, form.readings))
+    return _as_read(heights, form)
 
 
 def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -> YardNotes:
@@ -226,17 +243,18 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    reduced = _as_read(on_marks(heights, form.readings))
-    return _joined(reduced, places, frozenset())
+    return _joined(_as_read(heights, form), places, frozenset())
 
 
-def _as_read(heights: Heights) -> Reduced:
+def _as_read(read: Heights, form: SurveyForm) -> Reduced:
+    heights = on_marks(read, form.readings)
     written = {
         name: Written(float(z), 1, line, rod=False)
         for name, z, line in zip(heights.names, heights.raw, heights.lines, strict=True)
     }
     checked = frozenset(check.station for check in heights.checks)
-    return Reduced("spots", heights, None, written, checked, READING_SD)
+    marks = benchmarks_of(form.readings.known, form.readings)
+    return Reduced("spots", heights, None, written, checked, READING_SD, marks)
 
 
 def height_sd(form: SurveyForm, unit: Unit, file: str) -> float:

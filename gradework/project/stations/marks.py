@@ -15,7 +15,7 @@ from gradework.survey.levelling.heights import Heights, make_heights, on_known_m
 from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
 from gradework.survey.levelling.tolerances import KINDS_OF_WORK
 from gradework.survey.quality import UNCHECKED
-from gradework.survey.stations import Stations, spaceless
+from gradework.survey.stations import Basis, Benchmark, Stations, spaceless
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
 
@@ -36,6 +36,17 @@ class Row(Protocol):
     def line(self) -> int: ...
 
 
+def benchmarks_of(
+    levels: Mapping[str, float], form: ReadingsForm, basis: Basis = "given"
+) -> tuple[Benchmark, ...]:
+    """Carry known elevations [m] on by the names of their marks; a mark without a name is of no use later."""
+    return tuple(
+        Benchmark(name, float(level), basis, "known" if name in form.known else "notes")
+        for name, level in levels.items()
+        if name
+    )
+
+
 class Datum(NamedTuple):
     """What heights hang on. ``known``: given elevations of stations of the notes [m]; ``level``: that of the
     mark that all was measured from [m], None where a station gives it; ``mark``: its name, "" without one."""
@@ -44,6 +55,12 @@ class Datum(NamedTuple):
     level: float | None
     mark: str
     findings: tuple[Finding, ...] = ()
+
+    def benchmarks(self, form: ReadingsForm) -> tuple[Benchmark, ...]:
+        """Give the mark that all hangs on, given or assumed, and the stations of given elevation."""
+        own = {} if self.level is None else {self.mark: self.level}
+        basis: Basis = "given" if self.mark in form.known else "assumed"
+        return (*benchmarks_of(own, form, basis), *benchmarks_of(self.known, form))
 
 
 def given_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str, float]:
@@ -147,4 +164,5 @@ def stations_on_marks(stations: Stations, form: ReadingsForm) -> Stations:
     xyz = np.column_stack([stations.xyz[:, :2], heights.elevation])
     xyz.setflags(write=False)
     rest = tuple(f for f in stations.findings if f.code != UNCHECKED)
-    return replace(stations, xyz=xyz, findings=(*rest, *heights.findings))
+    marks = (*benchmarks_of(form.known, form), *(m for m in stations.benchmarks if m.name not in form.known))
+    return replace(stations, xyz=xyz, findings=(*rest, *heights.findings), benchmarks=marks)

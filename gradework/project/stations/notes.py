@@ -4,41 +4,45 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.spots import read_spots
+from gradework.fieldnotes.written import written_form
+from gradework.project.stations.forms import NotesForm, PlacesForm, SurveyForm, refuse_unused
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
-
-if TYPE_CHECKING:
-    from gradework.project.stations.forms import NotesForm, SurveyForm
+from gradework.units.display import saying
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
-    """Read spot elevations or readings into stations; raises ``InputError`` with every fault."""
-    if form.columns is None and _holds_readings(notes, file, form.survey):
-        # the readers and reductions of readings are many, and spot elevations start without them
-        from gradework.project.stations.forms import PlacesForm, SurveyForm
-        from gradework.project.stations.join import stations_of
+    """Read spot elevations or readings into stations; raises ``InputError`` with every fault.
 
-        survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
+    What is said of them is said as the notes were written, or as ``form.show`` asks.
+    """
+    with saying(form.show or written_form(notes)):
+        return _read(notes, file, form)
+
+
+def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
+    readings = form.columns is None and _holds_readings(notes, file, form.survey)
+    if form.survey is None and not readings:
+        return _spots(notes, file, form)
+    # the readers and reductions of readings are many, and spot elevations start without them
+    from gradework.project.stations.join import stations_of, with_receiver_and_marks
+
+    survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
+    if readings:
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
-    if form.survey is not None:
-        from gradework.project.stations.forms import refuse_unused  # as above
+    refuse_unused(survey.readings, "spots", file)
+    return with_receiver_and_marks(_spots(notes, file, form), survey)
 
-        refuse_unused(form.survey.readings, "spots", file)
+
+def _spots(notes: bytes, file: str, form: NotesForm) -> Stations:
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    stations = stations_from_spots(spots)
-    if form.survey is None:
-        return stations
-    from gradework.project.stations.join import with_receiver  # as above
-    from gradework.project.stations.marks import stations_on_marks
-
-    return stations_on_marks(with_receiver(stations, form.survey), form.survey.readings)
+    return stations_from_spots(spots)
 
 
 def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:

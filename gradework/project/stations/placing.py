@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -29,6 +29,7 @@ from gradework.project.stations.method import Placing, columns_of
 from gradework.survey.levelling.water_and_laser import RECEIVERS
 from gradework.survey.placing.tape import TAPE_SD, Places, make_places, offset_places, ray_places
 from gradework.survey.placing.ties import tie_places
+from gradework.units.display import Display
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:
@@ -123,11 +124,13 @@ def system_places(
         raise InputError([fault("places-key-missing", variant="crs", file=file)])
     notes = read_system(data, file, unit=unit, decimal=decimal)
     rows = notes.rows
+    height = _height_of_site([r.elevation for r in rows if r.elevation is not None])
     local, frame = local_places(
         [r.east for r in rows],
         [r.north for r in rows],
         crs,
         unit=notes.unit,
+        height=height,
         names=[r.station for r in rows],
         lines=[r.line for r in rows],
         file=file,
@@ -138,9 +141,7 @@ def system_places(
     if origin is not None:
         at = _named(origin, names, file)
         xy, zero = local - local[at], visible(origin)
-    earth = _on_earth(frame, local)
-    case = "at" if earth else ""
-    told = finding("places-in-system", "note", file, variant=case, zero=zero, crs=visible(crs), **earth)
+    told = _told_of_frame(frame, local, Display(notes.unit), file, zero=zero, height=height)
     places = make_places(
         names,
         xy,
@@ -168,13 +169,49 @@ def _which_receiver(found: SystemPlaces) -> Finding:
     return finding("receiver-asked", "note", found.places.file, things=things, kinds=kinds)
 
 
-def _on_earth(frame: GroundFrame, local: NDArray[np.float64]) -> dict[str, Any]:
-    """Where on earth the middle of the places is, so that exchanged columns are seen."""
-    if not len(local):
-        return {}
+_DEEPEST, _HIGHEST = -450.0, 6_000.0
+"""[m] Elevations between which people build; others are on a datum of their own, or slips."""
+
+
+def _height_of_site(levels: Sequence[float]) -> float | None:
+    """The elevation that lengths are raised to [m]: the middle of those beside the coordinates, if any.
+
+    To be 30 m out, as sea level and the ellipsoid of satellites are, is 0.05 mm in 10 m.
+    """
+    middle = float(np.median(levels)) if levels else math.nan
+    return middle if _DEEPEST <= middle <= _HIGHEST else None
+
+
+def _told_of_frame(
+    frame: GroundFrame,
+    local: NDArray[np.float64],
+    show: Display,
+    file: str,
+    *,
+    zero: str,
+    height: float | None,
+) -> Finding:
+    """Say where x and y start, at which height lengths are, and where on earth the middle of the places is.
+
+    By the last exchanged columns are seen.
+    """
     ((lon, lat),) = frame.longitude_latitude(np.median(local, axis=0)).tolist()
     ns, ew = "south" if lat < 0 else "north", "west" if lon < 0 else "east"
-    return {"latitude": f"{abs(lat):.3f}° {ns}", "longitude": f"{abs(lon):.3f}° {ew}"}
+    long, more, step = ("100 ft", "1/16 in", "1,000 ft") if show.us else ("100 m", "1.6 mm", "100 m")
+    return finding(
+        "places-in-system",
+        "note",
+        file,
+        variant="" if height is None else "ground",
+        zero=zero,
+        crs=visible(frame.crs),
+        height="" if height is None else show.elevation(height),
+        long=long,
+        more=more,
+        step=step,
+        latitude=f"{abs(lat):.3f}° {ns}",
+        longitude=f"{abs(lon):.3f}° {ew}",
+    )
 
 
 def _named(name: str, names: Sequence[str], file: str) -> int:

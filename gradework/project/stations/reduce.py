@@ -20,9 +20,18 @@ from gradework.fieldnotes.heights import (
 from gradework.fieldnotes.levels import LevelNotes, read_levels
 from gradework.fieldnotes.text import DecimalMark
 from gradework.project.stations.forms import ReadingsForm, Reduced, reading_sd, way_of
-from gradework.project.stations.marks import Row, assume, find_datum, given_marks, refuse_absent
+from gradework.project.stations.marks import (
+    Row,
+    assume,
+    benchmarks_of,
+    find_datum,
+    given_marks,
+    refuse_absent,
+)
 from gradework.project.stations.method import Method, columns_of, method_of
 from gradework.survey.joined import turned_on
+from gradework.survey.levelling.field_book import FieldBook
+from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -31,16 +40,16 @@ from gradework.survey.levelling.heights import (
     on_known_marks,
     one_each,
 )
-from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
+from gradework.survey.levelling.peg_test import straighten, two_peg_test
 from gradework.survey.levelling.readings import Reading, Written, read_once
 from gradework.survey.levelling.reduce import READING_SD, reduce_levels
 from gradework.survey.levelling.string_and_straightedge import (
-    String,
     below_string,
     step_profile,
 )
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import below_laser, from_differences, from_pairs
+from gradework.survey.stations import Basis, Benchmark
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
 
@@ -65,7 +74,7 @@ def laser(
     readings = [
         Reading(r.station, 0, form.hi - r.reading, Written(r.reading, -1, r.line)) for r in notes.rows
     ]
-    return _reduced("laser", heights, readings, notes.findings, frozenset(known), sd)
+    return _reduced("laser", heights, readings, notes.findings, benchmarks_of(known, form), sd)
 
 
 def water_level(
@@ -84,8 +93,10 @@ def water_level(
         Reading(d.station, 0, level, Written(d.higher, 1, d.line))
         for d, level in zip(notes.rows, heights.raw.tolist(), strict=True)
     ]
-    marks = frozenset({datum.mark, *datum.known})
-    return _reduced("water-level", heights, readings, (*notes.findings, *datum.findings), marks, sd)
+    found = _reduced(
+        "water-level", heights, readings, (*notes.findings, *datum.findings), datum.benchmarks(form), sd
+    )
+    return replace(found, marks=found.marks | {datum.mark})
 
 
 def _water_pairs(
@@ -106,7 +117,8 @@ def _water_pairs(
     heights = from_pairs(pairs.rows, known, file=file, unit=pairs.unit, reading_sd=sd)
     written = {p.end: Written(p.second, -1, p.line) for p in pairs.rows}
     found = replace(heights, findings=(*pairs.findings, *assumed, *heights.findings))
-    return Reduced("water-level", found, None, written, frozenset(known), sd)
+    marks = benchmarks_of(known, form, "assumed" if assumed else "given")
+    return Reduced("water-level", found, None, written, frozenset(known), sd, marks)
 
 
 def string(
@@ -145,7 +157,7 @@ def string(
     readings = [
         Reading(d.station, number[d.string], level[d.line], Written(d.drop, -1, d.line)) for d in notes.rows
     ]
-    return _reduced("string", heights, readings, notes.findings, frozenset(known), sd)
+    return _reduced("string", heights, readings, notes.findings, benchmarks_of(known, form), sd)
 
 
 def _string_named(name: str, form: ReadingsForm, faults: Faults) -> String | None:
@@ -183,7 +195,8 @@ def steps(
     heights = one_each(profile)
     written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
     found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings))
-    return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd)
+    marks = datum.benchmarks(form)
+    return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd, marks)
 
 
 def _read_marks(form: ReadingsForm, rows: Sequence[Row], file: str) -> dict[str, float]:
@@ -198,12 +211,13 @@ def _reduced(
     heights: Heights,
     readings: Sequence[Reading],
     findings: tuple[Finding, ...],
-    marks: frozenset[str],
+    benchmarks: tuple[Benchmark, ...],
     sd: float,
 ) -> Reduced:
     """What readings from known planes give: one elevation for each name, and the looks that went into it."""
     one = replace(one_each(heights), readings=tuple(readings), findings=(*findings, *heights.findings))
-    return Reduced(method, one, None, read_once(readings), marks, sd)
+    marks = frozenset(mark.name for mark in benchmarks)
+    return Reduced(method, one, None, read_once(readings), marks, sd, benchmarks)
 
 
 def reduce_readings(
@@ -241,7 +255,23 @@ def _level(
     book = reduce_levels(notes, work=form.work, share=form.share, reading_sd=sd)
     heights = book_heights(book)
     marks = turned_on(notes) | {book.benchmark}
-    return Reduced("level", heights, book, read_once(heights.readings), marks, sd)
+    return Reduced(
+        "level", heights, book, read_once(heights.readings), marks, sd, _marks_of(book, heights, marks, form)
+    )
+
+
+def _marks_of(
+    book: FieldBook, heights: Heights, marks: frozenset[str], form: ReadingsForm
+) -> tuple[Benchmark, ...]:
+    """Give the marks of a level book: given ones, the assumed one, and turning points levelled."""
+    given = {line.row.station for line in book.lines if line.row.known is not None}
+    own: Basis = "assumed" if book.assumed else "given"
+    found: list[Benchmark] = []
+    for name, level in zip(heights.names, heights.elevation.tolist(), strict=True):
+        if name in marks:
+            basis: Basis = "given" if name in given else own if name == book.benchmark else "levelled"
+            found += benchmarks_of({name: level}, form, basis)
+    return tuple(found)
 
 
 def _straightened(notes: LevelNotes, pegs: tuple[PegSetup, PegSetup]) -> LevelNotes:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from gradework.survey.levelling.tolerances import is_within
+from gradework.units.display import Display, Form, form_in_force
 
 if TYPE_CHECKING:
     from gradework.errors import Finding
@@ -108,6 +109,12 @@ class FieldBook:
     unit: Unit
     findings: tuple[Finding, ...]
     network: BookNetwork | None = None
+    form: Form = field(default_factory=form_in_force)
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to whoever wrote the notes."""
+        return Display(self.unit, self.form)
 
     @property
     def sum_backsights(self) -> float:

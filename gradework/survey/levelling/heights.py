@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
@@ -13,7 +13,7 @@ from gradework.errors import Finding, finding, visible
 from gradework.survey.levelling.readings import book_readings
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
 from gradework.survey.stations import located
-from gradework.units.display import Display
+from gradework.units.display import Display, Form, form_in_force
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -181,6 +181,12 @@ class Heights:
     checks: tuple[MarkCheck, ...] = ()
     shared: str = "no"
     spare: int = 0
+    form: Form = field(default_factory=form_in_force)
+
+    @property
+    def show(self) -> Display:
+        """How values are shown back to whoever wrote the notes."""
+        return Display(self.unit, self.form)
 
     def adjusted(
         self, raw: Sequence[float], checks: Sequence[MarkCheck], shared: str, *, spare: int = 0
@@ -248,7 +254,7 @@ def on_known_marks(
         elevation=_fixed(level.tolist()),
         sd=_fixed(sd.tolist()),
         checks=(*heights.checks, *checks),
-        findings=(*heights.findings, *check_findings(checks, Display(heights.unit), way)),
+        findings=(*heights.findings, *check_findings(checks, heights.show, way)),
     )
 
 

@@ -7,10 +7,11 @@ It cancels where backsight and foresight are equally long, and only there.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import InputError, fault, finding
+from gradework.survey.levelling.given import PegSetup
 from gradework.survey.levelling.setups import sight_lengths
 from gradework.units.display import Display
 
@@ -21,16 +22,6 @@ if TYPE_CHECKING:
 LARGEST_SLOPE = 0.01
 """A line of sight further out than 1 in 100 is a misreading, not an instrument [-]; common practice, no
 source."""
-
-
-@dataclass(frozen=True, slots=True)
-class PegSetup:
-    """The rod readings on pegs A and B from one place, and how far each peg is from there, all [m]."""
-
-    reading_a: float
-    reading_b: float
-    distance_a: float
-    distance_b: float
 
 
 def two_peg_test(first: PegSetup, second: PegSetup) -> float:
@@ -44,7 +35,7 @@ def two_peg_test(first: PegSetup, second: PegSetup) -> float:
     0.0001
     """
     lean = (first.distance_b - first.distance_a) - (second.distance_b - second.distance_a)
-    values = (*_values(first), *_values(second))
+    values = (*first.values, *second.values)
     if not all(math.isfinite(v) for v in values):
         raise InputError([fault("two-peg-unusable")])
     if abs(lean) < 1.0:
@@ -95,10 +86,6 @@ def straighten(notes: LevelNotes, slope: float) -> LevelNotes:
 
 def _without(reading: float | None, length: float | None, slope: float) -> float | None:
     return reading if reading is None or length is None else reading - slope * length
-
-
-def _values(setup: PegSetup) -> tuple[float, float, float, float]:
-    return setup.reading_a, setup.reading_b, setup.distance_a, setup.distance_b
 
 
 def _check_slope(slope: float) -> None:

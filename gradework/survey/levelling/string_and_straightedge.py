@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gradework.errors import Faults, Finding, finding, visible
+from gradework.survey.levelling.given import String
 from gradework.survey.levelling.heights import (
     MARKS_MET,
     Heights,
@@ -49,17 +50,6 @@ MOST_FALL = 0.005
 source."""
 
 _MOST_NAMED = 6
-
-
-@dataclass(frozen=True, slots=True)
-class String:
-    """A string: the elevation of the string itself at each end [m], its span [m], the sag at its middle
-    [m]."""
-
-    first: float
-    second: float
-    span: float | None = None
-    sag: float | None = None
 
 
 def below_string(

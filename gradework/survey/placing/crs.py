@@ -2,16 +2,23 @@
 
 Always x east (or longitude), y north (or latitude). Degrees go through a transverse Mercator centred on the
 site, so distances are those along the ellipsoid; projected coordinates lose their origin and their map scale,
-keep their grid directions. The height of the site above the ellipsoid is left out: 1.6 mm in 10 m at 1000 m.
+keep their grid directions. Where the elevation of the site is known, distances are then raised to it: by
+(1 + h / R), 1.6 mm in 10 m at 1000 m, with the Gaussian radius of curvature R.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pyproj.network
+from pyproj import CRS, Proj, Transformer
+from pyproj.aoi import AreaOfInterest
+from pyproj.database import query_crs_info, query_utm_crs_info
+from pyproj.enums import PJType
+from pyproj.exceptions import CRSError, DataDirError
 
 from gradework.errors import Faults, InputError, fault, visible
 from gradework.survey.duplicates import WIDEST_SITE
@@ -135,8 +142,6 @@ def _inside(system: Any, outer: Floats) -> NDArray[np.bool_]:
 def to_degrees(system: Any, outer: Floats) -> Floats:
     """Longitude and latitude (m, 2) on the system's own datum; infinite where the projection has no
     answer."""
-    from pyproj import Transformer  # heavy; only sites with a reference system need it
-
     if system.is_geographic:
         return outer
     there = Transformer.from_crs(system, system.geodetic_crs, always_xy=True)
@@ -154,7 +159,8 @@ class GroundFrame:
     """How a site is placed in its reference system.
 
     ``crs`` its name; ``origin`` the local zero in the system's own unit (longitude and latitude, or east and
-    north); ``metres`` per unit of that, on the map; ``scale`` the map scale there, 1 for degrees.
+    north); ``metres`` per unit of that, on the map; ``scale`` a length on the map over that at sea level, 1
+    for degrees; ``raised`` a length on the ground over that at sea level, 1 where the height is not known.
     """
 
     crs: str
@@ -162,10 +168,11 @@ class GroundFrame:
     origin: tuple[float, float]
     metres: float
     scale: float
+    raised: float = 1.0
 
     def longitude_latitude(self, xy: ArrayLike) -> Floats:
         """Local places (m, 2) [m] as longitude and latitude (m, 2) [degrees] of the system's own datum."""
-        at = np.asarray(xy, dtype=float).reshape(-1, 2)
+        at = np.asarray(xy, dtype=float).reshape(-1, 2) / self.raised
         if self.degrees:
             plane = _site_plane(_system(self.crs), self.origin)
             lon, lat = plane(at[:, 0], at[:, 1], inverse=True, errcheck=True)
@@ -180,6 +187,7 @@ def local_places(
     crs: str,
     *,
     unit: Unit = "m",
+    height: float | None = None,
     names: Sequence[str] = (),
     lines: Sequence[int] = (),
     file: str = "",
@@ -188,9 +196,10 @@ def local_places(
 
     ``east``, ``north`` (n,): longitude and latitude in degrees, or east and north in the unit of the system's
     axes; ``unit`` is the unit the notes declare and must be that of the axes (for degrees it does not
-    matter); ``names`` serve the messages. Raises InputError: unknown system, no database, a system in
-    another unit or not on a plane with axes east and north, columns or one row swapped, places outside the
-    area the system is made for, a site too wide.
+    matter); ``height`` of the site above sea level [m], None for lengths at sea level; ``names`` serve the
+    messages. Raises InputError: unknown system, no database, a system in another unit, of the web's maps or
+    not on a plane with axes east and north, columns or one row swapped, places outside the area the system is
+    made for, a site too wide.
     """
     system = _system(crs)
     outer = np.column_stack([np.asarray(east, dtype=float), np.asarray(north, dtype=float)])
@@ -202,11 +211,16 @@ def local_places(
     faults.raise_if_any()
     if len(outer) == 0:
         return outer, GroundFrame(crs, bool(system.is_geographic), (0.0, 0.0), 1.0, 1.0)
-    _check_axes(system, crs, unit, faults)
-    faults.raise_if_any()
+    _refuse_web_map(system, crs, unit, np.median(outer, axis=0))
+    _check_axes(system, crs, unit)
     check_area(system, crs, outer, called, rows, faults)
     faults.raise_if_any()
     local, frame = _degrees(system, crs, outer) if system.is_geographic else _grid(system, crs, outer)
+    if height is not None:
+        frame = replace(
+            frame, raised=1.0 + height / _radius(system, frame.longitude_latitude(local[0])[0, 1])
+        )
+        local = local * frame.raised
     width = float(np.ptp(local, axis=0).max())
     if width > WIDEST_SITE:
         far = int(np.argmax(np.hypot(*(local - np.median(local, axis=0)).T)))
@@ -230,8 +244,6 @@ def _degrees(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]
 
 
 def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
-    from pyproj import Proj  # heavy; only sites with a reference system need it
-
     metres = float(system.axis_info[0].unit_conversion_factor)
     origin = (math.floor(outer[:, 0].min()), math.floor(outer[:, 1].min()))
     lon, lat = to_degrees(system, np.median(outer, axis=0)[None, :])[0]
@@ -241,12 +253,16 @@ def _grid(system: Any, crs: str, outer: Floats) -> tuple[Floats, GroundFrame]:
     return (outer - origin) * (metres / scale), GroundFrame(crs, False, origin, metres, scale)
 
 
+def _radius(system: Any, latitude: float) -> float:
+    """The Gaussian radius of curvature of the ellipsoid [m]: the mean over all directions."""
+    shape = system.ellipsoid
+    squeezed = 1.0 - (shape.semi_minor_metre / shape.semi_major_metre) ** 2  # e²
+    sine = math.sin(math.radians(latitude))
+    return float(shape.semi_minor_metre / (1.0 - squeezed * sine**2))
+
+
 def _system(crs: str) -> Any:
     """The horizontal part of a reference system by name, or a fault that says how to find it."""
-    import pyproj.network  # heavy; only sites with a reference system need it
-    from pyproj import CRS
-    from pyproj.exceptions import CRSError, DataDirError
-
     try:
         # It would fetch grids, which nothing here needs; the type stub leaves the function out.
         pyproj.network.set_network_enabled(active=False)  # type: ignore[attr-defined]
@@ -261,35 +277,94 @@ def _system(crs: str) -> Any:
     return system
 
 
-def _check_axes(system: Any, crs: str, unit: Unit, faults: Faults) -> None:
+_ABOUT = ("crs",)
+"""The key that faults of the system itself are about."""
+
+
+def _check_axes(system: Any, crs: str, unit: Unit) -> None:
+    """Refuse a system without axes east and north, or whose unit is not that of the notes."""
     name = visible(crs)
     axes = system.axis_info[:2]
     directions = {a.direction for a in axes}
     if not (system.is_geographic or system.is_projected) or directions != {"east", "north"}:
         shown = f"{name} ({visible(system.name)})"
-        faults.note("crs-not-plane", system=shown, axes=", ".join(sorted(directions)))
-        return
+        told = fault("crs-not-plane", about=_ABOUT, system=shown, axes=", ".join(sorted(directions)))
+        raise InputError([told])
     if system.is_geographic:
         if any(a.unit_name != "degree" for a in axes):
-            faults.note("crs-unit-differs", variant="degrees", system=name, axis=axes[0].unit_name)
+            axis = axes[0].unit_name
+            told = fault("crs-unit-differs", variant="degrees", about=_ABOUT, system=name, axis=axis)
+            raise InputError([told])
         return
     factor = float(axes[0].unit_conversion_factor)
     axis_unit = next((u for f, u in UNIT_OF_AXIS.items() if abs(f - factor) < 1e-9), None)
     if axis_unit != unit:
-        faults.note(
+        told = fault(
             "crs-unit-differs",
             variant="" if axis_unit else "other",
+            about=_ABOUT,
             unit=unit,
             system=name,
             axis=axes[0].unit_name,
             right=axis_unit,
         )
+        raise InputError([told])
+
+
+# Systems that are no use for measuring: maps of the web, and others that squeeze one direction.
+
+_WEB_MAP = "Popular Visualisation Pseudo Mercator"
+"""The name of the method by which maps of the web are made, in the database of systems."""
+
+_SQUEEZED = 1e-3
+"""So far may the scales to the north and to the east be apart: 1 in 1,000. Systems made for surveying draw
+both alike; a judgement."""
+
+
+def _refuse_web_map(system: Any, crs: str, unit: Unit, middle: Floats) -> None:
+    """Refuse a system that draws lengths at other scales to the north than to the east; name a better one."""
+    operation = system.coordinate_operation if system.is_projected else None
+    if operation is None:
+        return
+    lon, lat = to_degrees(system, middle[None, :])[0]
+    if not (abs(lon) <= 180.0 and abs(lat) <= 90.0):
+        return  # outside every area, which is told
+    factors = Proj(system).get_factors(lon, lat)
+    squeezed = abs(factors.meridional_scale / factors.parallel_scale - 1.0)
+    if operation.method_name != _WEB_MAP and squeezed <= _SQUEEZED:
+        return
+    better = better_systems(lon, lat, unit)
+    told = fault(
+        "crs-web-map",
+        about=_ABOUT,
+        system=f"{visible(crs)} ({visible(system.name)})",
+        stretch=f"{math.sqrt(factors.meridional_scale * factors.parallel_scale):.3g}",
+        better=" or ".join(f"{code} ({name})" for code, name in better),
+        first=better[0][0],
+    )
+    raise InputError([told])
+
+
+def better_systems(lon: float, lat: float, unit: Unit) -> list[tuple[str, str]]:
+    """Code and name of systems for surveying at a place: in feet that of the state, else the zone of UTM, and
+    always longitude and latitude.
+
+    The database of pyproj tells them; of the systems of a state the newest that was made for the least area.
+    """
+    here = AreaOfInterest(lon, lat, lon, lat)
+    zones = query_utm_crs_info("WGS 84", here, contains=True)
+    found = [(f"EPSG:{one.code}", one.name) for one in zones[:1]]
+    if unit in ("ft", "ftUS"):
+        states = query_crs_info("EPSG", PJType.PROJECTED_CRS, here, contains=True)
+        feet = f"({unit})"
+        own = [one for one in states if one.name.startswith("NAD83(2011) / ") and one.name.endswith(feet)]
+        own.sort(key=lambda one: one.area_of_use.east - one.area_of_use.west if one.area_of_use else 360.0)
+        found = [(f"EPSG:{one.code}", one.name) for one in own[:1]]
+    return [*found, ("EPSG:4326", "longitude and latitude")]
 
 
 def _site_plane(system: Any, origin: tuple[float, float]) -> Any:
     """A transverse Mercator of scale 1 through the site, on the system's own ellipsoid."""
-    from pyproj import Proj  # heavy; only sites with a reference system need it
-
     shape = system.ellipsoid
     return Proj(
         proj="tmerc",

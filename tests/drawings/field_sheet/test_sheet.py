@@ -22,7 +22,7 @@ from gradework.fieldnotes.spots import read_spots
 from gradework.project.field_sheet import METHODS, FieldSheet, sheet_for_grid
 from gradework.project.stations.forms import ReadingsForm
 from gradework.project.stations.reduce import reduce_readings
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.given import String
 from gradework.units.display import FEET, METRIC, Display
 
 FOOT = 0.3048

@@ -14,7 +14,7 @@ from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import draw_plan, plan_and_findings
-from gradework.library.results import draw_all, drawing_files
+from gradework.library.figures import draw_all, drawing_files
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
 

@@ -116,7 +116,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
         "Print at 100 % (actual size)",
         "Building",
         "Edge of the gravel pad",
-        "Benchmark (where, elevation):",
+        "Benchmark: BM 103.46 ft (given); where:" if done.benchmarks else "Benchmark (where, elevation):",
         "Date surveyed:",
     ):
         assert wanted in texts, wanted

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
+from gradework.errors import InputError
 from gradework.project.job.market import CarrierTable, FabricTable
 from gradework.project.job.model import BuildingTable, Job, SurveyTable
 from gradework.project.job.read import read_job
@@ -96,3 +97,33 @@ def test_tables_made_before_keep_their_metres() -> None:
 def test_numbers_of_numpy_are_numbers() -> None:
     job = Job(**tables(size=(np.float64(16.0), np.float64(12.5))))
     assert job.building.size == pytest.approx((16 * FOOT, 12.5 * FOOT), rel=1e-12)
+
+
+def sized(written: str) -> bytes:
+    """A job in feet with this size of the building, on its line 6."""
+    head = 'name = "p"\nunits = "ft"\n[survey]\nnotes = "n.csv"\n'
+    return f"{head}[building]\nsize = {written}\ncorner = [1, 1]\n".encode()
+
+
+@pytest.mark.parametrize(
+    ("written", "feet"),
+    [
+        ('"16x12"', (16.0, 12.0)),
+        ('"16 x 12"', (16.0, 12.0)),
+        ('"16,12"', (16.0, 12.0)),
+        ("\"16' x 12'\"", (16.0, 12.0)),
+        ('"192 x 144 in"', (16.0, 12.0)),
+        ('["16 ft", 12]', (16.0, 12.0)),
+    ],
+)
+def test_a_size_in_one_piece(written, feet) -> None:
+    assert read_job(sized(written)).building.size == pytest.approx([side * 0.3048 for side in feet])
+
+
+@pytest.mark.parametrize("written", ['"16"', '"16x12x8"', '"16 x wide"', '"0 x 12"', '"16 x 1200"'])
+def test_a_size_in_one_piece_that_is_none(written) -> None:
+    with pytest.raises(InputError) as told:
+        read_job(sized(written))
+    (fault,) = told.value.faults
+    assert (fault.line, fault.column) == (6, 8)
+    assert fault.found.startswith("size: ")

@@ -22,7 +22,7 @@ from gradework.project.stations.join import read_yard, stations_of
 from gradework.project.stations.method import method_of
 from gradework.project.stations.notes import read_stations
 from gradework.project.stations.placing import find_places
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.given import String
 
 DATA = Path(__file__).parents[3] / "data"
 FOOT = 0.3048

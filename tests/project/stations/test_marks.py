@@ -15,7 +15,7 @@ from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm
 from gradework.project.stations.join import YardNotes, read_yard, stations_of
 from gradework.project.stations.notes import read_stations
 from gradework.report.survey import yard_text
-from gradework.survey.levelling.string_and_straightedge import String
+from gradework.survey.levelling.given import String
 from gradework.survey.quality import judge
 
 FOOT = 0.3048

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from gradework.errors import InputError
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
-from gradework.survey.levelling.peg_test import PegSetup, straighten, two_peg_test
+from gradework.survey.levelling.given import PegSetup
+from gradework.survey.levelling.peg_test import straighten, two_peg_test
 from gradework.survey.levelling.reduce import reduce_levels
 
 

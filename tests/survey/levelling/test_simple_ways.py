@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from gradework.errors import InputError
 from gradework.fieldnotes.heights import Difference, Drop, RodReading, Step, WaterPair
-from gradework.survey.levelling.string_and_straightedge import String, below_string, step_profile
+from gradework.survey.levelling.given import String
+from gradework.survey.levelling.string_and_straightedge import below_string, step_profile
 from gradework.survey.levelling.water_and_laser import below_laser, from_differences, from_pairs
 
 level = st.floats(-20, 20)

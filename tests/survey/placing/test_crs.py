@@ -151,8 +151,8 @@ def test_a_missing_database_is_named(monkeypatch, said):
     assert [f.code for f in caught.value.faults] == ["crs-database-missing"]
 
 
-def test_importing_the_room_does_not_load_pyproj():
-    code = "import sys, gradework.survey.placing.crs; print('pyproj' in sys.modules)"
+def test_placing_without_a_reference_system_does_not_load_pyproj():
+    code = "import sys, gradework.project.stations.placing; print('pyproj' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
 
@@ -173,3 +173,103 @@ def test_survey_grade_heights_carry_their_error():
             gnss_height_sd("survey-grade", stated)
     with pytest.raises(InputError, match="one of phone, hand-held, survey-grade"):
         gnss_height_sd("drone", 0.01)
+
+
+def pegs(
+    lon: float, lat: float, height: float, offsets: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Longitude and latitude of pegs that stand ``offsets`` (east, north) [m] from a place at ``height`` [m].
+
+    By way of coordinates from the centre of the earth, so that no map and no radius has a part in it.
+    """
+    from pyproj import Transformer
+
+    to_centre = Transformer.from_crs("EPSG:4979", "EPSG:4978", always_xy=True)
+    start = np.array(to_centre.transform(lon, lat, height))
+    a, b = math.radians(lon), math.radians(lat)
+    east = np.array([-math.sin(a), math.cos(a), 0.0])
+    north = np.array([-math.sin(b) * math.cos(a), -math.sin(b) * math.sin(a), math.cos(b)])
+    found = []
+    for x, y in offsets:
+        at = start + x * east + y * north
+        found.append(to_centre.transform(*at.tolist(), direction="INVERSE")[:2])
+    return found
+
+
+DENVER = -104.99, 39.74
+HUNDRED_FEET = 30.48
+
+
+@pytest.mark.parametrize(
+    ("crs", "unit"),
+    [("EPSG:4326", "m"), ("EPSG:32613", "m"), ("EPSG:2231", "ftUS"), ("EPSG:6430", "ftUS")],
+)
+@pytest.mark.parametrize("turn", [0.0, 45.0, 90.0])
+def test_pegs_100_ft_apart_a_mile_up_are_100_ft_apart(crs, unit, turn):
+    from pyproj import Transformer
+
+    height = 5280 * 0.3048
+    along = HUNDRED_FEET * math.cos(math.radians(turn)), HUNDRED_FEET * math.sin(math.radians(turn))
+    degrees = pegs(*DENVER, height, [(0.0, 0.0), along])
+    there = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    east, north = zip(*[there.transform(*at) for at in degrees], strict=True)
+    raised, _ = local_places(east, north, crs, unit=unit, height=height)
+    assert math.dist(*raised) == pytest.approx(HUNDRED_FEET, abs=TENTH)
+    low, _ = local_places(east, north, crs, unit=unit)
+    assert math.dist(*low) / 0.3048 == pytest.approx(99.975, abs=0.001)  # at sea level
+
+
+@pytest.mark.parametrize("crs", ["EPSG:4326", "EPSG:32613"])
+def test_a_raised_frame_leads_back_to_its_coordinates(crs):
+    from pyproj import Transformer
+
+    degrees = pegs(*DENVER, 1609.0, [(0.0, 0.0), (20.0, 10.0), (-15.0, 30.0)])
+    there = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    coordinates = zip(*[there.transform(*at) for at in degrees], strict=True)
+    local, frame = local_places(*coordinates, crs, height=1609.0)
+    assert frame.longitude_latitude(local) == pytest.approx(np.array(degrees), abs=1e-10)
+
+
+@pytest.mark.parametrize(
+    ("crs", "unit", "better"),
+    [
+        ("EPSG:3857", "m", "EPSG:32613 (WGS 84 / UTM zone 13N)"),
+        ("EPSG:3857", "ft", "EPSG:4326"),
+        ("EPSG:3857", "ftUS", "EPSG:6428 (NAD83(2011) / Colorado Central (ftUS))"),
+        ("EPSG:8857", "m", "EPSG:32613 (WGS 84 / UTM zone 13N)"),  # the whole world, of equal areas
+    ],
+)
+def test_maps_of_the_web_are_refused_with_a_better_system(crs, unit, better):
+    from pyproj import Transformer
+
+    there = Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+    east, north = there.transform(*DENVER)
+    with pytest.raises(InputError) as caught:
+        local_places([east], [north], crs, unit=unit)
+    (fault,) = caught.value.faults
+    assert (fault.code, fault.about) == ("crs-web-map", ("crs",))
+    assert better in fault.expected
+    taken = fault.fix.rpartition("such as ")[2]
+    if taken != "EPSG:4326":
+        east, north = Transformer.from_crs("EPSG:4326", taken, always_xy=True).transform(*DENVER)
+        assert len(local_places([east], [north], taken, unit=unit)[0]) == 1
+
+
+@pytest.mark.parametrize(
+    ("crs", "unit", "lon", "lat"),
+    [
+        ("EPSG:2231", "ftUS", -105.0, 40.0),
+        ("EPSG:27700", "m", -1.0, 52.0),
+        ("EPSG:3416", "m", 14.0, 47.5),
+        ("EPSG:2056", "m", 8.0, 47.0),
+        ("EPSG:3395", "m", 11.0, 48.0),  # of the whole world, but alike in all directions
+    ],
+)
+def test_systems_that_surveys_use_are_taken(crs, unit, lon, lat):
+    from pyproj import CRS, Transformer
+
+    own = CRS.from_user_input(crs).geodetic_crs
+    east, north = Transformer.from_crs(own, crs, always_xy=True).transform([lon, lon + 1e-4], [lat, lat])
+    local, _ = local_places(east, north, crs, unit=unit)
+    parallel = 111_320.0 * math.cos(math.radians(lat)) * 1e-4  # of a globe: near enough to see a wrong system
+    assert math.dist(*local) == pytest.approx(parallel, rel=0.004)

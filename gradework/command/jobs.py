@@ -1,0 +1,44 @@
+"""A job and the files named in it, from the command line to a plan: where each command on a job begins."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gradework.command.options import InputName
+from gradework.files.read import MOST_JOB, read_bytes
+from gradework.project.job.model import Job
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.units.display import Form
+
+Option = Callable[[Any], Any]
+
+job_argument: Option = click.argument("job", type=InputName(path_type=Path))
+
+foundation_option: Option = click.option(
+    "--foundation",
+    type=click.Choice(["pad", "piers", "slab"]),
+    help="Which foundation of the job [default: the one to be built].",
+)
+
+
+def read_job_file(path: Path, *, show: Form | None = None) -> Job:
+    """Read and check a job, said as ``show`` asks. Raises ``InputError``."""
+    job = read_job(read_bytes(path, most=MOST_JOB), str(path))
+    return job if show is None else job.saying(show)
+
+
+def plan_of(job: Job, path: Path) -> Plan:
+    """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
+    places = job.survey.places
+    notes = _beside(path, job.survey.notes)
+    return plan(job, notes, None if places is None else _beside(path, places))
+
+
+def _beside(path: Path, name: str) -> bytes:
+    """Read a file named in the job, which stands beside it."""
+    return read_bytes(path.parent / name, shown=str(path.parent / name))

@@ -1,0 +1,80 @@
+"""The figures of a plan by name, the files they are written as, and the sheet for setting out.
+
+Loads matplotlib, so a command or a method that draws loads this file when it runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from gradework.drawings.curve import draw_curve
+from gradework.drawings.engine import matplotlib
+from gradework.drawings.field_sheet.sheet import pdf_of
+from gradework.drawings.lettering import unknown_letters
+from gradework.drawings.piers.details import pier_figures
+from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
+from gradework.drawings.save import Kind, figure_bytes
+from gradework.drawings.setout import setout_and_findings
+from gradework.errors import Finding
+from gradework.library.results import compared
+from gradework.project.plan import Plan, drawn_with
+from gradework.project.setout import SettingOut
+
+
+class Drawn(NamedTuple):
+    """All figures of a plan by name, in the order of work, and what they cannot show: letters, names."""
+
+    figures: Mapping[str, matplotlib.figure.Figure]
+    findings: tuple[Finding, ...]
+
+
+def draw_all(plan: Plan) -> Drawn:
+    """Draw everything: the plan, the curve of a pad, the plan with each other foundation, the piers."""
+    figures, left_out = _figures(plan)
+    return Drawn(figures, (*_unknown_letters(plan), *left_out))
+
+
+def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
+    figure, told = plan_and_findings(plan)
+    figures = {"plan": figure}
+    if "pad" in plan.foundations.asked:
+        figures["curve"] = draw_curve(plan)
+    for kind in compared(plan):
+        figures[f"plan-{kind}"], more = plan_and_findings(drawn_with(plan, kind))
+        told += more
+    return {**figures, **pier_figures(plan)}, told
+
+
+def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:
+    """The letters of names that the font of the drawings does not have."""
+    piers = plan.foundations.piers
+    names = (plan.job.name, plan.job.survey.notes, *plan.stations.names[:MOST_NAMES])
+    return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
+
+
+def drawing_files(drawn: Drawn) -> dict[str, bytes]:
+    """The files that figures are written as: the piers are one document, too."""
+    files: dict[str, bytes] = {}
+    for name, figure in drawn.figures.items():
+        for kind in _kinds(name):
+            files[f"{name}.{kind}"] = figure_bytes(figure, kind)
+    piers = [figure for name, figure in drawn.figures.items() if name.startswith("pier-")]
+    return {**files, "piers.pdf": pdf_of(piers)} if piers else files
+
+
+def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
+    """The sheet for setting out as a PDF, and what it cannot show: letters, names without room."""
+    names = (
+        made.plan.job.name,
+        *(mark.name for mark in made.marks),
+        *(point.stake.name for point in made.sheet.points),
+    )
+    pages, left_out = setout_and_findings(made)
+    return pdf_of(pages), (*unknown_letters(names), *left_out)
+
+
+def _kinds(name: str) -> tuple[Kind, ...]:
+    if name.startswith("plan-"):
+        return ("png", "pdf")
+    return ("png", "svg") if name.startswith("pier-") else ("png", "svg", "pdf")
