@@ -7,33 +7,37 @@ a hollow or a hump beyond the daylight line stays as it is.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pythoncdt
-import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.cut_ground import GRID, cut_along
 from gradework.earthwork.grading.planes import Lowest, bends, crossings_with, faces_at, heights_of
 from gradework.earthwork.rings import contains
 from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 from gradework.ground.cocircular import Folds
-from gradework.ground.surface import Surface, weights
-from gradework.ground.triangulation import NEXT, Mesh, hull_loop
+from gradework.ground.surface import Surface
+from gradework.ground.triangulation import NEXT, hull_loop
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.planes import Shape
+    from gradework.earthwork.grading.cut_ground import CutGround
+    from gradework.earthwork.grading.planes import Box, Shape
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-GRID = 1e-8
-"""[m] The grid on which lines meet: far below what a stake can be placed to."""
-
 DAYLIGHT = 1e-4
 """[m] Shaped ground meets the surveyed one at its daylight line within this."""
+
+FEW = 2000
+"""Up to so many surveyed triangles the whole survey is looked at."""
+
+WINDOW = 12.0
+"""[m] In a wider one, first so far round pad and swale."""
 
 _STEP = 1e-5
 """[m] Corners of one place that differ by more stand on two sides of an upright face."""
@@ -71,30 +75,6 @@ class Finished:
     leaves: tuple[float, float, float] | None
 
 
-class _Cut(NamedTuple):
-    """The surveyed surface cut along all lines: ``places`` (p, 2) local, triangles of them, the surveyed one
-    each lies in (t,), and the ground at their corners (t, 3) [m]."""
-
-    places: Floats
-    mesh: Mesh
-    source: Indices
-    ground: Floats
-
-    @property
-    def middles(self) -> Floats:
-        """(t, 2) [m]"""
-        middles: Floats = self.places[self.mesh.triangles].mean(axis=1)
-        return middles
-
-    @property
-    def areas(self) -> Floats:
-        """(t,) [m²]"""
-        corner = self.places[self.mesh.triangles]
-        u, v = corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]
-        areas: Floats = 0.5 * (u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
-        return areas
-
-
 def finished_ground(
     surface: Surface,
     pad: Floats,
@@ -113,10 +93,14 @@ def finished_ground(
     between the two.
     """
     ring = pad - surface.origin
+    dug_lines = np.empty((0, 2, 2)) if lines is None else lines - surface.origin
     if cut is not None and fill is not None:
         fill = Lowest((cut, fill))
-    work = _cut_along(surface, ring, [shape for shape in (cut, fill) if shape is not None])
-    heights, wet = _shaped(surface, work, ring, cut, fill, lines)
+    for window in _windows(surface, np.concatenate((ring, dug_lines.reshape(-1, 2)))):
+        work = cut_along(surface, _lines(surface, ring, (cut, fill), window), window)
+        heights, wet, whole = _shaped(work, ring, cut, fill, dug_lines, window)
+        if whole:
+            break
     areas = work.areas
     inside = contains(ring, work.middles)
     heights[inside] = level
@@ -142,7 +126,7 @@ def finished_ground(
 
 
 def _leaves(
-    surface: Surface, work: _Cut, shaped: NDArray[np.bool_], off: Floats
+    surface: Surface, work: CutGround, shaped: NDArray[np.bool_], off: Floats
 ) -> tuple[float, float, float] | None:
     """The place at the edge of the survey where the shaped ground is most ``off`` (t, 3) the surveyed one."""
     number, side = np.nonzero((work.mesh.neighbours < 0) & shaped[:, None])
@@ -181,80 +165,36 @@ def _content(surface: Surface, datum: float) -> float:
     return float(surface.triangle_areas @ depth.mean(axis=1))
 
 
-def _cut_along(surface: Surface, ring: Floats, shapes: list[Shape]) -> _Cut:
-    """Cut the surveyed triangles along the pad, the bends of the shapes and where the ground meets them."""
-    corners = surface.vertices[surface.triangles]
+def _windows(surface: Surface, places: Floats) -> Iterator[Box]:
+    """Where to look: in a yard everywhere, in a wide survey round the places (n, 2) local, then wider."""
     hull = surface.vertices[surface.hull, :2]
-    box = (*hull.min(axis=0).tolist(), *hull.max(axis=0).tolist())
-    edges = corners[:, :, :2]
-    once = surface.neighbours < np.arange(len(corners))[:, None]  # each edge from one of its two triangles
-    lines = [np.stack((edges, np.roll(edges, -1, axis=1)), axis=2)[once]]
-    lines.append(np.stack((ring, np.roll(ring, -1, axis=0)), axis=1))
+    everywhere = (*hull.min(axis=0).tolist(), *hull.max(axis=0).tolist())
+    reach = WINDOW
+    while len(surface.triangles) > FEW and reach < float(np.ptp(hull, axis=0).max()):
+        low, high = places.min(axis=0) - reach, places.max(axis=0) + reach
+        yield (*low.tolist(), *high.tolist())
+        reach *= 2.0
+    yield everywhere
+
+
+def _lines(surface: Surface, ring: Floats, shapes: tuple[Shape | None, ...], window: Box) -> Floats:
+    """The pad's sides, the bends of the shapes, and where the ground meets them (s, 2, 2) local [m]."""
+    corners = surface.vertices[surface.triangles]
+    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
+    near = corners[((high >= window[:2]) & (low <= window[2:])).all(axis=1)]
+    lines = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)]
     for shape in shapes:
-        lines += [bends(shape, box), crossings_with(shape, corners)]
-    covered = shapely.Polygon(hull)
-    edges_of: Any = shapely.linestrings(lines[0])
-    inner: Any = shapely.intersection(shapely.linestrings(np.concatenate(lines[1:])), covered)
-    noded = shapely.unary_union(np.concatenate((edges_of, inner)), grid_size=GRID)
-    places, sides = _numbered(shapely.get_parts(noded))
-    mesh = _constrained(places, sides)
-    at = places.astype(np.float64) * GRID
-    return _on_ground(surface, at, mesh)
-
-
-def _numbered(parts: Any) -> tuple[Indices, Indices]:
-    """Places (p, 2) in steps of the grid, and sides (s, 2) by their numbers, of lines that meet at ends."""
-    parts = parts[shapely.get_type_id(parts) == 1]
-    coordinates, line = shapely.get_coordinates(parts, return_index=True)
-    places, number = np.unique(np.rint(coordinates / GRID).astype(np.int64), axis=0, return_inverse=True)
-    number = number.reshape(-1).astype(np.int64)
-    along = line[1:] == line[:-1]
-    sides = np.stack((number[:-1][along], number[1:][along]), axis=1)
-    sides = np.unique(np.sort(sides[sides[:, 0] != sides[:, 1]], axis=1), axis=0)
-    return places, sides
-
-
-def _constrained(places: Indices, sides: Indices) -> Mesh:
-    """Triangles between the sides, in whole numbers, which are exact."""
-    engine = pythoncdt.Triangulation(
-        pythoncdt.VertexInsertionOrder.AUTO, pythoncdt.IntersectingConstraintEdges.NOT_ALLOWED, 0.0
-    )
-    points: Any = (places - places.min(axis=0)).astype(np.float64)
-    edges: Any = np.ascontiguousarray(sides.astype(np.uint32))
-    engine.insert_vertices(points)
-    engine.insert_edges(edges)
-    engine.erase_outer_triangles()
-    found = engine.triangles_array(copy=True)
-    triangles = np.ascontiguousarray(found["vertices"]).view(np.int32)
-    neighbours = np.ascontiguousarray(found["neighbors"]).view(np.int32)
-    if not len(triangles) or int(triangles.max()) >= len(places):
-        raise CheckError("the triangulation of the finished ground returned no triangles or an unknown place")
-    return Mesh(triangles, neighbours)
-
-
-def _on_ground(surface: Surface, places: Floats, mesh: Mesh) -> _Cut:
-    """Tell for each triangle which surveyed one it lies in, and how high the ground is at its corners."""
-    corners = places[mesh.triangles]
-    source = surface.locate(corners.mean(axis=1) + surface.origin)
-    if (source < 0).any():
-        raise CheckError("a triangle of the finished ground lies outside the survey")
-    known = surface.triangles[source]
-    ground = np.empty(mesh.triangles.shape)
-    for k in range(3):
-        share, _ = weights(surface.vertices, known, corners[:, k])
-        ground[:, k] = (share * surface.vertices[known, 2]).sum(axis=1)
-    return _Cut(places, mesh, source, ground)
+        if shape is not None:
+            lines += [bends(shape, window), crossings_with(shape, near)]
+    return np.concatenate(lines)
 
 
 def _shaped(
-    surface: Surface,
-    work: _Cut,
-    ring: Floats,
-    cut: Shape | None,
-    fill: Shape | None,
-    lines: Floats | None,
-) -> tuple[Floats, NDArray[np.bool_]]:
-    """Heights of the finished ground at the corners of each triangle (t, 3), and which are shaped (t,)."""
+    work: CutGround, ring: Floats, cut: Shape | None, fill: Shape | None, lines: Floats, window: Box
+) -> tuple[Floats, NDArray[np.bool_], bool]:
+    """Heights of the finished ground at the corners of each triangle (t, 3), which are shaped (t,), and
+    whether that is all: it does not come to the edge of the window.
+    """
     middles, corners = work.middles, work.places[work.mesh.triangles]
     ground = work.ground.mean(axis=1)
     heights = work.ground.copy()
@@ -266,20 +206,20 @@ def _shaped(
             heights[beyond] = heights_of(faces[beyond][:, None], corners[beyond])
             wet |= beyond
     inside = contains(ring, middles)
-    wet &= ~inside
-    reached = _reached(work, wet, inside, None if lines is None else lines - surface.origin)
+    reach = np.array([GRID, GRID])
+    near = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
+    reached = _reached(work, wet & near & ~inside, inside, lines)
     heights[wet & ~reached] = work.ground[wet & ~reached]
-    return heights, reached
+    beside = work.mesh.neighbours[reached]
+    return heights, reached, bool(near[beside[beside >= 0]].all())
 
 
 def _reached(
-    work: _Cut, wet: NDArray[np.bool_], pad: NDArray[np.bool_], lines: Floats | None
+    work: CutGround, wet: NDArray[np.bool_], pad: NDArray[np.bool_], lines: Floats
 ) -> NDArray[np.bool_]:
     """Which of the ``wet`` triangles hang together, over whole edges, with the pad or with a line (t,)."""
     beside = work.mesh.neighbours
-    start = ((beside >= 0) & pad[beside]).any(axis=1)
-    if lines is not None and len(lines):
-        start |= _along(work, lines)
+    start = ((beside >= 0) & pad[beside]).any(axis=1) | _along(work, lines)
     reached = wet & start
     front: NDArray[np.integer[Any]] = np.flatnonzero(reached)
     while len(front):
@@ -290,7 +230,7 @@ def _reached(
     return reached
 
 
-def _along(work: _Cut, lines: Floats) -> NDArray[np.bool_]:
+def _along(work: CutGround, lines: Floats) -> NDArray[np.bool_]:
     """Which triangles have an edge on one of ``lines`` (s, 2, 2) local (t,)."""
     where = np.zeros(len(work.places), dtype=np.int64)
     found = np.zeros(len(work.mesh.triangles), dtype=bool)
@@ -307,7 +247,7 @@ def _along(work: _Cut, lines: Floats) -> NDArray[np.bool_]:
     return found
 
 
-def _as_surface(surface: Surface, work: _Cut, heights: Floats) -> Surface:
+def _as_surface(surface: Surface, work: CutGround, heights: Floats) -> Surface:
     """The finished ground as a surface: stations first, then all other corners, two of a place at a step."""
     triangles = work.mesh.triangles
     corner_place, corner_height = triangles.reshape(-1), heights.reshape(-1)
@@ -338,14 +278,15 @@ def _as_surface(surface: Surface, work: _Cut, heights: Floats) -> Surface:
     return Surface(stood, surface.origin, vertices, corners, work.mesh.neighbours, hull, folds, ())
 
 
-def _stations_first(surface: Surface, work: _Cut, place: NDArray[np.int32]) -> Indices:
+def _stations_first(surface: Surface, work: CutGround, place: NDArray[np.int32]) -> Indices:
     """An order of the vertices at ``place`` (v,) that begins with one for each station, in their order."""
     known = len(surface.stations.xyz)
-    wanted = np.rint(surface.vertices[:known, :2] / GRID).astype(np.int64)
-    steps = np.rint(work.places[place] / GRID).astype(np.int64)
-    at = {tuple(step): number for number, step in reversed(list(enumerate(steps.tolist())))}
-    found = [at.get(tuple(step), -1) for step in wanted.tolist()]
-    if min(found) < 0 or len(set(found)) < known:
+    steps = np.concatenate((surface.vertices[:known, :2], work.places[place])) / GRID
+    number = np.unique(np.rint(steps).astype(np.int64), axis=0, return_inverse=True)[1].reshape(-1)
+    at = np.full(int(number.max()) + 1, -1)
+    at[number[known:][::-1]] = np.arange(len(place))[::-1]  # the first of those of one place
+    found = at[number[:known]]
+    if (found < 0).any() or len(np.unique(found)) < known:
         raise CheckError("a station is not part of the finished ground")
     rest = np.setdiff1d(np.arange(len(place)), found)
     return np.concatenate((found, rest)).astype(np.int64)

@@ -8,6 +8,7 @@ edges of the triangles and the invert between its changes of fall, so where one 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -157,17 +158,26 @@ def line_of(pad: Floats, way: Way, offset: float) -> Line:
 
 
 class Edges(NamedTuple):
-    """The edges of a surface, once each: both ends (e, 3), LOCAL x, y and elevation [m]."""
+    """The edges of a surface, once each: both ends (e, 3), LOCAL x, y and elevation [m]; no line through the
+    surface is longer than ``extent`` [m]."""
 
     first: Floats
     second: Floats
+    extent: float
 
     @classmethod
     def of(cls, surface: Surface) -> Edges:
         """Gather them."""
         corners = surface.vertices[surface.triangles]
         once = surface.neighbours < np.arange(len(corners))[:, None]  # from one of its two triangles
-        return cls(corners[once], np.roll(corners, -1, axis=1)[once])
+        extent = float(np.hypot(*np.ptp(surface.vertices[surface.hull, :2], axis=0)))
+        return cls(corners[once], np.roll(corners, -1, axis=1)[once], extent)
+
+    def beside(self, side: Side, reach: float) -> Edges:
+        """Those that a line along a side, at most ``reach`` [m] out from it, may cross."""
+        out = [(ends[:, :2] - side.start) @ side.outward for ends in (self.first, self.second)]
+        near = (np.maximum(*out) >= -TOUCH) & (np.minimum(*out) <= reach + TOUCH)
+        return Edges(self.first[near], self.second[near], self.extent)
 
     def profile(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
         """Distances from ``start`` and ground (b,) [m] at every bend from one place, local, to another.
@@ -196,9 +206,16 @@ class Edges(NamedTuple):
         return bends, np.interp(bends, at, ground)
 
 
-def walk(edges: Edges, pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
+def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ...]:
+    """For each side of a pad (k, 2), local, the edges that a line at most ``reach`` [m] out may cross."""
+    every = Edges.of(surface)
+    return tuple(every.beside(side, reach) for side in sides_of(pad))
+
+
+def walk(edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
     """Walk one way past a pad at the least offset that keeps the bench; both crests are tried where it falls
-    to both ends. ``start`` is the bench's height at the pad [m]. Nothing where the line does not fit.
+    to both ends. ``edges`` are those beside each of its sides, ``start`` is the bench's height at the pad
+    [m]. Nothing where the line does not fit.
     """
     crests: list[float | None] = [None]
     if way.left and way.right:
@@ -208,7 +225,7 @@ def walk(edges: Edges, pad: Floats, way: Way, start: float, spec: SwaleSpec) -> 
 
 
 def _settled(
-    edges: Edges, pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
+    edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
 ) -> Route | None:
     """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
     offset = spec.bench + spec.side * (spec.depth - spec.bench_fall * spec.bench)
@@ -239,7 +256,7 @@ def _lowest_beside(route: Route) -> float:
 
 
 def _walked(
-    edges: Edges,
+    edges: Sequence[Edges],
     pad: Floats,
     way: Way,
     start: float,
@@ -290,13 +307,12 @@ def _crest(
     return float(at[between][np.argmax(ground[between])]) if between.any() else needed[0]
 
 
-def _ground_along(edges: Edges, line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:
+def _ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:
     """s and ground at every bend along the line, to the edge of the survey at the ends that it falls to.
 
     None where the line folds back on itself or leaves the survey beside the pad.
     """
-    low, high = edges.first[:, :2].min(axis=0), edges.first[:, :2].max(axis=0)
-    far = float(np.hypot(*(high - low))) + end
+    far = edges[0].extent + end
     joints = np.concatenate(
         ([-far if way.left else 0.0], line.joints[1:-1], [end + far if way.right else end])
     )
@@ -309,9 +325,9 @@ def _ground_along(edges: Edges, line: Line, way: Way, end: float) -> tuple[Float
         inner = max(first, min(last, 0.0)) if number == 0 else first
         ends = [side.point(float(s - line.zero[number]), line.offset) for s in (first, inner, last)]
         if inner > first:
-            out, ground = edges.profile(ends[1], ends[0])
+            out, ground = edges[way.sides[number]].profile(ends[1], ends[0])
             rows.append((inner - out[::-1], ground[::-1]))
-        on, ground = edges.profile(ends[1], ends[2])
+        on, ground = edges[way.sides[number]].profile(ends[1], ends[2])
         if not len(on) or (on[-1] + inner < min(last, end) - LEVEL):
             return None
         rows.append((inner + on, ground))

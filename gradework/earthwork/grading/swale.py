@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, walk
+from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
 from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
 from gradework.earthwork.outline import moved_ring
 
@@ -244,12 +244,12 @@ def design_swale(
     ring = pad - surface.origin
     if len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
         return None
-    edges = Edges.of(surface)
-    start = min(level, _highest_beside(edges, ring, needed))
+    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
     # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
     toe = 0.0 if batter is None else batter.run * (level - start)
     foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
     spec = replace(spec, margin=spec.margin + toe)
+    edges = edges_beside(surface, foot, spec.reach)
     routes = [
         route
         for way in ways_past(len(ring), *needed)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, line_of, walk
+from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, line_of, walk
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -25,6 +25,10 @@ def yard(ground: Ground, along: float = 0.0, size: float = 30.0) -> Surface:
     """Rises ``UP`` toward +y and ``along`` toward +x; 10.3 on the middle of the uphill edge."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, size) for y in (0.0, 9.0, 16.0, size)]
     return ground([(x, y, 10.3 + UP * (y - 14.0) + along * (x - 15.0)) for x, y in places])
+
+
+def edges_of(surface: Surface) -> tuple[Edges, ...]:
+    return edges_beside(surface, PAD, SPEC.reach)
 
 
 def only(routes: tuple[Route, ...]) -> Route:
@@ -54,7 +58,7 @@ def test_the_line_goes_round_corners_at_its_offset() -> None:
 
 def test_a_swale_across_the_slope_comes_out_where_the_ground_falls_to_it(ground: Ground) -> None:
     """One plane, out to the left only, over side 1: every figure follows from the offset."""
-    route = only(walk(Edges.of(yard(ground)), PAD, Way((1, 2), 1, 1, True, False), START, SPEC))
+    route = only(walk(edges_of(yard(ground)), PAD, Way((1, 2), 1, 1, True, False), START, SPEC))
     offset = route.line.offset
     top = START - max(SPEC.depth, 0.05 * offset)
     # from the closed end at (12, 14 + T): 6 + T along side 2, then down side 1, on x = 18 + T
@@ -73,7 +77,7 @@ def test_a_swale_across_the_slope_comes_out_where_the_ground_falls_to_it(ground:
 
 
 def test_it_falls_less_once_it_is_clear_of_the_building(ground: Ground) -> None:
-    route = only(walk(Edges.of(yard(ground, along=0.03)), PAD, Way((2,), 0, 0, False, True), START, SPEC))
+    route = only(walk(edges_of(yard(ground, along=0.03)), PAD, Way((2,), 0, 0, False, True), START, SPEC))
     beyond = np.sqrt(SPEC.reach**2 - route.line.offset**2)
     assert route.breaks[1] == pytest.approx(6.0 + beyond)
     falls = -np.diff(route.invert) / np.diff(route.at)
@@ -85,7 +89,7 @@ def test_it_falls_less_once_it_is_clear_of_the_building(ground: Ground) -> None:
 
 def test_it_says_where_the_survey_ends_too_early(ground: Ground) -> None:
     """Level along the line: it never comes out."""
-    route = only(walk(Edges.of(yard(ground)), PAD, Way((2,), 0, 0, False, True), START, SPEC))
+    route = only(walk(edges_of(yard(ground)), PAD, Way((2,), 0, 0, False, True), START, SPEC))
     assert route.short == (False, True)
     assert not route.daylights
     assert route.outlets == ()
@@ -93,7 +97,7 @@ def test_it_says_where_the_survey_ends_too_early(ground: Ground) -> None:
 
 
 def test_it_falls_to_both_ends_from_a_crest(ground: Ground) -> None:
-    routes = walk(Edges.of(yard(ground)), PAD, Way((1, 2, 3), 1, 1, True, True), START, SPEC)
+    routes = walk(edges_of(yard(ground)), PAD, Way((1, 2, 3), 1, 1, True, True), START, SPEC)
     halfway = routes[0]
     assert halfway.crest[0] == pytest.approx(0.5 * sum(halfway.needed))
     assert len(halfway.outlets) == 2
@@ -104,11 +108,11 @@ def test_it_falls_to_both_ends_from_a_crest(ground: Ground) -> None:
 
 def test_no_line_fits_where_it_would_be_too_far_out(ground: Ground) -> None:
     """At the least offset, 0.975 m, the bottom has fallen too low for the bench; 1 m is not enough."""
-    edges, way = Edges.of(yard(ground)), Way((2,), 0, 0, False, True)
+    edges, way = edges_of(yard(ground)), Way((2,), 0, 0, False, True)
     assert walk(edges, PAD, way, START, replace(SPEC, reach=1.0)) == ()
     assert len(walk(edges, PAD, way, START, replace(SPEC, reach=1.5))) == 1
 
 
 def test_nothing_fits_where_the_line_leaves_the_survey(ground: Ground) -> None:
     near = ground([(x, y, 10.0 + UP * y) for x in (0, 15, 30) for y in (0, 8, 14.5)])
-    assert walk(Edges.of(near), PAD, Way((2,), 0, 0, True, False), START, SPEC) == ()
+    assert walk(edges_of(near), PAD, Way((2,), 0, 0, True, False), START, SPEC) == ()
