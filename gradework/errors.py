@@ -17,7 +17,9 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -92,9 +94,26 @@ def _row_for_line(match: re.Match[str]) -> str:
     return ("Row" if match[1] == "L" else "row") + match[2]
 
 
-def _as_rows(text: str, place: str) -> str:
-    """Numbered lines in a sentence about a sheet are rows."""
-    return _LINE_NUMBER.sub(_row_for_line, text) if isinstance(place, SheetName) else text
+_ROWS: ContextVar[bool] = ContextVar("lines are rows of a sheet", default=False)
+
+
+@contextmanager
+def counting_rows(file: str) -> Iterator[None]:
+    """Let all that is told inside call numbered lines rows, where ``file`` is a sheet."""
+    before = _ROWS.set(isinstance(file, SheetName))
+    try:
+        yield
+    finally:
+        _ROWS.reset(before)
+
+
+def as_rows(text: str, place: str = "") -> str:
+    """Call numbered lines rows in a sentence about a sheet, or about notes from one.
+
+    >>> as_rows("A is on lines 4 and 9", SheetName("yard.xlsx, sheet Yard"))
+    'A is on rows 4 and 9'
+    """
+    return _LINE_NUMBER.sub(_row_for_line, text) if _ROWS.get() or isinstance(place, SheetName) else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,8 +250,8 @@ def finding(
 ) -> Finding:
     """Make a finding whose advice is the template ``say`` (or ``say-VARIANT``) of its code."""
     part = f"say-{variant}" if variant else "say"
-    advice = _as_rows(sentence(code, part, dialect=dialect, **values), where)
-    return Finding(code, severity, where, value, limit, advice)
+    advice = as_rows(sentence(code, part, dialect=dialect, **values), where)
+    return Finding(code, severity, as_rows(where), value, limit, advice)
 
 
 def fault(
@@ -253,7 +272,7 @@ def fault(
 
     def part(name: str) -> str:
         own = f"{name}-{variant}"
-        return _as_rows(sentence(code, own if own in entry(code) else name, dialect=dialect, **values), file)
+        return as_rows(sentence(code, own if own in entry(code) else name, dialect=dialect, **values), file)
 
     return Fault(code, part("found"), part("expected"), part("do"), file, line, column, about)
 

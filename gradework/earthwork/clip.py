@@ -6,7 +6,7 @@ corner.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -19,7 +19,7 @@ from gradework.units.display import METRIC
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.ground.surface import Surface
+    from gradework.ground.surface import Surface, Tilt
 
 
 # Cutting triangles of ground by straight lines, many at once: bare arithmetic, nothing is checked here.
@@ -180,6 +180,12 @@ class Pieces:
     area: float
     doubt: float
 
+    def tilted(self, tilt: Tilt) -> Pieces:
+        """The ground under the same outline once it is made steeper: what ``Surface.tilted`` would give."""
+        corners = self.corners.copy()
+        corners[:, :, 2] += tilt.rise(corners, self.origin)
+        return replace(self, corners=_locked(corners))
+
     def __repr__(self) -> str:
         ground = f"{METRIC.elevation(self.lowest)} to {METRIC.elevation(self.highest)}"
         return f"<Pieces: {len(self.areas)} triangles, {METRIC.area(self.area)}, ground {ground}>"
@@ -212,7 +218,20 @@ def clip(surface: Surface, outline: Outline) -> Pieces:
 
     Raises InputError (``outline-outside-survey``, ``outline-far-from-survey``) where the outline reaches
     over 1 mm outside the surveyed ground, and CheckError where the pieces do not add up to the outline.
+
+    Of ground that was tilted, what was cut before it was tilted is tilted too.
     """
+    if surface.before is not None:
+        level, tilt = surface.before
+        return clip(level, outline).tilted(tilt)
+    key = tuple(ring.tobytes() for ring in outline.rings)
+    found = surface.looked_at.get(key)
+    if not isinstance(found, Pieces):
+        found = surface.looked_at[key] = _clip(surface, outline)
+    return found
+
+
+def _clip(surface: Surface, outline: Outline) -> Pieces:
     rings = [ring - surface.origin for ring in outline.rings]
     numbers, triangles = near(surface, rings[0])
     if outline.is_convex:

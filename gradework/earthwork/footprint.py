@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.clip import Pieces, clip
 from gradework.errors import CheckError
-from gradework.ground.surface import weights
+from gradework.ground.locate import weights
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline

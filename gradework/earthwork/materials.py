@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from types import MappingProxyType
 from typing import Literal, TypeVar
 
@@ -286,6 +287,7 @@ def _by_name(words: str, known: Mapping[str, _Kind], kind: str) -> _Kind:
     )
 
 
+@cache
 def find_gravel(words: str) -> Gravel:
     """Find a stone by its name in plain words, its key, or one of its other names; letter case is free.
 
@@ -297,6 +299,7 @@ def find_gravel(words: str) -> Gravel:
     return _by_name(words, GRAVELS, "gravel")
 
 
+@cache
 def find_soil(words: str) -> Soil:
     """Find a soil by its name in plain words, its key, or one of its other names; letter case is free.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,7 @@ from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab
-from gradework.ground.surface import Surface, build_surface
+from gradework.ground.surface import Tilt
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -136,7 +136,8 @@ class Switch:
     words: str
 
 
-Steeper = Callable[[float], Mapping[str, Callable[[], Option | None]]]
+Ways = Mapping[str, Callable[[], Option | None]]
+Steeper = Callable[[float], Ways]
 """For a further fall of the ground [m] under the building: how to plan each option there, by its name; None
 where it cannot be planned."""
 
@@ -250,18 +251,17 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
 
     Each fall means planning anew, so the steps double until the winner changes, and the last of them is
     halved; a winner that changes and changes back between two steps looked at is not seen. A rival is planned
-    only where the winner costs more than the rival does on any ground.
+    only where the best so far costs more than the rival does on any ground.
     """
     winner, least = options[0].name, {option.name: option.least for option in options}
 
+    @cache
+    def ways_at(step: int) -> Ways:
+        return {name: cache(way) for name, way in steeper(step * STEEPER_STEP).items()}
+
     def changed(step: int) -> bool:
-        ways = steeper(step * STEEPER_STEP)
-        own = ways[winner]()
-        if own is None or own.blockers:
-            return True
-        rivals = [name for name in ways if name != winner and least[name] <= own.money]
-        found = compare([own, *_planned(ways[name] for name in rivals)], show).winner
-        return found is None or found.name != winner
+        own = ways_at(step)[winner]()
+        return own is None or bool(own.blockers) or _cheapest(ways_at(step), least, winner) is not own
 
     low, step = 0, 1
     while not changed(step):
@@ -271,12 +271,18 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
     while step - low > 1:
         middle = (low + step) // 2
         low, step = (low, middle) if changed(middle) else (middle, step)
-    more = step * STEEPER_STEP
-    return _fall_switch(more, compare(_planned(steeper(more).values()), show).winner, show)
+    return _fall_switch(step * STEEPER_STEP, _cheapest(ways_at(step), least, winner), show)
 
 
-def _planned(ways: Iterable[Callable[[], Option | None]]) -> list[Option]:
-    return [option for way in ways if (option := way()) is not None]
+def _cheapest(ways: Ways, least: Mapping[str, float], first: str) -> Option | None:
+    """The winner among ``ways``, planned from ``first`` and the cheapest at the least: the others only where
+    they may still win."""
+    best: Option | None = None
+    for name in sorted(ways, key=lambda name: (name != first, least[name])):
+        option = ways[name]() if best is None or least[name] <= best.money else None
+        if option is not None and option.planned and not option.blockers:
+            best = option if best is None else min(best, option, key=lambda o: (o.money, o.name))
+    return best
 
 
 def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
@@ -286,8 +292,10 @@ def _fall_switch(more: float, winner: Option | None, show: Display) -> Switch:
     return Switch("fall of the ground", more, name, words)
 
 
-def floor_heights(building: Outline, under: Pieces, floor: float) -> tuple[FloorHeight, ...]:
-    """Give how high a floor [m] stands above the ground along each side of the building."""
+def floor_heights(building: Outline | None, under: Pieces, floor: float) -> tuple[FloorHeight, ...]:
+    """Give how high a floor [m] stands above the ground along each side of the building; none without it."""
+    if building is None:
+        return ()
     return tuple(
         FloorHeight(f"{s.start} to {s.end}", floor - float(s.ground.max()), floor - float(s.ground.min()))
         for s in sides(building, under)
@@ -295,7 +303,7 @@ def floor_heights(building: Outline, under: Pieces, floor: float) -> tuple[Floor
 
 
 def option_of_piers(
-    piers: Piers, building: Outline, show: Display, gravel: Gravel = DEFAULT_GRAVEL
+    piers: Piers, building: Outline | None, show: Display, gravel: Gravel = DEFAULT_GRAVEL
 ) -> Option:
     """Give the piers as an option; without a common top it holds only the finding that says why."""
     if piers.top is None or piers.floor_level is None:
@@ -329,7 +337,7 @@ def option_of_piers(
 def option_of_pad(
     pad: Pad,
     prices: PadPrices,
-    building: Outline,
+    building: Outline | None,
     under: Pieces,
     show: Display,
     floor: FloorBuildUp | None = None,
@@ -363,7 +371,7 @@ def option_of_pad(
 
 
 def option_of_slab(
-    slab: Slab, building: Outline, under: Pieces, show: Display, gravel: Gravel = DEFAULT_GRAVEL
+    slab: Slab, building: Outline | None, under: Pieces, show: Display, gravel: Gravel = DEFAULT_GRAVEL
 ) -> Option:
     """Give the slab as an option, concrete bought the cheaper way; ``under``: the ground of the building."""
     prices, concrete = slab.prices, slab.concrete
@@ -412,12 +420,11 @@ def option_of_slab(
     )
 
 
-def steeper_ground(surface: Surface, under: Pieces, building: Outline, more: float) -> Surface:
-    """Tilt the ground about the middle of the building so that it falls ``more`` [m] over the building's
-    depth.
+def steeper_tilt(under: Pieces, building: Outline, more: float) -> Tilt:
+    """How to tilt the ground about the middle of the building so that it falls ``more`` [m] over the
+    building's depth.
 
-    It tilts the way it falls already; level ground tilts toward +x. Only the stations move, so breaks and
-    humps stay.
+    It tilts the way it falls already; level ground tilts toward +x.
     """
     points = under.corners.reshape(-1, 3)
     weight = np.repeat(under.areas / 3.0, 3)
@@ -428,9 +435,4 @@ def steeper_ground(surface: Surface, under: Pieces, building: Outline, more: flo
     steep = float(np.hypot(*rise))
     up = rise / steep if steep > 1e-9 else np.array([-1.0, 0.0])
     depth = float(np.ptp(building.rings[0] @ up))
-    centre = middle[:2] + under.origin
-    stations = surface.stations
-    xyz = np.array(stations.xyz)
-    xyz[:, 2] += (xyz[:, :2] - centre) @ up * (more / depth)
-    xyz.setflags(write=False)
-    return build_surface(replace(stations, xyz=xyz))
+    return Tilt(up * (more / depth), middle[:2] + under.origin)

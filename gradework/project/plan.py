@@ -20,11 +20,12 @@ from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.comparison import (
     Comparison,
     Option,
+    Ways,
     compare,
     option_of_pad,
     option_of_piers,
     option_of_slab,
-    steeper_ground,
+    steeper_tilt,
 )
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
@@ -111,8 +112,8 @@ def design_foundations(
                 for kind, option in options.items()
             }
         kinds = {option.name: kind for kind, option in options.items()}
-        steeper = partial(_on_steeper_ground, job, surface, building, kinds)
-        comparison = compare(tuple(options.values()), job.show, steeper)
+        steep = partial(_on_steeper_ground, job, surface, building, kinds)
+        comparison = compare(tuple(options.values()), job.show, steep)
     winner = comparison.winner if comparison else None
     chosen = job.build or (kinds[winner.name] if winner else job.asked[0])
     return Foundations(job.asked, pad, piers, slab, price_list(job), prices_missing(job), comparison, chosen)
@@ -163,9 +164,15 @@ def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
 
 
 def _options(
-    job: Job, building: Outline, under: Pieces, planned: tuple[Pad | None, Piers | None, Slab | None]
+    job: Job,
+    building: Outline | None,
+    under: Pieces,
+    planned: tuple[Pad | None, Piers | None, Slab | None],
 ) -> dict[str, Option]:
-    """Give what is asked for and planned as options, by kind, in the order of ``asked``."""
+    """Give what is asked for and planned as options, by kind, in the order of ``asked``.
+
+    Without the building they do not tell how high the floor is above the ground along its sides.
+    """
     pad, piers, slab = planned
     options: dict[str, Option] = {}
     if pad is not None and "pad" in job.asked:
@@ -182,26 +189,27 @@ def _options(
 
 def _on_steeper_ground(
     job: Job, surface: Surface, building: Outline, kinds: Mapping[str, str], more: float
-) -> dict[str, Callable[[], Option | None]]:
+) -> Ways:
     """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
 
     What cannot be planned there is no option.
     """
-    steep = steeper_ground(surface, clip(surface, building), building, more)
+    steep = surface.tilted(steeper_tilt(clip(surface, building), building, more))
     under = clip(steep, building)
 
     def option(kind: str) -> Option | None:
         try:
             pad = piers = slab = None
             if kind == "pad":
-                pad = design_pad(steep, building, specs.pad_spec(job), specs.pad_prices(job), job.show)
+                spec, prices = specs.pad_spec(job), specs.pad_prices(job)
+                pad = design_pad(steep, building, spec, prices, job.show, in_full=False)
             elif kind == "piers":
                 piers = plan_piers(job, steep, building, in_full=False)
             else:
                 slab = plan_slab(job, steep, building)
         except InputError:
             return None
-        return _options(job, building, under, (pad, piers, slab))[kind]
+        return _options(job, None, under, (pad, piers, slab))[kind]
 
     return {name: partial(option, kind) for name, kind in kinds.items()}
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
+from gradework.errors import as_rows, visible
 from gradework.report.text import WIDTH, bulleted, filled, text_table
 from gradework.survey.quality import judge
 from gradework.survey.stations import name_key
@@ -269,7 +269,7 @@ def yard_text(yard: YardNotes) -> str:
         parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
     checked = judge(yard.findings).summary.removesuffix(".")
     parts.append("\n".join(filled(f"{checked}.", width=WIDTH)))
-    return "\n\n".join(parts)
+    return as_rows("\n\n".join(parts), yard.reduced.heights.file)
 
 
 def _repeated(book: FieldBook) -> bool:

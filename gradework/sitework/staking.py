@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from gradework.errors import CheckError, Dialect, words
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.ground.surface import TOUCH
+from gradework.ground.locate import TOUCH
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     ON_GRADE,

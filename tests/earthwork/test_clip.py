@@ -11,7 +11,7 @@ import pytest
 from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError, InputError
-from gradework.ground.surface import Surface
+from gradework.ground.surface import Surface, Tilt
 
 Ground = Callable[..., Surface]
 
@@ -171,3 +171,33 @@ def test_an_outline_within_a_millimetre_of_a_sharp_corner_is_outside(ground: Gro
         "outline-outside-survey",
         "outline-far-from-survey",
     }
+
+
+@pytest.mark.parametrize("name", ["turned", "ell", "whole survey", "with holes"])
+@pytest.mark.parametrize("rounded", [False, True])
+def test_tilted_ground_is_what_tilted_shots_make(ground: Ground, name: str, rounded: bool) -> None:
+    """Places to 0.01 ft make no exact squares; the stations are joined alike all the same, and fold alike."""
+    shots = bumpy()
+    if rounded:
+        shots[:, :2] = np.round(shots[:, :2] / 0.003048) * 0.003048
+    tilt = Tilt(np.array([0.07, -0.02]), np.array([9.0, 3.5]))
+    surface, outline = ground(shots), SHAPES[name]
+    steep = surface.tilted(tilt)
+    by_shots = shots + np.array([0.0, 0.0, 1.0]) * tilt.rise(shots, np.zeros(2))[:, None]
+    again = ground(by_shots)
+    assert np.array_equal(again.triangles, steep.triangles)
+    np.testing.assert_allclose(steep.vertices, again.vertices, atol=1e-12)
+    np.testing.assert_allclose(steep.stations.xyz, again.stations.xyz, atol=1e-12)
+    np.testing.assert_allclose(steep.folds.gaps, again.folds.gaps, atol=1e-12)
+    under, expected = clip(steep, outline), clip(again, outline)
+    np.testing.assert_allclose(under.corners, expected.corners, atol=1e-12)
+    assert (under.area, under.doubt) == pytest.approx((expected.area, expected.doubt))
+    assert np.ptp(under.corners[:, :, 2]) != pytest.approx(np.ptp(clip(surface, outline).corners[:, :, 2]))
+    bare = clip(steep.refolded(0.5), outline)
+    np.testing.assert_allclose(bare.corners, clip(again.refolded(0.5), outline).corners, atol=1e-12)
+
+
+def test_what_was_cut_once_is_not_cut_again(ground: Ground) -> None:
+    surface, outline = ground(bumpy()), SHAPES["ell"]
+    assert clip(surface, outline) is clip(surface, replace(outline, title="pad"))
+    assert clip(surface, outline) is not clip(surface, SHAPES["turned"])

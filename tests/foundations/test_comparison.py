@@ -19,7 +19,7 @@ from gradework.foundations.comparison import (
     option_of_piers,
     option_of_slab,
     price_switches,
-    steeper_ground,
+    steeper_tilt,
 )
 from gradework.foundations.pad.design import design_pad
 from gradework.foundations.pad.spec import PadSpec
@@ -168,7 +168,7 @@ def test_a_slab_costs_more_than_a_pad_and_a_pad_more_than_piers(ground: Ground) 
 def test_steeper_ground_falls_that_much_more(ground: Ground) -> None:
     surface = ground(slope(0.05))
     under = clip(surface, HUT)
-    tilted = steeper_ground(surface, under, HUT, 0.3)
+    tilted = surface.tilted(steeper_tilt(under, HUT, 0.3))
     again = clip(tilted, HUT)
     up = np.array([0.05, 0.01]) / np.hypot(0.05, 0.01)
     span = np.ptp(HUT.rings[0] @ up)
@@ -176,25 +176,24 @@ def test_steeper_ground_falls_that_much_more(ground: Ground) -> None:
     assert after == pytest.approx(before + 0.3, rel=1e-6)
     assert again.mean == pytest.approx(under.mean, abs=1e-9)
     level = ground(slope(0.0) - np.array([0, 0, 0.01]) * slope(0.0)[:, [0, 1, 1]])
-    assert np.ptp(steeper_ground(level, clip(level, HUT), HUT, 0.2).elevation(HUT.rings[0])) >= 0.19
+    assert np.ptp(level.tilted(steeper_tilt(clip(level, HUT), HUT, 0.2)).elevation(HUT.rings[0])) >= 0.19
 
 
 def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
     surface = ground(slope(0.12))
     under = clip(surface, HUT)
-    found = compare(
-        options_on(surface), FEET, lambda more: ways_to(options_on(steeper_ground(surface, under, HUT, more)))
-    )
+
+    def on_steeper(more: float) -> list[Option]:
+        return options_on(surface.tilted(steeper_tilt(under, HUT, more)))
+
+    found = compare(options_on(surface), FEET, lambda more: ways_to(on_steeper(more)))
     assert found.winner is not None
     assert found.winner.name == "block piers"
     last = found.switches[-1]
     assert last.what == "fall of the ground"
     assert last.factor is not None
     assert 0.0 < last.factor <= 24 * 0.0254
-    before, at = (
-        compare(options_on(steeper_ground(surface, under, HUT, more)), FEET).winner
-        for more in (last.factor - 0.0254, last.factor)
-    )
+    before, at = (compare(on_steeper(more), FEET).winner for more in (last.factor - 0.0254, last.factor))
     assert before is not None
     assert before.name == "block piers"
     assert (at.name if at else "none") == last.winner

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.ground.surface import TOUCH, Locator, build_surface, weights
+from gradework.ground.locate import TOUCH, Locator, weights
+from gradework.ground.surface import build_surface
 from gradework.survey.stations import Stations
 
 

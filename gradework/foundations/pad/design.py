@@ -273,8 +273,12 @@ def design_pad(
     spec: PadSpec,
     prices: PadPrices | None = None,
     show: Display = METRIC,
+    *,
+    in_full: bool = True,
 ) -> Pad:
     """Design the pad under a building by every rule, and take the one the spec names.
+
+    Without ``in_full`` only that rule is worked out, and not what the folds of the survey leave in doubt.
 
     Raises InputError with all faults: what ``clip`` raises where the pad reaches outside the survey, and
     ``pad-size``, ``pad-level-missing``, ``pad-prices-missing``, ``level-far-from-ground``, ``batter-hollow``.
@@ -284,13 +288,14 @@ def design_pad(
     outline = building.grown(spec.margin, show=show)
     ground = _ground(surface, outline, spec, prices)
     check_level(spec, ground.pieces, show)
-    if ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds)):
+    if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
         ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
         ground = replace(ground, refolded=ways)
-    limits, choices = level_limits(ground), choose_levels(ground)
+    limits, choices = level_limits(ground), choose_levels(ground, None if in_full else spec.rule)
     chosen = next(choice for choice in choices if choice.rule == spec.rule)
     pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, _edge(ground, chosen), (), ground)
-    return replace(pad, findings=(*pad_findings(pad, show), *_in_doubt(surface, pad, show)))
+    doubt = _in_doubt(surface, pad, show) if in_full else ()
+    return replace(pad, findings=(*pad_findings(pad, show), *doubt))
 
 
 def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:

@@ -96,15 +96,22 @@ def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
     return tuple(limits)
 
 
-def choose_levels(ground: PadGround) -> tuple[PadChoice, ...]:
-    """What every rule gives: least fill, balanced, least cost (with prices), given (with a level)."""
+def choose_levels(ground: PadGround, only: Rule | None = None) -> tuple[PadChoice, ...]:
+    """What every rule gives: least fill, balanced, least cost (with prices), given (with a level).
+
+    With ``only`` that rule alone is worked out.
+    """
     limits = level_limits(ground)
-    lowest = least_fill_level(ground, limits)
-    levels: list[tuple[Rule, float]] = [("least fill", lowest), ("balanced", balanced_level(ground))]
+    lowest, given = least_fill_level(ground, limits), ground.spec.level
+    ways: dict[Rule, Callable[[], float]] = {
+        "least fill": lambda: lowest,
+        "balanced": lambda: balanced_level(ground),
+    }
     if not ground.prices.missing(ground.spec.edge):
-        levels.append(("least cost", least_cost_level(ground, lowest)))
-    if ground.spec.level is not None:
-        levels.append(("given", ground.spec.level))
+        ways["least cost"] = lambda: least_cost_level(ground, lowest)
+    if given is not None:
+        ways["given"] = lambda: given
+    levels = [(rule, way()) for rule, way in ways.items() if only in (None, rule)]
     wanted = np.array([level for _, level in levels])
     found, (dig, gravel) = ground.at(wanted), ground.doubt(wanted)
     return tuple(

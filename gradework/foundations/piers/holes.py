@@ -127,8 +127,13 @@ class HoleKind:
         return np.array([np.nan if g is None else g.low - depth for g in self.ground])
 
     def dug(self, depth: float) -> Floats:
-        """Give the digging down to those bottoms (n,) [m³ in place]; NaN for none."""
-        return np.array([np.nan if g is None else g.dig_to(g.low - depth) for g in self.ground])
+        """Give the digging down to those bottoms (n,) [m³ in place]; NaN for none.
+
+        All ground of a hole is above its bottom, so the mean depth tells it; ``PierGround.dig_to`` computes
+        it the other way for the hole that is chosen.
+        """
+        pieces = [None if g is None else g.pieces for g in self.ground]
+        return np.array([p.area * (p.mean - p.lowest + depth) if p else np.nan for p in pieces])
 
 
 def hole_kinds(

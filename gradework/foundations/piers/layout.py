@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -251,6 +252,9 @@ def lay_out_given(
     )
 
 
+_CORNERS = ("corner 1", "corner 2", "corner 3", "corner 4")
+
+
 def hole_outline(place: Place, frame: Frame, size: tuple[float, float]) -> Outline:
     """Give the plan of a hole: a rectangle of ``size`` (along, across) [m], turned with the building.
 
@@ -258,8 +262,10 @@ def hole_outline(place: Place, frame: Frame, size: tuple[float, float]) -> Outli
     """
     half = 0.5 * np.array(size)
     corners = np.array([[-half[0], -half[1]], [half[0], -half[1]], half, [-half[0], half[1]]])
-    plan = Outline.polygon(np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across]))
-    return replace(plan, title=f"hole of pier {place.name}")
+    plan = np.array([place.x, place.y]) + corners @ np.array([frame.along, frame.across])
+    plan.setflags(write=False)
+    # a frame is right-handed, so the corners run anticlockwise, and a rectangle can have no fault
+    return Outline((plan,), _CORNERS, f"hole of pier {place.name}")
 
 
 def areas_carried(outline: Outline, site: Floats) -> Floats:
@@ -268,15 +274,25 @@ def areas_carried(outline: Outline, site: Floats) -> Floats:
     In even rows this is the usual rule, half of each gap and all beyond the last pier. Raises ``CheckError``
     when the shares do not add up to the building.
     """
+    areas = _areas_carried(tuple(ring.tobytes() for ring in outline.rings), site.tobytes())
+    if abs(areas.sum() - outline.area) > _AREAS_AGREE * outline.area:
+        raise CheckError(f"areas carried add up to {areas.sum()} m², the building has {outline.area} m²")
+    return areas
+
+
+@lru_cache(maxsize=8)
+def _areas_carried(corners: tuple[bytes, ...], piers: bytes) -> Floats:
+    """The same, of places kept as bytes so that it is not worked out again for other ground."""
+    site = np.frombuffer(piers).reshape(-1, 2)
     origin = site.mean(axis=0)
+    rings = [np.frombuffer(ring).reshape(-1, 2) - origin for ring in corners]
     points = site - origin
     areas = np.empty(len(points))
     for index, point in enumerate(points):
         others = np.delete(points, index, axis=0)
         near = others[np.argsort(np.hypot(*(others - point).T), kind="stable")]
-        areas[index] = sum(_part_near(ring - origin, point, near) for ring in outline.rings)
-    if abs(areas.sum() - outline.area) > _AREAS_AGREE * outline.area:
-        raise CheckError(f"areas carried add up to {areas.sum()} m², the building has {outline.area} m²")
+        areas[index] = sum(_part_near(ring, point, near) for ring in rings)
+    areas.setflags(write=False)
     return areas
 
 

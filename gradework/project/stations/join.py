@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.errors import Finding, InputError, fault
+from gradework.errors import Finding, InputError, counting_rows, fault
 from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
@@ -122,7 +122,7 @@ def read_yard(
 
     Raises ``InputError`` with every fault of the stage that cannot go on.
     """
-    with saying(show or written_form(data)):
+    with counting_rows(file), saying(show or written_form(data)):
         return _yard(data, file, form, unit=unit, decimal=decimal)
 
 

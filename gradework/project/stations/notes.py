@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from gradework.errors import Finding, InputError
+from gradework.errors import Finding, InputError, counting_rows
 from gradework.fieldnotes.spots import read_spots
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import NotesForm, PlacesForm, SurveyForm, refuse_unused
@@ -20,7 +20,7 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
 
     What is said of them is said as the notes were written, or as ``form.show`` asks.
     """
-    with saying(form.show or written_form(notes)):
+    with counting_rows(file), saying(form.show or written_form(notes)):
         return _read(notes, file, form)
 
 
