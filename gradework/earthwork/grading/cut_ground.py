@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError
-from gradework.ground.surface import weights
+from gradework.ground.locate import weights
 from gradework.ground.triangulation import Mesh
 
 if TYPE_CHECKING:
