@@ -281,12 +281,14 @@ def _rank(route: Route) -> tuple[float, ...]:
 
 
 def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need the swale [m]."""
-    highest = []
-    for number in range(needed[0], needed[1] + 1):
-        start, end = ring[number % len(ring)], ring[(number + 1) % len(ring)]
-        highest.append(float(edges.profile(start, end)[1].max()))
-    return max(highest)
+    """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
+    none, on a side that lies a hair outside the survey."""
+    ends = [
+        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
+        for number in range(needed[0], needed[1] + 1)
+    ]
+    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
+    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
 
 def _passes(route: Route, ring: Floats) -> bool:

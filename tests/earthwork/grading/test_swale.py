@@ -115,6 +115,13 @@ def test_it_turns_an_inward_corner(ground: Ground) -> None:
     assert np.hypot(*(made.line[:, :2] - corner).T).min() < 1e-6
 
 
+def test_a_side_a_hair_outside_the_survey_has_no_ground_beside_it(ground: Ground) -> None:
+    """Its outer side lies half a millimetre off the survey, as an outline may."""
+    places = [(x, y) for x in (0.0, 15.0, 30.0) for y in (0.0, 9.0, 13.9995)]
+    surface = ground([(x, y, 10.3 + UP * (y - 14.0)) for x, y in places])
+    assert design_swale(surface, PAD, LEVEL, (2, 2), SwaleSpec()) is None
+
+
 def test_a_pad_of_many_sides_or_a_bench_as_steep_as_its_bank_has_none(ground: Ground) -> None:
     angles = np.linspace(0.0, 2.0 * np.pi, 20, endpoint=False)
     round_pad = np.column_stack((15.0 + 3.0 * np.cos(angles), 12.0 + 3.0 * np.sin(angles)))
