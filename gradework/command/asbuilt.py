@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
+from gradework.command.jobs import JobName, foundation_option, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import InputName, common_options, length, lengths, read_input, show_option
 from gradework.command.screen import Screen
@@ -25,16 +25,16 @@ from gradework.report import later, yard
 
 _EXAMPLES = """
 gradework asbuilt my-yard/job.toml tops.csv
-gradework asbuilt my-yard/job.toml tops.csv --sides 16,12,16,12 --diagonals 20,20.03
-gradework asbuilt my-yard/job.toml tops.csv --known BM=104.20 --tolerance "1/8 in"
+gradework asbuilt my-yard tops.csv --sides 16,12,16,12 --diagonals 20,20.03
+gradework asbuilt my-yard tops.csv --known BM=104.20 --tolerance "1/8 in"
 gradework asbuilt my-yard/job.toml holes.csv --stage dug --rock 1-3
 gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 """
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@job_argument
-@click.argument("readings", type=InputName())
+@click.argument("job", type=JobName(path_type=Path), metavar="[JOB]")
+@click.argument("readings", type=InputName(), required=False, metavar="READINGS")
 @click.option(
     "--stage",
     type=click.Choice(["top", "dug", "bed", "later"]),
@@ -63,14 +63,17 @@ gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 @foundation_option
 @show_option
 @common_options
-def asbuilt(*, screen: Screen, job: Path, readings: str, **given: Any) -> None:
+def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) -> None:
     """Check what was built: each top high or low, the common level that needs the least work, what to do at
     each pier, and squareness. With --stage: what to build on the holes or beds as they are, under the same
     top; what to dig or fill at each stake of a pad; what has settled since.
 
-    READINGS is a CSV file or a workbook (xlsx, ods, xls), or - for standard input: points by their names, as
-    elevations or as readings of any way of levelling. Exit status 1 when it does not pass.
+    JOB is a job file or its folder; with READINGS alone it is this folder. READINGS is a CSV file or a
+    workbook (xlsx, ods, xls), or - for standard input: points by their names, as elevations or as readings of
+    any way of levelling. Exit status 1 when it does not pass.
     """
+    if readings is None:  # one name alone is that of the readings
+        job, readings = Path("job.toml"), str(job)
     plan = plan_of(read_job_file(job, show=given["show"]), job)
     _refuse_unused(given)
     try:

@@ -13,6 +13,7 @@ from gradework.command.options import (
     InputName,
     angle,
     common_options,
+    end_with,
     grid_of,
     lengths,
     pointing_at_options,
@@ -23,11 +24,15 @@ from gradework.command.options import (
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
     asks_of_survey,
+    columns_option,
+    corner_option,
     decimal_option,
     grid_option,
     sheet_option,
+    size_option,
     survey_form,
     survey_options,
+    turn_option,
     units_option,
 )
 from gradework.earthwork.outline import Outline
@@ -39,9 +44,9 @@ from gradework.units.lengths import Unit
 
 _EXAMPLES = """
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
-gradework cutfill - --units ft --grid 5 --level balance --outline pad.csv
+gradework cutfill - --units ft --grid 5 --level balanced --outline pad.csv
 gradework cutfill shots.csv --level 48.5 --level 48.6 --outline pad.csv --json
-gradework cutfill pasted.txt --units ft --grid 5 --level balance
+gradework cutfill pasted.txt --units ft --grid 5 --level balanced
 """
 
 
@@ -51,12 +56,12 @@ gradework cutfill pasted.txt --units ft --grid 5 --level balance
     "--level",
     multiple=True,
     required=True,
-    metavar="LEVEL|balance",
-    help="An elevation, or balance: cut equals fill. May be repeated.",
+    metavar="LEVEL",
+    help="An elevation, or balanced: cut equals fill. May be repeated.",
 )
-@click.option("--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8.")
-@click.option("--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12.")
-@click.option("--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis.")
+@corner_option
+@size_option
+@turn_option
 @click.option(
     "--outline",
     type=InputName(),
@@ -67,11 +72,7 @@ gradework cutfill pasted.txt --units ft --grid 5 --level balance
 @units_option
 @show_option
 @grid_option
-@click.option(
-    "--columns",
-    metavar="ORDER",
-    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
-)
+@columns_option
 @decimal_option
 @survey_options
 @common_options
@@ -94,8 +95,7 @@ def cutfill(*, screen: Screen, notes: str, **given: Any) -> None:
 
         screen.answer(cutfill_text(result))
         screen.findings(result.findings)
-    if any(finding.severity == "stop" for finding in result.findings):
-        click.get_current_context().exit(1)
+    end_with(result.findings)
 
 
 def _options_of_outline(faults: Sequence[Fault]) -> dict[str, str]:

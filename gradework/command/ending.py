@@ -71,7 +71,7 @@ def _tell_faults(wrong: InputError, screen: Screen) -> None:
     """
     faults = wrong.faults
     if not screen.as_json:
-        screen.findings(wrong.findings)
+        screen.noticed(wrong.findings)
         for fault in faults[:MOST_SHOWN]:
             screen.complain(str(fault))
         if len(faults) > MOST_SHOWN:

@@ -15,10 +15,16 @@ from gradework.command.main import LeafCommand
 from gradework.command.options import common_options
 from gradework.command.screen import Screen
 from gradework.errors import visible
+from gradework.report.text import columns
+
+
+def _codes(_context: click.Context, _argument: click.Parameter, begun: str) -> list[str]:
+    """Offer the codes that begin so, to a shell that completes what is typed."""
+    return [code for code in read_messages() if code.startswith(begun.lower().lstrip("["))]
 
 
 @click.command(cls=LeafCommand, examples="gradework explain outline-outside-survey\ngradework explain --list")
-@click.argument("code", required=False)
+@click.argument("code", required=False, shell_complete=_codes)
 @click.option("--list", "all_codes", is_flag=True, help="List every code with its title.")
 @click.option("--page", is_flag=True, help="All of it as a Markdown page (docs/messages.md).")
 @common_options
@@ -33,11 +39,9 @@ def explain(*, screen: Screen, code: str | None, all_codes: bool, page: bool) ->
         return
     if code is None:
         raise click.UsageError("Give a code, or --list for all of them.", click.get_current_context())
-    wanted = code.strip().strip("[]").lower()
-    if wanted not in messages:
-        near = difflib.get_close_matches(wanted, messages, n=1, cutoff=0.4)
-        guess = f" Did you mean {near[0]!r}?" if near else ""
-        raise click.UsageError(f"No such code {visible(code)!r}.{guess}", click.get_current_context())
+    wanted = _nearest(code, messages)
+    if wanted != _plain(code):
+        screen.note(f"no code {visible(code)!r}; the nearest is {wanted}")
     entry = messages[wanted]
     if screen.as_json:
         told: dict[str, object] = {
@@ -47,8 +51,28 @@ def explain(*, screen: Screen, code: str | None, all_codes: bool, page: bool) ->
         return
     kind = "the input cannot be used" if entry["kind"] == "fault" else "about the yard or the plan"
     parts = [f"{wanted} ({kind})", entry["title"] + "."]
-    parts += [textwrap.fill(" ".join(entry[key].split()), 78) for key in ("why", "fix")]
+    parts += [textwrap.fill(" ".join(entry[key].split()), columns() - 2) for key in ("why", "fix")]
     screen.answer("\n\n".join(parts))
+
+
+def _plain(code: str) -> str:
+    """A code as it is written in the list, however it was typed.
+
+    >>> _plain(" [Pad Cut_Deep]")
+    'pad-cut-deep'
+    """
+    return "-".join(code.strip().strip("[]").lower().replace("_", " ").split())
+
+
+def _nearest(code: str, messages: Mapping[str, object]) -> str:
+    """The code that was meant; a usage error where none is near."""
+    wanted = _plain(code)
+    near = [wanted] if wanted in messages else difflib.get_close_matches(wanted, messages, n=1, cutoff=0.6)
+    begun = sorted(name for name in messages if name.startswith(wanted)) if wanted else []
+    if not near and not begun:
+        known = "'gradework explain --list' names all."
+        raise click.UsageError(f"No such code {visible(code)!r}; {known}", click.get_current_context())
+    return (near or begun)[0]
 
 
 def _list(screen: Screen, messages: dict[str, dict[str, str]]) -> None:

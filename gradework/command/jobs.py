@@ -17,7 +17,18 @@ from gradework.units.display import Form
 
 Option = Callable[[Any], Any]
 
-job_argument: Option = click.argument("job", type=InputName(path_type=Path))
+
+class JobName(InputName):
+    """The name of a job file, or of the folder that it is the ``job.toml`` of."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Find the job in a folder."""
+        path = Path(super().convert(value, param, ctx))
+        return path / "job.toml" if path.is_dir() else path
+
+
+job_argument: Option = click.argument("job", type=JobName(path_type=Path), default=".")
+"""JOB: nothing is the folder one stands in."""
 
 foundation_option: Option = click.option(
     "--foundation",

@@ -18,7 +18,7 @@ import click
 from click.exceptions import Exit
 
 from gradework import __version__
-from gradework.command.screen import Screen
+from gradework.command.screen import Screen, columns
 
 # What the process of a command sets for itself before the work, and how it leaves.
 
@@ -117,6 +117,9 @@ def _flush(stream: object) -> None:
 
 # The manner of every command: loaded when it runs, helped at every level, never run by a guess.
 
+EVERYWHERE = "In every command"
+"""The title of the options that every command has; it comes last."""
+
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 
 
@@ -125,18 +128,7 @@ class _Context(click.Context):
 
     def make_formatter(self) -> click.HelpFormatter:
         """Write help as wide as the terminal, 50 to 78 letters in a line."""
-        return click.HelpFormatter(width=max(min(_columns(), self.max_content_width or 80) - 2, 50))
-
-
-def _columns() -> int:
-    """The width of the terminal: COLUMNS if it is set, 80 where there is no terminal."""
-    said = os.environ.get("COLUMNS", "")
-    if said.isdecimal() and int(said) > 0:
-        return int(said)
-    try:
-        return os.get_terminal_size(sys.__stdout__.fileno()).columns or 80  # type: ignore[union-attr]
-    except (AttributeError, ValueError, OSError):
-        return 80
+        return click.HelpFormatter(width=max(min(columns(), self.max_content_width or 80) - 2, 50))
 
 
 class LeafCommand(click.Command):
@@ -166,6 +158,21 @@ class LeafCommand(click.Command):
                     formatter.write(f"{'':>{formatter.current_indent}}{line.strip()}\n")
         super().format_help_text(ctx, formatter)
 
+    def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the command's own options first, then each group under its title."""
+        groups: dict[str, list[tuple[str, str]]] = {"": []}
+        for param in (p for p in self.get_params(ctx) if isinstance(p, click.Option)):
+            shown, first = param.get_help_record(ctx), "" if isinstance(self, click.Group) else EVERYWHERE
+            if shown is not None:
+                group = first if param.name == "help" else getattr(param, "group", "")
+                groups.setdefault(group, []).append(shown)
+        for title, rows in sorted(groups.items(), key=lambda item: item[0] == EVERYWHERE):
+            if rows:
+                with formatter.section(title or "Options"):
+                    formatter.write_dl(rows)
+        if isinstance(self, click.Group):
+            self.format_commands(ctx, formatter)
+
 
 class LazyGroup(LeafCommand, click.Group):
     """A group that knows its commands by name and one line, and imports the module of the one that runs.
@@ -179,10 +186,12 @@ class LazyGroup(LeafCommand, click.Group):
 
     def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
         """Name the commands in the order of work."""
-        return list(self.homes)
+        return [*self.homes, "help"]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Import the command of that name, or give None."""
+        if cmd_name == "help":
+            return _help
         if cmd_name not in self.homes:
             return None
         module, attribute, _ = self.homes[cmd_name]
@@ -206,7 +215,26 @@ class LazyGroup(LeafCommand, click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """List the commands without importing them."""
         with formatter.section("Commands, in the order of work"):
-            formatter.write_dl([(name, line) for name, (_, _, line) in self.homes.items()])
+            lines = [(name, line) for name, (_, _, line) in self.homes.items()]
+            formatter.write_dl([*lines, ("help", "A command in full, as COMMAND --help.")])
+
+
+@click.command("help", cls=LeafCommand, examples="gradework help plan")
+@click.argument("command", required=False)
+@click.pass_context
+def _help(ctx: click.Context, command: str | None) -> None:
+    """Tell how a command is used; all of them without one."""
+    above = ctx.parent
+    assert above is not None
+    group = above.command
+    assert isinstance(group, LazyGroup)
+    if command is None:
+        click.echo(group.get_help(above))
+        return
+    name, found, _ = group.resolve_command(above, [command])
+    assert found is not None
+    with found.context_class(found, info_name=name, parent=above, **found.context_settings) as context:
+        click.echo(found.get_help(context))
 
 
 _SHORT = """\
@@ -218,7 +246,7 @@ gradework plans level foundations for small buildings on sloping ground.
                                         plain cut and fill, no job file
   gradework explain CODE                a finding or an error in full
 
-Say 'gradework --help' for all commands, 'gradework COMMAND --help' for one."""
+Say 'gradework --help' for all commands, 'gradework help COMMAND' for one."""
 
 _EXAMPLES = """
 gradework new my-yard
@@ -232,6 +260,7 @@ _HOMES = {
     "reduce": ("gradework.command.reduce", "reduce", "Readings to elevations, with every check."),
     "cutfill": ("gradework.command.cutfill", "cutfill", "Plain cut and fill to a level, no job file."),
     "plan": ("gradework.command.plan", "plan", "Everything: summary, drawings, order list."),
+    "corners": ("gradework.command.corners", "corners", "Four drops below a line to blocks and gravel."),
     "setout": ("gradework.command.setout", "setout", "Stakes and rod readings for today, a sheet to print."),
     "asbuilt": ("gradework.command.asbuilt", "asbuilt", "Is it level and square? What to do at each pier."),
     "explain": ("gradework.command.explain", "explain", "A finding or an error in full."),

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
-from gradework.command.screen import Screen
-from gradework.errors import LONGEST_PATH, Fault, InputError, visible
+from gradework.command.main import EVERYWHERE
+from gradework.command.screen import Screen, columns
+from gradework.errors import LONGEST_PATH, Fault, Finding, InputError, visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import notes_in
 from gradework.files.read import read_bytes, read_standard_input
@@ -183,12 +184,19 @@ def show_option(function: Function) -> Function:
     )(function)
 
 
+def end_with(findings: Iterable[Finding]) -> None:
+    """Leave with status 1 where a finding stops it: the answer is no."""
+    if any(finding.severity == "stop" for finding in findings):
+        click.get_current_context().exit(1)
+
+
 def common_options(function: Function) -> Function:
     """Add --json, -q, --no-color and --debug; the command receives ``screen`` instead."""
 
     def wrapper(*, as_json: bool, quiet: bool, no_colour: bool, debug: bool, **rest: Any) -> Any:  # noqa: ARG001
         # --debug is read where errors end up, at the very rim, so that it works whatever goes wrong
-        return function(screen=Screen(quiet=quiet, colour=not no_colour, as_json=as_json), **rest)
+        with nullcontext() if as_json else _as_wide_as_the_terminal():
+            return function(screen=Screen(quiet=quiet, colour=not no_colour, as_json=as_json), **rest)
 
     wrapper.__doc__ = function.__doc__
     wrapper.__name__ = function.__name__
@@ -197,7 +205,7 @@ def common_options(function: Function) -> Function:
     for option in (
         click.option("--debug", is_flag=True, help="Show the traceback of an internal error."),
         click.option("--no-color", "no_colour", is_flag=True, help="No colour, even on a terminal."),
-        click.option("-q", "--quiet", is_flag=True, help="No notes; warnings and errors still show."),
+        click.option("-q", "--quiet", is_flag=True, help="Only the answer, what stops it, and errors."),
         click.option(
             "--json",
             "as_json",
@@ -205,5 +213,17 @@ def common_options(function: Function) -> Function:
             help="One JSON document on standard output, always SI: metres, kilograms.",
         ),
     ):
-        decorated = option(decorated)
+        decorated = in_group(EVERYWHERE, option(decorated))
     return decorated  # type: ignore[no-any-return]
+
+
+def _as_wide_as_the_terminal() -> AbstractContextManager[None]:
+    from gradework.report.text import as_wide_as  # a run that ends in JSON needs no words
+
+    return as_wide_as(columns())
+
+
+def in_group(title: str, decorated: Any) -> Any:
+    """Let the help show the option that was added last under a title."""
+    decorated.__click_params__[-1].group = title
+    return decorated

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from gradework.command.jobs import job_argument, plan_of, read_job_file
+from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, show_option, shown_path
+from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, notes_options, refuse_other_job
+from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
 from gradework.command.screen import Screen
 from gradework.errors import Finding
 from gradework.exchange.record import record
@@ -16,7 +18,9 @@ from gradework.files.write import write_folder
 from gradework.library.results import picture_files, table_files
 from gradework.project.job.model import Job
 from gradework.project.plan import Plan
+from gradework.project.plan import plan as planned
 from gradework.project.specs import with_level
+from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import summary
 from gradework.units.display import Form
 from gradework.units.numbers import QuantityError
@@ -26,11 +30,12 @@ gradework plan my-yard/job.toml
 gradework plan my-yard/job.toml -o results --force
 gradework plan my-yard/job.toml --level 101.2 --dry-run
 gradework plan my-yard/job.toml --dry-run --json
+gradework plan shots.csv --size 16,12 --units ft --piers
 """
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@job_argument
+@click.argument("job", type=JobName(path_type=Path), default=".", metavar="[JOB | NOTES]")
 @click.option(
     "-o",
     "--output",
@@ -39,12 +44,14 @@ gradework plan my-yard/job.toml --dry-run --json
 )
 @click.option(
     "--level",
-    metavar="RULE|LEVEL",
-    help="Instead of the job's: least fill, balanced, least cost, or an elevation.",
+    metavar="LEVEL",
+    help="Instead of the job's: an elevation, or least fill, balanced or least cost.",
 )
+@click.option("--full", is_flag=True, help="All of it: every pier, every line of the order, every note.")
 @show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
+@notes_options
 @common_options
 def plan(
     *,
@@ -52,32 +59,53 @@ def plan(
     job: Path,
     output: Path | None,
     level: str | None,
+    full: bool,
     show: Form | None,
     force: bool,
     dry_run: bool,
+    **given: Any,
 ) -> None:
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
-    Writes plan and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv and result.json into a
-    folder, all or none.
+    JOB is a job file or its folder [default: this one]; or NOTES with --size, and the job that they stand for
+    is written into the folder of results, never over another. Prints the answer on one screen and writes plan
+    and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
+    result.json into a folder, all or none.
     """
-    read = _read_job(job, level, show)
-    result = plan_of(read, job)
+    folder = job.parent / "results" if output is None else output
+    asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
+    result = _planned(job, asked, level, show)
     document = record(result)
     tables = table_files(result, document)
-    folder = job.parent / "results" if output is None else output
+    if asked is not None:
+        refuse_other_job(folder, asked.kept)
+        tables |= {name: data for name, data in asked.kept.items() if not (folder / name).exists()}
+        job = folder / "job.toml"
     files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
+    told = (*(asked.findings if asked else ()), *told)
     if screen.as_json:
         screen.document(document)
+        screen.findings(told)
     else:
-        screen.answer(summary(result))
-    screen.findings(told)
+        where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
+        where = "none written (--dry-run); --full tells all of it" if dry_run else where
+        _tell(screen, result, told, full=full, files=where, job=shown_path(job))
     if dry_run:
         _list(screen, "would write", folder, [*picture_files(result), *tables])
-    else:
+    elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
-    if any(finding.severity == "stop" for finding in result.findings):
-        click.get_current_context().exit(1)
+    end_with(result.findings)
+
+
+def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **places: str) -> None:
+    """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
+    if screen.quiet:
+        screen.answer(verdict_and_stops(result))
+    elif full:
+        screen.answer(summary(result))
+        screen.findings(told)
+    else:
+        screen.answer(answer(result, told=told, **places))
 
 
 def _written(
@@ -92,8 +120,13 @@ def _written(
     return files, drawn.findings
 
 
-def _read_job(path: Path, level: str | None, show: Form | None) -> Job:
-    job = read_job_file(path, show=show)
+def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None) -> Plan:
+    if asked is None:
+        return plan_of(_with_level(read_job_file(path, show=show), level), path)
+    return planned(_with_level(asked.job, level), asked.notes)
+
+
+def _with_level(job: Job, level: str | None) -> Job:
     try:
         return job if level is None else with_level(job, level)
     except QuantityError as problem:

@@ -7,7 +7,14 @@ from typing import Any
 import click
 
 from gradework.command.main import LeafCommand
-from gradework.command.options import InputName, common_options, pointing_at_options, read_input, show_option
+from gradework.command.options import (
+    InputName,
+    common_options,
+    end_with,
+    pointing_at_options,
+    read_input,
+    show_option,
+)
 from gradework.command.screen import Screen
 from gradework.command.survey_options import (
     decimal_option,
@@ -55,5 +62,4 @@ def reduce(*, screen: Screen, notes: str, **given: Any) -> None:
     else:
         screen.answer(yard_text(yard))
         screen.findings(yard.findings)
-    if any(finding.severity == "stop" for finding in yard.findings):
-        click.get_current_context().exit(1)
+    end_with(yard.findings)

@@ -1,4 +1,4 @@
-"""Where words meet the terminal: answers on standard output, all else on standard error."""
+"""Where words meet the terminal: answers and findings on standard output, all else on standard error."""
 
 from __future__ import annotations
 
@@ -59,12 +59,19 @@ class Screen:
         self._say(text, sys.stderr)
 
     def findings(self, findings: Iterable[Finding]) -> None:
-        """Tell the findings on standard error, the gravest first; quiet leaves out the notes."""
+        """Tell the findings, which belong to the answer, the gravest first; quiet leaves the stops only.
+
+        Beside a JSON document, which holds its own, they go to standard error.
+        """
+        told = [finding for finding in findings if finding.severity == "stop" or not self.quiet]
+        if told:
+            self._say(_in_words(told), sys.stderr if self.as_json else sys.stdout)
+
+    def noticed(self, findings: Iterable[Finding]) -> None:
+        """Tell what had been found before an error, with it on standard error; quiet leaves out the notes."""
         told = [finding for finding in findings if finding.severity != "note" or not self.quiet]
         if told:
-            from gradework.report.plan import finding_lines  # a run without findings needs no words
-
-            self._say("\n".join(finding_lines(told)), sys.stderr)
+            self.complain(_in_words(told))
 
     def failure(self, what: str, status: int, faults: Sequence[Mapping[str, Any]] = (), **more: Any) -> None:
         """Tell that there is no result, and why; as JSON with the records of the ``faults``."""
@@ -82,6 +89,12 @@ class Screen:
                 text,
             )
         stream.write(writable(text, stream) + "\n")
+
+
+def _in_words(findings: Iterable[Finding]) -> str:
+    from gradework.report.plan import finding_lines  # a run without findings needs no words
+
+    return "\n".join(finding_lines(findings))
 
 
 def harmless(text: str, escape: Callable[[str], str] | None = None) -> str:
@@ -142,3 +155,14 @@ def wants_colour(stream: TextIO, environment: Mapping[str, str] = os.environ) ->
     if environment.get("FORCE_COLOR"):
         return True
     return stream.isatty() and environment.get("TERM") != "dumb"
+
+
+def columns() -> int:
+    """The width of the terminal: COLUMNS if it is set, 80 where there is no terminal."""
+    said = os.environ.get("COLUMNS", "")
+    if said.isdecimal() and int(said) > 0:
+        return int(said)
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno()).columns or 80  # type: ignore[union-attr]
+    except (AttributeError, ValueError, OSError):
+        return 80

@@ -9,7 +9,7 @@ import click
 
 from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, length, show_option, shown_path
+from gradework.command.options import OutputName, common_options, end_with, length, show_option, shown_path
 from gradework.command.screen import Screen
 from gradework.exchange.yard_records import setout_record, stake_table
 from gradework.files.write import write_folder
@@ -21,7 +21,7 @@ from gradework.report.yard import setout_text
 _EXAMPLES = """
 gradework setout my-yard/job.toml --hi 104.62
 gradework setout my-yard/job.toml --backsight "BM 4.62" --row 1
-gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building 1"
+gradework setout my-yard --string-above "12 in" --stake "building 1"
 """
 
 
@@ -33,7 +33,12 @@ gradework setout my-yard/job.toml --string "12 in" --stake 1-1 --stake "building
 @click.option(
     "--backsight", metavar='"MARK READING"', help="Or a mark of known elevation and the reading on it."
 )
-@click.option("--string", metavar="HEIGHT", help='A level string this far above the finished level: "12 in".')
+@click.option(
+    "--string-above",
+    "string",
+    metavar="HEIGHT",
+    help='A level string this far above the finished level: "12 in".',
+)
 @click.option(
     "--row",
     "rows",
@@ -75,6 +80,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
         screen.findings(made.findings)
     screen.findings(unseen)
     screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
+    end_with(made.findings)
 
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
@@ -86,7 +92,7 @@ def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
             stakes=given["stakes"],
             instrument=length(given["hi"], "--hi", plan.job.unit),
             backsight=None if seen is None else read_backsight(seen, plan),
-            string=length(given["string"], "--string", plan.job.unit),
+            string=length(given["string"], "--string-above", plan.job.unit),
         )
         return set_out_plan(plan, wanted)
     except SetOutError as problem:

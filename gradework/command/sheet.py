@@ -7,9 +7,9 @@ from typing import Any, cast
 
 import click
 
+from gradework.command.jobs import JobName, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
-    InputName,
     OutputName,
     common_options,
     refuse_folder,
@@ -21,7 +21,8 @@ from gradework.command.survey_options import grid_option, units_option
 from gradework.exchange.record import finding_records
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.files.write import write_folder
-from gradework.project.field_sheet import FieldSheet, Method, sheet_for_grid, sheet_for_job
+from gradework.project.field_sheet import FieldSheet, sheet_for_grid, sheet_for_job
+from gradework.survey.levelling.ways import WAYS, Method
 from gradework.units.display import Display
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError
@@ -32,16 +33,17 @@ gradework sheet my-yard/job.toml --method laser
 gradework sheet --grid 5ft --cols 7 --rows 6 --ties "barn A,barn B"
 gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 """
-_METHODS = ["level", "laser", "water-level", "string", "steps", "spots"]
 
 
 @click.command(cls=LeafCommand, examples=_EXAMPLES)
-@click.argument("job", type=InputName(path_type=Path), required=False)
+@click.argument("job", type=JobName(path_type=Path), required=False)
 @grid_option
 @click.option("--cols", type=click.IntRange(min=1), metavar="N", help="Stations along x: A1 to AN.")
 @click.option("--rows", type=click.IntRange(min=1), metavar="N", help="Rows along y: A, B, C ...")
 @click.option(
-    "--method", type=click.Choice(_METHODS), help="How heights are measured [default: that of JOB, or level]."
+    "--method",
+    type=click.Choice(list(WAYS)),
+    help="How heights are measured [default: that of JOB, or level].",
 )
 @click.option(
     "--ties", metavar="MARK,MARK[,...]", help="Add a table of ties from these marks [default: those of JOB]."
@@ -66,19 +68,22 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     from gradework.drawings.lettering import unknown_letters
 
     refuse_folder(output, "--output")
+    if job is None and given["grid"] is None and Path("job.toml").exists():
+        job = Path("job.toml")
     made = _for_grid(given) if job is None else _for_job(job, given)
     pages = draw_field_sheet(made)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
     written = write_folder(
         {target.name: pdf_of(pages)}, target.parent, force=force, manifest=False, ours=is_field_sheet
     )
-    screen.findings(unknown_letters((made.title, *made.ties)))
+    unknown = unknown_letters((made.title, *made.ties))
     if screen.as_json:
+        screen.findings(unknown)
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return
     screen.answer("\n".join(shown_path(w.path) for w in written))
     screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
-    screen.findings(made.findings)
+    screen.findings((*unknown, *made.findings))
 
 
 def _for_grid(given: dict[str, Any]) -> FieldSheet:
@@ -98,11 +103,10 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-    from gradework.command.jobs import read_job_file  # a bare grid needs no job
 
     job = read_job_file(path, show=given["show"])
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
-    own = job.survey.method if job.survey.method in _METHODS else None
+    own = job.survey.method if job.survey.method in WAYS else None
     return sheet_for_job(
         job,
         method=cast("Method", given["method"] or own or "level"),

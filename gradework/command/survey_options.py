@@ -10,9 +10,20 @@ from typing import Any, TypeVar
 
 import click
 
-from gradework.command.options import InputName, angle, grid_of, length, lengths, named_value, read_input
+from gradework.command.options import (
+    InputName,
+    angle,
+    grid_of,
+    in_group,
+    length,
+    lengths,
+    named_value,
+    read_input,
+)
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm, find_clashes
 from gradework.survey.levelling.given import PegSetup, String
+from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
+from gradework.survey.levelling.ways import WAYS
 from gradework.units.lengths import Unit
 
 # What the options of notes say, read: how heights and places were found, and what does not go together.
@@ -123,26 +134,6 @@ def _places(given: dict[str, Any]) -> PlacesForm:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
-_METHODS = ["level", "laser", "water-level", "string", "steps"]
-_KINDS = [
-    "yard",
-    "construction",
-    "third order",
-    "second order II",
-    "second order I",
-    "first order II",
-    "first order I",
-]
-_TOOLS = [
-    "automatic level",
-    "builder's level",
-    "rotating laser",
-    "hand level",
-    "water level",
-    "line level",
-    "straightedge",
-]
-
 units_option: Option = click.option(
     "--units",
     type=click.Choice(["ft", "in", "m", "ftUS"]),
@@ -152,6 +143,20 @@ grid_option: Option = click.option(
     "--grid",
     metavar="SPACING[,SPACING]",
     help="A taped grid: spacing of stations A1, A2 ... along x and of rows A, B ... along y.",
+)
+corner_option: Option = click.option(
+    "--corner", metavar="X,Y", help="First corner of a rectangle, such as 9,8."
+)
+size_option: Option = click.option(
+    "--size", metavar="ALONG,ACROSS", help="Its sides, such as 16,12 or 16x12."
+)
+turn_option: Option = click.option(
+    "--turn", metavar="DEGREES", help="Its turn, anticlockwise from the x axis."
+)
+columns_option: Option = click.option(
+    "--columns",
+    metavar="ORDER",
+    help="Columns of notes without a header, such as PNEZD: point, north, east, elevation, remark.",
 )
 sheet_option: Option = click.option(
     "--sheet", metavar="NAME", help="The sheet of a workbook [default: the one that looks like notes]."
@@ -163,7 +168,7 @@ decimal_option: Option = click.option(
 _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
-        type=click.Choice(_METHODS),
+        type=click.Choice([way for way in WAYS if way != "spots"]),
         help="How heights were measured [default: read from the columns].",
     ),
     "known": click.option(
@@ -187,15 +192,15 @@ _READINGS: dict[str, Option] = {
     ),
     "instrument": click.option(
         "--instrument",
-        type=click.Choice(_TOOLS),
+        type=click.Choice(list(INSTRUMENTS)),
         metavar="NAME",
-        help=f"The instrument, for its standard error: {', '.join(_TOOLS)}.",
+        help=f"The instrument, for its standard error: {', '.join(INSTRUMENTS)}.",
     ),
     "work": click.option(
         "--work",
-        type=click.Choice(_KINDS),
+        type=click.Choice(list(KINDS_OF_WORK)),
         metavar="KIND",
-        help=f"Allowed misclosure, by the kind of work: {', '.join(_KINDS)} [default: yard].",
+        help=f"Allowed misclosure, by the kind of work: {', '.join(KINDS_OF_WORK)} [default: yard].",
     ),
     "share": click.option(
         "--share",
@@ -280,12 +285,12 @@ _PLACES: dict[str, Option] = {
 
 def survey_options(function: Function) -> Function:
     """Add what tells of readings, known marks and places."""
-    return _with(function, {**_READINGS, **_PLACES})
+    return _with(_with(function, _PLACES, "Places"), _READINGS, "Readings")
 
 
 def reading_options(*names: str) -> Callable[[Function], Function]:
     """Add some of the options that tell of readings, by the names under which a command receives them."""
-    return lambda function: _with(function, {name: _READINGS[name] for name in names})
+    return lambda function: _with(function, {name: _READINGS[name] for name in names}, "Readings")
 
 
 def asks_of_survey(given: dict[str, Any]) -> bool:
@@ -293,8 +298,8 @@ def asks_of_survey(given: dict[str, Any]) -> bool:
     return any(given[name] not in (None, ()) for name in (*_READINGS, *_PLACES))
 
 
-def _with(function: Function, options: dict[str, Option]) -> Function:
+def _with(function: Function, options: dict[str, Option], group: str) -> Function:
     decorated: Any = function
     for option in reversed(options.values()):
-        decorated = option(decorated)
+        decorated = in_group(group, option(decorated))
     return decorated  # type: ignore[no-any-return]

@@ -14,7 +14,6 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
-from gradework.foundations.pad.quantities import BatteredEdge
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
@@ -293,7 +292,7 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
     made["edge"] = {"kind": edge.kind}
-    if isinstance(edge, BatteredEdge):  # and the line where its side slopes end on the ground
+    if edge.kind == "battered":  # and the line where its side slopes end on the ground
         rings = [[[sure(x), sure(y)] for x, y in ring.tolist()] for ring in edge.slopes.daylight]
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))

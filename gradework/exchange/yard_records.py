@@ -18,7 +18,6 @@ from gradework.exchange.record import (
     written,
 )
 from gradework.exchange.tables import Cell, table_bytes
-from gradework.survey.levelling.heights import worst
 from gradework.survey.stations import name_key
 from gradework.units.display import fixed
 
@@ -234,7 +233,7 @@ def field_book_record(yard: YardNotes) -> dict[str, Any]:
     minus computed, ``distance_m`` made level.
     """
     heights, book, places = yard.reduced.heights, yard.reduced.book, yard.places
-    closing = worst(heights.checks) if book is None else book.worst
+    closing = heights.worst if book is None else book.worst
     found = () if places is None else zip(places.names, places.xy.tolist(), strict=True)
     at = {name_key(name): xy for name, xy in found}
     figures = (heights.elevation.tolist(), heights.raw.tolist(), heights.sd.tolist())

@@ -19,6 +19,7 @@ from gradework.library.survey import Stations
 from gradework.project import plan as planning
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
+from gradework.report.first_screen import answer
 from gradework.report.plan import summary
 
 if TYPE_CHECKING:
@@ -116,9 +117,15 @@ class Plan(planning.Plan):
         own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
         return cls(**own)
 
-    def summary(self) -> str:
-        """Tell the whole plan in words, in the units of the job, as ``gradework plan JOB`` prints it."""
-        return summary(self)
+    def summary(self, full: bool = False) -> str:
+        """Tell the plan in words, in the units of the job, as ``gradework plan JOB`` prints it.
+
+        Parameters
+        ----------
+        full
+            All of it, as ``gradework plan JOB --full``; else the answer, in 24 lines at the most.
+        """
+        return summary(self) if full else answer(self)
 
     def record(self) -> dict[str, Any]:
         """Give the whole plan as plain data, always SI: equal to ``gradework plan JOB --json``.

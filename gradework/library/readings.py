@@ -16,7 +16,7 @@ from gradework.units.display import METRIC
 from gradework.units.lengths import in_metres
 
 if TYPE_CHECKING:
-    from gradework.project.stations.method import Method
+    from gradework.survey.levelling.ways import Method
     from gradework.units.lengths import Unit
 
 

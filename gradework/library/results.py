@@ -8,7 +8,8 @@ from typing import Any
 
 from gradework.exchange.tables import order_table, stations_table
 from gradework.project.plan import Plan
-from gradework.report.plan import haul_text
+from gradework.report.plan import haul_text, summary
+from gradework.report.text import WIDTH, as_wide_as
 
 
 def compared(plan: Plan) -> list[str]:
@@ -17,7 +18,8 @@ def compared(plan: Plan) -> list[str]:
 
 
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
-    """The files of figures in rows: the order, one for each foundation that is compared, stations, record.
+    """The files of rows and words: the order, one for each foundation that is compared, stations, record,
+    and all that can be said of the plan.
 
     ``document`` is the record of the plan, as ``exchange.record.record`` makes it.
     """
@@ -31,8 +33,14 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},
         "stations.csv": stations_table(plan.stations, plan.job.show, plan.benchmarks),
+        "plan.txt": _in_words(plan),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
+
+
+def _in_words(plan: Plan) -> bytes:
+    with as_wide_as(WIDTH):  # the same file from every terminal
+        return f"{summary(plan)}\n".encode()
 
 
 def picture_files(plan: Plan) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.errors import Finding, InputError, fault, finding
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.placed import placed_building, tied_to
+from gradework.survey.levelling.ways import Method
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
 
 
 Floats = NDArray[np.float64]
-Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
-METHODS: tuple[Method, ...] = get_args(Method)
 """Ways of finding heights that have a reading table of their own."""
 
 MOST_STATIONS = 1000
@@ -126,7 +125,7 @@ def sheet_for_job(
     own = job.survey.grid
     known = grid is None and own is not None
     if grid is None and own is not None:
-        grid = LetteredGrid(own.spacing, own.origin, own.turn)
+        grid = LetteredGrid(**own.given(LetteredGrid))
     if grid is None:
         grid = _round_grid(outline.bounds, reach, show)
     needed_rows, needed_columns = _needed(grid, outline.rings[0], reach)

@@ -47,7 +47,7 @@ from gradework.project.placed import placed_building, taped_from
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
-from gradework.sitework.drainage import WALL_CODES, Drainage, check_drainage
+from gradework.sitework.drainage import NOT_LOOKED, WALL_CODES, Drainage, check_drainage
 from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
@@ -259,30 +259,45 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
-def _planned(job: Job, stations: Stations) -> Plan:
+def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
+    """Work out a job on ground that was made up beyond its stations: no water is led over it.
+
+    Neither gaps nor walls are looked at. Raises ``InputError``.
+    """
+    with saying(stations.show.form):
+        return _planned(job.saying(stations.show.form), stations, ground)
+
+
+def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
     with pointing_into(job, "setout"):
         benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
-    surface = build_surface(stations)
+    surface = ground or build_surface(stations)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
     with pointing_into(job, "pad"):
         pad = design_pad(surface, building, _pad_spec(job), specs.pad_prices(job), job.show)
-    found = design_foundations(job, surface, building, pad, _water(job, surface, building))
-    missing = coverage_findings(
-        stations,
-        building.rings[0],
-        margin=pad.spec.margin,
-        marks=taped_from(job),
-        built={"piers": "building"}.get(found.chosen, found.chosen),
+    found = design_foundations(
+        job, surface, building, pad, None if ground else _water(job, surface, building)
+    )
+    missing = (
+        ()
+        if ground
+        else coverage_findings(
+            stations,
+            building.rings[0],
+            margin=pad.spec.margin,
+            marks=taped_from(job),
+            built={"piers": "building"}.get(found.chosen, found.chosen),
+        )
     )
     yard = specs.supplier(job)
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
     orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
-    drainage = _drainage(job, surface, building, found)
-    swales = _swales(job, surface, building, found, drainage)
+    drainage = NOT_LOOKED if ground else _drainage(job, surface, building, found)
+    swales = () if ground else _swales(job, surface, building, found, drainage)
     return Plan(
         job=job,
         stations=stations,
@@ -297,7 +312,9 @@ def _planned(job: Job, stations: Stations) -> Plan:
         drainage=drainage,
         swales=swales,
         trust=judge((*stations.findings, *taped, *missing)),
-        findings=_findings(job, surface, (*taped, *missing), found, drainage, swales),
+        findings=found.findings
+        if ground
+        else _findings(job, surface, (*taped, *missing), found, drainage, swales),
         cautions=_cautions(found),
         benchmarks=benchmarks,
     )

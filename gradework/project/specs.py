@@ -42,9 +42,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
     Raises ``InputError`` that points into the job, for marks whose ties give no place.
     """
     table = job.survey.grid
-    grid = (
-        None if table is None else LetteredGrid(spacing=table.spacing, origin=table.origin, turn=table.turn)
-    )
+    grid = None if table is None else LetteredGrid(**table.given(LetteredGrid))
     survey = SurveyForm(
         _readings_form(job), _places_form(job, grid, places), job.survey.receiver, job.survey.height_sd
     )
@@ -60,22 +58,17 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
 
 def _readings_form(job: Job) -> ReadingsForm:
     table = job.survey
-    return ReadingsForm(
-        method=cast(Any, table.method),
-        known=table.known or {},
-        benchmark=table.benchmark,
-        hi=table.hi,
-        string=None if table.string is None else _string(table.string),
-        strings={name: _string(one) for name, one in (table.strings or {}).items()},
-        instrument=table.instrument,
-        work=table.work,
-        share=cast(Any, table.share),
-        pegs=None if table.two_peg is None else (_peg(table.two_peg.first), _peg(table.two_peg.second)),
-    )
+    own = table.given(ReadingsForm)
+    own |= {
+        "string": None if table.string is None else _string(table.string),
+        "strings": {name: _string(one) for name, one in (table.strings or {}).items()},
+        "pegs": None if table.two_peg is None else (_peg(table.two_peg.first), _peg(table.two_peg.second)),
+    }
+    return ReadingsForm(**own)
 
 
 def _string(table: StringTable) -> String:
-    return String(table.first, table.second, table.span, table.sag)
+    return String(**table.given(String))
 
 
 def _peg(table: PegTable) -> PegSetup:
@@ -87,20 +80,11 @@ def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> P
     file = table.places or ""
     if places is not None:
         places, file = notes_in(places, file, table.places_sheet, key=PLACES_SHEET)
-    return PlacesForm(
-        method=cast(Any, table.placing),
-        grid=grid,
-        data=places,
-        file=file,
-        marks=survey_marks(job),
-        baseline=table.baseline,
-        seat=table.seat,
-        zero=table.zero,
-        clockwise=table.circle == "clockwise",
-        side=cast(Any, table.side),
-        crs=table.crs,
-        origin=table.origin,
-    )
+    own = table.given(PlacesForm)
+    own |= {"method": table.placing, "grid": grid, "data": places, "file": file, "marks": survey_marks(job)}
+    if table.circle is not None:
+        own["clockwise"] = table.circle == "clockwise"
+    return PlacesForm(**own)
 
 
 def soil(job: Job) -> Soil:
@@ -124,16 +108,18 @@ def supplier(job: Job) -> Supplier:
 def pad_spec(job: Job) -> PadSpec:
     """Say what is asked of the pad."""
     pad, yard = job.pad, supplier(job)
-    rule, level = (pad.level, None) if isinstance(pad.level, str) else ("given", pad.level)
     given = {
         **pad.given(PadSpec),
         "material": stone(job, pad.material),
         "soil": soil(job),
-        "rule": rule,
-        "level": level,
+        "level": None,
         "board": yard.board.face,
         "lift": yard.lift,
     }
+    if isinstance(pad.level, str):
+        given["rule"] = pad.level
+    elif pad.level is not None:
+        given |= {"rule": "given", "level": pad.level}
     return replace(PadSpec.usual(us=job.show.us), **given)
 
 
@@ -191,6 +177,7 @@ def with_level(job: Job, text: str) -> Job:
     if "pad" not in job.asked:
         raise QuantityError("a level for a pad", "a job with a table [pad]", "add the line [pad] to the job")
     words = " ".join(text.lower().split())
+    words = "balanced" if words == "balance" else words
     level: str | float = words
     if words not in LEVEL_RULES:
         try:

@@ -162,7 +162,7 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
 
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
-    unit, same = show.unit_name, _same_ending(piers)
+    unit, same = show.unit_name, same_ending(piers)
     header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
@@ -193,7 +193,7 @@ def _holes(piers: Piers, show: Display) -> list[str]:
     ]
 
 
-def _same_ending(piers: Piers) -> str:
+def same_ending(piers: Piers) -> str:
     """Give the thing ("block") that the names of all units end in, or nothing."""
     endings = {unit.name.rpartition(" ")[2] for unit in piers.spec.units if " " in unit.name}
     alone = any(" " not in unit.name for unit in piers.spec.units)
@@ -211,7 +211,7 @@ def stack_words(pier: Pier, same: str = "") -> str:
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
-    blocks = f"{_same_ending(piers) or 'block'}s"
+    blocks = f"{same_ending(piers) or 'block'}s"
     header = ["goal", f"top ({show.unit_name})", blocks, f"dig ({show.volume_unit})", "cost", ""]
     rows = [
         [

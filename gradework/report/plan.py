@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
-from gradework.report.text import WIDTH, bulleted, filled, named, text_table
+from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -171,7 +172,7 @@ def summary(plan: Plan) -> str:
     """Tell the whole plan in words. Lines are at most 80 columns where the words allow it."""
     tons = ["Tons are of 2,000 lb."] if plan.job.show.us else []
     parts = [
-        [visible(plan.job.name, WIDTH), *tons],
+        [visible(plan.job.name, columns()), *tons],
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
@@ -250,16 +251,44 @@ def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:
 
 
 def finding_lines(findings: Iterable[Finding]) -> list[str]:
-    """Tell each finding: severity, where, what and what to do, its code; the gravest first."""
+    """Tell each finding: severity, where, what and what to do, its code; the gravest first.
+
+    What one has in common with another before it, such as a clause, is told once.
+    """
     rank = {"stop": 0, "warning": 1, "note": 2}
-    told = []
+    told: list[str] = []
+    said: set[str] = set()
     for finding in sorted(findings, key=lambda f: rank[f.severity]):
-        told += filled(finding_text(finding), rest="  ")
+        first, *rest = _sentences(finding.advice)
+        fresh = [sentence for sentence in rest if sentence not in said]
+        said.update(rest)
+        told += filled(finding_text(finding, " ".join([first, *fresh])), rest="  ")
     return told
 
 
-def finding_text(finding: Finding) -> str:
-    """Write a finding in one line; the place is left out where the advice names it already."""
-    named_already = finding.where.partition(",")[0] in finding.advice
+def finding_text(finding: Finding, advice: str = "") -> str:
+    """Write a finding in one line; the place is left out where the advice names it already.
+
+    ``advice`` stands in for the whole of it.
+    """
+    advice = advice or finding.advice
+    named_already = finding.where.partition(",")[0] in advice
     where = "" if named_already else f"{visible(finding.where, 60)}: "
-    return f"{finding.severity}: {where}{finding.advice} [{finding.code}]"
+    return f"{finding.severity}: {where}{advice} [{finding.code}]"
+
+
+_BETWEEN_SENTENCES = re.compile(r"(?<=[.?!])\s+(?=[A-Z])")
+
+
+def _sentences(advice: str) -> list[str]:
+    """Part a text into its sentences: each ends in a stop and the next begins with a capital."""
+    return _BETWEEN_SENTENCES.split(advice)
+
+
+def first_sentence(advice: str) -> str:
+    """Give what was seen, without what to do about it.
+
+    >>> first_sentence("The pad is 14 in deep (IRC R401.3; local code decides). Dig less.")
+    'The pad is 14 in deep (IRC R401.3; local code decides).'
+    """
+    return _sentences(advice)[0]

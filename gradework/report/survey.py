@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import as_rows, visible
-from gradework.report.text import WIDTH, bulleted, filled, text_table
+from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.survey.quality import judge
 from gradework.survey.stations import name_key
 from gradework.units.display import Display, counted, fixed
@@ -93,7 +93,7 @@ def field_book_text(book: FieldBook) -> str:
     digits = reading_digits(book)
     table = table_lines(_cells(book, show, digits))
     # long names and feet-and-inch readings: better a digit less than a broken table
-    while max(map(len, table)) > WIDTH and digits > 1:
+    while max(map(len, table)) > columns() and digits > 1:
         digits -= 1
         table = table_lines(_cells(book, show, digits))
     pages = [list(_page(page, book, show, digits)) for page in book.pages]
@@ -129,7 +129,7 @@ def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:
     ['Station    FS', 'A1       4.62']
     """
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    gap = "  " if sum(widths) + 2 * (len(widths) - 1) <= WIDTH else " "
+    gap = "  " if sum(widths) + 2 * (len(widths) - 1) <= columns() else " "
     return [
         gap.join(
             cell.ljust(width) if number == 0 else cell.rjust(width)
@@ -268,7 +268,7 @@ def yard_text(yard: YardNotes) -> str:
     if yard.places is not None and yard.places.ties:
         parts.append("\n".join(tie_table(yard.places.ties, yard.reduced.show)))
     checked = judge(yard.findings).summary.removesuffix(".")
-    parts.append("\n".join(filled(f"{checked}.", width=WIDTH)))
+    parts.append("\n".join(filled(f"{checked}.", width=columns())))
     return as_rows("\n\n".join(parts), yard.reduced.heights.file)
 
 

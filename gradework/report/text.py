@@ -1,12 +1,40 @@
-"""Lines and tables for the terminal: 80 columns, hanging indents, a figure never parted from its unit."""
+"""Lines and tables for the terminal: its width, hanging indents, a figure never parted from its unit."""
 
 from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 
-WIDTH = 80
+WIDTH, NARROWEST, WIDEST = 80, 60, 100
+"""Letters in a line: where nothing says how many there are, and between which it follows the terminal."""
+
+_columns: ContextVar[int] = ContextVar(
+    "columns", default=WIDTH
+)  # asked for at every line: not handed through
+
+
+def columns() -> int:
+    """Letters in a line, as it is now."""
+    return _columns.get()
+
+
+@contextmanager
+def as_wide_as(terminal: int) -> Iterator[None]:
+    """Make lines as wide as a terminal, within what can be read.
+
+    >>> with as_wide_as(220):
+    ...     columns()
+    100
+    """
+    before = _columns.set(min(max(terminal, NARROWEST), WIDEST))
+    try:
+        yield
+    finally:
+        _columns.reset(before)
+
 
 _KEPT = "\N{NO-BREAK SPACE}"
 # between the parts of one figure: 4 1/2, 16' 0", 12.9 yd³, 8.0 tons
@@ -16,15 +44,17 @@ _INSIDE_A_FIGURE = re.compile(
 )
 
 
-def filled(text: str, *, first: str = "", rest: str = "", width: int = WIDTH - 2) -> list[str]:
+def filled(text: str, *, first: str = "", rest: str = "", width: int | None = None) -> list[str]:
     """Break a text into lines with an indent for the first and one for the others.
+
+    Without ``width`` two letters are left for the indent of a section.
 
     >>> filled("thick 4 1/2 in", width=12)
     ['thick', '4 1/2 in']
     """
     lines = textwrap.wrap(
         _INSIDE_A_FIGURE.sub(_KEPT, text),
-        width,
+        columns() - 2 if width is None else width,
         initial_indent=first,
         subsequent_indent=rest,
         break_long_words=False,
@@ -66,6 +96,6 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str
 
 
 def _hung(lead: str, remark: str) -> list[str]:
-    room = max(20, WIDTH - 2 - len(lead) - 2)
+    room = max(20, columns() - 2 - len(lead) - 2)
     first, *rest = filled(remark, width=room) or [""]
     return [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]

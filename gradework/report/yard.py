@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
-from gradework.report.text import WIDTH, bulleted, filled, text_table
+from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.sitework.asbuilt import high_or_low
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ def setout_text(made: SettingOut) -> str:
     """Tell the whole sheet. Lines are at most 80 columns where the words allow it."""
     show, sheet = made.plan.job.show, made.sheet
     parts = [
-        [visible(made.plan.job.name, WIDTH)],
+        [visible(made.plan.job.name, columns())],
         _start(made, show),
         ["Order of work", *(f"  {line}" for step in sheet.steps for line in bulleted(step))],
         ["Places", *(f"  {line}".rstrip() for line in _places(made, show))],
@@ -55,7 +55,7 @@ def _start(made: SettingOut, show: Display) -> list[str]:
     names = " to ".join(visible(mark.name, 30) for mark in made.marks[:2])
     given = "" if made.marks_given else " (survey stations; better: name permanent marks under [setout])"
     lines.append(f"Baseline: {names}{given}.")
-    return [part for line in lines for part in filled(line, width=WIDTH)]
+    return [part for line in lines for part in filled(line, width=columns())]
 
 
 def _places(made: SettingOut, show: Display) -> list[str]:
@@ -131,7 +131,7 @@ def asbuilt_text(built: AsBuilt) -> str:
     """Tell whether it is level and square, and what to do. Lines are at most 80 columns."""
     show = built.plan.job.show
     parts = [
-        [visible(built.plan.job.name, WIDTH)],
+        [visible(built.plan.job.name, columns())],
         [_verdict(built)],
         [BUILT[built.kind].capitalize(), *(f"  {line}".rstrip() for line in _top_levels(built, show))],
     ]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,42 +161,62 @@ def _roots(label: NDArray[np.int64]) -> NDArray[np.int64]:
 # The findings: one for each wall and rule, one for each kind of slope.
 
 MOST_WALLS_NAMED = 8
-"""When more walls break the same rule, one finding speaks for all and names the worst place."""
+"""When more walls than this need something, one finding speaks for all and names the worst place."""
 
 WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 """The findings about the falls from the walls, which what is built may fix or cause."""
 
 
 def _wall_findings(
-    rays: Sequence[Ray], rule: DrainageRule, show: Display, *, pad: PadTop | None, severity: Severity
+    looks: Sequence[tuple[Sequence[Ray], PadTop | None, Severity]], rule: DrainageRule, show: Display
 ) -> Iterator[Finding]:
-    """Tell of the walls that water runs to, those with too little fall, and where the survey stops short."""
-    state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
-    for ray, where in _worst_per_wall((r for r in rays if r.verdict == "toward"), lambda r: -r.rise):
-        yield finding(
-            "drainage-toward-building", severity, f"{where}, {state}", -ray.rise, ray.needed,
-            state=state, wall=ray.wall, place=show.place(*ray.start), out=show.distance(ray.rise_at),
-            rise=show.depth(ray.rise), base=f"the {pad.name}" if pad else "at the wall",
-            needed=show.depth(ray.needed), reach=show.distance(ray.length), source=rule.source,
-        )  # fmt: skip
-    little = (r for r in rays if r.verdict == "too little")
-    for ray, where in _worst_per_wall(little, lambda r: r.fall - r.needed):
-        yield finding(
-            "drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed,
-            state=state, wall=ray.wall, place=show.place(*ray.start), fall=show.depth(ray.fall),
-            needed=show.depth(ray.needed), reach=show.distance(ray.length), source=rule.source,
-        )  # fmt: skip
-    if pad is not None:  # the survey is the same with the pad: said once
-        return
-    for ray, where in _worst_per_wall((r for r in rays if r.known < r.length - 1e-3), lambda r: r.known):
+    """Tell of each wall once: of the first of the ``looks`` that has something against it, the worst place.
+
+    Water that runs to the wall is worse than too little fall.
+    """
+    told: set[str] = set()
+    for rays, pad, severity in looks:
+        bad = [ray for ray in rays if ray.verdict in ("toward", "too little") and ray.wall not in told]
+        told |= {ray.wall for ray in bad}
+        state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
+        for ray, where in _worst_per_wall(bad, _badness):
+            values: dict[str, Any] = {
+                "state": state, "wall": ray.wall, "place": show.place(*ray.start), "source": rule.source,
+                "needed": show.depth(ray.needed), "reach": show.distance(ray.length),
+            }  # fmt: skip
+            if ray.verdict == "toward":
+                yield finding(
+                    "drainage-toward-building", severity, f"{where}, {state}", -ray.rise, ray.needed,
+                    rise=show.depth(ray.rise), out=show.distance(ray.rise_at),
+                    base=f"the {pad.name}" if pad else "at the wall", **values,
+                )  # fmt: skip
+            else:
+                yield finding(
+                    "drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed,
+                    fall=show.depth(ray.fall), **values,
+                )  # fmt: skip
+
+
+def _badness(ray: Ray) -> tuple[bool, float]:
+    """Sorts the worst ray first."""
+    return (False, -ray.rise) if ray.verdict == "toward" else (True, ray.fall - ray.needed)
+
+
+def _short_findings(rays: Sequence[Ray], show: Display) -> Iterator[Finding]:
+    """Tell where the survey stops short; it is the same with whatever is built."""
+    for ray, where in _worst_per_wall(
+        (r for r in rays if r.known < r.length - 1e-3), lambda ray: (False, ray.known)
+    ):
         yield finding(
             "drainage-survey-too-short", "warning", where, ray.known, ray.length,
             wall=ray.wall, place=show.place(*ray.start), known=show.distance(ray.known),
-            reach=show.distance(ray.length), end=show.place(*ray.end), clause=rule.clause,
+            reach=show.distance(ray.length), end=show.place(*ray.end),
         )  # fmt: skip
 
 
-def _worst_per_wall(rays: Iterable[Ray], badness: Callable[[Ray], float]) -> list[tuple[Ray, str]]:
+def _worst_per_wall(
+    rays: Iterable[Ray], badness: Callable[[Ray], tuple[bool, float]]
+) -> list[tuple[Ray, str]]:
     """Give the worst ray of each wall with the wall's name; of too many walls only the worst of all."""
     worst: dict[str, Ray] = {}
     for ray in rays:
@@ -205,7 +225,8 @@ def _worst_per_wall(rays: Iterable[Ray], badness: Callable[[Ray], float]) -> lis
     if len(worst) > MOST_WALLS_NAMED:
         ray = min(worst.values(), key=badness)
         return [(ray, f"{len(worst)} walls, worst at the {ray.wall}")]
-    return [(ray, wall) for wall, ray in worst.items()]
+    # walls that water runs to first, else in their order
+    return [(ray, wall) for wall, ray in sorted(worst.items(), key=lambda item: badness(item[1])[0])]
 
 
 def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator[Finding]:
@@ -252,6 +273,10 @@ class Drainage:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
 
 
+NOT_LOOKED = Drainage(IRC_2015, (), (), (), None, None, None)
+"""The answer where the ground around the walls is not known at all."""
+
+
 def check_drainage(
     surface: Surface,
     building: Outline,
@@ -262,10 +287,10 @@ def check_drainage(
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
 
-    With a ``pad``, what is wrong with the ground as surveyed is a note and what stays wrong with the pad in
-    place a warning; without one, the ground as surveyed gets the warnings. Ground under the pad (or the
-    building) does not count as flat or steep. Beyond the edge of the pad the ground is taken as it is
-    surveyed: side slopes and later grading are not counted.
+    Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
+    a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
+    not count as flat or steep. Beyond the edge of the pad the ground is taken as it is surveyed: side slopes
+    and later grading are not counted.
     """
     edges = EdgesNear.of(surface, building, rule.reach)
     walls = walls_of(building)
@@ -285,9 +310,10 @@ def check_drainage(
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
     before, after = look(None), look(pad) if pad else ()
+    surveyed: tuple[Sequence[Ray], PadTop | None, Severity] = (before, None, "note" if pad else "warning")
     findings = (
-        *_wall_findings(before, rule, show, pad=None, severity="note" if pad else "warning"),
-        *(_wall_findings(after, rule, show, pad=pad, severity="warning") if pad else ()),
+        *_wall_findings([(after, pad, "warning"), surveyed] if pad else [surveyed], rule, show),
+        *_short_findings(before, show),
         *_zone_findings(zones, show),
     )
     return Drainage(rule, findings, before, after, *zones)

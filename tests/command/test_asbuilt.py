@@ -30,7 +30,7 @@ def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
     assert "2 of 8 to rework" in flat
     assert "shim it up" in flat
     assert "take 5/8 in of gravel out of the bed" in flat
-    assert "[asbuilt-not-level]" in ended.err
+    assert "[asbuilt-not-level]" in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
 
 
@@ -104,7 +104,7 @@ def test_stages_tell_what_to_build_on_what_was_dug(run: Run) -> None:
     dug = run("asbuilt", JOB, DEMO / "holes.csv", "--stage", "dug")
     assert dug.status == 1
     assert "Holes as dug: the top stays" in dug.out
-    assert "[asdug-shallow]" in dug.err
+    assert "[asdug-shallow]" in dug.out
     bed = run("asbuilt", JOB, DEMO / "beds.csv", "--stage", "bed", "--first", DEMO / "holes.csv", "--json")
     assert (bed.status, bed.document["stage"], bed.document["buy"]) == (1, "bed", [])
     later = run("asbuilt", JOB, DEMO / "spring.csv", "--stage", "later", "--first", TOPS, "--json")

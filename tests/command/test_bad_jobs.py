@@ -36,7 +36,7 @@ def plan(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[
 
     def call(text: str | bytes, *arguments: str) -> Any:
         (tmp_path / "job.toml").write_bytes(text.encode() if isinstance(text, str) else text)
-        done = run("plan", tmp_path / "job.toml", "--dry-run", *arguments)
+        done = run("plan", tmp_path / "job.toml", "--dry-run", "--full", *arguments)
         assert "Traceback" not in done.err
         return done
 

@@ -127,7 +127,8 @@ def test_taken_and_told(run: Run, tmp_path: Path, row: int, notes: str | bytes, 
     done = cutfill(run, tmp_path, notes)
     assert done.status == 0, (row, done.err)
     assert done.out.startswith("A level plane at 99.80 ft over 12.0 sq ft:")
-    assert f"[{finding}]" in done.err if finding else done.err == ""
+    assert f"[{finding}]" in done.out if finding else "[" not in done.out
+    assert done.err == ""
     assert not any(ord(letter) < 32 and letter != "\n" for letter in done.out + done.err)
 
 
@@ -148,7 +149,7 @@ def test_row_44_a_shot_a_foot_off_is_named_and_left_as_it_is(run: Run, tmp_path:
     lines[13] = f"{name},{x},{y},{float(z) + 1:.2f}"
     done = cutfill(run, tmp_path, "\n".join(lines) + "\n")
     assert done.status == 0
-    told = " ".join(done.err.split())
+    told = " ".join(done.out.split())
     assert "S13" in told
     assert "1.00 ft above" in told
 
@@ -161,7 +162,7 @@ def test_row_47_no_unit_anywhere(run: Run, tmp_path: Path) -> None:
 def test_row_49_steps_twelve_times_as_long_one_way(run: Run, tmp_path: Path) -> None:
     notes = HEAD + "".join(f"D{i}{j},{12 * i},{j},{100 + i / 10}\n" for i in range(4) for j in range(7))
     done = cutfill(run, tmp_path, notes)
-    assert (done.status, "[notes-step-ratio]" in done.err) == (0, True)
+    assert (done.status, "[notes-step-ratio]" in done.out) == (0, True)
 
 
 def test_rows_50_and_51_state_plane_feet(run: Run, tmp_path: Path) -> None:
@@ -229,5 +230,5 @@ def test_rows_73_to_76_outlines_without_an_inside(
 def test_row_82_a_gap_under_the_outline_says_where_to_shoot(run: Run, tmp_path: Path) -> None:
     done = cutfill(run, tmp_path, YARD + "Far,60,5,97\n", "--corner", "10.5,4.5", "--size", "20,0.4")
     assert done.status == 0
-    told = " ".join(done.err.split())
+    told = " ".join(done.out.split())
     assert "Take one more shot at x 20.5 ft, y 4.7 ft. [gap-under-outline]" in told

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -67,11 +70,37 @@ def test_every_code_is_explained(run: Run, code: str) -> None:
     assert max(map(len, done.out.splitlines())) <= 100
 
 
-def test_an_unknown_code_is_answered_with_the_nearest(run: Run) -> None:
-    done = run("explain", "file-mising")
-    assert done.status == 2
-    assert "Did you mean 'file-missing'?" in done.err
+@pytest.mark.parametrize(
+    ("typed", "code"),
+    [("file-mising", "file-missing"), ("[Pad Cut_Deep]", "pad-cut-deep"), ("PAD-CUT-DEEP", "pad-cut-deep")],
+)
+def test_case_is_forgiven_and_the_nearest_code_is_taken(run: Run, typed: str, code: str) -> None:
+    done = run("explain", typed)
+    assert done.status == 0
+    assert done.out.startswith(code)
+    assert (f"the nearest is {code}" in done.err) == ("mising" in typed)
+
+
+@pytest.mark.parametrize("typed", ["zzzz", "", "12345"])
+def test_a_code_that_nothing_is_near_to_is_a_usage_error(run: Run, typed: str) -> None:
+    done = run("explain", typed)
+    assert (done.status, done.out) == (2, "")
+    assert "No such code" in done.err
     assert run("explain").status == 2
+
+
+def test_a_shell_completes_commands_options_and_codes() -> None:
+    def offered(words: str, place: int) -> list[str]:
+        asked = {"_GRADEWORK_COMPLETE": "bash_complete", "COMP_WORDS": words, "COMP_CWORD": str(place)}
+        command = [sys.executable, "-c", "from gradework.command.main import main; main()"]
+        done = subprocess.run(
+            command, env={**os.environ, **asked}, capture_output=True, text=True, check=False, timeout=60
+        )
+        return [line.partition(",")[2] for line in done.stdout.splitlines()]
+
+    assert offered("gradework pl", 1) == ["plan"]
+    assert "--dry-run" in offered("gradework plan --d", 2)
+    assert "pad-cut-deep" in offered("gradework explain Pad-c", 2)
 
 
 def test_the_list_and_json(run: Run) -> None:

@@ -24,13 +24,20 @@ INPUTS = [
     ("sheet", "?"),
     ("asbuilt", "?", "shots.csv"),
     ("asbuilt", "job.toml", "?"),
+    ("asbuilt", "job.toml", "tops.csv", "--stage", "later", "--first", "?"),
     ("reduce", "?"),
     ("reduce", "shots.csv", "--units", "m", "--places", "?"),
     ("cutfill", "?", *CUTFILL),
     ("cutfill", "shots.csv", *CUTFILL, "--places", "?"),
     ("cutfill", "shots.csv", *CUTFILL[:4], "--outline", "?"),
 ]
-FOLDERS = [("new", "?"), ("plan", "job.toml", "-o", "?"), ("setout", "job.toml", "-o", "?")]
+DROPS = ("12x8", "--drops", "0,1,2,3")
+FOLDERS = [
+    ("new", "?"),
+    ("plan", "job.toml", "-o", "?"),
+    ("setout", "job.toml", "-o", "?"),
+    ("corners", *DROPS, "-o", "?"),
+]
 FILES = [("sheet", *GRID, "-o", "?")]
 
 
@@ -38,6 +45,7 @@ FILES = [("sheet", *GRID, "-o", "?")]
 def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     shutil.copytree(SITE, tmp_path / "site")
     (tmp_path / "site" / "in the way").write_text("x\n")
+    (tmp_path / "site" / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     monkeypatch.chdir(tmp_path / "site")
     return tmp_path / "site"
 
@@ -60,7 +68,9 @@ def test_every_option_and_argument_with_a_path_is_tried_here() -> None:
                     before = {"job", "notes", "folder"}  # arguments that follow the command itself
                     key = name if param.name in before else "job.toml" if param.name == "readings" else None
                     key = key or {"output": "o"}.get(str(param.name), str(param.name))
-                    assert (name, key) in tried[type(param.type)], (name, param.name)
+                    assert (name, key) in tried[
+                        next(kind for kind in tried if isinstance(param.type, kind))
+                    ], (name, param.name)
 
 
 @pytest.mark.parametrize("arguments", [*INPUTS, *FOLDERS, *FILES])
@@ -75,14 +85,27 @@ def test_an_empty_name_is_wrong_use(run: Run, site: Path, arguments: tuple[str, 
 
 
 @pytest.mark.parametrize("arguments", INPUTS)
-@pytest.mark.parametrize("name", [".", "/", "a\nb"])
+@pytest.mark.parametrize("name", ["sub", "/", "a\nb"])
 def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
     run: Run, site: Path, arguments: tuple[str, ...], name: str
 ) -> None:
+    (site / "sub").mkdir()
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (2, "")
-    assert ("[file-missing]" if "\n" in name else "[file-is-folder]") in done.err
+    a_job = arguments[0] in ("plan", "setout", "sheet", "asbuilt") and arguments[1] == "?"
+    assert ("[file-missing]" if "\n" in name or a_job else "[file-is-folder]") in done.err
     assert done.err.count("\n") == 1
+
+
+@pytest.mark.parametrize("arguments", [(), (".",), ("job.toml",)])
+@pytest.mark.parametrize("command", ["plan", "setout", "asbuilt", "sheet"])
+def test_a_folder_or_nothing_is_its_job(
+    run: Run, site: Path, command: str, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _: {})
+    done = run(command, *arguments, *(("tops.csv",) if command == "asbuilt" else ()))
+    assert done.status in (0, 1), done.err
+    assert "error" not in done.err
 
 
 @pytest.mark.parametrize("arguments", [*FOLDERS, *FILES])

@@ -72,7 +72,7 @@ def test_words_fit_eighty_columns_and_end_with_the_checks(run: Run, book: Path) 
     assert "last - first elevation 893.61 - 893.56 = 0.05" in text
     assert "misclosure 0.05 ft; allowed 0.06 ft (yard work): good" in text
     assert "Survey check: good" in text
-    assert "[misclosure]" in done.err
+    assert "[misclosure]" in done.out
 
 
 def test_the_kind_of_work_says_what_is_allowed(run: Run, book: Path) -> None:
@@ -92,7 +92,7 @@ def test_known_marks_and_a_grid_beside_the_notes(run: Run, tmp_path: Path) -> No
     assert at["A2"]["elevation_m"] == pytest.approx(198.5 * FOOT)
     assert at["BM"]["x_m"] is None
     words = run("reduce", path, "--units", "ft", "--grid", "5")
-    assert "benchmark-assumed" in words.err
+    assert "benchmark-assumed" in words.out
     assert "Stations, in feet" in words.out
 
 
@@ -212,9 +212,8 @@ def test_a_misread_rod_is_named(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "book.csv"
     path.write_text("station,BS,IS,FS\n" + "\n".join(rows) + "\n")
     done = run("reduce", path, "--units", "ft", "--grid", "5")
-    assert "C4" in done.err
-    assert "[shot-misread]" in done.err
-    assert "whole foot" in " ".join(done.err.split())
+    assert "[shot-misread]" in done.out
+    assert "whole foot" in " ".join(done.out.split())
     assert "Survey check: poor. Shot misread (C4" in " ".join(done.out.split())
 
 
@@ -320,7 +319,7 @@ def test_several_routes_are_adjusted_together_and_the_worst_reading_named(run: R
     assert "The routes are adjusted together, by least squares." in text
     assert "9 readings, 3 redundant, reference variance 0.52" in text
     assert " worst" in text
-    assert "[levels-adjusted]" in done.err
+    assert "[levels-adjusted]" in done.out
     path.write_text(ROUTES.replace("4.33", "4.71"))
     done = run("reduce", path, "--units", "ft")
     assert "[routes-disagree]" in done.err

@@ -132,6 +132,18 @@ def test_a_pad_above_the_ground_mends_what_the_ground_lacks() -> None:
     assert "with the pad at 0.060 m" in after[0].where
 
 
+def test_a_wall_is_told_once_and_what_the_pad_mends_is_a_note() -> None:
+    """Along the slope the pad lies above the ground of one half of each side wall and below the other's."""
+    surface = survey(lambda x, y: 0.1 * y + 0 * x)
+    low = look(surface, HUT, pad=PadTop(0.2, HUT.grown(0.3)))
+    told = [f.where.partition(",")[0] for f in low.findings]
+    assert len(told) == len(set(told))
+    state = {f.where.partition(",")[0]: (f.severity, f.code) for f in low.findings}
+    assert state["wall (corners 2-3)"] == ("warning", "drainage-toward-building")
+    high = look(surface, HUT, pad=PadTop(0.7, HUT.grown(0.3)))
+    assert {(f.severity, f.where) for f in high.findings} >= {("note", "wall (corners 2-3), as surveyed")}
+
+
 def test_ground_that_meets_the_pad_above_its_level_counts_from_the_edge_of_the_pad() -> None:
     surface = survey(lambda x, y: 0.1 * y + 0 * x)
     low = look(surface, HUT, pad=PadTop(0.0, HUT.grown(0.3)))

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from gradework.project.field_sheet import FieldSheet, Method
+from gradework.project.field_sheet import FieldSheet
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
+from gradework.survey.levelling.ways import Method
 from gradework.units.display import Display
 
 # The reading table of each way of levelling: its columns, rows and arithmetic check. No drawing here.

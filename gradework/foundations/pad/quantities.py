@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, ClassVar, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -244,7 +244,7 @@ class BoxedEdge:
     greatest: float
     greatest_at: tuple[float, float]
 
-    kind = "boxed"
+    kind: ClassVar[Literal["boxed"]] = "boxed"
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,7 +263,7 @@ class BatteredEdge:
     greatest: float
     greatest_at: tuple[float, float]
 
-    kind = "battered"
+    kind: ClassVar[Literal["battered"]] = "battered"
 
 
 def boxed_edge(sides: tuple[Side, ...], level: float, board: float) -> BoxedEdge:

@@ -275,7 +275,7 @@ class SlabTable(Table):
     mesh: Flag = True
     film_roll: SheetTable | None = None
     mesh_sheet: SheetTable | None = None
-    heated: Flag = False
+    heated: Flag | None = None
     material: GravelName | None = None
 
     def spec(self, *, us: bool) -> SlabSpec:

@@ -92,8 +92,8 @@ class GridTable(Table):
     """How lettered stations lie: A1 at ``origin``, numbers along x, letters along y, turned by ``turn``."""
 
     spacing: Spacing = Field(examples=["5"])
-    origin: Place = (0.0, 0.0)
-    turn: Angle = 0.0
+    origin: Place | None = None
+    turn: Angle | None = None
 
 
 class SurveyTable(ReadingsTable):
@@ -127,7 +127,7 @@ class BuildingTable(TiedTable):
 class PadTable(Table):
     """The gravel pad: which rule sets its level, its layers, its edge. None means the default."""
 
-    level: Annotated[str | float, PlainValidator(_level)] = "least fill"
+    level: Annotated[str | float, PlainValidator(_level)] | None = None
     margin: Margin | None = None
     strip: LayerOrNone | None = None
     gravel: Layer | None = None

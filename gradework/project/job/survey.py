@@ -22,9 +22,10 @@ from gradework.project.job.values import (
     thick,
     thin,
 )
-from gradework.project.stations.method import METHODS, PLACINGS, SHARES
+from gradework.project.stations.method import PLACINGS, SHARES
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import RECEIVERS
+from gradework.survey.levelling.ways import WAYS
 
 # The keys of ``[survey]`` that say how heights and places were found, and what they ask of the survey.
 
@@ -59,12 +60,12 @@ class PegsTable(Table):
 class ReadingsTable(Table):
     """How heights and places were found. None means: told by the notes, or not needed."""
 
-    method: Annotated[str, one_of(*METHODS)] | None = None
+    method: Annotated[str, one_of(*WAYS)] | None = None
     benchmark: Words | None = None
     known: dict[str, Elevation] | None = None
     instrument: Annotated[str, one_of(*INSTRUMENTS)] | None = None
-    work: Annotated[str, one_of(*KINDS_OF_WORK)] = "yard"
-    share: Annotated[str, one_of(*SHARES)] = "setups"
+    work: Annotated[str, one_of(*KINDS_OF_WORK)] | None = None
+    share: Annotated[str, one_of(*SHARES)] | None = None
     two_peg: PegsTable | None = None
     hi: Elevation | None = None
     string: StringTable | None = None
@@ -76,8 +77,8 @@ class ReadingsTable(Table):
     side: Annotated[str, one_of(*SIDES)] | None = None
     baseline: tuple[Place, Place] | None = None
     seat: Place | None = None
-    zero: Angle = 0.0
-    circle: Annotated[str, one_of(*CIRCLES)] = "clockwise"
+    zero: Angle | None = None
+    circle: Annotated[str, one_of(*CIRCLES)] | None = None
     crs: Words | None = None
     origin: Words | None = None
     receiver: Annotated[str, one_of(*RECEIVERS)] | None = None

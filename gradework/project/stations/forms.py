@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from gradework.errors import Faults
-from gradework.project.stations.method import Method, Placing, Share
+from gradework.project.stations.method import Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
+from gradework.survey.levelling.ways import WAYS, Method
 from gradework.units.display import Display, Form
 
 if TYPE_CHECKING:
@@ -143,13 +144,8 @@ def reading_sd(form: ReadingsForm, usual: float) -> float:
 # Keys of ``[survey]`` that contradict or miss each other: told before the notes are read.
 
 _BY_METHOD: Mapping[str, Sequence[str]] = {
-    "hi": ("laser",),
-    "string": ("string",),
-    "strings": ("string",),
-    "two_peg": ("level", "laser"),
-    "work": ("level", "laser"),
-    "share": ("level", "laser"),
-    "benchmark": ("water-level", "steps"),
+    key: [method for method, way in WAYS.items() if key in way.keys]
+    for key in dict.fromkeys(key for way in WAYS.values() for key in way.keys)
 }
 """Keys that only some ways of finding heights use."""
 
@@ -213,16 +209,6 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
             yield SurveyClash(second, first, "apart")
 
 
-_NOTES: Mapping[str, str] = {
-    "level": "rod and level",
-    "laser": "a rod below a laser",
-    "water-level": "a water level",
-    "string": "drops below a string",
-    "steps": "straightedge steps",
-    "spots": "elevations",
-}
-
-
 def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
     """Refuse what belongs to another way of levelling than the one the columns of the notes tell.
 
@@ -244,7 +230,7 @@ def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
     for clash in find_clashes({**used, "method": method}):
         if clash.kind != "way":
             continue
-        ways = " or ".join(_NOTES[way] for way in clash.ways)
+        ways = " or ".join(way.notes for method, way in WAYS.items() if method in clash.ways)
         option = clash.key.replace("_", "-").replace("strings", "string")
-        faults.note("survey-key-unused", key=clash.key, option=option, notes=_NOTES[method], ways=ways)
+        faults.note("survey-key-unused", key=clash.key, option=option, notes=WAYS[method].notes, ways=ways)
     faults.raise_if_any()

@@ -17,7 +17,7 @@ from gradework.fieldnotes.table import part_columns, read_table
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import benchmarks_of, on_marks, stations_on_marks
-from gradework.project.stations.method import Method, Placing, columns_of, method_of
+from gradework.project.stations.method import Placing, columns_of, method_of
 from gradework.project.stations.placing import find_places, placing_of, refuse_unsaid_receiver, system_places
 from gradework.project.stations.reduce import reduce_readings
 from gradework.survey.joined import compared_repeats, searched_stations
@@ -25,6 +25,7 @@ from gradework.survey.levelling.heights import Heights, make_heights
 from gradework.survey.levelling.readings import Written
 from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_sd, plan_only
+from gradework.survey.levelling.ways import Method
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
 from gradework.units.display import Form, saying

@@ -6,38 +6,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, get_args
 
 from gradework.errors import Faults, InputError
-from gradework.fieldnotes.headers import (
-    BACKSIGHT,
-    DROP,
-    ELEVATION,
-    FIRST,
-    HIGHER_THAN_MARK,
-    READING,
-    RUN,
-    STATION,
-    Field,
-    means,
-)
+from gradework.fieldnotes.headers import STATION, Field, means
 from gradework.fieldnotes.rows import open_notes
 from gradework.fieldnotes.text import decide_punctuation, read_text
+from gradework.survey.levelling.ways import WAYS, Method
 
-Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
-METHODS: tuple[Method, ...] = get_args(Method)
 Placing = Literal["grid", "xy", "ties", "offsets", "rays", "crs"]
 PLACINGS: tuple[Placing, ...] = get_args(Placing)
 Share = Literal["setups", "distance"]
 SHARES: tuple[Share, ...] = get_args(Share)
 
 _PEEK = 65_536
-_TELLS: Mapping[Field, Method] = {
-    BACKSIGHT: "level",
-    READING: "level",
-    RUN: "steps",
-    DROP: "string",
-    FIRST: "water-level",
-    HIGHER_THAN_MARK: "water-level",
-    ELEVATION: "spots",
-}
+_TELLS: Mapping[Field, Method] = {field: method for method, way in WAYS.items() for field in way.told_by}
 
 
 def method_of(data: bytes, file: str) -> Method | None:

@@ -28,12 +28,11 @@ from gradework.project.stations.marks import (
     given_marks,
     refuse_absent,
 )
-from gradework.project.stations.method import Method, columns_of, method_of
+from gradework.project.stations.method import columns_of, method_of
 from gradework.survey.joined import turned_on
 from gradework.survey.levelling.field_book import FieldBook
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.heights import (
-    MARKS_MET,
     Heights,
     book_heights,
     make_heights,
@@ -49,6 +48,7 @@ from gradework.survey.levelling.string_and_straightedge import (
 )
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import below_laser, from_differences, from_pairs
+from gradework.survey.levelling.ways import Method, allowance_of
 from gradework.survey.stations import Basis, Benchmark
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
@@ -148,7 +148,7 @@ def string(
     heights = on_known_marks(
         _together(parts),
         known,
-        MARKS_MET["string"],
+        allowance_of("string"),
         over="1 string",
         way="string",
     )

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from gradework.errors import Finding, finding, visible
 from gradework.survey.levelling.readings import book_readings
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
+from gradework.survey.levelling.ways import Method
 from gradework.survey.stations import located
 from gradework.units.display import Display, Form, form_in_force
 
@@ -28,20 +28,7 @@ if TYPE_CHECKING:
 # What known marks that were read say of heights found without a level book: computed minus known.
 #
 # A level book closes by its own rules; the simple ways meet a mark in passing, and the allowances here say
-# how far they may miss it. Nothing here decides what is shared out.
-
-MARKS_MET: Mapping[str, Allowance] = MappingProxyType(
-    {
-        # 1 cm over a hop of 10-15 m, FAO series (table not reached); root of the hops
-        "water-level": Allowance("a water level", 0.010, None),
-        # the larger of 6-13 mm over a string of 8-9 m with a line level, memory
-        "string": Allowance("a string", 0.013, None),
-        # twice the error of a step, 1/16 in (common practice, no source); root of the steps
-        "steps": Allowance("a straightedge", 0.003, None),
-    }
-)
-"""How far a mark may be missed, by the way of levelling: [m] for each hop, string or step. A laser is read
-from one set-up, and takes the allowance of the kind of work for that."""
+# how far they may miss it (``ways``). Nothing here decides what is shared out.
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +81,7 @@ def agree(checks: Iterable[MarkCheck]) -> bool:
     return all(check.within for check in checks)
 
 
-def worst(checks: Sequence[MarkCheck]) -> MarkCheck | None:
-    """The check that misses most for what it is allowed; None without any."""
-    return max(checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
-
-
-Way = Literal["laser", "water-level", "string", "steps", "spots"]
-"""The ways of levelling without a book, by where the cause of a miss is looked for in different places."""
-
-
-def check_findings(checks: Iterable[MarkCheck], show: Display, way: Way) -> list[Finding]:
+def check_findings(checks: Iterable[MarkCheck], show: Display, way: Method) -> list[Finding]:
     """One finding for each check, in the order of the notes.
 
     Codes as for level books: `misclosure`, `misclosure-too-large`, `misclosure-without-rule`.
@@ -111,7 +89,7 @@ def check_findings(checks: Iterable[MarkCheck], show: Display, way: Way) -> list
     return [_finding(check, show, way) for check in checks]
 
 
-def _finding(check: MarkCheck, show: Display, way: Way) -> Finding:
+def _finding(check: MarkCheck, show: Display, way: Method) -> Finding:
     where, value, limit = located(check.station, check.line), check.misclosure, check.allowable
     name, miss = visible(check.station), show.elevation(abs(value))
     side = "high" if value > 0 else "low"
@@ -188,6 +166,11 @@ class Heights:
         """How values are shown back to whoever wrote the notes."""
         return Display(self.unit, self.form)
 
+    @property
+    def worst(self) -> MarkCheck | None:
+        """The check that misses most for what it is allowed; None without any."""
+        return max(self.checks, key=lambda c: abs(c.misclosure) / (c.allowable or 1.0), default=None)
+
     def adjusted(
         self, raw: Sequence[float], checks: Sequence[MarkCheck], shared: str, *, spare: int = 0
     ) -> Heights:
@@ -228,7 +211,7 @@ def one_each(heights: Heights) -> Heights:
 
 
 def on_known_marks(
-    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, way: Way
+    heights: Heights, known: Mapping[str, float], allowance: Allowance, *, over: str, way: Method
 ) -> Heights:
     """Check readings from a plane of given elevation on the ``known`` marks [m] among them.
 

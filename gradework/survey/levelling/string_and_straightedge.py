@@ -17,7 +17,6 @@ import numpy as np
 from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.levelling.given import String
 from gradework.survey.levelling.heights import (
-    MARKS_MET,
     Heights,
     MarkCheck,
     check_findings,
@@ -25,6 +24,7 @@ from gradework.survey.levelling.heights import (
     mark_check,
 )
 from gradework.survey.levelling.tolerances import INSTRUMENTS
+from gradework.survey.levelling.ways import allowance_of
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -213,7 +213,7 @@ def _marks_met(
             steps[i - 1].line,
             float(raw[i]),
             z,
-            MARKS_MET["steps"],
+            allowance_of("steps"),
             parts=i - before,
             over=_steps(i - before),
             missed=off,
@@ -235,7 +235,7 @@ def _met_again(
                 step.line,
                 float(raw[i]),
                 float(raw[before]),
-                MARKS_MET["steps"],
+                allowance_of("steps"),
                 parts=i - before,
                 over=_steps(i - before),
             )

@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, Finding, InputError, fault, finding, visible
 from gradework.survey.levelling.heights import (
-    MARKS_MET,
     Heights,
     agree,
     check_findings,
@@ -23,6 +22,7 @@ from gradework.survey.levelling.heights import (
 )
 from gradework.survey.levelling.network import Rise, adjust_network, off_limit
 from gradework.survey.levelling.tolerances import INSTRUMENTS
+from gradework.survey.levelling.ways import allowance_of
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def from_differences(
     read = [d for d in differences if d.station in marks]
     checks = [
         mark_check(
-            d.station, d.line, zero + d.higher, marks[d.station], MARKS_MET["water-level"], over="1 hop"
+            d.station, d.line, zero + d.higher, marks[d.station], allowance_of("water-level"), over="1 hop"
         )
         for d in (read[1:] if mark_level is None else read)
     ]
@@ -214,7 +214,7 @@ def from_pairs(
             lines[name],
             raw[name],
             known[name],
-            MARKS_MET["water-level"],
+            allowance_of("water-level"),
             parts=hops[name],
             over=f"{hops[name]} hop" + ("s" if hops[name] > 1 else ""),
         )

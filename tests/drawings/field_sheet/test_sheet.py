@@ -19,10 +19,11 @@ from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.page import LEAST_RULE_MM, Page, draw_blank_line
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import read_spots
-from gradework.project.field_sheet import METHODS, FieldSheet, sheet_for_grid
+from gradework.project.field_sheet import FieldSheet, sheet_for_grid
 from gradework.project.stations.forms import ReadingsForm
 from gradework.project.stations.reduce import reduce_readings
 from gradework.survey.levelling.given import String
+from gradework.survey.levelling.ways import WAYS
 from gradework.units.display import FEET, METRIC, Display
 
 FOOT = 0.3048
@@ -57,7 +58,7 @@ def strokes(figure: Any, gid: str) -> list[np.ndarray]:
 
 
 SHEETS = [
-    *(sheet(method, show=show) for method in METHODS for show in (FEET, METRIC)),
+    *(sheet(method, show=show) for method in WAYS for show in (FEET, METRIC)),
     sheet("level", rows=2, columns=2),
     sheet("level", rows=17, columns=16),
     sheet("spots", rows=28, columns=6, show=METRIC, origin=(-1234.5, 987.25), turn=30.0),
@@ -245,7 +246,7 @@ def test_the_job_line_reads_back_as_the_grid() -> None:
     assert tomllib.loads(job_lines(asked)) == {"grid": {"spacing": [4, 5], "origin": [-2, 3.5], "turn": 12.5}}
 
 
-@pytest.mark.parametrize("method", METHODS)
+@pytest.mark.parametrize("method", WAYS)
 def test_the_columns_to_type_in_are_those_that_are_read(method: Any) -> None:
     header = reading_table(method, FEET).csv.partition(" (")[0]
     names = header.split(",")

@@ -1,0 +1,161 @@
+"""``gradework corners SIZE --drops``: four drops below a level line to blocks and gravel, on one screen."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gradework.command.main import LeafCommand
+from gradework.command.options import OutputName, common_options, end_with, lengths, named_value, shown_path
+from gradework.command.options import size as sides
+from gradework.command.screen import Screen
+from gradework.command.survey_options import units_option
+from gradework.exchange.record import record
+from gradework.exchange.tables import order_table
+from gradework.files.write import write_folder
+from gradework.project.corners import Measured, Point, plan_corners
+from gradework.project.plan import Plan
+from gradework.report.corners import NOT_KNOWN, corners_text, pier_rows, taken
+from gradework.report.plan import haul_text
+from gradework.units.display import counted
+from gradework.units.lengths import Unit
+
+_EXAMPLES = """
+gradework corners 12x8 --drops "0, 4 1/2, 13, 9"
+gradework corners 12x8 --drops "0, 4 1/2, 13, 9" --blocks "2 in, 4 in"
+gradework corners 3.6x2.4 --units m --drops "0, 12, 33, 24" --point 1.8,1.2=15
+"""
+
+FARTHEST = 2.5
+"""A drop of more than this [m] below a line at four corners is a slip of the unit."""
+
+
+@click.command(cls=LeafCommand, examples=_EXAMPLES)
+@click.argument("size", metavar="SIZE")
+@click.option(
+    "--drops",
+    required=True,
+    metavar="A,B,C,D",
+    help="Measured down from one level line to the ground at corners 1 to 4, in inches; in metric, cm.",
+)
+@click.option(
+    "--point",
+    "points",
+    multiple=True,
+    metavar="X,Y=DROP",
+    help="A drop at another place, along and across from corner 1; may be repeated.",
+)
+@click.option(
+    "--blocks",
+    metavar="THICKNESS,...",
+    help='True thicknesses of the blocks on hand, such as "2 in, 4 in" [default: the usual ones].',
+)
+@units_option
+@click.option(
+    "-o", "--output", type=OutputName(path_type=Path), help="The folder of results [default: corners, here]."
+)
+@click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
+@click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing.")
+@common_options
+def corners(
+    *, screen: Screen, size: str, output: Path | None, force: bool, dry_run: bool, **given: Any
+) -> None:
+    """Block piers for a building of SIZE, such as 12x8, from how far the ground lies below a level line at
+    its corners: each stack, how much gravel, what to buy.
+
+    Corner 2 is along the first side from corner 1, corner 3 across from corner 2. Sizes are in feet, drops in
+    inches; with --units m, or a size in metres, in metres and cm; a unit that is written wins. Writes
+    corners.pdf, one sheet to take along, order.csv and result.json.
+    """
+    unit: Unit = given["units"] or ("m" if re.search(r"\d\s*(?:m|cm|mm)\b", size) else "ft")
+    measured = _measured(size, given, unit)
+    plan = plan_corners(measured)
+    folder = output or Path("corners")
+    said = _said(plan, unit)
+    if not dry_run:
+        _write(plan, measured, said, folder, force=force)
+    if screen.as_json:
+        screen.document(record(plan))
+    elif screen.quiet:
+        screen.answer(corners_text(plan, measured, said).splitlines()[0])
+        screen.findings(plan.findings)
+    else:
+        where = "" if dry_run else f"{shown_path(folder)}: corners.pdf to take along, order.csv to buy by"
+        screen.answer(corners_text(plan, measured, said, files=where))
+    end_with(plan.findings)
+
+
+def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bool) -> None:
+    from gradework.drawings.corners import corners_figure, corners_pdf  # matplotlib
+
+    show, haul = plan.job.show, plan.haul("piers")
+    figure = corners_figure(
+        f"Block piers for {plan.job.name}",
+        f"{said}, measured down from a level line",
+        measured.size,
+        [show.depth(drop) for drop in measured.drops],
+        [] if plan.foundations.piers is None else plan.foundations.piers.piers,
+        pier_rows(plan, measured),
+        [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines],
+        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
+    )
+    text = corners_text(plan, measured, said)
+    files = {
+        "corners.pdf": corners_pdf(figure),
+        "order.csv": order_table(plan.order.lines, (haul.mass, haul_text(haul, show))),
+        "corners.txt": f"{text}\n".encode(),
+        "result.json": (
+            json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+        ).encode(),
+    }
+    write_folder(files, folder, force=force)
+
+
+def _said(plan: Plan, unit: Unit) -> str:
+    """What was understood, to be said back: the size, and what drops without a unit were taken for."""
+    return f"{plan.job.name}, drops in {'cm' if unit == 'm' else 'inches'}"
+
+
+def _measured(size: str, given: dict[str, Any], unit: Unit) -> Measured:
+    along, across = sides(size, "SIZE", unit)
+    drops = _drops(given["drops"], "--drops", unit, 4)
+    points = []
+    for text in given["points"]:
+        place, drop = named_value(text, "--point")
+        x, y = lengths(place, "--point", unit, (2,))
+        if not (0.0 <= x <= along and 0.0 <= y <= across):
+            raise click.BadParameter(f"{text!r} lies outside the building", param_hint="--point")
+        points.append(Point(x, y, _drops(drop, "--point", unit, 1)[0]))
+    return Measured(
+        unit, (along, across), (drops[0], drops[1], drops[2], drops[3]), tuple(points), _blocks(given, unit)
+    )
+
+
+def _blocks(given: dict[str, Any], unit: Unit) -> tuple[float, ...]:
+    text = given["blocks"]
+    return () if text is None else tuple(_small(text, "--blocks", unit, range(1, 10)))
+
+
+def _small(text: str, option: str, unit: Unit, counts: Any) -> list[float]:
+    """Lengths in inches, or in cm, where they have no unit of their own."""
+    bare = "cm" if unit == "m" else "in"
+    written = (f"{part} {bare}" if re.fullmatch(r"[\s\d./-]+", part) else part for part in text.split(","))
+    return lengths(",".join(written), option, unit, counts)
+
+
+def _drops(text: str, option: str, unit: Unit, count: int) -> list[float]:
+    drops = _small(text, option, unit, (count,))
+    far = max(drops, key=abs)
+    if min(drops) < 0.0:
+        raise click.BadParameter("a drop is measured down from the line; raise the line", param_hint=option)
+    if far > FARTHEST:
+        raise click.BadParameter(
+            f"{text.strip()!r} goes down {far:.1f} m ({far / 0.3048:.0f} ft) below the line; write the unit, "
+            "such as 13 in or 33 cm",
+            param_hint=option,
+        )
+    return drops

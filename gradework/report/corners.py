@@ -1,0 +1,125 @@
+"""Four drops to piers in words: what each pier is made of, how much gravel, what to buy, what is unknown."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from gradework.errors import visible
+from gradework.project.corners import most_out
+from gradework.report.answer import Part, fit
+from gradework.report.first_screen import CAUTION, CAUTION_SHORT, order_parts, stop_parts, warning_parts
+from gradework.report.foundations import same_ending, stack_words
+from gradework.report.text import columns
+from gradework.units.display import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from gradework.foundations.piers.plan import Pier
+    from gradework.project.corners import Measured
+    from gradework.project.plan import Plan
+    from gradework.units.display import Display
+
+
+NOT_KNOWN = "where water runs, what is uphill, the soil: look before you dig."
+"""What four drops do not say."""
+
+TAKEN = "ground straight between the corners, and carried out {out} beyond them."
+"""What is made up where nothing was measured."""
+
+MOST_ROWS = 9
+"""More piers than this are told by their stacks."""
+
+
+def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") -> str:
+    """Tell it in at most 24 lines: ``said`` is what was understood, "" leaves the files out."""
+    return "\n".join(fit(_parts(plan, measured, said, files), width=columns()))
+
+
+def below(level: float, measured: Measured, show: Display) -> str:
+    """Say a level from the level line, which is where a tape starts."""
+    far = show.depth(abs(measured.line - level))
+    if far == show.depth(0.0):
+        return "at the line"
+    return f"{far} {'below' if level < measured.line else 'above'} the line"
+
+
+def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
+    stops = stop_parts(plan)
+    verdict = "not buildable as drawn:" if stops else "buildable as drawn."
+    caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
+    parts = [Part("verdict", f"{visible(said, 60)}: {verdict}"), *stops, *_piers(plan, measured)]
+    parts += [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
+    parts += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken"), caution]
+    return [*parts, Part("files", files, label="Files")] if files else parts
+
+
+def taken(plan: Plan) -> str:
+    """Say what is made up where nothing was measured."""
+    return TAKEN.format(out=plan.job.show.depth(most_out(plan.job.unit)))
+
+
+def _piers(plan: Plan, measured: Measured) -> list[Part]:
+    piers, show = plan.foundations.piers, plan.job.show
+    if piers is None or piers.top is None or piers.floor_level is None:
+        return []
+    top = f"All tops {below(piers.top, measured, show)}; floor {below(piers.floor_level, measured, show)}."
+    rows = (
+        pier_rows(plan, measured)
+        if len(piers.piers) <= MOST_ROWS
+        else _by_stack(piers.piers, same_ending(piers))
+    )
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = ["  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]
+    return [Part("level", top), *(Part("level", line, label="Piers") for line in lines)]
+
+
+def pier_rows(plan: Plan, measured: Measured) -> list[list[str]]:
+    """A row for each pier under a header: name, bottom of its hole below the line, bed, blocks."""
+    piers, show = plan.foundations.piers, plan.job.show
+    assert piers is not None
+    same = same_ending(piers)
+    rows = [["pier", "hole below line", "bed", f"{same or 'block'}s, bottom up"]]
+    for pier in piers.piers:
+        deep = show.depth(measured.line - pier.bottom)
+        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier, same)])
+    return rows
+
+
+def _by_stack(piers: Sequence[Pier], same: str) -> list[list[str]]:
+    """A row for each kind of stack with the names of its piers, under a header."""
+    stacks: dict[str, list[str]] = {}
+    for pier in piers:
+        stacks.setdefault(stack_words(pier, same), []).append(pier.name)
+    header = ["piers", f"{same or 'block'}s, bottom up; holes and beds on the sheet"]
+    return [header, *([_joined(names), stack] for stack, names in stacks.items())]
+
+
+def _joined(names: Sequence[str]) -> str:
+    """Name piers that follow each other in a row once: 1-1 to 1-3.
+
+    >>> _joined(["1-1", "1-2", "1-3", "2-1"])
+    '1-1 to 1-3, 2-1'
+    """
+    runs: list[list[str]] = [[names[0]]]
+    for one, other in pairwise(names):
+        row, _, number = one.rpartition("-")
+        if number.isdecimal() and other == f"{row}-{int(number) + 1}":
+            runs[-1].append(other)
+        else:
+            runs.append([other])
+    return ", ".join(run[0] if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
+
+
+def _dig(plan: Plan) -> list[Part]:
+    show, piers = plan.job.show, plan.foundations.piers
+    if piers is None or not piers.piers:
+        return []
+    along, across = piers.piers[0].hole_size
+    beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
+    text = (
+        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')} "
+        f"{show.depth(along)} x {show.depth(across)}; beds {beds} of gravel"
+    )
+    return [Part("dig", text, label="Dig")]

@@ -1,0 +1,285 @@
+"""What a plan says first, on one screen: can it be built, how high, what to dig and to buy, what is wrong.
+
+All of it, with every pier and every finding, is told by ``report/plan.py``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from gradework.errors import Finding, visible
+from gradework.report.answer import Kind, Part, fit
+from gradework.report.plan import KINDS, finding_text, first_sentence
+from gradework.report.text import columns
+from gradework.sitework.drainage import MOST_WALLS_NAMED, WALL_CODES
+from gradework.units.display import counted, fixed
+
+if TYPE_CHECKING:
+    from gradework.foundations.piers.plan import Piers
+    from gradework.foundations.slab.design import Slab
+    from gradework.project.plan import Plan
+    from gradework.sitework.fall_rays import Ray
+    from gradework.sitework.order import OrderLine
+    from gradework.units.display import Display
+
+
+_TOO_SHORT = "drainage-survey-too-short"
+_LONGEST_NAME = 30
+
+
+def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: str = "JOB") -> str:
+    """Tell a plan in at most 24 lines as wide as the terminal.
+
+    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is, "" leaves that
+    line and the next command out; ``job`` is what that is told of.
+    """
+    return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
+
+
+def verdict_and_stops(plan: Plan) -> str:
+    """Tell only whether it can be built, and what stops it."""
+    return "\n".join(fit([_verdict(plan), *stop_parts(plan)], width=columns()))
+
+
+def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Part]:
+    """Everything that is worth a line, in the order of reading."""
+    stops = stop_parts(plan)
+    # where something stops it nobody digs yet
+    caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
+    parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *order_parts(plan), *_cost(plan)]
+    parts += [*_water(plan), *warning_parts([*plan.findings, *told]), *_survey(plan), caution]
+    parts += [_told("trust", note) for note in told if note.severity == "note"]
+    if files:
+        then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
+        parts += [Part("files", files, label="Files"), Part("next", then, label="Next")]
+    return parts
+
+
+CAUTION = "Have buried pipes and cables located before you dig. Local code, permit and frost rules decide."
+CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
+
+
+# Can it be built? A gate of named checks for each foundation will say it here; now the stop findings do.
+
+
+def _verdict(plan: Plan) -> Part:
+    name = visible(plan.job.name, _LONGEST_NAME)
+    count = sum(finding.severity == "stop" for finding in plan.findings)
+    if count:
+        things = "one thing stops" if count == 1 else f"{count} things stop"
+        return Part("verdict", f"{name}: not buildable as drawn, {things} it:", "Not buildable as drawn:")
+    warnings = sum(finding.severity == "warning" for finding in plan.findings)
+    if not warnings:
+        return Part("verdict", f"{name}: buildable as drawn.")
+    read = "read the warning" if warnings == 1 else f"read the {warnings} warnings"
+    return Part("verdict", f"{name}: buildable as drawn, but {read} first.", f"Buildable, but {read} first.")
+
+
+def stop_parts(plan: Plan) -> list[Part]:
+    """Tell each finding that stops it."""
+    return [_told("stop", finding) for finding in plan.findings if finding.severity == "stop"]
+
+
+def _told(kind: Kind, finding: Finding, more: int = 0) -> Part:
+    text, first = finding_text(finding), finding_text(finding, first_sentence(finding.advice))
+    if more:
+        places = f" (and {more} more {'place' if more == 1 else 'places'}) ["
+        text, first = (places.join(told.rsplit(" [", 1)) for told in (text, first))
+    return Part(kind, text, first, code=finding.code)
+
+
+# What is built, at which level, what is dug.
+
+
+def _level(plan: Plan) -> Iterator[Part]:
+    show, found = plan.job.show, plan.foundations
+    if found.chosen == "piers":
+        yield from _piers(plan, found.piers)
+    elif found.chosen == "slab" and found.slab is not None:
+        slab = found.slab
+        what = f"Slab {show.depth(slab.spec.thickness)} thick, top at {show.elevation(slab.level)}"
+        yield Part("level", f"{what}, {_seen_from(plan, slab.level)}.")
+    else:
+        chosen = found.pad.chosen
+        what, seen = f"Gravel pad, level {show.elevation(chosen.level)}", _seen_from(plan, chosen.level)
+        yield Part("level", f"{what} ({chosen.rule}), {seen}.", f"{what}, {seen}.")
+
+
+def _piers(plan: Plan, piers: Piers | None) -> Iterator[Part]:
+    show = plan.job.show
+    if piers is None or piers.top is None or piers.floor_level is None:
+        return
+    tops = f"{counted(len(piers.piers), 'block piers')}, tops at {show.elevation(piers.top)}"
+    seen, floor = _seen_from(plan, piers.top), f"floor at {show.elevation(piers.floor_level)}"
+    yield Part("level", f"{tops}, {seen}; {floor}.", f"{tops}, {seen}.")
+
+
+def _seen_from(plan: Plan, level: float) -> str:
+    """Say how far a level is above or below what can be seen in the yard: a mark, and the ground."""
+    marks = [mark for mark in plan.benchmarks if mark.basis != "levelled"]
+    told = [
+        _from(level - mark.elevation, f"the top of {visible(mark.name, _LONGEST_NAME)}", plan.job.show)
+        for mark in marks[:1]
+    ]
+    ring = plan.building.rings[0]
+    ground = plan.surface.elevation(ring)
+    highest = int(ground.argmax())
+    place = f"ground at the uphill corner ({plan.building.names[highest]})"
+    return ", ".join([*told, _from(level - float(ground[highest]), place, plan.job.show)])
+
+
+def _from(height: float, place: str, show: Display) -> str:
+    far = show.depth(abs(height))
+    if far == show.depth(0.0):
+        return f"level with {place}"
+    return f"{far} {'above' if height > 0.0 else 'below'} {place}"
+
+
+def _dig(plan: Plan) -> Iterator[Part]:
+    show, found = plan.job.show, plan.foundations
+    if found.chosen == "piers":
+        piers = () if found.piers is None else found.piers.piers
+        if piers:
+            volume = show.volume(sum(pier.dig for pier in piers))
+            deepest = show.depth(max(pier.ground_high - pier.bottom for pier in piers))
+            holes = f"{counted(len(piers), 'holes')}, the deepest {deepest}"
+            yield Part("dig", f"{volume} in place; {holes}", label="Dig")
+        return
+    spoil = plan.order.spoil
+    if found.chosen == "slab" and found.slab is not None:
+        text = f"{show.volume(found.slab.dig)} in place"
+    else:
+        chosen = found.pad.chosen
+        text = f"{show.volume(chosen.excavation)} in place"
+        if chosen.deepest_cut > 0.0:
+            text += f", {show.depth(chosen.deepest_cut)} at the deepest"
+    short = text
+    if spoil is not None:
+        text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
+        text += "".join(f", {counted(one.count, f'{one.carrier.name} loads')}" for one in spoil.loads[:1])
+    yield Part("dig", text, short, label="Dig")
+
+
+# What to buy, and for how much.
+
+
+def order_parts(plan: Plan) -> Iterator[Part]:
+    """A line for each thing; boards of several lengths are one."""
+    things: dict[tuple[str, str], list[OrderLine]] = {}
+    for line in plan.order.lines:
+        things.setdefault((line.item.partition(",")[0], line.unit), []).append(line)
+    amounts = [counted(sum(line.quantity for line in some), some[0].unit) for some in things.values()]
+    width = max(map(len, amounts), default=0)
+    for amount, ((name, _), some) in zip(amounts, things.items(), strict=True):
+        kinds = [f"{line.quantity:g} of {line.item.partition(', ')[2]}" for line in some]
+        whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
+        if plan.job.show.us and "tons" in some[0].unit:
+            whole += " (tons of 2,000 lb)"
+        first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
+        yield Part("order", first + whole, first + name, label="Order", weight=weight)
+
+
+def _cost(plan: Plan) -> Iterator[Part]:
+    """Tell the money where prices are given, or where there are other foundations to compare."""
+    found, currency = plan.foundations, plan.job.prices.currency
+    comparison = found.comparison
+    if comparison is None:
+        cost = None if found.invented else _alone(found.piers, found.slab, plan, found.chosen)
+        if cost is not None:
+            yield Part("cost", _money(cost, currency), label="Cost")
+        return
+    planned = {
+        kind: option.money
+        for option in comparison.options
+        for kind, name in KINDS.items()
+        if option.planned and option.name.endswith(name)
+    }
+    if found.chosen not in planned:
+        return
+    others = [f"{KINDS[kind]} {fixed(cost, 0)}" for kind, cost in planned.items() if kind != found.chosen]
+    text = _money(planned[found.chosen], currency)
+    text += f"; {', '.join(others)}" if others else ""
+    yield Part("cost", f"{text}{' (made-up prices)' if found.invented else ''}", label="Cost")
+
+
+def _alone(piers: Piers | None, slab: Slab | None, plan: Plan, kind: str) -> float | None:
+    if kind == "piers":
+        return None if piers is None or piers.top is None else piers.cost_total
+    if kind == "slab":
+        return None if slab is None else slab.cost_total
+    return plan.foundations.pad.chosen.cost
+
+
+def _money(cost: float, currency: str | None) -> str:
+    return f"{fixed(cost, 0)}{f' {currency}' if currency else ''}"
+
+
+# What to look out for: water wall by wall, then the rest by its kind.
+
+
+def _water(plan: Plan) -> Iterator[Part]:
+    """Tell each wall that needs something in one line, then once what it is held against."""
+    show, water = plan.job.show, plan.drainage
+    warned = {f.code for f in plan.findings if f.severity == "warning"}
+    if not warned & {*WALL_CODES, _TOO_SHORT}:
+        return
+    worst = _worst_rays(water.after or water.before)
+    if len(worst) > MOST_WALLS_NAMED:
+        wall, ray = next(iter(worst.items()))
+        count = f"{len(worst)} walls need something, the worst: "
+        worst = {wall: ray}
+    else:
+        count = ""
+    built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
+    base = built if water.after else "at the wall"
+    for wall, ray in worst.items():
+        corners = wall.removeprefix("wall (").removesuffix(")")
+        text = f"{count}{corners}: {_need(ray, base, show)}"
+        yield Part("warning", text, label="Water", code=WALL_CODES[ray.verdict != "toward"])
+    falling = [ray for ray in worst.values() if ray.verdict != "survey too short"]
+    if falling:
+        needed, reach = show.depth(falling[0].needed), show.distance(falling[0].length)
+        rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
+        yield Part("trust", rule, label="Water")
+
+
+def _worst_rays(rays: Sequence[Ray]) -> dict[str, Ray]:
+    """Give the worst ray of each wall that needs something; walls that water runs to first."""
+    verdicts = ("toward", "too little", "survey too short")
+
+    def badness(ray: Ray) -> tuple[int, float]:
+        rank = verdicts.index(ray.verdict)
+        return rank, (-ray.rise, ray.fall, ray.known)[rank]
+
+    worst: dict[str, Ray] = {}
+    for ray in (ray for ray in rays if ray.verdict in verdicts):
+        if ray.wall not in worst or badness(ray) < badness(worst[ray.wall]):
+            worst[ray.wall] = ray
+    return dict(sorted(worst.items(), key=lambda item: verdicts.index(item[1].verdict)))
+
+
+def _need(ray: Ray, base: str, show: Display) -> str:
+    if ray.verdict == "toward":
+        return f"{show.distance(ray.rise_at)} out the ground is {show.depth(ray.rise)} higher than {base}"
+    if ray.verdict == "too little":
+        return f"the ground falls only {show.depth(ray.fall)} over {show.distance(ray.length)}"
+    return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
+
+
+def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
+    """Tell each kind of the other warnings once, with how many more places it is found at."""
+    by_code: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.severity == "warning" and finding.code not in (*WALL_CODES, _TOO_SHORT):
+            by_code.setdefault(finding.code, []).append(finding)
+    for some in by_code.values():
+        yield _told("warning", some[0], len(some) - 1)
+
+
+def _survey(plan: Plan) -> Iterator[Part]:
+    grade, told = plan.trust.grade, plan.trust.summary.partition(". ")[2].removesuffix(".")
+    shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, 40)}"
+    yield Part(
+        "trust", f"{grade}: {told[:1].lower()}{told[1:]}; {shots}.", f"{grade}; {shots}.", label="Survey"
+    )

@@ -1,0 +1,94 @@
+"""``corners``: four drops to piers, on one screen and one sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+Run = Callable[..., Any]
+DROPS = ("--drops", "0, 4 1/2, 13, 9")
+
+
+@pytest.fixture(autouse=True)
+def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
+    done = run("corners", "12x8", *DROPS)
+    assert (done.status, done.err) == (0, "")
+    lines = done.out.splitlines()
+    assert len(lines) <= 24
+    assert max(map(len, lines)) <= 80
+    assert lines[0] == "12 ft x 8 ft, drops in inches: buildable as drawn."
+    rows = [line.split() for line in lines]
+    assert [row[0] for row in rows if row[0][1:2] == "-"] == ["1-1", "1-2", "1-3", "2-1", "2-2", "2-3"]
+    flat = " ".join(done.out.split())
+    for words in ("8 in hollow block", "crushed stone", "where water runs", "carried out 12 in beyond"):
+        assert words in flat
+    assert {p.name for p in (here / "corners").iterdir()} == {
+        *("corners.pdf", "corners.txt", "order.csv", "result.json", "manifest.json")
+    }
+    pdf = (here / "corners" / "corners.pdf").read_bytes()
+    assert pdf.startswith(b"%PDF")
+    assert pdf.count(b"/Type /Page ") + pdf.count(b"/Type /Page\n") <= 1
+    assert run("corners", "12x8", *DROPS).status == 0  # ours, so it may be replaced
+
+
+@pytest.mark.parametrize(
+    ("size", "drops", "options"),
+    [
+        ("12,8", "0, 4 1/2, 13, 9", ()),
+        ("12 ft x 8 ft", "0 in, 11.43 cm, 13 in, 0.75 ft", ()),
+        ("144 x 96", "0, 4 1/2, 13, 9", ("--units", "in")),
+    ],
+)
+def test_a_unit_that_is_written_wins(run: Run, size: str, drops: str, options: tuple[str, ...]) -> None:
+    told = run("corners", size, "--drops", drops, "-n", *options).out
+    usual = run("corners", "12x8", *DROPS, "-n").out
+    assert told.splitlines()[1:10] == usual.splitlines()[1:10]  # a size in inches says lengths in them, too
+
+
+def test_metric_drops_are_in_centimetres(run: Run) -> None:
+    done = run("corners", "3.6x2.4", "--units", "m", "--drops", "0, 12, 33, 24", "-n")
+    assert done.out.startswith("3.6 m x 2.4 m, drops in cm: buildable")
+    same = run("corners", "3.6x2.4m", "--drops", "0, 120 mm, 33, 0.24 m", "-n")
+    assert same.out == done.out
+
+
+def test_blocks_on_hand_need_their_thickness_only(run: Run) -> None:
+    done = run("corners", "12x8", *DROPS, "--blocks", "2, 4 in", "-n")
+    assert done.status == 0, done.err
+    assert "4 in block" in done.out
+    assert "hollow" not in done.out
+
+
+def test_too_steep_is_a_stop(run: Run) -> None:
+    done = run("corners", "24x16", "--drops", "0, 14, 60, 9", "-n")
+    assert done.status == 1
+    assert done.out.splitlines()[0] == "24 ft x 16 ft, drops in inches: not buildable as drawn:"
+    assert done.out.splitlines()[1].startswith("stop: ")
+    assert run("corners", "24x16", "--drops", "0, 14, 60, 9", "-nq").out.startswith("24 ft x 16 ft")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("12", *DROPS), "is not two sides"),
+        (("12x8", "--drops", "0, 4, 13"), "3 values where 4 should be"),
+        (("12x8", "--drops", "0, 4, 13, 9 ft"), "write the unit"),
+        (("12x8", "--drops", "0, -4, 13, 9"), "measured down from the line"),
+        (("12x8", "--drops", "0, x, 13, 9"), "--drops"),
+        (("12x8", *DROPS, "--point", "13,2=4"), "outside the building"),
+        (("12x8", *DROPS, "--blocks", "thick"), "--blocks"),
+    ],
+)
+def test_what_does_not_fit_is_told(run: Run, here: Path, words: tuple[str, ...], says: str) -> None:
+    done = run("corners", *words)
+    assert (done.status, done.out) == (2, "")
+    assert says in done.err
+    assert list(here.iterdir()) == []

@@ -1,0 +1,124 @@
+"""``plan NOTES --size``: an answer without a job, and the job that it stands for."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gradework.project.job.read import read_job
+
+Run = Callable[..., Any]
+
+DATA = Path(__file__).parents[2] / "data"
+FOOT = 0.3048
+
+
+@pytest.fixture
+def yard(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder to stand in, with the notes of the orchard."""
+    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _: {})
+    shutil.copy(DATA / "orchard-studio" / "yard.csv", tmp_path)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+ASKED = ("plan", "yard.csv", "--size", "16,12", "--units", "ft", "--grid", "5")
+
+
+def test_the_job_it_writes_gives_the_same_plan(run: Run, yard: Path) -> None:
+    done = run(*ASKED, "--corner", "15,12", "--pad", "--json")
+    assert done.status == 0, done.err
+    assert "[centred]" not in done.err
+    again = run("plan", "results", "--dry-run", "--json")
+    for table in ("pad", "footprint", "survey", "order"):
+        assert again.document[table] == done.document[table]
+    job = read_job((yard / "results" / "job.toml").read_bytes())
+    assert job.building.size == pytest.approx((16 * FOOT, 12 * FOOT))
+    assert job.building.corner == pytest.approx((15 * FOOT, 12 * FOOT))
+    assert (job.survey.notes, job.asked) == ("../yard.csv", ("pad",))
+
+
+def test_without_a_corner_it_stands_in_the_middle_and_says_so(run: Run, yard: Path) -> None:
+    done = run(*ASKED, "--piers")
+    assert done.status == 0, done.err
+    assert len(done.out.splitlines()) <= 24
+    assert "Centred on the survey, first corner at x 14.5 ft, y 11.5 ft." in " ".join(done.out.split())
+    job = read_job((yard / "results" / "job.toml").read_bytes())
+    # shots from 0 to 45 and 0 to 35 ft: the middle is at 22.5, 17.5
+    assert job.building.corner == pytest.approx((14.5 * FOOT, 11.5 * FOOT), abs=1e-6)
+    assert job.asked == ("piers",)
+    turned = run(*ASKED, "--turn", "90", "--dry-run", "-o", "other")
+    assert "x 28.5 ft, y 9.5 ft" in " ".join(turned.out.split())
+
+
+def test_a_job_that_stands_there_is_never_replaced(run: Run, yard: Path) -> None:
+    (yard / "results").mkdir()
+    (yard / "results" / "job.toml").write_text("# mine\n")
+    done = run(*ASKED, "--force")
+    assert (done.status, done.out) == (74, "")
+    assert "is there already and says something else" in done.err
+    assert [path.name for path in (yard / "results").iterdir()] == ["job.toml"]
+    assert (yard / "results" / "job.toml").read_text() == "# mine\n"
+    assert run(*ASKED, "-o", "fresh").status == 0
+    assert run(*ASKED, "-o", "fresh").status == 0  # the same job again
+    assert run("plan", "yard.csv", "--size", "15,12", *ASKED[4:], "-o", "fresh", "-f").status == 74
+    # planning the job into its own folder leaves it there
+    assert run("plan", "fresh", "-o", "fresh").status == 0
+    assert (yard / "fresh" / "job.toml").exists()
+
+
+def test_several_foundations_are_compared(run: Run, yard: Path) -> None:
+    done = run(*ASKED, "--pad", "--piers", "--slab", "--json", "-n")
+    assert len(done.document["comparison"]["options"]) == 3
+
+
+def test_readings_of_a_level_with_a_known_mark(run: Run, yard: Path) -> None:
+    rows = [f"{letter}{c},,{4 + 0.1 * c:.2f}," for letter in "ABCDE" for c in range(1, 7)]
+    (yard / "book.csv").write_text("station,BS,IS,FS\nBM 1,4.00,,\n" + "\n".join(rows) + "\nBM 1,,,4.00\n")
+    done = run(
+        *(
+            "plan",
+            "book.csv",
+            "--size",
+            "8,6",
+            "--units",
+            "ft",
+            "--grid",
+            "5",
+            "--known",
+            "BM 1=200",
+            "--json",
+        )
+    )
+    assert done.status == 0, done.err
+    assert done.document["survey"]["high"]["elevation_m"] == pytest.approx(199.9 * FOOT)
+    again = run("plan", "results", "--dry-run", "--json").document
+    assert again["pad"]["level_m"] == done.document["pad"]["level_m"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("yard.csv",), "--size with notes, such as --size 16,12"),
+        (("job.toml", "--size", "16,12"), "a job says the size itself"),
+        (("job.toml", "--corner", "16,12"), "--corner with notes and --size"),
+        (("yard.csv", "--size", "16"), "is not two sides: along and across"),
+        (
+            ("yard.csv", "--size", "16,12", "--units", "ft", "--grid", "5", "--corner", "500,500"),
+            "--corner: error",
+        ),
+        (("yard.csv", "--size", "16,12", "--units", "ft", "--grid", "5", "--level", "low"), "--level"),
+    ],
+)
+def test_what_does_not_fit_is_told_of_the_option(
+    run: Run, yard: Path, words: tuple[str, ...], says: str
+) -> None:
+    shutil.copy(DATA / "orchard-studio" / "job.toml", yard)
+    done = run("plan", *words)
+    assert (done.status, done.out) == (2, "")
+    assert says in done.err
+    assert not (yard / "results").exists()

@@ -1,0 +1,127 @@
+"""What a plan says first: one screen, the issue's order, every stop, a line for each wall."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from gradework.errors import Finding
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.report.answer import MOST
+from gradework.report.first_screen import answer, verdict_and_stops
+from gradework.report.plan import finding_lines
+from gradework.report.text import as_wide_as
+from gradework.sitework.order import Order, OrderLine
+
+DATA = Path(__file__).parents[2] / "data"
+
+
+def plan_of(site: str, old: str = "", new: str = "") -> Plan:
+    text = (DATA / site / "job.toml").read_text()
+    assert old in text
+    job = read_job(text.replace(old, new).encode())
+    places = job.survey.places
+    return plan(
+        job,
+        (DATA / site / job.survey.notes).read_bytes(),
+        None if places is None else (DATA / site / places).read_bytes(),
+    )
+
+
+@pytest.fixture(scope="module")
+def orchard() -> Plan:
+    return plan_of("orchard-studio")
+
+
+def thing(number: int) -> OrderLine:
+    return OrderLine(f"thing {number}, blue", 2.0, "pieces", 2.0, 2.0, 1.0, "none", "", 10.0 * number)
+
+
+def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
+    stops = tuple(
+        Finding(
+            f"stop-{n}", "stop", f"place {n}", 1.0, 0.5, f"Thing {n} is wrong by far. Mend thing {n} at once."
+        )
+        for n in range(12)
+    )
+    (ray,) = [ray for ray in orchard.drainage.after if ray.verdict == "toward"][:1]
+    rays = tuple(replace(ray, wall=f"wall (corners {n}-{n + 1})") for n in range(1, 9))
+    order = Order(tuple(thing(n) for n in range(20)))
+    crowded = replace(
+        orchard,
+        findings=(*stops, *orchard.findings),
+        orders={"pad": order},
+        drainage=replace(orchard.drainage, after=rays),
+    )
+    lines = answer(crowded, files="results").splitlines()
+    assert len(lines) == MOST
+    assert max(map(len, lines)) <= 80
+    assert lines[0] == "Not buildable as drawn:" or "12 things stop it" in lines[0]
+    assert [line for line in lines if line.startswith("stop: ")] == lines[1:13]
+    assert all(f"[stop-{n}]" in lines[n + 1] for n in range(12))
+    assert all(any(f"corners {n}-{n + 1}: " in line for line in lines) for n in range(1, 9))
+    assert any(line.startswith("Gravel pad, level 100.29 ft") for line in lines)
+    assert any(line.startswith("Dig") for line in lines)
+    assert lines[-1].strip() == "20 more lines in order.csv"
+    told = verdict_and_stops(crowded).splitlines()
+    assert "12 things stop it" in told[0]
+    assert [line for line in told if line.startswith("stop: ")] == [
+        line for line in told[1:] if line[:2] != "  "
+    ]
+
+
+def test_the_order_of_the_answer(orchard: Plan) -> None:
+    lines = answer(orchard, files="results: plan.pdf").splitlines()
+    assert len(lines) <= MOST
+    labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
+    assert labels == ["Orchard", "Gravel", "Dig", "Order", "Cost", "Water", "Survey", "Care", "Files", "Next"]
+    assert lines[0] == "Orchard studio: buildable as drawn, but read the 3 warnings first."
+    flat = " ".join(" ".join(lines).split())
+    # the bolt in the gate post stands at 103.46 ft, the pad at 100.29 ft
+    assert "3' 2\" below the top of BM, 13 in below ground at the uphill corner (corner 4)" in flat
+    assert "9 tons dense-graded crushed stone (tons of 2,000 lb) 2 rolls" in flat
+    assert flat.count("IRC 2015 R401.3") == 1
+    for corners in ("1-2", "3-4", "4-1"):
+        assert flat.count(f"corners {corners}: ") == 1
+
+
+@pytest.mark.parametrize("build", ["pad", "piers", "slab"])
+@pytest.mark.parametrize("width", [60, 80, 100])
+def test_each_foundation_fits_every_terminal(build: str, width: int) -> None:
+    done = plan_of("orchard-studio", 'build = "pad"', f'build = "{build}"')
+    with as_wide_as(width):
+        lines = answer(done, files="results: plan.pdf").splitlines()
+    assert len(lines) <= MOST
+    assert max(map(len, lines)) <= width
+    assert {"pad": "Gravel pad", "piers": "8 block piers", "slab": "Slab 4 in"}[build] in " ".join(lines)
+    assert not any(line != line.rstrip() for line in lines)
+
+
+def test_metric_and_rods(orchard: Plan) -> None:
+    pump = answer(plan_of("spring-pump-house"))
+    assert "level 49.199 m" in pump
+    assert "92 mm above ground at the uphill" in " ".join(pump.split())
+    barn = answer(plan_of("barn-yard"))
+    assert "6 boards   2 x 6 treated board: 3 of 16' 0\", 3 of 10' 0\"" in barn
+    assert "Survey   poor" in barn
+    assert "Cost" not in barn  # no prices, nothing to compare
+
+
+def test_warnings_of_one_kind_are_one_line(orchard: Plan) -> None:
+    same = tuple(
+        Finding("odd-thing", "warning", f"at {n}", 1.0, 2.0, f"Odd at {n}. Do it.") for n in range(5)
+    )
+    text = " ".join(answer(replace(orchard, findings=same)).split())
+    assert text.count("[odd-thing]") == 1
+    assert "(and 4 more places) [odd-thing]" in text
+    assert "Water" not in text  # only what is warned of
+
+
+def test_in_full_a_clause_is_cited_once(orchard: Plan) -> None:
+    text = " ".join(" ".join(finding_lines(orchard.findings)).split())
+    assert text.count("(IRC 2015 R401.3; local code decides)") == 1
+    assert text.count("Set the floor higher, grade the ground down away from the wall") == 1
+    assert text.count("[drainage-toward-building]") == 3
