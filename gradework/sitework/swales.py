@@ -188,7 +188,7 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
     if not swale.daylights:
         places = "; ".join(show.place(float(x), float(y)) for x, y in swale.more_shots)
         yield finding(
-            "swale-no-outlet", "warning", walls, walls=walls, places=places, flow=show.flow(flow.flow),
+            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=show.flow(flow.flow),
             pipe=show.flow(pipe_flow(PIPE, PIPE_FALL)), size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
         )  # fmt: skip
     if swale.bank_leaves is not None:

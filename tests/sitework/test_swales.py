@@ -104,7 +104,7 @@ def test_it_says_where_to_shoot_when_it_does_not_come_out(ground: Ground) -> Non
     assert made.cured == ()
     codes = {one.code: one for one in swale_findings((made,), FEET)}
     told = codes["swale-no-outlet"]
-    assert told.severity == "warning"
+    assert told.severity == "note"
     for x, y in made.swale.more_shots:
         assert FEET.place(float(x), float(y)) in told.advice
     assert "74 gal/min" in told.advice
