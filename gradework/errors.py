@@ -324,6 +324,11 @@ class OutputError(GradeworkError):
     status = 74
 
 
+def unwritten(code: str, *, variant: str, **values: object) -> OutputError:
+    """The error for a result that was not written, in the words of ``messages.toml`` for this case."""
+    return OutputError(sentence(code, f"found-{variant}", dialect="us", **values))
+
+
 class Faults:
     """Collects the faults of a document so that all are shown at once, with what was ``noticed`` in it."""
 

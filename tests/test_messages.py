@@ -23,7 +23,14 @@ PARTS = {"fault": ("found", "expected", "do"), "finding": ("say",)}
 SOURCES = sorted((ROOT / "gradework").rglob("*.py"))
 CODE = re.compile(r"[a-z][a-z0-9]*(?:-[a-z0-9]+)*")
 MAKERS = {"Fault", "Finding", "add", "stop", "Clash", "refuse", "_add"}
-TELLERS = {"note": "fault", "halt": "fault", "fault": "fault", "finding": "finding", "refuse": "fault"}
+TELLERS = {
+    "note": "fault",
+    "halt": "fault",
+    "fault": "fault",
+    "finding": "finding",
+    "refuse": "fault",
+    "unwritten": "fault",
+}
 UNITS = {"m", "m2", "m3", "-", "deg", "kg", "kPa", "kN"}
 
 

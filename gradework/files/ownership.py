@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from gradework import __version__
-from gradework.errors import OutputError, visible
+from gradework.errors import unwritten, visible
 
 if sys.platform == "win32":
     import msvcrt
@@ -40,7 +40,7 @@ def locked(folder: Path) -> Iterator[None]:
             if not _take(handle):
                 other = os.read(handle, 20).decode("ascii", "replace").strip()
                 place = visible(str(folder), 200)
-                raise OutputError(f"run {visible(other) or '?'} is writing in {place}; wait for it to end")
+                raise unwritten("result-not-written", variant="busy", run=visible(other) or "?", folder=place)
             if _still_at(path, handle):
                 break
         except BaseException:
@@ -61,14 +61,14 @@ def locked(folder: Path) -> Iterator[None]:
 def _refuse_link(path: Path) -> None:
     """The lock is emptied and written: through a link that would be somebody's file."""
     if path.is_symlink():
-        raise OutputError(f"{visible(str(path), 200)} is a link, not our lock; remove it")
+        raise unwritten("result-not-written", variant="lock-link", path=visible(str(path), 200))
 
 
 def _refuse_shared(path: Path, handle: int) -> None:
     """As `_refuse_link`, for a second name of a file, and for what is no file."""
     opened = os.fstat(handle)
     if not stat.S_ISREG(opened.st_mode) or opened.st_nlink > 1:
-        raise OutputError(f"{visible(str(path), 200)} is something else than our lock; remove it")
+        raise unwritten("result-not-written", variant="lock-other", path=visible(str(path), 200))
 
 
 def _take(handle: int) -> bool:

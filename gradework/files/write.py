@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from gradework.errors import OutputError, visible
+from gradework.errors import OutputError, unwritten, visible
 from gradework.files.ownership import (
     LOCK,
     MANIFEST,
@@ -50,7 +50,7 @@ def safe_name(name: str) -> str:
     """
     plain = _SAFE.fullmatch(name) is not None and not name.endswith(".")
     if not plain or name.partition(".")[0].lower() in _DEVICES or name in (MANIFEST, LOCK):
-        raise OutputError(f"{visible(name)!r} is not a safe name for a result file; nothing was written")
+        raise unwritten("result-not-written", variant="name", name=repr(visible(name)))
     return name
 
 
@@ -80,7 +80,7 @@ def write_folder(
             with locked(where):
                 return _Batch(where, force=force, keep_manifest=manifest, ours=ours, look=look).write(files)
         except OSError as problem:
-            raise OutputError(_why_not_written(where, problem)) from None
+            raise _not_written(where, problem) from None
         finally:
             # A folder that we made and that stayed empty goes away again; rmdir refuses any other.
             for made_folder in reversed(made):
@@ -114,7 +114,7 @@ def _signals_held() -> Iterator[Callable[[], None]]:
     try:
         yield look
     except _Stopped:
-        raise OutputError("stopped by a signal; nothing was changed") from None
+        raise unwritten("result-not-written", variant="stopped") from None
     finally:
         for number, handler in handlers.items():
             signal.signal(number, handler)
@@ -196,19 +196,20 @@ class _Batch:
             if not os.path.lexists(path):
                 continue
             if path.is_dir() and not path.is_symlink():
-                raise OutputError(f"{visible(str(path), 200)} is a folder where a result file should go")
+                raise unwritten("result-not-written", variant="folder", path=visible(str(path), 200))
             if not self.force and not self._unchanged(name, ours) and not self._looks_ours(path):
-                raise OutputError(f"{visible(str(path), 200)} {self._why_kept(name in ours)}")
+                raise self._kept(path, named=name in ours)
             old.append(name)
         return old
 
-    def _why_kept(self, named: bool) -> str:
+    def _kept(self, path: Path, *, named: bool) -> OutputError:
         """Why a target that exists is not replaced, and what to do; ``named``: a manifest names it."""
+        shown, other = visible(str(path), 200), "folder" if self.keep_manifest else "name"
         if not self.keep_manifest and self.ours is None:  # nothing can tell whose it is: a job to fill in
-            return "is there already; nothing was written. Give another folder, or --force to replace it"
-        changed = "was changed since it was written" if named else "was not made by this program"
-        other = "folder" if self.keep_manifest else "name"
-        return f"{changed}; nothing was written. Give another {other} with -o, or --force to replace it"
+            return unwritten("result-not-written", variant="there", path=shown)
+        return unwritten(
+            "result-not-written", variant="changed" if named else "foreign", path=shown, other=other
+        )
 
     def _unchanged(self, name: str, ours: dict[str, set[str]]) -> bool:
         path = self.folder / name
@@ -292,11 +293,7 @@ def _behind_link(folder: Path, *, force: bool) -> Path:
     if not folder.is_symlink():
         return folder
     if not force:
-        shown = visible(str(folder), 200)
-        raise OutputError(
-            f"{shown} is a link to another folder; nothing was written. "
-            "Give that folder itself with -o, or --force to write there"
-        )
+        raise unwritten("result-not-written", variant="link", path=visible(str(folder), 200))
     return Path(os.path.realpath(folder))
 
 
@@ -308,26 +305,24 @@ def _make_folder(folder: Path, made: list[Path]) -> None:
         missing.append(at)
         at = at.parent
     if not at.is_dir():
-        raise OutputError(
-            f"{visible(str(at), 200)} is a file, so no results can go into it; give another folder"
-        )
+        raise unwritten("result-not-written", variant="file", path=visible(str(at), 200))
     for path in reversed(missing):
         with contextlib.suppress(FileExistsError):  # another run was quicker
             os.mkdir(path)
             made.append(path)
 
 
-def _why_not_written(folder: Path, problem: OSError) -> str:
+def _not_written(folder: Path, problem: OSError) -> OutputError:
+    if problem.errno == errno.ENOSPC:
+        return unwritten("result-not-written", variant="full", path=visible(str(folder), 200))
     shown = visible(str(problem.filename or folder), 200)
-    reasons = {
-        errno.ENOSPC: f"the disk is full; nothing in {visible(str(folder), 200)} was changed",
-        errno.EROFS: f"{shown} is on a disk that can only be read; give another folder with -o",
-        errno.EACCES: f"not permitted to write {shown}; close it if it is open, or use another folder (-o)",
-        errno.EPERM: f"not permitted to write {shown}; give another folder with -o",
-    }
-    return reasons.get(
-        problem.errno or 0, f"cannot write {shown} ({problem.strerror}); the old files are kept"
-    )
+    if problem.errno == errno.EROFS:
+        return unwritten("result-not-written", variant="read-only", path=shown)
+    if problem.errno == errno.EACCES:
+        return unwritten("result-not-written", variant="access", path=shown)
+    if problem.errno == errno.EPERM:
+        return unwritten("result-not-written", variant="permit", path=shown)
+    return unwritten("result-not-written", variant="failed", path=shown, reason=problem.strerror)
 
 
 def write_log(text: str) -> Path | None:
