@@ -9,6 +9,7 @@ import click
 from gradework.command.main import LeafCommand
 from gradework.command.options import OutputName, common_options, shown_path
 from gradework.command.screen import Screen
+from gradework.command.survey_options import UNIT_WORDS
 from gradework.files.write import write_folder
 
 JOB = """\
@@ -16,7 +17,7 @@ JOB = """\
 # A line that begins with # is a remark. Every length in quotes carries its unit.
 
 name  = "My building"
-units = "{unit}"                    # "ft", "in" or "m": every bare number here and in the notes
+units = "{unit}"                    # or "in", "m", "cm", "mm": every bare number here and in the notes
 
 [survey]
 notes = "yard.csv"              # the shots, in this folder: station, x, y, elevation
@@ -74,6 +75,8 @@ _PLACES = {
     "ft": {"size": "16, 12", "corner": "10, 10"},
     "in": {"size": "192, 144", "corner": "120, 120"},
     "m": {"size": "5, 3.5", "corner": "3, 3"},
+    "cm": {"size": "500, 350", "corner": "300, 300"},
+    "mm": {"size": "5000, 3500", "corner": "3000, 3000"},
     "ftUS": {"size": "16, 12", "corner": "10, 10"},
 }
 
@@ -82,7 +85,7 @@ _PLACES = {
 @click.argument("folder", type=OutputName(path_type=Path))
 @click.option(
     "--units",
-    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    type=click.Choice(UNIT_WORDS),
     help="Unit of every number without one [default: ft].",
 )
 @click.option("-f", "--force", is_flag=True, help="Replace a job that is already there.")
@@ -90,7 +93,7 @@ _PLACES = {
 def new(*, screen: Screen, folder: Path, units: str | None, force: bool) -> None:
     """Make FOLDER with a job file to fill in and an empty table for the shots."""
     unit = units or "ft"
-    job = JOB.format_map({"unit": unit, **_PLACES[unit], **(_METRIC if unit == "m" else _US)})
+    job = JOB.format_map({"unit": unit, **_PLACES[unit], **(_METRIC if unit in ("m", "cm", "mm") else _US)})
     # spreadsheets know UTF-8 by its mark only
     contents = {"job.toml": job.encode(), "yard.csv": b"\xef\xbb\xbf" + NOTES.encode()}
     written = write_folder(contents, folder, force=force, manifest=False)

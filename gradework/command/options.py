@@ -21,7 +21,7 @@ from gradework.units.amounts import parse_angle
 from gradework.units.display import counted
 from gradework.units.lengths import Unit, parse_length
 from gradework.units.numbers import LengthError, QuantityError
-from gradework.units.sizes import split_size
+from gradework.units.sizes import is_bare, split_size
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -120,7 +120,9 @@ def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
         raise click.BadParameter(
             f"{text!r} is not two sides: along and across, such as 16,12 or 16x12", param_hint=option
         )
-    along, across = (lengths(part, option, unit, (1,))[0] for part in parts)
+    # no building is 16 1/2 in wide, so a fraction is of the unit itself, as in a job
+    named = (f"{part} {unit or ''}".strip() if is_bare(part) else part for part in parts)
+    along, across = (lengths(part, option, unit, (1,))[0] for part in named)
     return along, across
 
 

@@ -23,7 +23,7 @@ from gradework.command.options import (
 from gradework.project.stations.forms import PlacesForm, ReadingsForm, SurveyForm, find_clashes
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
-from gradework.survey.levelling.ways import WAYS
+from gradework.survey.levelling.ways import UNHEADED, WAYS
 from gradework.units.lengths import Unit
 
 # What the options of notes say, read: how heights and places were found, and what does not go together.
@@ -47,8 +47,9 @@ def survey_form(given: dict[str, Any]) -> SurveyForm:
         name, level = named_value(text, "--known")
         known[name] = lengths(level, "--known", unit, (1,))[0]
     strings = _strings(given["strings"], unit)
-    readings = ReadingsForm(
-        method=given.get("heights"),
+    readings = ReadingsForm.asked(
+        given.get("heights"),
+        steep=bool(given.get("steep")),
         known=known,
         benchmark=given.get("benchmark"),
         hi=length(given.get("hi"), "--hi", unit),
@@ -134,9 +135,12 @@ def _places(given: dict[str, Any]) -> PlacesForm:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Option = Callable[[Any], Any]
 
+UNIT_WORDS = ["ft", "in", "m", "cm", "mm", "ftUS"]
+"""The units of bare numbers; written out, since the room that knows them is loaded when a command runs."""
+
 units_option: Option = click.option(
     "--units",
-    type=click.Choice(["ft", "in", "m", "ftUS"]),
+    type=click.Choice(UNIT_WORDS),
     help="Unit of every number without one; ftUS is the US survey foot.",
 )
 grid_option: Option = click.option(
@@ -168,8 +172,9 @@ decimal_option: Option = click.option(
 _READINGS: dict[str, Option] = {
     "heights": click.option(
         "--heights",
-        type=click.Choice([way for way in WAYS if way != "spots"]),
-        help="How heights were measured [default: read from the columns].",
+        type=click.Choice([*(way for way in WAYS if way != "spots"), *UNHEADED]),
+        help="How heights were measured [default: read from the columns]; elevations or readings says what "
+        "figures without a header are.",
     ),
     "known": click.option(
         "--known",
@@ -279,6 +284,12 @@ _PLACES: dict[str, Option] = {
         "--height-sd",
         metavar="LENGTH",
         help="Standard error of the heights, as stated in the report of --receiver, such as 2cm.",
+    ),
+    "steep": click.option(
+        "--steep",
+        is_flag=True,
+        default=None,
+        help="The ground really is steeper than 1 in 2, or has walls: do not doubt it.",
     ),
 }
 

@@ -90,7 +90,7 @@ def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Bench
     (given, assumed, levelled) where there are marks; one without a place has a row without x and y.
     """
     per = float(METRES_PER[show.unit])
-    digits = 4 if show.unit == "m" else 3
+    digits = {"m": 4, "cm": 2, "mm": 1}.get(show.unit, 3)
     unit = {"ftUS": "US survey ft"}.get(show.unit, show.unit)
 
     def number(metres: float) -> float | None:

@@ -9,13 +9,11 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 from itertools import chain, repeat
-from typing import cast
 
 from gradework.errors import Faults, Finding, at_line, finding, visible
-from gradework.fieldnotes.headers import OWN_UNITS, Columns
 from gradework.fieldnotes.rows import Comments
 from gradework.fieldnotes.text import NotesText, Punctuation, has_long_line
-from gradework.units.lengths import LARGEST_METRES, METRES_PER, Unit
+from gradework.units.lengths import LARGEST_METRES, METRES_PER, ColumnUnit, Unit
 from gradework.units.numbers import LONGEST
 
 # ``float(text) * 0.3048`` would be wrong in the last place for about every second number. A decimal with
@@ -26,11 +24,12 @@ _ELEVEN_PLACES = r"\.[0-9]{11}"
 _HALF_STEPS = 1.5 * 2.0**52
 """Adding and subtracting it rounds a double below 2^51 to a whole number."""
 
+_FEET_AND_INCHES = re.compile("['\"\u2032\u2033\u2019\u201d]|[0-9]-[0-9]|(?i:ft|in)")
 _EXACT = 2.0**53
-_FACTORS = {unit: METRES_PER[unit] for unit in ("ft", "in", "m", "ftUS")}
+_FACTORS = METRES_PER
 
 
-def metres_of(cells: Sequence[str], unit: Unit, *, decimal_comma: bool = False) -> list[float] | None:
+def metres_of(cells: Sequence[str], unit: ColumnUnit, *, decimal_comma: bool = False) -> list[float] | None:
     """Read cells that all hold plain decimals [unit]; None if any does not, then read them one by one.
 
     The values [m] are those of ``units.lengths.parse_length``, to the last bit.
@@ -40,6 +39,8 @@ def metres_of(cells: Sequence[str], unit: Unit, *, decimal_comma: bool = False) 
     >>> metres_of(["98.72", "n/a"], "ft") is None
     True
     """
+    if unit == "ft-in":
+        return None
     joined = "\n".join(cells)
     if not joined.isascii() or "_" in joined or has_long_line(joined, LONGEST):
         return None
@@ -55,7 +56,7 @@ def metres_of(cells: Sequence[str], unit: Unit, *, decimal_comma: bool = False) 
     return _metres(values, cells, joined, unit)
 
 
-def _metres(values: list[float], cells: Sequence[str], joined: str, unit: Unit) -> list[float] | None:
+def _metres(values: list[float], cells: Sequence[str], joined: str, unit: ColumnUnit) -> list[float] | None:
     # The root of the sum of squares bounds every value, and is not finite if one of them is not.
     bound = math.hypot(*values)
     factor = _FACTORS[unit]
@@ -89,7 +90,7 @@ def _scaled(values: list[float], bound: float, factor: Fraction, joined: str) ->
     return [(value * power + near - near) * top / bottom for value in values]
 
 
-def _place_by_place(cells: Sequence[str], unit: Unit) -> list[float] | None:
+def _place_by_place(cells: Sequence[str], unit: ColumnUnit) -> list[float] | None:
     """The integer n of each cell and the number of its decimal places, divided once."""
     top = _FACTORS[unit].numerator
     bottoms = _bottoms(unit)
@@ -103,7 +104,7 @@ def _place_by_place(cells: Sequence[str], unit: Unit) -> list[float] | None:
 
 
 @cache
-def _bottoms(unit: Unit) -> tuple[int, ...]:
+def _bottoms(unit: ColumnUnit) -> tuple[int, ...]:
     return tuple(_FACTORS[unit].denominator * 10**k for k in range(LONGEST + 1))
 
 
@@ -129,8 +130,10 @@ class Gathered:
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
         self._odd_name_told = False
+        self.marked = 0
+        """How many heights are written in feet and inches."""
         self.shown: Unit | None = None
-        """The unit of the first cell that carries its own, where none is declared."""
+        """The unit to show results in, where none is declared: of the header, or the first cell's own."""
 
     def __len__(self) -> int:
         return len(self.elevation)
@@ -155,21 +158,12 @@ class Gathered:
         """Keep the notes of the shots that are added next (call it before ``add``)."""
         self._remarks.append((len(self), remarks))
 
-    def see_units(self, columns: Columns) -> None:
-        """Note that the columns are in units of their own: results are shown in that of the elevations."""
-        said = columns.units
-        own = said["elevation"].unit if "elevation" in said else None
-        if own not in OWN_UNITS or len({one.unit for one in said.values()}) < 2:
-            return
-        self.shown = cast("Unit", own)
-        listed = ", ".join(f"{name} in {one.unit}" for name, one in said.items())
-        where = at_line(self.notes.file, columns.line)
-        self.findings.append(finding("notes-units-by-column", "note", where, columns=listed, unit=own))
-
-    def see_unit(self, cells: Sequence[str]) -> None:
-        """Note in which system the first filled cell is written, to show results in when none is declared."""
-        if self.shown is None and cells:
-            self.shown = "m" if "m" in cells[0].lower() else "ft"
+    def see_height(self, cell: str) -> None:
+        """Note how a height is written: its system, to show results in when none is declared, and whether in
+        feet and inches."""
+        if self.shown is None and cell:
+            self.shown = "m" if "m" in cell.lower() else "ft"
+        self.marked += _FEET_AND_INCHES.search(cell) is not None
 
     def lines(self) -> Sequence[int]:
         """The line of each shot: a range where the file is without gaps, which costs no memory."""

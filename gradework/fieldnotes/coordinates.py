@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import cast
 
 from gradework.errors import visible
 from gradework.fieldnotes.headers import DROP, ELEVATION, NOTE, STATION, Field, X, Y, column_named
 from gradework.fieldnotes.heights import HIGHER, STRING
 from gradework.fieldnotes.levels import LEVEL_FIELDS
-from gradework.fieldnotes.places import PlainPlace, Record, Records, optional_length, station_name
+from gradework.fieldnotes.places import PlainPlace, Records, optional_length, records_of, station_name
 from gradework.fieldnotes.table import Row, Table, read_table
 from gradework.fieldnotes.text import DecimalMark
-from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.lengths import METRES_PER, ColumnUnit, Unit
 
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _BETWEEN = re.compile("[\\s\u00b0\u00ba:'\u2032\u2019\"\u2033\u201d]*")
@@ -36,28 +36,37 @@ class SystemPlace:
 
 
 def read_system(
-    data: bytes, file: str, *, unit: Unit | None, decimal: DecimalMark | None = None
+    data: bytes,
+    file: str,
+    *,
+    unit: Unit | None,
+    decimal: DecimalMark | None = None,
+    columns: str | None = None,
 ) -> Records[SystemPlace]:
     """Read ``station, east, north`` or ``station, longitude, latitude``, with ``elevation`` where given.
 
-    The names of the columns decide, never their order. Raises InputError with every fault of the file.
+    The names of the columns decide, those of ``columns`` in a file without header. Raises InputError with
+    every fault of the file.
 
     >>> read_system(b"pt,lat,lon\\nA,44.5,-72.5\\n", "g.csv", unit="m").rows
     (SystemPlace(station='A', east=-72.5, north=44.5, elevation=None, line=2),)
     """
     fields = (STATION, LONGITUDE, LATITUDE, X, Y, ELEVATION, NOTE)
-    table = read_table(data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal)
+    table = read_table(
+        data, file, fields=fields, needed=(STATION.name,), unit=unit, decimal=decimal, columns=columns
+    )
     degrees = table.has(LONGITUDE.name) and table.has(LATITUDE.name)
     if not degrees and not (table.has(X.name) and table.has(Y.name)):
         table.faults.halt("crs-columns", line=table.columns.line, columns=", ".join(table.columns.index))
     pair = (LONGITUDE, LATITUDE) if degrees else (X, Y)
+    axes = table.columns.unit_of(X.name, unit) or table.unit
     rows = []
     for row in table.rows:
-        east, north = (_value(table, row, field) for field in pair)
+        east, north = (_value(table, row, field, axes) for field in pair)
         height = optional_length(table, row, ELEVATION)
         if east is not None and north is not None:
             rows.append(SystemPlace(station_name(table, row), east, north, height, row.line))
-    return _done(table, rows, (ELEVATION,))
+    return replace(records_of(table, rows), axes=cast("Unit", axes))
 
 
 def places_beside(
@@ -88,14 +97,14 @@ def places_beside(
                     station=visible(place.station),
                     first=first_line,
                 )
-    return _done(table, list(found.values()), (X, Y))
+    return records_of(table, found.values())
 
 
-def _value(table: Table, row: Row, field: Field) -> float | None:
-    """A coordinate as the system counts; an empty cell is a fault."""
+def _value(table: Table, row: Row, field: Field, axes: ColumnUnit) -> float | None:
+    """A coordinate as the system counts (``axes``: its unit); an empty cell is a fault."""
     if field.kind == "length":
         metres = table.needed_length(row, field.name)
-        return None if metres is None else metres / float(METRES_PER[table.unit or "m"])
+        return None if metres is None else metres / float(METRES_PER[axes])
     text, column = table.text(row, field.name), table.column(row, field.name)
     if not text:
         table.faults.note("coordinate-empty", line=row.line, column=column, name=field.name)
@@ -132,12 +141,3 @@ def _decimal_degrees(text: str) -> float | None:
         return None
     size = sum(part / 60.0**power for power, part in enumerate(parts))
     return -size if minus or hand in ("W", "S") else size
-
-
-def _done(table: Table, rows: list[Record], fields: Sequence[Field]) -> Records[Record]:
-    table.faults.raise_if_any()
-    unit = table.unit
-    if unit is None:
-        cells = (table.text(row, field.name) for row in table.rows for field in fields)
-        unit = "m" if "m" in next((cell for cell in cells if cell), "m").lower() else "ft"
-    return Records(tuple(rows), table.file, unit, table.findings)

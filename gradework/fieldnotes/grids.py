@@ -6,20 +6,26 @@ import math
 import re
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import cast
 
 from gradework.errors import visible
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.headers import Columns, HeaderUnit, agreed_unit, is_figure
+from gradework.fieldnotes.headers import COLUMN_WORDS, Columns, HeaderUnit, is_figure, unit_findings
 from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
+from gradework.fieldnotes.opening import Opening, no_rows
 from gradework.fieldnotes.rows import blocks, column_of_cell
-from gradework.fieldnotes.table import CellReader, check_amount, no_rows
-from gradework.units.lengths import Unit, unit_named
+from gradework.fieldnotes.table import CellReader, check_amount
+from gradework.units.lengths import ColumnUnit, Unit, base_unit, unit_named
 from gradework.units.numbers import plain
 
 _AXIS_WORDS = frozenset({
     "x", "y", "z", "north", "northing", "east", "easting", "n", "e", "across", "along", "elevation", "elev",
-    "grid", "corner", "position", "positions", "in", "distance", "to", "from", "and", "of", "right", "up",
+    "elevations", "height", "heights", "level", "levels", "grid", "corner", "position", "positions", "in",
+    "distance", "to", "from", "and", "of", "right", "up",
 })  # fmt: skip
+
+DASHES = ("-", "\u2013", "\u2014")
+"""What stands for a place that was not shot."""
 
 MOST_CELLS = 50_000
 """A grid is drawn by hand, or comes from a sheet: 200 positions each way are more than either has."""
@@ -31,9 +37,30 @@ def is_grid_top(cells: list[str]) -> bool:
     return len(positions) >= 2 and _is_corner(cells[0]) and all(is_figure(cell) for cell in positions)
 
 
+def grid_top(opening: Opening) -> int | None:
+    """The position of the row of x positions, if the first figures of the notes are such; else None."""
+    top = opening.first_figures
+    if top is None or not is_grid_top(opening.rows[top][1]):
+        return None
+    header = opening.header_at(COLUMN_WORDS)
+    return top if header is None or sum(1 for cell in opening.rows[header][1] if cell.strip()) < 2 else None
+
+
 def _is_corner(cell: str) -> bool:
     words = re.findall(r"[^\W_]+|'|\"", plain(cell).lower())
+    if cell.strip() in DASHES:  # of a block of heights, the first was not shot
+        return False
     return not any(c.isdigit() for c in cell) and all(w in _AXIS_WORDS or unit_named(w) for w in words)
+
+
+_HEIGHT_WORDS = frozenset({"elevation", "elevations", "elev", "height", "heights", "level", "levels", "z"})
+
+
+def names_heights(rows: Sequence[tuple[int, Sequence[str]]]) -> bool:
+    """Whether the corner of a grid, or a title above it, says that its cells are elevations."""
+    *titles, (_, top) = rows
+    cells = [*(cell for _, row in titles for cell in row), top[0]]
+    return any(word in _HEIGHT_WORDS for cell in cells for word in re.findall(r"[a-z]+", cell.lower()))
 
 
 def _corner_unit(cell: str) -> str | None:
@@ -59,18 +86,16 @@ def read_grid(gathered: Gathered, first: tuple[int, list[str]], unit: Unit | Non
     across = _trimmed(cells[1:])
     _refuse_large(gathered, line, len(across))
     said = _corner_unit(cells[0])
-    units = {"elevation": HeaderUnit(said, cells[0].strip(), 0)} if said else {}
+    units = {"grid": HeaderUnit(cast("ColumnUnit", said), cells[0].strip())} if said else {}
     columns = Columns({"elevation": 0}, units, len(across) + 1, (), line)
-    used = agreed_unit(columns, (), unit, faults)
-    if used is None and said in ("ft", "in", "m", "ftUS"):
-        used = said  # type: ignore[assignment]
-    faults.raise_if_any()
-    reader = CellReader(gathered.notes, gathered.punctuation, columns, unit=used, needed=(), faults=faults)
-    xs = _positions(reader, line, across)
-    _read_rows(gathered, reader, across, xs)
+    own = columns.unit_of("grid", unit)
+    gathered.findings += unit_findings(columns, unit, gathered.notes.file)
+    reader = CellReader(gathered.notes, gathered.punctuation, columns, unit=unit, needed=(), faults=faults)
+    xs = _positions(reader, line, across, own)
+    _read_rows(gathered, reader, across, xs, own)
     if not len(gathered) and not faults.all:
         no_rows(faults, columns, ())
-    return used or gathered.shown or "m"
+    return unit or (own and base_unit(own)) or gathered.shown or "m"
 
 
 def _refuse_large(gathered: Gathered, line: int, across: int) -> None:
@@ -88,11 +113,11 @@ def _refuse_large(gathered: Gathered, line: int, across: int) -> None:
         )
 
 
-def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[float]:
+def _positions(reader: CellReader, line: int, across: Sequence[str], own: ColumnUnit | None) -> list[float]:
     found: dict[Fraction, int] = {}
     xs = []
     for i, cell in enumerate(across, start=1):
-        x = reader.length_at(line, cell, i, "x position")
+        x = reader.length_at(line, cell, i, "x position", own)
         xs.append(0.0 if x is None else float(x))
         if x is not None and x in found:
             reader.faults.note(
@@ -109,7 +134,13 @@ def _positions(reader: CellReader, line: int, across: Sequence[str]) -> list[flo
     return xs
 
 
-def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs: Sequence[float]) -> None:
+def _read_rows(
+    gathered: Gathered,
+    reader: CellReader,
+    across: Sequence[str],
+    xs: Sequence[float],
+    own: ColumnUnit | None,
+) -> None:
     rows_at: dict[Fraction, int] = {}
     labels = [f"x{_label(cell)}" for cell in across]
     for block in blocks(
@@ -120,7 +151,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
             fitted = reader.fit(line, cells)
             if fitted is None:
                 continue
-            y = reader.length_at(line, fitted[0], 0, "y position")
+            y = reader.length_at(line, fitted[0], 0, "y position", own)
             if y is None:
                 continue
             if y in rows_at:
@@ -135,7 +166,7 @@ def _read_rows(gathered: Gathered, reader: CellReader, across: Sequence[str], xs
                 )
                 continue
             rows_at[y] = line
-            _add_row(gathered, reader, line, fitted, (float(y), labels, xs))
+            _add_row(gathered, reader, line, fitted, (float(y), labels, xs), own)
         check_amount(len(gathered), gathered.faults)
 
 
@@ -145,17 +176,19 @@ def _add_row(
     line: int,
     cells: Sequence[str],
     place: tuple[float, Sequence[str], Sequence[float]],
+    own: ColumnUnit | None,
 ) -> None:
     y, labels, xs = place
     shot = [i for i, cell in enumerate(cells[1:]) if cell.strip()]
     filled = [cells[i + 1] for i in shot]
     values = None
-    if reader.unit is not None:
-        values = metres_of(filled, reader.unit, decimal_comma=reader.punctuation.decimal_comma)
+    if own is not None:
+        values = metres_of(filled, own, decimal_comma=reader.punctuation.decimal_comma)
     if values is None:
-        read = [reader.length_at(line, cells[i + 1], i + 1, "elevation") for i in shot]
+        read = [reader.length_at(line, cells[i + 1], i + 1, "elevation", own) for i in shot]
         values = [0.0 if value is None else float(value) for value in read]
-        gathered.see_unit(filled)
+        for cell in filled:
+            gathered.see_height(cell)
     row = f" y{_label(cells[0])}"
     gathered.add(
         [labels[i] + row for i in shot], [xs[i] for i in shot], [y] * len(shot), values, [line] * len(shot)

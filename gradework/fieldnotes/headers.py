@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Literal, cast
 
-from gradework.errors import Faults, visible
-from gradework.units.lengths import Unit, parse_length, unit_named
+from gradework.errors import Faults, Finding, at_line, finding, visible
+from gradework.units.lengths import UNITS, ColumnUnit, Unit, base_unit, parse_length, unit_named
 from gradework.units.numbers import LengthError, plain
 
 Kind = Literal["text", "length", "number"]
@@ -80,24 +80,29 @@ FIRST = column_named(
 HIGHER_THAN_MARK = column_named("higher", "higher, higher by, difference, above mark, higher than mark")
 KNOWN = column_named("known", "known, known elevation, known level, given, given elevation, datum", "length")
 
+COLUMN_WORDS = (
+    STATION, X, Y, ELEVATION, NOTE, BACKSIGHT, READING, DROP, RUN, FIRST, HIGHER_THAN_MARK, KNOWN
+)  # fmt: skip
+"""Fields whose words tell the header of any notes, whatever else stands in it."""
+
 _IGNORED = frozenset({"date", "time", "weather", "observer", "by", "photo", "temperature", "day"})
 _DEGREES = frozenset({"lat", "latitude", "lon", "long", "lng", "longitude"})
 
 
 @dataclass(frozen=True, slots=True)
 class HeaderUnit:
-    """A unit in the header: its name in ``units.lengths.METRES_PER``, the cell that says so, its index."""
+    """A unit in the header, and the cell that says so."""
 
-    unit: str
+    unit: ColumnUnit
     text: str
-    index: int
 
 
 @dataclass(frozen=True, slots=True)
 class Columns:
     """Which column holds which field.
 
-    ``index`` maps field names to column numbers from 0; ``units`` holds units written in the header;
+    ``index`` maps field names to column numbers from 0; ``lengths`` names those that hold lengths, ``units``
+    the units that the header gives to some of them;
     ``count`` is the number of columns of the header, trailing empty ones included; ``ignored`` are the
     words of columns that hold nothing for us (date, weather ...); ``empty`` are the columns with an empty
     header, whose cells must be empty too; ``line`` is that of the header, 0 for
@@ -110,9 +115,25 @@ class Columns:
     ignored: tuple[str, ...] = ()
     line: int = 0
     empty: tuple[int, ...] = ()
+    lengths: tuple[str, ...] = ()
 
     def __contains__(self, name: str) -> bool:
         return name in self.index
+
+    def unit_of(self, name: str, unit: Unit | None) -> ColumnUnit | None:
+        """The unit of bare numbers in a column: that of its header, else the declared ``unit``.
+
+        Where US survey feet are declared, feet in a header are such too.
+        """
+        said = self.units.get(name)
+        if said is None:
+            return unit
+        return "ftUS" if said.unit == "ft" and unit == "ftUS" else said.unit
+
+    @property
+    def unitless(self) -> tuple[str, ...]:
+        """The columns of lengths whose header names no unit."""
+        return tuple(name for name in self.lengths if name not in self.units)
 
 
 def is_figure(cell: str) -> bool:
@@ -125,7 +146,7 @@ def is_figure(cell: str) -> bool:
         return False
     for decimal_comma in (False, True):
         try:
-            parse_length(cell, "ft", decimal_comma=decimal_comma)
+            parse_length(cell, "in", decimal_comma=decimal_comma)
         except LengthError:
             continue
         return True
@@ -136,15 +157,22 @@ def _words(text: str) -> str:
     return " ".join(plain(text).lower().replace("_", " ").replace(".", " ").strip(" :#").split())
 
 
+_UNITS_AT_END = (
+    r"us survey f(?:t|eet|oot)|us ft|f(?:ee)?t\.?[ /&-]+(?:and )?in(?:ches|\.)?",
+    r"[a-z]+\.?|['\"]",
+)
+
+
 def _meanings(cell: str) -> Iterator[tuple[str, str | None]]:
     """The ways to read a header cell: its words, and the unit taken off their end if there is one."""
     yield _words(cell), None
     tidy = plain(cell).lower().replace("_", " ").strip(" :")
     if match := re.fullmatch(r"(.*?)[ ,]*[(\[{] ?([^()\[\]{}]+?) ?[)\]}]", tidy):
         yield _words(match[1]), unit_named(match[2]) or f"?{match[2]}"
-    elif match := re.fullmatch(r"(.*?)[ ,/-]+(?:in )?(us survey f(?:t|eet|oot)|[a-z]+\.?)", tidy):
-        unit = unit_named(match[2])
-        if unit is not None:
+        return
+    for ending in _UNITS_AT_END:
+        match = re.fullmatch(rf"(.*?)[ ,/:-]+(?:in )?({ending})", tidy)
+        if match and (unit := unit_named(match[2])) is not None:
             yield _words(match[1]), unit
 
 
@@ -168,13 +196,18 @@ def means(cell: str, field: Field) -> bool:
     return bool(cell.strip()) and _field_of(cell, (field,))[0] is not None
 
 
-def looks_like_header(cells: Sequence[str], fields: Sequence[Field]) -> bool:
-    """True if at least half of the filled cells are known column words and none is a figure."""
+def header_words(cells: Sequence[str], fields: Sequence[Field], *, share: float = 0.5) -> int:
+    """How many cells of a row are column words; 0 for one that is no header.
+
+    In a header at least ``share`` of the filled cells are such words, two of them where it has so many cells
+    (one where ``share`` is 0, as for those who know a few of the words only), and none is a figure.
+    """
     filled = [cell for cell in cells if cell.strip()]
     if not filled or any(is_figure(cell) for cell in filled):
-        return False
+        return 0
     known = sum(1 for cell in filled if _field_of(cell, fields)[0] is not None or _words(cell) in _DEGREES)
-    return known * 2 >= len(filled) and known >= min(2, len(filled))
+    least = max(min(2, len(filled)), share * len(filled)) if share else 1
+    return known if known >= least else 0
 
 
 def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, line: int) -> Columns:
@@ -203,9 +236,10 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
             continue
         index[field.name] = i
         if unit is not None and field.kind == "length":
-            units[field.name] = HeaderUnit(unit, cell.strip(), i)
+            units[field.name] = HeaderUnit(cast("ColumnUnit", unit), cell.strip())
     empty = tuple(i for i, cell in enumerate(cells) if not cell.strip())
-    return Columns(index, units, len(cells), tuple(ignored), line, empty)
+    lengths = tuple(field.name for field in fields if field.kind == "length" and field.name in index)
+    return Columns(index, units, len(cells), tuple(ignored), line, empty, lengths)
 
 
 def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faults, line: int) -> None:
@@ -225,71 +259,103 @@ def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faul
         faults.note("notes-unknown-column", line=line, word=told, known=known)
 
 
-def columns_from_letters(letters: str, fields: Sequence[Field], faults: Faults) -> Columns:
-    """Read the meaning of columns from letters such as ``PNEZD``; ``-`` skips a column.
+def columns_given(order: str, fields: Sequence[Field], faults: Faults) -> Columns:
+    """Read the meaning of columns from words with commas between them, as a header has them, or from letters
+    such as ``PNEZD``; ``-`` skips a column.
 
     >>> from gradework.errors import Faults
-    >>> dict(columns_from_letters("PNEZD", (STATION, X, Y, ELEVATION, NOTE), Faults()).index)
+    >>> dict(columns_given("PNEZD", (STATION, X, Y, ELEVATION, NOTE), Faults()).index)
     {'station': 0, 'y': 1, 'x': 2, 'elevation': 3, 'note': 4}
+    >>> dict(columns_given("name,northing,easting,height (ft)", (STATION, X, Y, ELEVATION), Faults()).index)
+    {'station': 0, 'y': 1, 'x': 2, 'elevation': 3}
     """
+    if "," in order:
+        words = ["" if word.strip() == "-" else word for word in order.split(",")]
+        return replace(recognise(words, fields, faults, line=0), empty=())
     index: dict[str, int] = {}
-    for i, letter in enumerate(letters.upper()):
+    for i, letter in enumerate(order.upper()):
         if letter == "-":
             continue
         field = next((f for f in fields if letter in f.letters), None)
         if field is None or field.name in index:
-            known = ", ".join(f"{'/'.join(f.letters)} {f.name}" for f in fields)
+            known = ", ".join(f"{'/'.join(f.letters)} {f.name}" for f in fields if f.letters)
             faults.note(
                 "notes-column-letters",
                 variant="twice" if field else "unknown",
-                letters=visible(letters),
+                letters=visible(order),
                 letter=visible(letter),
                 known=known,
             )
             continue
         index[field.name] = i
-    return Columns(index, {}, len(letters))
+    lengths = tuple(f.name for f in fields if f.kind == "length" and f.name in index)
+    return Columns(index, {}, len(order), lengths=lengths)
 
 
-OWN_UNITS = ("ft", "in", "m", "ftUS")
-"""Units that a whole column may be in."""
-
-
-def agreed_unit(
-    columns: Columns,
-    fields: Sequence[Field],
-    unit: Unit | None,
-    faults: Faults,
-    *,
-    by_column: bool = False,
-) -> Unit | None:
+def agreed_unit(columns: Columns, unit: Unit | None) -> Unit | None:
     """The unit of bare lengths: the declared one, or the one that all length columns of the header name.
 
-    A header that says another unit than the declared one is a fault that names both places; so are
-    two units in one header. None (nothing declared anywhere) is no fault yet: each cell may carry its own.
-    With ``by_column`` a header that names a unit for every length column may name different ones, where
-    nothing else is declared; then too the answer is None.
+    None is no fault yet: each column or cell may carry its own.
     """
-    stated = columns.units
-    lengths = [f.name for f in fields if f.kind == "length" and f.name in columns]
-    if by_column and unit is None and lengths and all(n in stated for n in lengths):
-        own = {stated[name].unit for name in lengths}
-        if len(own) > 1 and own <= set(OWN_UNITS):
-            return None
-    first = next(iter(stated.values())).unit if stated else None
-    wrong = [said for said in stated.values() if said.unit != (unit or first)]
-    if wrong:
-        faults.note(
-            "notes-unit-disagrees",
-            variant="job" if unit else "columns",
-            line=columns.line,
-            said=", ".join(f"'{visible(cell.text)}'" for cell in wrong),
-            row=columns.line,
-            unit=unit or first,
-            other=wrong[0].unit,
-        )
-    if unit is not None or not stated:
+    said = {columns.units[name].unit if name in columns.units else None for name in columns.lengths}
+    if unit is not None or len(said) != 1:
         return unit
-    if all(name in stated for name in lengths) and first in OWN_UNITS:
-        return first  # type: ignore[return-value]
-    return None
+    (only,) = said
+    return only if only in UNITS else None
+
+
+def shown_unit(columns: Columns, unit: Unit | None) -> Unit | None:
+    """The unit to show results in: the agreed one, else what the user of the first unit in the header thinks
+    in, of elevations first; None where the header names none."""
+    if (agreed := agreed_unit(columns, unit)) is not None:
+        return agreed
+    first = columns.units.get("elevation") or next(iter(columns.units.values()), None)
+    return None if first is None else base_unit(first.unit)
+
+
+_TOGETHER = (
+    ("x", "y"),
+    ("BS", "IS", "FS"),
+    ("water at from", "water at to"),
+    ("along", "offset"),
+)
+"""Columns that are measured with one tape or rod, and so in one unit."""
+
+
+def refuse_uneven(columns: Columns, unit: Unit | None, faults: Faults) -> None:
+    """Note `notes-unit-disagrees` where one of two columns that go together is given a unit, other than the
+    declared one, and the other none."""
+    for group in _TOGETHER:
+        held = [name for name in group if name in columns.lengths]
+        said = [name for name in held if name in columns.units and columns.unit_of(name, unit) != unit]
+        bare = [name for name in held if name not in columns.units]
+        if said and bare and unit is not None:
+            first = columns.units[said[0]]
+            faults.note(
+                "notes-unit-disagrees",
+                line=columns.line,
+                said=visible(first.text),
+                others=" and ".join(bare),
+                group=" and ".join(held),
+                heads=" and ".join(f"{name} ({first.unit})" for name in bare),
+            )
+
+
+_UNIT_WORDS: Mapping[str, str] = {
+    "ft": "feet", "in": "inches", "ftUS": "US survey feet", "yd": "yards", "ft-in": "feet and inches",
+    "m": "metres", "cm": "centimetres", "mm": "millimetres",
+}  # fmt: skip
+
+
+def unit_findings(columns: Columns, unit: Unit | None, file: str) -> tuple[Finding, ...]:
+    """Say back which columns are in units of their own: others than the declared one, or than each other."""
+    own = {name: columns.unit_of(name, unit) for name in columns.units}
+    if unit is None and len(set(own.values())) < 2:
+        return ()
+    other = [(name, one) for name, one in own.items() if one is not None and one != unit]
+    if not other:
+        return ()
+    listed = ", ".join(f"{name} in {_UNIT_WORDS[one]}" for name, one in other)
+    shown = _UNIT_WORDS[base_unit(shown_unit(columns, unit) or "m")]
+    where = at_line(file, columns.line)
+    return (finding("notes-units-by-column", "note", where, columns=listed, unit=shown),)

@@ -118,7 +118,7 @@ def read_levels(
         rows = _single_setup(rows)
     rows = _with_known(table, rows, known or {})
     table.faults.raise_if_any()
-    return LevelNotes(tuple(rows), file, table.unit or _unit_seen(table), table.findings, single)
+    return LevelNotes(tuple(rows), file, table.unit, table.findings, single)
 
 
 def _check_columns(table: Table, *, single: bool) -> None:
@@ -176,13 +176,3 @@ def _with_known(table: Table, rows: list[LevelRow], known: Mapping[str, float]) 
         elif made[at].known != level:
             table.faults.note("levels-mark-twice", variant="beside", line=made[at].line, mark=visible(name))
     return made
-
-
-def _unit_seen(table: Table) -> Unit:
-    """The unit to show results in where none is declared: that of the first cell with a reading."""
-    for row in table.rows:
-        for field in (BACKSIGHT, READING):
-            cell = table.text(row, field.name).lower()
-            if cell:
-                return "m" if "m" in cell else "ft"
-    return "m"

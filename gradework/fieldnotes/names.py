@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gradework.errors import Faults
-from gradework.fieldnotes.headers import NOTE, STATION, means
+from gradework.fieldnotes.headers import COLUMN_WORDS, NOTE, STATION, means
 from gradework.fieldnotes.heights import END, START
-from gradework.fieldnotes.rows import blocks, is_comment, open_notes
+from gradework.fieldnotes.opening import open_notes
+from gradework.fieldnotes.rows import blocks, is_comment
 from gradework.fieldnotes.text import decide_punctuation, read_text
 
 _NAMES = (STATION, START, END)
@@ -44,7 +45,7 @@ def _rows(data: bytes, file: str) -> Iterator[tuple[str, str]]:
     notes = read_text(data, file)
     punctuation = decide_punctuation(notes, Faults(file), decimal=".")  # only cells are cut here
     opening = open_notes(notes, punctuation)
-    place = opening.below_title(lambda cells: any(means(cell, one) for cell in cells for one in _NAMES))
+    place = opening.header_at((*COLUMN_WORDS, START, END), share=0.0)
     if place is None:
         return
     header, heads = opening.rows[place]

@@ -80,12 +80,14 @@ ANGLE = column_named("angle", "angle, circle, bearing, direction, degrees")
 
 @dataclass(frozen=True, slots=True)
 class Records(Generic[Record]):
-    """Typed rows of one table, in the order of the file; ``unit`` is that of the notes."""
+    """Typed rows of one table, in the order of the file; ``unit`` is that of the notes, ``axes`` that of
+    coordinates of a system."""
 
     rows: tuple[Record, ...]
     file: str
     unit: Unit
     findings: tuple[Finding, ...] = ()
+    axes: Unit = "m"
 
 
 def open_table(
@@ -106,7 +108,7 @@ def records_of(table: Table, rows: Iterable[Record]) -> Records[Record]:
     """Hand on the rows of a table, unless it has faults: then raise ``InputError`` with all of them."""
     found = tuple(rows)
     table.faults.raise_if_any()
-    return Records(found, table.file, table.unit or "m", table.findings)
+    return Records(found, table.file, table.unit, table.findings)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Text to rows of cells, in blocks, with the line of each row; and the first rows, where the header is.
+"""Text to rows of cells, in blocks, with the line of each row.
 
 A file without quotes is cut block by block at the speed of ``str.split``; one with quotes goes through
 ``csv.reader`` in strict mode, whose complaints become faults that name the line where the quote opened.
@@ -8,16 +8,13 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
 from io import StringIO
 from itertools import accumulate, chain, islice
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, Finding, SheetName, at_line, finding, visible
-from gradework.fieldnotes.headers import Columns, Field, HeaderUnit, is_figure, looks_like_header, recognise
 from gradework.fieldnotes.text import NotesText, Punctuation
-from gradework.units.lengths import unit_named
 
 if TYPE_CHECKING:
     from _csv import Reader
@@ -274,107 +271,3 @@ def column_of_cell(notes: NotesText, line: int, index: int, separator: str) -> i
         if not position:
             return 0
     return position + 1
-
-
-MOST_TITLES = 4
-"""So many lines of title may stand above the table: a place, a date, a name, the weather."""
-
-_LOOKED_AT = MOST_TITLES + 4
-
-
-class Opening(NamedTuple):
-    """The first filled rows that are no comments, each with its line."""
-
-    rows: tuple[tuple[int, list[str]], ...]
-
-    def after(self, position: int) -> int:
-        """The line after row ``position``, whose cells may hold line breaks."""
-        line, cells = self.rows[position]
-        return line + 1 + sum(cell.count("\n") for cell in cells)
-
-    def below_title(self, is_wanted: Callable[[list[str]], bool]) -> int | None:
-        """The position of the first row, or of the first below title lines, if it is as wanted."""
-        position = self.first_below_titles
-        for at, (_, cells) in enumerate(self.rows[: position + 1]):
-            if is_wanted(cells):
-                return at
-        return None
-
-    @property
-    def first_below_titles(self) -> int:
-        """The position of the first row that is no title: that has more than one cell, or a figure."""
-        for position, (_, cells) in enumerate(self.rows[:MOST_TITLES]):
-            filled = [cell for cell in cells if cell.strip()]
-            if len(filled) != 1 or is_figure(filled[0]):
-                return position
-        return min(MOST_TITLES, len(self.rows))
-
-    def title_findings(self, position: int, file: str) -> tuple[Finding, ...]:
-        """Tell of the title lines above row ``position``."""
-        titles = self.rows[:position]
-        if not titles:
-            return ()
-        words = [visible(" ".join(cell.strip() for cell in cells if cell.strip())) for _, cells in titles]
-        lines = [f"{line} ('{title}')" for (line, _), title in zip(titles, words, strict=True)]
-        where = at_line(file, titles[0][0])
-        if len(lines) == 1:
-            return (finding("notes-title-line", "note", where, lines=lines[0]),)
-        listed = f"{', '.join(lines[:-1])} and {lines[-1]}"
-        return (finding("notes-title-line", "note", where, variant="many", lines=listed),)
-
-
-def open_notes(notes: NotesText, punctuation: Punctuation) -> Opening:
-    """Cut the first few rows; faults of quoting are left to the reading of the whole file."""
-    rows = (
-        (line, cells)
-        for block in blocks(notes, punctuation, Faults(notes.file), first_line=punctuation.first_line)
-        for line, cells in block.rows()
-        if not is_blank(cells) and not is_comment(cells)
-    )
-    return Opening(tuple(islice(rows, _LOOKED_AT)))
-
-
-class Header(NamedTuple):
-    """The columns, the line on which the first row after them may begin, and findings on the way."""
-
-    columns: Columns
-    body_line: int
-    findings: tuple[Finding, ...] = ()
-
-
-def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> Header | None:
-    """Find the header among the first rows: the first one, or the first below title lines.
-
-    A second header row that holds only units (``ft``, ``(m)``) is taken as the units of the columns.
-    None if there is no header.
-    """
-    position = opening.below_title(lambda cells: looks_like_header(cells, fields))
-    if position is None:
-        return None
-    line, cells = opening.rows[position]
-    columns = recognise(cells, fields, faults, line=line)
-    findings = [*opening.title_findings(position, faults.file)]
-    if columns.ignored:
-        where, told = at_line(faults.file, line), ", ".join(map(visible, columns.ignored))
-        findings.append(finding("notes-columns-left-out", "note", where, columns=told))
-    units = _unit_row(opening, position + 1, columns, fields)
-    if units is not None:
-        return Header(units, opening.after(position + 1), tuple(findings))
-    return Header(columns, opening.after(position), tuple(findings))
-
-
-def _unit_row(opening: Opening, position: int, columns: Columns, fields: Sequence[Field]) -> Columns | None:
-    """The columns with the units of a row of units below the header, or None if there is no such row."""
-    if position >= len(opening.rows):
-        return None
-    _, cells = opening.rows[position]
-    named = [unit_named(cell.strip().strip("()[]")) if cell.strip() else "" for cell in cells]
-    if not any(named) or None in named:
-        return None
-    lengths = {field.name for field in fields if field.kind == "length"}
-    units = dict(columns.units)
-    for name, index in columns.index.items():
-        unit = named[index] if index < len(named) else None
-        if unit and name in lengths and name not in units:
-            units[name] = HeaderUnit(unit, cells[index].strip(), index)
-    return replace(columns, units=units)

@@ -5,7 +5,8 @@
 - **grid**: the first row holds the x positions, the first column the y positions, the cells the
   elevations; an empty cell was not shot. The shot at x 4, y 8 is named ``x4 y8``, as written.
 - **lettered**: ``station, elevation`` with stations A1, A2, ... B1, ...; the spacing is given
-  (``LetteredGrid``). The letter is the row (along +y), the number the column (along +x).
+  (``LetteredGrid``). The letter is the row (along +y), the number the column (along +x). A block of numbers
+  without any header is one too: A1 A2 ..., in the next row B1 B2 ...
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from itertools import pairwise
 
 from gradework.errors import Faults, Finding, finding
 from gradework.fieldnotes.columns import Gathered, metres_of
-from gradework.fieldnotes.grids import is_grid_top, place_lettered, read_grid
+from gradework.fieldnotes.grids import grid_top, names_heights, place_lettered, read_grid
 from gradework.fieldnotes.headers import (
     BENCHMARK,
     ELEVATION,
@@ -28,20 +29,21 @@ from gradework.fieldnotes.headers import (
     X,
     Y,
     agreed_unit,
+    refuse_uneven,
+    shown_unit,
+    unit_findings,
 )
 from gradework.fieldnotes.lettered import LetteredGrid
-from gradework.fieldnotes.rows import Block, Header, blocks, open_notes
-from gradework.fieldnotes.table import (
-    CellReader,
-    check_amount,
-    header_or_letters,
-    is_total,
-    no_rows,
-    require_columns,
-)
+from gradework.fieldnotes.opening import Header, header_or_order, no_rows, open_notes, units_in_titles
+from gradework.fieldnotes.pasted import is_block, read_block, refuse_unclear, without_spaces
+from gradework.fieldnotes.plausible import LIMITS, like_readings, refuse_impossible
+from gradework.fieldnotes.rows import Block, blocks
+from gradework.fieldnotes.table import CellReader, check_amount, is_total, require_columns
 from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
+from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, Unit
 
+SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE, BENCHMARK, SPREAD)
 _LENGTHS = ("x", "y", "elevation")
 _LAST = 50  # names at the end of a block that are looked at for totals
 
@@ -56,14 +58,15 @@ def _read_rows(gathered: Gathered, header: Header, *, needed: Sequence[str], uni
     reader = CellReader(
         gathered.notes, gathered.punctuation, columns, unit=unit, needed=needed, faults=gathered.faults
     )
+    plain = BENCHMARK.name not in columns  # else a row may be a mark without a place
     for block in blocks(gathered.notes, gathered.punctuation, gathered.faults, first_line=header.body_line):
-        if unit is None or not _add_whole(block, gathered, columns, unit):
+        if not plain or not _add_whole(block, gathered, columns, unit):
             _add_rows(block, gathered, reader)
         check_amount(len(gathered), gathered.faults)
     return unit or gathered.shown or "m"
 
 
-def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -> bool:
+def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | None) -> bool:
     """Add a block of which every row is a shot in plain decimals; else False, and nothing is added."""
     cells = block.columns(columns.count)
     if cells is None:
@@ -71,12 +74,9 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit) -
     values: dict[str, list[float]] = {}
     for name in _LENGTHS:
         if name in columns:
-            if BENCHMARK.name in columns:
-                return False  # a row may be a mark without a place
-            metres = metres_of(
-                cells[columns.index[name]], unit, decimal_comma=gathered.punctuation.decimal_comma
-            )
-            if metres is None:
+            own, mark = columns.unit_of(name, unit), gathered.punctuation
+            metres = own and metres_of(cells[columns.index[name]], own, decimal_comma=mark.decimal_comma)
+            if not metres:
                 return False
             values[name] = metres
     if "station" in columns:
@@ -126,7 +126,7 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
         names.append(reader.text(fitted, "station") or f"line {line}")
         remarks.append(reader.text(fitted, "note"))
         lines.append(line)
-        gathered.see_unit([reader.text(fitted, "elevation")])
+        gathered.see_height(reader.text(fitted, "elevation"))
     gathered.remark(remarks)
     gathered.add(names, values["x"], values["y"], values["elevation"], lines)
 
@@ -150,7 +150,12 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
     metres = float(METRES_PER[unit])
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
-    return [] if lettered else [*_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
+    if not faults.all and max(map(abs, gathered.elevation), default=0.0) > LIMITS["elevation"].most:
+        lines = gathered.lines()
+        heights = [(lines[i], 0, value) for i, value in enumerate(gathered.elevation)]
+        refuse_impossible("elevation", heights, unit, faults)
+    told = [*_like_readings(gathered, unit)]
+    return told if lettered else [*told, *_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
 
 
 def _span(values: Sequence[float]) -> float:
@@ -183,6 +188,15 @@ def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:
         if low <= number <= high and abs(number - round(number)) < 1e-6:
             line = gathered.lines()[i]
             faults.note("notes-cell", variant="day-number", line=line, number=str(round(number)))
+
+
+def _like_readings(gathered: Gathered, unit: Unit) -> list[Finding]:
+    """A warning where every elevation is of the size of a rod's and written in feet and inches, as on one."""
+    if len(gathered) < 3 or gathered.marked < len(gathered) or not like_readings(gathered.elevation):
+        return []
+    show, file = Display(unit), gathered.notes.file
+    low, high = show.rod(min(gathered.elevation)), show.rod(max(gathered.elevation))
+    return [finding("elevations-like-readings", "warning", file, low=low, high=high)]
 
 
 def _which_foot(gathered: Gathered, unit: Unit, metres: float) -> list[Finding]:
@@ -229,9 +243,6 @@ def _median_step(values: Sequence[float]) -> float:
     return gaps[len(gaps) // 2] if len(gaps) >= 2 else 0.0
 
 
-SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE, BENCHMARK, SPREAD)
-
-
 @dataclass(frozen=True, slots=True)
 class SpotNotes:
     """The shots of a file, in its order; the sequences have one entry per shot.
@@ -239,7 +250,8 @@ class SpotNotes:
     ``x``, ``y`` and ``elevation`` [m] are arrays of doubles that numpy views without a copy
     (``numpy.frombuffer(notes.x)``). ``lines`` are line numbers in ``file``; ``notes`` is None when the file
     has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``marks`` are
-    the rows of known elevation: name, elevation [m], and the word in the column ``benchmark``.
+    the rows of known elevation: name, elevation [m], and the word in the column ``benchmark``. ``unheaded``:
+    nothing in the file says that these are elevations.
     """
 
     names: Sequence[str]
@@ -252,6 +264,7 @@ class SpotNotes:
     file: str
     findings: tuple[Finding, ...]
     marks: tuple[tuple[str, float, str], ...] = ()
+    unheaded: bool = False
 
     def __len__(self) -> int:
         return len(self.x)
@@ -282,31 +295,39 @@ def read_spots(
     InputError
         with every fault of the file: unreadable text, unknown columns, cells that are no length, ...
     """
-    notes = read_text(data, file)
+    notes = without_spaces(read_text(data, file))
     faults = Faults(file)
     punctuation = decide_punctuation(notes, faults, decimal=decimal)
     opening = open_notes(notes, punctuation)
     gathered = Gathered(notes, punctuation, faults)
     lettered = False
-    grid_top = opening.below_title(is_grid_top) if columns is None else None
-    if grid_top is not None:
-        gathered.findings += opening.title_findings(grid_top, file)
-        used = read_grid(gathered, opening.rows[grid_top], unit)
+    top = grid_top(opening) if columns is None else None
+    pasted = top is None and grid is not None and columns is None and is_block(opening)
+    if top is not None:
+        if grid is not None:
+            refuse_unclear(opening, top, grid, unit, faults)
+        gathered.findings += opening.title_findings(top, file)
+        used = read_grid(gathered, opening.rows[top], unit)
+    elif grid is not None and pasted:
+        lettered, used = True, read_block(gathered, opening, grid, unit)
     else:
-        header = header_or_letters(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
+        header = header_or_order(opening, SPOT_FIELDS, columns, faults, first_line=punctuation.first_line)
         lettered = X.name not in header.columns and Y.name not in header.columns
         needed = (STATION.name, ELEVATION.name) if lettered else (X.name, Y.name, ELEVATION.name)
         require_columns(header.columns, needed, faults)
-        declared = agreed_unit(header.columns, SPOT_FIELDS, unit, faults, by_column=True)
+        refuse_uneven(header.columns, unit, faults)
         faults.raise_if_any()
-        gathered.findings += header.findings
-        gathered.see_units(header.columns)
-        used = _read_rows(gathered, header, needed=needed, unit=declared)
+        gathered.findings += (*header.findings, *unit_findings(header.columns, unit, file))
+        gathered.findings += units_in_titles(opening, header.columns, unit, file)
+        gathered.shown = shown_unit(header.columns, unit)
+        used = _read_rows(gathered, header, needed=needed, unit=agreed_unit(header.columns, unit))
         if lettered:
             place_lettered(gathered, grid, header.columns)
         if not len(gathered.elevation) and not faults.all:
             no_rows(faults, header.columns, SPOT_FIELDS)
-    gathered.findings += (*gathered.comments.findings(), *punctuation.findings(file))
+    gathered.findings += gathered.comments.findings()
+    if not notes.tabbed or punctuation.decimal_comma:
+        gathered.findings += punctuation.findings(file)
     faults.noticed = (*notes.findings, *gathered.findings)
     faults.raise_if_any()
     gathered.findings += doubts(gathered, used, faults, lettered=lettered)
@@ -323,4 +344,5 @@ def read_spots(
         file=file,
         findings=faults.noticed,
         marks=tuple(gathered.marks),
+        unheaded=pasted or (top is not None and not names_heights(opening.rows[: top + 1])),
     )

@@ -11,37 +11,23 @@ Every reader of notes but the one for spot elevations (which may be millions) bu
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple, NoReturn
+from typing import NamedTuple
 
 from gradework.errors import Faults, Finding, visible
-from gradework.fieldnotes.headers import (
-    NOTE,
-    OWN_UNITS,
-    STATION,
-    Columns,
-    Field,
-    HeaderUnit,
-    agreed_unit,
-    columns_from_letters,
-    is_figure,
-    means,
-)
-from gradework.fieldnotes.rows import (
-    MOST_FAULTS,
+from gradework.fieldnotes.headers import Columns, Field, agreed_unit, refuse_uneven, shown_unit, unit_findings
+from gradework.fieldnotes.opening import (
     MOST_TITLES,
-    Comments,
     Header,
-    Opening,
-    blocks,
-    column_of_cell,
-    find_header,
-    is_blank,
-    is_comment,
+    header_or_order,
+    no_rows,
     open_notes,
+    units_in_titles,
 )
+from gradework.fieldnotes.plausible import refuse_impossible
+from gradework.fieldnotes.rows import MOST_FAULTS, Comments, blocks, column_of_cell, is_blank, is_comment
 from gradework.fieldnotes.text import (
     MOST_ROWS,
     DecimalMark,
@@ -51,7 +37,7 @@ from gradework.fieldnotes.text import (
     read_text,
 )
 from gradework.units.display import counted
-from gradework.units.lengths import Unit, parse_length_exact
+from gradework.units.lengths import ColumnUnit, Unit, parse_length_exact
 from gradework.units.numbers import QuantityError, parse_number
 
 _TOTALS = (
@@ -146,23 +132,23 @@ class CellReader:
     def length(self, line: int, cells: Sequence[str], name: str) -> float | None:
         """The length in a cell [m], rounded once from the exact value; None if it cannot be read."""
         index = self.columns.index[name]
-        metres = self.length_at(line, cells[index], index, name, self.columns.units.get(name))
+        metres = self.length_at(line, cells[index], index, name, self.columns.unit_of(name, self.unit))
         return None if metres is None else float(metres)
 
     def length_at(
-        self, line: int, cell: str, index: int, name: str, said: HeaderUnit | None = None
+        self, line: int, cell: str, index: int, name: str, unit: ColumnUnit | None
     ) -> Fraction | None:
-        """The length in cell ``index`` of a row [m], exact."""
-        unit = self.unit
-        if unit is None and said is not None and said.unit in OWN_UNITS:
-            unit = said.unit  # type: ignore[assignment]
+        """The length in cell ``index`` of a row [m], exact; bare numbers in ``unit``."""
         try:
-            return parse_length_exact(
-                cell, unit, decimal_comma=self.punctuation.decimal_comma, grouped=self.punctuation.grouped
-            )
+            return self.exact(cell, unit)
         except QuantityError as error:
             self.refuse(line, name, error, index)
             return None
+
+    def exact(self, cell: str, unit: ColumnUnit | None) -> Fraction:
+        """The length in a cell [m]; raises ``QuantityError`` for what is none."""
+        mark = self.punctuation
+        return parse_length_exact(cell, unit, decimal_comma=mark.decimal_comma, grouped=mark.grouped)
 
     def number(self, line: int, cells: Sequence[str], name: str) -> float | None:
         """The plain number in a cell, rounded once; None if it cannot be read."""
@@ -183,7 +169,11 @@ class CellReader:
         """Note why cell ``index`` of field ``name`` cannot be read; stop at the first without any unit."""
         column = self.column(line, index)
         if error.cause == "no-unit":
-            self.faults.halt("notes-no-unit", line=line, column=column, name=name, found=error.found)
+            told = {"line": line, "column": column, "name": name, "found": error.found}
+            if name not in self.columns.lengths:
+                self.faults.halt("notes-no-unit", variant="grid", **told)  # type: ignore[arg-type]
+            heads = " and ".join(f"{one} (ft)" for one in self.columns.unitless)
+            self.faults.halt("notes-no-unit", heads=heads, **told)  # type: ignore[arg-type]
         self.faults.note(
             "notes-cell",
             variant="empty" if error.cause == "nothing" else "",
@@ -215,14 +205,15 @@ class Row(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table of notes. ``rows`` are the filled rows in the order of the file.
+    """A table of notes. ``rows`` are the filled rows in the order of the file; ``unit`` is the one to show
+    results in: the declared one, else that of the header or of the first length.
 
     Values are asked for by row and field name; what cannot be read becomes a fault in ``faults``, which
     the reader raises at its end (``table.faults.raise_if_any()``), so that all are shown at once.
     """
 
     file: str
-    unit: Unit | None
+    unit: Unit
     columns: Columns
     rows: tuple[Row, ...]
     faults: Faults
@@ -272,8 +263,9 @@ def read_table(
     """Read a table of notes whose columns are recognised by ``fields``.
 
     ``needed`` are the fields without which the table is useless: a header that lacks one is a fault.
-    ``unit`` is the declared unit (None: the header or each cell must say it); ``columns`` gives letters for
-    a file without header. A file of more than ``most`` rows is refused before it is read.
+    ``unit`` is the declared unit (None: the header or each cell must say it); a column whose header names
+    another is read in that. ``columns`` gives the order of the columns of a file without header. A file of
+    more than ``most`` rows is refused before it is read.
 
     Raises
     ------
@@ -286,18 +278,54 @@ def read_table(
     _refuse_long(notes, most, faults)
     punctuation = decide_punctuation(notes, faults, decimal=decimal)
     opening = open_notes(notes, punctuation)
-    header = header_or_letters(opening, fields, columns, faults, first_line=punctuation.first_line)
+    header = header_or_order(opening, fields, columns, faults, first_line=punctuation.first_line)
     require_columns(header.columns, needed, faults)
-    declared = agreed_unit(header.columns, fields, unit, faults)
+    refuse_uneven(header.columns, unit, faults)
     faults.raise_if_any()
+    declared = agreed_unit(header.columns, unit)
     reader = CellReader(notes, punctuation, header.columns, unit=declared, needed=needed, faults=faults)
     rows, comments = _body(notes, punctuation, header, reader)
-    findings = (*notes.findings, *punctuation.findings(file), *header.findings, *comments)
+    units = (
+        *unit_findings(header.columns, unit, file),
+        *units_in_titles(opening, header.columns, unit, file),
+    )
+    findings = (*notes.findings, *punctuation.findings(file), *header.findings, *units, *comments)
     faults.noticed = findings
     if not rows:
         faults.raise_if_any()
         no_rows(faults, header.columns, fields)
-    return Table(file, declared, header.columns, rows, faults, findings, reader)
+    _refuse_impossible(reader, rows)
+    shown = shown_unit(header.columns, unit) or _unit_seen(header.columns, rows)
+    return Table(file, shown, header.columns, rows, faults, findings, reader)
+
+
+_MOST_UNREAD = 20
+
+
+def _unit_seen(columns: Columns, rows: Sequence[Row]) -> Unit:
+    """The unit to show results in where nothing declares one: that of the first length as it is written."""
+    cells = (row.cells[columns.index[name]].lower() for row in rows for name in columns.lengths)
+    first = next((cell for cell in cells if cell.strip()), "m")
+    return "m" if "m" in first else "ft"
+
+
+def _refuse_impossible(reader: CellReader, rows: Sequence[Row]) -> None:
+    """Refuse lengths that no rod, string or water level has; cells that are no lengths are told later."""
+    columns = reader.columns
+    for name in columns.lengths:
+        index, unit = columns.index[name], columns.unit_of(name, reader.unit)
+        found: list[tuple[int, int, float]] = []
+        unread = 0
+        for row in rows:
+            if not row.cells[index].strip():
+                continue
+            try:
+                found.append((row.line, index, float(reader.exact(row.cells[index], unit))))
+            except QuantityError:
+                unread += 1
+                if unread > _MOST_UNREAD:
+                    return  # a refusal costs a hundred times what a number does
+        refuse_impossible(name, found, unit, reader.faults, reader.column)
 
 
 def _refuse_long(notes: NotesText, most: int, faults: Faults) -> None:
@@ -329,27 +357,6 @@ def check_amount(rows: int, faults: Faults) -> None:
         faults.raise_if_any()
 
 
-def header_or_letters(
-    opening: Opening, fields: Sequence[Field], letters: str | None, faults: Faults, *, first_line: int
-) -> Header:
-    """The columns from the header or, for a file without one, from ``letters``.
-
-    A header beside letters must say the same.
-    """
-    header = find_header(opening, fields, faults)
-    if letters is None:
-        if header is None:
-            no_header(opening, fields, faults)
-        return header
-    given = columns_from_letters(letters, fields, faults)
-    faults.raise_if_any()
-    if header is None:
-        return Header(given, opening.rows[0][0] if opening.rows else first_line)
-    if dict(header.columns.index) != dict(given.index):
-        faults.halt("notes-columns-disagree", line=header.columns.line, letters=visible(letters))
-    return header
-
-
 def require_columns(columns: Columns, needed: Sequence[str], faults: Faults) -> None:
     """Note a fault that names every needed column the table lacks."""
     missing = [name for name in needed if name not in columns]
@@ -362,88 +369,3 @@ def require_columns(columns: Columns, needed: Sequence[str], faults: Faults) -> 
             present=present,
             needed=", ".join(needed),
         )
-
-
-def no_rows(faults: Faults, columns: Columns, fields: Sequence[Field]) -> NoReturn:
-    """Stop: nothing below the header."""
-    example = ",".join(f.name for f in fields if f.name in columns) or ",".join(f.name for f in fields)
-    faults.halt("notes-no-shots", line=columns.line, example=example)
-
-
-def no_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> NoReturn:
-    """Stop: the file is empty, or its first row is no header."""
-    example = ",".join(field.name for field in fields)
-    if not opening.rows:
-        faults.halt("notes-no-shots", variant="empty", example=example)
-    below = opening.first_below_titles
-    titled = 0 < below < len(opening.rows)
-    line, cells = opening.rows[below if titled else 0]
-    filled = [cell.strip() for cell in cells if cell.strip()]
-    if not titled and len(filled) == 1 and len(filled[0].split()) > 2:
-        faults.halt("notes-no-header", variant="one-cell", line=line, example=example)
-    if below == MOST_TITLES:
-        faults.halt("notes-no-header", variant="titles", line=line, example=example, most=MOST_TITLES)
-    if any(is_figure(cell) for cell in filled):
-        faults.halt("notes-no-header", variant="figures", line=line, example=example)
-    words = visible(", ".join(filled))
-    faults.halt("notes-no-header", variant="words", line=line, example=example, words=words)
-
-
-Rows = Sequence[tuple[int, Sequence[str]]]
-
-
-def part_columns(
-    data: bytes, file: str, second: Sequence[Field], *, shared: Sequence[Field] = ()
-) -> tuple[bytes, bytes]:
-    """Part a table by its columns: those that are none of the fields ``second``, and those that are.
-
-    Each of two readers gets the table with the columns of the other left blank. Lines and columns stay where
-    they are, so that errors still point at the file.
-    Stations, notes and the fields ``shared`` stand in both; a row that has nothing else in a part is left out
-    of it. A table whose first rows hold no header comes back whole, twice.
-
-    >>> part_columns(b"station,reading,along\\nA,1.5,3\\nBM,1.2,\\n", "n.csv", [Field("along", ("along",))])
-    (b'station,reading,     \\nA,1.5, \\nBM,1.2,\\n', b'station,       ,along\\nA,   ,3\\n\\n')
-    """
-    notes = read_text(data, file)
-    punctuation = decide_punctuation(notes, Faults(file), decimal=".")  # only cells are cut here
-    opening = open_notes(notes, punctuation)
-    place = opening.below_title(lambda cells: any(means(cell, STATION) for cell in cells))
-    if place is None:
-        return data, data
-    header, cells = opening.rows[place]
-    in_both = (STATION, NOTE, *shared)
-    both = {i for i, cell in enumerate(cells) if any(means(cell, one) for one in in_both)}
-    mine = {i for i, cell in enumerate(cells) if i not in both and any(means(cell, one) for one in second)}
-    others = set(range(len(cells))) - both - mine
-    rows = [
-        row
-        for block in blocks(notes, punctuation, Faults(file), first_line=punctuation.first_line)
-        for row in block.rows()
-    ]
-    mark = punctuation.separator
-    return _written(rows, mark, header, mine, others), _written(rows, mark, header, others, mine)
-
-
-def _raw(cell: str, mark: str) -> str:
-    """A cell as it stands in the file: in quotes where it must."""
-    if mark in cell or '"' in cell or "\n" in cell:
-        return '"' + cell.replace('"', '""') + '"'
-    return cell
-
-
-def _written(rows: Rows, mark: str, header: int, drop: Collection[int], own: Collection[int]) -> bytes:
-    """Write the rows, each on its own line, without what stands in the columns ``drop``."""
-    text: list[str] = []
-    at = 1
-    for number, cells in rows:
-        text.append("\n" * (number - at))
-        line = ""
-        if number < header or is_comment(cells):
-            line = mark.join(cells)
-        elif number == header or any(cells[i].strip() for i in own if i < len(cells)):
-            raw = [_raw(cell, mark) for cell in cells]
-            line = mark.join(" " * len(cell) if i in drop else cell for i, cell in enumerate(raw))
-        text.append(line + "\n")
-        at = number + 1 + line.count("\n")
-    return "".join(text).encode()

@@ -33,14 +33,20 @@ _NEAR_THE_TOP = 100
 
 
 class NotesText:
-    """The text of a notes file, with ``file`` for messages and the findings of its decoding."""
+    """The text of a notes file, with ``file`` for messages and the findings of its decoding.
 
-    __slots__ = ("_starts", "file", "findings", "text")
+    ``tabbed``: tabs stand between its cells for certain, because they were put there.
+    """
 
-    def __init__(self, text: str, file: str, findings: tuple[Finding, ...] = ()) -> None:
+    __slots__ = ("_starts", "file", "findings", "tabbed", "text")
+
+    def __init__(
+        self, text: str, file: str, findings: tuple[Finding, ...] = (), *, tabbed: bool = False
+    ) -> None:
         self.text = text
         self.file = file
         self.findings = findings
+        self.tabbed = tabbed
         self._starts: array[int] | None = None
 
     def offset(self, number: int) -> int:
@@ -96,7 +102,7 @@ def read_text(data: bytes, file: str) -> NotesText:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
     _check_lines(text, faults)
     if isinstance(file, SheetName):
-        findings = (*file.findings, *findings)
+        return NotesText(text, file, (*file.findings, *findings), tabbed="\t" in text)
     return NotesText(text, file, findings)
 
 
@@ -200,8 +206,7 @@ def decide_punctuation(
     first = notes.line(1)
     declared = re.fullmatch(_DECLARED, first.strip(" \ufeff"))
     first_line = 2 if declared else 1
-    of_sheet = isinstance(notes.file, SheetName) and "\t" in notes.text
-    separator = declared[1] if declared else "\t" if of_sheet else _commonest_separator(notes)
+    separator = "\t" if notes.tabbed else declared[1] if declared else _commonest_separator(notes)
     if separator == "," or decimal is not None:
         return Punctuation(separator, decimal == ",", decimal is not None, first_line)
     return Punctuation(separator, _comma_is_proved(notes, separator, faults), False, first_line)

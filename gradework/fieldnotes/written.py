@@ -26,7 +26,7 @@ _HEADED = re.compile(r"(?i)\w[^()]*[(\[] ?(mm|cm|in|inch|inches|\") ?[)\]]")
 
 
 def written_form(data: bytes) -> Form | None:
-    """Tell how the lengths of these notes were written; None where nothing but the unit tells it.
+    r"""Tell how the lengths of these notes were written; None where nothing but the unit tells it.
 
     Feet and inches, fractions and columns headed ``(in)`` are "inches"; millimetres and centimetres are "mm";
     else the notes are in the form that goes with their unit. Where several forms stand side by side, as

@@ -32,7 +32,7 @@ def build_surface(stations: Stations | ArrayLike, unit: Unit = "m") -> Surface:
     stations
         ``Stations``, or rows of x, y and elevation (n, 3) [unit].
     unit
-        "m", "ft", "in" or "ftUS": the unit of an array; stations know their own.
+        "m", "cm", "mm", "ft", "in" or "ftUS": the unit of an array; stations know their own.
 
     Returns
     -------

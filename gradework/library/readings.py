@@ -85,8 +85,8 @@ def reduce_notes(
         ``("book.xlsx", "Yard")``: station with BS, IS and FS, or with ``reading``, ``higher``, ``run`` and
         ``rise``; a level book may hold known elevations in a column ``known``.
     unit
-        "m", "ft", "in" or "ftUS": the unit of bare numbers in all that is handed over; None where the notes
-        say it.
+        "m", "cm", "mm", "ft", "in" or "ftUS": the unit of bare numbers in all that is handed over; None
+        where the notes say it.
     known
         Elevations of marks [unit], by name.
     places

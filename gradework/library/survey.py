@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from html import escape
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import SpotNotes
 from gradework.library.inputs import Table, checked_names, rows_of_xyz, table_of, three_columns
-from gradework.project.stations.forms import NotesForm
+from gradework.project.stations.forms import NotesForm, ReadingsForm, SurveyForm
 from gradework.project.stations.notes import read_stations
 from gradework.survey import stations as survey_stations
 from gradework.survey.from_spots import stations_from_spots
@@ -79,7 +79,7 @@ class Stations(survey_stations.Stations):
         names
             (n,), none twice; None names them P1, P2 ...
         unit
-            "m", "ft", "in" or "ftUS": what the numbers are in, and what words are shown in.
+            "m", "cm", "mm", "ft", "in" or "ftUS": what the numbers are in, and what words are shown in.
 
         Returns
         -------
@@ -142,6 +142,7 @@ def read_spots(
     columns: str | None = None,
     grid: float | Sequence[float] | None = None,
     decimal: DecimalMark | None = None,
+    heights: Literal["elevations", "readings"] | None = None,
 ) -> Stations:
     """Read spot elevations: stations with x, y and elevation, a grid of elevations, or lettered stations.
 
@@ -151,13 +152,17 @@ def read_spots(
         The path of a CSV file or a workbook (xlsx, ods, xls), its bytes, or either with the name of a sheet:
         ``("yard.xlsx", "Yard")``. Without it the sheet that looks like notes is read.
     unit
-        "m", "ft", "in" or "ftUS": the unit of bare numbers; None where the header says it, as ``x (m)``.
+        "m", "cm", "mm", "ft", "in" or "ftUS": the unit of bare numbers; None where the header says it, as
+        ``x (m)``.
     columns
-        Letters for notes without a header, such as "PNEZD": point, north, east, elevation, remark.
+        The order of the columns of notes without a header: "name,northing,easting,elevation,description", or
+        letters such as "PNEZD".
     grid
         The spacing [unit] of stations named A1, A2 ... B1 ..., or (along the letters, along the numbers).
     decimal
         "." or ",", where the file does not tell it.
+    heights
+        What the figures of a grid are, where nothing in the file says it.
 
     Returns
     -------
@@ -178,6 +183,8 @@ def read_spots(
     """
     data, file = table_of(notes, "notes")
     form = NotesForm(unit=unit, columns=columns, grid=lettered_grid(grid, unit), decimal=decimal)
+    if heights is not None:
+        form = replace(form, survey=SurveyForm(ReadingsForm.asked(heights)))
     return Stations.of(read_stations(data, file, form))
 
 

@@ -44,7 +44,10 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
     table = job.survey.grid
     grid = None if table is None else LetteredGrid(**table.given(LetteredGrid))
     survey = SurveyForm(
-        _readings_form(job), _places_form(job, grid, places), job.survey.receiver, job.survey.height_sd
+        _readings_form(job),
+        _places_form(job, grid, places),
+        job.survey.receiver,
+        job.survey.height_sd,
     )
     return NotesForm(
         unit=job.unit,
@@ -64,7 +67,7 @@ def _readings_form(job: Job) -> ReadingsForm:
         "strings": {name: _string(one) for name, one in (table.strings or {}).items()},
         "pegs": None if table.two_peg is None else (_peg(table.two_peg.first), _peg(table.two_peg.second)),
     }
-    return ReadingsForm(**own)
+    return ReadingsForm.asked(own.pop("method", None), **own)
 
 
 def _string(table: StringTable) -> String:

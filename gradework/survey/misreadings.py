@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from gradework.units.lengths import METRIC_UNITS
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -66,7 +68,7 @@ def explain(
     >>> [m.kind for m in explain(5.73 * 0.3048, -0.03 * 0.3048, 0.001, "ft")]
     ['black bars counted as hundredths']
     """
-    size = 1.0 if unit == "m" else 0.3048
+    size = 1.0 if unit in METRIC_UNITS else 0.3048
     found: dict[str, Misreading] = {}
     for kind, true in _candidates(written / size, error / size, unit, rod=rod):
         off = (error - (written - true * size)) / sd
@@ -85,7 +87,7 @@ def explain(
 
 def _candidates(value: float, error: float, unit: Unit, *, rod: bool) -> Iterator[tuple[str, float]]:
     """Kind and likely true value, in the unit of the notes."""
-    feet = unit != "m"
+    feet = unit not in METRIC_UNITS
     yield from _whole(value, error, feet=feet)
     if feet and rod:
         yield from _feet_and_inches(value)

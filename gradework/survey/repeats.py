@@ -17,6 +17,7 @@ from gradework.errors import Finding, finding
 from gradework.survey.levelling.readings import read_twice
 from gradework.survey.one_thread import one_thread
 from gradework.survey.outliers import FEWEST, LEAST, MOST_SHOTS, threshold
+from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -95,7 +96,7 @@ class RepeatReadings:
         self._names = [reading.station for reading in readings]
         self._across = np.array([reading.across for reading in readings], dtype=bool)
         self._setup = np.array([reading.setup for reading in readings], dtype=np.int64)
-        self.place = _PLACE_METRIC if unit == "m" else _PLACE_FEET
+        self.place = _PLACE_METRIC if unit in METRIC_UNITS else _PLACE_FEET
         self._floor = self.place / math.sqrt(12)  # standard error of a reading exact but for rounding
         times = Counter(self._names)
         self._alive = np.array([times[name] > 1 for name in self._names], dtype=bool)

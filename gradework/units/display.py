@@ -17,7 +17,7 @@ from typing import Literal, cast
 
 from gradework.errors import Dialect
 from gradework.units.amounts import GAL_PER_M3, cubic_yards, pounds, short_tons, tonnes
-from gradework.units.lengths import METRES_PER, Unit
+from gradework.units.lengths import METRES_PER, METRIC_UNITS, Unit
 from gradework.units.readback import proved_decimal, proved_inches
 
 UNKNOWN = "unknown"
@@ -188,7 +188,7 @@ class Display:
     @property
     def us(self) -> bool:
         """True where things are sold and named as with feet and inches, False for metric."""
-        return self.unit != "m"
+        return self.unit not in METRIC_UNITS
 
     @property
     def metric(self) -> bool:

@@ -71,7 +71,7 @@ REFUSED: list[tuple[int, str | bytes, str, int]] = [  # row, notes, code, line
     (35, YARD + "Z" * 20_000 + ",3,3,99\n", "notes-line-too-long", 27),
     (37, YARD + "Total,,,2500\n", "notes-not-a-shot", 27),
     (37, YARD + "measured on Sunday with a helper\n", "notes-not-a-shot", 27),
-    (48, YARD.replace("elevation", "elevation (m)"), "notes-unit-disagrees", 1),
+    (48, YARD.replace("x,", "x (m),"), "notes-unit-disagrees", 1),
 ]
 
 

@@ -255,7 +255,7 @@ def test_the_words(run: Run, notes: Path) -> None:
 
 
 def test_no_line_is_longer_than_a_terminal(run: Run, tmp_path: Path) -> None:
-    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,7\nC,0,9,25.5\n")
+    (tmp_path / "three.csv").write_text("station,x,y,elevation\nA,0,0,5\nB,9,0,7\nC,0,9,7.5\n")
     for unit in ("m", "ft"):
         for levels in (["--level", "5.2"], ["--level", "5.2", "--level", "balance"]):
             arguments = [tmp_path / "three.csv", "--units", unit, *levels, "--corner", "1,1", "--size", "2,2"]
@@ -365,3 +365,25 @@ def test_a_size_may_be_written_with_an_x(written, run, tmp_path):
     assert told.document["area_m2"] == pytest.approx(12.0, rel=1e-3)
     for wrong in ("4x3x2", "4"):
         assert "is not two sides" in run(*asked, wrong).document["error"]
+
+
+def test_a_pasted_block_of_numbers_needs_its_spacing_only(run, tmp_path):
+    block = "98.0 98.0 98.0\n98.0 99.0 98.0\n98.0 98.0 98.0\n"
+    pasted = tmp_path / "pasted.txt"
+    pasted.write_text(block)
+    told = run("cutfill", pasted, "--units", "m", "--grid", "5", "--level", "98", "--json")
+    assert told.status == 0, told.err
+    assert told.document["area_m2"] == pytest.approx(100.0)
+    # a peak of 1 m in the middle of four squares of 5 m: a third of all of them, or of half, as they fold
+    assert 50.0 / 3.0 <= told.document["cut_m3"] <= 100.0 / 3.0
+    (tmp_path / "job.toml").write_text(
+        'name = "p"\nunits = "m"\n[survey]\nnotes = "pasted.txt"\ngrid = { spacing = 5 }\n'
+        '[building]\nsize = "4x3"\ncorner = [2, 2]\n'
+    )
+    assert run("plan", tmp_path / "job.toml", "--dry-run").status in (0, 1)
+    pasted.write_text("4.62 4.71 4.90\n4.70 4.85 5.02\n4.81 4.97 5.20\n")
+    asked = ("cutfill", pasted, "--units", "ft", "--grid", "5", "--level", "balance")
+    assert "[heights-unclear]" in run(*asked).err
+    assert run(*asked, "--heights", "readings").status == 0
+    told = run("cutfill", pasted, "--units", "ft", "--level", "balance")
+    assert "--grid 5" in told.err

@@ -93,7 +93,7 @@ def test_lengths_are_raised_by_the_elevations_beside_the_coordinates(run, tmp_pa
     )
     told = run(*asked)
     assert told.status == 0, told.err
-    assert "at the elevation 1609.000" in " ".join(told.err.split())
+    assert "at the elevation 1609.000" in " ".join((told.out + told.err).split())
     notes.write_text(notes.read_text().replace("1609", "0").replace("1610", "1"))
     low = run(*asked, "--json").document
     notes.write_text(notes.read_text().replace(",0\n", ",1609\n").replace(",1\n", ",1610\n"))

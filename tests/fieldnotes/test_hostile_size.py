@@ -74,7 +74,7 @@ def test_a_few_remarks_are_told_one_by_one() -> None:
 
 
 def test_a_level_book_longer_than_any_is_refused_before_it_is_read() -> None:
-    rows = b"".join(b"S%d,,1.2,\n" % i for i in range(MOST_LEVEL_ROWS + 10))
+    rows = b"".join(b"S%d,,1.2,\n" % i for i in range(MOST_LEVEL_ROWS + 20))
     start = time.process_time()
     with pytest.raises(InputError, match="more than 20,000 rows") as told:
         read_levels(b"station,BS,IS,FS\nBM,1.5,,\n" + rows, "book.csv", unit="m")
@@ -87,7 +87,7 @@ def test_more_ties_than_anyone_tapes_are_refused_before_they_are_read(wide: bool
     marks = [f"M{i}" for i in range(40 if wide else 2)]
     head = ",".join(("station", *marks)) if wide else "station,mark,distance"
     row = "S," + ",".join("5" for _ in marks) if wide else "S,M1,5"
-    text = head + "\n" + (row + "\n") * (300 if wide else 10_010)
+    text = head + "\n" + (row + "\n") * (300 if wide else 10_020)
     with pytest.raises(InputError, match="10,000") as told:
         read_ties(text.encode(), "t.csv", unit="m", marks=marks)
     assert [fault.code for fault in told.value.faults] == ["notes-too-many-rows"]

@@ -37,7 +37,7 @@ def test_a_book_with_a_turning_point():
 
 def test_headers_as_people_write_them():
     text = "Stn;Backsight (m);Int. Sight;Fore Sight;H.I.;Rise;Fall;R.L.;Remarks\n"
-    with pytest.raises(InputError):  # one column in metres, and nothing that says the others are
+    with pytest.raises(InputError, match=r"write IS \(m\) and FS \(m\) in the header"):
         read_levels((text + "BM;1,5;;;;;;;\nA;;1,25;;;;;;\n").encode(), "b.csv", unit="ft")
     text = "Stn;Backsight;Int. sight;Fore Sight;H.I.;Rise;Fall;R.L.;Remarks\n"
     notes = read_levels((text + "BM;1,5;;;31,5;;;30;\nA;;1,25;;;0,25;;30,25;x\n").encode(), "b.csv", unit="m")
@@ -74,7 +74,7 @@ def test_without_a_declared_unit_each_cell_says_its_own():
     notes = read_levels(b"station,BS,IS\nBM,4' 2 1/2\",\nA,,5' 0\"\n", "book.csv", unit=None)
     assert notes.unit == "ft"
     assert notes.rows[0].backsight == pytest.approx((4 + 2.5 / 12) * FOOT, abs=1e-12)
-    assert codes("station,BS,IS\nBM,4.2,\nA,,5.0\n".replace("BS", "BS (m)")) != []
+    assert codes("station,BS,IS\nBM,4.2,\nA,,5.0\n".replace("BS", "BS (m)")) == [("notes-unit-disagrees", 1)]
 
 
 @pytest.mark.parametrize(

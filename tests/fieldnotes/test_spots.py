@@ -144,8 +144,11 @@ def test_row_16_minus_as_dash_and_hidden_spaces():
 def test_row_20_a_row_of_figures_is_never_a_header():
     only = fault("A1,0,4,98.5\nA2,4,4,98.25\n")
     assert (only.code, only.line) == ("notes-no-header", 1)
-    assert "PNEZD" in only.fix
-    assert fault("1,5000,5000,100.2,iron pin\n").code == "notes-no-header"
+    assert "put station,x,y,elevation or station,y,x,elevation above them" in only.fix
+    rover = fault("1,5000,5100,100.2,iron pin\n")
+    assert rover.code == "notes-no-header"
+    assert "which is northing cannot be told" in rover.found
+    assert "name,northing,easting,elevation,description or name,easting,northing,elev" in rover.fix
     assert "without separators" in fault("station x y elevation\nA 0 0 1\n").found
 
 
@@ -200,10 +203,10 @@ def test_row_27_text_after_a_closing_quote():
 
 def test_row_34_the_dialect_is_told_and_an_unclear_comma_is_refused():
     assert codes(spots("station;x;y;elevation\nA;0;0;98,5\n", "m")) == ["notes-dialect"]
-    unclear = "station;x;y;elevation\nA;1,234;2,345;98,765\n"
+    unclear = "station;x;y;elevation\nA;1,234;2,345;8,765\n"
     assert (fault(unclear, "m").code, fault(unclear, "m").line) == ("notes-unclear-decimals", 2)
-    assert rows(spots(unclear, "m", decimal=","))[0][1:4] == (1.234, 2.345, 98.765)
-    assert rows(spots(unclear, "m", decimal="."))[0][1:4] == (1234.0, 2345.0, 98765.0)
+    assert rows(spots(unclear, "m", decimal=","))[0][1:4] == (1.234, 2.345, 8.765)
+    assert rows(spots(unclear, "m", decimal="."))[0][1:4] == (1234.0, 2345.0, 8765.0)
     # a leading zero, or four digits before the mark, cannot be grouping
     assert rows(spots("station;x;y;z\nA;0,234;2,345;98,765\n", "m"))[0][1] == 0.234
     mixed = fault("station;x;y;elevation\nA;1,5;2;98\nB;1.5;2;98\n", "m")
@@ -261,14 +264,21 @@ def test_a_header_or_every_cell_may_declare_the_unit():
     assert spots("station,x,y,elevation\nA,0 m,4 m,132 cm\n", None).unit == "m"
 
 
-def test_row_48_a_header_that_says_another_unit_names_both_places():
-    only = fault("station,x,y,Elev (m)\nA,0,0,1\n", "ft")
-    assert only.code == "notes-unit-disagrees"
-    assert "'Elev (m)' in the header (line 1)" in only.found
-    assert "ft" in only.found
-    assert fault("station,x (m),y (m),Elev (ft)\nA,0,0,1\n", "ft").code == "notes-unit-disagrees"
-    assert fault("station,x (m),y,Elev (ft)\nA,0,0,1\n", None).code == "notes-unit-disagrees"
-    assert fault("station,x,y,elevation\n,m,m,m\nA,0,0,1\n", "ft").code == "notes-unit-disagrees"
+def test_row_48_a_unit_in_the_header_is_taken_whatever_the_declared_one():
+    """x and y in feet as declared, heights in metres as the header says: read so, and said."""
+    notes = spots("station,x,y,Elev (m)\nA,0,10,1\n", "ft")
+    assert (notes.y[0], notes.elevation[0], notes.unit) == (10 * FOOT, 1.0, "ft")
+    (told,) = notes.findings
+    assert (told.code, told.severity) == ("notes-units-by-column", "note")
+    assert told.advice.startswith("Read as the header says: elevation in metres.")
+    assert spots("station,x,y,elevation\n,m,m,m\nA,0,4,1\n", "ft").y[0] == 4.0
+
+
+def test_row_48_a_unit_for_one_of_two_columns_that_go_together_is_refused():
+    only = fault("station,x (m),y,Elev (ft)\nA,0,0,1\n", "ft")
+    assert (only.code, only.line) == ("notes-unit-disagrees", 1)
+    assert only.fix.startswith("write y (m) in the header")
+    assert fault("station,x (m),y,Elev (ft)\nA,0,0,1\n", None).code == "notes-no-unit"
 
 
 def test_row_49_steps_twelve_times_as_long_one_way_are_told():
@@ -343,7 +353,7 @@ def test_grid_faults_name_the_cell():
         ("notes-ragged-row", 5, 0),
     ]
     assert fault(",0,4\n").code == "notes-no-shots"
-    assert fault("y\\x (m),0,4\n0,1,2\n").code == "notes-unit-disagrees"
+    assert rows(spots("y\\x (m),0,4\n0,1,2\n", "ft"))[1][1:4] == (4.0, 0.0, 2.0)
     assert fault(",0,4\n0,1,2\n", None).code == "notes-no-unit"
     assert spots("y\\x (ft),0,4\n0,1,2\n", None).unit == "ft"
 
@@ -392,9 +402,9 @@ def test_several_titles_may_stand_above_a_header_and_are_told():
             3,
         ),
         (
-            "one\ntwo\nthree\nfour\nfive\nstation,x,y,z\nA,0,0,1\n",
-            "4 title rows, and no header below them",
-            5,
+            "title\n" * 13 + "station,x,y,z\nA,0,0,1\n",
+            "12 title rows, and no header below them",
+            1,
         ),
     ],
 )
@@ -422,5 +432,5 @@ def test_each_column_may_name_its_own_unit():
     assert notes.unit == "ft"
     (told,) = notes.findings
     assert told.code == "notes-units-by-column"
-    assert told.advice.startswith("Each column has its own unit: x in m, y in in, elevation in ft.")
+    assert told.advice.startswith("Read as the header says: x in metres, y in inches, elevation in feet.")
     assert codes(spots("station,x (m),y (m),elevation (m)\nA,0,0,1\n", None)) == []

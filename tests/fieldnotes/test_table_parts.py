@@ -7,8 +7,8 @@ import pytest
 from gradework.errors import InputError
 from gradework.fieldnotes.headers import X, Y
 from gradework.fieldnotes.heights import read_laser
+from gradework.fieldnotes.parting import part_columns
 from gradework.fieldnotes.places import ALONG, OFFSET, read_offsets
-from gradework.fieldnotes.table import part_columns
 
 NOTES = """\
 Back yard, 3 May

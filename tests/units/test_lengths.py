@@ -51,7 +51,7 @@ def test_one_length_in_many_hands(text):
         ("1320 mm", "ft", Fraction(132, 100)),
         ("2 yd", None, 6 * FOOT),
         ("12 1/2", "in", Fraction(25, 2) * INCH),
-        ("12 1/2", "ft", Fraction(25, 2) * FOOT),
+        ("12 1/2 ft", "ft", Fraction(25, 2) * FOOT),
         ("1/8 in", None, INCH / 8),
         ('⅞"', None, INCH * 7 / 8),
         ("5'", "m", 5 * FOOT),

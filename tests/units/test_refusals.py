@@ -26,6 +26,7 @@ TEMPLATES: dict[str, str] = tomllib.loads(
 )["quantity-unreadable"]
 Parse = Callable[[str], object]
 feet, metres, bare = (partial(parse_length, unit=unit) for unit in ("ft", "m", None))
+inches_and_feet = partial(parse_length, unit="ft-in")
 with_commas = partial(parse_number, decimal_comma=True)
 
 REFUSED: list[tuple[Parse, str, str, str, str]] = [
@@ -62,6 +63,11 @@ REFUSED: list[tuple[Parse, str, str, str, str]] = [
     (metres, "5-3 1/2", "dashed-metric", "length-metric", "5' 3 1/2\""),
     (feet, "5-3/4", "dashed-fraction", "length", "5 3/4 in or 5' 0 3/4\""),
     (feet, "5 3 1/2", "no-marks", "length", "5' 3 1/2\""),
+    (feet, "12 1/4", "mixed-fraction", "length", "12 1/4 in or 12' 0 1/4\" or 12.25 ft"),
+    (feet, "-12 1/4", "mixed-fraction", "length", "-12 1/4 in or -12' 0 1/4\" or -12.25 ft"),
+    (feet, "1/2", "bare-fraction", "length", "1/2 in or 0.5 ft"),
+    (metres, "12 1/4", "bare-fraction", "length-metric", "12 1/4 in or 12.25 m"),
+    (inches_and_feet, "5.6", "bare-feet-inches", "length-feet-inches", "5.6 ft or 5.6 in"),
     (feet, "5' 14\"", "inches", "length", "carry"),
     (feet, "3 7/4", "whole-fraction", "length", "fraction"),
     (feet, "3 1/0", "zero-below", "length", "fraction"),
@@ -84,7 +90,8 @@ def test_a_refusal_names_the_text_its_cause_and_the_fix(
     error = caught.value
     assert error.cause == cause
     assert cause == "nothing" or error.found.startswith(f"'{text}'"[:30])
-    assert error.expected == TEMPLATES[f"expected-{asked}"].replace("{unit}", "ft")
+    unit = "m" if asked == "length-metric" else "ft"
+    assert error.expected == TEMPLATES[f"expected-{asked}"].replace("{unit}", unit)
     assert advice in error.fix
 
 

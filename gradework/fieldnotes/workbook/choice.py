@@ -6,9 +6,9 @@ import difflib
 from collections.abc import Mapping, Sequence
 
 from gradework.errors import Faults, SheetName, finding, visible
-from gradework.fieldnotes.grids import is_grid_top
+from gradework.fieldnotes.grids import grid_top
 from gradework.fieldnotes.headers import BACKSIGHT, ELEVATION, FIRST, STATION, X, means
-from gradework.fieldnotes.rows import open_notes
+from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.text import Punctuation, read_text
 from gradework.fieldnotes.workbook.archive import packed, unpack
 from gradework.fieldnotes.workbook.book import SheetText, sheets_as_text
@@ -108,6 +108,6 @@ def _looks_like_notes(sheet: SheetText) -> bool:
     """True where a row near the top names stations, or places, or is the top of a grid."""
     notes = read_text(sheet.text.encode(), "")
     opening = open_notes(notes, Punctuation("\t"))
-    if opening.below_title(is_grid_top) is not None:
+    if grid_top(opening) is not None:
         return True
     return any(means(cell, field) for _, cells in opening.rows for cell in cells for field in _TELLING)

@@ -50,10 +50,8 @@ def sheets_of(data: bytes, wanted: list[str]) -> dict[str, object]:
 
 
 def _as_text(value: object) -> str:
-    """What JSON does not know: dates, times and spans of time."""
-    if isinstance(value, datetime.datetime) and value.time() == datetime.time():
-        return value.date().isoformat()
-    return str(value)
+    """What JSON does not know: dates (the hour says nothing of a length), times and spans of time."""
+    return value.date().isoformat() if isinstance(value, datetime.datetime) else str(value)
 
 
 def main() -> None:

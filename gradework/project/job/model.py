@@ -50,9 +50,8 @@ from gradework.project.job.values import (
 )
 from gradework.sitework.drainage import RULES as RULES_IN_FORCE
 from gradework.units.display import FORMS, Display, Form
-from gradework.units.lengths import Unit
+from gradework.units.lengths import UNITS, Unit
 
-UNITS = ("ft", "in", "m", "ftUS")
 LEVEL_RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
@@ -177,7 +176,7 @@ class Job(Table):
     name
         What the job is called.
     units
-        The unit of bare numbers in the job and in its notes: "ft", "in", "m" or "ftUS".
+        The unit of bare numbers in the job and in its notes: "ft", "in", "m", "cm", "mm" or "ftUS".
     show
         How lengths are said back: "inches", "tenths", "m" or "mm"; left out, as the notes were written.
     survey

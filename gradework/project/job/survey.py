@@ -9,6 +9,7 @@ from gradework.project.job.values import (
     SIDES,
     Angle,
     Elevation,
+    Flag,
     HeightOrNone,
     LayerOrNone,
     Marks,
@@ -25,7 +26,7 @@ from gradework.project.job.values import (
 from gradework.project.stations.method import PLACINGS, SHARES
 from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import RECEIVERS
-from gradework.survey.levelling.ways import WAYS
+from gradework.survey.levelling.ways import UNHEADED, WAYS
 
 # The keys of ``[survey]`` that say how heights and places were found, and what they ask of the survey.
 
@@ -60,7 +61,7 @@ class PegsTable(Table):
 class ReadingsTable(Table):
     """How heights and places were found. None means: told by the notes, or not needed."""
 
-    method: Annotated[str, one_of(*WAYS)] | None = None
+    method: Annotated[str, one_of(*WAYS, *UNHEADED)] | None = None
     benchmark: Words | None = None
     known: dict[str, Elevation] | None = None
     instrument: Annotated[str, one_of(*INSTRUMENTS)] | None = None
@@ -83,6 +84,7 @@ class ReadingsTable(Table):
     origin: Words | None = None
     receiver: Annotated[str, one_of(*RECEIVERS)] | None = None
     height_sd: Annotated[float, thin(SPREAD)] | None = None
+    steep: Flag | None = None
 
 
 # A building whose first corner was taped from known marks.

@@ -26,7 +26,7 @@ from gradework.project.job import bounds
 from gradework.project.job.bounds import MOST_MARKS, Bound
 from gradework.units.amounts import parse_angle, parse_mass, parse_percent
 from gradework.units.display import counted
-from gradework.units.lengths import Unit, parse_length
+from gradework.units.lengths import METRIC_UNITS, Unit, parse_length
 from gradework.units.numbers import QuantityError
 from gradework.units.sizes import is_bare, split_size
 
@@ -64,7 +64,7 @@ def unit_in_force() -> Unit:
 
 def in_us_units() -> bool:
     """Whether the job that is read counts in feet or inches; without a job it does not."""
-    return _UNIT.get() not in ("m", None)
+    return _UNIT.get() not in (*METRIC_UNITS, None)
 
 
 class Table(BaseModel):

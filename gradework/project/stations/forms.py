@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, cast
 
 from gradework.errors import Faults
 from gradework.project.stations.method import Placing, Share
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
+    Unheaded = Literal["elevations", "readings"]
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,8 @@ class ReadingsForm:
     ``hi``: elevation of a laser's plane [m]. ``string``: the ends of a string, ``strings`` of
     those that the notes name. ``work``, ``share``: see
     ``survey.levelling.reduce.reduce_levels``. ``pegs``: the two set-ups of a two-peg test.
-    ``instrument``: a name in ``INSTRUMENTS``.
+    ``instrument``: a name in ``INSTRUMENTS``. ``unheaded``: what heights without a header are. ``steep``:
+    ground steeper than yards are is not doubted.
     """
 
     method: Method | None = None
@@ -47,6 +49,18 @@ class ReadingsForm:
     work: str = "yard"
     share: Share = "setups"
     pegs: tuple[PegSetup, PegSetup] | None = None
+    unheaded: Unheaded | None = None
+    steep: bool = False
+
+    @classmethod
+    def asked(cls, method: str | None, **others: Any) -> ReadingsForm:
+        """The form by the word for its method: a way, or one of ``UNHEADED``, which say what heights without
+        a header are."""
+        if method == "elevations":
+            return cls("spots", unheaded="elevations", **others)
+        if method == "readings":
+            return cls(None, unheaded="readings", **others)
+        return cls(cast("Method | None", method), **others)
 
 
 @dataclass(frozen=True)
@@ -58,7 +72,8 @@ class PlacesForm:
     circle stood, ``zero``: the direction in which it reads 0 [degrees anticlockwise from +x]. ``side``: on
     which hand of the first two ``marks`` tied stations lie where no tie says it. ``crs``: a reference system.
     ``origin``: the station (of a crs) at which x and y are zero. ``receiver``: what read satellite places.
-    ``decimal``: the decimal mark of the tables.
+    ``decimal``: the decimal mark of the tables; ``columns``: the order of columns of coordinates of a
+    system, in a table without header.
     """
 
     method: Placing | None = None
@@ -75,6 +90,7 @@ class PlacesForm:
     origin: str | None = None
     receiver: str | None = None
     decimal: DecimalMark | None = None
+    columns: str | None = None
 
 
 @dataclass(frozen=True)
@@ -193,10 +209,16 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
     """Run through the keys that do not go together, whatever they are called where they were written."""
     for chooser, table in (("method", _BY_METHOD), ("placing", _BY_PLACING)):
         way = survey.get(chooser)
+        if way == "readings":  # on a rod, below one plane or in a level book: the columns tell
+            continue
         for key, ways in table.items():
             if key in survey and isinstance(way, str) and way not in ways:
                 yield SurveyClash(key, chooser, "way", tuple(ways))
-    if "receiver" in survey and survey.get("method") not in (None, "spots") and "crs" not in survey:
+    if (
+        "receiver" in survey
+        and survey.get("method") not in (None, "spots", "elevations")
+        and "crs" not in survey
+    ):
         yield SurveyClash("receiver", "crs", "missing")
     for key, needed in _NEEDS.items():
         for other in needed:

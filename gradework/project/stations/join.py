@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -12,8 +12,9 @@ import numpy as np
 from gradework.errors import Finding, InputError, counting_rows, fault
 from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
 from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.parting import part_columns
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
-from gradework.fieldnotes.table import part_columns, read_table
+from gradework.fieldnotes.table import read_table
 from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import PlacesForm, Reduced, SurveyForm, refuse_unused, way_of
 from gradework.project.stations.marks import benchmarks_of, on_marks, stations_on_marks
@@ -28,6 +29,7 @@ from gradework.survey.levelling.water_and_laser import PLAN_COARSE, gnss_height_
 from gradework.survey.levelling.ways import Method
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
+from gradework.survey.steepness import steep_findings
 from gradework.units.display import Form, saying
 from gradework.units.lengths import Unit
 
@@ -150,7 +152,7 @@ def _yard(
     if found is None:
         told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
         return YardNotes(reduced, None, None, told)
-    return _joined(reduced, found, {*reduced.marks, *places.marks})
+    return _joined(reduced, found, {*reduced.marks, *places.marks}, steep=form.readings.steep)
 
 
 def stations_of(
@@ -175,7 +177,7 @@ def with_receiver_and_marks(stations: Stations, form: SurveyForm) -> Stations:
     return stations_on_marks(stations, form.readings)
 
 
-def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNotes:
+def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: bool) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:
         stations = searched_stations(
@@ -188,8 +190,22 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str]) -> YardNot
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
-    stations = replace(stations, benchmarks=reduced.benchmarks)
+    told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=steep)
+    # both readers of one table tell of its titles
+    told = tuple(dict.fromkeys((*stations.findings, *told)))
+    stations = replace(stations, benchmarks=reduced.benchmarks, findings=told)
     return YardNotes(reduced, places, stations, stations.findings)
+
+
+_COLUMNS: Mapping[Method, str] = {
+    "level": "reading",
+    "laser": "reading",
+    "water-level": "higher",
+    "string": "drop",
+    "steps": "rise",
+    "spots": "elevation",
+}
+"""The column that heights come from, by the way of levelling."""
 
 
 def _compared(reduced: Reduced) -> tuple[Finding, ...]:
@@ -207,7 +223,7 @@ def _spots(
     )
     rows = [(table.text(r, STATION.name), table.needed_length(r, ELEVATION.name), r.line) for r in table.rows]
     table.faults.raise_if_any()
-    known = table.unit or "m"
+    known = table.unit
     sd = height_sd(form, known, file)
     heights = make_heights(
         [name for name, _, _ in rows],
@@ -228,7 +244,15 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
     may come from a total station, a note asks for it.
     """
     asked = form.places
-    read = system_places(data, file, asked.crs, unit=unit, origin=asked.origin, decimal=asked.decimal)
+    read = system_places(
+        data,
+        file,
+        asked.crs,
+        unit=unit,
+        origin=asked.origin,
+        decimal=asked.decimal,
+        columns=asked.columns,
+    )
     levels, places = read.levels, read.places
     if form.receiver is None and any(level is not None for level in levels):
         if read.degrees:
@@ -244,7 +268,7 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    return _joined(_as_read(heights, form), places, frozenset())
+    return _joined(_as_read(heights, form), places, frozenset(), steep=form.readings.steep)
 
 
 def _as_read(read: Heights, form: SurveyForm) -> Reduced:

@@ -17,7 +17,7 @@ from gradework.survey.levelling.tolerances import KINDS_OF_WORK
 from gradework.survey.quality import UNCHECKED
 from gradework.survey.stations import Basis, Benchmark, Stations, spaceless
 from gradework.units.display import Display
-from gradework.units.lengths import Unit
+from gradework.units.lengths import METRIC_UNITS, Unit
 
 # Which of the given elevations belong to stations of the notes, and which to the mark that all hangs on.
 #
@@ -124,7 +124,7 @@ def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str,
 
 def assume(mark: str, unit: Unit) -> tuple[float, Finding]:
     """The elevation that a mark gets when none is given [m], and the note that says so."""
-    level = ASSUMED_METRES if unit == "m" else ASSUMED_FEET
+    level = ASSUMED_METRES if unit in METRIC_UNITS else ASSUMED_FEET
     shown, name = Display(unit).elevation(level), visible(mark)
     told = finding("benchmark-assumed", "note", name, level, variant="mark", mark=name, level=shown)
     return level, told

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, get_args
 
 from gradework.errors import Faults, InputError
-from gradework.fieldnotes.headers import STATION, Field, means
-from gradework.fieldnotes.rows import open_notes
+from gradework.fieldnotes.headers import COLUMN_WORDS, Field, means
+from gradework.fieldnotes.opening import open_notes
 from gradework.fieldnotes.text import decide_punctuation, read_text
 from gradework.survey.levelling.ways import WAYS, Method
 
@@ -36,14 +36,14 @@ def method_of(data: bytes, file: str) -> Method | None:
 
 
 def columns_of(data: bytes, file: str, wanted: Iterable[Field]) -> Iterator[str]:
-    """Run through the wanted fields that the first row (or the second, below a title) has, in their order."""
+    """Run through the wanted fields that the header has, in their order."""
     notes = read_text(data[:_PEEK], file)
     # Only the cells are split here: which decimal mark counts is for the reader of the notes to decide.
     opening = open_notes(notes, decide_punctuation(notes, Faults(file), decimal="."))
     fields = tuple(wanted)
-    for _, cells in opening.rows[:2]:
-        for one in fields:
-            if any(means(cell, one) for cell in cells):
-                yield one.name
-        if any(means(cell, STATION) for cell in cells):
-            break  # a heading, not a title: in the row below it stand values, and a string may be called east
+    position = opening.header_at((*fields, *COLUMN_WORDS), share=0.0)
+    if position is None:
+        return
+    for one in fields:
+        if any(means(cell, one) for cell in opening.rows[position][1]):
+            yield one.name

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 
-from gradework.errors import Finding, InputError, counting_rows
-from gradework.fieldnotes.spots import read_spots
+from gradework.errors import Finding, InputError, counting_rows, fault, finding
+from gradework.fieldnotes.plausible import like_readings
+from gradework.fieldnotes.spots import SpotNotes, read_spots
 from gradework.fieldnotes.written import written_form
-from gradework.project.stations.forms import NotesForm, PlacesForm, SurveyForm, refuse_unused
+from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm, refuse_unused
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
-from gradework.units.display import saying
+from gradework.survey.steepness import steep_findings
+from gradework.units.display import Display, saying
+from gradework.units.lengths import METRIC_UNITS
 
 
 def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
@@ -25,7 +30,8 @@ def read_stations(notes: bytes, file: str, form: NotesForm) -> Stations:
 
 
 def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
-    readings = form.columns is None and _holds_readings(notes, file, form.survey)
+    in_system = form.survey is not None and form.survey.places.crs is not None
+    readings = (form.columns is None or in_system) and _holds_readings(notes, file, form.survey)
     if form.survey is None and not readings:
         return _spots(notes, file, form)
     # the readers and reductions of readings are many, and spot elevations start without them
@@ -33,8 +39,10 @@ def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
 
     survey = form.survey or SurveyForm(places=PlacesForm(grid=form.grid))
     if readings:
+        survey = replace(survey, places=replace(survey.places, columns=form.columns))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
-    refuse_unused(survey.readings, "spots", file)
+    if survey.readings.unheaded != "readings":
+        refuse_unused(survey.readings, "spots", file)
     return with_receiver_and_marks(_spots(notes, file, form), survey)
 
 
@@ -42,7 +50,50 @@ def _spots(notes: bytes, file: str, form: NotesForm) -> Stations:
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    return stations_from_spots(spots)
+    readings = (form.survey or SurveyForm()).readings
+    stations = stations_from_spots(_elevations_of(spots, readings))
+    told = steep_findings(stations, column="elevation", steep=readings.steep)
+    return replace(stations, findings=(*stations.findings, *told))
+
+
+# Figures without a header, of the size of rod readings: read as elevations, a hollow becomes a hump.
+
+
+def _elevations_of(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
+    """The elevations of ``spots``; where they are said to be readings, below the plane these were read from.
+
+    Raises ``InputError``: `heights-unclear` where nothing says which of the two they are, `heights-headed`
+    where the file itself calls them elevations.
+    """
+    if form.unheaded == "readings":
+        if not spots.unheaded:
+            raise InputError([fault("heights-headed", file=spots.file)], spots.findings)
+        return _below_plane(spots, form)
+    if spots.unheaded and form.method is None and like_readings(spots.elevation):
+        show = Display(spots.unit)
+        low, high = show.rod(min(spots.elevation)), show.rod(max(spots.elevation))
+        unclear = fault("heights-unclear", file=spots.file, line=spots.lines[0], low=low, high=high)
+        raise InputError([unclear], spots.findings)
+    return spots
+
+
+_ASSUMED_METRES, _ASSUMED_FEET = 30.0, 100 * 0.3048  # [m] as for a level book without a known mark
+
+
+def _below_plane(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
+    """Readings taken down from one level plane: of given height, over a known station, else assumed."""
+    mark = next((i for i, name in enumerate(spots.names) if name in form.known), None)
+    if form.hi is not None:
+        plane = form.hi
+    elif mark is not None:
+        plane = form.known[spots.names[mark]] + spots.elevation[mark]
+    else:
+        plane = _ASSUMED_METRES if spots.unit in METRIC_UNITS else _ASSUMED_FEET
+    variant = "assumed" if form.hi is None and mark is None else ""
+    shown = Display(spots.unit).elevation(plane)
+    told = finding("readings-below-plane", "note", spots.file, plane, variant=variant, plane=shown)
+    below = array("d", (plane - reading for reading in spots.elevation))
+    return replace(spots, elevation=below, findings=(*spots.findings, told))
 
 
 def _holds_readings(notes: bytes, file: str, survey: SurveyForm | None) -> bool:

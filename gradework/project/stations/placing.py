@@ -113,6 +113,7 @@ def system_places(
     unit: Unit | None,
     origin: str | None = None,
     decimal: DecimalMark | None = None,
+    columns: str | None = None,
 ) -> SystemPlaces:
     """Read coordinates of the system ``crs``; x and y are zero at the station ``origin``, if it is named.
 
@@ -122,14 +123,14 @@ def system_places(
 
     if crs is None:
         raise InputError([fault("places-key-missing", variant="crs", file=file)])
-    notes = read_system(data, file, unit=unit, decimal=decimal)
+    notes = read_system(data, file, unit=unit, decimal=decimal, columns=columns)
     rows = notes.rows
     height = _height_of_site([r.elevation for r in rows if r.elevation is not None])
     local, frame = local_places(
         [r.east for r in rows],
         [r.north for r in rows],
         crs,
-        unit=notes.unit,
+        unit=notes.axes,
         height=height,
         names=[r.station for r in rows],
         lines=[r.line for r in rows],

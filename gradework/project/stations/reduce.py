@@ -50,6 +50,7 @@ from gradework.survey.levelling.tolerances import INSTRUMENTS, KINDS_OF_WORK
 from gradework.survey.levelling.water_and_laser import below_laser, from_differences, from_pairs
 from gradework.survey.levelling.ways import Method, allowance_of
 from gradework.survey.stations import Basis, Benchmark
+from gradework.survey.steepness import steep_steps
 from gradework.units.display import Display
 from gradework.units.lengths import Unit
 
@@ -194,7 +195,8 @@ def steps(
     profile = step_profile(notes.rows, datum.level, known=datum.known, step_sd=sd, file=file, unit=notes.unit)
     heights = one_each(profile)
     written = {s.station: Written(s.rise, 1, s.line) for s in notes.rows}
-    found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings))
+    told = steep_steps(notes.rows, file=file, unit=notes.unit, steep=form.steep)
+    found = replace(heights, findings=(*notes.findings, *datum.findings, *heights.findings, *told))
     marks = datum.benchmarks(form)
     return Reduced("steps", found, None, written, frozenset({datum.mark, *datum.known}), sd, marks)
 

@@ -12,6 +12,7 @@ from gradework.survey.levelling.tolerances import NO_MISS
 from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.stations import located
 from gradework.units.display import Display
+from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -188,7 +189,7 @@ def _network(network: BookNetwork, show: Display, *, shared: bool) -> Finding:
 
 def _booked(book: FieldBook, show: Display) -> Iterator[Finding]:
     """Compare what was worked out by hand with the readings, step by step so that one slip is named once."""
-    least = BOOKED_APART_METRIC if book.unit == "m" else BOOKED_APART_FEET
+    least = BOOKED_APART_METRIC if book.unit in METRIC_UNITS else BOOKED_APART_FEET
     for page in book.pages:
         lines = _booked_lines(book, page)
         if len(lines) < 2:

@@ -27,6 +27,7 @@ from gradework.survey.levelling.sharing import (
     standard_errors,
 )
 from gradework.survey.levelling.tolerances import KINDS_OF_WORK
+from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -210,7 +211,7 @@ def reduce_levels(
     assumed = not done.known
     if assumed:
         first = notes.rows[setups[0].back.row].station
-        done.known[first] = ASSUMED_METRES if notes.unit == "m" else ASSUMED_FEET
+        done.known[first] = ASSUMED_METRES if notes.unit in METRIC_UNITS else ASSUMED_FEET
     done.anchors = order_runs(notes.rows, done.runs, done.known, file=notes.file)
     allowance = KINDS_OF_WORK[work]
     for anchor in done.anchors:

@@ -23,6 +23,9 @@ from gradework.survey.levelling.tolerances import Allowance
 
 Method = Literal["level", "laser", "water-level", "string", "steps", "spots"]
 
+UNHEADED = ("elevations", "readings")
+"""Words for what figures without a header are, beside the ways."""
+
 
 class Way(NamedTuple):
     """One way: what its notes are called in a sentence, the columns of notes that tell it, and the keys of
