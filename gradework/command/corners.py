@@ -21,7 +21,7 @@ from gradework.project.corners import Measured, Point, plan_corners
 from gradework.project.plan import Plan
 from gradework.report.corners import NOT_KNOWN, corners_text, pier_rows, taken
 from gradework.report.plan import haul_text
-from gradework.units.display import counted
+from gradework.units.display import FEET, METRIC, counted
 from gradework.units.lengths import Unit
 
 _EXAMPLES = """
@@ -154,8 +154,8 @@ def _drops(text: str, option: str, unit: Unit, count: int) -> list[float]:
         raise click.BadParameter("a drop is measured down from the line; raise the line", param_hint=option)
     if far > FARTHEST:
         raise click.BadParameter(
-            f"{text.strip()!r} goes down {far:.1f} m ({far / 0.3048:.0f} ft) below the line; write the unit, "
-            "such as 13 in or 33 cm",
+            f"{text.strip()!r} goes down {METRIC.distance(far)} ({FEET.distance(far)}) below the line; write "
+            "the unit, such as 13 in or 33 cm",
             param_hint=option,
         )
     return drops

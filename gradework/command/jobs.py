@@ -13,7 +13,7 @@ from gradework.files.read import MOST_JOB, read_bytes
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.units.display import Form
+from gradework.units.form import Form
 
 Option = Callable[[Any], Any]
 

@@ -30,7 +30,7 @@ from gradework.files.read import read_bytes, read_standard_input
 from gradework.project.from_notes import Wanted, job_of
 from gradework.project.job.model import Job
 from gradework.project.stations.forms import NotesForm
-from gradework.units.display import Form
+from gradework.units.form import Form
 from gradework.units.lengths import Unit
 
 _TABLES = (".csv", ".tsv", ".txt", ".xlsx", ".xls", ".ods")

@@ -22,7 +22,7 @@ from gradework.project.plan import plan as planned
 from gradework.project.specs import with_level
 from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import summary
-from gradework.units.display import Form
+from gradework.units.form import Form
 from gradework.units.numbers import QuantityError
 
 _EXAMPLES = """

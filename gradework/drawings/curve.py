@@ -18,7 +18,7 @@ from gradework.drawings import frame, pens
 from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.labels import Box, Taken, box_around
 from gradework.drawings.lettering import Style, height_mm, name, width_mm
-from gradework.drawings.page import WIDTH_MM, Page, round_steps
+from gradework.drawings.page import WIDTH_MM, Page, level_ticks, ticks
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.foundations.pad.design import pad_curve
 from gradework.units.amounts import M3_PER_YD3, short_tons, tonnes
@@ -126,19 +126,11 @@ def _value_range(values: Floats) -> tuple[float, float]:
     return base, high + 0.12 * (high - base)
 
 
-def _ticks(low: float, high: float, *, most: int) -> list[tuple[float, str]]:
-    """Round values between two, each with its text, all with the same number of decimals."""
-    step = round_steps(high - low, most)
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
-    return [(k * step, fixed(k * step, decimals)) for k in range(first, last + 1)]
-
-
 def draw_panel(page: Page, panel: Panel, curve: Curve) -> None:
     """Draw a panel's frame, its ticks and its curve; the curve is named inside the panel."""
     left, bottom, right, top = panel.box
     page.box(left, bottom, right - left, top - bottom, fill=False, linewidth=pens.FINE, zorder=5)
-    for value, text in _ticks(*panel.values, most=5):
+    for value, text in ticks(*panel.values, most=5):
         y = float(panel.to_page([panel.levels[0]], [value])[0, 1])
         page.strokes([((left, y), (right, y))], color=pens.FAINT, width=pens.GRID, zorder=1)
         page.write(text, (left - 1.5, y), _TICK, across="right", up="center", role="tick")
@@ -162,10 +154,11 @@ def clear_label(page: Page, text: str, place: tuple[float, float], style: Style,
     return box
 
 
-def draw_level_axis(page: Page, panels: Sequence[Panel], name: str) -> None:
+def draw_level_axis(page: Page, panels: Sequence[Panel], show: Display) -> None:
     """Write the levels below the lowest panel and draw their lines through all."""
+    name = f"Finished level, {show.unit_title}"
     left, bottom, right, _ = panels[-1].box
-    for value, text in _ticks(*panels[0].levels, most=8):
+    for value, text in level_ticks(*panels[0].levels, show):
         x = float(panels[-1].to_page([value], [panels[-1].values[0]])[0, 0])
         lines = [((x, panel.box[1]), (x, panel.box[3])) for panel in panels]
         page.strokes(lines, color=pens.FAINT, width=pens.GRID, zorder=1)
@@ -333,9 +326,9 @@ def draw_curve(plan: Plan) -> matplotlib.figure.Figure:
         draw_bands(page, panels, [_band(limit, show) for limit in limits])
         for panel, one in zip(panels, curves, strict=True):
             draw_panel(page, panel, one)
-        draw_level_axis(page, panels, f"Finished level, {show.unit_title}")
+        draw_level_axis(page, panels, show)
         draw_marks(page, panels, curves, marks)
-        draw_feet(page, panels[-1], _ground(pad, show), bottom=rows)
+        draw_feet(page, panels[-1], _ground(pad, plan.stations.ground), bottom=rows)
         _draw_limits(page, pad, limits, show, bottom=foot + 2.0)
         return page.finish()
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from gradework.drawings import pens
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.lettering import Letters, Line, Style, set_line, shortened, width_mm, wrapped
-from gradework.units.display import Display
+from gradework.units.display import Display, fixed
 
 # The page in millimetres: its size, a standard scale, and the way from the yard to the paper.
 #
@@ -136,6 +136,30 @@ def round_steps(length: float, most: int = 5) -> float:
         if step >= rough * (1 - 1e-9):
             return step
     return 10.0 * power  # pragma: no cover - ten powers exceed any rough step
+
+
+def ticks(low: float, high: float, *, most: int) -> list[tuple[float, str]]:
+    """Round values between two, each with its text, all with the same number of decimals."""
+    step = round_steps(high - low, most)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+    return [(k * step, fixed(k * step, decimals)) for k in range(first, last + 1)]
+
+
+_MOST_LEVELS = 8
+_INCHES = (1, 2, 3, 6, 12, 24, 60, 120)
+"""Steps of an axis in feet and inches; a fifth of a foot would be 2 3/8 in."""
+
+
+def level_ticks(low: float, high: float, show: Display) -> list[tuple[float, str]]:
+    """Round levels between two, in the user's unit, each as he says it."""
+    most = _MOST_LEVELS
+    inches = next((i for i in _INCHES if (high - low) * 12 / i <= most), None)
+    if show.form != "inches" or inches is None:
+        return ticks(low, high, most=most)
+    step = inches / 12
+    levels = [k * step for k in range(math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9) + 1)]
+    return [(level, show.contour(level * show.metres_per_unit, 0)) for level in levels]
 
 
 class Page:

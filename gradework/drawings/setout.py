@@ -41,6 +41,7 @@ _BLOCK_SMALL = Style(points=8)
 _LEVEL = Style(points=10)
 _ROD = Style(points=13, weight="bold")
 _TICK_MM, _EDGE_MM = 4.2, 2.0
+_LEAST_WHAT_MM = 14.0
 _PLACE_MM, _ROW_MM, _NAME_MM, _HEAD_MM = 4.8, 6.8, 8.0, 4.4
 
 
@@ -54,20 +55,20 @@ def block_height(point: StakedPoint, made: SettingOut) -> float:
 def _places(point: StakedPoint, made: SettingOut) -> list[str]:
     """Say where the stake goes: coordinates, along and square to the baseline, by two tapes."""
     show, stake = made.plan.job.show, point.stake
-    lines = [f"x {show.elevation_number(stake.x)}   y {show.elevation_number(stake.y)} {show.unit_name}"]
+    lines = [f"x {show.taped_number(stake.x)}   y {show.taped(stake.y)}"]
     if point.baseline is not None:
         offset = point.baseline.offset
         side = "L" if offset > 0 else "R"
-        away = show.elevation_number(abs(offset))
-        words = "on the line" if away == show.elevation_number(0.0) else f"{away} {side}"
-        lines[0] += f"   along {show.elevation_number(point.baseline.along)}, {words}"
+        away = show.taped_number(abs(offset))
+        words = "on the line" if away == show.taped_number(0.0) else f"{away} {side}"
+        lines[0] += f"   along {show.taped_number(point.baseline.along)}, {words}"
     if point.tie is not None:
         tie = point.tie
         weak = ", weak" if tie.weak else ""
         hand = "" if tie.side == "on the line" else f"  {tie.side}"
         lines.append(
-            f"{_mark(tie.first)} {show.length(tie.from_first)}   {_mark(tie.second)} "
-            f"{show.length(tie.from_second)}{hand}{weak}"
+            f"{_mark(tie.first)} {show.taped(tie.from_first)}   {_mark(tie.second)} "
+            f"{show.taped(tie.from_second)}{hand}{weak}"
         )
     return lines
 
@@ -109,23 +110,34 @@ def _draw_levels(
     left, y = place
     readings = {reading.what: reading for reading in point.readings}
     strings = dict(point.from_string)
+    rods = {what: show.rod_number(one.reading) for what, one in readings.items() if one.reach == "yes"}
+    hung = {what: show.hung(height) for what, height in strings.items()}
     # the columns of figures stand from right to left: string, rod, elevation
-    ends = [left + width - _EDGE_MM - shift for shift in ((18.0, 36.0) if strings else (0.0, 20.0))]
-    heads = [("rod", ends[0]), ("elevation", ends[1])]
+    first = max([18.0, *(width_mm(text, _LEVEL.points) + 3.0 for text in hung.values())]) if hung else 0.0
+    second = max(
+        [18.0 if hung else 20.0, *(width_mm(text, _ROD.points, "bold") + 3.0 for text in rods.values())]
+    )
+    ends = [left + width - _EDGE_MM - shift for shift in (first, first + second)]
+    figures = max(width_mm(show.elevation_number(level), _LEVEL.points) for _, level in point.stake.worked_to)
+    start = left + _TICK_MM + 2 * _EDGE_MM
+    # in feet and inches rod and string leave no room for the elevation, which nobody reads at the stake
+    told = ends[1] - figures - 2.0 - start >= _LEAST_WHAT_MM
+    room = (ends[1] - figures if told else ends[1]) - 2.0 - start
+    heads = [("rod", ends[0]), *([("elevation", ends[1])] if told else [])]
     if strings:
         heads.append(("string", left + width - _EDGE_MM))
     for words, x in heads:
         page.write(words, (x, y - 0.8), _HEAD, across="right", up="top", role="head")
     y -= _HEAD_MM
-    room = ends[1] - 15.0 - left - _TICK_MM - 2 * _EDGE_MM
     for what, level in point.stake.worked_to:
         _tick(page, left + _EDGE_MM, y - 0.6)
-        _write_what(page, (left + _TICK_MM + 2 * _EDGE_MM, y), what, room)
-        page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")
+        _write_what(page, (start, y), what, room)
+        if told:
+            page.write(show.elevation_number(level), (ends[1], y - 1.2), _LEVEL, across="right", up="top")
         if what in readings:
-            reading = readings[what]
-            rod = show.elevation_number(reading.reading) if reading.reach == "yes" else "no rod"
-            page.write(rod, (ends[0], y - 0.8), _ROD, across="right", up="top", role="rod")
+            page.write(
+                rods.get(what, "no rod"), (ends[0], y - 0.8), _ROD, across="right", up="top", role="rod"
+            )
         else:
             page.strokes(
                 [((ends[0] - 14.0, y - 5.4), (ends[0], y - 5.4))],
@@ -134,9 +146,8 @@ def _draw_levels(
                 gid="rule to write on",
             )
         if what in strings:
-            height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}"
             at = (left + width - _EDGE_MM, y - 1.2)
-            page.write(height, at, _LEVEL, across="right", up="top", role="string")
+            page.write(hung[what], at, _LEVEL, across="right", up="top", role="string")
         y -= _ROW_MM
 
 
@@ -310,7 +321,7 @@ def _draw_instrument(page: Page, made: SettingOut, top: float) -> float:
         start = ("Benchmark _", "its elevation _")
         if marks:
             start = (_mark(marks[0].name), show.elevation(marks[0].elevation))
-        parts = (*start, "+ backsight _", f"= HI _ {show.unit_name}")
+        parts = (*start, "+ backsight _", f"= HI _ {show.unit_mark}")
         draw_blank_line(page, (left, top - 7.5), parts, width=page.width - 2 * SIDE_MM - 6.0)
         words = "Rod reading on grade = HI - elevation. Write it beside each level."
         page.write(words, (left, top - 14.0), _WORDS, role="instrument")
@@ -334,8 +345,7 @@ def _instrument_words(made: SettingOut) -> str:
     if seen is None:
         return f"Write down the mark it was read from. {after}"
     return (
-        f"{name(seen.name)} at {show.elevation(seen.elevation)} + backsight "
-        f"{show.elevation_number(seen.reading)}. {after}"
+        f"{name(seen.name)} at {show.elevation(seen.elevation)} + backsight {show.rod(seen.reading)}. {after}"
     )
 
 
@@ -355,7 +365,7 @@ def _draw_measures(page: Page, made: SettingOut, top: float) -> float:
         left, at = SIDE_MM + column * (wide + _GAP_MM), y - row * 6.6
         draw_tick(page, left, at)
         words = _from_to(check.first, check.second) + (", diag." if check.kind == "diagonal" else "")
-        text = show.length(check.length)
+        text = show.taped(check.length)
         room = wide - TICK_MM - 3.0 - width_mm(text, _VALUE.points, "bold") - 24.0
         page.write(shortened(words, _WORDS.points, room), (left + TICK_MM + 2.0, at - 0.6), _WORDS, up="top")
         page.write(text, (left + wide - 22.0, at - 0.4), _VALUE, across="right", up="top", role="length")
@@ -394,8 +404,6 @@ def _legend(made: SettingOut, points: Sequence[StakedPoint]) -> str:
     if any(point.baseline for point in points):
         first, second = (name(mark.name) for mark in made.marks[:2])
         parts.append(f"along, L left, R right: of the line from {first} to {second}")
-    if made.sheet.string is not None:
-        parts.append("string: + above it, - below it")
     return shortened("; ".join(parts), _SMALL.points, WIDTH_MM - 2 * SIDE_MM)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError
@@ -19,7 +19,6 @@ from gradework.exchange.record import (
 )
 from gradework.exchange.tables import Cell, table_bytes
 from gradework.survey.stations import name_key
-from gradework.units.display import fixed
 
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
@@ -177,43 +176,55 @@ def setout_record(made: SettingOut) -> dict[str, Any]:
 
 
 def stake_table(made: SettingOut) -> bytes:
-    """Write one row for each level of each stake, in the user's unit, for spreadsheets and collectors.
+    """Write one row for each level of each stake, for spreadsheets and collectors: each length as the user
+    says it, and at the end of the row the same in metres, in full.
 
     The mark (C, F, GRADE) stands in the row of the level that it leads to; the ties stand in each row.
     """
     show = made.plan.job.show
-    per = show.metres_per_unit
-    digits = 3 if show.us else 4
-
-    def number(metres: float | None) -> float | None:
-        return None if metres is None else float(fixed(metres / per, digits))
-
-    unit = show.unit_name
-    header = [
-        "stake",
-        "what",
-        *(f"{name} ({unit})" for name in ("x", "y", "elevation", "rod", "above string")),
-    ]
-    header += ["mark", f"cut or fill ({unit})", f"along ({unit})", f"offset left ({unit})"]
-    header += ["first mark", f"first tape ({unit})", "second mark", f"second tape ({unit})", "side"]
-    lines = []
+    taped, rod = show.taped_number, show.rod_number
+    level, reading = show.heading, show.rod_heading
+    lengths: list[tuple[str, str, Callable[[float], str]]] = [
+        ("x", level("x"), taped), ("y", level("y"), taped),
+        ("elevation", level("elevation"), show.elevation_number), ("rod", reading("rod"), rod),
+        ("above string", reading("above string"), show.hung if show.form == "inches" else rod),
+        ("cut or fill", reading("cut or fill"), show.stake), ("along", level("along"), taped),
+        ("offset left", level("offset left"), taped), ("first tape", level("first tape"), taped),
+        ("second tape", level("second tape"), taped),
+    ]  # fmt: skip
+    words = ["mark", "first mark", "second mark", "side"]
+    heads = ["stake", "what", *_between([head for _, head, _ in lengths], words)]
+    header = [*map(str, heads), *(f"{name} SI (m)" for name, _, _ in lengths)]
+    lines: list[list[Cell]] = []
     for point in made.sheet.points:
         stake = _stake(point)
-        place = [number(stake["along_m"]), number(stake["offset_left_m"]), *_tapes(stake["tie"], number)]
-        for level in stake["levels"] or [dict.fromkeys(("what", "level_m", "rod_m", "above_string_m"))]:
-            lengths = (stake["x_m"], stake["y_m"], level["level_m"], level["rod_m"], level["above_string_m"])
-            marked = stake["mark"] is not None and level["what"] == stake["mark_for"]
-            mark = [stake["mark"], number(stake["mark_m"])] if marked else [None, None]
-            lines.append([stake["name"], level["what"], *map(number, lengths), *mark, *place])
+        for row in stake["levels"] or [dict.fromkeys(("what", "level_m", "rod_m", "above_string_m"))]:
+            marked = stake["mark"] is not None and row["what"] == stake["mark_for"]
+            tie = stake["tie"] or {"from": [None, None], "tapes_m": [None, None], "side": None}
+            metres = [stake["x_m"], stake["y_m"], row["level_m"], row["rod_m"], row["above_string_m"]]
+            metres += [stake["mark_m"] if marked else None, stake["along_m"], stake["offset_left_m"]]
+            metres += tie["tapes_m"]
+            said = [_said(say, value) for (_, _, say), value in zip(lengths, metres, strict=True)]
+            words = [stake["mark"] if marked else "", *tie["from"], tie["side"]]
+            lines.append([stake["name"], row["what"], *_between(said, words), *metres])
     return table_bytes(header, lines)
 
 
-def _tapes(tie: dict[str, Any] | None, number: Callable[[float | None], float | None]) -> list[Cell]:
-    """The two marks, the tape from each, and the side of the line from the first to the second."""
-    if tie is None:
-        return [None] * 5
-    (first, second), (one, two) = tie["from"], tie["tapes_m"]
-    return [first, number(one), second, number(two), tie["side"]]
+def _between(lengths: Sequence[Cell], words: Sequence[Cell]) -> list[Cell]:
+    """The mark before its cut or fill, the name of each mark before its tape, the side last."""
+    mark, first, second, side = words
+    return [*lengths[:5], mark, *lengths[5:8], first, lengths[8], second, lengths[9], side]
+
+
+def _said(say: Callable[[float], str], metres: float | None) -> Cell:
+    """A length as ``say`` writes it: a number where that is one, so that a spreadsheet can add it up."""
+    if metres is None:
+        return None
+    text = say(metres)
+    try:
+        return float(text)
+    except ValueError:
+        return text
 
 
 # Reduced notes, and plain cut and fill.

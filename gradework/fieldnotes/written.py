@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gradework.units.numbers import plain
 
 if TYPE_CHECKING:
-    from gradework.units.display import Form
+    from gradework.units.form import Form
 
 MOST_LOOKED_AT = 2**17
 """Bytes: the first few thousand rows tell how a person writes."""

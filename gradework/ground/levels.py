@@ -31,8 +31,9 @@ _INCHES = (1, 2, 3, 6, 12)
 def choose_interval(low: float, high: float, show: Display) -> float:
     """Contour interval [m] between the elevations ``low`` and ``high`` [m]; 0.0 for a flat site.
 
-    From 1, 2, 2.5, 5 times a power of ten in the user's unit (in feet with under 2 ft of relief: 1, 2, 3, 6
-    or 12 inches where they fit), so that 5 to 15 levels lie between, as near to 9 as can be.
+    From 1, 2, 2.5, 5 times a power of ten in the user's unit (in feet and inches, and in feet with under
+    2 ft of relief: 1, 2, 3, 6 or 12 inches where they fit), so that 5 to 15 levels lie between, as near to 9
+    as can be.
 
     >>> round(choose_interval(30.0, 33.2, Display("m")), 9)
     0.25
@@ -79,8 +80,11 @@ def _step(low: float, high: float, show: Display) -> Fraction | None:
     unit = _unit(show)
     power = math.floor(math.log10(relief / float(unit)))
     rounds = [r * Fraction(10) ** k for k in range(power - 3, power + 2) for r in _ROUND]
-    inches = [Fraction(i, 12) for i in _INCHES] if not show.metric and relief < INCH_RELIEF else []
-    for choices in (inches, rounds):
+    by_inches = show.form == "inches"
+    inches = [Fraction(i, 12) for i in _INCHES if by_inches or (not show.metric and relief < INCH_RELIEF)]
+    # a contour every 0.2 ft would be one every 2 3/8 in
+    whole = [step for step in rounds if step >= 1] if by_inches else []
+    for choices in (inches, whole, rounds):
         counts = {step: len(_multiples(low, high, step * unit)) for step in choices}
         fitting = [step for step in choices if FEWEST <= counts[step] <= MOST]
         if fitting:

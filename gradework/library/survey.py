@@ -47,7 +47,8 @@ class Stations(survey_stations.Stations):
     unit
         The unit of the notes, in which words show results; the numbers here are metres all the same.
     form
-        How words show lengths: "inches", "tenths", "m" or "mm", as the notes were written.
+        How words show lengths, as the notes were written: "inches", "tenths", "m" or "mm"; empty for what
+        goes with the unit.
     findings
         What was noticed: readings that look wrong, what nothing checks.
     benchmarks

@@ -178,13 +178,13 @@ def check_built(
         named,
         neighbouring_piers(piers) if piers is not None else _ring(list(named)),
         plan=level,
-        show=plan.job.show,
+        show=plan.job.show.fine,
         tolerance=tolerance or plan.job.setout.tolerance or LEVEL_TOLERANCE,
         piers=piers,
         built=cast(Any, kind),
     )
     square = _square(plan, kind, measured) if measured.sides or measured.diagonals else None
-    findings = (*tops.findings, *built_findings(check, square, missing, plan.job.show, tied=tops.tied))
+    findings = (*tops.findings, *built_findings(check, square, missing, plan.job.show.fine, tied=tops.tied))
     return AsBuilt(plan, kind, check, square, missing, tuple(ignored), tops.tied, findings)
 
 

@@ -55,7 +55,7 @@ from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-from gradework.units.display import saying
+from gradework.units.form import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 

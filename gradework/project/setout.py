@@ -187,7 +187,7 @@ def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:
                 ", ".join(dict.fromkeys(p.stake.name for p, _ in out)),
                 reading.reading,
                 stake=point.stake.name,
-                reading=show.elevation(reading.reading),
+                reading=show.rod(reading.reading),
                 what=reading.what,
                 reach=reading.reach,
                 way="higher" if reading.reading < 0 else "lower",

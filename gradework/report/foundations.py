@@ -27,7 +27,8 @@ def pad_lines(plan: Plan) -> list[str]:
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
     rule = "as given" if chosen.rule == "given" else chosen.rule
     high, low = chosen.level - pad.pieces.highest, chosen.level - pad.pieces.lowest
-    ground = f"{_above(high, show)} the highest ground under the pad, {_above(low, show)} the lowest"
+    surveyed = plan.stations.ground
+    ground = f"{_above(high, surveyed)} the highest ground under the pad, {_above(low, surveyed)} the lowest"
     rows = [("Dig", _dig(plan)), ("Gravel", _gravel(plan))]
     if chosen.native > 0.0:
         native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
@@ -66,6 +67,9 @@ def _other_levels(pad: Pad) -> list[str]:
 
 
 def _above(height: float, show: Display) -> str:
+    """Say how far a level is above or below ground; what rounding alone can make is level with it."""
+    if show.is_rounding(height):
+        return "level with"
     return f"{show.depth(abs(height))} {'above' if height >= 0 else 'below'}"
 
 
@@ -74,7 +78,7 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     choices, chosen = pad.choices, pad.chosen
     priced = any(choice.cost is not None for choice in choices)
     volume = show.volume_unit
-    header = ["rule", f"level ({show.unit_name})", f"dig ({volume})", f"gravel ({volume})"]
+    header = ["rule", show.heading("level"), f"dig ({volume})", f"gravel ({volume})"]
     if priced:
         header.append("cost")
     rows = []
@@ -162,8 +166,8 @@ def pier_lines(piers: Piers, show: Display) -> list[str]:
 
 
 def _pier_table(piers: Piers, show: Display) -> list[str]:
-    unit, same = show.unit_name, same_ending(piers)
-    header = ["pier", f"ground ({unit})", "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
+    same = same_ending(piers)
+    header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
@@ -212,7 +216,7 @@ def stack_words(pier: Pier, same: str = "") -> str:
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
     blocks = f"{same_ending(piers) or 'block'}s"
-    header = ["goal", f"top ({show.unit_name})", blocks, f"dig ({show.volume_unit})", "cost", ""]
+    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "cost", ""]
     rows = [
         [
             f"{'*' if choice.goal == piers.goal else ' '} {choice.goal}",

@@ -42,7 +42,7 @@ MOST_LINES = 8
 
 def ground_lines(plan: Plan) -> list[str]:
     """Tell the site's high and low spot, then the ground under the building: its ends, falls, slope."""
-    show, shape, under = plan.job.show, plan.shape, plan.footprint
+    show, shape, under = plan.stations.ground, plan.shape, plan.footprint
     slope = slope_words(under.slope, under.downhill_degrees, show)
     rows = [
         ("High spot", _spot(shape.high, show)),
@@ -83,8 +83,9 @@ def falls(lines: Sequence[Line], show: Display) -> str:
 
 
 def _fall(line: Line, show: Display) -> str:
-    amount = show.elevation(abs(line.fall))
-    way = "is level" if amount == show.elevation(0.0) else f"{'falls' if line.fall > 0 else 'rises'} {amount}"
+    way = "is level"
+    if not show.is_rounding(line.fall):
+        way = f"{'falls' if line.fall > 0 else 'rises'} {show.elevation(abs(line.fall))}"
     return f"{line.start} to {line.end.removeprefix('corner ')} {way}"
 
 
@@ -139,7 +140,7 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     area, volume = show.area_unit, show.volume_unit
     doubtful = any(show.volume_number(a.doubt) != show.volume_number(0.0) for a in answers)
     columns: list[tuple[str, Iterable[str]]] = [
-        (f"level ({show.unit_name})", (show.elevation_number(a.level) for a in answers)),
+        (show.heading("level"), (show.elevation_number(a.level) for a in answers)),
         (f"cut ({volume})", (show.volume_number(a.cut) for a in answers)),
         (f"fill ({volume})", (show.volume_number(a.fill) for a in answers)),
         (f"net ({volume})", (show.volume_number(a.net) for a in answers)),

@@ -164,7 +164,7 @@ def _points(made: AsDug, show: Display) -> list[str]:
         ]
         for point in made.points
     ]
-    lines = text_table(["point", f"read ({show.unit_name})", "wanted", "off", "do"], rows)
+    lines = text_table(["point", show.heading("read"), "wanted", "off", "do"], rows)
     if made.missing:
         lines += ["", *filled(f"Not read: {', '.join(made.missing)}.")]
     return lines

@@ -51,10 +51,9 @@ def comparison_lines(plan: Plan) -> list[str]:
 def _table(options: Sequence[Option], show: Display) -> list[str]:
     """One column for each option: that reads on a phone, and a fourth option has room."""
     header = ["", *(option.name for option in options), ""]
-    unit = show.unit_name
     rows = [
-        [f"top ({unit})", *(_level(option.level, show) for option in options), ""],
-        [f"floor ({unit})", *(_level(option.floor, show) for option in options), ""],
+        [show.heading("top"), *(_level(option.level, show) for option in options), ""],
+        [show.heading("floor"), *(_level(option.floor, show) for option in options), ""],
         [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],

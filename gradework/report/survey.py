@@ -10,7 +10,7 @@ from gradework.errors import as_rows, visible
 from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.survey.quality import judge
 from gradework.survey.stations import name_key
-from gradework.units.display import Display, counted, fixed
+from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.project.stations.join import YardNotes
@@ -61,18 +61,17 @@ _LONGEST_TIE_NAME = 20
 
 def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
     """Lines of a table of residuals, the largest first; of many, the first dozen and how many more."""
-    digits = 2 if show.us else 3
     yield from filled(
-        f"Stations with more than two ties, in {show.unit_title}. Residual: taped length less the length "
-        "that fits all ties best; the largest first."
+        f"Stations with more than two ties, in {show.unit_title}; residuals in {show.error_unit}: taped "
+        "length less the length that fits all ties best; the largest first."
     )
     worst = sorted(ties, key=lambda tie: -abs(tie.residual))
     rows = [
         [
             visible(tie.station, _LONGEST_TIE_NAME),
             str(tie.line),
-            fixed(show.in_units(tie.length), digits),
-            _signed(tie.residual, show, 3),
+            show.taped_number(tie.length),
+            _signed(show.error_number(tie.residual)),
             f"from {visible(tie.mark, _LONGEST_TIE_NAME)}",
         ]
         for tie in worst[:MOST_ROWS]
@@ -82,44 +81,22 @@ def tie_table(ties: Sequence[TieCheck], show: Display) -> Iterator[str]:
         yield f"and {len(worst) - MOST_ROWS} more, each smaller"
 
 
-_MOST_DIGITS = 4
-_EXACT = 1e-7  # of the user's unit: a reading written with so many decimals is that number, but for rounding
 _LONGEST_NAME, _LONGEST_FILE = 10, 40
 
 
 def field_book_text(book: FieldBook) -> str:
     """Write the book as a table of at most 80 columns with sums, both page checks and closures below it."""
     show = book.show
-    digits = reading_digits(book)
-    table = table_lines(_cells(book, show, digits))
-    # long names and feet-and-inch readings: better a digit less than a broken table
-    while max(map(len, table)) > columns() and digits > 1:
-        digits -= 1
-        table = table_lines(_cells(book, show, digits))
-    pages = [list(_page(page, book, show, digits)) for page in book.pages]
+    cells = _cells(book, show)
+    table = table_lines(cells)
+    # long names and readings in feet and inches: the elevation before sharing follows from the rises
+    if max(map(len, table)) > columns():
+        table = table_lines([[*row[:-3], *row[-2:]] for row in cells])
+    pages = [list(_page(page, book, show)) for page in book.pages]
     parts = [_heading(book, show), table, *pages, list(_closures(book, show))]
     if book.network is not None:
-        parts.append(list(_network(book.network, show, digits)))
+        parts.append(list(_network(book.network, show)))
     return "\n\n".join("\n".join(part) for part in parts)
-
-
-def reading_digits(book: FieldBook) -> int:
-    """Decimals that show every reading as it was written, between those of an elevation and four.
-
-    Readings written in feet, inches and fractions have no end of decimals and get four.
-    """
-    show = book.show
-    least = 2 if show.us else 3
-    readings = [
-        show.in_units(value)
-        for line in book.lines
-        for value in (line.row.backsight, line.row.intermediate, line.row.foresight, line.row.known)
-        if value is not None
-    ]
-    for digits in range(least, _MOST_DIGITS):
-        if all(abs(value - round(value, digits)) < _EXACT for value in readings):
-            return digits
-    return _MOST_DIGITS
 
 
 def table_lines(rows: Sequence[Sequence[str]]) -> list[str]:
@@ -144,52 +121,53 @@ def _heading(book: FieldBook, show: Display) -> list[str]:
     datum = f"assumed at {start}" if book.assumed else f"given as {start}"
     file = f" {visible(book.file, _LONGEST_FILE)}" if book.file else ""
     start = f"from {visible(book.benchmark)}, {datum}"
-    return filled(f"Field book{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.")
+    error = _errors_in(show)
+    return filled(
+        f"Field book{file}, in {show.unit_title}: {counted(book.setups, 'set-ups')}, {start}.{error}"
+    )
 
 
-def _cells(book: FieldBook, show: Display, digits: int) -> list[list[str]]:
-    sums = [_number(total, show, digits) for total in (book.sum_backsights, book.sum_foresights)]
+def _errors_in(show: Display) -> str:
+    """Say what standard errors are in, where it is not what the elevations are in."""
+    return "" if show.error_unit == show.unit_mark else f" Standard errors in {show.error_unit}."
+
+
+def _cells(book: FieldBook, show: Display) -> list[list[str]]:
+    sums = [show.elevation_number(total) for total in (book.sum_backsights, book.sum_foresights)]
     return [
         ["Station", "BS", "HI", "IS", "FS", "Rise", "Elevation", "Adjusted", "s.e."],
-        *(_line(line, show, digits) for line in book.lines),
+        *(_line(line, show) for line in book.lines),
         ["Sums", sums[0], "", "", sums[1], "", "", "", ""],
     ]
 
 
-def _line(line: BookLine, show: Display, digits: int) -> list[str]:
+def _line(line: BookLine, show: Display) -> list[str]:
+    """One line of the book; what was adjusted has no finer a figure than its error earns."""
     row = line.row
+    readings = (row.backsight, line.height_of_instrument, row.intermediate, row.foresight)
     return [
         visible(row.station, _LONGEST_NAME),
-        _number(row.backsight, show, digits),
-        _number(line.height_of_instrument, show, digits),
-        _number(row.intermediate, show, digits),
-        _number(row.foresight, show, digits),
-        _signed(line.rise, show, digits),
-        _number(line.raw, show, digits),
-        _number(line.elevation, show, digits),
-        _number(line.sd, show, max(3, digits)),
+        *("" if value is None else show.elevation_number(value) for value in readings),
+        "" if line.rise is None else _signed(show.elevation_number(line.rise)),
+        show.elevation_number(line.raw),
+        show.known_to(line.sd).elevation_number(line.elevation),
+        show.error_number(line.sd),
     ]
 
 
-def _number(metres: float | None, show: Display, digits: int) -> str:
-    return "" if metres is None else fixed(show.in_units(metres), digits)
+def _signed(number: str) -> str:
+    """Put a plus before what is more than nothing."""
+    return f"+{number}" if number.strip('0."') and not number.startswith("-") else number
 
 
-def _signed(metres: float | None, show: Display, digits: int) -> str:
-    text = _number(metres, show, digits)
-    return f"+{text}" if text and not text.startswith("-") and float(text) != 0 else text
-
-
-def _page(page: PageCheck, book: FieldBook, show: Display, digits: int) -> Iterator[str]:
+def _page(page: PageCheck, book: FieldBook, show: Display) -> Iterator[str]:
     """The arithmetic check at the foot of one unbroken run, both ways."""
     if len(book.pages) > 1:
         yield f"Page check, lines {page.first_line} to {page.last_line}"
     else:
         yield "Page check"
 
-    def number(value: float) -> str:
-        return _number(value, show, digits)
-
+    number = show.elevation_number
     shown = [
         (words, number(first), number(second), number(first - second))
         for words, first, second in (
@@ -224,13 +202,13 @@ def _closures(book: FieldBook, show: Display) -> Iterator[str]:
         yield how.get(book.shared, f"The misclosure is not shared out: {why}.")
 
 
-def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
+def _network(network: BookNetwork, show: Display) -> Iterator[str]:
     """The adjustment of several routes: how good the readings are, and what is left of each."""
     yield from filled(
         f"Least squares over all routes: {len(network.readings)} readings, {network.surplus} redundant, "
         f"reference variance {network.reference_variance:.2f} for readings good to "
-        f"{show.elevation(network.reading_sd)} (one standard error). Residuals (adjusted minus read) of the "
-        "readings that others check, and each over its own standard error:"
+        f"{show.error(network.reading_sd)} (one standard error). Residuals (adjusted minus read, in "
+        f"{show.error_unit}) of the readings that others check, and each over its own standard error:"
     )
     checked = [r for r in network.readings if abs(r.standardised) > 0]
     rows = [["Station", "Line", "Column", "Reading", "Residual", "/ s.e."]]
@@ -241,8 +219,8 @@ def _network(network: BookNetwork, show: Display, digits: int) -> Iterator[str]:
                 visible(r.station, _LONGEST_NAME),
                 str(r.line),
                 r.column,
-                _number(r.reading, show, digits),
-                _signed(r.residual, show, max(3, digits)),
+                show.elevation_number(r.reading),
+                _signed(show.error_number(r.residual)),
                 f"{r.standardised:+.1f}{worst or '      '}",
             ]
         )
@@ -282,12 +260,13 @@ def _stations(yard: YardNotes) -> Iterator[str]:
     heights, show = yard.reduced.heights, yard.reduced.show
     found = () if yard.places is None else zip(yard.places.names, yard.places.xy.tolist(), strict=True)
     places = {name_key(name): xy for name, xy in found}
-    digits = 2 if show.us else 3
     rows = [["Station", *(["x", "y"] if places else []), "Elevation", "s.e."]]
     for name, level, sd in zip(heights.names, heights.elevation.tolist(), heights.sd.tolist(), strict=True):
         xy = places.get(name_key(name), (None, None)) if places else ()
-        figures = [_number(value, show, digits) for value in (*xy, level)]
-        error = "" if math.isnan(sd) else _number(sd, show, 3)
+        figures = ["" if value is None else show.taped_number(value) for value in xy]
+        figures.append(show.known_to(sd).elevation_number(level))
+        error = "" if math.isnan(sd) else show.error_number(sd)
         rows.append([visible(name, _LONGEST_NAME), *figures, error])
-    yield f"Stations, in {show.unit_title}"
+    error = _errors_in(show)
+    yield f"Stations, in {show.unit_title}{f'.{error}' if error else ''}"
     yield from table_lines(rows)

@@ -96,6 +96,6 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str
 
 
 def _hung(lead: str, remark: str) -> list[str]:
-    room = max(20, columns() - 2 - len(lead) - 2)
+    room = max(12, columns() - 2 - len(lead) - 2)
     first, *rest = filled(remark, width=room) or [""]
     return [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]

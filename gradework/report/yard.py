@@ -44,7 +44,7 @@ def _start(made: SettingOut, show: Display) -> list[str]:
         seen = made.backsight
         lines.append(
             f"Height of instrument {show.elevation(seen.instrument)}: {visible(seen.name, 30)} at "
-            f"{show.elevation(seen.elevation)}, backsight {show.elevation_number(seen.reading)}."
+            f"{show.elevation(seen.elevation)}, backsight {show.rod(seen.reading)}."
         )
     elif sheet.instrument is not None:
         lines.append(f"Height of instrument {show.elevation(sheet.instrument)}.")
@@ -66,9 +66,9 @@ def _places(made: SettingOut, show: Display) -> list[str]:
         rows.append(
             [
                 visible(stake.name, 20),
-                show.elevation_number(stake.x),
-                show.elevation_number(stake.y),
-                "" if base is None else show.elevation_number(base.along),
+                show.taped_number(stake.x),
+                show.taped_number(stake.y),
+                "" if base is None else show.taped_number(base.along),
                 "" if base is None else _left_right(base.offset, show),
                 "" if point.tie is None else tie_words(point.tie, show),
             ]
@@ -77,8 +77,8 @@ def _places(made: SettingOut, show: Display) -> list[str]:
 
 
 def _left_right(offset: float, show: Display) -> str:
-    text = show.elevation_number(abs(offset))
-    return text if text == show.elevation_number(0.0) else f"{text} {'L' if offset > 0 else 'R'}"
+    text = show.taped_number(abs(offset))
+    return text if text == show.taped_number(0.0) else f"{text} {'L' if offset > 0 else 'R'}"
 
 
 def tie_words(tie: TapeTie, show: Display) -> str:
@@ -87,16 +87,16 @@ def tie_words(tie: TapeTie, show: Display) -> str:
     >>> from gradework.sitework.setout_ties import TapeTie
     >>> from gradework.units.display import FEET
     >>> tie_words(TapeTie("gate", "oak", 3.048, 4.572, "left", 80.0, False), FEET)
-    'gate 10\\' 0", oak 15\\' 0" (left)'
+    'gate 10.00 ft, oak 15.00 ft (left)'
     """
     first, second = visible(tie.first, 20), visible(tie.second, 20)
     side = "" if tie.side == "on the line" else f" ({tie.side})"
-    return f"{first} {show.length(tie.from_first)}, {second} {show.length(tie.from_second)}{side}"
+    return f"{first} {show.taped(tie.from_first)}, {second} {show.taped(tie.from_second)}{side}"
 
 
 def _checks(made: SettingOut, show: Display) -> list[str]:
     rows = [
-        [f"{check.first} to {check.second}", show.length(check.length), check.kind]
+        [f"{check.first} to {check.second}", show.taped(check.length), check.kind]
         for check in made.sheet.checks
     ]
     allowed = f"The two diagonals of four corners may differ by {show.depth(made.sheet.allowed)}."
@@ -105,8 +105,11 @@ def _checks(made: SettingOut, show: Display) -> list[str]:
 
 def _stake_levels(made: SettingOut, show: Display) -> list[str]:
     """One line for each level of each stake; the stake's mark stands beside the level it leads to."""
-    header = ["stake", "mark", f"elevation ({show.unit_name})", "rod", "string", "what"]
+    header = ["stake", "mark", show.heading("elevation"), show.rod_heading("rod"), "string", "what"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
+    if show.form == "inches" and made.sheet.string is not None:
+        # rod and string leave no room for the elevation, which nobody reads at the stake
+        header, rows = [*header[:2], *header[3:]], [[*row[:2], *row[3:]] for row in rows]
     return text_table(header, rows)
 
 
@@ -117,10 +120,10 @@ def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
     rows = []
     for number, (what, level) in enumerate(stake.worked_to):
         reading = readings.get(what)
-        rod = "" if reading is None else show.elevation_number(reading.reading)
+        rod = "" if reading is None else show.rod_number(reading.reading)
         # in brackets: the figure is right, but no rod shows it from here
         rod = rod if reading is None or reading.reach == "yes" else f"({rod})"
-        height = f"{show.in_units(strings[what]):+.{2 if show.us else 3}f}" if what in strings else ""
+        height = show.hung(strings[what]) if what in strings else ""
         mark = point.mark.text(show) if point.mark is not None and what == point.marked_for else ""
         named = visible(stake.name, 20) if number == 0 else ""
         rows.append([named, mark, show.elevation_number(level), rod, height, what])
@@ -129,7 +132,7 @@ def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
 
 def asbuilt_text(built: AsBuilt) -> str:
     """Tell whether it is level and square, and what to do. Lines are at most 80 columns."""
-    show = built.plan.job.show
+    show = built.plan.job.show.fine
     parts = [
         [visible(built.plan.job.name, columns())],
         [_verdict(built)],
@@ -203,7 +206,7 @@ def _best(built: AsBuilt, show: Display) -> str:
 
 
 def _corners(square: SquareCheck, show: Display) -> list[str]:
-    first, second = (show.length(value) for value in square.diagonals)
+    first, second = (show.taped(value) for value in square.diagonals)
     lines = filled(
         f"Diagonals 1-3 {first} and 2-4 {second} differ by {show.depth(square.difference)}; "
         f"{show.depth(square.tolerance)} is allowed."

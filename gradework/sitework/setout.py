@@ -85,7 +85,7 @@ class StakeMark:
         >>> StakeMark("F", 6.5 * 0.3048).text(FEET)
         'F 6.50'
         """
-        return "GRADE" if self.kind == "GRADE" else f"{self.kind} {show.elevation_number(self.amount)}"
+        return "GRADE" if self.kind == "GRADE" else f"{self.kind} {show.stake(self.amount)}"
 
 
 def stake_mark(ground: float, grade: float) -> StakeMark:

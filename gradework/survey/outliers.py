@@ -409,6 +409,7 @@ def _slips(slips: Sequence[Misreading], note: Written, show: Display) -> str:
     if not slips:
         return ""
     first, *others = slips
-    words = [f"{first.kind}: {show.elevation(note.value)} written for {show.elevation(first.likely)}"]
-    words += [f"{s.kind} ({show.elevation(s.likely)})" for s in others if s.score > first.score - 2.0]
+    say = show.rod if note.rod else show.elevation
+    words = [f"{first.kind}: {say(note.value)} written for {say(first.likely)}"]
+    words += [f"{s.kind} ({say(s.likely)})" for s in others if s.score > first.score - 2.0]
     return "; or ".join(words)

@@ -361,7 +361,7 @@ def _words(xy: tuple[float, float], name: str | None, stations: Stations, marks:
         return f"{name} ({show.place(*xy)})"
     tapes = best_tapes(xy, marks)
     if tapes is not None:
-        taped = " and ".join(f"{show.length(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
+        taped = " and ".join(f"{show.taped(math.dist(xy, marks[m]))} from {visible(m)}" for m in tapes)
         return f"{show.place(*xy)}, {taped}"
     away = np.hypot(*(stations.xyz[:, :2] - xy).T)
     near = int(np.argmin(away))

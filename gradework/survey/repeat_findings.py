@@ -208,7 +208,7 @@ def _slips(suspects: Sequence[Suspect], readings: Sequence[Reading], show: Displ
         if suspect.slip is not None and suspect.score > suspects[0].score - _AS_GOOD:
             slip, note = suspect.slip, readings[suspect.reading].written
             line = f" on line {note.line}" if note.line else ""
-            values = f"{show.elevation(note.value)} written for {show.elevation(slip.likely)}"
+            values = f"{show.rod(note.value)} written for {show.rod(slip.likely)}"
             words.append(f"{slip.kind}{line}: {values}")
     return "; or ".join(words)
 

@@ -84,9 +84,10 @@ class Contradiction:
 class RepeatReadings:
     """The search over ``readings``. ``found``: the contradictions, the weightiest first.
 
-    ``reading_sd`` [m]: standard error of one reading, as the repeat readings tell it (never less than
-    rounding leaves), or as given where they are fewer than `ENOUGH`; ``spread`` [m] what they tell by
-    themselves, with ``to_spare`` of them (NaN and 0 without any), contradictions set aside. ``place`` [m]:
+    ``reading_sd`` [m]: standard error of one reading, as the repeat readings tell it, or as given where they
+    are fewer than `ENOUGH`; ``spread`` [m] what they tell by themselves (never less than rounding leaves),
+    with ``to_spare`` of them (NaN and 0 without any), contradictions set aside: readings less the levels of
+    their stations and the heights of their set-ups. ``place`` [m]:
     the last place of a reading. ``left_out``: the readings at points read more than once, where they are over
     2000 and none is compared; else 0.
     """
@@ -107,11 +108,14 @@ class RepeatReadings:
         self.spread, self.to_spare = math.nan, 0
         if count and not self.left_out:
             self.found = tuple(self._search())
-            fit = self._fit(np.flatnonzero(self._alive), across=True)
+            # A turning point's backsight is no second look at its own foresight: it tells where the next
+            # set-up stands, no more. So the height of each set-up is an unknown here, however few there are.
+            fit = self._free(np.flatnonzero(self._alive))
             self.to_spare = fit.freedom
-            self.spread = math.sqrt(fit.square / fit.freedom) if fit.freedom > 0 else math.nan
-            if fit.free:
-                self.reading_sd = max(self.spread, self._floor)
+            if fit.freedom > 0:
+                self.spread = max(math.sqrt(fit.square / fit.freedom), self._floor)
+            if fit.freedom >= ENOUGH:
+                self.reading_sd = self.spread
 
     def off(self, reading: int) -> tuple[float, float]:
         """How far a reading is off what the sound readings say [m], and the standard error of that [m]; NaN
@@ -133,16 +137,21 @@ class RepeatReadings:
     def _fit(self, index: Ints, *, across: bool) -> _Fit:
         """Fit the readings ``index``: with free set-ups where enough are to spare, else as they are, with the
         readings from other set-ups (where they may be compared) or each set-up for itself."""
-        names = [self._names[i] for i in index.tolist()]
-        setup = self._setup[index]
-        fit = _Fit(index, self.level[index], names, setup, free=True)
+        fit = self._free(index)
         if fit.freedom >= ENOUGH:
             return fit
+        setup = self._setup[index]
         apart = [
-            name if across and may else f"{name}\n{number}"
-            for name, may, number in zip(names, self._across[index], setup, strict=True)
+            self._names[i] if across and self._across[i] else f"{self._names[i]}\n{number}"
+            for i, number in zip(index.tolist(), setup, strict=True)
         ]
         return _Fit(index, self.level[index], apart, setup, free=False)
+
+    @one_thread()
+    def _free(self, index: Ints) -> _Fit:
+        """Fit the readings ``index`` with the level of each station and the height of each set-up unknown."""
+        names = [self._names[i] for i in index.tolist()]
+        return _Fit(index, self.level[index], names, self._setup[index], free=True)
 
     @one_thread()
     def _search(self) -> list[Contradiction]:

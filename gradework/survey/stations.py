@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding, visible
-from gradework.units.display import METRIC, Display, Form, counted, form_in_force
+from gradework.units.display import METRIC, Display, counted
+from gradework.units.form import Form, form_in_force
 from gradework.units.lengths import Unit
 
 # Names of stations and marks as they are compared; they are shown as they were written.
@@ -115,6 +116,12 @@ class Stations:
     def show(self) -> Display:
         """How values are shown back to whoever wrote these notes."""
         return Display(self.unit, self.form)
+
+    @property
+    def ground(self) -> Display:
+        """How the ground is shown: no finer than the middle standard error of its stations, where known."""
+        known = self.sd[np.isfinite(self.sd) & (self.sd > 0.0)]
+        return self.show.known_to(median(known))
 
     def __repr__(self) -> str:
         if not len(self):

@@ -9,14 +9,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
 from dataclasses import dataclass, replace
-from typing import Literal, cast
 
 from gradework.errors import Dialect
 from gradework.units.amounts import GAL_PER_M3, cubic_yards, pounds, short_tons, tonnes
+from gradework.units.form import AS_THE_UNIT, FORMS, Form, form_of
 from gradework.units.lengths import METRES_PER, METRIC_UNITS, Unit
 from gradework.units.readback import proved_decimal, proved_inches
 
@@ -104,42 +101,6 @@ def feet_inches(inches: float, parts: int = 8) -> str:
     return proved_inches(f"{sign}{feet}' {small}\"", inches, parts)
 
 
-Form = Literal["inches", "tenths", "m", "mm"]
-"""How lengths are said: feet and inches, decimals of a foot, metres, or millimetres where they are short."""
-
-FORMS: tuple[Form, ...] = ("inches", "tenths", "m", "mm")
-
-_saying: ContextVar[Form | None] = ContextVar("saying", default=None)
-
-
-@contextmanager
-def saying(form: Form | None) -> Iterator[None]:
-    """Say lengths in ``form`` in what is made inside, whatever the unit of the notes; None changes nothing.
-
-    The records of a survey are made in a hundred places from a unit alone. Each takes the form in force where
-    it was made and keeps it; nothing that was made before changes.
-
-    >>> with saying("inches"):
-    ...     show = Display("ft")
-    >>> show.rod(1.3938), Display("ft").rod(1.3938)
-    ('4\\' 6 7/8"', '4.57 ft')
-    """
-    token = _saying.set(form or _saying.get())
-    try:
-        yield
-    finally:
-        _saying.reset(token)
-
-
-_OF_UNIT = cast("Form", "")  # what goes with the unit
-_USUAL: dict[str, Form] = {"m": "m", "cm": "mm", "mm": "mm", "in": "inches"}
-
-
-def form_in_force() -> Form:
-    """The form of the nearest ``saying`` around; outside of any, whatever goes with the unit."""
-    return _saying.get() or _OF_UNIT
-
-
 _TENTHS_PLACES = 2  # a rod in decimals of feet is read to 0.01 ft
 _METRE_PLACES = 3
 
@@ -148,10 +109,11 @@ _METRE_PLACES = 3
 class Display:
     """Shows metres, square metres, cubic metres and kilograms in the user's own form; nothing else does.
 
-    ``unit`` is the declared unit of the job: it decides what is sold and said (cubic yards, tons and US
-    words for feet and inches; metric and British words for metres). ``form`` decides how lengths are said;
-    without it they go with the unit: tenths for feet, inches for inches, metres for metres. ``parts`` is the
-    finest fraction of an inch. A value that is not finite shows as "unknown". Each kind of quantity has
+    ``unit``: the declared unit of the job, which decides what is sold and said (cubic yards, tons and US
+    words for feet and inches; metric and British words for metres). ``form``: how lengths are said; without
+    it tenths for feet, inches for inches, metres for metres. ``parts``: the finest fraction of an inch.
+    ``sd`` [m]: standard error of what is shown, 0 for what is designed, read or set out; levels and depths
+    have no finer a figure than it earns. What is not finite shows as "unknown". Each kind of quantity has
     one method, so that it has one form wherever it is shown:
 
     ================  ===================  =========  =======  =======
@@ -161,29 +123,27 @@ class Display:
     ``rod``           4' 6 7/8"            4.57 ft    1.393 m  1393 mm
     ``cut_or_fill``   6 3/4 in             0.56 ft    0.171 m  171 mm
     ``depth``         6 3/4 in             6 3/4 in   171 mm   171 mm
-    ``taped``         28' 7 1/2"           28.63 ft   8.725 m  8725 mm
+    ``taped``         28' 7 1/2"           28.63 ft   8.725 m  8.725 m
     ``distance``      12' 6"               12.5 ft    3.81 m   3.81 m
     ``length``        1' 4 1/2"            1' 4 1/2"  0.419 m  419 mm
     ``error``         0.17 in              0.014 ft   4.2 mm   4.2 mm
     ================  ===================  =========  =======  =======
 
-    >>> show = Display("ft")
-    >>> show.elevation(30.858), show.length(0.4191), show.depth(0.1143), show.mass(6270.0)
-    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.9 tons')
-    >>> METRIC.elevation(30.858), METRIC.length(0.412), METRIC.depth(0.115), METRIC.mass(6270.0)
-    ('30.858 m', '0.412 m', '115 mm', '6.27 tonnes')
+    >>> FEET.elevation(30.858), FEET.length(0.4191), FEET.depth(0.1143), METRIC.mass(6270.0)
+    ('101.24 ft', '1\\' 4 1/2"', '4 1/2 in', '6.27 tonnes')
     >>> inches = Display("ft", "inches")
     >>> inches.elevation(30.858), inches.rod(1.3938), inches.cut_or_fill(0.1715)
     ('101\\' 2 7/8"', '4\\' 6 7/8"', '6 3/4 in')
     """
 
     unit: Unit
-    form: Form = _OF_UNIT
+    form: Form = AS_THE_UNIT
     parts: int = 8
+    sd: float = 0.0
 
     def __post_init__(self) -> None:
         if self.form not in FORMS:
-            object.__setattr__(self, "form", _saying.get() or _USUAL.get(self.unit, "tenths"))
+            object.__setattr__(self, "form", form_of(self.unit))
 
     @property
     def us(self) -> bool:
@@ -235,16 +195,26 @@ class Display:
         """Turn metres into the unit of elevations and distances."""
         return metres / self.metres_per_unit
 
+    @property
+    def unit_mark(self) -> str:
+        """What follows a bare elevation or a blank for one: "ft", "m", or nothing where marks say it."""
+        return "" if self.form == "inches" else self.unit_name
+
+    @property
+    def written_unit(self) -> str:
+        """The unit that readings are written down in by hand: "ft in", "ft", "m" or "mm"."""
+        return {"inches": "ft in", "mm": "mm"}.get(self.form, self.unit_name)
+
     def heading(self, words: str) -> str:
         """Head a column of elevations: with its unit, but for inches, whose marks stand in each cell.
 
         >>> FEET.heading("level"), Display("ft", "inches").heading("level"), METRIC.heading("level")
         ('level (ft)', 'level', 'level (m)')
         """
-        return words if self.form == "inches" else f"{words} ({self.unit_name})"
+        return f"{words} ({self.unit_mark})" if self.unit_mark else words
 
     def rod_heading(self, words: str) -> str:
-        """Head a column of rod readings, cuts or fills: ``heading``, in millimetres where those are said."""
+        """Head a column of readings on a rod: ``heading``, or millimetres where those are said."""
         return f"{words} (mm)" if self.form == "mm" else self.heading(words)
 
     def _inches(self, metres: float) -> float:
@@ -271,38 +241,48 @@ class Display:
         """
         return abs(difference) <= self.step * (1 + _NEAR_TIE)
 
-    def elevation_number(self, metres: float, sd: float = 0.0) -> str:
-        """An elevation without its unit, to 1/8 in, 0.01 ft or 1 mm.
+    def known_to(self, sd: float) -> Display:
+        """The same for measured ground of standard error ``sd`` [m]; NaN, not known, changes nothing.
 
-        ``sd`` [m] is the standard error of measured ground: the last figure is then no finer than the error
-        earns, the largest step of the form that the error still holds.
+        The last figure is the largest one of the form that the error still holds.
 
-        >>> FEET.elevation_number(30.43556), FEET.elevation_number(30.43556, 0.04)
-        ('99.85', '99.9')
+        >>> METRIC.known_to(0.02).elevation(30.43556), METRIC.known_to(0.02).depth(0.115)
+        ('30.44 m', '120 mm')
+        >>> FEET.known_to(0.004).elevation(30.43556), FEET.known_to(0.04).elevation(30.43556)
+        ('99.85 ft', '99.9 ft')
         >>> inches = Display("ft", "inches")
-        >>> inches.elevation_number(30.43556), inches.elevation_number(30.43556, 0.02)
+        >>> inches.elevation(30.43556), inches.known_to(0.02).elevation(30.43556)
         ('99\\' 10 1/4"', '99\\' 10 1/2"')
         """
-        if self.form == "inches":
-            return self._feet_inches(metres, self._earned_parts(sd))
-        finest = _METRE_PLACES if self.metric else _TENTHS_PLACES
-        return fixed(self.in_units(metres), self._earned_places(sd, finest))
+        return replace(self, sd=sd) if math.isfinite(sd) else self
 
-    def _earned_places(self, sd: float, finest: int) -> int:
-        if not (math.isfinite(sd) and sd > 0.0):
+    def _places(self, finest: int, unit: float) -> int:
+        """Decimals of a level in ``unit`` [m]: ``finest``, or as many as its error earns."""
+        if self.sd <= 0.0:
             return finest
-        return min(finest, max(0, -math.floor(math.log10(self.in_units(sd)) + _NEAR_TIE)))
+        return min(finest, -math.floor(math.log10(self.sd / unit) + _NEAR_TIE))
 
-    def _earned_parts(self, sd: float) -> int:
+    def _earned(self) -> int:
+        """Parts of an inch of a level: the finest, or as many as its error earns."""
         parts = self.parts
-        while math.isfinite(sd) and parts > 1 and self._inches(sd) * parts >= 2.0:
+        while parts > 1 and self._inches(self.sd) * parts >= 2.0:
             parts //= 2
         return parts
 
-    def elevation(self, metres: float, sd: float = 0.0) -> str:
-        """An elevation, or a difference of elevations, with its unit; ``sd`` as in ``elevation_number``."""
-        number = self.elevation_number(metres, sd)
-        return number if self.form == "inches" else _with(number, self.unit_name)
+    def elevation_number(self, metres: float) -> str:
+        """An elevation without its unit, to 1/8 in, 0.01 ft or 1 mm."""
+        if self.form == "inches":
+            return self._feet_inches(metres, self._earned())
+        places = self._places(_METRE_PLACES if self.metric else _TENTHS_PLACES, self.metres_per_unit)
+        return fixed(self.in_units(metres), max(0, places))
+
+    def elevation(self, metres: float) -> str:
+        """An elevation, or a difference of elevations, with its unit."""
+        return _with(self.elevation_number(metres), self.unit_mark)
+
+    def contour(self, metres: float, decimals: int) -> str:
+        """A round level on a contour, with as many ``decimals`` as the interval needs."""
+        return self._feet_inches(metres) if self.form == "inches" else fixed(self.in_units(metres), decimals)
 
     def rod_number(self, metres: float) -> str:
         """A reading on a rod or a tape held upright, a cut or a fill, without its unit."""
@@ -311,9 +291,7 @@ class Display:
     def rod(self, metres: float) -> str:
         """A reading on a rod, or a height above or below a string, with its unit."""
         number = self.rod_number(metres)
-        if self.form == "inches":
-            return number
-        return _with(number, "mm" if self.form == "mm" else self.unit_name)
+        return _with(number, "mm" if self.form == "mm" else self.unit_mark)
 
     def cut_or_fill(self, metres: float) -> str:
         """A cut or a fill at a stake with its unit: inches up to three feet, else as on the rod."""
@@ -321,13 +299,37 @@ class Display:
             return _with(eighths(self._inches(metres), self.parts), "in")
         return self.rod(metres)
 
-    def error(self, metres: float) -> str:
-        """A standard error with its unit, to one place more than an level: 0.01 in, 0.001 ft, 0.1 mm."""
+    def stake(self, metres: float) -> str:
+        """A cut or a fill as it is written on the stake: without its unit, but for inches.
+
+        >>> FEET.stake(0.1715), Display("ft", "inches").stake(0.1715)
+        ('0.56', '6 3/4 in')
+        """
+        return self.cut_or_fill(metres) if self.form == "inches" else self.rod_number(metres)
+
+    def hung(self, metres: float) -> str:
+        """A height above (+) or below a string, as it is measured: up or down from the string.
+
+        >>> FEET.hung(-0.508), Display("ft", "inches").hung(-0.508), METRIC.hung(0.0)
+        ('1.67 down', '1\\' 8" down', 'at the string')
+        """
+        number, way = self.rod_number(abs(metres)), "up" if metres > 0.0 else "down"
+        return "at the string" if number == self.rod_number(0.0) else f"{number} {way}"
+
+    @property
+    def error_unit(self) -> str:
+        """The unit of ``error``: "in", "ft" or "mm"."""
+        return "mm" if self.metric else "in" if self.form == "inches" else "ft"
+
+    def error_number(self, metres: float) -> str:
+        """A standard error without its unit, to one place more than a level: 0.01 in, 0.001 ft, 0.1 mm."""
         if self.metric:
-            return _with(fixed(metres * 1000, 1), "mm")
-        if self.form == "inches":
-            return _with(fixed(self._inches(metres), 2), "in")
-        return _with(fixed(self.in_units(metres), 3), "ft")
+            return fixed(metres * 1000, 1)
+        return fixed(self._inches(metres), 2) if self.form == "inches" else fixed(self.in_units(metres), 3)
+
+    def error(self, metres: float) -> str:
+        """A standard error with its unit."""
+        return _with(self.error_number(metres), self.error_unit)
 
     # Distances and sizes: what a tape tells.
 
@@ -339,11 +341,28 @@ class Display:
 
     def taped_number(self, metres: float) -> str:
         """A place or length to be set out with a tape, without its unit, to 1/8 in, 0.01 ft or 1 mm."""
-        return self.rod_number(metres)
+        return self.elevation_number(metres)
+
+    def short_number(self, metres: float) -> str:
+        """A place of a grid without its unit: ``taped_number`` without idle zeros.
+
+        >>> FEET.short_number(3.81), METRIC.short_number(12.0), Display("ft", "inches").short_number(3.81)
+        ('12.5', '12', '12\\' 6"')
+        """
+        number = self.taped_number(metres)
+        return number.rstrip("0").rstrip(".") if "." in number else number
+
+    def job_number(self, metres: float) -> str:
+        """A bare length as the job file takes it, in the declared unit whatever form it is said in.
+
+        >>> Display("ft", "m").job_number(3.81), Display("in").job_number(0.3048), METRIC.job_number(-1e-9)
+        ('12.5', '12', '0')
+        """
+        return fixed(metres / float(METRES_PER[self.unit]), 3).rstrip("0").rstrip(".")
 
     def taped(self, metres: float) -> str:
         """A length to be set out with a tape, with its unit."""
-        return self.rod(metres)
+        return self.elevation(metres)
 
     def length(self, metres: float) -> str:
         """The size of a thing: feet and inches to 1/8 in, or metres to 1 mm, or millimetres."""
@@ -358,11 +377,12 @@ class Display:
     def depth(self, metres: float) -> str:
         """A thickness or depth: inches to 1/8 in (feet and inches from 36 in on), or millimetres."""
         if self.metric:
-            return _with(fixed(metres * 1000, 0), "mm")
+            coarse = 0.001 * 10.0 ** -min(0, self._places(0, 0.001))
+            return _with(fixed(coarse * round_half_away(metres / coarse) * 1000, 0), "mm")
         inches = self._inches(metres)
         if abs(inches) < _LONGEST_DEPTH_IN_INCHES:
-            return _with(eighths(inches, self.parts), "in")
-        return self._feet_inches(metres)
+            return _with(eighths(inches, self._earned()), "in")
+        return self._feet_inches(metres, self._earned())
 
     def place(self, x: float, y: float) -> str:
         """A place on plan, from metres.
@@ -427,7 +447,7 @@ class Display:
 
 
 def _with(number: str, unit: str) -> str:
-    return number if number == UNKNOWN else f"{number} {unit}"
+    return number if number == UNKNOWN or not unit else f"{number} {unit}"
 
 
 def _digits(value: float, most: int) -> int:

@@ -128,9 +128,9 @@ def test_ties_to_spare_are_listed_with_what_they_miss_the_place_by(run: Run, tmp
     table = words[words.index("Stations with more than two ties") :].splitlines()
     assert [line.split() for line in table[2:6]] == [
         ["Station", "Line", "Taped", "Residual"],
-        ["P", "2", "4.012", "+0.007", "from", "C"],
-        ["P", "2", "5.000", "+0.004", "from", "A"],
-        ["P", "2", "5.000", "+0.004", "from", "B"],
+        ["P", "2", "4.012", "+6.7", "from", "C"],
+        ["P", "2", "5.000", "+4.2", "from", "A"],
+        ["P", "2", "5.000", "+4.2", "from", "B"],
     ]
     # the place of p is that of P
     (line,) = (line for line in words[words.index("Stations, in") :].splitlines() if line.startswith("p "))

@@ -23,7 +23,7 @@ def site(tmp_path: Path) -> Path:
 def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
     ended = run("setout", site, "--foundation", "piers", "--backsight", "BM 4.54")
     assert ended.status == 0
-    assert "Height of instrument 108.00 ft: BM at 103.46 ft, backsight 4.54." in ended.out
+    assert "Height of instrument 108.00 ft: BM at 103.46 ft, backsight 4.54 ft." in ended.out
     assert "pier 2-4" in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
     files = sorted(path.name for path in (site.parent / "setout").iterdir())
@@ -32,7 +32,9 @@ def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
     table = (site.parent / "setout" / "setout.csv").read_text("utf-8-sig").splitlines()
     assert table[0] == (
         "stake,what,x (ft),y (ft),elevation (ft),rod (ft),above string (ft),mark,cut or fill (ft),along (ft),"
-        "offset left (ft),first mark,first tape (ft),second mark,second tape (ft),side"
+        "offset left (ft),first mark,first tape (ft),second mark,second tape (ft),side,x SI (m),y SI (m),"
+        "elevation SI (m),rod SI (m),above string SI (m),cut or fill SI (m),along SI (m),offset left SI (m),"
+        "first tape SI (m),second tape SI (m)"
     )
     assert run("setout", site, "--hi", "109").status == 0  # another day, another sheet in its place
 
@@ -57,14 +59,19 @@ def test_the_table_has_the_ties_and_the_marks_of_the_record(run: Run, site: Path
         stake = stakes[row["stake"]]
         assert [row["first mark"], row["second mark"]] == stake["tie"]["from"]
         tapes = [float(row["first tape (ft)"]), float(row["second tape (ft)"])]
-        assert tapes == pytest.approx([tape / 0.3048 for tape in stake["tie"]["tapes_m"]], abs=6e-4)
+        assert tapes == pytest.approx([tape / 0.3048 for tape in stake["tie"]["tapes_m"]], abs=6e-3)
         assert row["side"] == stake["tie"]["side"]
-        assert float(row["along (ft)"]) == pytest.approx(stake["along_m"] / 0.3048, abs=6e-4)
-        assert float(row["offset left (ft)"]) == pytest.approx(stake["offset_left_m"] / 0.3048, abs=6e-4)
+        assert float(row["along (ft)"]) == pytest.approx(stake["along_m"] / 0.3048, abs=6e-3)
+        assert float(row["offset left (ft)"]) == pytest.approx(stake["offset_left_m"] / 0.3048, abs=6e-3)
+        in_full = [
+            row[f"{name} SI (m)"] for name in ("x", "y", "along", "offset left", "first tape", "second tape")
+        ]
+        keys = ("x_m", "y_m", "along_m", "offset_left_m")
+        assert [float(cell) for cell in in_full] == [*(stake[key] for key in keys), *stake["tie"]["tapes_m"]]
         marked = row["what"] == stake["mark_for"]
         assert row["mark"] == (stake["mark"] if marked else "")
         if marked:
-            assert float(row["cut or fill (ft)"]) == pytest.approx(stake["mark_m"] / 0.3048, abs=6e-4)
+            assert float(row["cut or fill (ft)"]) == pytest.approx(stake["mark_m"] / 0.3048, abs=6e-3)
     assert {row["mark"] for row in rows} >= {"C", "F"}
 
 

@@ -24,7 +24,7 @@ from gradework.drawings.curve import (
 )
 from gradework.drawings.labels import overlap
 from gradework.drawings.page import Page
-from gradework.units.display import fixed
+from gradework.units.display import FEET, fixed
 
 LEVELS = np.linspace(99.0, 102.0, 61)
 BOX = (20.0, 40.0, 185.0, 170.0)
@@ -51,7 +51,7 @@ def drawn(marks: Sequence[Mark] = MARKS) -> Page:
     panels = lay_panels(CURVES, BOX, gap=4)
     for panel, curve in zip(panels, CURVES, strict=True):
         draw_panel(page, panel, curve)
-    draw_level_axis(page, panels, "Finished level, feet")
+    draw_level_axis(page, panels, FEET)
     draw_marks(page, panels, CURVES, marks)
     draw_feet(
         page, panels[-1], [(99.4, "lowest ground"), (101.9, "highest ground"), (105.0, "outside")], bottom=20

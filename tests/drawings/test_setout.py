@@ -122,7 +122,7 @@ def test_without_an_instrument_there_are_rules_to_write_on() -> None:
 
 def test_sides_and_diagonals_are_written_out() -> None:
     figures = setout_and_findings(made("ft", "piers"))[0]
-    assert said(figures, "length") == ["16' 0\"", "12' 0\"", "16' 0\"", "12' 0\"", "20' 0\"", "20' 0\""]
+    assert said(figures, "length") == ["16.00 ft", "12.00 ft", "16.00 ft", "12.00 ft", "20.00 ft", "20.00 ft"]
 
 
 def test_a_reading_that_no_rod_shows_is_not_written() -> None:

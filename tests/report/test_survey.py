@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
-from gradework.report.survey import field_book_text, reading_digits, table_lines
+from gradework.report.survey import field_book_text, table_lines
 from gradework.survey.levelling.reduce import reduce_levels
+from gradework.units.form import Form, saying
 
 FOOT = 0.3048
 
@@ -75,18 +77,33 @@ def test_two_runs_have_a_check_each() -> None:
 
 
 @pytest.mark.parametrize(
-    ("reading", "unit", "scale", "digits"),
+    ("form", "backsight", "elevation", "error"),
     [
-        (4.62, "ft", FOOT, 2),
-        (4.625, "ft", FOOT, 3),
-        (4 + 5.125 / 12, "ft", FOOT, 4),  # feet and inches: no end of decimals
-        (1.5, "m", 1.0, 3),
-        (1.5005, "m", 1.0, 4),
+        ("inches", "4' 7 1/2\"", "102' 7 1/2\"", "0.17"),
+        ("tenths", "4.62", "102.62", "0.014"),
+        ("m", "1.409", "31.280", "4.2"),
+        ("mm", "1.409", "31.280", "4.2"),
     ],
 )
-def test_readings_show_as_they_were_written(reading: float, unit: str, scale: float, digits: int) -> None:
-    made = book([("BM", reading, None, None, 100.0), ("A", None, 2.0, None)], unit=unit, scale=scale)
-    assert reading_digits(made) == digits
+def test_readings_and_elevations_are_said_in_one_form(
+    form: Form, backsight: str, elevation: str, error: str
+) -> None:
+    rows = [("BM", 4.6242, None, None, 100.0), ("A", None, 2.0, None)]
+    with saying(form):
+        made = book(rows, unit="ft", scale=FOOT)
+    marks, station = (line for line in field_book_text(made).splitlines() if line.startswith(("BM ", "A ")))
+    assert backsight in marks
+    assert elevation in station
+    assert station.endswith(f" {error}")
+
+
+def test_what_was_adjusted_is_no_finer_than_its_error_earns() -> None:
+    rows = [("BM", 4.62, None, None, 100.0), ("A", None, 2.057, None)]
+    made = book(rows, unit="ft", scale=FOOT)
+    coarse = replace(made, lines=tuple(replace(line, sd=0.2 * FOOT) for line in made.lines))
+    assert [text.split()[-2] for text in field_book_text(coarse).splitlines() if text.startswith("A ")] == [
+        "102.6"
+    ]
 
 
 def test_long_names_and_large_figures_still_fit_eighty_columns() -> None:

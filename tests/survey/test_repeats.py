@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from gradework.fieldnotes.levels import LevelNotes, LevelRow
@@ -14,7 +14,7 @@ from gradework.survey.levelling.heights import book_heights
 from gradework.survey.levelling.readings import Reading, Written, book_readings, read_once
 from gradework.survey.levelling.reduce import reduce_levels
 from gradework.survey.repeat_findings import find_doubts, repeat_findings
-from gradework.survey.repeats import APART, RepeatReadings, _Fit
+from gradework.survey.repeats import APART, ENOUGH, RepeatReadings, _Fit
 
 FOOT = 0.3048
 NAMES = [f"P{k}" for k in range(12)]
@@ -240,6 +240,7 @@ def test_datum_standing_and_order_change_nothing(errors, datum, lift, random):
     random.shuffle(mixed)
     one = RepeatReadings(readings(0.0, 0.0, straight), "m", 0.003)
     two = RepeatReadings(readings(float(datum), lift / 8, straight), "m", 0.003)
+    assume(one.to_spare >= ENOUGH)  # with fewer left, set-ups are compared as they stand
     assert [c.readings for c in one.found] == [c.readings for c in two.found]
     assert one.spread == pytest.approx(two.spread, abs=1e-9)
     if all(c.between is None for c in one.found):  # a move depends on the order, a misread look does not

@@ -92,7 +92,7 @@ def _round(show: Display, metres: float) -> str:
 
 
 def _unit(show: Display) -> str:
-    return f"({show.unit_name})"
+    return f"({show.written_unit})"
 
 
 def _level(show: Display) -> Table:
@@ -325,7 +325,7 @@ def _cells(sheet: FieldSheet, name: str, row: int, column: int, width: int) -> t
     if sheet.method != "spots":
         return (name, *[""] * (width - 1))
     x, y = sheet.grid.place(row, column)
-    figures = [f"{sheet.show.in_units(v):.2f}".rstrip("0").rstrip(".") for v in (x, y)]
+    figures = [sheet.show.short_number(v) for v in (x, y)]
     return (name, *("0" if f == "-0" else f for f in figures), "", "")
 
 
@@ -341,10 +341,7 @@ def job_lines(sheet: FieldSheet) -> str:
     """Write the grid as the job file takes it."""
     show, grid = sheet.show, sheet.grid
 
-    def figure(metres: float) -> str:
-        text = f"{show.in_units(metres):.3f}".rstrip("0").rstrip(".")
-        return "0" if text == "-0" else text
-
+    figure = show.job_number
     spacing = figure(grid.spacing[0])
     if grid.spacing[0] != grid.spacing[1]:
         spacing = f"[{spacing}, {figure(grid.spacing[1])}]"

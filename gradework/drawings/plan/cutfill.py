@@ -127,8 +127,8 @@ def signed_difference(ground: float, level: float, show: Display) -> str:
     >>> signed_difference(30.9, 30.8, Display("m")), signed_difference(30.8, 30.861, Display("ft"))
     ('C 0.100', 'F 0.20')
     """
-    difference = show.elevation_number(abs(ground - level))
-    if not difference.strip("0."):
+    difference = show.stake(abs(ground - level))
+    if difference == show.stake(0.0):
         return difference
     return f"{'C' if ground > level else 'F'} {difference}"
 
@@ -163,7 +163,7 @@ def draw_differences(canvas: PlanCanvas, points: Floats, ground: Floats, level: 
             zorder=8,
         )
         words = "Cut (C), fill (F) to pad level"
-        example = signed_difference(0.0, 0.2 * canvas.show.metres_per_unit, canvas.show)
+        example = signed_difference(0.0, canvas.show.metres_per_unit / 6, canvas.show)
         canvas.entries.append(text_entry(words, example, _STYLE))
     return len(crosses)
 

@@ -17,7 +17,7 @@ from gradework.drawings.lettering import Style, height_mm, name, tight, width_mm
 from gradework.drawings.page import Entry, MapWindow, Page, line_entry, mark_entry, ring_path, text_entry
 from gradework.errors import Finding
 from gradework.ground.contours import Contour, SiteShape
-from gradework.units.display import Display, fixed
+from gradework.units.display import Display
 
 # What the layers of a plan share: the page, the map's window, the labels that stand, the legend so far.
 
@@ -32,23 +32,25 @@ _CELL_MM = 3.0
 class PlanCanvas:
     """A plan in the making: layers draw on ``page``, take room for labels in ``taken``, add ``entries``.
 
-    ``lettered`` holds the boxes of the lettering alone, without lines; ``findings`` tell what found no room.
+    ``ground`` shows measured ground; ``lettered`` holds the boxes of the lettering alone, without lines;
+    ``findings`` tell what found no room.
     """
 
     page: Page
     window: MapWindow
     show: Display
+    ground: Display
     taken: Taken
     lettered: Taken
     entries: list[Entry] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
 
     @classmethod
-    def start(cls, page: Page, window: MapWindow, show: Display) -> PlanCanvas:
+    def start(cls, page: Page, window: MapWindow, show: Display, ground: Display | None = None) -> PlanCanvas:
         """Begin with nothing drawn; labels keep off the border."""
         left, bottom, right, top = window.box
         room = (left + EDGE_MM, bottom + EDGE_MM, right - EDGE_MM, top - EDGE_MM)
-        return cls(page, window, show, Taken(room), Taken(room))
+        return cls(page, window, show, ground or show, Taken(room), Taken(room))
 
     def lines(self, lines: list[Floats], **pen: Any) -> Any:
         """Draw lines, each ``(k, 2)`` [mm] on the page, cut off at the border."""
@@ -205,7 +207,7 @@ def draw_contours(canvas: PlanCanvas, contours: Sequence[Contour], interval: flo
         spots.take(box)
     for line in sorted(lines, key=lambda line: (not line.index, -len(line.page))):
         if line.index or few:
-            _label_contour(canvas, line, fixed(line.level / unit, decimals), spots)
+            _label_contour(canvas, line, canvas.show.contour(line.level, decimals), spots)
 
 
 def _page_line(canvas: PlanCanvas, contour: Contour) -> Floats:
@@ -261,12 +263,16 @@ def _hollow_sample(page: Page, x: float, y: float) -> object:
 
 
 def spot_box(place: tuple[float, float], text: str) -> Box:
-    """The box of a spot's lettering whose decimal point is on ``place`` [mm]."""
-    whole, point, _ = text.partition(".")
+    """The box of a spot's lettering whose decimal point, or foot mark, is on ``place`` [mm]."""
+    whole, point, _ = text.partition(_spot_mark(text))
     left = place[0] - width_mm(whole, _SPOT.points) - width_mm(point, _SPOT.points) / 2
     right = left + width_mm(text, _SPOT.points)
     top = place[1] + height_mm(_SPOT.points)
     return (left - _SPOT_GAP_MM, place[1] - 0.4, right + _SPOT_GAP_MM, top + _SPOT_GAP_MM)
+
+
+def _spot_mark(text: str) -> str:
+    return "'" if "'" in text else "."
 
 
 def draw_spots(canvas: PlanCanvas, xyz: Floats, names: Sequence[str]) -> int:
@@ -288,8 +294,10 @@ def draw_spots(canvas: PlanCanvas, xyz: Floats, names: Sequence[str]) -> int:
             standing.append((i, place))
     named = [i for i, place in standing if _write_name(canvas, place, names[i])]
     if standing:
-        words = "Shot: its decimal point is the spot" + (", station below" if named else "")
-        example = canvas.show.elevation_number(float(xyz[standing[0][0], 2]))
+        said = (canvas.ground.elevation_number(float(xyz[i, 2])) for i, _ in standing)
+        example = min(said, key=lambda text: width_mm(text, _SPOT.points))  # it stands in a narrow column
+        mark = "decimal point" if _spot_mark(example) == "." else "foot mark"
+        words = f"Shot: its {mark} is the spot" + (", station below" if named else "")
         canvas.entries.append(text_entry(words, example, _SPOT))
     if bare:
         _draw_bare(canvas, bare, len(standing) + len(bare))
@@ -325,7 +333,7 @@ def _spots_shown(canvas: PlanCanvas, xyz: Floats) -> Iterator[tuple[int, tuple[f
     inside = np.flatnonzero(canvas.window.contains(page, 1.0))
     inside = inside[:: max(1, math.ceil(len(inside) / _MOST_SPOTS_TRIED))]
     for i, place in zip(inside.tolist(), map(tuple, page[inside].tolist()), strict=True):
-        text = canvas.show.elevation_number(float(xyz[i, 2]))
+        text = canvas.ground.elevation_number(float(xyz[i, 2]))
         yield i, place, spot_box(place, text), text
 
 
@@ -360,5 +368,5 @@ def draw_high_and_low(canvas: PlanCanvas, shape: SiteShape) -> None:
             gid=words,
         )
         canvas.taken.take(box_around((x, y - 2.6), 2.6, 2.8))
-        text = f"{words}: {name(spot.station)}, {tight(canvas.show.elevation(spot.elevation))}"
+        text = f"{words}: {name(spot.station)}, {tight(canvas.ground.elevation(spot.elevation))}"
         canvas.entries.append(mark_entry(text, marker=marker, size=7))

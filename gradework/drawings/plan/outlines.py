@@ -287,7 +287,7 @@ def rows_of_other(plan: Plan) -> tuple[str, Rows]:
     found = plan.foundations
     building: Rows = [
         ("Building", plan.job.show.area(plan.building.area)),
-        ("Fall under the building", plan.job.show.length(plan.footprint.fall)),
+        ("Fall under the building", plan.stations.ground.elevation(plan.footprint.fall)),
     ]
     if found.chosen == "piers" and found.piers is not None:
         return "The piers", _pier_rows(found.piers, plan, building)

@@ -97,7 +97,7 @@ def plan_and_findings(plan: Plan) -> tuple[matplotlib.figure.Figure, tuple[Findi
     with steady():
         page = Page()
         window, whole = _lay_out(plan)
-        canvas = PlanCanvas.start(page, window, plan.job.show)
+        canvas = PlanCanvas.start(page, window, plan.job.show, plan.stations.ground)
         frame.draw_border(page, window, plan.job.show)
         _draw_map(canvas, plan)
         _draw_around(canvas, plan, whole=whole)
@@ -262,7 +262,7 @@ def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
         ("Finished level", show.elevation(chosen.level)),
         ("Rule", chosen.rule),
         ("Building", show.area(plan.building.area)),
-        ("Fall under the building", show.length(plan.footprint.fall)),
+        ("Fall under the building", plan.stations.ground.elevation(plan.footprint.fall)),
         ("Pad", show.area(pad.outline.area)),
         ("Cut above pad level, in place", show.volume(chosen.cut)),
         ("Fill up to pad level", show.volume(chosen.fill)),

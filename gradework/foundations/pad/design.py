@@ -79,6 +79,9 @@ ENGINEER_HEIGHT = 1.2192
 _ROUNDING = 1e-4
 """[m] Differences below 0.1 mm are no difference."""
 
+_READING = 0.125 * 0.0254
+"""[m] 1/8 in: no rod tells such levels apart, so a limit of a surveyed depth is not broken by less."""
+
 
 def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
     """All findings about the chosen level, in the order a builder meets them."""
@@ -100,7 +103,7 @@ def _edge_below_ground(pad: Pad, show: Display) -> Finding | None:
     side = max(pad.ground.sides, key=lambda one: float(one.ground.max()))
     at = int(side.ground.argmax())
     over, drain = pad.chosen.level - float(side.ground[at]), pad.spec.drain
-    if over >= pad.spec.freeboard - _ROUNDING:
+    if over >= pad.spec.freeboard - _READING:
         return None
     place = show.place(*side.point(float(side.along[at])))
     below, low = ("below-drain", "low-drain") if drain else ("below", "low")
@@ -118,7 +121,7 @@ def _edge_below_ground(pad: Pad, show: Display) -> Finding | None:
 
 def _deep_cut(pad: Pad, show: Display) -> Finding | None:
     depth, limit = pad.chosen.deepest_cut, pad.spec.max_cut
-    if depth <= limit + _ROUNDING:
+    if depth <= limit + _READING:
         return None
     return finding(
         "pad-cut-deep",
@@ -133,7 +136,7 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
 
 def _high_edge(pad: Pad, show: Display) -> Finding | None:
     height, limit = pad.edge.greatest, pad.spec.max_height
-    if height <= limit + _ROUNDING:
+    if height <= limit + _READING:
         return None
     place = show.place(*pad.edge.greatest_at)
     severe = pad.edge.kind == "boxed" and height > ENGINEER_HEIGHT
@@ -158,7 +161,7 @@ def _layers(pad: Pad) -> str:
 
 def _deep_gravel(pad: Pad, show: Display) -> Finding | None:
     depth, limit = pad.chosen.deepest_gravel, pad.spec.most_gravel
-    if depth <= limit + _ROUNDING:
+    if depth <= limit + _READING:
         return None
     return finding(
         "pad-gravel-deep",
@@ -177,7 +180,7 @@ def _native_fill(pad: Pad, show: Display) -> Finding | None:
     if not pad.chosen.allowed:
         return finding("pad-native-not-allowed", "warning", "the pad")
     depth, limit = pad.chosen.deepest_gravel - pad.spec.gravel, pad.spec.most_native
-    if pad.chosen.native <= 0.0 or depth <= limit + _ROUNDING:
+    if pad.chosen.native <= 0.0 or depth <= limit + _READING:
         return None
     return finding(
         "pad-native-deep",

@@ -49,7 +49,8 @@ from gradework.project.job.values import (
     within,
 )
 from gradework.sitework.drainage import RULES as RULES_IN_FORCE
-from gradework.units.display import FORMS, Display, Form
+from gradework.units.display import Display
+from gradework.units.form import FORMS, Form
 from gradework.units.lengths import UNITS, Unit
 
 LEVEL_RULES = ("least fill", "balanced", "least cost")

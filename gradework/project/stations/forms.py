@@ -10,7 +10,8 @@ from gradework.errors import Faults
 from gradework.project.stations.method import Placing, Share
 from gradework.survey.levelling.tolerances import INSTRUMENTS
 from gradework.survey.levelling.ways import WAYS, Method
-from gradework.units.display import Display, Form
+from gradework.units.display import Display
+from gradework.units.form import Form
 
 if TYPE_CHECKING:
     from gradework.fieldnotes.lettered import LetteredGrid

@@ -30,7 +30,7 @@ from gradework.survey.levelling.ways import Method
 from gradework.survey.repeats import unchecked_heights
 from gradework.survey.stations import Stations
 from gradework.survey.steepness import steep_findings
-from gradework.units.display import Form, saying
+from gradework.units.form import Form, saying
 from gradework.units.lengths import Unit
 
 if TYPE_CHECKING:

@@ -16,7 +16,8 @@ from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
 from gradework.survey.stations import Stations
 from gradework.survey.steepness import steep_findings
-from gradework.units.display import Display, saying
+from gradework.units.display import Display
+from gradework.units.form import saying
 from gradework.units.lengths import METRIC_UNITS
 
 

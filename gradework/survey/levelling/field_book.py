@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from gradework.survey.levelling.tolerances import is_within
-from gradework.units.display import Display, Form, form_in_force
+from gradework.units.display import Display
+from gradework.units.form import Form, form_in_force
 
 if TYPE_CHECKING:
     from gradework.errors import Finding

@@ -150,7 +150,7 @@ def _closing_slips(notes: LevelNotes, setups: Sequence[Setup], closure: Closure,
     words = [f"{whole[0].kind} in any one {places}"] if whole else []
     pointed = [f for f in found if not f[0].kind.startswith("a whole")][:_MOST_SLIPS]
     for slip, column, sight in pointed:
-        values = f"({show.elevation(sight.reading)} for {show.elevation(slip.likely)})"
+        values = f"({show.rod(sight.reading)} for {show.rod(slip.likely)})"
         words.append(f"{slip.kind} in the {column} on line {rows[sight.row].line} {values}")
     return ", or ".join(words)
 
@@ -254,5 +254,5 @@ def _odd_readings(notes: LevelNotes, show: Display) -> Iterator[Finding]:
             if reading < 0:
                 yield finding("rod-reading-negative", "note", where, reading, 0.0)
             elif reading > LONGEST_ROD:
-                long = show.elevation(reading)
+                long = show.rod(reading)
                 yield finding("rod-reading-long", "warning", where, reading, LONGEST_ROD, reading=long)

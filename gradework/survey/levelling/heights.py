@@ -13,7 +13,8 @@ from gradework.survey.levelling.readings import book_readings
 from gradework.survey.levelling.tolerances import NO_MISS, Allowance, is_within
 from gradework.survey.levelling.ways import Method
 from gradework.survey.stations import located
-from gradework.units.display import Display, Form, form_in_force
+from gradework.units.display import Display
+from gradework.units.form import Form, form_in_force
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

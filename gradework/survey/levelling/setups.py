@@ -208,7 +208,7 @@ def _check_row(row: LevelRow, faults: Faults, show: Display, *, single: bool) ->
                 "rod-reading-impossible",
                 line=line,
                 name=name,
-                reading=visible(show.elevation(reading)),
+                reading=visible(show.rod(reading)),
                 most=show.distance(LONGEST_READING),
             )
     if any(v is not None and v < 0 for v in lengths):

@@ -97,7 +97,7 @@ def _disagree(
     worst = float(np.abs(fit.residuals).max())
     limit = AGREE * sd
     if suspect is None:
-        shown = show.length(worst)
+        shown = show.taped(worst)
         return finding(
             "ties-disagree", "warning", visible(name), worst, limit, name=visible(name), worst=shown
         )
@@ -112,7 +112,7 @@ def _disagree(
         variant="slip" if slip else "one",
         name=visible(name),
         mark=visible(tie.mark),
-        error=show.length(abs(error)),
+        error=show.taped(abs(error)),
         long="long" if error > 0 else "short",
         slip=slip,
     )
@@ -145,7 +145,7 @@ def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
     if not usual:
         return ""
     show, best = Display(unit), usual[0]
-    return f"{best.kind}: {show.elevation(written)} written for {show.elevation(best.likely)}"
+    return f"{best.kind}: {show.taped(written)} written for {show.taped(best.likely)}"
 
 
 def likely_blunder(at: Floats, taped: Floats, xy: Floats, sd: float) -> tuple[int | None, float]:
@@ -339,6 +339,6 @@ def _options(
         name=visible(ties[0].station),
         first=visible(ties[i].mark),
         second=visible(ties[j].mark),
-        gap=show.length(gap),
+        gap=show.taped(gap),
     )
     return []

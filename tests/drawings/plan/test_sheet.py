@@ -112,7 +112,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
         show.volume(done.pad.chosen.excavation),
         show.volume(done.pad.chosen.gravel),
         show.mass(done.gravel.dry_kg),
-        show.length(done.footprint.fall),
+        done.stations.ground.elevation(done.footprint.fall),
         "Print at 100 % (actual size)",
         "Building",
         "Edge of the gravel pad",
