@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import visible
 from gradework.report.text import named
+from gradework.units.amounts import flow_words
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -186,7 +187,9 @@ def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
         rows.append(("  with it", _cures(measure)))
     if flow.depth <= spec.depth:
         beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
-        rain = f"the heaviest rain brings up to {show.flow(flow.flow)} from the roof and {beyond}"
+        rain = (
+            f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}"
+        )
         rows.append(
             ("  carries", f"{rain}: {show.depth(flow.depth)} deep; more may come from beyond the survey")
         )

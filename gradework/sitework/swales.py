@@ -26,6 +26,7 @@ from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
 from gradework.errors import Finding, finding
 from gradework.sitework.fall_rays import HUMP, EdgesNear, PadTop, Ray, Wall, wall_rays, walls_of
+from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -185,11 +186,12 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
     if swale is None or flow is None:
         yield finding("swale-does-not-fit", "note", walls, walls=walls)
         return
+    brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
     if not swale.daylights:
         places = "; ".join(show.place(float(x), float(y)) for x, y in swale.more_shots)
         yield finding(
-            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=show.flow(flow.flow),
-            pipe=show.flow(pipe_flow(PIPE, PIPE_FALL)), size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
+            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=brings,
+            pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
         )  # fmt: skip
     if swale.bank_leaves is not None:
         x, y, off = swale.bank_leaves
@@ -200,7 +202,7 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
     if flow.depth > measure.spec.depth:
         yield finding(
             "swale-overflows", "warning", walls, flow.depth, measure.spec.depth, walls=walls,
-            flow=show.flow(flow.flow), depth=show.depth(flow.depth), most=show.depth(measure.spec.depth),
+            flow=brings, depth=show.depth(flow.depth), most=show.depth(measure.spec.depth),
         )  # fmt: skip
     if flow.speed > FASTEST:
         yield finding(

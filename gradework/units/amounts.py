@@ -38,6 +38,15 @@ def cubic_yards(cubic_metres: float) -> float:
     return cubic_metres / M3_PER_YD3
 
 
+def flow_words(flow: float, *, us: bool) -> str:
+    """Write a flow [m³/s] in US gallons a minute or in litres a second.
+
+    >>> flow_words(0.0023, us=True), flow_words(0.0023, us=False)
+    ('36 gal/min', '2.3 l/s')
+    """
+    return f"{flow * GAL_PER_M3 * 60.0:.0f} gal/min" if us else f"{flow * 1000.0:.1f} l/s"
+
+
 def short_tons(kilograms: float) -> float:
     """Turn kilograms into short tons of 2,000 lb.
 

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, replace
 
 from gradework.errors import Dialect
-from gradework.units.amounts import GAL_PER_M3, cubic_yards, pounds, short_tons, tonnes
+from gradework.units.amounts import cubic_yards, pounds, short_tons, tonnes
 from gradework.units.form import AS_THE_UNIT, FORMS, Form, form_of
 from gradework.units.lengths import METRES_PER, METRIC_UNITS, Unit
 from gradework.units.readback import proved_decimal, proved_inches
@@ -430,16 +430,6 @@ class Display:
             return _with(fixed(value, 1 if 0 < abs(value) < 10 else 0), "lb" if self.us else "kg")
         tons = short_tons(kilograms) if self.us else tonnes(kilograms)
         return _with(fixed(tons, 2 if abs(tons) < 1 or not self.us else 1), self.mass_unit)
-
-    def flow(self, cubic_metres_per_second: float) -> str:
-        """A flow of water: US gallons a minute or litres a second.
-
-        >>> FEET.flow(0.0023), METRIC.flow(0.0023)
-        ('36 gal/min', '2.3 l/s')
-        """
-        if self.us:
-            return _with(fixed(cubic_metres_per_second * GAL_PER_M3 * 60.0, 0), "gal/min")
-        return _with(fixed(cubic_metres_per_second * 1000.0, 1), "l/s")
 
     def slope(self, fraction: float) -> str:
         """A slope (rise over run, [-]) in percent."""
