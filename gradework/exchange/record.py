@@ -16,10 +16,12 @@ from typing import TYPE_CHECKING, Any
 from gradework.errors import CheckError, Finding
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.swale import Swale
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Foundations, Plan
+    from gradework.sitework.swales import SwaleMeasure
 
 
 Table = tuple[tuple[Any, ...], ...]
@@ -260,7 +262,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
         },
         "footprint": footprint,
-        "pad": _pad(plan.pad) if "pad" in found.asked else {},
+        "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
         "slab": {} if found.slab is None else written(found.slab, SLAB),
         "comparison": comparison_record(found),
@@ -271,7 +273,26 @@ def record(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _pad(pad: Pad) -> dict[str, Any]:
+_SWALE: Table = (
+    ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
+    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
+)  # fmt: skip
+
+
+def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
+    """Write a swale: what it is for, its inverts along the line, and what it takes."""
+    lines = (("line_m", swale.line), ("outlets_m", swale.outlets), ("more_shots_m", swale.more_shots))
+    return {
+        "kind": "swale",
+        "walls": list(measure.walls),
+        "cures": list(measure.cured),
+        **written(swale, _SWALE),
+        "flow_m3_per_s": None if measure.flow is None else sure(measure.flow.flow),
+        **{key: [[sure(value) for value in row] for row in line.tolist()] for key, line in lines},
+    }
+
+
+def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
@@ -281,4 +302,5 @@ def _pad(pad: Pad) -> dict[str, Any]:
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
+    made["measures"] = [_swale(one, one.swale) for one in swales if one.swale is not None]
     return made

@@ -87,6 +87,9 @@ class Plan(planning.Plan):
         What the pad's stone weighs [kg] and takes up loose.
     drainage
         Falls from the walls.
+    swales
+        What would lead the water past the walls of the pad that it comes to, one for each run of walls:
+        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³], the finished ground in ``swale.ground.surface``.
     trust
         How far the survey can be trusted.
     findings

@@ -12,6 +12,7 @@ from functools import partial
 from gradework.earthwork.clip import Pieces, clip
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
+from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
@@ -51,6 +52,7 @@ from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
 from gradework.sitework.staking import stakes_to_set
+from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 from gradework.units.form import saying
@@ -227,6 +229,7 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
+    swales: tuple[SwaleMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
@@ -294,6 +297,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     orders |= orders_of_others(job, found)
     orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
     drainage = NOT_LOOKED if ground else _drainage(job, surface, building, found)
+    swales = () if ground else _swales(job, surface, building, found, drainage)
     return Plan(
         job=job,
         stations=stations,
@@ -306,8 +310,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
         foundations=found,
         orders=orders,
         drainage=drainage,
+        swales=swales,
         trust=judge((*stations.findings, *taped, *missing)),
-        findings=found.findings if ground else _findings(job, surface, (*taped, *missing), found, drainage),
+        findings=found.findings
+        if ground
+        else _findings(job, surface, (*taped, *missing), found, drainage, swales),
         cautions=_cautions(found),
         benchmarks=benchmarks,
     )
@@ -334,6 +341,22 @@ def _drainage(job: Job, surface: Surface, building: Outline, found: Foundations)
     rule = specs.drainage_rule(job)
     top = top_of(found.chosen, found.pad, found.slab)
     return check_drainage(surface, building, show=job.show, rule=rule, pad=top)
+
+
+def _swales(
+    job: Job, surface: Surface, building: Outline, found: Foundations, drainage: Drainage
+) -> tuple[SwaleMeasure, ...]:
+    """Design what would cure the walls of the pad, where a pad is asked for; the one chosen or not."""
+    if "pad" not in found.asked:
+        return ()
+    pad, top = found.pad, PadTop(found.pad.chosen.level, found.pad.outline)
+    if found.chosen != "pad":
+        drainage = _drainage(job, surface, building, replace(found, chosen="pad"))
+    edge = pad.edge
+    batter = None
+    if isinstance(edge, BatteredEdge):
+        batter = Batter(pad.spec.batter, edge.slopes.cut, edge.slopes.fill)
+    return swale_measures(surface, building, top, drainage, margin=pad.spec.margin, batter=batter)
 
 
 def _water(job: Job, surface: Surface, building: Outline) -> Water:
@@ -387,7 +410,12 @@ def _layered(pad: Pad) -> tuple[float, bool]:
 
 
 def _findings(
-    job: Job, surface: Surface, survey: Sequence[Finding], found: Foundations, drainage: Drainage
+    job: Job,
+    surface: Surface,
+    survey: Sequence[Finding],
+    found: Foundations,
+    drainage: Drainage,
+    swales: Sequence[SwaleMeasure],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
     stations = surface.stations
@@ -401,6 +429,7 @@ def _findings(
         survey,
         found.findings,
         drainage.findings,
+        swale_findings(swales, job.show) if found.chosen == "pad" else (),
     )
 
 

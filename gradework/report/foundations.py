@@ -9,7 +9,7 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.fixes import force, named_size
 from gradework.foundations.piers.plan import THINGS, count_of
-from gradework.report.ground import FOLDS
+from gradework.report.ground import FOLDS, swale_rows
 from gradework.report.text import filled, named, text_table
 from gradework.units.display import counted, fixed
 
@@ -47,7 +47,11 @@ def pad_lines(plan: Plan) -> list[str]:
         *choice_table(pad, show),
         *_other_levels(pad),
         "",
-        *(line for name, text in (*rows, ("Edge", _edge(pad, show))) for line in named(name, text)),
+        *(
+            line
+            for name, text in (*rows, ("Edge", _edge(pad, show)), *swale_rows(plan))
+            for line in named(name, text)
+        ),
     ]
 
 

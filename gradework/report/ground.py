@@ -6,8 +6,12 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from gradework.errors import visible
 from gradework.report.text import named
+from gradework.units.amounts import flow_words
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -16,6 +20,7 @@ if TYPE_CHECKING:
     from gradework.ground.contours import Spot
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
+    from gradework.sitework.swales import SwaleMeasure
 
 
 _COMPASS = (
@@ -151,3 +156,54 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     area_of_all = f"{over}{show.area(answers[0].area)}"
     title = f"Level planes over {area_of_all}; cut in place, fill compacted, net = cut - fill:"
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])
+
+
+def swale_rows(plan: Plan) -> list[tuple[str, str]]:
+    """Tell each swale that would lead water past the pad: where, how deep, how much to dig, where it ends."""
+    return [row for measure in plan.swales for row in _swale(measure, plan.job.show)]
+
+
+def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
+    made, spec, flow = measure.swale, measure.spec, measure.flow
+    if made is None or flow is None:
+        return [("Swale", f"none fits past the {measure.where}")]
+    start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
+    near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
+    text = (
+        f"to lead the water past the {measure.where}: {show.distance(made.length)} long, {offset} out "
+        f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
+        f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
+        f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
+    )
+    least = "" if made.daylights and made.bank_leaves is None else "at least "
+    dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
+    if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
+        dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
+    rows = [("Swale", text), ("  dig", dig), ("  bottom", _levels(made.bends, show))]
+    if len(made.outlets):
+        own = "keep it on your own ground, clear of a septic field or a well"
+        rows.append(("  comes out", f"{_levels(made.outlets, show)}; {own}"))
+    if made.daylights:
+        rows.append(("  with it", _cures(measure)))
+    if flow.depth <= spec.depth:
+        beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
+        rain = (
+            f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}"
+        )
+        rows.append(
+            ("  carries", f"{rain}: {show.depth(flow.depth)} deep; more may come from beyond the survey")
+        )
+    return rows
+
+
+def _cures(measure: SwaleMeasure) -> str:
+    """Say from which walls the ground then falls as it should."""
+    left = [wall for wall in measure.walls if wall not in measure.cured]
+    if not left:
+        return "the ground falls away from these walls as the rule asks, out to the swale"
+    return f"the ground still falls too little from the {' and the '.join(left)}: grade it by hand there"
+
+
+def _levels(places: NDArray[np.float64], show: Display) -> str:
+    """Say how high each place (n, 3) of a line is to be."""
+    return "; ".join(f"{show.elevation(z)} at {show.place(x, y)}" for x, y, z in places.tolist())

@@ -20,6 +20,7 @@ M_PER_IN: Final = 0.0254
 M2_PER_FT2: Final = 0.09290304
 M3_PER_FT3: Final = 0.028316846592
 M3_PER_YD3: Final = 0.764554857984
+GAL_PER_M3: Final = 1.0 / 0.003785411784
 KG_PER_LB: Final = 0.45359237
 KG_PER_SHORT_TON: Final = 907.18474
 KG_PER_LONG_TON: Final = 1016.0469088
@@ -35,6 +36,15 @@ def cubic_yards(cubic_metres: float) -> float:
     1.0
     """
     return cubic_metres / M3_PER_YD3
+
+
+def flow_words(flow: float, *, us: bool) -> str:
+    """Write a flow [m³/s] in US gallons a minute or in litres a second.
+
+    >>> flow_words(0.0023, us=True), flow_words(0.0023, us=False)
+    ('36 gal/min', '2.3 l/s')
+    """
+    return f"{flow * GAL_PER_M3 * 60.0:.0f} gal/min" if us else f"{flow * 1000.0:.1f} l/s"
 
 
 def short_tons(kilograms: float) -> float:

@@ -113,6 +113,22 @@ def test_a_boxed_pad_has_no_daylight_line(plane_job: bytes, plane_notes: bytes) 
     assert document["pad"]["edge"] == {"kind": "boxed"}
 
 
+def test_the_swale_past_an_uphill_wall() -> None:
+    """The pump house stands in a slope: its swale falls along its whole line and comes out on the survey."""
+    (swale,) = of_site("spring-pump-house")["pad"]["measures"]
+    assert (swale["kind"], swale["daylights"], swale["more_shots_m"]) == ("swale", True, [])
+    assert swale["walls"] == swale["cures"] == ["wall (corners 3-4)", "wall (corners 4-1)"]
+    bottom = [place[2] for place in swale["line_m"]]
+    assert bottom == sorted(bottom, reverse=True)
+    assert swale["outlets_m"] == swale["line_m"][-1:]
+    assert 2.0 < swale["cut_m3"] < 5.0
+
+
+def test_a_pad_that_water_runs_off_has_no_measures(plane_job: bytes, plane_notes: bytes) -> None:
+    high = plane_job.replace(b'"least fill"', b"20.5")
+    assert record(plan(read_job(high), plane_notes))["pad"]["measures"] == []
+
+
 def test_all_four_rules_are_there_with_prices_and_a_level(plane_job: bytes, plane_notes: bytes) -> None:
     prices = (
         b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'

@@ -39,7 +39,7 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
-from gradework.drawings.plan.water import draw_drainage, draw_slope_arrows
+from gradework.drawings.plan.water import draw_drainage, draw_slope_arrows, draw_swales
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.ground.contours import trace
@@ -164,6 +164,8 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
+    if on_pad:
+        draw_swales(canvas, plan.swales)
     draw_slope_arrows(canvas, surface)
 
 

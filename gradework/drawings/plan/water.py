@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,6 +23,7 @@ from gradework.units.display import fixed
 if TYPE_CHECKING:
     from gradework.sitework.drainage import Drainage, SlopeZone
     from gradework.sitework.fall_rays import Ray
+    from gradework.sitework.swales import SwaleMeasure
 
 
 Floats = NDArray[np.float64]
@@ -28,6 +31,7 @@ Floats = NDArray[np.float64]
 _SPACING_MM = 26.0
 _LENGTH_MM = 8.0
 _HEAD_MM = 2.2
+_SWALE_HEAD_MM = 3.5
 _PERCENT = Style(points=7.5, color=pens.WATER)
 _LEVEL = 0.002
 """Ground that falls less than this [-] gets no arrow: the shots do not say which way it falls."""
@@ -151,6 +155,29 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
         if chosen:
             _draw_rays(canvas, chosen, toward=verdict == "toward", color=color, width=width, dash=dash)
             canvas.entries.append(_ray_entry(said[verdict], verdict))
+
+
+def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
+    """Draw the bottom of each swale, with heads on each stretch the way it falls."""
+    lines = [one.swale for one in measures if one.swale is not None]
+    for swale in lines:
+        page, height = canvas.window.to_page(swale.bends[:, :2]), swale.bends[:, 2]
+        canvas.lines([page], color=pens.WATER, width=pens.INDEX, zorder=4, gid="swale")
+        for start, end in pairwise(page):
+            canvas.keep_off_line(np.array([start, end]))
+        step = np.diff(page, axis=0) * np.sign(height[:-1] - height[1:])[:, None]
+        along = step / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+        for part in (0.3, 0.75):  # labels of shots may stand on one of the two
+            tips = page[:-1] + part * (page[1:] - page[:-1])
+            _fill_heads(canvas.page, arrow_heads(tips, along, length=_SWALE_HEAD_MM), pens.WATER)
+    if lines:
+
+        def sample(page: Page, x: float, y: float) -> None:
+            page.strokes([((x, y), (x + 12, y))], color=pens.WATER, width=pens.INDEX)
+            tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
+            _fill_heads(page, arrow_heads(tip, along, length=_SWALE_HEAD_MM), pens.WATER)
+
+        canvas.entries.append(Entry("Swale to dig, falls this way", sample))
 
 
 def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:

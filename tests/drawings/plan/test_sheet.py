@@ -181,6 +181,18 @@ def test_a_battered_pad_shows_where_its_slopes_end() -> None:
     assert not any("Daylight" in line.text for line in lines_of(boxed))
 
 
+def test_a_swale_is_drawn_where_it_is_dug() -> None:
+    done = demo("spring-pump-house")
+    figure = draw_plan(done)
+    assert any(line.text == "Swale to dig, falls this way" for line in lines_of(figure))
+    line = next(c for c in figure.axes[0].collections if c.get_gid() == "swale")
+    (drawn,) = line.get_segments()
+    assert done.swales[0].swale is not None
+    bends = done.swales[0].swale.bends[:, :2]
+    steps, drawn_steps = (np.hypot(*np.diff(places, axis=0).T) for places in (bends, drawn))
+    assert drawn_steps == pytest.approx(steps * 10.0)  # 1:100, in mm
+
+
 def test_the_level_makes_room_for_the_lowest_shot_in_the_middle_of_the_pad() -> None:
     assert_tidy(draw_plan(yard(rise="0.02 * np.hypot(x - 6.0, y - 6.0)", size=12.0)))
 

@@ -1,0 +1,372 @@
+"""The route of a swale past a pad: how far out, from where to where, how deep, and where it comes out.
+
+The line of its inverts runs beside the pad at one offset, round its corners, and straight on beyond the last
+side. Measured along it (s, from the first corner of the first side) the ground is straight between the
+edges of the triangles and the invert between its changes of fall, so where one meets the other is exact.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.earthwork.grading.sides import Side, half_turns, sides_of
+
+if TYPE_CHECKING:
+    from gradework.ground.surface import Surface
+
+Floats = NDArray[np.float64]
+
+LEVEL = 1e-9
+"""[m] The ground meets the invert where they differ by no more."""
+
+TOUCH = 0.001
+"""[m] A line that starts or ends this close outside the survey touches it."""
+
+_ROUNDS = 40
+_SETTLED = 1e-5  # [m] an offset that moves by no more is found
+
+
+@dataclass(frozen=True, slots=True)
+class SwaleSpec:
+    """What a swale has to keep; lengths [m], falls and slopes [-].
+
+    Attributes
+    ----------
+    bench, bench_fall
+        The strip between pad and swale: its least width where the swale is dug, and its fall (IRC 2006 R401.3
+        and IBC 2012 1804.3: final grade at 5 % to a swale).
+    depth
+        The invert lies below the bench's edge at the pad by this or by ``bench_fall`` of the offset,
+        whichever is more (6 in).
+    side
+        Inner side and back slope, run per rise (GSA: turf no steeper than 3:1).
+    near, far, reach
+        Least fall of the invert within ``reach`` of the building (IBC 2012 1804.3: 2 % within 10 ft) and
+        beyond it (GSA: turf at least 1 %).
+    margin
+        How far the pad reaches beyond the building.
+    """
+
+    bench: float = 0.6096
+    bench_fall: float = 0.05
+    depth: float = 0.1524
+    side: float = 3.0
+    near: float = 0.02
+    far: float = 0.01
+    reach: float = 3.048
+    margin: float = 0.0
+
+
+class Way(NamedTuple):
+    """Which ``sides`` of the pad a swale follows, in the order of its corners; which of them need it
+    (``first`` to ``last``, places in ``sides``); and whether it falls to the ``left`` end (toward the first
+    corner of the first side), to the ``right`` one, or to both."""
+
+    sides: tuple[int, ...]
+    first: int
+    last: int
+    left: bool
+    right: bool
+
+
+class Line(NamedTuple):
+    """The line of inverts at one offset: ``offset`` [m]; per side the s at its first corner (n,), and the s
+    at which the line comes to it and leaves it (n + 1,)."""
+
+    sides: tuple[Side, ...]
+    offset: float
+    zero: Floats
+    joints: Floats
+
+    def places(self, at: Floats) -> Floats:
+        """The places (m, 2), local [m], at s (m,)."""
+        number = np.clip(np.searchsorted(self.joints[1:-1], at), 0, len(self.sides) - 1)
+        return np.stack(
+            [
+                self.sides[k].point(float(s - self.zero[k]), self.offset)
+                for k, s in zip(number.tolist(), at, strict=True)
+            ]
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Route:
+    """A swale that was walked.
+
+    ``at``, ``ground``, ``invert`` (b,): s, ground and invert [m] at every bend of either, from one end to the
+    other; ``crest``: the s of the highest invert and its height [m]; ``dug``: stretches of s in which the
+    invert lies below the ground; ``needed``: the s between which the sides need it; ``short``: at which ends
+    (left, right) the survey ends before the swale comes out.
+    """
+
+    way: Way
+    line: Line
+    start: float
+    crest: tuple[float, float]
+    breaks: tuple[float, float]
+    at: Floats
+    ground: Floats
+    invert: Floats
+    dug: tuple[tuple[float, float], ...]
+    needed: tuple[float, float]
+    short: tuple[bool, bool]
+
+    @property
+    def daylights(self) -> bool:
+        """Whether it comes out on surveyed ground at every end that it falls to."""
+        return not any(self.short)
+
+    @property
+    def outlets(self) -> tuple[float, ...]:
+        """The s at which it comes out."""
+        if not self.dug:
+            return ()
+        (left, right), crest = self.short, self.crest[0]
+        first, last = self.dug[0][0], self.dug[-1][1]
+        out = (first,) if self.way.left and not left and first < crest else ()
+        return (*out, last) if self.way.right and not right and last > crest else out
+
+    @property
+    def effort(self) -> float:
+        """The ground over the invert along the line [m²]: what the choice between ways goes by."""
+        over = np.maximum(self.ground - self.invert, 0.0)
+        return float(np.sum(0.5 * (over[1:] + over[:-1]) * np.diff(self.at)))
+
+    def depth(self, at: float) -> float:
+        """The ground over the invert at s [m]."""
+        ground, invert = (np.interp(at, self.at, values) for values in (self.ground, self.invert))
+        return float(ground - invert)
+
+
+def line_of(pad: Floats, way: Way, offset: float) -> Line:
+    """The line at an offset [m] from the sides of a pad (k, 2), local."""
+    every, turns = sides_of(pad), half_turns(sides_of(pad))
+    sides = tuple(every[k] for k in way.sides)
+    zero, joints = [0.0], []
+    for number, side in enumerate(sides[:-1]):
+        mitre = offset * float(turns[way.sides[number]])
+        joints.append(zero[-1] + side.length + mitre)
+        zero.append(zero[-1] + side.length + 2.0 * mitre)
+    ends = -math.inf, zero[-1] + sides[-1].length
+    return Line(sides, offset, np.array(zero), np.array([ends[0], *joints, math.inf]))
+
+
+class Edges(NamedTuple):
+    """The edges of a surface, once each: both ends (e, 3), LOCAL x, y and elevation [m]; no line through the
+    surface is longer than ``extent`` [m]."""
+
+    first: Floats
+    second: Floats
+    extent: float
+
+    @classmethod
+    def of(cls, surface: Surface) -> Edges:
+        """Gather them."""
+        corners = surface.vertices[surface.triangles]
+        once = surface.neighbours < np.arange(len(corners))[:, None]  # from one of its two triangles
+        extent = float(np.hypot(*np.ptp(surface.vertices[surface.hull, :2], axis=0)))
+        return cls(corners[once], np.roll(corners, -1, axis=1)[once], extent)
+
+    def beside(self, side: Side, reach: float) -> Edges:
+        """Those that a line along a side, at most ``reach`` [m] out from it, may cross."""
+        out = [(ends[:, :2] - side.start) @ side.outward for ends in (self.first, self.second)]
+        near = (np.maximum(*out) >= -TOUCH) & (np.minimum(*out) <= reach + TOUCH)
+        return Edges(self.first[near], self.second[near], self.extent)
+
+    def profile(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
+        """Distances from ``start`` and ground (b,) [m] at every bend from one place, local, to another.
+
+        Ends where the survey ends; empty where there is none at the start. Between two edges the ground is
+        straight, so the ends too are read off the edges before and after them.
+        """
+        run = end - start
+        length = float(np.hypot(*run))
+        along = run / length
+        one, two = self.first[:, :2] - start, self.second[:, :2] - start
+        off_one, off_two = (v[:, 1] * along[0] - v[:, 0] * along[1] for v in (one, two))
+        meets = np.flatnonzero((off_one * off_two <= 0.0) & (off_one != off_two))
+        if not len(meets):
+            return np.empty(0), np.empty(0)
+        share = off_one[meets] / (off_one[meets] - off_two[meets])
+        at = (one[meets] + share[:, None] * (two[meets] - one[meets])) @ along
+        ground = self.first[meets, 2] + share * (self.second[meets, 2] - self.first[meets, 2])
+        at, once = np.unique(at, return_index=True)
+        ground = ground[once]
+        if at[0] > TOUCH or at[-1] < -TOUCH:
+            return np.empty(0), np.empty(0)
+        stop = length if length <= at[-1] + TOUCH else float(at[-1])
+        inside = at[(at > 0.0) & (at < stop)]
+        bends = np.concatenate(([0.0], inside, [stop] if stop > 0.0 else []))
+        return bends, np.interp(bends, at, ground)
+
+
+def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ...]:
+    """For each side of a pad (k, 2), local, the edges that a line at most ``reach`` [m] out may cross."""
+    every = Edges.of(surface)
+    return tuple(every.beside(side, reach) for side in sides_of(pad))
+
+
+def walk(edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
+    """Walk one way past a pad at the least offset that keeps the bench; both crests are tried where it falls
+    to both ends. ``edges`` are those beside each of its sides, ``start`` is the bench's height at the pad
+    [m]. Nothing where the line does not fit.
+    """
+    crests: list[float | None] = [None]
+    if way.left and way.right:
+        crests = [0.5, None]  # halfway between the sides that need it, and where the ground is highest
+    routes = (_settled(edges, pad, way, start, spec, crest) for crest in crests)
+    return tuple(route for route in routes if route is not None)
+
+
+def _settled(
+    edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
+) -> Route | None:
+    """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
+    offset = spec.bench + spec.side * (spec.depth - spec.bench_fall * spec.bench)
+    for _ in range(_ROUNDS):
+        if offset > spec.reach:
+            return None
+        route = _walked(edges, pad, way, start, spec, crest, offset)
+        if route is None:
+            return None
+        lowest = _lowest_beside(route)
+        wanted = spec.bench + spec.side * (start - spec.bench_fall * spec.bench - lowest)
+        if wanted <= offset + _SETTLED:
+            return route
+        offset = wanted
+    return None
+
+
+def _lowest_beside(route: Route) -> float:
+    """The lowest dug invert between the first corner and the last [m]; the crest where none is dug."""
+    line = route.line
+    low, high = 0.0, float(line.zero[-1]) + line.sides[-1].length
+    depths = [route.crest[1]]
+    for first, last in route.dug:
+        if last > low and first < high:
+            ends = [min(max(s, low), high) for s in (first, last)]
+            depths += np.interp(ends, route.at, route.invert).tolist()
+    return min(depths)
+
+
+def _walked(
+    edges: Sequence[Edges],
+    pad: Floats,
+    way: Way,
+    start: float,
+    spec: SwaleSpec,
+    crest: float | None,
+    offset: float,
+) -> Route | None:
+    line = line_of(pad, way, offset)
+    end = float(line.zero[-1]) + line.sides[-1].length
+    found = _ground_along(edges, line, way, end)
+    if found is None:
+        return None
+    at, ground = found
+    needed = (
+        float(line.zero[way.first]),
+        float(line.zero[way.last]) + line.sides[way.last].length,
+    )
+    top = start - max(spec.depth, spec.bench_fall * offset)
+    summit = _crest(way, crest, needed, end, at, ground)
+    beyond = max(math.sqrt(max(spec.reach**2 - (offset + spec.margin) ** 2, 0.0)) - spec.margin, 0.0)
+    breaks = -beyond, end + beyond
+    at = np.unique(np.concatenate((at, [b for b in (summit, *breaks) if at[0] < b < at[-1]])))
+    ground = np.interp(at, *found)
+    invert = top - invert_fall(at, summit, breaks, spec)
+    route = Route(way, line, start, (summit, top), breaks, at, ground, invert, (), needed, (False, False))
+    return _daylit(route)
+
+
+def invert_fall(at: Floats, crest: float, breaks: tuple[float, float], spec: SwaleSpec) -> Floats:
+    """How far the invert has fallen from its crest at s (m,) [m]."""
+    steep = np.abs(np.clip(at, *breaks) - crest)
+    flat = np.abs(at - np.clip(at, *breaks))
+    fall: Floats = spec.near * steep + spec.far * flat
+    return fall
+
+
+def _crest(
+    way: Way, share: float | None, needed: tuple[float, float], end: float, at: Floats, ground: Floats
+) -> float:
+    """The s of the highest invert: the closed end, or between the sides that need it."""
+    if not way.left:
+        return 0.0
+    if not way.right:
+        return end
+    if share is not None:
+        return needed[0] + share * (needed[1] - needed[0])
+    between = (at >= needed[0]) & (at <= needed[1])
+    return float(at[between][np.argmax(ground[between])]) if between.any() else needed[0]
+
+
+def _ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:
+    """s and ground at every bend along the line, to the edge of the survey at the ends that it falls to.
+
+    None where the line folds back on itself or leaves the survey beside the pad.
+    """
+    far = edges[0].extent + end
+    joints = np.concatenate(
+        ([-far if way.left else 0.0], line.joints[1:-1], [end + far if way.right else end])
+    )
+    if (np.diff(joints) <= 0.0).any():
+        return None
+    rows: list[tuple[Floats, Floats]] = []
+    for number, side in enumerate(line.sides):
+        first, last = joints[number], joints[number + 1]
+        # from the corner outward, so that the survey's edge ends the last side and begins the first
+        inner = max(first, min(last, 0.0)) if number == 0 else first
+        ends = [side.point(float(s - line.zero[number]), line.offset) for s in (first, inner, last)]
+        if inner > first:
+            out, ground = edges[way.sides[number]].profile(ends[1], ends[0])
+            rows.append((inner - out[::-1], ground[::-1]))
+        on, ground = edges[way.sides[number]].profile(ends[1], ends[2])
+        if not len(on) or (on[-1] + inner < min(last, end) - LEVEL):
+            return None
+        rows.append((inner + on, ground))
+    at, ground = (np.concatenate(columns) for columns in zip(*rows, strict=True))
+    at, once = np.unique(at, return_index=True)
+    return at, ground[once]
+
+
+def _daylit(route: Route) -> Route:
+    """Find the stretches that are dug, and whether the line comes out at the ends that it falls to.
+
+    Beyond the sides that need it, it goes on to where the invert first meets the ground, and no farther.
+    """
+    over = route.ground - route.invert
+    at = route.at
+    crossed = np.flatnonzero((over[1:] > LEVEL) != (over[:-1] > LEVEL))
+    meets = at[crossed] + over[crossed] / (over[crossed] - over[crossed + 1]) * (
+        at[crossed + 1] - at[crossed]
+    )
+    cuts = np.unique(np.concatenate((at[[0, -1]], meets, route.needed)))
+    middle = 0.5 * (cuts[1:] + cuts[:-1])
+    dug = np.interp(middle, at, over) > LEVEL
+    crest = route.crest[0]
+    keep = dug.copy()
+    right = np.flatnonzero(~dug & (middle > max(route.needed[1], crest)))
+    left = np.flatnonzero(~dug & (middle < min(route.needed[0], crest)))
+    if len(right):
+        keep[right[0] :] = False
+    if len(left):
+        keep[: left[-1] + 1] = False
+    short = (
+        route.way.left and not len(left) and bool(dug[0]),
+        route.way.right and not len(right) and bool(dug[-1]),
+    )
+    stretches: list[tuple[float, float]] = []
+    for number in np.flatnonzero(keep).tolist():
+        first, last = float(cuts[number]), float(cuts[number + 1])
+        if stretches and abs(stretches[-1][1] - first) <= LEVEL:
+            stretches[-1] = (stretches[-1][0], last)
+        else:
+            stretches.append((first, last))
+    return replace(route, dug=tuple(stretches), short=short)

@@ -1,0 +1,374 @@
+"""A swale in planes: bench, inner side and back slope along each side, the corners, and the ground it makes.
+
+The route says where the inverts run and how they fall; here it becomes the shape that the ground is dug
+down to, and the one that low ground beside the pad is filled up to.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.grading.finished import Finished, finished_ground
+from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
+from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
+from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
+from gradework.earthwork.outline import moved_ring
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from gradework.ground.surface import Surface
+
+Floats = NDArray[np.float64]
+
+ON_INVERT = 1e-6
+"""[m] The shape must pass through the inverts within this."""
+
+HIGH = 5.0
+"""[m] No ground stands higher over the invert at the closed end of a swale: deeper ones do not fit."""
+
+MOST_SIDES = 12
+"""A pad of more sides is round: no swale follows it side by side."""
+
+TURNS = 2
+"""A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
+
+
+class Shapes(NamedTuple):
+    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
+
+    cut: Shape
+    fill: Shape | None
+
+
+def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
+    """The planes of a swale along its route; ``ring`` (k, 2) is the pad, local [m]."""
+    sides, turns = route.line.sides, half_turns(sides_of(ring))
+    inner, outer = (
+        [_inverts(route, number, spec, out / spec.side) for number in range(len(sides))]
+        for out in (-1.0, 1.0)
+    )
+    benches = [side.plane(0.0, 0.0, route.start, out=-spec.bench_fall) for side in sides]
+    near = [_near_side(route, number, spec, inner[number]) for number in range(len(sides))]
+    dug, back = near[0], outer[0]
+    for number in range(1, len(sides)):
+        outward = turns[route.way.sides[number - 1]] > 0.0
+        dug = (Lowest if outward else Highest)((dug, near[number]))
+        back = (Highest if outward else Lowest)((back, outer[number]))
+    cut = Highest((dug, back, *_heads(route, ring, spec)))
+    mounds = []
+    for number in range(route.way.first, route.way.last + 1):
+        mound = _mound(route, number, spec, turns, list(zip(benches, inner, strict=True)))
+        if mound is not None:
+            mounds.append(mound)
+    return Shapes(cut, Highest(tuple(mounds)) if mounds else None)
+
+
+def _inverts(route: Route, number: int, spec: SwaleSpec, out: float) -> Shape:
+    """The planes through the inverts along one side that rise by ``out`` per metre outward."""
+    line, (crest, top) = route.line, route.crest
+    side, zero, last = line.sides[number], float(line.zero[number]), len(line.sides) - 1
+    ways: list[Shape] = []
+    # a crest at a corner, to within rounding, belongs to neither side
+    for falls, reached, fall, end in (
+        (route.way.right, line.joints[number + 1] > crest + ON_INVERT, -1.0, number == last),
+        (route.way.left, line.joints[number] < crest - ON_INVERT, 1.0, number == 0),
+    ):
+        if not (falls and reached):
+            continue
+        plane = side.plane(crest - zero, line.offset, top, along=fall * spec.near, out=out)
+        where = route.breaks[1] if fall < 0.0 else route.breaks[0]
+        height = top - spec.near * abs(where - crest)
+        flatter = side.plane(where - zero, line.offset, height, along=fall * spec.far, out=out)
+        ways.append(Highest((plane, flatter)) if end else plane)
+    return ways[0] if len(ways) == 1 else Lowest(tuple(ways))
+
+
+def _near_side(route: Route, number: int, spec: SwaleSpec, inner: Shape) -> Shape:
+    """Bench and inner side; the bench ends, in faces laid back, beside the pad and beyond the last corner."""
+    side = route.line.sides[number]
+    fall, rise = -spec.bench_fall, 1.0 / spec.side
+    faces = [side.plane(0.0, 0.0, route.start, out=fall), side.plane(0.0, 0.0, route.start, out=-rise)]
+    if number == 0:
+        faces.append(side.plane(0.0, 0.0, route.start, along=-rise, out=fall))
+    if number == len(route.line.sides) - 1:
+        faces.append(side.plane(side.length, 0.0, route.start, along=rise, out=fall))
+    return Lowest((Highest(tuple(faces)), inner))
+
+
+def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
+    """The face at the closed end of a swale that falls to one end only; nothing behind the middle of the pad,
+    where the other end of a swale that goes round it may run."""
+    rise, top = 1.0 / spec.side, route.crest[1]
+    if route.way.left and route.way.right:
+        return []
+    side = route.line.sides[-1 if route.way.left else 0]
+    u, along = (side.length, rise) if route.way.left else (0.0, -rise)
+    behind = 0.5 * float(((side.start - ring) @ side.outward).max())
+    return [Lowest((side.plane(u, 0.0, top, along=along), side.plane(u, -behind, top, out=HIGH / behind)))]
+
+
+def _mound(
+    route: Route, number: int, spec: SwaleSpec, turns: Floats, own: Sequence[tuple[Plane, Shape]]
+) -> Shape | None:
+    """Bench and inner side as filled where the ground lies lower, as far along as the swale is dug."""
+    line = route.line
+    side, zero = line.sides[number], float(line.zero[number])
+    come, leave = line.joints[number], line.joints[number + 1]
+    dug = [(max(a, come), min(b, leave)) for a, b in route.dug if min(b, leave) > max(a, come)]
+    if not dug:
+        return None
+    first, last = dug[0][0], dug[-1][1]
+    bench, inner = own[number]
+    fall, rise = -spec.bench_fall, 1.0 / spec.side
+    parts: list[Shape] = [bench, inner, side.plane(0.0, 0.0, route.start, out=rise)]
+    for at_joint, other, corner, end, along in (
+        (first <= come, number - 1, number - 1, max(first - zero, 0.0), rise),
+        (last >= leave, number + 1, number, min(last - zero, side.length), -rise),
+    ):
+        if not (at_joint and 0 <= other < len(own)):
+            parts.append(side.plane(end, 0.0, route.start, along=along, out=fall))
+        elif turns[route.way.sides[corner]] > 0.0:
+            parts += own[other]
+    return Lowest(tuple(parts))
+
+
+class Batter(NamedTuple):
+    """The side slopes of a pad without a swale: ``run`` per rise [-], and what they take outside it [m³]."""
+
+    run: float
+    cut: float
+    fill: float
+
+
+@dataclass(frozen=True, eq=False)
+class Swale:
+    """A swale as designed, site frame [m].
+
+    Attributes
+    ----------
+    route
+        How it was walked.
+    line
+        (n, 3): x, y and invert at every bend of it and every ``STAKE`` between, from one end to the other.
+    bends
+        (m, 3): the same only where it bends or its fall changes.
+    offset
+        From the edge of the pad to its line.
+    length
+        Of what is dug, along the line.
+    deepest
+        The most that the invert lies below the ground.
+    ground
+        The finished ground with it.
+    cut, fill
+        What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
+        takes more of the side slopes away than it fills.
+    outlets
+        (n, 3): where it comes out, x, y and invert.
+    more_shots
+        (n, 2): where to shoot for the ground that the survey lacks, where it does not come out on it.
+    """
+
+    route: Route
+    line: Floats
+    bends: Floats
+    offset: float
+    length: float
+    deepest: float
+    ground: Finished
+    cut: float
+    fill: float
+    outlets: Floats
+    more_shots: Floats
+
+    @property
+    def daylights(self) -> bool:
+        """Whether it comes out on surveyed ground."""
+        return self.route.daylights
+
+    @property
+    def bank_leaves(self) -> tuple[float, float, float] | None:
+        """Where its bank is cut off by the edge of the survey, but for an end that does not come out: x, y
+        and how far it is off the ground there [m]."""
+        leaves, route = self.ground.leaves, self.route
+        if leaves is None:
+            return None
+        ends = [place for place, short in zip(self.line[[0, -1], :2], route.short, strict=True) if short]
+        near = any(np.hypot(*(place - leaves[:2])) <= route.line.offset for place in ends)
+        return None if near else leaves
+
+
+STAKE = 1.524
+"""[m] Inverts are told every 5 ft."""
+
+
+def ways_past(count: int, first: int, last: int) -> list[Way]:
+    """The ways to lead a swale past the sides ``first`` to ``last`` of a pad with ``count`` sides.
+
+    Sides are counted anticlockwise; ``last`` may be ``count`` or more where they run over the first corner.
+    """
+    own = last - first + 1
+    ways = []
+    for left, right in ((True, False), (False, True), (True, True)):
+        for before in range(TURNS + 1 if left else 1):
+            for after in range(TURNS + 1 if right else 1):
+                if own + before + after <= count - 1:
+                    sides = tuple(k % count for k in range(first - before, last + after + 1))
+                    ways.append(Way(sides, before, before + own - 1, left, right))
+    return ways
+
+
+def design_swale(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    spec: SwaleSpec,
+    *,
+    batter: Batter | None = None,
+) -> Swale | None:
+    """Design the swale that leads water past some sides of a pad; None where no line fits beside it.
+
+    pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  needed : the first and the
+    last of the sides that water comes to, counted anticlockwise, last at or above first;  batter : the
+    pad's own side slopes, None where boards hold it. Of the ways that come out on surveyed ground the one
+    with the least digging along its line is taken; where none does, the one that lacks least.
+    """
+    ring = pad - surface.origin
+    if len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
+        return None
+    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
+    # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
+    toe = 0.0 if batter is None else batter.run * (level - start)
+    foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
+    spec = replace(spec, margin=spec.margin + toe)
+    edges = edges_beside(surface, foot, spec.reach)
+    routes = [
+        route
+        for way in ways_past(len(ring), *needed)
+        for route in walk(edges, foot, way, start, spec)
+        if route.dug
+    ]
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
+    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
+    best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
+    if best is None or shapes is None:
+        return None
+    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
+    cut, fill = shapes
+    if slopes is not None:
+        up, down = slopes
+        cut = Lowest((Highest((cut, down)), up))
+        fill = down if fill is None else Highest((fill, down))
+    lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
+    ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
+    return _told(surface, best, ground, toe, batter or Batter(0.0, 0.0, 0.0))
+
+
+def _rank(route: Route) -> tuple[float, ...]:
+    """Ways that come out before those that do not; then the least ground along the line (to a square mm)."""
+    lack = sum(route.short)
+    ends = (route.at[0], route.at[-1])
+    depth = sum(route.depth(float(s)) for s, short in zip(ends, route.short, strict=True) if short)
+    return float(lack), round(depth, 6), round(route.effort, 6), round(float(np.ptp(route.at)), 6)
+
+
+def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
+    """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
+    none, on a side that lies a hair outside the survey."""
+    ends = [
+        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
+        for number in range(needed[0], needed[1] + 1)
+    ]
+    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
+    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
+
+
+def _passes(route: Route, ring: Floats) -> bool:
+    """Whether the line keeps its offset from all of the pad: beyond an inward corner it would run into it."""
+    line = route.line.places(_stations(route, route.dug[0][0], route.dug[-1][1]))
+    away = shapely.LineString(line).distance(shapely.Polygon(ring))
+    return bool(away >= route.line.offset - ON_INVERT)
+
+
+def _holds(route: Route, cut: Shape) -> bool:
+    """Whether the planes pass through the inverts they were made for: not where a face of one side cuts
+    another's off, at a notch narrower than the swale."""
+    at = np.concatenate([route.at, *(_stations(route, *stretch) for stretch in route.dug)])
+    at = np.unique(at[(at >= route.dug[0][0]) & (at <= route.dug[-1][1])])
+    off = height_at(cut, route.line.places(at)) - np.interp(at, route.at, route.invert)
+    return float(np.abs(off).max()) <= ON_INVERT
+
+
+def _stations(route: Route, first: float, last: float, step: float | None = None) -> Floats:
+    """The s between two others at which the line bends in plan or in fall, and every ``step`` between."""
+    bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
+    kept = np.unique(bends[(bends >= first) & (bends <= last)])
+    apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
+    kept = kept[np.concatenate(([True], apart))]
+    if step is None:
+        return kept
+    parts = [np.linspace(a, b, 1 + max(1, int(np.ceil((b - a) / step - 1e-9)))) for a, b in pairwise(kept)]
+    every: Floats = np.unique(np.concatenate(parts))
+    return every
+
+
+def _segments(route: Route, first: float, last: float) -> Floats:
+    places = route.line.places(_stations(route, first, last))
+    segments: Floats = np.stack((places[:-1], places[1:]), axis=1)
+    return segments
+
+
+def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Batter) -> Swale:
+    def at(s: Floats) -> Floats:
+        places = route.line.places(s) + surface.origin
+        rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
+        rows.setflags(write=False)
+        return rows
+
+    over = np.concatenate(
+        [
+            np.interp(
+                np.append(route.at[(route.at > a) & (route.at < b)], (a, b)),
+                route.at,
+                route.ground - route.invert,
+            )
+            for a, b in route.dug
+        ]
+    )
+    return Swale(
+        route=route,
+        line=at(_stations(route, route.dug[0][0], route.dug[-1][1], STAKE)),
+        bends=at(_stations(route, route.dug[0][0], route.dug[-1][1])),
+        offset=toe + route.line.offset,
+        length=sum(b - a for a, b in route.dug),
+        deepest=float(over.max()),
+        ground=ground,
+        cut=ground.cut - own.cut,
+        fill=ground.fill - own.fill,
+        outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
+        more_shots=_more_shots(surface, route),
+    )
+
+
+SHOTS = (1.524, 3.048, 6.096)
+"""[m] Beyond the survey's edge, on the line: 5, 10 and 20 ft."""
+
+
+def _more_shots(surface: Surface, route: Route) -> Floats:
+    """Where to shoot beyond the survey's edge for each end that does not come out on it."""
+    beyond = []
+    for end, short, way in ((route.at[0], route.short[0], -1.0), (route.at[-1], route.short[1], 1.0)):
+        if short:
+            beyond += [float(end) + way * step for step in SHOTS]
+    if not beyond:
+        return np.empty((0, 2))
+    shots: Floats = route.line.places(np.array(beyond)) + surface.origin
+    return shots

@@ -1,0 +1,211 @@
+"""The swales that would cure a pad's walls: one past each run of sides that water comes to.
+
+It designs what the findings about falls ask for; it does not decide whether it is dug, nor order it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.earthwork.clip import cut_region, signed_areas
+from gradework.earthwork.grading.capacity import (
+    FASTEST,
+    LAWN,
+    RAIN,
+    ROOF,
+    Flow,
+    flow_in,
+    pipe_flow,
+    rational_flow,
+)
+from gradework.earthwork.grading.route import SwaleSpec
+from gradework.earthwork.grading.swale import Batter, Swale, design_swale
+from gradework.errors import Finding, finding
+from gradework.sitework.fall_rays import HUMP, EdgesNear, PadTop, Ray, Wall, wall_rays, walls_of
+from gradework.units.amounts import flow_words
+
+if TYPE_CHECKING:
+    from gradework.earthwork.outline import Outline
+    from gradework.ground.surface import Surface
+    from gradework.sitework.drainage import Drainage, DrainageRule
+    from gradework.units.display import Display
+
+
+LEAST_SHOT = 0.3048
+"""[m] No shot is asked for nearer to the edge of the survey than a foot."""
+
+PIPE, PIPE_FALL = 0.1016, 0.01
+"""[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
+
+
+@dataclass(frozen=True, eq=False)
+class SwaleMeasure:
+    """A swale past some walls.
+
+    ``walls``: those it was designed for; ``swale``: its design, None where no line fits beside them;
+    ``cured``: the walls from which the ground falls as the rule asks once it is dug, out to the swale;
+    ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``: what then runs
+    in it in the design rain, the roof counted in.
+    """
+
+    walls: tuple[str, ...]
+    spec: SwaleSpec
+    swale: Swale | None
+    cured: tuple[str, ...]
+    catchment: float
+    flow: Flow | None
+
+    @property
+    def where(self) -> str:
+        """The walls in words: "wall (corners 1-2)", "walls (corners 3-4 and 4-1)"."""
+        corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in self.walls]
+        if len(corners) == 1:
+            return self.walls[0]
+        return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
+
+
+def swale_measures(
+    surface: Surface,
+    building: Outline,
+    pad: PadTop,
+    drainage: Drainage,
+    *,
+    margin: float,
+    batter: Batter | None = None,
+) -> tuple[SwaleMeasure, ...]:
+    """Design a swale for each run of walls that water comes to once the ``pad`` is built.
+
+    ``drainage`` is judged with the pad in place. ``margin`` [m]: the pad beyond the walls; ``batter``: its
+    side slopes, None where boards hold it. A run takes in the walls beside one that water comes to from which
+    the ground falls too little; where water comes to none of them there is nothing to lead past.
+    """
+    spec = SwaleSpec(margin=margin, bench_fall=drainage.rule.fall)
+    walls = walls_of(building)
+    if len(walls) != len(pad.outline.rings[0]):
+        return ()
+    short = {ray.wall for ray in drainage.after if _comes_short(ray)}
+    uphill = {ray.wall for ray in drainage.after if ray.verdict == "toward"}
+    measures = []
+    for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
+        own = [walls[number % len(walls)] for number in range(first, last + 1)]
+        if any(wall.name in uphill for wall in own):
+            run = (first, last)
+            measures.append(_designed(surface, building, pad, drainage.rule, run, own, spec, batter))
+    return tuple(measures)
+
+
+def _comes_short(ray: Ray) -> bool:
+    """Water comes to the wall, or runs off too slowly by more than one reading can tell."""
+    return ray.verdict == "toward" or (ray.verdict == "too little" and ray.fall < ray.needed - HUMP)
+
+
+def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
+    """Sides next to each other as runs (first, last) round a ring of ``count``; last counts on past 0.
+
+    >>> runs_of([0, 2, 3], 4), runs_of([0, 1, 2], 3), runs_of([], 4)
+    ([(2, 4)], [(0, 2)], [])
+    """
+    wanted = set(numbers)
+    if len(wanted) == count:
+        return [(0, count - 1)]
+    runs = []
+    for first in sorted(wanted):
+        if (first - 1) % count not in wanted:
+            last = first
+            while (last + 1) % count in wanted:
+                last += 1
+            runs.append((first, last))
+    return runs
+
+
+def _designed(
+    surface: Surface,
+    building: Outline,
+    pad: PadTop,
+    rule: DrainageRule,
+    run: tuple[int, int],
+    own: Sequence[Wall],
+    spec: SwaleSpec,
+    batter: Batter | None,
+) -> SwaleMeasure:
+    ring = pad.outline.rings[0]
+    names = tuple(wall.name for wall in own)
+    swale = design_swale(surface, ring, pad.level, run, spec, batter=batter)
+    if swale is None:
+        return SwaleMeasure(names, spec, None, (), 0.0, None)
+    catchment = _beyond(surface, swale)
+    flow = flow_in(
+        rational_flow(RAIN, (LAWN, catchment), (ROOF, building.area)),
+        near=spec.near,
+        far=spec.far,
+        side=spec.side,
+    )
+    cured = _cured(swale, building, pad, rule, own, spec) if swale.daylights else ()
+    return SwaleMeasure(names, spec, swale, cured, catchment, flow)
+
+
+def _cured(
+    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[Wall], spec: SwaleSpec
+) -> tuple[str, ...]:
+    """The walls from which the finished ground falls as the rule asks, out to the line of the swale."""
+    reach = min(rule.reach, swale.offset + spec.margin)
+    edges = EdgesNear.of(swale.ground.surface, building, reach)
+    looks = {
+        wall.name: wall_rays(
+            edges, wall, building, reach=reach, fall=rule.fall, spacing=rule.spacing, pad=pad
+        )
+        for wall in own
+    }
+    return tuple(name for name, rays in looks.items() if not any(_comes_short(ray) for ray in rays))
+
+
+def _beyond(surface: Surface, swale: Swale) -> float:
+    """The area of surveyed ground beyond the line of the swale [m²], on any of its sides."""
+    line = swale.route.line
+    behind = np.array(
+        [
+            (*-side.outward, -float(side.outward @ side.start) - line.offset)
+            for side in line.sides[swale.route.way.first : swale.route.way.last + 1]
+        ]
+    )
+    inner, _ = cut_region(surface.vertices[surface.triangles], behind)
+    return max(surface.area - float(signed_areas(inner).sum()), 0.0)
+
+
+def swale_findings(measures: Sequence[SwaleMeasure], show: Display) -> tuple[Finding, ...]:
+    """What stands in the way of the swales."""
+    return tuple(one for measure in measures for one in _findings(measure, show))
+
+
+def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
+    walls, swale, flow = measure.where, measure.swale, measure.flow
+    if swale is None or flow is None:
+        yield finding("swale-does-not-fit", "note", walls, walls=walls)
+        return
+    brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
+    if not swale.daylights:
+        places = "; ".join(show.place(float(x), float(y)) for x, y in swale.more_shots)
+        yield finding(
+            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=brings,
+            pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
+        )  # fmt: skip
+    if swale.bank_leaves is not None:
+        x, y, off = swale.bank_leaves
+        yield finding(
+            "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
+            off=show.depth(off), reach=show.distance(max(off * measure.spec.side, LEAST_SHOT)),
+        )  # fmt: skip
+    if flow.depth > measure.spec.depth:
+        yield finding(
+            "swale-overflows", "warning", walls, flow.depth, measure.spec.depth, walls=walls,
+            flow=brings, depth=show.depth(flow.depth), most=show.depth(measure.spec.depth),
+        )  # fmt: skip
+    if flow.speed > FASTEST:
+        yield finding(
+            "swale-washes", "warning", walls, walls=walls,
+            speed=show.distance(flow.speed), most=show.distance(FASTEST),
+        )  # fmt: skip

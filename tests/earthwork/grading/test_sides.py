@@ -1,0 +1,64 @@
+"""The sides of a pad, the rectangles in a hollow one, and slopes against the closed form of convex ones."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from gradework.earthwork.batter import batter_ground
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.sides import batter_shapes, blocks_of, half_turns, sides_of
+from gradework.earthwork.outline import Outline
+from gradework.ground.surface import Surface
+
+Ground = Callable[..., Surface]
+
+EL = [(0, 0), (5, 0), (5, 2), (2, 2), (2, 4), (0, 4)]
+TEE = [(0, 0), (6, 0), (6, 2), (4, 2), (4, 5), (2, 5), (2, 2), (0, 2)]
+
+
+def turned(ring: list[tuple[float, float]], degrees: float) -> np.ndarray:
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    return np.array(ring, dtype=float) @ np.array([[c, s], [-s, c]]) + 10.0
+
+
+def test_a_side_knows_its_planes() -> None:
+    side = sides_of(np.array(EL, dtype=float))[0]
+    assert side.point(2.0, 1.5).tolist() == [2.0, -1.5]
+    plane = side.plane(2.0, 1.5, 7.0, along=0.1, out=-0.2)
+    at = side.point(3.0, 4.0)
+    assert plane.east * at[0] + plane.north * at[1] + plane.level == pytest.approx(7.0 + 0.1 - 0.5)
+
+
+def test_outward_corners_turn_above_zero_inward_ones_below() -> None:
+    assert half_turns(sides_of(np.array(EL, dtype=float))) == pytest.approx([1, 1, -1, 1, 1, 1])
+
+
+@pytest.mark.parametrize("degrees", [0.0, 33.0, 180.0])
+def test_a_hollow_pad_is_the_union_of_its_largest_rectangles(degrees: float) -> None:
+    assert set(blocks_of(turned(EL, degrees))) == {(0, 3, 4, 5), (0, 1, 2, 5)}
+    assert set(blocks_of(turned(TEE, degrees))) == {(0, 1, 2, 6, 7), (0, 3, 4, 5)}
+
+
+def test_a_hollow_pad_with_other_angles_has_no_parts() -> None:
+    dart = np.array([(0, 0), (4, 0), (2, 1), (2, 4)], dtype=float)
+    assert blocks_of(dart) == ()
+    assert batter_shapes(dart, 10.0, 2.0) is None
+    assert blocks_of(np.array([(0, 0), (4, 0), (5, 2), (1, 3)], dtype=float)) == ((0, 1, 2, 3),)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_slopes_of_a_convex_pad_are_those_of_the_closed_form(ground: Ground, seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    xy = np.array([(x, y) for x in range(0, 31, 3) for y in range(0, 31, 3)]) + rng.normal(0, 0.3, (121, 2))
+    surface = ground(np.column_stack((xy, 100 + xy @ (0.05, 0.12) + rng.normal(0, 0.15, 121))))
+    outline = Outline.rectangle((12, 11), (6, 4), turn=20.0 * seed)
+    level = float(surface.elevation(outline.rings[0]).mean()) + 0.1
+    known = batter_ground(surface, outline, 2.0).volumes(np.array([level]))
+    shapes = batter_shapes(outline.rings[0] - surface.origin, level, 2.0)
+    assert shapes is not None
+    made = finished_ground(surface, outline.rings[0], level, cut=shapes[0], fill=shapes[1])
+    assert (made.cut, made.fill) == pytest.approx((known.cut[0], known.fill[0]), abs=1e-7)
+    assert (made.cut_area, made.fill_area) == pytest.approx((known.cut_area[0], known.fill_area[0]), abs=1e-6)

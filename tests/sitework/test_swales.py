@@ -1,0 +1,136 @@
+"""The swales past a pad's walls: for which walls, whether they cure them, what they carry, what is told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gradework.earthwork.grading.capacity import RAIN
+from gradework.earthwork.outline import Outline
+from gradework.ground.surface import Surface
+from gradework.sitework.drainage import IRC_2015, check_drainage
+from gradework.sitework.fall_rays import PadTop
+from gradework.sitework.swales import SwaleMeasure, runs_of, swale_findings, swale_measures
+from gradework.units.display import FEET, METRIC
+
+Ground = Callable[..., Surface]
+
+BUILDING = Outline.rectangle((12.3, 10.3), (5.4, 3.4))
+PAD = PadTop(10.0, BUILDING.grown(0.3))
+
+
+def hillside(ground: Ground, size: float = 30.0, up: float = 0.1) -> Surface:
+    """Rises toward +y, 0.1 m over the pad at its uphill edge, y = 14."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, size) for y in (0.0, 9.0, 16.0, size)]
+    return ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
+
+
+def measures(surface: Surface) -> tuple[SwaleMeasure, ...]:
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
+    return swale_measures(surface, BUILDING, PAD, water, margin=0.3)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "count", "runs"),
+    [([2], 4, [(2, 2)]), ([0, 3], 4, [(3, 4)]), ([0, 2, 4], 6, [(0, 0), (2, 2), (4, 4)]),
+     ([0, 1, 2, 3], 4, [(0, 3)]), ([0, 1, 5], 6, [(5, 7)])],
+)  # fmt: skip
+def test_walls_next_to_each_other_get_one_swale(
+    numbers: list[int], count: int, runs: list[tuple[int, int]]
+) -> None:
+    assert runs_of(numbers, count) == runs
+
+
+def test_walls_across_the_slope_are_cured(ground: Ground) -> None:
+    """The uphill wall, and the two beside it, from which a slope across falls nothing outward."""
+    (made,) = measures(hillside(ground))
+    assert made.walls == ("wall (corners 2-3)", "wall (corners 3-4)", "wall (corners 4-1)")
+    assert made.where == "walls (corners 2-3, 3-4 and 4-1)"
+    assert made.swale is not None
+    assert made.swale.daylights
+    assert made.cured == made.walls
+    assert swale_findings((made,), METRIC) == ()
+
+
+def test_on_the_finished_ground_the_same_rule_finds_nothing_out_to_the_swale(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    assert made.swale is not None
+    near = IRC_2015.changed(reach=made.swale.offset + 0.3)
+    before = check_drainage(hillside(ground), BUILDING, show=METRIC, rule=near, pad=PAD)
+    after = check_drainage(made.swale.ground.surface, BUILDING, show=METRIC, rule=near, pad=PAD)
+    assert {ray.wall for ray in before.after if ray.verdict == "toward"} >= {"wall (corners 3-4)"}
+    assert [ray for ray in after.after if ray.verdict == "toward"] == []
+
+
+def test_the_catchment_is_the_ground_beyond_its_line(ground: Ground) -> None:
+    """Of a wall alone, the strip of the survey beyond the line; the roof sheds its rain, too."""
+    surface = hillside(ground, up=0.1)
+    (made,) = measures(surface)
+    assert made.swale is not None
+    assert made.flow is not None
+    out = made.swale.offset
+    # three sides: all of the survey but the part between the lines beside the pad, down to its lower edge
+    between = (6.0 + 2.0 * out) * (14.0 + out)
+    assert made.catchment == pytest.approx(900.0 - between)
+    assert made.flow.flow == pytest.approx(RAIN * (0.35 * made.catchment + 0.95 * BUILDING.area))
+
+
+def test_where_water_only_runs_off_slowly_there_is_nothing_to_lead_past(ground: Ground) -> None:
+    """All ground falls away by 2 %: too little by the rule, but none of it comes to a wall."""
+    far = np.array([(x, y) for x in (0.0, 12.0, 15.0, 18.0, 30.0) for y in (0.0, 10.0, 12.0, 14.0, 30.0)])
+    away = np.maximum(np.abs(far[:, 0] - 15.0) - 3.0, np.abs(far[:, 1] - 12.0) - 2.0)
+    surface = ground(np.column_stack((far, 10.0 - 0.02 * np.maximum(away, 0.0))))
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
+    assert "too little" in {ray.verdict for ray in water.after}
+    assert measures(surface) == ()
+
+
+def test_water_from_all_sides_has_nowhere_to_go(ground: Ground) -> None:
+    places = np.array([(x, y) for x in (0.0, 12.0, 18.0, 30.0) for y in (0.0, 10.0, 14.0, 30.0)])
+    bowl = 9.9 + 0.1 * np.maximum(np.abs(places[:, 0] - 15.0) - 3.0, np.abs(places[:, 1] - 12.0) - 2.0)
+    made = measures(ground(np.column_stack((places, bowl))))
+    assert [(len(one.walls), one.swale) for one in made] == [(4, None)]
+
+
+def test_it_says_where_to_shoot_when_it_does_not_come_out(ground: Ground) -> None:
+    """The survey ends half a metre below the pad."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (9.5, 12.0, 16.0, 30.0)]
+    (made,) = measures(ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places]))
+    assert made.swale is not None
+    assert not made.swale.daylights
+    assert made.cured == ()
+    codes = {one.code: one for one in swale_findings((made,), FEET)}
+    told = codes["swale-no-outlet"]
+    assert told.severity == "note"
+    for x, y in made.swale.more_shots:
+        assert FEET.place(float(x), float(y)) in told.advice
+    assert "74 gal/min" in told.advice
+
+
+def test_a_bank_off_the_survey_is_told(ground: Ground) -> None:
+    """The survey ends 3 m above the pad, and the bank is not up yet."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0)]
+    surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
+    told = [one for one in swale_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
+    assert len(told) == 1
+    assert told[0].value is not None
+    assert told[0].value > 0.05
+
+
+def test_what_does_not_fit_is_told(ground: Ground) -> None:
+    """The survey ends half a metre above the pad: there is no ground for a line."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5)]
+    surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
+    made = measures(surface)
+    assert [one.swale for one in made] == [None]
+    assert [one.code for one in swale_findings(made, METRIC)] == ["swale-does-not-fit"]
+
+
+def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    assert made.flow is not None
+    flooded = replace(made, flow=made.flow._replace(depth=0.2, speed=1.0))
+    assert [one.code for one in swale_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]
