@@ -22,6 +22,7 @@ NO_LENGTHS = {
     "drawings/plan/water.py": {"fall * 100"},
     "report/first_screen.py": {"cost", "line.quantity"},
     "report/foundations.py": {"choice.cost", "pad.spec.batter", "spec.waste * 100"},
+    "report/ground.py": {"spec.side"},  # run per rise
     "report/plan.py": {"amount", "h", "line.computed", "o.money"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},
     "sitework/asbuilt.py": {"misfit"},  # an error of a caller, always in metres
