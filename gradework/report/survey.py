@@ -129,7 +129,10 @@ def _heading(book: FieldBook, show: Display) -> list[str]:
 
 def _errors_in(show: Display) -> str:
     """Say what standard errors are in, where it is not what the elevations are in."""
-    return "" if show.error_unit == show.unit_mark else f" Standard errors in {show.error_unit}."
+    if show.error_unit == show.unit_mark:
+        return ""
+    unit = "inches" if show.error_unit == "in" else show.error_unit  # "in in" reads like a slip
+    return f" Standard errors in {unit}."
 
 
 def _cells(book: FieldBook, show: Display) -> list[list[str]]:
