@@ -113,7 +113,7 @@ def design_piers(
     >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]
     >>> piers = gw.design_piers(slope, gw.Outline.rectangle((2, 2), (3, 2)))
     >>> len(piers.piers), piers.top > 10.25
-    (6, True)
+    (8, True)
     """
     surface = as_surface(ground)
     show = surface.stations.show

@@ -50,7 +50,10 @@ def test_json_holds_the_readings_in_metres(run: Run, site: Path) -> None:
     (shared,) = document["shared_levels"]
     assert shared["rod_m"] == pytest.approx(document["instrument_m"] - document["level_m"])
     beside = document["stakes"][2]["aside"]
-    assert (beside["distance_m"], beside["toward_side"]) == (pytest.approx(2 * 0.3048), "1-2")
+    assert (beside["distance_m"], beside["toward_side"]) == (
+        pytest.approx(2.5 * 0.3048),
+        "1-2",
+    )  # 13 7/8 in of hole, 12 in clear
     for stake in document["stakes"]:
         for level in stake["levels"]:
             assert level["rod_m"] == pytest.approx(document["instrument_m"] - level["level_m"])

@@ -17,7 +17,7 @@ JOB = HOUSE.parent / "data" / "spring-pump-house" / "job.toml"
 
 def told(locale: str) -> tuple[int, bytes]:
     """What a plan says under a locale; a machine without it falls back to C, where nothing can differ."""
-    command = [sys.executable, "-m", "gradework", "plan", str(JOB), "--dry-run", "--quiet"]
+    command = [sys.executable, "-m", "gradework", "plan", str(JOB), "--dry-run"]
     done = subprocess.run(
         command, capture_output=True, check=False, env={**os.environ, "LC_ALL": locale, "PYTHONUTF8": "1"}
     )

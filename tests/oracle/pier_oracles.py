@@ -139,12 +139,17 @@ def every_stack(units: Sequence[BlockUnit], tallest: float, across: int = 1) -> 
             continue
         each = [u for n, u in zip(laid, units, strict=True) for _ in range(n)]
         form = form_of(each, across)
-        if not (_sound(each) and stands_on_base(form)) or _slender(each, form):
+        if not is_stack(each, form):
             continue
         pieces = [1 if min(u.length, u.width) >= 14.9 * 0.0254 else across for u in each]
         price = sum((n * Fraction(round(u.price * 10**6), 10**6) for n, u in zip(pieces, each, strict=True)),
                     Fraction(0))  # fmt: skip
         yield Stack(height, price, sum(pieces), form)
+
+
+def is_stack(laid: Sequence[BlockUnit], form: Form) -> bool:
+    """Say whether the units may be piled up at all, whatever they carry."""
+    return _sound(laid) and stands_on_base(form) and not _slender(laid, form)
 
 
 def _is_solid(unit: BlockUnit) -> bool:

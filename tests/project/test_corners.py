@@ -47,7 +47,7 @@ def test_every_pier_stands_under_one_top_on_its_own_ground() -> None:
     piers = plan.foundations.piers
     assert piers is not None
     assert piers.top is not None
-    assert len(piers.piers) == 6
+    assert len(piers.piers) == 10
     for pier in piers.piers:
         assert pier.bottom + pier.bed + pier.height == pytest.approx(piers.top, abs=2e-3)
     assert plan.job.name == "12 ft x 8 ft"

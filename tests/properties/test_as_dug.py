@@ -13,12 +13,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.piers.as_dug import AS_READ, SHIM_LIMIT, TRIM, AsRead, Redesign, redesign
+from gradework.foundations.piers.as_dug import (
+    AS_READ,
+    SHIM_LIMIT,
+    TRIM,
+    AsRead,
+    Rebuilt,
+    Redesign,
+    redesign,
+)
 from gradework.foundations.piers.plan import Pier, Piers
-from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
+from gradework.foundations.piers.units import BlockUnit
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
-from tests.oracle.pier_oracles import every_stack, exact
+from tests.oracle.pier_oracles import NM, Form, exact, form_of, is_stack, tallest_body
 
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 INCH = 0.0254
@@ -87,24 +95,46 @@ def test_new_stacks_add_up_and_keep_the_limits(read: dict[str, AsRead], spare: i
     }
 
 
-def options(piers: Piers, pier: Pier, read: AsRead, deeper: float) -> list[tuple[Fraction, tuple[int, ...]]]:
-    """Every stack of this pier under the top: money for gravel and digging, and its courses. Naive, exact."""
+Way = tuple[Fraction, tuple[int, ...], Form]
+"""Money for gravel and digging, courses of each unit, and the form of the stack."""
+
+
+@cache
+def may_be_built(index: int) -> tuple[tuple[tuple[int, ...], Fraction, Form], ...]:
+    """Every stack that one pier may get in its hole, by trying all counts: courses, height, form."""
+    piers = planned()
+    pier, spec = piers.piers[index], piers.spec
+    tallest, found = exact(spec.limit_of(pier.across)), []
+    counts = [range(min(int(tallest / exact(u.thickness)), u.most_in_stack or 99) + 1) for u in spec.on_hand]
+    for laid in itertools.product(*counts):
+        height = sum((n * exact(u.thickness) for n, u in zip(laid, spec.on_hand, strict=True)), Fraction(0))
+        if not any(laid) or height > tallest:
+            continue
+        each = [u for n, u in zip(laid, spec.on_hand, strict=True) for _ in range(n)]
+        form = form_of(each, pier.across)
+        if not is_stack(each, form):
+            continue
+        body = height - exact(form.base.thickness if form.base else 0.0)
+        wide = (form.plan.along / NM + 2 * spec.margin, form.plan.across / NM + 2 * spec.margin)
+        if body <= tallest_body(form, pier.load, pier.corner, spec.loads.bearing) and all(
+            need <= has + 1e-6 for need, has in zip(wide, pier.hole_size, strict=True)
+        ):
+            found.append((laid, height, form))
+    return tuple(found)
+
+
+def options(piers: Piers, pier: Pier, read: AsRead, deeper: float) -> list[Way]:
+    """Every way to build this pier under the top. Naive, exact."""
     spec, prices, found = piers.spec, piers.prices, []
     assert piers.top is not None
     area = Fraction(pier.hole_size[0] * pier.hole_size[1])
-    bottom = exact(read.bottom)
-    for laid in itertools.product(range(5), range(10), range(23)):
-        height = sum((n * exact(u.thickness) for n, u in zip(laid, spec.units, strict=True)), Fraction(0))
-        gap = exact(piers.top) - bottom - height
+    for laid, height, form in may_be_built(piers.piers.index(pier)):
+        gap = exact(piers.top) - exact(read.bottom) - height
         dig = max(Fraction(0), exact(spec.bed_least) - gap)
         if dig > exact(deeper) + Fraction(2, 10**9) or gap > exact(spec.bed_most) + exact(SHIM_LIMIT):
             continue
-        if laid[0] and not laid[1]:
-            continue  # open cells are capped by the 4 in solid block only
-        if not any(laid) or height > exact(spec.stack_limit):
-            continue
         bed = min(gap + dig, exact(spec.bed_most))
-        found.append((area * (Fraction(prices.gravel) * bed + Fraction(prices.digging) * dig), laid))
+        found.append((area * (Fraction(prices.gravel) * bed + Fraction(prices.digging) * dig), laid, form))
     return found
 
 
@@ -117,7 +147,6 @@ def test_no_other_stacks_cost_less(read: dict[str, AsRead], spare: int) -> None:
     made of blocks that are there anyway, may be missed: the search is held to the best of each height there.
     """
     piers = planned()
-    assert piers.spec.units == UNITS_ON_HAND["US"]
     for have in ({}, stock(piers, spare)):
         done = redesign(piers, read, have)
         if done.top is None or done.moved:
@@ -131,52 +160,52 @@ def test_no_other_stacks_cost_less(read: dict[str, AsRead], spare: int) -> None:
                 for part in one.stack:
                     left[part.unit.name] = left.get(part.unit.name, 0) - part.pieces
         every = [tried(piers, one.pier, one.read) for one in changed]
-        units = piers.spec.units
-        best = min(money(units, ways, left) for ways in itertools.product(*every))
-        courses = tuple(
-            tuple(next((p.count for p in one.stack if p.unit == u), 0) for u in units) for one in changed
-        )
-        own = money(
-            units,
-            tuple(
-                next(way for way in ways if way[1] == laid) for ways, laid in zip(every, courses, strict=True)
-            ),
-            left,
-        )
-        assert float(own - best) < 1e-4  # of the money; prices count in millionths
+        looked_at = every if not have else [cheapest_of_each_height(piers, ways) for ways in every]
+        best = min(money(piers, changed, ways, left) for ways in itertools.product(*looked_at))
+        courses = [
+            tuple(next((p.count for p in one.stack if p.unit == u), 0) for u in piers.spec.on_hand)
+            for one in changed
+        ]
+        own = [next(w for w in ways if w[1] == laid) for ways, laid in zip(every, courses, strict=True)]
+        # of the money; prices count in millionths
+        assert float(money(piers, changed, own, left) - best) < 1e-4
 
 
-def money(
-    units: Sequence[BlockUnit], ways: Sequence[tuple[Fraction, tuple[int, ...]]], left: dict[str, int]
-) -> Fraction:
+def pieces(unit: BlockUnit, across: int) -> int:
+    """How many lie in one course: a wide slab is one."""
+    return 1 if min(unit.length, unit.width) >= 14.9 * INCH else across
+
+
+def money(piers: Piers, changed: Sequence[Rebuilt], ways: Sequence[Way], left: dict[str, int]) -> Fraction:
     """What the ways of several piers cost together: blocks beyond those that are left, gravel, digging."""
-    need = [sum(laid[k] for _, laid in ways) for k in range(len(units))]
-    lack = [max(0, n - max(0, left.get(u.name, 0))) for n, u in zip(need, units, strict=True)]
-    bought = sum((n * Fraction(str(u.price)) for n, u in zip(lack, units, strict=True)), Fraction(0))
+    bought = Fraction(0)
+    for k, unit in enumerate(piers.spec.on_hand):
+        need = sum(way[1][k] * pieces(unit, one.pier.across) for one, way in zip(changed, ways, strict=True))
+        bought += max(0, need - max(0, left.get(unit.name, 0))) * Fraction(str(unit.price))
     return bought + sum((way[0] for way in ways), Fraction(0))
 
 
-def tried(piers: Piers, pier: Pier, read: AsRead) -> list[tuple[Fraction, tuple[int, ...]]]:
-    """The ways at the first depth that leaves any; of each height the stack that is cheapest to buy."""
+def tried(piers: Piers, pier: Pier, read: AsRead) -> list[Way]:
+    """The ways at the first depth that leaves any."""
     for deeper in (0.0,) if read.stuck else (TRIM, piers.spec.deeper):
         found = options(piers, pier, read, deeper)
         if found:
-            best: dict[Fraction, tuple[Fraction, tuple[int, ...]]] = {}
-            price = {}
-            for height, cost, pieces, _ in every_stack(piers.spec.units, piers.spec.stack_limit):
-                price.setdefault(height, []).append((cost, pieces))
-            for way in found:
-                units = piers.spec.units
-                height = sum(
-                    (n * exact(u.thickness) for n, u in zip(way[1], units, strict=True)), Fraction(0)
-                )
-                cost = sum(
-                    (n * Fraction(str(u.price)) for n, u in zip(way[1], units, strict=True)), Fraction(0)
-                )
-                if (cost, sum(way[1])) == min(price[height]):
-                    best[height] = way
-            return list(best.values())
+            return found
     return []
+
+
+def cheapest_of_each_height(piers: Piers, ways: Sequence[Way]) -> list[Way]:
+    """Of each height and form the stack that is cheapest to buy, as the search keeps them."""
+    units, best = piers.spec.on_hand, {}
+    for way in ways:
+        height = sum((n * exact(u.thickness) for n, u in zip(way[1], units, strict=True)), Fraction(0))
+        across = way[2].across
+        each = [n * pieces(u, across) for n, u in zip(way[1], units, strict=True)]
+        price = sum((n * Fraction(str(u.price)) for n, u in zip(each, units, strict=True)), Fraction(0))
+        key = (height, way[2])
+        if key not in best or (price, sum(each)) < best[key][0]:
+            best[key] = (price, sum(each)), way
+    return [way for _, way in best.values()]
 
 
 @settings(max_examples=60, deadline=None)
