@@ -314,7 +314,7 @@ def _fill(page: Page, made: SettingOut, waiting: list[StakedPoint]) -> tuple[flo
     for column in range(_COLUMNS):
         left, top = SIDE_MM + column * (wide + _GAP_MM), ceiling
         while waiting:
-            height = block_height(waiting[0], made)
+            height = block_height(waiting[0], made, wide)
             if top - height < floor and top < ceiling:
                 break
             draw_block(page, (left, top), waiting.pop(0), made, width=wide)

@@ -29,14 +29,17 @@ _EDGE_MM = 2.0
 _PLACE_MM, _ROW_MM, _NAME_MM, _HEAD_MM, _READ_MM = 4.8, 6.8, 8.0, 4.4, 15.0
 
 
-def block_height(point: StakedPoint, made: SettingOut) -> float:
-    """How high the block of a stake stands [mm]."""
+def block_height(point: StakedPoint, made: SettingOut, width: float) -> float:
+    """How high the block of a stake stands [mm] that is ``width`` wide."""
     table = _HEAD_MM + len(point.own_levels) * _ROW_MM if point.own_levels else 0.0
-    return _NAME_MM + len(_places(point, made)) * _PLACE_MM + table + 2.0
+    return _NAME_MM + len(_places(point, made, width)) * _PLACE_MM + table + 2.0
 
 
-def _places(point: StakedPoint, made: SettingOut) -> list[str]:
-    """Say where the stake goes: coordinates, along and square to the baseline, by two tapes, by its pier."""
+def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
+    """Say where the stake goes: coordinates, along and square to the baseline, by two tapes, by its pier.
+
+    What to lay there follows, on as many lines as hold every block.
+    """
     show, stake = made.plan.job.show, point.stake
     lines = [f"x {show.taped_number(stake.x)}   y {show.taped(stake.y)}"]
     if point.baseline is not None:
@@ -58,7 +61,7 @@ def _places(point: StakedPoint, made: SettingOut) -> list[str]:
     if point.finish is not None:
         lines.append(f"to the {stake.worked_to[-1][0]}: {point.finish.text(show)} (as on the plan)")
     if stake.kind == "pier":
-        lines.append(f"lay: {_laid(point, made)}")
+        lines += wrapped(f"lay: {_laid(point, made)}", _PLACE.points, width - 2 * _EDGE_MM)
     return lines
 
 
@@ -84,7 +87,7 @@ def draw_block(
 ) -> None:
     """Draw a stake's block with its upper left corner at ``place`` [mm]."""
     left, top = place
-    show, height = made.plan.job.show, block_height(point, made)
+    show, height = made.plan.job.show, block_height(point, made, width)
     page.box(left, top - height, width, height, fill=False, linewidth=pens.RULE, gid="stake")
     draw_tick(page, left + _EDGE_MM, top - 1.8)
     mark = point.mark_text(show)
@@ -98,7 +101,7 @@ def draw_block(
     words = shortened(name(point.stake.name), _NAME.points, room, "bold")
     page.write(words, (left + TICK_MM + 2 * _EDGE_MM, top - 2.2), _NAME, up="top", role="stake")
     y = top - _NAME_MM
-    for line in _places(point, made):
+    for line in _places(point, made, width):
         text = shortened(line, _PLACE.points, width - 2 * _EDGE_MM)
         page.write(text, (left + _EDGE_MM, y), _PLACE, up="top", role="place")
         y -= _PLACE_MM

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, groupby
 from pathlib import Path
 from typing import Any
 
@@ -152,6 +152,24 @@ def test_rows_of_piers_are_told_by_running_tape() -> None:
     for string in sheet.rows:
         assert f"Row {string.row}, " in told
         assert all(f"{name} {sheet.plan.job.show.taped(run)}" in told for name, run in string.places)
+
+
+def test_every_block_of_a_pier_is_named_at_its_stake() -> None:
+    """However long the list: what has no room on one line goes on on the next."""
+    sheet = made("ft", "piers")
+    piers = sheet.plan.foundations.piers
+    assert piers is not None
+    told: list[str] = []
+    for text in said(setout_and_findings(sheet)[0], "place"):
+        if text.startswith("lay: "):
+            told.append(text)
+        elif not text.startswith("x ") and told and told[-1].startswith("lay: "):
+            told[-1] += f" {text}"
+        else:
+            told.append(text)
+    told = [text.removeprefix("lay: ") for text in told if text.startswith("lay: ")]
+    runs = [[(name, len([*same])) for name, same in groupby(u.name for u in p.laid)] for p in piers.piers]
+    assert told == [", ".join(f"{n} x {name}" if n > 1 else name for name, n in run) for run in runs]
 
 
 def test_sides_and_diagonals_are_written_out() -> None:
