@@ -20,7 +20,7 @@ from gradework.exchange.tables import order_table
 from gradework.files.write import write_folder
 from gradework.project.corners import Measured, Point, plan_corners
 from gradework.project.plan import Plan
-from gradework.report.corners import NOT_KNOWN, corners_text, pier_rows, taken
+from gradework.report.corners import NOT_KNOWN, corners_text, sheet_rows, taken
 from gradework.report.plan import haul_text
 from gradework.units.display import FEET, METRIC, counted
 from gradework.units.lengths import Unit
@@ -101,7 +101,7 @@ def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bo
         measured.size,
         [show.depth(drop) for drop in measured.drops],
         [] if plan.foundations.piers is None else plan.foundations.piers.piers,
-        pier_rows(plan, measured),
+        sheet_rows(plan, measured),
         [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines],
         [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
     )

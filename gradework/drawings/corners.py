@@ -10,7 +10,7 @@ import numpy as np
 from gradework.drawings import pens
 from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.frame import CAUTION, SIDE_MM, TITLE_MM, draw_title
-from gradework.drawings.lettering import Style, shortened, width_mm, wrapped
+from gradework.drawings.lettering import Style, width_mm, wrapped
 from gradework.drawings.page import Page
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ _CELL = Style(points=9)
 _NAME = Style(points=9, weight="bold")
 _SMALL = Style(points=8, color=pens.SOFT)
 _ROW_MM = 5.4
+_LINE_MM = 4.0
 _GAP_MM = 4.0
 _SKETCH_MM = 62.0
 MOST_ROWS = 24
@@ -94,20 +95,24 @@ def _draw_sketch(
 
 
 def _draw_table(page: Page, top: float, title: str, rows: Rows) -> float:
-    """Write rows under a heading, each column as wide as its widest cell; give where it ends."""
+    """Write rows under a heading, each column as wide as its widest cell; give where it ends.
+
+    The last column goes on on further lines: a block that is not named would not be laid.
+    """
     page.write(title, (SIDE_MM, top), _HEADING, up="top", role="heading")
     widths = [
         max(width_mm(cell, _NAME.points, "bold") for cell in column) for column in zip(*rows, strict=True)
     ]
     y = top - 6.5
     for number, row in enumerate(rows):
-        x = SIDE_MM
+        x, lines = SIDE_MM, [""]
         for place, (cell, width) in enumerate(zip(row, widths, strict=True)):
             style = _SMALL if number == 0 else _NAME if place == 0 else _CELL
-            text = shortened(cell, style.points, page.width - SIDE_MM - x)
-            page.write(text, (x, y), style, up="top", role="cell")
+            lines = wrapped(cell, style.points, page.width - SIDE_MM - x)
+            for below, text in enumerate(lines if place == len(row) - 1 else [cell]):
+                page.write(text, (x, y - below * _LINE_MM), style, up="top", role="cell")
             x += width + _GAP_MM
-        y -= _ROW_MM
+        y -= _ROW_MM + (len(lines) - 1) * _LINE_MM
         page.strokes(
             [((SIDE_MM, y + 1.4), (page.width - SIDE_MM, y + 1.4))],
             color=pens.SOFT,

@@ -43,8 +43,8 @@ def column_named(name: str, words: str, kind: Kind = "text", letters: str = "") 
 
 STATION = column_named(
     "station",
-    "station, stations, stn, sta, stake, shot, spot, point, pt, p, point no, pt no, point id, point number, "
-    "point name, no, nr, number, id, name, label, mark, place, where",
+    "station, stations, stn, sta, stake, pier, shot, spot, point, pt, p, point no, pt no, point id, "
+    "point number, point name, no, nr, number, id, name, label, mark, place, where",
     letters="PS",
 )
 X = column_named(

@@ -22,6 +22,7 @@ from gradework.survey.stations import Stations
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
+    from gradework.units.form import Form
     from gradework.units.lengths import Unit
 
 Floats = NDArray[np.float64]
@@ -126,8 +127,10 @@ def stations_of(measured: Measured) -> Stations:
 
 
 def _stations(names: Sequence[str], xyz: Floats, unit: Unit) -> Stations:
-    count = len(names)
-    return Stations(tuple(names), xyz, np.full(count, np.nan), np.zeros(count, dtype=np.int64), "drops", unit)
+    none, lines = np.full(len(names), np.nan), np.zeros(len(names), dtype=np.int64)
+    # drops are measured with a tape, so all is said as a tape reads
+    form: Form = "m" if unit == "m" else "inches"
+    return Stations(tuple(names), xyz, none, lines, "drops", unit, form=form)
 
 
 def carried_out(stations: Stations, size: Sequence[float], out: float) -> Surface:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -87,6 +88,19 @@ def pier_rows(plan: Plan, measured: Measured) -> list[list[str]]:
     return rows
 
 
+def sheet_rows(plan: Plan, measured: Measured) -> list[list[str]]:
+    """The rows of ``pier_rows`` with what the yard asks for: the middle from corner 1, and the hole."""
+    piers, show = plan.foundations.piers, plan.job.show
+    assert piers is not None
+    header, *rows = pier_rows(plan, measured)
+    wide = [
+        [f"{show.taped(pier.x)}, {show.taped(pier.y)}", " x ".join(map(show.depth, pier.hole_size))]
+        for pier in piers.piers
+    ]
+    middles = zip([["middle along, across", "hole"], *wide], [header, *rows], strict=True)
+    return [[name, *where, *rest] for where, (name, *rest) in middles]
+
+
 def _by_stack(piers: Sequence[Pier], same: str) -> list[list[str]]:
     """A row for each kind of stack with the names of its piers, under a header."""
     stacks: dict[str, list[str]] = {}
@@ -116,10 +130,11 @@ def _dig(plan: Plan) -> list[Part]:
     show, piers = plan.job.show, plan.foundations.piers
     if piers is None or not piers.piers:
         return []
-    along, across = piers.piers[0].hole_size
+    sizes = Counter(" x ".join(map(show.depth, pier.hole_size)) for pier in piers.piers)
+    of = ", ".join(f"{count} of {size}" if len(sizes) > 1 else size for size, count in sizes.items())
     beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
     text = (
-        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')} "
-        f"{show.depth(along)} x {show.depth(across)}; beds {beds} of gravel"
+        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')}"
+        f"{': ' if len(sizes) > 1 else ' '}{of}; beds {beds} of gravel"
     )
     return [Part("dig", text, label="Dig")]

@@ -100,6 +100,14 @@ def test_impossible_lengths_end_with_two(run: Run, level: Path) -> None:
     assert off is not None, near.err
 
 
+def test_the_words_of_our_own_pier_table_head_the_readings(run: Run, tmp_path: Path) -> None:
+    text = (DEMO / "holes.csv").read_text("utf-8")
+    (tmp_path / "holes.csv").write_text(text.replace("station,", "pier,").replace("pier 1-", "1-"), "utf-8")
+    asked = ("--stage", "dug", "--json")
+    own = run("asbuilt", JOB, tmp_path / "holes.csv", *asked).document
+    assert own["piers"] == run("asbuilt", JOB, DEMO / "holes.csv", *asked).document["piers"]
+
+
 def test_stages_tell_what_to_build_on_what_was_dug(run: Run) -> None:
     dug = run("asbuilt", JOB, DEMO / "holes.csv", "--stage", "dug")
     assert dug.status == 1

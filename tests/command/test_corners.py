@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from gradework.units.display import FEET
 
 Run = Callable[..., Any]
 DROPS = ("--drops", "0, 4 1/2, 13, 9")
@@ -42,6 +46,17 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     assert pdf.startswith(b"%PDF")
     assert pdf.count(b"/Type /Page ") + pdf.count(b"/Type /Page\n") <= 1
     assert run("corners", "12x8", *DROPS).status == 0  # ours, so it may be replaced
+
+
+def test_holes_are_told_by_their_own_sizes(run: Run, here: Path) -> None:
+    """A double pier needs a wider hole: one size for all would leave no room for its blocks."""
+    done = run("corners", "12x8", *DROPS)
+    record = json.loads((here / "corners" / "result.json").read_text("utf-8"))
+    sizes = Counter((one["hole_along_m"], one["hole_across_m"]) for one in record["piers"]["piers"])
+    assert len(sizes) == 2
+    flat = " ".join(done.out.split())
+    for (along, across), count in sizes.items():
+        assert f"{count} of {FEET.depth(along)} x {FEET.depth(across)}" in flat
 
 
 @pytest.mark.parametrize(

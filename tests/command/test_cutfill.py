@@ -87,6 +87,24 @@ def test_bare_numbers_take_the_unit_of_the_notes_and_quoted_ones_their_own(run: 
     assert [mixed[k] for k in KEYS[:-1]] == pytest.approx([metres[k] for k in KEYS[:-1]])
 
 
+def test_a_bare_size_too_small_for_any_building_is_refused_and_the_advice_works(
+    run: Run, tmp_path: Path
+) -> None:
+    """Water levels read in cm, places taped in m: 3.2 is no 32 mm."""
+    rows = [
+        "station,x (m),y (m),elevation (cm)",
+        *(f"{n},{n % 3 * 4},{n // 3 * 4},{100 + n}" for n in range(9)),
+    ]
+    (tmp_path / "water.csv").write_text("\n".join(rows), "utf-8")
+    notes = (tmp_path / "water.csv", "--units", "cm", "--corner", "1 m,1 m", "--level", "balanced")
+    bare = run("cutfill", *notes, "--size", "3.2x2.5")
+    assert bare.status == 2
+    assert "smaller than any building; write the unit too" in bare.err
+    done = run("cutfill", *notes, "--size", "3.2x2.5 m", "--json")
+    assert done.status == 0
+    assert done.document["area_m2"] == pytest.approx(8.0)
+
+
 def test_a_turned_rectangle(run: Run, notes: Path) -> None:
     straight = document(run, notes, "--level", "100.5", "--corner", "2,2", "--size", "4,3")
     turned = document(run, notes, "--level", "100.5", "--corner", "6,2", "--size", "3,4", "--turn", "90 deg")
