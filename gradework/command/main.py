@@ -162,10 +162,9 @@ class LeafCommand(click.Command):
         """List the command's own options first, then each group under its title."""
         groups: dict[str, list[tuple[str, str]]] = {"": []}
         for param in (p for p in self.get_params(ctx) if isinstance(p, click.Option)):
-            shown, first = param.get_help_record(ctx), "" if isinstance(self, click.Group) else EVERYWHERE
+            shown = param.get_help_record(ctx)
             if shown is not None:
-                group = first if param.name == "help" else getattr(param, "group", "")
-                groups.setdefault(group, []).append(shown)
+                groups.setdefault(getattr(param, "group", ""), []).append(shown)
         for title, rows in sorted(groups.items(), key=lambda item: item[0] == EVERYWHERE):
             if rows:
                 with formatter.section(title or "Options"):

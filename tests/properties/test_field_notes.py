@@ -15,10 +15,11 @@ from gradework.units.lengths import parse_length
 
 LAW = settings(deadline=None, max_examples=60)
 numbers = st.integers(-(10**7), 10**7).map(lambda n: f"{n / 1000:.3f}")
+levels = st.integers(-500_000, 9_000_000).map(lambda n: f"{n / 1000:.3f}")  # what is on this earth [m]
 names = st.text(alphabet="ABCabc123 #'\",;=@-_é", min_size=1, max_size=8).filter(
     lambda s: s.strip() == s and not s.startswith("#")
 )
-shots = st.lists(st.tuples(names, numbers, numbers, numbers), min_size=1, max_size=12)
+shots = st.lists(st.tuples(names, numbers, numbers, levels), min_size=1, max_size=12)
 SCRAPS = [
     "station",
     "x",
