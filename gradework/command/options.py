@@ -113,8 +113,8 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
-LEAST_SIDE = 0.3
-"""A building has no side shorter than so much [m]: a bare number below it was meant in another unit."""
+LEAST_AREA = 0.3
+"""No building is smaller than this [m²]: bare numbers that make less were meant in another unit."""
 
 SIZE_EXAMPLE = ("16x12 ft", "4.8x3.6 m")
 
@@ -129,7 +129,7 @@ def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
     # no building is 16 1/2 in wide, so a fraction is of the unit itself, as in a job
     named = (f"{part} {unit or ''}".strip() if is_bare(part) else part for part in parts)
     along, across = (lengths(part, option, unit, (1,))[0] for part in named)
-    if 0.0 < min(along, across) < LEAST_SIDE and unit is not None and all(map(is_bare, parts)):
+    if 0.0 < along * across < LEAST_AREA and unit is not None and all(map(is_bare, parts)):
         raise click.BadParameter(
             f"{text!r} in {unit}, the unit of the notes, is smaller than any building; write the unit too,"
             f" such as {SIZE_EXAMPLE[unit in ('m', 'cm', 'mm')]}",
