@@ -90,7 +90,14 @@ def _draw_sketch(
         half = 1.6
         page.box(x - half, y - half, 2 * half, 2 * half, fill=False, linewidth=pens.RULE, zorder=5)
         inward = y + half + 0.8 if y < bottom + 0.5 * high else y - half - 3.4  # the sides stay free
-        page.write(pier.name, (x, inward), _SMALL, across="center", role="pier")
+        free = 0.5 * width_mm(pier.name, _SMALL.points) + 0.8
+        page.write(
+            pier.name,
+            (min(max(x, left + free), left + wide - free), inward),
+            _SMALL,
+            across="center",
+            role="pier",
+        )
     return bottom - 12.0
 
 

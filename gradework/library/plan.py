@@ -88,7 +88,7 @@ class Plan(planning.Plan):
     drainage
         Falls from the walls.
     swales
-        What would lead the water past the walls of the pad that it comes to, one for each run of walls:
+        What would divert the water past the walls of the pad that it comes to, one for each run of walls:
         ``swale.line`` (n, 3) [m], ``swale.cut`` [m³], the finished ground in ``swale.ground.surface``.
     trust
         How far the survey can be trusted.

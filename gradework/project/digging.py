@@ -239,7 +239,7 @@ def _findings(design: Redesign, missing: tuple[str, ...], plan: Plan) -> Iterato
 
 
 def _too_shallow(one: Rebuilt, plan: Plan) -> float:
-    """Give by how much a hole is less deep than the job asks for [m]; 0 within what a rod is read to."""
+    """Give by how much a hole is shallower than the job asks for [m]; 0 within what a rod is read to."""
     piers = plan.foundations.piers
     assert piers is not None
     short = one.bottom - (one.pier.ground_low - piers.spec.hole_depth)

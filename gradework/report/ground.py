@@ -170,7 +170,7 @@ def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
     start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
     text = (
-        f"to lead the water past the {measure.where}: {show.distance(made.length)} long, {offset} out "
+        f"to divert the water past the {measure.where}: {show.distance(made.length)} long, {offset} out "
         f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
         f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"

@@ -136,7 +136,7 @@ def test_one_is_one_and_no_amount_has_an_exponent(
 
 def test_a_swale_is_told_with_its_digging_and_its_end() -> None:
     text = " ".join(of_site("spring-pump-house").split())
-    assert "Swale to lead the water past the walls (corners 3-4 and 4-1): " in text
+    assert "Swale to divert the water past the walls (corners 3-4 and 4-1): " in text
     assert "dig 3." in text.partition("Swale")[2]
     assert "comes out 48." in text
     assert "the ground falls away from these walls as the rule asks, out to the swale" in text
