@@ -18,7 +18,7 @@ from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BoxedEdge
+from gradework.foundations.pad.quantities import BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
@@ -44,12 +44,14 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "concrete from a truck": (1.5, 3.0),
     "form boards": (1.0, 2.0),
     "timber frame": (1.0, 2.0),
+    "edge stakes": (0.1, 0.25),
+    "edge timbers": (2.0, 4.0),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per m² of board face, vapor barrier and mesh. Common practice, no
-source; the range is the honest part."""
+and of concrete, per block laid, per stake driven, per m² of board and timber face (timbers with their pins
+and screws), vapor barrier and mesh. Common practice, no source; the range is the honest part."""
 
 _BY_GROUND = ("digging", "gravel", "earth fill")
 """What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
@@ -347,15 +349,20 @@ def option_of_pad(
     A price not known counts as nothing. ``under`` is the ground of the building.
     """
     chosen, spec, edge = pad.chosen, pad.spec, pad.edge
-    haul = (prices.haul or 0.0) * spec.swell * chosen.spoil
+    haul = (prices.haul or 0.0) * spec.swell * (chosen.spoil + chosen.beside)
+    stone = chosen.gravel + (edge.built.parts.brought if isinstance(edge, BoxedEdge) else 0.0)
     takes = {
-        "digging": Amount(chosen.excavation, prices.dig or 0.0, haul),
-        "gravel": Amount(chosen.gravel, (prices.gravel or 0.0) * spec.density),
+        "digging": Amount(chosen.dug, prices.dig or 0.0, haul),
+        "gravel": Amount(stone, (prices.gravel or 0.0) * spec.density),
     }
-    buy = [f"{show.mass(chosen.gravel_mass)} of {spec.material.name}"]
+    buy = [f"{show.mass(stone * spec.density)} of {spec.material.name}"]
     if isinstance(edge, BoxedEdge):
-        takes["timber frame"] = Amount(edge.face, prices.boards or 0.0)
-        buy.append(f"{show.area(edge.face)} of timber frame")
+        for name, (amount, money) in edge_money(edge.built.parts, prices).items():
+            if amount > 0.0:
+                takes[name] = Amount(amount, money / amount)
+        faces = ("timber frame", "edge timbers")
+        buy += [f"{show.area(takes[name].amount)} of {name}" for name in faces if name in takes]
+        buy += [counted(row.count, f"stakes of {show.length(row.length)}") for row in edge.built.stakes]
     level = chosen.level + (floor.thickness if floor else 0.0)
     return Option(
         f"{edge.kind} gravel pad",
@@ -363,7 +370,7 @@ def option_of_pad(
         level,
         takes,
         tuple(buy),
-        chosen.gravel_mass,
+        stone * spec.density,
         floor_heights(building, under, level),
         pad.findings,
         least=spec.gravel * pad.pieces.area * takes["gravel"].price,

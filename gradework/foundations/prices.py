@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
-from gradework.foundations.pad.spec import PadPrices
+from gradework.foundations.pad.spec import EdgePrices, PadPrices
 from gradework.foundations.piers.spec import PierPrices
 from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.foundations.slab.spec import SlabPrices
@@ -17,8 +17,8 @@ class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh``
-    per m² laid. ``date`` says from when the prices are; the defaults are invented, and ``invented`` says so
-    wherever they are shown.
+    per m² laid; ``edge`` what holds a pad besides boards. ``date`` says from when the prices are; the
+    defaults are invented, and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -30,6 +30,7 @@ class PriceList:
     film: float = 1.3
     mesh: float = 4.5
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
+    edge: EdgePrices = field(default_factory=EdgePrices)
     date: str = "January 2026"
     invented: bool = True
 
@@ -43,7 +44,7 @@ class PriceList:
 
     def for_pad(self) -> PadPrices:
         """Give the prices a gravel pad needs."""
-        return PadPrices(self.dig, self.haul, self.gravel, self.boards)
+        return PadPrices(self.dig, self.haul, self.gravel, self.boards, self.edge)
 
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""

@@ -378,18 +378,17 @@ def drawn_with(plan: Plan, kind: str) -> Plan:
 
 
 def pad_quantities(pad: Pad) -> PadQuantities:
-    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
+    """Hand the chosen pad to the order: its edge as it is built, soil that stays counted in place."""
     chosen, edge = pad.chosen, pad.edge
-    boards: tuple[tuple[float, int], ...] = ()
-    if isinstance(edge, BoxedEdge):
-        boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
+    built = edge.built if isinstance(edge, BoxedEdge) else None
     thickness, mixed = _layered(pad)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
         excavation=BankVolume(chosen.excavation),
         thickness=thickness,
         outline=pad.outline,
-        sides=boards,
+        edge=built,
+        beside=BankVolume(0.0 if built is None else built.parts.trench),
         reused=BankVolume(chosen.excavation - chosen.spoil),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,

@@ -17,7 +17,8 @@ from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
 from gradework.earthwork.volumes import Amount, volume_in_doubt
-from gradework.errors import Finding, finding
+from gradework.errors import Finding, Severity, finding
+from gradework.foundations.pad.edge import DESIGNED_NEAR
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
     BoxedEdge,
@@ -57,7 +58,7 @@ class Pad:
 
     def __repr__(self) -> str:
         one = self.chosen
-        dig, gravel = METRIC.volume(one.excavation), METRIC.volume(one.gravel)
+        dig, gravel = METRIC.volume(one.dug), METRIC.volume(one.gravel)
         return f"<Pad at {METRIC.elevation(one.level)} ({one.rule}): dig {dig}, gravel {gravel}>"
 
     @property
@@ -72,9 +73,6 @@ class Pad:
 
 
 # What a builder should know about the pad he chose: limits, water, depth, lifts, the survey's end.
-
-ENGINEER_HEIGHT = 1.2192
-"""[m] 48 in of unbalanced fill: IRC R404.4 (from memory) asks for an engineer in any case."""
 
 _ROUNDING = 1e-4
 """[m] Differences below 0.1 mm are no difference."""
@@ -135,22 +133,32 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
 
 
 def _high_edge(pad: Pad, show: Display) -> Finding | None:
+    """The edge is higher than may be held without a design, or than the job allows."""
     height, limit = pad.edge.greatest, pad.spec.max_height
+    severity: Severity = "warning"
+    variant, source = "battered" if isinstance(pad.edge, BatteredEdge) else "own", ""
+    if isinstance(pad.edge, BoxedEdge) and pad.edge.built.kind != "none":
+        check, *others = pad.edge.built.checks
+        if check.holds is False and check.limit is not None:
+            severity, limit, source = "stop", check.limit, check.source
+            variant = "near" if pad.edge.built.near else "high"
+        elif any(other.holds is None for other in others):
+            limit, variant, source = DESIGNED_NEAR, "designed", others[-1].source
     if height <= limit + _READING:
         return None
     place = show.place(*pad.edge.greatest_at)
-    severe = pad.edge.kind == "boxed" and height > ENGINEER_HEIGHT
-    limit = ENGINEER_HEIGHT if severe else limit
     return finding(
         "pad-edge-high",
-        "stop" if severe else "warning",
+        severity,
         place,
         height,
         limit,
-        variant=pad.edge.kind,
+        variant=variant,
         height=show.depth(height),
         place=place,
         most=show.depth(limit),
+        margin=show.depth(pad.spec.margin),
+        source=source,
     )
 
 
@@ -296,7 +304,8 @@ def design_pad(
         ground = replace(ground, refolded=ways)
     limits, choices = level_limits(ground), choose_levels(ground, None if in_full else spec.rule)
     chosen = next(choice for choice in choices if choice.rule == spec.rule)
-    pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, _edge(ground, chosen), (), ground)
+    edge = _edge(ground, chosen, us=show.us)
+    pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, edge, (), ground)
     doubt = _in_doubt(surface, pad, show) if in_full else ()
     return replace(pad, findings=(*pad_findings(pad, show), *doubt))
 
@@ -318,10 +327,10 @@ def _in_doubt(surface: Surface, pad: Pad, show: Display) -> tuple[Finding, ...]:
     return volume_in_doubt(surface, pad.pieces, (dig, gravel), show)
 
 
-def _edge(ground: PadGround, chosen: PadChoice) -> BoxedEdge | BatteredEdge:
+def _edge(ground: PadGround, chosen: PadChoice, *, us: bool) -> BoxedEdge | BatteredEdge:
     """The edge at the chosen level."""
     if ground.batter is None:
-        return boxed_edge(ground.sides, chosen.level, ground.spec.board)
+        return boxed_edge(ground.sides, chosen.level, ground.spec, us=us)
     slopes = ground.batter.slopes(chosen.level)
     height, place = greatest_height(ground.sides, chosen.level)
     return BatteredEdge(
@@ -342,4 +351,4 @@ def pad_curve(pad: Pad, n: int = 200) -> PadCurve:
     high = max([*levels, ground.pieces.highest - ground.shift])
     reach = 0.05 * (high - low) + 0.01
     found = ground.at(np.linspace(low - reach, high + reach, n))
-    return PadCurve(found.levels, found.gravel, found.excavation, found.cost)
+    return PadCurve(found.levels, found.gravel, found.excavation + found.beside, found.cost)

@@ -61,6 +61,9 @@ class PadSpec:
     board, lift
         Height of one edge board [m], 5 1/2 in (actual 2 x 6); most that is compacted at once [m], 4 in, the
         one figure every source allows for a light plate.
+    timbers, timber, stakes_apart
+        Whether timbers hold the edge at any height; height and width of one timber [m], 5 1/2 in (actual 6 x
+        6); stakes of one board apart [m], 4 ft (common practice), three quarters of it at two boards.
 
     Examples
     --------
@@ -87,6 +90,9 @@ class PadSpec:
     level: float | None = None
     board: float = 0.1397
     lift: float = 0.1016
+    timbers: bool = False
+    timber: float = 0.1397
+    stakes_apart: float = 1.2192
 
     @classmethod
     def usual(cls, *, us: bool) -> PadSpec:
@@ -108,6 +114,8 @@ class PadSpec:
             most_native=0.2,
             board=0.15,
             lift=0.1,
+            timber=0.15,
+            stakes_apart=1.2,
         )
 
     @property
@@ -127,6 +135,17 @@ class PadSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class EdgePrices:
+    """Money for what holds an edge besides boards, each; timbers per m² of face. Invented defaults."""
+
+    stakes: float = 3.0
+    screws: float = 0.12
+    timbers: float = 66.0
+    pins: float = 4.0
+    timber_screws: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
 class PadPrices:
     """Money per unit, in the user's own currency; None is a price not known.
 
@@ -137,6 +156,7 @@ class PadPrices:
     haul: float | None = None
     gravel: float | None = None
     boards: float | None = None
+    edge: EdgePrices = EdgePrices()
 
     def missing(self, edge: Edge) -> tuple[str, ...]:
         """Names of the prices that a cost would need; boards only for a boxed edge."""
@@ -145,7 +165,10 @@ class PadPrices:
 
 
 _MAY_BE_ZERO = ("margin", "strip", "freeboard")
-_ABOVE_ZERO = ("gravel", "batter", "max_cut", "max_height", "most_gravel", "most_native", "board", "lift")
+_ABOVE_ZERO = (
+    "gravel", "batter", "max_cut", "max_height", "most_gravel", "most_native", "board", "lift", "timber",
+    "stakes_apart",
+)  # fmt: skip
 
 
 def check_spec(spec: PadSpec, prices: PadPrices, building: Outline, show: Display) -> None:
