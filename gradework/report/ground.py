@@ -179,7 +179,11 @@ def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
     dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
-    rows = [("Swale", text), ("  dig", dig), ("  bottom", _levels(made.bends, show))]
+    rows = [
+        ("Swale", text),
+        ("  dig", dig),
+        ("  bottom", "; then ".join(_levels(bends, show) for bends in made.bends)),
+    ]
     if len(made.outlets):
         own = "keep it on your own ground, clear of a septic field or a well"
         rows.append(("  comes out", f"{_levels(made.outlets, show)}; {own}"))

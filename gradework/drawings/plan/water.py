@@ -159,9 +159,9 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
 
 def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
     """Draw the bottom of each swale, with heads on each stretch the way it falls."""
-    lines = [one.swale for one in measures if one.swale is not None]
-    for swale in lines:
-        page, height = canvas.window.to_page(swale.bends[:, :2]), swale.bends[:, 2]
+    lines = [line for one in measures if one.swale is not None for line in one.swale.bends]
+    for bends in lines:
+        page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
         canvas.lines([page], color=pens.WATER, width=pens.INDEX, zorder=4, gid="swale")
         for start, end in pairwise(page):
             canvas.keep_off_line(np.array([start, end]))

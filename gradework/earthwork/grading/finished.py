@@ -7,11 +7,12 @@ a hollow or a hump beyond the daylight line stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.cut_ground import GRID, cut_along
@@ -46,6 +47,16 @@ _ON_LINE = 1e-6
 """[m] An edge this close to the line of a swale runs along it."""
 
 
+class CutOff(NamedTuple):
+    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground; ``rise``: how
+    steep the ground is there [-]."""
+
+    x: float
+    y: float
+    off: float
+    rise: float
+
+
 @dataclass(frozen=True, eq=False)
 class Finished:
     """The ground as it will be.
@@ -62,8 +73,8 @@ class Finished:
     shaped
         (k, 3, 2) plan of the shaped triangles, site frame [m], dug and filled.
     leaves
-        Where what is shaped is cut off by the edge of the survey: x, y and the most that it is off the ground
-        there [m]; None where all of it daylights.
+        Where what is dug is cut off by the edge of the survey and lies deepest there; None where all of it
+        daylights.
     """
 
     surface: Surface
@@ -72,7 +83,7 @@ class Finished:
     cut_area: float
     fill_area: float
     shaped: Floats
-    leaves: tuple[float, float, float] | None
+    leaves: CutOff | None
 
 
 def finished_ground(
@@ -112,6 +123,9 @@ def finished_ground(
     cuts, fills = float(sums.cut[0] + own.cut[0]), float(sums.fill[0] + own.fill[0])
     _check(surface, made, cuts, fills, float(np.abs(depth).max()))
     dug = outside & (depth[:, 2] > -depth[:, 0])
+    off = work.ground - heights
+    parts = ((float(sums.cut[0]), off, dug), (float(sums.fill[0]), -off, outside & ~dug))
+    _check_faces(made, ring, parts, areas)
     shaped = work.places[work.mesh.triangles[outside]] + surface.origin
     shaped.setflags(write=False)
     return Finished(
@@ -121,22 +135,22 @@ def finished_ground(
         cut_area=float(areas[dug].sum()),
         fill_area=float(areas[outside & ~dug].sum()),
         shaped=shaped,
-        leaves=_leaves(surface, work, outside, np.abs(work.ground - heights)),
+        leaves=_leaves(surface, work, dug, off),
     )
 
 
-def _leaves(
-    surface: Surface, work: CutGround, shaped: NDArray[np.bool_], off: Floats
-) -> tuple[float, float, float] | None:
-    """The place at the edge of the survey where the shaped ground is most ``off`` (t, 3) the surveyed one."""
-    number, side = np.nonzero((work.mesh.neighbours < 0) & shaped[:, None])
-    number, corner = np.concatenate((number, number)), np.concatenate((side, NEXT[side]))
-    depth = off[number, corner]
-    if not len(depth) or depth.max() <= DAYLIGHT:
+def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
+    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3) [m] is below ground."""
+    number, side = np.nonzero((work.mesh.neighbours < 0) & dug[:, None])
+    ends = np.stack((depth[number, side], depth[number, NEXT[side]]), axis=1)
+    if not len(ends) or ends.max() <= DAYLIGHT:
         return None
-    worst = int(depth.argmax())
-    place = work.places[work.mesh.triangles[number[worst], corner[worst]]] + surface.origin
-    return float(place[0]), float(place[1]), float(depth[worst])
+    worst, end = (int(k) for k in np.unravel_index(ends.argmax(), ends.shape))
+    triangle, first = int(number[worst]), int(side[worst])
+    corners, ground = work.places[work.mesh.triangles[triangle]], work.ground[triangle]
+    slope = np.linalg.solve(corners[1:] - corners[0], ground[1:] - ground[0])
+    x, y = (corners[NEXT[first] if end else first] + surface.origin).tolist()
+    return CutOff(x, y, float(ends[worst, end]), float(np.hypot(*slope)))
 
 
 def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: float) -> None:
@@ -152,6 +166,25 @@ def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: fl
     slack = AGREEMENT * (cut + fill) + GRID * length * deepest + 1e-13 * area * abs(datum)
     if not abs(cut - fill - net) <= slack:
         raise CheckError(f"cut less fill is {cut - fill!r} m³, between the surfaces lie {net!r} m³")
+
+
+def _check_faces(
+    made: Surface, ring: Floats, sides: Iterable[tuple[float, Floats, NDArray[np.bool_]]], areas: Floats
+) -> None:
+    """Raise CheckError unless shaped ground meets the rest, and cut and fill are so by the triangle.
+
+    sides : the volume [m³], heights dug or filled (t, 3) and the triangles they are of (t,).
+    """
+    covered = float(areas.sum())
+    for volume, off, which in sides:
+        again = float(areas[which] @ off[which].mean(axis=1))
+        if not abs(volume - again) <= AGREEMENT * volume + GRID * covered:
+            raise CheckError(f"{volume!r} m³ are {again!r} m³ by the triangle: one is cut and fill at once")
+    plan = made.vertices[:, :2]
+    _, at, count = np.unique(np.rint(plan / GRID), axis=0, return_index=True, return_counts=True)
+    away = shapely.distance(shapely.points(plan[at[count > 1]]), shapely.LinearRing(ring))
+    if away.max(initial=0.0) > _ON_LINE:
+        raise CheckError(f"the finished ground steps {away.max()!r} m away from the edge of the pad")
 
 
 def _round(surface: Surface) -> float:

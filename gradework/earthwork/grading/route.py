@@ -124,13 +124,11 @@ class Route:
 
     @property
     def outlets(self) -> tuple[float, ...]:
-        """The s at which it comes out."""
-        if not self.dug:
-            return ()
+        """The s at which it comes out, at an end or where the ground dips below it on the way."""
         (left, right), crest = self.short, self.crest[0]
-        first, last = self.dug[0][0], self.dug[-1][1]
-        out = (first,) if self.way.left and not left and first < crest else ()
-        return (*out, last) if self.way.right and not right and last > crest else out
+        firsts = [first for first, _ in self.dug if self.way.left and first < crest]
+        lasts = [last for _, last in self.dug if self.way.right and last > crest]
+        return (*firsts[int(left) :], *lasts[: len(lasts) - int(right)])
 
     @property
     def effort(self) -> float:
