@@ -177,7 +177,7 @@ def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
             tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
             _fill_heads(page, arrow_heads(tip, along, length=_SWALE_HEAD_MM), pens.WATER)
 
-        canvas.entries.append(Entry("Swale to dig, falls this way", sample))
+        canvas.entries.append(Entry("Swale (not in the order)", sample))
 
 
 def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:

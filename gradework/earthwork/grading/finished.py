@@ -140,7 +140,7 @@ def finished_ground(
 
 
 def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
-    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3) [m] is below ground."""
+    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3): below ground [m]."""
     number, side = np.nonzero((work.mesh.neighbours < 0) & dug[:, None])
     ends = np.stack((depth[number, side], depth[number, NEXT[side]]), axis=1)
     if not len(ends) or ends.max() <= DAYLIGHT:

@@ -64,7 +64,7 @@ PLANTED: dict[str, tuple[Any, str, Callable[..., Any]]] = {
         "_reached",
         lambda work, wet, *rest: reached(work, wet, *rest) & (np.arange(len(wet)) % 2 == 0),
     ),
-    "nothing dug": (finished, "_reached", lambda work, wet, *rest: np.zeros_like(wet)),
+    "nothing dug": (finished, "_reached", lambda *args: np.zeros_like(args[1])),
     "cut and fill both 5 m³ over": (finished, "prism_sums", raised_sums),
 }
 
