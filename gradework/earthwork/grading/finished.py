@@ -15,9 +15,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.cut_ground import GRID, cut_along
+from gradework.earthwork.clip import FEW, near
+from gradework.earthwork.grading.cut_ground import cut_along
 from gradework.earthwork.grading.planes import Lowest, bends, crossings_with, faces_at, heights_of
-from gradework.earthwork.rings import contains
+from gradework.earthwork.rings import GRID, contains, ring_length
 from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 from gradework.ground.cocircular import Folds
@@ -33,9 +34,6 @@ Indices = NDArray[np.int64]
 
 DAYLIGHT = 1e-4
 """[m] Shaped ground meets the surveyed one at its daylight line within this."""
-
-FEW = 2000
-"""Up to so many surveyed triangles the whole survey is looked at."""
 
 WINDOW = 12.0
 """[m] In a wider one, first so far round pad and swale."""
@@ -156,7 +154,7 @@ def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Fl
 def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: float) -> None:
     """Raise CheckError unless the new surface covers the old, and what lies between them is cut less fill."""
     area, covered = surface.area, made.area
-    if not abs(covered - area) <= AGREEMENT * area + GRID * _round(surface):
+    if not abs(covered - area) <= AGREEMENT * area + GRID * ring_length(surface.vertices[surface.hull, :2]):
         raise CheckError(f"the finished ground covers {covered!r} m², the survey {area!r} m²")
     datum = float(surface.vertices[:, 2].min())
     net = _content(surface, datum) - _content(made, datum)
@@ -187,11 +185,6 @@ def _check_faces(
         raise CheckError(f"the finished ground steps {away.max()!r} m away from the edge of the pad")
 
 
-def _round(surface: Surface) -> float:
-    ring = surface.vertices[surface.hull, :2]
-    return float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum())
-
-
 def _content(surface: Surface, datum: float) -> float:
     """The ground above a datum [m³]."""
     depth = surface.vertices[surface.triangles, 2] - datum
@@ -212,13 +205,11 @@ def _windows(surface: Surface, places: Floats) -> Iterator[Box]:
 
 def _lines(surface: Surface, ring: Floats, shapes: tuple[Shape | None, ...], window: Box) -> Floats:
     """The pad's sides, the bends of the shapes, and where the ground meets them (s, 2, 2) local [m]."""
-    corners = surface.vertices[surface.triangles]
-    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
-    near = corners[((high >= window[:2]) & (low <= window[2:])).all(axis=1)]
+    _, corners = near(surface, np.array(window).reshape(2, 2))
     lines = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)]
     for shape in shapes:
         if shape is not None:
-            lines += [bends(shape, window), crossings_with(shape, near)]
+            lines += [bends(shape, window), crossings_with(shape, corners)]
     return np.concatenate(lines)
 
 
@@ -240,11 +231,11 @@ def _shaped(
             wet |= beyond
     inside = contains(ring, middles)
     reach = np.array([GRID, GRID])
-    near = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
-    reached = _reached(work, wet & near & ~inside, inside, lines)
+    within = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
+    reached = _reached(work, wet & within & ~inside, inside, lines)
     heights[wet & ~reached] = work.ground[wet & ~reached]
     beside = work.mesh.neighbours[reached]
-    return heights, reached, bool(near[beside[beside >= 0]].all())
+    return heights, reached, bool(within[beside[beside >= 0]].all())
 
 
 def _reached(
