@@ -181,7 +181,7 @@ def _swale(measure: SwaleMeasure, pad: float, show: Display) -> list[tuple[str, 
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
     if made.cut > pad:
-        dig += f". That is more digging than the pad ({show.volume(pad)}): try a higher pad with --level"
+        dig += f". That is more digging than the pad ({show.volume(pad)}); a higher pad may need less of it"
     rows = [
         ("Swale", text),
         ("  dig", dig),
