@@ -343,6 +343,20 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         {"A2": 98.6 * FT, "B1": 98.5 * FT},
     ),
     (
+        "blank row",
+        spots("98.6,98.4\n\n98.5,98.3\n", grid=5),
+        "notes-pasted-unclear-blank",
+        delete_row,
+        {"A2": 98.4 * FT, "B1": 98.5 * FT},
+    ),
+    (
+        "blank row 2",
+        spots("98.6,98.4\n\n98.5,98.3\n", grid=5),
+        "notes-pasted-unclear-blank",
+        lambda run, fault: run.with_line(fault.line, "-,-"),
+        {"A2": 98.4 * FT, "C1": 98.5 * FT},
+    ),
+    (
         "two",
         spots("A1,98\nA2,98.5\nB1,98.2\n", grid=5),
         "notes-no-header-heights",
