@@ -279,6 +279,13 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         {"A": 99 * FT},
     ),
     (
+        "two of one",
+        spots(YARD.replace("elevation\n", "elevation (ft)\n,,,cm\n")),
+        "notes-unit-disagrees-row",
+        in_cell("cm", ""),
+        UP,
+    ),
+    (
         "inches on a rod",
         replace(reading("54.5"), text="station,reading\nA,54.5\nB,61\nC,63 1/4 in\n"),
         "notes-impossible-unit",
