@@ -42,8 +42,7 @@ def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
     if readings:
         survey = replace(survey, places=replace(survey.places, columns=form.columns))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
-    if survey.readings.unheaded != "readings":
-        refuse_unused(survey.readings, "spots", file)
+    refuse_unused(survey.readings, "spots", file)
     return with_receiver_and_marks(_spots(notes, file, form), survey)
 
 
