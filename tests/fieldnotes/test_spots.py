@@ -287,7 +287,7 @@ def test_two_units_for_one_column_are_refused_and_the_same_one_twice_is_none():
     assert told.found == "'elev (ft)' in the header, and 'cm' in the row of units below it"
     assert told.expected == "one unit for elevation"
     for header, row in (("ft", "ft"), ("ft", "feet"), ("ftUS", "ft"), ("ft-in", "ft"), ("ft", "")):
-        assert spots(f"station,x,y,elev ({header})\n,ft,ft,{row}\nA,0,4,1\n", None).names == ("A",)
+        assert spots(f"station,x,y,elev ({header})\n,ft,ft,{row}\nA,0,4,1 ft\n", None).names == ("A",)
 
 
 def test_row_49_steps_twelve_times_as_long_one_way_are_told():
