@@ -540,7 +540,9 @@ LOOK = {
         "notes-quote-junk", "notes-quote-open", "notes-no-shots", "notes-column-missing", "levels-columns",
         "levels-columns-both", "readings-none", "ties-columns",
     ),
-    "coordinates of a system, which have a test of their own": ("notes-degrees", "crs-columns"),
+    "coordinates of a system, which have a test of their own": (
+        "notes-degrees", "notes-web-map", "crs-columns",
+    ),
     "told in a table as notes-no-unit": ("no-unit",),
     "other figures than lengths": ("bare", "other-unit", "unclear-ton", "no-percent", "sixty"),
     "about the file as a whole": (
