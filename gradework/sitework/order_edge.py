@@ -32,7 +32,9 @@ SCREW_MASS, TIMBER_SCREW_MASS = 0.005, 0.06
 """Mass of one 3 in deck screw, of one 10 in timber screw [kg] (common practice, no source)."""
 
 
-def board_lines(board: Board, pieces: Sequence[float], show: Display) -> tuple[OrderLine, ...]:
+def board_lines(
+    board: Board, pieces: Sequence[float], show: Display, *, unit: str = "boards"
+) -> tuple[OrderLine, ...]:
     """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts."""
     cutting = cut_stock(pieces, board.lengths, kerf=board.kerf)
     offcuts = ", ".join(show.length(offcut) for offcut in cutting.offcuts)
@@ -41,15 +43,15 @@ def board_lines(board: Board, pieces: Sequence[float], show: Display) -> tuple[O
         cuts = [bar.pieces for bar in cutting.bars if bar.stock == stock]
         told = "; ".join(" + ".join(show.length(piece) for piece in cut) for cut in cuts)
         line = whole_line(
-            f"{board.name}, {show.length(stock)}", count, "boards",
+            f"{board.name}, {show.length(stock)}", count, unit,
             computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
-            allowance="whole boards",
+            allowance=f"whole {unit}",
             reason="short ends cannot be joined; the cuts are planned to buy the least length",
             note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
         )  # fmt: skip
         lines.append(line)
     if offcuts and lines:
-        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all boards: {offcuts}")
+        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all {unit}: {offcuts}")
     return tuple(lines)
 
 
@@ -105,7 +107,7 @@ def _timbers(edge: EdgeBuilt, supplier: Supplier, show: Display) -> tuple[OrderL
     pieces = board_pieces([(run, 1) for run in edge.runs], timber)
     for piece in (6.0 * M_PER_FT, 2.0 * M_PER_FT) * edge.deadmen:
         pieces += joined(piece, max(timber.lengths))
-    return board_lines(timber, pieces, show)
+    return board_lines(timber, pieces, show, unit="timbers")
 
 
 def _fastenings(edge: EdgeBuilt, show: Display) -> tuple[OrderLine, ...]:

@@ -64,10 +64,11 @@ def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, p
     handed = pad_quantities(found.pad)
     assert handed.edge is found.pad.edge.built  # type: ignore[union-attr]
     assert handed.edge is not None
-    assert sum(handed.edge.runs) == pytest.approx(sum(found.pad.edge.courses))  # type: ignore[union-attr]
+    shown = sum(found.pad.edge.courses)  # type: ignore[union-attr]
+    assert sum(handed.edge.runs) == pytest.approx(shown + handed.edge.buried)
     assert handed.reused.m3 == 0
     assert found.order.spoil is not None
-    assert found.order.spoil.bank.m3 == found.pad.chosen.spoil
+    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.spoil + found.pad.chosen.beside)
     assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "boards"}
 
 

@@ -146,7 +146,7 @@ def kind_at(greatest: float, spec: PadSpec) -> Kind:
     if greatest <= SHAVING:
         return "none"
     step = board_step(spec)
-    if spec.timbers or greatest > 2.0 * step + SHAVING:
+    if spec.timber_edge or greatest > 2.0 * step + SHAVING:
         return "timbers"
     deepest = max(stakes_of(height, spec).depth for height in (_low(greatest, spec), greatest))
     return "boards" if deepest <= MOST_DRIVEN else "timbers"

@@ -61,7 +61,7 @@ class PadSpec:
     board, lift
         Height of one edge board [m], 5 1/2 in (actual 2 x 6); most that is compacted at once [m], 4 in, the
         one figure every source allows for a light plate.
-    timbers, timber, stakes_apart
+    timber_edge, timber, stakes_apart
         Whether timbers hold the edge at any height; height and width of one timber [m], 5 1/2 in (actual 6 x
         6); stakes of one board apart [m], 4 ft (common practice), three quarters of it at two boards.
 
@@ -90,7 +90,7 @@ class PadSpec:
     level: float | None = None
     board: float = 0.1397
     lift: float = 0.1016
-    timbers: bool = False
+    timber_edge: bool = False
     timber: float = 0.1397
     stakes_apart: float = 1.2192
 

@@ -137,7 +137,7 @@ class PadTable(Table):
     gravel: Layer | None = None
     edge: Annotated[str, one_of(*EDGES)] | None = None
     batter: Ratio | None = None
-    timbers: Flag | None = None
+    timber_edge: Flag | None = None
     material: GravelName | None = None
     freeboard: LayerOrNone | None = None
     drain: Flag | None = None

@@ -108,7 +108,7 @@ def test_no_margin_takes_timbers_where_stakes_cannot_be_driven() -> None:
     assert stakes_of(11 * IN, spec).depth > MOST_DRIVEN
     assert kind_at(11 * IN, spec) == "timbers"
     assert kind_at(11 * IN, PadSpec()) == "boards"
-    assert kind_at(3 * IN, PadSpec(timbers=True)) == "timbers"
+    assert kind_at(3 * IN, PadSpec(timber_edge=True)) == "timbers"
 
 
 @pytest.mark.parametrize("height", [3.0, 9.0, 14.0, 30.0])
