@@ -305,6 +305,23 @@ def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
     }
 
 
+def _edge_measures(pad: Pad) -> list[dict[str, Any]]:
+    """Write what is dug beside a boxed pad: room and laid-back face, and the trench of buried timbers."""
+    if not isinstance(pad.edge, BoxedEdge):
+        return []
+    parts, chosen = pad.edge.built.parts, pad.chosen
+    stone = parts.clean * pad.spec.density / 1000.0
+    made: list[dict[str, Any]] = [
+        {
+            "kind": "layback",
+            "cut_m3": sure(chosen.beside - parts.trench),
+            "refilled_m3": sure(chosen.refilled),
+        },
+        {"kind": "edge", "cut_m3": sure(parts.trench), "stone_t": sure(stone)},
+    ]
+    return [one for one in made if one["cut_m3"] > 0.0]
+
+
 def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
@@ -318,4 +335,5 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
     made["measures"] = [_swale(one, one.swale) for one in swales if one.swale is not None]
+    made["measures"] += _edge_measures(pad)
     return made

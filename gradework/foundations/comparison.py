@@ -349,12 +349,14 @@ def option_of_pad(
     A price not known counts as nothing. ``under`` is the ground of the building.
     """
     chosen, spec, edge = pad.chosen, pad.spec, pad.edge
-    haul = (prices.haul or 0.0) * spec.swell * (chosen.spoil + chosen.beside)
+    haul = (prices.haul or 0.0) * spec.swell * chosen.hauled
     stone = chosen.gravel + (edge.built.parts.brought if isinstance(edge, BoxedEdge) else 0.0)
     takes = {
         "digging": Amount(chosen.dug, prices.dig or 0.0, haul),
         "gravel": Amount(stone, (prices.gravel or 0.0) * spec.density),
     }
+    if chosen.refilled > 0.0:  # tamped in beside the pad, by hand
+        takes["earth fill"] = Amount(chosen.refilled * spec.compaction, 0.0)
     buy = [f"{show.mass(stone * spec.density)} of {spec.material.name}"]
     if isinstance(edge, BoxedEdge):
         for name, (amount, money) in edge_money(edge.built.parts, prices).items():

@@ -386,8 +386,8 @@ def pad_quantities(pad: Pad) -> PadQuantities:
         thickness=thickness,
         outline=pad.outline,
         edge=built,
-        beside=BankVolume(0.0 if built is None else built.parts.trench),
-        reused=BankVolume(chosen.excavation - chosen.spoil),
+        beside=BankVolume(chosen.beside),
+        reused=BankVolume(chosen.dug - chosen.hauled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
     )

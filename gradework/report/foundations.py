@@ -116,12 +116,15 @@ def _dig(plan: Plan) -> str:
     if chosen.deepest_cut > 0:
         text += f", {show.depth(chosen.deepest_cut)} at the deepest"
     if chosen.beside > 0.0:
-        text += f"; {show.volume(chosen.beside)} of it beside the pad, for its edge"
+        spec = plan.pad.spec
+        text += f"; {show.volume(chosen.beside)} of it beside the pad"
+        if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
+            text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    if chosen.spoil < chosen.excavation * (1.0 - 1e-9):
-        text += f"; {show.volume(chosen.spoil)} in place is hauled away, the rest goes back as fill"
+    if chosen.hauled < chosen.dug * (1.0 - 1e-9):
+        text += f"; {show.volume(chosen.hauled)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")

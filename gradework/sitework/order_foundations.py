@@ -52,7 +52,7 @@ class PadQuantities:
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
     ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
-    in place; ``beside`` what is dug outside the pad for its edge, in place.
+    in place; ``beside`` what is dug outside the pad, in place.
     """
 
     gravel: CompactedVolume

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
+from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
 from gradework.errors import Finding, Severity, finding
 from gradework.foundations.pad.edge import DESIGNED_NEAR
@@ -91,6 +92,7 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
         _native_fill(pad, show),
         _limits_at_odds(pad, show),
         _slope_leaves_survey(pad, show),
+        _room_leaves_survey(pad, show),
         _lifts(pad, show),
     ]
     return tuple(one for one in found if one is not None)
@@ -243,6 +245,23 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     )
 
 
+def _room_leaves_survey(pad: Pad, show: Display) -> Finding | None:
+    """The face laid back beside the pad has not met the ground where the survey ends."""
+    room, floor = pad.ground.room, pad.chosen.level - pad.spec.gravel
+    if room is None or not room.ends(floor):
+        return None
+    reach = pad.spec.room + pad.spec.face * max(0.0, pad.ground.edge_high - floor)
+    return finding(
+        "pad-room-short",
+        "note",
+        "beside the pad",
+        reach,
+        0.0,
+        dug=show.volume(float(room.volumes(np.array([floor]))[0])),
+        reach=show.distance(reach),
+    )
+
+
 def _lifts(pad: Pad, show: Display) -> Finding | None:
     depth, lift = pad.chosen.deepest_gravel, pad.spec.lift
     count = math.ceil((depth - _ROUNDING) / lift)
@@ -298,6 +317,8 @@ def design_pad(
     check_spec(spec, prices, building, show)
     outline = building.grown(spec.margin, show=show)
     ground = _ground(surface, outline, spec, prices)
+    if spec.edge == "boxed":
+        ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
     check_level(spec, ground.pieces, show)
     if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
         ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.batter import BatterGround, Slopes
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.footprint import Side
+    from gradework.earthwork.room import RoomGround
     from gradework.foundations.pad.spec import PadPrices, PadSpec
 
 
@@ -45,8 +46,9 @@ class Quantities:
 
     excavation : all digging, in place [m³]; gravel : to place, compacted [m³]; native : dug ground put
     back as fill, compacted [m³]; spoil : to haul away, in place [m³]; edge_excavation,
-    edge_gravel : the part of both that lies outside the outline [m³]; beside : dug beside a boxed pad for its
-    edge, in place, not in excavation [m³]; surplus : compacted fill that the
+    edge_gravel : the part of both that lies outside the outline [m³]; beside : dug beside a boxed pad, in
+    place, not in excavation: working room, laid-back face, trench of its edge [m³]; refilled : soil of that
+    which goes back beside the pad, in place [m³]; surplus : compacted fill that the
     digging makes beyond what is needed [m³]; cost : money, NaN without prices.
     """
 
@@ -58,6 +60,7 @@ class Quantities:
     edge_excavation: Floats
     edge_gravel: Floats
     beside: Floats
+    refilled: Floats
     surplus: Floats
     cost: Floats
 
@@ -71,6 +74,7 @@ class PadGround:
     pieces: Pieces
     sides: tuple[Side, ...]
     batter: BatterGround | None
+    room: RoomGround | None = None
     refolded: tuple[PadGround, ...] = ()
     """The same pad where every square of the survey folds up, and where every one folds down."""
 
@@ -105,8 +109,9 @@ class PadGround:
         self._check(levels, excavation - gravel - native, excavation + gravel + native, edge)
         spoil = excavation - native / spec.compaction
         parts = [] if self.batter is not None else edge_parts_at(self.sides, levels, spec)
-        beside = np.array([one.trench for one in parts] or np.zeros(len(levels)))
-        cost = self._cost(excavation + beside, spoil + beside, gravel, parts)
+        beside = self._room(levels) + [one.trench for one in parts or [EdgeParts()] * len(levels)]
+        refilled = self._refilled(levels)
+        cost = self._cost(excavation + beside, spoil + beside - refilled, gravel, parts)
         return Quantities(
             levels=levels,
             excavation=excavation,
@@ -116,6 +121,7 @@ class PadGround:
             edge_excavation=edge.dug + spec.strip * edge.fill_area,
             edge_gravel=edge.filled + spec.strip * edge.fill_area,
             beside=beside,
+            refilled=refilled,
             surplus=surplus,
             cost=cost,
         )
@@ -158,6 +164,17 @@ class PadGround:
             held = sum(money for _, money in edge_money(one, prices).values())
             cost[number] += held + stone * spec.density * one.brought
         return cost
+
+    def _room(self, levels: Floats) -> Floats:
+        """Dug beside a boxed pad to build its edge where it is cut in: down to the bottom of its gravel."""
+        return np.zeros(len(levels)) if self.room is None else self.room.volumes(levels - self.spec.gravel)
+
+    def _refilled(self, levels: Floats) -> Floats:
+        """Soil that fills the working room again up to the level [m³ in place]; the face stays as cut."""
+        if self.room is None:
+            return np.zeros(len(levels))
+        room = self.room.strip(levels - self.spec.gravel) - self.room.strip(levels)
+        return np.minimum(room / self.spec.compaction, self._room(levels))
 
     def _edge(self, levels: Floats) -> _EdgeSums:
         zero = np.zeros(len(levels))

@@ -60,8 +60,9 @@ class PadChoice:
 
     excavation in place, gravel compacted (both with the edge), cut and fill against the plain level in the
     pad outline; native : dug ground put back as fill, compacted; spoil : to haul, in place;
-    edge_excavation and edge_gravel : the part outside the outline; beside : dug beside a boxed pad for its
-    edge, in place, not in excavation; excavation_doubt, gravel_doubt : how far
+    edge_excavation and edge_gravel : the part outside the outline; beside : dug beside a boxed pad (working
+    room, laid-back face, trench of its edge), in place, not in excavation; refilled : the part of that soil
+    that goes back beside the pad, in place; excavation_doubt, gravel_doubt : how far
     each may be off because the survey does not say how its squares fold; deepest_cut, deepest_gravel [m];
     cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is
     then counted as gravel).
@@ -80,6 +81,7 @@ class PadChoice:
     edge_excavation: float
     edge_gravel: float
     beside: float
+    refilled: float
     excavation_doubt: float
     gravel_doubt: float
     deepest_cut: float
@@ -91,6 +93,11 @@ class PadChoice:
     def dug(self) -> float:
         """All digging in place [m³]: under the pad and beside it."""
         return self.excavation + self.beside
+
+    @property
+    def hauled(self) -> float:
+        """Soil that is left over [m³ in place]: neither makes fill nor goes back beside the pad."""
+        return self.spoil + self.beside - self.refilled
 
 
 def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
@@ -244,6 +251,7 @@ def _choice(
         edge_excavation=float(found.edge_excavation[number]),
         edge_gravel=float(found.edge_gravel[number]),
         beside=float(found.beside[number]),
+        refilled=float(found.refilled[number]),
         excavation_doubt=doubt[0],
         gravel_doubt=doubt[1],
         deepest_cut=max(spec.strip, pieces.highest - level + spec.gravel),

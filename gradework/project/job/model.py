@@ -138,6 +138,8 @@ class PadTable(Table):
     edge: Annotated[str, one_of(*EDGES)] | None = None
     batter: Ratio | None = None
     timber_edge: Flag | None = None
+    room: LayerOrNone | None = None
+    layback: Ratio | None = None
     material: GravelName | None = None
     freeboard: LayerOrNone | None = None
     drain: Flag | None = None

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gradework.earthwork.materials import find_soil
 from gradework.earthwork.outline import Outline
 from gradework.foundations.comparison import option_of_pad
 from gradework.foundations.pad.design import Pad, design_pad
@@ -171,3 +172,34 @@ def test_bare_amounts_are_never_more_than_whole_pieces(ground: Ground) -> None:
 def test_pins_stand_closer_the_more_a_building_pushes() -> None:
     apart = [pins_apart(height * IN, PadSpec()) for height in (11.0, 12.0, 13.0, 24.0)]
     assert apart[0] == apart[1] > apart[3] > apart[2]
+
+
+def test_a_pad_that_is_cut_in_is_dug_wider(ground: Ground) -> None:
+    """6 in under level ground with 4 in of gravel: 10 in deep, so 12 in of room and a face of 10 in out; the
+    room is filled again to the top of the gravel, with soil that compacts to 0.9."""
+    pad = pad_at(ground, -6.0)
+    deep, room, gravel = 10 * IN, 12 * IN, 4 * IN
+    side, corner = room * deep + deep**2 / 2, room**2 * deep + room * deep**2 + deep**3 / 3
+    assert pad.chosen.beside == pytest.approx(64 * FT * side + 4 * corner)
+    back = gravel * (64 * FT * room + 4 * room**2)
+    assert pad.chosen.refilled == pytest.approx(back / 0.9)
+    assert pad.chosen.hauled == pytest.approx(pad.chosen.dug - pad.chosen.refilled)
+    assert "pad-room-short" not in {finding.code for finding in pad.findings}
+    own = pad_at(ground, -6.0, room=0.2, layback=0.5)
+    side, corner = 0.2 * deep + deep**2 / 4, 0.04 * deep + 0.1 * deep**2 + deep**3 / 12
+    assert own.chosen.beside == pytest.approx(64 * FT * side + 4 * corner)
+
+
+def test_the_face_follows_the_soil(ground: Ground) -> None:
+    assert PadSpec(soil=find_soil("sand")).face == 1.5
+    assert PadSpec(soil=find_soil("clay")).face == PadSpec().face == 1.0
+
+
+def test_a_survey_that_ends_within_the_room_is_told(ground: Ground) -> None:
+    marks_x, marks_y = [9 * FT, 18 * FT, 27.5 * FT], [9 * FT, 16 * FT, 23.5 * FT]
+    surface = ground([(x, y, 5.0) for x in marks_x for y in marks_y])
+    pad = design_pad(surface, BUILDING, PadSpec(rule="given", level=5.0 - 6 * IN), show=FEET)
+    [finding] = [one for one in pad.findings if one.code == "pad-room-short"]
+    # 12 in of room and a face 10 in out
+    assert "Shoot the ground 1.8 ft out" in finding.advice
+    assert pad.chosen.beside > 0.0
