@@ -1,0 +1,132 @@
+"""Does any digging go below the line that falls 1:1 from the foot of somebody else's wall?
+
+Exact: between bends the foot of a wall and the edges of what is dug are straight in plan and in height, so
+the worst pair of places has a closed form on each pair of stretches, and no other pair comes close.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.ground.surface import Surface
+
+Floats = NDArray[np.float64]
+
+STEP = 0.3048
+"""[m] Where a wall stands beyond the survey, its foot is read off the survey's edge this often."""
+
+_BLOCK = 1 << 20  # pairs of stretches looked at once
+
+
+@dataclass(frozen=True, eq=False)
+class Dug:
+    """A part of what is dug: what for, and the ``edges`` (k, 2, 3) of its bottom, site x, y, height [m]."""
+
+    what: str
+    edges: Floats
+
+
+def ring_edges(ring: Floats, heights: Floats | float) -> Floats:
+    """The sides of a ring (k, 2) [m] at ``heights`` (k,) or one height [m], as stretches (k, 2, 3)."""
+    corners = np.column_stack([ring, np.broadcast_to(heights, len(ring))])
+    return np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+
+
+def triangle_edges(corners: Floats) -> Floats:
+    """The sides of triangles (k, 3, 3) as stretches (3 k, 2, 3)."""
+    return np.stack([corners, np.roll(corners, -1, axis=1)], axis=2).reshape(-1, 2, 3)
+
+
+def foot_of(surface: Surface, face: Any) -> Floats:
+    """The ground along a wall's ``face`` (a shapely line, site) as stretches (k, 2, 3) [m].
+
+    It bends where the face crosses an edge of a triangle. Where the wall stands beyond the survey the nearest
+    surveyed ground stands for the ground at its foot.
+    """
+    hull = shapely.Polygon(surface.hull_xy)
+    sides = np.stack([surface.vertices[surface.triangles], _next(surface)], axis=2)[:, :, :, :2]
+    ends = sides.reshape(-1, 2, 2) + surface.origin
+    near = shapely.STRtree([shapely.LineString(one) for one in ends])
+    stretches = []
+    places = shapely.get_coordinates(face)
+    for start, end in pairwise(places):
+        line = shapely.LineString([start, end])
+        crossed = ends[near.query(line, predicate="intersects")]
+        at = [np.linspace(0.0, 1.0, 2 + int(line.length / STEP)), _shares(start, end, crossed)]
+        share = np.unique(np.clip(np.concatenate(at), 0.0, 1.0))
+        xy = start + share[:, None] * (end - start)
+        rows = np.column_stack([xy, _ground(surface, hull, xy)])
+        stretches.append(np.stack([rows[:-1], rows[1:]], axis=1))
+    return np.concatenate(stretches)
+
+
+def _next(surface: Surface) -> Floats:
+    return np.roll(surface.vertices[surface.triangles], -1, axis=1)
+
+
+def _shares(start: Floats, end: Floats, crossed: Floats) -> Floats:
+    """Where a line meets others (k, 2, 2), as shares of it; one that runs along it has none."""
+    run, off = end - start, crossed - start
+    aside = run[0] * off[:, :, 1] - run[1] * off[:, :, 0]
+    parts = aside[:, 0] - aside[:, 1]
+    meets = np.abs(parts) > 1e-12
+    part = aside[meets, 0] / parts[meets]
+    place = off[meets, 0] + part[:, None] * (off[meets, 1] - off[meets, 0])
+    shares: Floats = place @ run / (run @ run)
+    return shares
+
+
+def _ground(surface: Surface, hull: Any, xy: Floats) -> Floats:
+    nearest = shapely.shortest_line(hull, shapely.points(xy))
+    inside = shapely.get_coordinates(nearest).reshape(-1, 2, 2)[:, 0]
+    ground: Floats = surface.elevation(np.where((shapely.contains_xy(hull, *xy.T))[:, None], xy, inside))
+    return ground
+
+
+def below_line(foot: Floats, dug: Sequence[Dug]) -> tuple[float, str]:
+    """How far the digging goes below the 1:1 line from a foot (k, 2, 3) at the worst place [m], and which.
+
+    Negative where it stays above it everywhere: then it is what is left. -inf where nothing is dug.
+    """
+    found = [(_worst(foot, part.edges), part.what) for part in dug if len(part.edges)]
+    return max(found, key=lambda one: one[0], default=(-np.inf, ""))
+
+
+def _worst(foot: Floats, edges: Floats) -> float:
+    """The most of (height at the foot - height of the bottom - distance in plan) [m] over two sets of
+    stretches.
+
+    It changes evenly along any ray from where the two lines cross (or along both, where they never do), so on
+    a pair of stretches it is greatest where one of the two ends.
+    """
+    down = edges * np.array([1.0, 1.0, -1.0])  # the deeper, the more
+    return max(_from_ends(down.reshape(-1, 3), foot), _from_ends(foot.reshape(-1, 3), down))
+
+
+def _from_ends(ends: Floats, stretches: Floats) -> float:
+    """The greatest sum of the third figures less the distance, from places (m, 3) to stretches (k, 2, 3).
+
+    Along a stretch that gains g per metre, at h off its line, g s - sqrt(h² + s²) is greatest at
+    s = g h / sqrt(1 - g²) from the foot of the perpendicular.
+    """
+    ends = np.unique(ends, axis=0)
+    best = -np.inf
+    start, run = stretches[:, 0], stretches[:, 1] - stretches[:, 0]
+    length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
+    along, gain = run[:, :2] / length[:, None], run[:, 2] / length
+    step = np.where(np.abs(gain) < 1.0, gain / np.sqrt(np.maximum(1.0 - gain**2, 1e-12)), np.sign(gain) * 1e9)
+    for part in np.array_split(ends, 1 + len(ends) * len(stretches) // _BLOCK):
+        off = part[:, None, :2] - start[:, :2]
+        foot = (off * along).sum(axis=2)
+        aside = np.abs(off[:, :, 0] * along[:, 1] - off[:, :, 1] * along[:, 0])
+        s = np.clip(foot + step * aside, 0.0, length)
+        value = part[:, None, 2] + start[:, 2] + gain * s - np.hypot(aside, s - foot)
+        best = max(best, float(value.max(initial=-np.inf)))
+    return best
