@@ -104,7 +104,8 @@ def _worst(foot: Floats, edges: Floats) -> float:
     stretches.
 
     It changes evenly along any ray from where the two lines cross (or along both, where they never do), so on
-    a pair of stretches it is greatest where one of the two ends.
+    a pair of stretches that do not cross it is greatest where one of the two ends. Digging that crosses the
+    wall goes under it: that is told as reaching over.
     """
     down = edges * np.array([1.0, 1.0, -1.0])  # the deeper, the more
     return max(_from_ends(down.reshape(-1, 3), foot), _from_ends(foot.reshape(-1, 3), down))
@@ -121,12 +122,15 @@ def _from_ends(ends: Floats, stretches: Floats) -> float:
     start, run = stretches[:, 0], stretches[:, 1] - stretches[:, 0]
     length = np.maximum(np.hypot(run[:, 0], run[:, 1]), 1e-12)
     along, gain = run[:, :2] / length[:, None], run[:, 2] / length
-    step = np.where(np.abs(gain) < 1.0, gain / np.sqrt(np.maximum(1.0 - gain**2, 1e-12)), np.sign(gain) * 1e9)
+    # one that is steeper than 1:1 is worst at its end, however far off
+    steep = np.where(np.abs(gain) < 1.0, 0.0, np.sign(gain) * 1e9)
+    step = gain / np.sqrt(np.maximum(1.0 - gain**2, 1e-12))
     for part in np.array_split(ends, 1 + len(ends) * len(stretches) // _BLOCK):
         off = part[:, None, :2] - start[:, :2]
         foot = (off * along).sum(axis=2)
         aside = np.abs(off[:, :, 0] * along[:, 1] - off[:, :, 1] * along[:, 0])
-        s = np.clip(foot + step * aside, 0.0, length)
-        value = part[:, None, 2] + start[:, 2] + gain * s - np.hypot(aside, s - foot)
+        s = np.clip(foot + step * aside + steep, 0.0, length)
+        away = off - s[:, :, None] * along
+        value = part[:, None, 2] + start[:, 2] + gain * s - np.hypot(away[:, :, 0], away[:, :, 1])
         best = max(best, float(value.max(initial=-np.inf)))
     return best

@@ -86,11 +86,6 @@ def near_looks(surface: Surface, nearby: Nearby, works: Works, *, us: bool) -> t
     return tuple(_look(surface, one, works, us=us) for one in nearby.neighbours)
 
 
-def checks_of(looks: tuple[NearLook, ...]) -> tuple[Check, ...]:
-    """All checks of what is near: what a gate asks of one foundation."""
-    return tuple(check for look in looks for check in look.checks)
-
-
 def _look(surface: Surface, one: Neighbour, works: Works, *, us: bool) -> NearLook:
     distances = {word: float(one.shape.distance(part)) for word, part in works.parts}
     checks = [*_setback(one, distances), *_by_kind(one, distances, us=us)]
