@@ -150,7 +150,7 @@ def test_nothing_is_staked_beyond_a_wall(kind: str) -> None:
 
 
 def test_without_the_garage_a_stake_stands_inside_it() -> None:
-    """What the garage changes: the boards behind the pad stand 6 in before its wall, not 4 ft behind the pad."""
+    """With it the boards behind the pad stand 6 in before its wall, not 4 ft behind the pad."""
     free = JOB[: JOB.index("[[site.near]]")]
     at = [p.stake.y / FOOT for p in set_out_plan(tight(free), Wanted()).sheet.points]
     assert max(at) == pytest.approx(33.5)

@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.ground.profile import crossings, edges_once
 from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -50,37 +51,18 @@ def foot_of(surface: Surface, face: Any) -> Floats:
     It bends where the face crosses an edge of a triangle. Where the wall stands beyond the survey the nearest
     surveyed ground stands for the ground at its foot.
     """
-    hull = shapely.Polygon(surface.hull_xy)
-    sides = np.stack([surface.vertices[surface.triangles], _next(surface)], axis=2)[:, :, :, :2]
-    ends = sides.reshape(-1, 2, 2) + surface.origin
-    near = shapely.STRtree([shapely.LineString(one) for one in ends])
+    hull, edges = shapely.Polygon(surface.hull_xy), edges_once(surface)
     stretches = []
-    places = shapely.get_coordinates(face)
-    for start, end in pairwise(places):
-        line = shapely.LineString([start, end])
-        crossed = ends[near.query(line, predicate="intersects")]
-        at = [np.linspace(0.0, 1.0, 2 + int(line.length / STEP)), _shares(start, end, crossed)]
-        share = np.unique(np.clip(np.concatenate(at), 0.0, 1.0))
-        xy = start + share[:, None] * (end - start)
+    for start, end in pairwise(shapely.get_coordinates(face)):
+        length = float(np.hypot(*(end - start)))
+        along = (end - start) / length
+        bends = crossings(edges, start - surface.origin, along)[:, 0]
+        regular = np.linspace(0.0, length, 2 + int(length / STEP))
+        at = np.unique(np.concatenate([regular, bends[(bends > 0.0) & (bends < length)]]))
+        xy = start + at[:, None] * along
         rows = np.column_stack([xy, _ground(surface, hull, xy)])
         stretches.append(np.stack([rows[:-1], rows[1:]], axis=1))
     return np.concatenate(stretches)
-
-
-def _next(surface: Surface) -> Floats:
-    return np.roll(surface.vertices[surface.triangles], -1, axis=1)
-
-
-def _shares(start: Floats, end: Floats, crossed: Floats) -> Floats:
-    """Where a line meets others (k, 2, 2), as shares of it; one that runs along it has none."""
-    run, off = end - start, crossed - start
-    aside = run[0] * off[:, :, 1] - run[1] * off[:, :, 0]
-    parts = aside[:, 0] - aside[:, 1]
-    meets = np.abs(parts) > 1e-12
-    part = aside[meets, 0] / parts[meets]
-    place = off[meets, 0] + part[:, None] * (off[meets, 1] - off[meets, 0])
-    shares: Floats = place @ run / (run @ run)
-    return shares
 
 
 def _ground(surface: Surface, hull: Any, xy: Floats) -> Floats:

@@ -52,7 +52,7 @@ heights = st.floats(-0.6, 0.6)
 spots = st.tuples(st.floats(0.0, 6.0), st.floats(0.0, 6.0), heights)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(st.lists(spots, min_size=2, max_size=4), st.lists(spots, min_size=3, max_size=3))
 def test_no_pair_of_places_is_worse_and_one_is_as_bad(
     wall: list[tuple[float, float, float]], hole: list[tuple[float, float, float]]
