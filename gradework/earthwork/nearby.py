@@ -63,8 +63,10 @@ class Neighbour:
     def shape(self) -> Any:
         """Its place as a shapely point, line or polygon, in metres."""
         if self.closed:
-            return shapely.Polygon(self.places)
-        return shapely.LineString(self.places) if len(self.places) > 1 else shapely.Point(self.places[0])
+            return shapely.remove_repeated_points(shapely.Polygon(self.places))
+        if len(self.places) > 1 and np.ptp(self.places, axis=0).any():
+            return shapely.remove_repeated_points(shapely.LineString(self.places))
+        return shapely.Point(self.places[0])
 
     @cached_property
     def face(self) -> Any:

@@ -85,3 +85,10 @@ def test_beyond_agrees_with_signs_of_areas(place: Place, line: list[Place]) -> N
 
 def side_of(p: Place, a: Place, b: Place) -> float:
     return ((b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])) / math.dist(a, b)
+
+
+def test_a_place_written_twice_counts_once() -> None:
+    (line,) = near("fence", (0.0, -1.0), (0.0, -1.0), (9.0, -1.0)).neighbours
+    assert list(line.face.coords) == [(0.0, -1.0), (9.0, -1.0)]
+    (well,) = near("well", (1.0, 1.0), (1.0, 1.0)).neighbours
+    assert well.shape.geom_type == "Point"
