@@ -48,7 +48,7 @@ def overlaps(
             told.setdefault(along if a.row == b.row else between, (a, b))
             if len(told) == 2:
                 break
-        causes = [(a, b, cause, (key,)) for (cause, key), (a, b) in told.items()]
+        causes = [(a, b, cause, (key,) if key else ()) for (cause, key), (a, b) in told.items()]
     faults = Faults()
     for first, second, cause, about in causes:
         along, across = (show.depth(side) for side in size[second.name])
@@ -65,15 +65,15 @@ def overlaps(
 
 
 def _causes(spec: PierSpec) -> tuple[tuple[str, str], tuple[str, str]]:
-    """Give what sets piers too close along a row and between rows: (variant of the fault, key of the job).
+    """Give what sets piers too close along a row and between rows: variant of the fault, and key of [piers].
 
     A spacing that is not given follows from the wood, so a wider one would only stop the plan elsewhere.
     """
     layout = spec.layout
-    along = ("skids", "skid") if layout.spacing is None else ("spacing", "spacing")
+    along = ("skids", "") if layout.spacing is None else ("spacing", "spacing")
     if layout.rows is not None:
         return along, ("rows", "rows")
-    return along, ("joists", "joist") if layout.row_spacing is None else ("between", "row_spacing")
+    return along, ("joists", "") if layout.row_spacing is None else ("between", "row_spacing")
 
 
 # The ground in each pier's own hole: highest, lowest, and what there is to dig, in closed form.
