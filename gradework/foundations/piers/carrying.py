@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.foundations.checks.check import Check, cited, worst_of
+from gradework.foundations.checks.check import COMMON, Check, cited, worst_of
 from gradework.foundations.piers.layout import (
     Frame,
     Place,
@@ -27,7 +27,14 @@ from gradework.foundations.piers.layout import (
     lay_out_rows,
     spans,
 )
-from gradework.foundations.timber.load_path import PierLoading, RowLoads, Shell, loads_on_piers, row_loads
+from gradework.foundations.timber.load_path import (
+    PierLoading,
+    RowLoads,
+    Shell,
+    loads_on_piers,
+    ridge_misses,
+    row_loads,
+)
 from gradework.foundations.timber.spans import (
     LineLoad,
     Span,
@@ -211,12 +218,20 @@ def _skids(rings: Sequence[Floats], places: Sequence[Place], local: Floats) -> I
 
 
 def span_checks(carried: Carried, building: Outline, spec: PierSpec, *, us: bool) -> tuple[Check, ...]:
-    """Check joists and skids on the piers as placed: the worst of each kind; null where no rows are known."""
+    """Check joists, skids and the posts of a ridge on the piers as placed: the worst of each kind.
+
+    Joists and skids are null where no rows are known. A post bears on the pier as far from its middle as the
+    shims reach: beside that it stands on the skid between two piers, which is sized for no such load.
+    """
+    rings = [carried.frame.to_local(ring) for ring in building.rings]
+    misses = ridge_misses(rings, carried.local, shell_over(building, spec))
+    posts = (Check("ridge post", max(misses), SHIM, "m", COMMON),) if misses else ()
     skids = list(_skid_spans(carried, spec, us=us))
     if not skids:
         source = _source(spec, us=us)
-        return tuple(Check(name, None, None, "m", source) for name in ("joist span", "skid span"))
+        return (*(Check(name, None, None, "m", source) for name in ("joist span", "skid span")), *posts)
     return (
+        *posts,
         *_joist_checks(carried, building, spec, us=us),
         worst_of(skids),
         worst_of(_skid_ends(carried, spec, us=us)),

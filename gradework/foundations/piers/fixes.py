@@ -10,10 +10,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from gradework.errors import Finding, finding
-from gradework.foundations.piers.carrying import joist_span, rounded_down, shell_over, span_checks
-from gradework.foundations.timber.wood import KPA_PER_PSI, LEAST, Section, section_of
-from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
+from gradework.foundations.checks.check import cited
+from gradework.foundations.piers.carrying import SHIM, joist_span, rounded_down, shell_over, span_checks
+from gradework.foundations.timber.wood import LEAST, section_of
+from gradework.units.amounts import M_PER_IN, area_load_words, force_words, stress_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -28,13 +31,13 @@ _CODES = {
     "skid span": "pier-skid-span",
     "skid end": "pier-skid-end",
     "skid bearing": "pier-skid-bearing",
+    "ridge post": "pier-ridge-post",
     "pier load": "pier-bearing",
     "stack height": "pier-stack-too-tall",
 }
 
 _SKIDS = {True: ("4x4", "4x6", "4x8"), False: ("100x100", "100x150", "100x200")}
 _JOISTS = {True: ("2x6", "2x8", "2x10", "2x12"), False: ("50x150", "50x200", "50x250", "50x300")}
-_POUND = 4.4482216152605e-3  # kN
 
 
 def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Finding, ...]:
@@ -50,14 +53,6 @@ def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findi
 def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Finding:
     assert check.value is not None
     assert check.limit is not None
-    told = _length if check.unit == "m" else _stress if check.unit == "kPa" else force
-    line = ""
-    if check.check in ("joist span", "skid span"):
-        line = _line(check, plan, building, show)
-    elif check.check in ("joist end", "skid end"):
-        key = "side_inset" if check.check == "joist end" else "end_inset"
-        inset = getattr(plan.carried.layout, key) * check.limit / check.value
-        line = f'{key} = "{_written(inset, show)}"'
     where = "joists" if check.check.startswith("joist") else "skids" if "skid" in check.check else "piers"
     floor = plan.spec.floor
     return finding(
@@ -67,44 +62,81 @@ def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Findin
         check.value,
         check.limit,
         dialect=show.dialect,
-        value_told=told(check.value, show),
-        most=told(check.limit, show),
-        skid=named_size(floor.skid, show),
-        joist=named_size(floor.joist, show),
+        value_told=_told(check.value, check, show),
+        most=_told(check.limit, check, show),
+        skid=floor.skid.said(us=show.us),
+        joist=floor.joist.said(us=show.us),
         load=_heaviest(plan, show),
-        line=line,
+        line=_line(check, plan, building, show),
+        closer="positions" if plan.spec.positions else "spacing or rows",
+        shim=show.depth(SHIM),
+        source=cited("24 CFR 3285.306", us=show.us),
     )
 
 
+def _told(value: float, check: Check, show: Display) -> str:
+    if check.unit == "m":
+        return show.length(value)
+    return (stress_words if check.unit == "kPa" else force_words)(value, us=show.us)
+
+
 def _line(check: Check, plan: Piers, building: Outline, show: Display) -> str:
-    """Give the line of the job that would let joists or skids hold: closer, or a size that spans so far."""
+    """Give what to write in the job so that the check holds, where one line does it; else nothing."""
+    assert check.value is not None
     assert check.limit is not None
-    joist = check.check == "joist span"
-    key = ("row_spacing" if plan.spec.layout.rows is None else "rows") if joist else "spacing"
-    if key == "rows":
-        width = float(plan.carried.local[:, 1].max() - plan.carried.local[:, 1].min())
-        closer = f"rows = {math.ceil(width / check.limit - 1e-9) + 1}"
-    else:
-        closer = f'{key} = "{_written(check.limit, show)}"'
-    larger = _larger(check.check, plan, building, show)
-    name = "joist" if joist else "skid"
-    return closer if larger is None else f'{closer} under [piers], or {name} = "{larger}" under [piers.floor]'
+    if check.check in ("joist span", "skid span"):
+        closer, larger = _closer(check, plan, show), _larger(check.check, plan, building, show)
+        return closer if larger is None else f"{closer}, or {larger} under [piers.floor]"
+    if check.check == "ridge post":
+        return _under_post(plan, building, show)
+    if check.check not in ("joist end", "skid end"):
+        return ""
+    if plan.spec.positions:
+        return "positions closer to the walls"
+    key = "side_inset" if check.check == "joist end" else "end_inset"
+    inset = getattr(plan.carried.layout, key) * check.limit / check.value
+    return f'{key} = "{_written(inset, show)}"'
+
+
+def _closer(check: Check, plan: Piers, show: Display) -> str:
+    """Give the line that sets rows or piers so close that joists or skids span from one to the next."""
+    assert check.limit is not None
+    if plan.spec.positions:
+        return f"positions at most {_written(check.limit, show)} apart under [piers]"
+    if check.check == "skid span":
+        return f'spacing = "{_written(check.limit, show)}" under [piers]'
+    if plan.spec.layout.rows is None:
+        return f'row_spacing = "{_written(check.limit, show)}" under [piers]'
+    width = float(np.ptp(plan.carried.local[:, 1]))
+    return f"rows = {math.ceil(width / check.limit - 1e-9) + 1} under [piers]"
+
+
+def _under_post(plan: Piers, building: Outline, show: Display) -> str:
+    """Give the line that sets a pier under the middle of the gables: an odd number of rows, or of piers."""
+    rows = len({place.row for place in plan.carried.places})
+    if not plan.spec.positions and plan.carried.skids:
+        outer = plan.carried.skids[0].places
+        if shell_over(building, plan.spec).ridge_along:
+            if rows % 2 == 0:
+                return f"rows = {rows + 1}"
+        elif len(outer) % 2 == 0:
+            return f'spacing = "{_written((outer[-1] - outer[0]) / len(outer), show, up=True)}"'
+    return "positions"
 
 
 def _larger(kind: str, plan: Piers, building: Outline, show: Display) -> str | None:
-    """Give the first larger size with which the check holds on the piers as they stand."""
+    """Give the line with the first larger size with which the check holds on the piers as they stand."""
 
     def holds(spec: PierSpec) -> bool:
         found = span_checks(plan.carried, building, spec, us=show.us)
         return all(check.holds for check in found if check.check == kind)
 
-    def withnamed_size(name: str) -> PierSpec:
-        own, size = plan.spec.floor, section_of(name)
-        floor = replace(own, joist=size) if kind == "joist span" else replace(own, skid=size)
-        return replace(plan.spec, floor=floor)
-
-    sizes = (_JOISTS if kind == "joist span" else _SKIDS)[show.us]
-    return next((name for name in sizes if holds(withnamed_size(name))), None)
+    part = kind.removesuffix(" span")
+    for name in (_JOISTS if part == "joist" else _SKIDS)[show.us]:
+        floor = replace(plan.spec.floor, **{part: section_of(name)})
+        if holds(replace(plan.spec, floor=floor)):
+            return f'{part} = "{name}"'
+    return None
 
 
 def _not_lined_up(plan: Piers) -> Iterator[Finding]:
@@ -136,14 +168,14 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
         ridge="along" if shell.ridge_along else "across",
         bearing="outer rows" if shell.ridge_along else "end piers",
         gables="end piers" if shell.ridge_along else "outer rows",
-        skid=named_size(floor.skid, show),
-        joist=named_size(floor.joist, show),
+        skid=floor.skid.said(us=show.us),
+        joist=floor.joist.said(us=show.us),
         apart=show.depth(floor.joist_spacing),
         span=show.length(span),
         wood=wood,
-        floor=_area_load(areas.floor, show),
-        roof=_area_load(areas.roof, show),
-        walls=_area_load(areas.wall, show),
+        floor=area_load_words(areas.floor, us=show.us),
+        roof=area_load_words(areas.roof, us=show.us),
+        walls=area_load_words(areas.wall, us=show.us),
         wall_height=show.length(shell.wall_height),
         overhang=show.depth(shell.overhang),
         heaviest=_heaviest(plan, show),
@@ -151,36 +183,11 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
 
 
 def _heaviest(plan: Piers, show: Display) -> str:
-    return force(float(plan.carried.loading.total.max()), show)
+    return force_words(float(plan.carried.loading.total.max()), us=show.us)
 
 
-def _written(length: float, show: Display) -> str:
-    """Write a length as the job file takes it, rounded down."""
+def _written(length: float, show: Display, *, up: bool = False) -> str:
+    """Write a length as the job file takes it, rounded down, or ``up``."""
     step = M_PER_IN if show.us else 0.01
-    down = max(step, rounded_down(length, show))
-    return f"{round(down / M_PER_IN)} in" if show.us else f"{round(1000.0 * down)} mm"
-
-
-def named_size(section: Section, show: Display) -> str:
-    """Say a size as the yard does: nominal inches, or true millimetres."""
-    if show.us:
-        return section.name
-    plies = f"{section.plies} x " if section.plies > 1 else ""
-    return f"{plies}{section.width * 1000:.0f} x {section.depth * 1000:.0f} mm"
-
-
-def _length(length: float, show: Display) -> str:
-    return show.length(length)
-
-
-def force(kilonewtons: float, show: Display) -> str:
-    """Say a force: in pounds, to ten of them, or in kilonewtons."""
-    return f"{round(kilonewtons / _POUND, -1):,.0f} lb" if show.us else f"{kilonewtons:.1f} kN"
-
-
-def _stress(kilopascals: float, show: Display) -> str:
-    return f"{kilopascals / KPA_PER_PSI:,.0f} psi" if show.us else f"{kilopascals / 1000.0:.1f} MPa"
-
-
-def _area_load(kilopascals: float, show: Display) -> str:
-    return f"{kilopascals / KPA_PER_PSF:.0f} psf" if show.us else f"{kilopascals:.2f} kPa"
+    even = step * math.ceil(length / step - 1e-9) if up else max(step, rounded_down(length, show))
+    return f"{round(even / M_PER_IN)} in" if show.us else f"{round(1000.0 * even)} mm"

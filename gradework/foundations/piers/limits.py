@@ -21,7 +21,12 @@ from gradework.foundations.piers.bearing import (
     GRAVITY,
     PAD_STRESS,
 )
-from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT
+from gradework.foundations.piers.spec import (
+    DOUBLE_STACK_LIMIT,
+    FROST_ASKS,
+    FROST_EXEMPTS,
+    SINGLE_STACK_LIMIT,
+)
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS, course_plan
 from gradework.units.amounts import KG_PER_LB, M_PER_IN
 
@@ -150,7 +155,7 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
                 framing=part,
                 clear=show.depth(clear),
                 least=show.depth(limit),
-                source=source,
+                source=cited(source, us=show.us),
             )
 
 
@@ -169,6 +174,7 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
         depth,
         limit,
         variant="small" if small else "large",
+        source=cited(FROST_EXEMPTS if small else FROST_ASKS, us=show.us),
         depth=show.depth(depth),
         asked=show.depth(limit),
         area=show.area(rule.exempt_area),

@@ -35,9 +35,7 @@ def with_room(local: Floats, size: Size, kept: Mapping[int, Size]) -> Bools:
     return np.array([n not in close and kept.get(n, size) == size for n in range(len(local))], np.bool_)
 
 
-def kept_holes(
-    local: Floats, smallest: Sequence[Size | None], may: Mapping[Size, Bools]
-) -> dict[int, Size]:
+def kept_holes(local: Floats, smallest: Sequence[Size | None], may: Mapping[Size, Bools]) -> dict[int, Size]:
     """Give the places where no hole has room beside its like, each with the smallest that carries the pier.
 
     ``may`` gives for each size of hole the places (n,) that may have it by their load and their ground;

@@ -37,6 +37,9 @@ DOUBLE_STACK_LIMIT = 67.0 * M_PER_IN
 LEAST_FROST_DEPTH = 12.0 * M_PER_IN
 """Footings reach this far below undisturbed ground [m] (IRC R403.1.4; quoted)."""
 
+FROST_ASKS, FROST_EXEMPTS = "IRC R403.1.4", "IRC R403.1.4.1 exception 1"
+"""The clauses that ask for a depth and that excuse small buildings from it."""
+
 
 @dataclass(frozen=True, slots=True)
 class FloorBuildUp:
