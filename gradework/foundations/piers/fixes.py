@@ -131,11 +131,12 @@ def _larger(kind: str, plan: Piers, building: Outline, show: Display) -> str | N
         found = span_checks(plan.carried, building, spec, us=show.us)
         return all(check.holds for check in found if check.check == kind)
 
-    part = kind.removesuffix(" span")
-    for name in (_JOISTS if part == "joist" else _SKIDS)[show.us]:
-        floor = replace(plan.spec.floor, **{part: section_of(name)})
+    joist, own = kind.startswith("joist"), plan.spec.floor
+    for name in (_JOISTS if joist else _SKIDS)[show.us]:
+        size = section_of(name)
+        floor = replace(own, joist=size) if joist else replace(own, skid=size)
         if holds(replace(plan.spec, floor=floor)):
-            return f'{part} = "{name}"'
+            return f'{"joist" if joist else "skid"} = "{name}"'
     return None
 
 

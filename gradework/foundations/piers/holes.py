@@ -42,13 +42,13 @@ def overlaps(
     if spec.positions:
         causes = [(a, b, "positions", ("positions", b.name)) for a, b in pairs]
     else:
-        along, between = _causes(spec)
+        within, between = _causes(spec)
         told: dict[tuple[str, str], tuple[Place, Place]] = {}
-        for a, b in pairs:
-            told.setdefault(along if a.row == b.row else between, (a, b))
+        for one, other in pairs:
+            told.setdefault(within if one.row == other.row else between, (one, other))
             if len(told) == 2:
                 break
-        causes = [(a, b, cause, (key,) if key else ()) for (cause, key), (a, b) in told.items()]
+        causes = [(*both, cause, (key,) if key else ()) for (cause, key), both in told.items()]
     faults = Faults()
     for first, second, cause, about in causes:
         along, across = (show.depth(side) for side in size[second.name])

@@ -67,7 +67,7 @@ def standing_checks(plan: Piers, *, us: bool) -> tuple[Check, ...]:
     """
     found: dict[str, list[Check]] = {}
     for pier in plan.piers:
-        for check in _of_pier(pier, plan.spec.loads.bearing):
+        for check in checks_of_pier(pier, plan.spec.loads.bearing):
             found.setdefault(check.check, []).append(check)
     worst = [worst_of(checks) for checks in found.values()]
     for check in worst:
@@ -76,7 +76,8 @@ def standing_checks(plan: Piers, *, us: bool) -> tuple[Check, ...]:
     return tuple(replace(check, source=cited(check.source, us=us)) for check in worst)
 
 
-def _of_pier(pier: Pier, bearing: float) -> Iterator[Check]:
+def checks_of_pier(pier: Pier, bearing: float) -> Iterator[Check]:
+    """Check one pier as it is laid, on ground that may bear ``bearing`` [kPa]."""
     single = pier.across == 1
     most = SINGLE_STACK_LIMIT if single else DOUBLE_STACK_LIMIT
     clause = f"24 CFR 3285.306({'a' if single else 'b'}) (2015)"
