@@ -54,8 +54,9 @@ Floats = NDArray[np.float64]
 MOST_APART = 120.0 * M_PER_IN
 """Piers of a row stand at most so far apart [m], whatever the skid would span (24 CFR 3285.310(c); seen)."""
 
-SHIM = 4.0 * M_PER_IN
-"""Length of a skid on the shims between it and the cap [m] (24 CFR 3285.304(c): shims 4 x 6 in; seen)."""
+SHIM = {True: 4.0 * M_PER_IN, False: 0.1}
+"""Length of a skid on the shims between it and the cap [m], in US and metric jobs (24 CFR 3285.304(c): shims
+4 x 6 in; seen)."""
 
 NDS = "AWC NDS formulas, grade No 2 (values quoted or from memory)"
 OWN = "strengths given in the job"
@@ -225,7 +226,7 @@ def span_checks(carried: Carried, building: Outline, spec: PierSpec, *, us: bool
     """
     rings = [carried.frame.to_local(ring) for ring in building.rings]
     misses = ridge_misses(rings, carried.local, shell_over(building, spec))
-    posts = (Check("ridge post", max(misses), SHIM, "m", COMMON),) if misses else ()
+    posts = (Check("ridge post", max(misses), SHIM[us], "m", COMMON),) if misses else ()
     skids = list(_skid_spans(carried, spec, us=us))
     if not skids:
         source = _source(spec, us=us)
@@ -270,7 +271,7 @@ def _skid_ends(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check]
 def _skid_bearing(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check]:
     section, strength = spec.floor.wood.sized(spec.floor.skid)
     for load in carried.loading.total.tolist():
-        stress = bearing_stress(section, load, SHIM)
+        stress = bearing_stress(section, load, SHIM[us])
         yield Check("skid bearing", stress, strength.bearing, "kPa", _source(spec, us=us))
 
 

@@ -69,7 +69,7 @@ def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Findin
         load=_heaviest(plan, show),
         line=_line(check, plan, building, show),
         closer="positions" if plan.spec.positions else "spacing or rows",
-        shim=show.depth(SHIM),
+        shim=show.depth(SHIM[show.us]),
         source=cited("24 CFR 3285.306", us=show.us),
     )
 
