@@ -116,6 +116,7 @@ def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
         off=high_or_low(off, show),
         planned=show.elevation(check.plan),
         allowed=show.depth(most),
+        source=cited("ACI 117 for slabs on ground", us=show.us),
     )
 
 
