@@ -14,7 +14,7 @@ import numpy as np
 
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import cited
-from gradework.foundations.piers.carrying import SHIM, joist_span, rounded_down, shell_over, span_checks
+from gradework.foundations.piers.carrying import SHIM, joist_span, place_piers, rounded_down, span_checks
 from gradework.foundations.timber.wood import LEAST, section_of
 from gradework.units.amounts import M_PER_IN, area_load_words, force_words, stress_words
 
@@ -29,6 +29,7 @@ _CODES = {
     "joist span": "pier-joist-span",
     "joist end": "pier-joist-end",
     "skid span": "pier-skid-span",
+    "skid wall": "pier-skid-wall",
     "skid end": "pier-skid-end",
     "skid bearing": "pier-skid-bearing",
     "ridge post": "pier-ridge-post",
@@ -37,6 +38,7 @@ _CODES = {
 }
 
 _SKIDS = {True: ("4x4", "4x6", "4x8"), False: ("100x100", "100x150", "100x200")}
+_MORE = 7  # so many rows more are tried
 _JOISTS = {True: ("2x6", "2x8", "2x10", "2x12"), False: ("50x150", "50x200", "50x250", "50x300")}
 
 
@@ -45,7 +47,7 @@ def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findi
     failing = [check for check in plan.checks if check.holds is False]
     return (
         *(_stop(check, plan, building, show) for check in failing),
-        _taken(plan, building, show),
+        _taken(plan, show),
         *_not_lined_up(plan),
     )
 
@@ -84,25 +86,48 @@ def _line(check: Check, plan: Piers, building: Outline, show: Display) -> str:
     """Give what to write in the job so that the check holds, where one line does it; else nothing."""
     assert check.value is not None
     assert check.limit is not None
-    if check.check in ("joist span", "skid span"):
+    if check.check in ("joist span", "skid span", "skid wall"):
         closer, larger = _closer(check, plan, show), _larger(check.check, plan, building, show)
         return closer if larger is None else f"{closer}, or {larger} under [piers.floor]"
     if check.check == "ridge post":
-        return _under_post(plan, building, show)
-    if check.check not in ("joist end", "skid end"):
+        return _under_post(plan, show)
+    if check.check == "joist end":
+        return _under_walls(check.limit / check.value, plan, building, show)
+    if check.check != "skid end":
         return ""
     if plan.spec.positions:
         return "positions closer to the walls"
-    key = "side_inset" if check.check == "joist end" else "end_inset"
-    inset = getattr(plan.carried.layout, key) * check.limit / check.value
-    return f'{key} = "{_written(inset, show)}"'
+    return f'end_inset = "{_written(plan.carried.layout.end_inset * check.limit / check.value, show)}"'
+
+
+def _under_walls(part: float, plan: Piers, building: Outline, show: Display) -> str:
+    """Give the line that brings rows so close to the walls along them that the joists hold.
+
+    ``part`` [-] is how much of the stress they may have: an inset so much smaller does it on a rectangle. An
+    arm of an L that lies between two rows asks for more rows; what neither mends asks for piers by hand.
+    """
+    layout, rows = plan.spec.layout, len({place.row for place in plan.carried.places})
+    if not plan.spec.positions:
+        inset = _rounded(plan.carried.layout.side_inset * part, show)
+        tries = [(replace(layout, side_inset=inset), f'side_inset = "{_written(inset, show)}"')]
+        tries += [(replace(layout, rows=more), f"rows = {more}") for more in range(rows + 1, rows + _MORE)]
+        for other, line in tries:
+            spec = replace(plan.spec, layout=other)
+            checks = span_checks(place_piers(building, spec, show), building, spec, us=show.us)
+            if all(check.holds is not False for check in checks if check.check == "joist end"):
+                return line
+    return "positions closer to the walls"
 
 
 def _closer(check: Check, plan: Piers, show: Display) -> str:
     """Give the line that sets rows or piers so close that joists or skids span from one to the next."""
     assert check.limit is not None
+    if plan.spec.positions and check.check == "skid wall":
+        return "positions under the wall under [piers]"
     if plan.spec.positions:
         return f"positions at most {_written(check.limit, show)} apart under [piers]"
+    if check.check == "skid wall":
+        return "spacing or end_inset so that a pier stands under the wall, under [piers]"
     if check.check == "skid span":
         return f'spacing = "{_written(check.limit, show)}" under [piers]'
     if plan.spec.layout.rows is None:
@@ -111,12 +136,12 @@ def _closer(check: Check, plan: Piers, show: Display) -> str:
     return f"rows = {math.ceil(width / check.limit - 1e-9) + 1} under [piers]"
 
 
-def _under_post(plan: Piers, building: Outline, show: Display) -> str:
+def _under_post(plan: Piers, show: Display) -> str:
     """Give the line that sets a pier under the middle of the gables: an odd number of rows, or of piers."""
     rows = len({place.row for place in plan.carried.places})
     if not plan.spec.positions and plan.carried.skids:
         outer = plan.carried.skids[0].places
-        if shell_over(building, plan.spec).ridge_along:
+        if plan.carried.shell.ridge_along:
             if rows % 2 == 0:
                 return f"rows = {rows + 1}"
         elif len(outer) % 2 == 0:
@@ -145,10 +170,10 @@ def _not_lined_up(plan: Piers) -> Iterator[Finding]:
         yield finding("pier-rows-unknown", "warning", "piers")
 
 
-def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
+def _taken(plan: Piers, show: Display) -> Finding:
     """Say which loads, directions and wood were taken, so that whoever knows better can say so."""
     spec, floor = plan.spec, plan.spec.floor
-    areas, shell = spec.loads.areas, shell_over(building, spec)
+    areas, shell = spec.loads.areas, plan.carried.shell
     wood = "strengths as given"
     if floor.wood.own is None:
         named = (
@@ -187,8 +212,13 @@ def _heaviest(plan: Piers, show: Display) -> str:
     return force_words(float(plan.carried.loading.total.max()), us=show.us)
 
 
-def _written(length: float, show: Display, *, up: bool = False) -> str:
-    """Write a length as the job file takes it, rounded down, or ``up``."""
+def _rounded(length: float, show: Display, *, up: bool = False) -> float:
+    """Round a length [m] to what is written, an inch or 10 mm: down, but not to nothing, or ``up``."""
     step = M_PER_IN if show.us else 0.01
-    even = step * math.ceil(length / step - 1e-9) if up else max(step, rounded_down(length, show))
+    return step * math.ceil(length / step - 1e-9) if up else max(step, rounded_down(length, show))
+
+
+def _written(length: float, show: Display, *, up: bool = False) -> str:
+    """Write a length as the job file takes it, rounded."""
+    even = _rounded(length, show, up=up)
     return f"{round(even / M_PER_IN)} in" if show.us else f"{round(1000.0 * even)} mm"

@@ -168,14 +168,13 @@ def loads_on_piers(
     """
     count = len(places)
     spread, live, ends = floor * loads.floor, floor * loads.floor_live, np.zeros(count)
-    pieces = list(_pieces(rings, loads, shell))
-    for piece in pieces:
-        for pier, part in _nearest(piece, places):
-            if piece.across:
-                ends[pier] += part * piece.load
-            else:
+    for piece in _pieces(rings, loads, shell):
+        if not piece.across:
+            for pier, part in _nearest(piece, places):
                 spread[pier] += part * piece.load
                 live[pier] += part * piece.live
+    for pier, _, load in walls_across(rings, places, loads, shell):
+        ends[pier] += load
     post = sum(_ridge_shares(rings, shell)) * loads.roof / 2.0
     for at in ridge_posts(rings, shell):
         ends = ends + np.array(_beside(np.hypot(*(places - at).T).tolist(), 0.0)) * post
@@ -184,6 +183,16 @@ def loads_on_piers(
     for array in found:
         array.setflags(write=False)
     return found
+
+
+def walls_across(
+    rings: Sequence[Floats], places: Floats, loads: AreaLoads, shell: Shell
+) -> Iterator[tuple[int, float, float]]:
+    """Give each stretch of wall across the rows: its pier, where it stands [m along], its load [kN]."""
+    for piece in _pieces(rings, loads, shell):
+        if piece.across:
+            for pier, part in _nearest(piece, places):
+                yield pier, piece.start[0], part * piece.load
 
 
 def ridge_posts(rings: Sequence[Floats], shell: Shell) -> tuple[Floats, ...]:

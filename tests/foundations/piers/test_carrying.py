@@ -198,6 +198,57 @@ def test_a_ridge_post_stands_on_a_pier_or_stops(
     assert "ridge post" not in {check.check for check in planned(ground, layout=layout, floor=stout).checks}
 
 
+ELL = np.array([(2, 2), (10, 2), (10, 5), (6, 5), (6, 9), (2, 9)], float)
+STOUT = FloorBuildUp(section_of("4x6"), section_of("2x10"), wood=PINE)
+
+
+def planned_ell(ground: Ground, **changed: object) -> Piers:
+    spec = replace(PierSpec(floor=STOUT), **changed)
+    return design_piers(ground(level()), Outline.polygon(ELL), spec, PierPrices(), FEET, in_full=False)
+
+
+def test_the_arm_of_an_ell_does_not_hang_on_one_row(ground: Ground) -> None:
+    """Three rows on 7 m: the one at 3.5 m ends where the 3 m wide arm begins, and leaves 2.7 m of it free."""
+    plan = planned_ell(ground)
+    (check,) = [check for check in plan.checks if check.check == "joist end"]
+    section, strength = PINE.sized(section_of("2x10"), shared=True)
+    apart, free = 16 * INCH, 3.0 - FOOT
+    wall = 8 * PSF * 8 * FOOT + 35 * PSF * (3.5 + FOOT)  # an eave wall with half the roof and its eave
+    moment = apart * (50 * PSF * free**2 / 2 + wall * free)
+    assert check.value == pytest.approx(moment / section.modulus)
+    assert check.limit == pytest.approx(strength.bending)
+    told = stops(plan)["pier-joist-end"]
+    assert "rows = 4 under [piers]" in told
+    assert "pier-joist-end" not in stops(planned_ell(ground, layout=RowLayout(rows=4)))
+
+
+def test_a_wall_between_two_piers_bends_the_skid_below_it(ground: Ground) -> None:
+    """Four rows: the inner wall of the ell, 4 m along, stands on the skid at 2.4 m between two piers."""
+    plan = planned_ell(ground, layout=RowLayout(rows=4, spacing=1.2))
+    carried = plan.carried
+    (check,) = [check for check in plan.checks if check.check == "skid wall"]
+    skid = carried.skids[1]
+    near = np.linspace(3.0, 7.0, 40_001)
+    away = [np.hypot(4.0 - u, near - v) for u, v in carried.local]
+    share = np.isin(np.argmin(away, axis=0), skid.piers).mean()
+    force = share * 4.0 * 8 * PSF * (8 * FOOT + 7.0 / 12)  # a gable wall, with its rise on average
+    start = max(u for u in skid.places if u < 4.0)
+    span, at = skid.gaps[0], 4.0 - start
+    number = skid.places.index(start)
+    load = max(each.total for each in skid.loads(carried.loading)[number : number + 2])
+    section, strength = PINE.sized(section_of("4x6"))
+    bent = (load * span**2 / 8 + force * at * (span - at) / span) / section.modulus
+    assert check.value == pytest.approx(bent, rel=1e-3)
+    assert check.limit == strength.bending
+    assert "skid wall" not in {check.check for check in planned(ground).checks}
+    weak = replace(STOUT, skid=section_of("4x4"))
+    told = stops(planned_ell(ground, floor=weak, layout=RowLayout(rows=4, spacing=1.2)))
+    assert 'skid = "4x6" under [piers.floor]' in told["pier-skid-wall"]
+    # a spacing that follows from the skids is narrowed until they carry the wall too
+    own = planned_ell(ground, floor=weak, layout=RowLayout(rows=4))
+    assert [check.holds for check in own.checks if check.check == "skid wall"] in ([], [True])
+
+
 def test_piers_given_one_by_one_are_told_to_move_not_to_change_their_rows(ground: Ground) -> None:
     """With positions a spacing or an inset changes nothing, so no line of it is told."""
     weak, told = FloorBuildUp(section_of("4x4"), section_of("2x6")), dict[str, str]()
