@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -288,6 +289,11 @@ def test_no_common_top_says_what_would_help(ground: Ground) -> None:
     stuck = plan_on(ground, slope(rise=0.04), replace(SPEC, units=(one_thick,), deeper=0.0))
     assert "Allow beds up to" in stuck.findings[0].advice
     assert "deeper than they need to" in stuck.findings[0].advice
+    uneven = replace(SPEC, units=(one_thick,), deeper=0.0, bed_most=0.15)
+    metric = design_piers(ground(slope(rise=0.04)), HUT, uneven, PRICES, METRIC).findings[0].advice
+    told = [int(figure) for figure in re.findall(r"(\d+) mm", metric)]
+    assert len(told) >= 2
+    assert all(figure % 5 == 0 for figure in told[1:])  # the first is the fall of the ground
 
 
 def test_a_mend_for_no_common_top_works(ground: Ground) -> None:
