@@ -13,7 +13,9 @@ from collections.abc import Callable, Iterable
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+from gradework.earthwork.grading.outlet import FALL
 from gradework.errors import CheckError, Finding
+from gradework.foundations.pad.edge import EdgeParts
 from gradework.foundations.pad.quantities import BoxedEdge
 
 if TYPE_CHECKING:
@@ -242,7 +244,7 @@ _PAD: Table = (
     ("chosen.beside", "beside_m3"),
     ("chosen.gravel", "gravel_m3"), ("chosen.excavation_doubt", "excavation_doubt_m3"),
     ("chosen.gravel_doubt", "gravel_doubt_m3"), ("chosen.gravel_mass", "gravel_t"),
-    ("edge.kind", "edge"), ("choices", "choices", _CHOICE),
+    ("edge.kind", "edge"), ("choices", "choices", _CHOICE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 _STAKES: Table = (
     ("count", "count"), ("apart", "apart_m"), ("depth", "depth_m"), ("length", "length_m"),
@@ -253,7 +255,6 @@ EDGE: Table = (
     ("stakes", "stakes", _STAKES), ("screws", "screws"), ("pins", "pins"), ("pins_apart", "pins_apart_m"),
     ("timber_screws", "timber_screws"), ("deadmen", "deadmen"), ("buried", "buried_m"),
     ("parts.trench", "trench_m3"), ("parts.clean", "clean_stone_m3"), ("near", "building_near"),
-    ("checks", "checks", _CHECK),
 )  # fmt: skip
 _HAUL: Table = (
     ("mass", "mass_kg"),
@@ -316,19 +317,23 @@ def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
 
 
 def _edge_measures(pad: Pad) -> list[dict[str, Any]]:
-    """Write what is dug beside a boxed pad: room and laid-back face, and the trench of buried timbers."""
-    if not isinstance(pad.edge, BoxedEdge):
-        return []
-    parts, chosen = pad.edge.built.parts, pad.chosen
+    """Write what is dug beside a pad: room and laid-back face, trench of buried timbers, pipe out of clay."""
+    parts = pad.edge.built.parts if isinstance(pad.edge, BoxedEdge) else EdgeParts()
+    chosen, outlet = pad.chosen, None if pad.basin is None else pad.basin.outlet
+    over = 0.0 if outlet is None else outlet.cut
     stone = parts.clean * pad.spec.density / 1000.0
     made: list[dict[str, Any]] = [
         {
             "kind": "layback",
-            "cut_m3": sure(chosen.beside - parts.trench),
-            "refilled_m3": sure(chosen.refilled),
+            "cut_m3": sure(max(0.0, chosen.beside - parts.trench - over)),
+            "refilled_m3": sure(max(0.0, chosen.refilled - over)),
         },
         {"kind": "edge", "cut_m3": sure(parts.trench), "stone_t": sure(stone)},
     ]
+    if outlet is not None:
+        ends = ((*outlet.start, outlet.bottom), (*outlet.end, outlet.bottom - FALL * outlet.length))
+        line = [[sure(value) for value in end] for end in ends]
+        made.append({"kind": "drain", "line_m": line, "cut_m3": sure(over), "pipe_m": sure(outlet.length)})
     return [one for one in made if one["cut_m3"] > 0.0]
 
 

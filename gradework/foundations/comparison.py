@@ -18,7 +18,7 @@ from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BoxedEdge, edge_money
+from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
@@ -46,12 +46,13 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "timber frame": (1.0, 2.0),
     "edge stakes": (0.1, 0.25),
     "edge timbers": (2.0, 4.0),
+    "drain pipe": (0.2, 0.5),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per stake driven, per m² of board and timber face (timbers with their pins
-and screws), vapor barrier and mesh. Common practice, no source; the range is the honest part."""
+and of concrete, per block laid, stake driven and pipe laid, per m² of board and timber face (timbers with
+their pins and screws), vapor barrier and mesh. Common practice, no source; the range is the honest part."""
 
 _BY_GROUND = ("digging", "gravel", "earth fill")
 """What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
@@ -365,6 +366,9 @@ def option_of_pad(
         faces = ("timber frame", "edge timbers")
         buy += [f"{show.area(takes[name].amount)} of {name}" for name in faces if name in takes]
         buy += [counted(row.count, f"stakes of {show.length(row.length)}") for row in edge.built.stakes]
+    if (basin := pad.basin) is not None and basin.outlet is not None:
+        takes["drain pipe"] = Amount(basin.outlet.length / PIPE, prices.edge.pipe)
+        buy.append(f"{show.distance(basin.outlet.length)} of drain pipe")
     level = chosen.level + (floor.thickness if floor else 0.0)
     return Option(
         f"{edge.kind} gravel pad",

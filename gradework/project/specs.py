@@ -17,6 +17,7 @@ from gradework.earthwork.materials import (
 from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
+from gradework.foundations.pad.basin import TIGHT
 from gradework.foundations.pad.spec import EdgePrices, PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
@@ -215,6 +216,7 @@ PRICED = (
     "earth",
     "boards",
     *EDGE_PRICES,
+    "pipe",
     "forms",
     "film",
     "mesh",
@@ -268,4 +270,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         needed.add("earth")
     if "pad" in job.asked and job.pad.edge != "battered":
         needed |= set(EDGE_PRICES)
+    if "pad" in job.asked and soil(job).key in TIGHT:
+        needed.add("pipe")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

@@ -43,6 +43,10 @@ def pad_lines(plan: Plan) -> list[str]:
     ]
     if doubts:
         rows += [("Uncertainty", f"+/- {' and '.join(doubts)} ({FOLDS})")]
+    basin = pad.basin
+    if basin is not None and basin.outlet is not None:
+        pipe, end = show.distance(basin.outlet.length), show.place(*basin.outlet.end)
+        rows += [("Outlet", f"a 4 in solid pipe, {pipe} long, from the stone at the lowest corner to {end}")]
     return [
         *named("Level", f"{show.elevation(chosen.level)}, {rule}; {ground}"),
         "",

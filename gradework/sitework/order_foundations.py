@@ -13,7 +13,7 @@ from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.stacks import pieces_in_course
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
-from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines
+from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
 from gradework.units.display import Display, counted
@@ -54,7 +54,7 @@ class PadQuantities:
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
     ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
-    in place; ``beside`` what is dug outside the pad, in place.
+    in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone.
     """
 
     gravel: CompactedVolume
@@ -64,13 +64,14 @@ class PadQuantities:
     edge: EdgeBuilt | None = None
     reused: BankVolume = NOTHING_REUSED
     beside: BankVolume = NOTHING_REUSED
+    pipe: float = 0.0
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
 
 
 def pad_quantities(pad: Pad) -> PadQuantities:
     """Hand the chosen pad to the order: its edge as it is built, soil that stays counted in place."""
-    chosen, edge = pad.chosen, pad.edge
+    chosen, edge, basin = pad.chosen, pad.edge, pad.basin
     thickness, mixed = _layered(pad)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
@@ -79,6 +80,7 @@ def pad_quantities(pad: Pad) -> PadQuantities:
         outline=pad.outline,
         edge=edge.built if isinstance(edge, BoxedEdge) else None,
         beside=BankVolume(chosen.beside),
+        pipe=basin.outlet.length if basin is not None and basin.outlet is not None else 0.0,
         reused=BankVolume(chosen.dug - chosen.hauled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
@@ -120,6 +122,8 @@ def order_pad(
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
+    if pad.pipe > 0.0:
+        order = order.plus(pipe_line(pad.pipe, show))
     return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
 
 

@@ -124,7 +124,9 @@ def test_a_boxed_pad_has_no_daylight_line_but_what_holds_it(plane_job: bytes, pl
     # the uphill side is dug as deep as its gravel, 0.1 m, on real ground that falls 1 in 10
     assert 0.1 * 0.3 * 4.0 < laid_back["cut_m3"] < 0.1 * (0.3 + 0.1) * 7.0
     assert document["pad"]["beside_m3"] == pytest.approx(trench + laid_back["cut_m3"])
-    assert [(check["check"], check["holds"]) for check in edge["checks"]] == [("edge height", True)]
+    assert [(check["check"], check["holds"]) for check in document["pad"]["checks"]] == [
+        ("edge height", True)
+    ]
     boards = of_site("orchard-studio")["pad"]["edge"]
     assert [row["boards"] for row in boards["stakes"]] == [1, 2]
     assert not {"daylight_m", "islands_m"} & set(edge)

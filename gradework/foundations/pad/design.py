@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
+from gradework.earthwork.grading.outlet import outlet_ground
 from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
 from gradework.errors import Finding, Severity, finding
+from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin, basin_at
 from gradework.foundations.pad.edge import DESIGNED_NEAR
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
@@ -34,6 +36,7 @@ from gradework.units.display import METRIC
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.check import Check
     from gradework.foundations.pad.rules import LevelLimit
     from gradework.foundations.pad.spec import Rule
     from gradework.ground.surface import Surface
@@ -61,6 +64,18 @@ class Pad:
         one = self.chosen
         dig, gravel = METRIC.volume(one.dug), METRIC.volume(one.gravel)
         return f"<Pad at {METRIC.elevation(one.level)} ({one.rule}): dig {dig}, gravel {gravel}>"
+
+    @property
+    def basin(self) -> Basin | None:
+        """Whether its stone holds water, in soil that lets none go; None in other soil."""
+        return basin_at(self.ground, self.chosen.level)
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """What the gate asks: that the edge holds, and that no water stands in the stone."""
+        basin, edge = self.basin, self.edge
+        held = edge.built.checks if isinstance(edge, BoxedEdge) else ()
+        return held if basin is None else (*held, basin.check)
 
     @property
     def unanswered(self) -> tuple[tuple[Rule, str], ...]:
@@ -93,6 +108,7 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
         _limits_at_odds(pad, show),
         _slope_leaves_survey(pad, show),
         _room_leaves_survey(pad, show),
+        _basin(pad, show),
         _lifts(pad, show),
     ]
     return tuple(one for one in found if one is not None)
@@ -245,6 +261,27 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     )
 
 
+def _basin(pad: Pad, show: Display) -> Finding | None:
+    """In tight soil the stone below the ground holds water: a pipe leads it out, or nothing does."""
+    basin = pad.basin
+    if basin is None or basin.depth <= SHALLOW:
+        return None
+    outlet, corner = basin.outlet, show.place(*greatest_height(pad.ground.sides, 0.0)[1])
+    return finding(
+        "pad-basin",
+        "note" if outlet else "warning" if basin.open else "stop",
+        corner,
+        basin.depth,
+        SHALLOW,
+        variant="led" if outlet else "open" if basin.open else "shut",
+        water=show.volume(basin.water),
+        depth=show.depth(basin.depth),
+        corner=corner,
+        length=show.distance(outlet.length) if outlet else "",
+        end=show.place(*outlet.end) if outlet else "",
+    )
+
+
 def _room_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     """The face laid back beside the pad has not met the ground where the survey ends."""
     room, floor = pad.ground.room, pad.chosen.level - pad.spec.gravel
@@ -319,6 +356,9 @@ def design_pad(
     ground = _ground(surface, outline, spec, prices)
     if spec.edge == "boxed":
         ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
+    if spec.soil.key in TIGHT:
+        corner = greatest_height(ground.sides, 0.0)[1]
+        ground = replace(ground, outlets=outlet_ground(surface, outline, corner))
     check_level(spec, ground.pieces, show)
     if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
         ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.volumes import AGREEMENT, cut_and_fill
 from gradework.errors import CheckError
+from gradework.foundations.pad.basin import basin_at
 from gradework.foundations.pad.edge import (
     SHAVING,
     EdgeBuilt,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.batter import BatterGround, Slopes
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.footprint import Side
+    from gradework.earthwork.grading.outlet import OutletGround
     from gradework.earthwork.room import RoomGround
     from gradework.foundations.pad.spec import PadPrices, PadSpec
 
@@ -75,6 +77,8 @@ class PadGround:
     sides: tuple[Side, ...]
     batter: BatterGround | None
     room: RoomGround | None = None
+    outlets: OutletGround | None = None
+    """Ways out of the lowest corner, in soil that lets no water go; else None."""
     refolded: tuple[PadGround, ...] = ()
     """The same pad where every square of the survey folds up, and where every one folds down."""
 
@@ -109,9 +113,11 @@ class PadGround:
         self._check(levels, excavation - gravel - native, excavation + gravel + native, edge)
         spoil = excavation - native / spec.compaction
         parts = [] if self.batter is not None else edge_parts_at(self.sides, levels, spec)
-        beside = self._room(levels) + [one.trench for one in parts or [EdgeParts()] * len(levels)]
-        refilled = self._refilled(levels)
+        piped, over = self._led_out(levels)
+        beside = self._room(levels) + [one.trench for one in parts or [EdgeParts()] * len(levels)] + over
+        refilled = self._refilled(levels) + over
         cost = self._cost(excavation + beside, spoil + beside - refilled, gravel, parts)
+        cost += self.prices.edge.pipe * piped / PIPE
         return Quantities(
             levels=levels,
             excavation=excavation,
@@ -169,6 +175,14 @@ class PadGround:
         """Dug beside a boxed pad to build its edge where it is cut in: down to the bottom of its gravel."""
         return np.zeros(len(levels)) if self.room is None else self.room.volumes(levels - self.spec.gravel)
 
+    def _led_out(self, levels: Floats) -> tuple[Floats, Floats]:
+        """Pipe that leads water out of the stone [m], and what is dug for it and goes back over it [m³]."""
+        found = [basin_at(self, level) for level in levels.tolist()] if self.outlets else []
+        outlets = [one.outlet if one else None for one in found or [None] * len(levels)]
+        pairs = [(one.length, one.cut) if one else (0.0, 0.0) for one in outlets]
+        piped, over = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
+        return piped, over
+
     def _refilled(self, levels: Floats) -> Floats:
         """Soil that fills the working room again up to the level [m³ in place]; the face stays as cut."""
         if self.room is None:
@@ -182,6 +196,10 @@ class PadGround:
             return _EdgeSums(zero, zero, zero)
         slopes = self.batter.volumes(levels)
         return _EdgeSums(slopes.cut, slopes.fill, slopes.fill_area)
+
+
+PIPE = 3.048
+"""Length of one drain pipe as sold [m], 10 ft; 3 m in metric trade (memory)."""
 
 
 class _EdgeSums(NamedTuple):

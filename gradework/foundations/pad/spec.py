@@ -147,13 +147,17 @@ class PadSpec:
 
 @dataclass(frozen=True, slots=True)
 class EdgePrices:
-    """Money for what holds an edge besides boards, each; timbers per m² of face. Invented defaults."""
+    """Money for what holds an edge besides boards, each; timbers per m² of face; pipe each 10 ft.
+
+    The defaults are invented.
+    """
 
     stakes: float = 3.0
     screws: float = 0.12
     timbers: float = 66.0
     pins: float = 4.0
     timber_screws: float = 2.0
+    pipe: float = 14.0
 
 
 @dataclass(frozen=True, slots=True)

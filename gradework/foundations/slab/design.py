@@ -167,8 +167,15 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
     bare = slab.checks[0]
     if bare.holds is False and bare.value is not None:
         deep = slab.level - lowest_outside(slab.sides)
-        said = {"height": show.depth(bare.value), "deep": show.depth(deep)}
-        yield finding("slab-edge-bare", "stop", "low side", bare.value, 0.0, **said)
+        yield finding(
+            "slab-edge-bare",
+            "stop",
+            "low side",
+            bare.value,
+            0.0,
+            height=show.depth(bare.value),
+            deep=show.depth(deep),
+        )
 
 
 def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
