@@ -34,7 +34,6 @@ from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swales import SwaleMeasure, swale_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-from gradework.units.form import saying
 
 
 def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
@@ -89,7 +88,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
-    with noticed(stations.findings), saying(form):
+    with noticed(stations.findings):
         return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
@@ -98,8 +97,7 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
 
     Neither gaps nor walls are looked at. Raises ``InputError``.
     """
-    with saying(stations.show.form):
-        return _planned(job.saying(stations.show.form), stations, ground)
+    return _planned(job.saying(stations.show.form), stations, ground)
 
 
 def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
