@@ -47,8 +47,8 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and of
-concrete, per block laid, per m² of board face, barrier and mesh. Common practice, no source; take the range."""
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and
+of concrete, per block laid, per m² of board face, barrier and mesh. Common practice, no source: a range."""
 
 _BY_GROUND = ("digging", "gravel", "earth fill")
 """What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
@@ -261,9 +261,9 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
     """Find the least further fall of the ground [m], to an inch, with another winner than ``options[0]``, or
     none.
 
-    Each fall means planning anew, so steps double until the winner changes, and the last of them is halved; one
-    that changes and changes back between two steps looked at is not seen. A rival is planned only where the
-    best so far costs more than the rival does on any ground.
+    Each fall means planning anew, so steps double until the winner changes, and the last of them is halved;
+    one that changes and changes back between two steps is not seen. A rival is planned only where the best
+    so far costs more than the rival does on any ground.
     """
     winner, least = options[0].name, {option.name: option.least for option in options}
 
