@@ -179,6 +179,14 @@ SLAB: Table = (
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
 )  # fmt: skip
 
+# What stands near.
+
+_DISTANCE: Table = (("0", "from"), ("1", "distance_m"))
+_NEAR: Table = (
+    ("neighbour.name", "name"), ("neighbour.kind", "kind"), ("neighbour.setback?", "setback_m"),
+    ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
+)  # fmt: skip
+
 # What can be built, and the comparison of foundations.
 
 
@@ -296,6 +304,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "slab": {} if found.slab is None else written(found.slab, SLAB),
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
         "order": rows(plan.order.lines, _ORDER_LINE),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
+    from gradework.foundations.checks.nearby import NearLook
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
@@ -49,10 +50,12 @@ class Known(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Around:
-    """What is known around the walls once a foundation is built: the falls, and the swales that lead past."""
+    """What is known around a foundation once it is built: how the ground falls from the walls, the swales
+    that lead past, and what stands near."""
 
     drainage: Drainage
     swales: tuple[SwaleMeasure, ...] = ()
+    near: tuple[NearLook, ...] = ()
 
     @property
     def led(self) -> tuple[SwaleMeasure, ...]:
@@ -62,7 +65,9 @@ class Around:
 
 def judge(known: Known, option: Option, kind: str, found: Iterable[Check], around: Around | None) -> Judged:
     """Judge one foundation as drawn by the checks found, with the swales that are dug beside it."""
-    checks = [replace(check, source=cited(check.source, us=known.us)) for check in found]
+    near = () if around is None else around.near
+    beside = [check for look in near for check in look.checks]
+    checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
     measures = tuple(_swale(one, known.digging) for one in led)
@@ -73,6 +78,13 @@ def judge(known: Known, option: Option, kind: str, found: Iterable[Check], aroun
 def unplanned(kind: str) -> Judged:
     """Judge one that cannot be planned, since it would stand on ground that was not surveyed."""
     return Judged(kind, None, None, None, (Check("survey", 0.0, 1.0, "-", COMMON, "least"),))
+
+
+def _cited(check: Check, *, us: bool) -> Check:
+    """Say of a rule of the US elsewhere that it is one; what other rooms have cited stays."""
+    if us or not check.source.startswith(("IRC", "IBC", "24 CFR", "29 CFR")):
+        return check
+    return replace(check, source=cited(check.source, us=us))
 
 
 def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[Check]:

@@ -30,6 +30,7 @@ from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
+from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage
 from gradework.sitework.fall_rays import PadTop
@@ -38,9 +39,11 @@ from gradework.sitework.swales import swale_measures
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.materials import Gravel
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
     from gradework.foundations.checks.gate import Judged
+    from gradework.foundations.checks.nearby import NearLook
     from gradework.foundations.comparison import Comparison, Option
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
@@ -75,10 +78,21 @@ class Foundations:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
 
     @property
+    def built(self) -> dict[str, Foundation]:
+        """Each one that is planned, by its kind."""
+        every = {"pad": self.pad, "piers": self.piers, "slab": self.slab}
+        return {kind: one for kind, one in every.items() if one is not None}
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """What is to be said about the one that is chosen."""
-        found = {"pad": self.pad, "piers": self.piers, "slab": self.slab}[self.chosen]
+        found = self.built.get(self.chosen)
         return () if found is None else found.findings
+
+    @property
+    def near(self) -> dict[str, tuple[NearLook, ...]]:
+        """What stands near each of those asked for."""
+        return {kind: self.around[kind].near if kind in self.around else () for kind in self.asked}
 
     @property
     def winner(self) -> Judged | None:
@@ -86,7 +100,7 @@ class Foundations:
         return winner_of(self.judged)
 
 
-def design_foundations(job: Job, surface: Surface, building: Outline, *, beside: bool = True) -> Foundations:
+def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bool = True) -> Foundations:
     """Plan what the job asks for, judge each, compare, and choose.
 
     The one named by ``build`` is chosen; else the cheapest that can be built as drawn; else the first asked
@@ -94,12 +108,13 @@ def design_foundations(job: Job, surface: Surface, building: Outline, *, beside:
     survey is no option beside another that does not.
     Raises ``InputError`` pointing into the job.
     """
+    building = nearby.building
     planned = _planned(job, surface, building)
     pad, piers, slab = (planned.get(kind) for kind in ("pad", "piers", "slab"))
     under = clip(surface, building)
     around: dict[str, Around] = {}
     if beside:
-        around = {kind: look_around(job, surface, building, one) for kind, one in planned.items()}
+        around = {kind: look_around(job, surface, nearby, one) for kind, one in planned.items()}
     options = {kind: _option(job, building, under, one) for kind, one in planned.items()}
     judged = tuple(
         judge_one(job, building, under, options[kind], planned[kind], around.get(kind))
@@ -115,7 +130,7 @@ def design_foundations(job: Job, surface: Surface, building: Outline, *, beside:
             if one.foundation in options
         ]
         kinds = {option.name: kind for kind, option in options.items()}
-        comparison = compare(told, job.show, partial(_on_steeper_ground, job, surface, building, kinds))
+        comparison = compare(told, job.show, partial(_on_steeper_ground, job, surface, nearby, kinds))
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     return Foundations(
         tuple(planned),
@@ -201,17 +216,18 @@ def gravel_for(job: Job, kind: str) -> Gravel:
 # The ground around each: how it falls from the walls, and what leads water past them.
 
 
-def look_around(job: Job, surface: Surface, building: Outline, planned: Foundation) -> Around:
-    """Look at the falls from the walls with a foundation in place, and design the swales a pad asks for."""
-    top = top_of(planned)
+def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
+    """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
+    swales that a pad asks for."""
+    building, top = nearby.building, top_of(planned)
     drainage = check_drainage(surface, building, show=job.show, rule=specs.drainage_rule(job), pad=top)
     if top is None or not isinstance(planned, Pad):
-        return Around(drainage)
+        return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
         batter = Batter(spec.batter, edge.slopes.cut, edge.slopes.fill)
     swales = swale_measures(surface, building, top, drainage, margin=spec.margin, batter=batter)
-    return Around(drainage, swales)
+    return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 
 def top_of(planned: Foundation) -> PadTop | None:
@@ -286,12 +302,13 @@ def _option(job: Job, building: Outline | None, under: Pieces, planned: Foundati
 
 
 def _on_steeper_ground(
-    job: Job, surface: Surface, building: Outline, kinds: Mapping[str, str], more: float
+    job: Job, surface: Surface, nearby: Nearby, kinds: Mapping[str, str], more: float
 ) -> Ways:
     """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
 
     What cannot be planned there is no option; what fails a check there is barred.
     """
+    building = nearby.building
     steep = surface.tilted(steeper_tilt(clip(surface, building), building, more))
     under = clip(steep, building)
 
@@ -305,7 +322,7 @@ def _on_steeper_ground(
         if any(check.check not in _WITH_SWALES for check in alone.false):
             return replace(made, barred=True)  # no need to look around
         return _weighed(
-            made, judge_one(job, building, under, made, planned, look_around(job, steep, building, planned))
+            made, judge_one(job, building, under, made, planned, look_around(job, steep, nearby, planned))
         )
 
     return {name: partial(option, kind) for name, kind in kinds.items()}
