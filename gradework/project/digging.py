@@ -130,8 +130,12 @@ def _piers(
         dug = {name: AsRead(bottom, stuck=name in stuck) for name, bottom in holes.items()}
         _refuse_impossible(piers, dug, file, show)
         design = redesign(piers, dug, on_hand)
-        if design.top is not None:
-            piers = as_redesigned(piers, design)
+        if design.top is None:
+            # beds laid for no stack are held against nothing: the holes come first
+            missing = tuple(pier.name for pier in piers.piers if pier.name not in dug)
+            told = (*tops.findings, *_findings(design, missing, plan))
+            return AsDug(plan, "piers", stage, level, 0.0, design, (), on_hand, missing, tuple(ignored), told)
+        piers = as_redesigned(piers, design)
     read = {
         pier.name: AsRead(levels[pier.name], stuck=pier.name in stuck)
         if stage == "dug"
