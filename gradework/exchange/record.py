@@ -13,17 +13,20 @@ from collections.abc import Callable, Iterable
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-from gradework.earthwork.grading.outlet import FALL
 from gradework.errors import CheckError, Finding
-from gradework.foundations.pad.edge import EdgeParts
 from gradework.foundations.pad.quantities import BoxedEdge
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from gradework.earthwork.grading.swale import Swale
+    from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
-    from gradework.project.plan import Foundations, Plan
+    from gradework.project.options import Foundations
+    from gradework.project.plan import Plan
     from gradework.sitework.swales import SwaleMeasure
 
 
@@ -132,7 +135,7 @@ _PIER: Table = (
 )  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
-    ("unit", "unit"), ("source", "source"), ("holds", "holds"),
+    ("error", "error"), ("unit", "unit"), ("source", "source"), ("holds", "holds"),
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
@@ -186,7 +189,31 @@ _NEAR: Table = (
     ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 
-# The comparison of foundations.
+# What can be built, and the comparison of foundations.
+
+
+def _points(line: NDArray[np.float64]) -> list[list[float]]:
+    return [[sure(value) for value in row] for row in line.tolist()]
+
+
+def _measure(measure: Measure) -> dict[str, Any]:
+    """Write what is built beside a foundation; stone in tonnes."""
+    return {
+        "kind": measure.kind,
+        "line_m": _points(measure.line),
+        "cut_m3": sure(measure.cut),
+        "fill_m3": sure(measure.fill),
+        "stone_t": sure(measure.stone / 1000.0),
+        "pipe_m": sure(measure.pipe),
+        "cost": sure(measure.cost),
+    }
+
+
+_JUDGED: Table = (
+    ("foundation", "foundation"), ("buildable", "buildable"), ("level?", "level_m"), ("floor?", "floor_m"),
+    ("cost?", "cost"), ("checks", "checks", _CHECK), ("measures", "measures", _measure),
+)  # fmt: skip
+"""A foundation and its checks: not buildable where one of them fails; null ones are ifs."""
 
 _SIDE: Table = (("side", "side"), ("least?", "least_m"), ("most?", "most_m"))
 _TAKES: Table = (
@@ -244,7 +271,7 @@ _PAD: Table = (
     ("chosen.beside", "beside_m3"),
     ("chosen.gravel", "gravel_m3"), ("chosen.excavation_doubt", "excavation_doubt_m3"),
     ("chosen.gravel_doubt", "gravel_doubt_m3"), ("chosen.gravel_mass", "gravel_t"),
-    ("edge.kind", "edge"), ("choices", "choices", _CHOICE), ("checks", "checks", _CHECK),
+    ("edge.kind", "edge"), ("choices", "choices", _CHOICE),
 )  # fmt: skip
 _STAKES: Table = (
     ("count", "count"), ("apart", "apart_m"), ("depth", "depth_m"), ("length", "length_m"),
@@ -288,6 +315,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
         "slab": {} if found.slab is None else written(found.slab, SLAB),
+        "options": rows(found.judged, _JUDGED),
+        "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
@@ -312,29 +341,8 @@ def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
         "cures": list(measure.cured),
         **written(swale, _SWALE),
         "flow_m3_per_s": None if measure.flow is None else sure(measure.flow.flow),
-        **{key: [[sure(value) for value in row] for row in line.tolist()] for key, line in lines},
+        **{key: _points(line) for key, line in lines},
     }
-
-
-def _edge_measures(pad: Pad) -> list[dict[str, Any]]:
-    """Write what is dug beside a pad: room and laid-back face, trench of buried timbers, pipe out of clay."""
-    parts = pad.edge.built.parts if isinstance(pad.edge, BoxedEdge) else EdgeParts()
-    chosen, outlet = pad.chosen, None if pad.basin is None else pad.basin.outlet
-    over = 0.0 if outlet is None else outlet.cut
-    stone = parts.clean * pad.spec.density / 1000.0
-    made: list[dict[str, Any]] = [
-        {
-            "kind": "layback",
-            "cut_m3": sure(max(0.0, chosen.beside - parts.trench - over)),
-            "refilled_m3": sure(max(0.0, chosen.refilled - over)),
-        },
-        {"kind": "edge", "cut_m3": sure(parts.trench), "stone_t": sure(stone)},
-    ]
-    if outlet is not None:
-        ends = ((*outlet.start, outlet.bottom), (*outlet.end, outlet.bottom - FALL * outlet.length))
-        line = [[sure(value) for value in end] for end in ends]
-        made.append({"kind": "drain", "line_m": line, "cut_m3": sure(over), "pipe_m": sure(outlet.length)})
-    return [one for one in made if one["cut_m3"] > 0.0]
 
 
 def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
@@ -350,5 +358,4 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
     made["measures"] = [_swale(one, one.swale) for one in swales if one.swale is not None]
-    made["measures"] += _edge_measures(pad)
     return made

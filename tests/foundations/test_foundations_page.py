@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gradework.foundations.comparison import LABOUR
+from gradework.foundations.labour import LABOUR
 from gradework.foundations.piers.bearing import CORNER_LIMIT
 from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS

@@ -14,8 +14,7 @@ from gradework.foundations.checks.check import COMMON, Check
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.grading.outlet import Outlet
-    from gradework.foundations.pad.quantities import PadGround
+    from gradework.earthwork.grading.outlet import Outlet, OutletGround
     from gradework.foundations.pad.spec import PadSpec
 
 VOIDS = {"clean": 0.40}
@@ -58,13 +57,9 @@ def water_held(pieces: Pieces, edge_low: float, spec: PadSpec, level: float) -> 
     return stone * VOIDS.get(spec.material.key, VOIDS_GRADED)
 
 
-def basin_at(ground: PadGround, level: float) -> Basin | None:
-    """The tub under a pad at a level [m]; None where the soil lets water go."""
-    ways, spec = ground.outlets, ground.spec
-    if ways is None:
-        return None
-    low = ground.edge_low
-    bottom = min(low - spec.strip, ground.pieces.lowest - spec.strip, level - spec.gravel)
-    depth = max(0.0, min(low, level) - bottom)
+def basin_at(ways: OutletGround, pieces: Pieces, edge_low: float, spec: PadSpec, level: float) -> Basin:
+    """The tub under a pad at a level [m], in soil that lets no water go; ``ways`` out of its low corner."""
+    bottom = min(edge_low - spec.strip, pieces.lowest - spec.strip, level - spec.gravel)
+    depth = max(0.0, min(edge_low, level) - bottom)
     outlet = ways.way_out(bottom) if depth > SHALLOW else None
-    return Basin(depth, water_held(ground.pieces, low, spec, level), outlet, ways.open)
+    return Basin(depth, water_held(pieces, edge_low, spec, level), outlet, ways.open)

@@ -20,7 +20,8 @@ from gradework.earthwork.grading.outlet import outlet_ground
 from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
 from gradework.errors import Finding, Severity, finding
-from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin, basin_at
+from gradework.foundations.checks.check import cited
+from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin
 from gradework.foundations.pad.edge import DESIGNED_NEAR
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
@@ -68,7 +69,7 @@ class Pad:
     @property
     def basin(self) -> Basin | None:
         """Whether its stone holds water, in soil that lets none go; None in other soil."""
-        return basin_at(self.ground, self.chosen.level)
+        return self.ground.basin(self.chosen.level)
 
     @property
     def checks(self) -> tuple[Check, ...]:
@@ -176,7 +177,7 @@ def _high_edge(pad: Pad, show: Display) -> Finding | None:
         place=place,
         most=show.depth(limit),
         margin=show.depth(pad.spec.margin),
-        source=source,
+        source=cited(source, us=show.us) if source else "",
     )
 
 

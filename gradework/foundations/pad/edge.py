@@ -10,7 +10,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from gradework.foundations.checks.check import COMMON, Check, cited
+from gradework.foundations.checks.check import COMMON, Check
+from gradework.foundations.checks.limits import HELD, HELD_RULE
 from gradework.units.amounts import KPA_PER_PSF, M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
@@ -84,11 +85,11 @@ Kind = Literal["none", "boards", "timbers"]
 SHAVING = 1e-4
 """[m] A height over full boards by less than this does not start another course."""
 
-DESIGNED_NEAR, DESIGNED = 24.0 * M_PER_IN, 48.0 * M_PER_IN
+DESIGNED_NEAR, DESIGNED = HELD, 48.0 * M_PER_IN
 """Edges higher than this are designed [m]: with the building nearer than the height of the edge, and at any
 distance. IRC R404.4 (2009) names 24 in; 48 in without other load is its later wording (memory)."""
 
-R404_4, R404_4_LATER = "IRC R404.4 (2009)", "IRC R404.4 (2015, from memory)"
+HELD_LATER = "IRC R404.4 (2015 on, from memory)"
 
 PIN_LENGTH, PIN_END = 24.0 * M_PER_IN, 12.0 * M_PER_IN
 """Pins of 1/2 in rebar through the lowest timber into the ground, and how far the first is from an end [m]
@@ -303,7 +304,7 @@ def build_edge(sides: tuple[EdgeRuns, ...], spec: PadSpec, *, us: bool = True) -
         buried=math.fsum(buried),
         near=near(greatest, spec),
         parts=edge_parts(whole, spec),
-        checks=edge_checks(greatest, kind, spec, us=us),
+        checks=edge_checks(greatest, kind, spec),
     )
 
 
@@ -327,17 +328,17 @@ def _stake_rows(
     return tuple(row for row in rows if row.count)
 
 
-def edge_checks(greatest: float, kind: Kind, spec: PadSpec, *, us: bool) -> tuple[Check, ...]:
+def edge_checks(greatest: float, kind: Kind, spec: PadSpec) -> tuple[Check, ...]:
     """What the gate asks of the edge: its height, its stakes, and a design where only that can hold it."""
     if kind == "none":
         return ()
     close = near(greatest, spec)
-    limit, source = (DESIGNED_NEAR, R404_4) if close else (DESIGNED, R404_4_LATER)
-    checks = [Check("edge height", greatest, limit, "m", cited(source, us=us))]
+    limit, source = (DESIGNED_NEAR, HELD_RULE) if close else (DESIGNED, HELD_LATER)
+    checks = [Check("held edge", greatest, limit, "m", source)]
     if kind == "boards":
         deepest = max(stakes_of(height, spec).depth for height in (_low(greatest, spec), greatest))
         checks.append(Check("stake depth", deepest, MOST_DRIVEN, "m", COMMON))
     elif not close and DESIGNED_NEAR + SHAVING < greatest <= DESIGNED:
         # only who designs it knows: open, so that it may be built if a professional says how
-        checks.append(Check("edge designed", None, None, "-", cited(R404_4, us=us)))
+        checks.append(Check("edge designed", None, None, "-", HELD_RULE))
     return tuple(checks)

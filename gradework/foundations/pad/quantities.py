@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.volumes import AGREEMENT, cut_and_fill
 from gradework.errors import CheckError
-from gradework.foundations.pad.basin import basin_at
+from gradework.foundations.pad.basin import Basin, basin_at
 from gradework.foundations.pad.edge import (
     SHAVING,
     EdgeBuilt,
@@ -175,10 +175,15 @@ class PadGround:
         """Dug beside a boxed pad to build its edge where it is cut in: down to the bottom of its gravel."""
         return np.zeros(len(levels)) if self.room is None else self.room.volumes(levels - self.spec.gravel)
 
+    def basin(self, level: float) -> Basin | None:
+        """Whether the stone holds water at a level [m], in soil that lets none go; None in other soil."""
+        if self.outlets is None:
+            return None
+        return basin_at(self.outlets, self.pieces, self.edge_low, self.spec, level)
+
     def _led_out(self, levels: Floats) -> tuple[Floats, Floats]:
         """Pipe that leads water out of the stone [m], and what is dug for it and goes back over it [m³]."""
-        found = [basin_at(self, level) for level in levels.tolist()] if self.outlets else []
-        outlets = [one.outlet if one else None for one in found or [None] * len(levels)]
+        outlets = [basin.outlet if (basin := self.basin(level)) else None for level in levels.tolist()]
         pairs = [(one.length, one.cut) if one else (0.0, 0.0) for one in outlets]
         piped, over = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
         return piped, over

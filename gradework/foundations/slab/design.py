@@ -13,10 +13,10 @@ from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
 from gradework.errors import CheckError, Faults, Finding, finding
 from gradework.foundations.checks.check import cited
+from gradework.foundations.checks.limits import LEAST_SLAB, MOST_FILL
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.limits import LIFT_LIMIT
 from gradework.foundations.piers.spec import FROST_ASKS, FROST_EXEMPTS
-from gradework.foundations.slab.checks import MOST_FILL, lowest_outside, slab_checks
 from gradework.foundations.slab.forms import form_boards, form_stretches
 from gradework.foundations.slab.quantities import buy_concrete, cover, plan_joints, rib_volume
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.footprint import Side
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.check import Check
     from gradework.foundations.slab.forms import FormBoard, FormStretch
     from gradework.foundations.slab.quantities import Concrete, Covering, Joints
     from gradework.foundations.slab.underside import Earthwork
@@ -45,8 +44,7 @@ class Slab:
     course beside the edge, and the fill where that is gravel), ``fill`` what lies below the base course,
     compacted, ``dig`` in place, ``subsoil`` the part of it below the topsoil.
 
-    ``rib`` is the concrete in the thickened edge; ``fill_most`` [m] the deepest fill; ``checks`` what it
-    stands on.
+    ``rib`` is the concrete in the thickened edge; ``fill_most`` [m] the deepest fill.
     """
 
     spec: SlabSpec
@@ -68,7 +66,6 @@ class Slab:
     film: Covering | None
     mesh: Covering | None
     joints: Joints
-    checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
 
     def __repr__(self) -> str:
@@ -115,9 +112,6 @@ class Slab:
 
 # What published rules say about the slab as planned. Each finding names its source.
 
-LEAST_THICKNESS = 3.5 * M_PER_IN
-"""Slabs are at least this thick [m] (IBC 1910.1, IRC R506.1; quoted)."""
-
 
 def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding, ...]:
     """Give all findings on a slab under a building, worst first."""
@@ -134,15 +128,15 @@ def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding
 
 def _thickness(slab: Slab, show: Display) -> Iterator[Finding]:
     thickness = slab.spec.thickness
-    if thickness < LEAST_THICKNESS - 1e-9:
+    if thickness < LEAST_SLAB - 1e-9:
         yield finding(
             "slab-thin",
             "warning",
             "slab",
             thickness,
-            LEAST_THICKNESS,
+            LEAST_SLAB,
             thickness=show.depth(thickness),
-            least=show.depth(LEAST_THICKNESS),
+            least=show.depth(LEAST_SLAB),
             source=cited("IBC 1910.1, IRC R506.1", us=show.us),
         )
 
@@ -164,23 +158,23 @@ def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
 
 
 def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
-    bare = slab.checks[0]
-    if bare.holds is False and bare.value is not None:
-        deep = slab.level - lowest_outside(slab.sides)
+    low = min(float(side.ground.min()) for side in slab.sides)
+    bare = slab.level - slab.spec.edge_depth - low
+    if bare > 1e-6:
         yield finding(
             "slab-edge-bare",
             "stop",
             "low side",
-            bare.value,
+            bare,
             0.0,
-            height=show.depth(bare.value),
-            deep=show.depth(deep),
+            height=show.depth(bare),
+            deep=show.depth(slab.level - low),
         )
 
 
 def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
     rule = slab.spec.frost
-    low = lowest_outside(slab.sides)
+    low = min(float(side.ground.min()) for side in slab.sides)
     depth = max(0.0, low - (slab.level - slab.spec.edge_depth))
     limit = rule.asked
     if depth >= limit - 1e-9:
@@ -267,7 +261,6 @@ def design_slab(
         film=cover(long, wide, spec.film, turn_up=spec.edge_depth) if spec.film else None,
         mesh=cover(long, wide, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
         joints=plan_joints(long, wide, spec.thickness),
-        checks=slab_checks(edges, level, earth.fill_most, spec, us=show.us),
         findings=(),
     )
     return replace(slab, findings=slab_findings(slab, building, show))

@@ -125,11 +125,11 @@ def test_heights_that_hold_and_that_stop(ground: Ground, height: float, margin: 
         assert edge.deadmen == 0
     elif margin < height:
         assert told == {"stop"}
-        assert holds["edge height"] is False
-        assert edge.checks[0].source == "IRC R404.4 (2009)"
+        assert holds["held edge"] is False
+        assert edge.checks[0].source == "IRC 2009 R404.4"
     else:
         assert told == {"warning"}
-        assert holds == {"edge height": True, "edge designed": None}
+        assert holds == {"held edge": True, "edge designed": None}
         assert edge.deadmen > 0
         [finding] = [one for one in pad.findings if one.code == "pad-edge-high"]
         assert "professional" in finding.advice
@@ -138,7 +138,7 @@ def test_heights_that_hold_and_that_stop(ground: Ground, height: float, margin: 
 def test_the_stop_is_no_us_rule_elsewhere(ground: Ground) -> None:
     pad = pad_at(ground, 30.0)
     assert isinstance(pad.edge, BoxedEdge)
-    assert edge_of(pad).checks[0].source == "IRC R404.4 (2009)"
+    assert edge_of(pad).checks[0].source == "IRC 2009 R404.4"
     marks = [FT * n for n in range(0, 41, 4)]
     metric = design_pad(
         ground([(x, y, 5.0) for x in marks for y in marks]),
@@ -146,7 +146,7 @@ def test_the_stop_is_no_us_rule_elsewhere(ground: Ground) -> None:
         replace(PadSpec.usual(us=False), rule="given", level=5.75),
     )
     [finding] = [one for one in metric.findings if one.code == "pad-edge-high"]
-    assert "a US figure, IRC R404.4 (2009)" in finding.advice
+    assert "a US figure, IRC 2009 R404.4" in finding.advice
 
 
 @pytest.mark.parametrize("height", [0.0, 4.0, 8.0, 14.0, 22.0])
