@@ -21,8 +21,8 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and
-of concrete, per block laid, per stake driven, per 10 ft of pipe, per m² of board face, of timber face (with pins
-and screws), of vapor barrier and mesh. Common practice, no source; the range is the honest part."""
+of concrete, per block laid, per stake driven, per 10 ft of pipe, per m² of board face, timber face (pins and
+screws too), vapor barrier and mesh. Common practice, no source; the range is the honest part."""
 
 
 @dataclass(frozen=True, slots=True)

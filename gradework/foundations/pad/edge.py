@@ -330,15 +330,14 @@ def _stake_rows(
 
 def edge_checks(greatest: float, kind: Kind, spec: PadSpec) -> tuple[Check, ...]:
     """What the gate asks of the edge: its height, its stakes, and a design where only that can hold it."""
-    if kind == "none":
-        return ()
     close = near(greatest, spec)
-    limit, source = (DESIGNED_NEAR, HELD_RULE) if close else (DESIGNED, HELD_LATER)
+    back = not close and greatest > DESIGNED_NEAR
+    limit, source = (DESIGNED, HELD_LATER) if back else (DESIGNED_NEAR, HELD_RULE)
     checks = [Check("held edge", greatest, limit, "m", source)]
     if kind == "boards":
         deepest = max(stakes_of(height, spec).depth for height in (_low(greatest, spec), greatest))
         checks.append(Check("stake depth", deepest, MOST_DRIVEN, "m", COMMON))
-    elif not close and DESIGNED_NEAR + SHAVING < greatest <= DESIGNED:
+    elif back and greatest <= DESIGNED:
         # only who designs it knows: open, so that it may be built if a professional says how
         checks.append(Check("edge designed", None, None, "-", HELD_RULE))
     return tuple(checks)
