@@ -178,7 +178,6 @@ SLAB: Table = (
     ("concrete.cheaper", "cheaper"), ("forms", "forms", _FORM),
     ("joints.spacing?", "joint_spacing_m"), ("joints.depth?", "joint_depth_m"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
-    ("checks", "checks", _CHECK),
 )  # fmt: skip
 
 # What stands near.
