@@ -296,7 +296,7 @@ def _held_rows(edge: EdgeBuilt, show: Display) -> list[tuple[str, str]]:
         return []
     rows = [("Edge held by", counted(edge.courses, edge.kind))]
     for row in edge.stakes:
-        name = "Stakes at one board" if row.boards == 1 else "Stakes at two boards"
+        name = "Stakes, 1 board" if row.boards == 1 else "Stakes, 2 boards"
         rows.append((name, f"{show.length(row.apart)} apart, {show.depth(row.depth)} deep"))
     if edge.pins:
         rows.append(("Lowest timber", f"buried, pinned every {show.length(edge.pins_apart)}"))
