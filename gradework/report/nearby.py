@@ -39,6 +39,8 @@ def _said(metres: float, show: Display) -> str:
 def _check(check: Check, show: Display) -> str:
     """Say one check: what, yes or no, and against what."""
     answer = {True: "yes", False: "no", None: "not known"}[check.holds]
+    if check.check == "water stays away":
+        return f"{_ASKED[check.check]}: " + ("yes" if check.holds else "only if it is led away")
     if check.value is None:
         return f"{_ASKED[check.check]}: not known"
     value = _said(max(check.value, 0.0), show)
@@ -57,6 +59,8 @@ def _check(check: Check, show: Display) -> str:
 _ASKED = {
     "own side": "stays clear of it",
     "digging below 1:1": "digging stays above the 1:1 line from its footing",
+    "outlet runs clear": "no outlet runs toward it",
+    "water stays away": "rain off roof and foundation stays away from it",
     "room to walk": "room to walk and work",
     "dug or staked near": "room to dig and stake",
     "setback": "keeps its setback",

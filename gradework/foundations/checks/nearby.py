@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.nearby import WALLS, Neighbour
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.footing import Dug, below_line, foot_of
+from gradework.foundations.checks.near_water import Outlet, water_checks
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -40,32 +41,47 @@ NOTHING = 1e-9
 class Works:
     """What one foundation does: shapes of shapely, ``boards`` and ``stakes`` (k, 2), site frame [m].
 
-    ``what`` names what is ``built`` ("pad", "slab", "piers"); ``digging`` is the ground that is dug for it
-    with its side slopes, ``swales`` what swales take besides; ``bottoms`` where all of it is dug down to.
+    ``what`` names what is ``built`` ("pad", "slab", "piers"), ``level`` [m] is its top where that covers the
+    ground; ``eaves`` is the plan of the roof. ``digging`` is the ground that is dug for it with its side
+    slopes, ``swales`` what swales take besides; ``bottoms`` where all of it is dug down to.
     """
 
     what: str
     building: Any
+    eaves: Any
     built: Any
+    level: float | None
     digging: Any
     swales: Any
     boards: Floats
     stakes: Floats
     bottoms: tuple[Dug, ...]
+    outlets: tuple[Outlet, ...]
 
     @property
     def parts(self) -> tuple[tuple[str, Any], ...]:
         """All of it by name; what there is none of is left out."""
         staked = [(word, _places(at)) for word, at in (("boards", self.boards), ("stakes", self.stakes))]
-        all_of = [("walls", self.building), (self.what, self.built), ("digging", self.digging)]
+        all_of = [
+            ("walls", self.building),
+            ("eaves", self.eaves),
+            (self.what, self.built),
+            ("digging", self.digging),
+        ]
         return tuple(
             (word, one) for word, one in (*all_of, ("swale", self.swales), *staked) if not one.is_empty
         )
 
     @property
     def ground(self) -> Any:
-        """All ground that is built on, dug or shaped."""
-        return shapely.union_all([self.building, self.built, self.digging, self.swales])
+        """All ground that is built on, roofed, dug or shaped."""
+        return shapely.union_all([self.building, self.eaves, self.built, self.digging, self.swales])
+
+    @property
+    def shed(self) -> Any:
+        """What sheds rain: the roof, and the top of a pad or slab."""
+        covers = () if self.level is None else (self.built,)
+        return shapely.union_all([self.building, self.eaves, *covers])
 
 
 def _places(at: Floats) -> Any:
@@ -96,6 +112,7 @@ def _look(surface: Surface, one: Neighbour, works: Works, *, us: bool) -> NearLo
         below, _ = below_line(foot_of(surface, one.face), works.bottoms)
         value = below if np.isfinite(below) else None
         checks.append(Check("digging below 1:1", value, 0.0, "m", COMMON, where=one.name))
+    checks += water_checks(surface, one, works.shed, works.level, works.outlets)
     return NearLook(one, tuple(distances.items()), tuple(checks))
 
 

@@ -6,12 +6,17 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import Finding, finding, visible
+from gradework.foundations.checks.check import cited
 
 if TYPE_CHECKING:
     from gradework.earthwork.nearby import Neighbour
     from gradework.foundations.checks.check import Check
     from gradework.foundations.checks.nearby import NearLook
     from gradework.units.display import Display
+
+
+BELOW_FOOTING = "29 CFR 1926.651(i)(2)"
+"""Below a footing only with support, rock or an engineer (2015 print, seen)."""
 
 
 def near_findings(looks: Sequence[NearLook], show: Display) -> tuple[Finding, ...]:
@@ -28,6 +33,8 @@ def _told(one: Neighbour, check: Check, show: Display) -> Finding | None:
     name, value, limit = visible(one.name), check.value, check.limit
     if value is None or check.holds:
         return None
+    if check.check == "water stays away":
+        return finding("near-water", "warning", name, value, limit, name=name)
     if limit is None:
         return _not_known(one, value, show)
     told: dict[str, Any] = {"off": show.depth(value), "name": name}
@@ -36,12 +43,20 @@ def _told(one: Neighbour, check: Check, show: Display) -> Finding | None:
         told["what"] = "The wall" if one.bars else "What is built or dug"
         short = show.depth(limit - value)
         return finding("near-setback", "stop", name, value, limit, least=least, short=short, **told)
-    if check.check == "own side":
-        return finding("near-over", "stop", name, value, limit, **told)
     if check.check == "digging below 1:1":
-        return finding("near-dig-below", "stop", name, value, limit, **told)
+        source = cited(BELOW_FOOTING, us=show.us)
+        return finding("near-dig-below", "stop", name, value, limit, source=source, **told)
+    if check.check in _STOPS:
+        return finding(_STOPS[check.check], "stop", name, value, limit, **told)
     code = "near-no-room" if check.check == "room to walk" else "near-pipe"
     return finding(code, "warning", name, value, limit, least=least, **told)
+
+
+_STOPS = {
+    "own side": "near-over",
+    "outlet runs clear": "near-outlet",
+}
+"""Checks that stop a plan, with the codes of what is said."""
 
 
 def _not_known(one: Neighbour, value: float, show: Display) -> Finding:
