@@ -50,9 +50,16 @@ def _check(check: Check, show: Display) -> str:
     if check.check == "digging below 1:1":
         spare = f"{_said(-check.value, show)} to spare" if check.value < 0 else f"{value} below it"
         return f"{_ASKED[check.check]}: {answer}, {spare} ({check.source})"
+    if check.limit is None:
+        care = (
+            "finish that wall before it is raised"
+            if check.check == "room to walk"
+            else "uncover it by hand first"
+        )
+        return f"{_ASKED[check.check]}: little, {value}; {care} ({check.source})"
     if check.limit == 0.0:
         return f"{_ASKED[check.check]}: {answer}" + ("" if check.holds else f", over by {value}")
-    least = _said(check.limit or 0.0, show)
+    least = _said(check.limit, show)
     return f"{_ASKED[check.check]}: {answer}, {value}, at least {least} ({check.source})"
 
 

@@ -95,13 +95,15 @@ def test_checks_of_the_demo() -> None:
     }  # fmt: skip
     assert held(found["old well"]) == {"setback": True}
     assert held(found["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
-    assert held(found["power to the shed"]) == {"dug or staked near": False}
+    assert held(found["power to the shed"]) == {"dug or staked near": None}
     codes = [finding.code for finding in tight().findings if finding.code.startswith("near-")]
     assert codes == ["near-pipe", "near-setback-unknown"]
 
 
 MOVES = {
     "too near to walk": ("[4, 32], [34, 32]", "[4, 30], [34, 30]", "near-no-room", "warning"),
+    "nobody gets between": ("[4, 32], [34, 32]", "[4, 29.4], [34, 29.4]", "near-no-room", "stop"),
+    "over the cable": ("[0, 12], [40, 12]", "[0, 20], [40, 20]", "near-pipe", "stop"),
     "in the setback": ('setback = "10 ft"', 'setback = "20 ft"', "near-setback", "stop"),
     "the pad in the wall": ("[4, 32], [34, 32]", "[4, 29], [34, 29]", "near-over", "stop"),
     "the fence through the pad": ("[41, -5], [41, 50]", "[26.5, -5], [26.5, 50]", "near-over", "stop"),

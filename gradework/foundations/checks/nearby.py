@@ -25,11 +25,11 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-WALK_US, WALK = 24.0 * M_PER_IN, 0.6
-"""[m] Room to walk and to work between two walls, feet and metric jobs (common practice)."""
+SQUEEZE = 0.3
+"""[m] Nobody gets between two walls that are nearer, to build or to mend: 12 in (judgement)."""
 
-BY_HAND_US, BY_HAND = 24.0 * M_PER_IN, 0.6
-"""[m] Nearer to a pipe or cable one digs by hand, and drives no stake (common practice; local law rules)."""
+ACROSS = 0.02
+"""[m] What is dug or built this near to a pipe lies over it: it is taped no better."""
 
 SETBACK = "the setback given"
 
@@ -128,13 +128,30 @@ def _setback(one: Neighbour, distances: dict[str, float]) -> Iterator[Check]:
 
 def _by_kind(one: Neighbour, distances: dict[str, float], *, us: bool) -> Iterator[Check]:
     if one.bars:
-        least = WALK_US if us else WALK
-        yield Check("room to walk", distances["walls"], least, "m", COMMON, "least", one.name)
+        value = distances["walls"]
+        limit = _unless_between(value, (SQUEEZE, walk(us=us)))
+        yield Check("room to walk", value, limit, "m", COMMON, "least", one.name)
     elif one.kind == "pipe":
         dug = [distances[word] for word in ("digging", "swale", "boards", "stakes") if word in distances]
-        least = BY_HAND_US if us else BY_HAND
-        nearest = min(dug, default=None)
-        yield Check("dug or staked near", nearest, least, "m", COMMON, "least", one.name)
+        value = min([*dug, distances["walls"]])
+        limit = _unless_between(value, (ACROSS, by_hand(us=us)))
+        yield Check("dug or staked near", value, limit, "m", COMMON, "least", one.name)
+
+
+def walk(*, us: bool) -> float:
+    """Room to walk and to work between two walls [m], a round figure (common practice)."""
+    return 24.0 * M_PER_IN if us else 0.6
+
+
+def by_hand(*, us: bool) -> float:
+    """Nearer to a pipe [m] one digs by hand, and drives no stake (common practice; local law rules)."""
+    return 24.0 * M_PER_IN if us else 0.6
+
+
+def _unless_between(value: float, bounds: tuple[float, float]) -> float | None:
+    """The least that is asked for; None where less will do with care, which only the builder can promise."""
+    hard, least = bounds
+    return None if hard <= value < least else least
 
 
 def _over(one: Neighbour, works: Works) -> float:
