@@ -17,6 +17,7 @@ from gradework.earthwork.materials import Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.workbook.door import notes_in
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import (
     Comparison,
     Option,
@@ -48,7 +49,6 @@ from gradework.project.specs import pier_spec, price_list, prices_missing, slab_
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, WALL_CODES, Drainage, check_drainage
-from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
 from gradework.sitework.staking import stakes_to_set

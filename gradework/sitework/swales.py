@@ -25,13 +25,16 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
 from gradework.errors import Finding, finding
-from gradework.sitework.fall_rays import HUMP, EdgesNear, PadTop, Ray, Wall, wall_rays, walls_of
+from gradework.foundations.checks.wall_falls import wall_falls
+from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.sitework.drainage import BAD, walls_named
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.ground.surface import Surface
-    from gradework.sitework.drainage import Drainage, DrainageRule
+    from gradework.sitework.drainage import Drainage
     from gradework.units.display import Display
 
 
@@ -62,10 +65,7 @@ class SwaleMeasure:
     @property
     def where(self) -> str:
         """The walls in words: "wall (corners 1-2)", "walls (corners 3-4 and 4-1)"."""
-        corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in self.walls]
-        if len(corners) == 1:
-            return self.walls[0]
-        return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
+        return walls_named(self.walls)
 
 
 def swale_measures(
@@ -87,20 +87,15 @@ def swale_measures(
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
-    short = {ray.wall for ray in drainage.after if _comes_short(ray)}
-    uphill = {ray.wall for ray in drainage.after if ray.verdict == "toward"}
+    short = {fall.wall for fall in drainage.after if fall.verdict in BAD}
+    uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
     measures = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
-        own = [walls[number % len(walls)] for number in range(first, last + 1)]
-        if any(wall.name in uphill for wall in own):
+        own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
+        if any(name in uphill for name in own):
             run = (first, last)
             measures.append(_designed(surface, building, pad, drainage.rule, run, own, spec, batter))
     return tuple(measures)
-
-
-def _comes_short(ray: Ray) -> bool:
-    """Water comes to the wall, or runs off too slowly by more than one reading can tell."""
-    return ray.verdict == "toward" or (ray.verdict == "too little" and ray.fall < ray.needed - HUMP)
 
 
 def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
@@ -128,15 +123,14 @@ def _designed(
     pad: PadTop,
     rule: DrainageRule,
     run: tuple[int, int],
-    own: Sequence[Wall],
+    own: tuple[str, ...],
     spec: SwaleSpec,
     batter: Batter | None,
 ) -> SwaleMeasure:
     ring = pad.outline.rings[0]
-    names = tuple(wall.name for wall in own)
     swale = design_swale(surface, ring, pad.level, run, spec, batter=batter)
     if swale is None:
-        return SwaleMeasure(names, spec, None, (), 0.0, None)
+        return SwaleMeasure(own, spec, None, (), 0.0, None)
     catchment = _beyond(surface, swale)
     flow = flow_in(
         rational_flow(RAIN, (LAWN, catchment), (ROOF, building.area)),
@@ -144,23 +138,17 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    cured = _cured(swale, building, pad, rule, own, spec) if swale.daylights else ()
-    return SwaleMeasure(names, spec, swale, cured, catchment, flow)
+    cured = _cured(swale, building, pad, rule, own) if swale.daylights else ()
+    return SwaleMeasure(own, spec, swale, cured, catchment, flow)
 
 
 def _cured(
-    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[Wall], spec: SwaleSpec
+    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[str]
 ) -> tuple[str, ...]:
-    """The walls from which the finished ground falls as the rule asks, out to the line of the swale."""
-    reach = min(rule.reach, swale.offset + spec.margin)
-    edges = EdgesNear.of(swale.ground.surface, building, reach)
-    looks = {
-        wall.name: wall_rays(
-            edges, wall, building, reach=reach, fall=rule.fall, spacing=rule.spacing, pad=pad
-        )
-        for wall in own
-    }
-    return tuple(name for name, rays in looks.items() if not any(_comes_short(ray) for ray in rays))
+    """The walls from which the finished ground falls as the rule asks, out to the bottom of the swale."""
+    inverts = np.stack((swale.bends[:-1, :2], swale.bends[1:, :2]), axis=1)
+    falls = wall_falls(swale.ground.surface, building, rule, pad=pad, inverts=inverts)
+    return tuple(fall.wall for fall in falls if fall.wall in own and fall.verdict == "away")
 
 
 def _beyond(surface: Surface, swale: Swale) -> float:

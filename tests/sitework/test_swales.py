@@ -10,9 +10,10 @@ import pytest
 
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.outline import Outline
+from gradework.foundations.checks.drainage_rules import IRC_2015
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
-from gradework.sitework.drainage import IRC_2015, check_drainage
-from gradework.sitework.fall_rays import PadTop
+from gradework.sitework.drainage import check_drainage
 from gradework.sitework.swales import SwaleMeasure, runs_of, swale_findings, swale_measures
 from gradework.units.display import FEET, METRIC
 

@@ -18,12 +18,15 @@ class Check:
     """What was found and what it may be, in SI; ``holds`` is None where it could not be found out.
 
     ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "-"), ``source`` a
-    clause with its edition or "common practice". The limit is the most that the value may be.
+    clause with its edition or "common practice". The limit is the most that the value may be, with ``least``
+    the least; ``error``: what the value may be off by, for which nothing is held against it.
 
     >>> Check("joist span", 1.8, 2.5, "m", COMMON).holds, Check("joist span", 2.6, 2.5, "m", COMMON).holds
     (True, False)
     >>> Check("skid span", None, None, "m", COMMON).holds is None
     True
+    >>> Check("fall", 0.10, 0.15, "m", COMMON, least=True).holds
+    False
     """
 
     check: str
@@ -31,18 +34,29 @@ class Check:
     limit: float | None
     unit: str
     source: str
+    least: bool = False
+    error: float = 0.0
 
     @property
     def holds(self) -> bool | None:
         """Give whether the value keeps the limit, to a millionth of it; None without either."""
         if self.value is None or self.limit is None:
             return None
-        return self.value <= self.limit + 1e-6 * abs(self.limit)
+        slack = 1e-6 * abs(self.limit) + self.error
+        if self.least:
+            return self.value >= self.limit - slack
+        return self.value <= self.limit + slack
 
     @property
     def strain(self) -> float:
-        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known."""
-        return self.value / self.limit if self.value is not None and self.limit else 0.0
+        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known.
+
+        Of a limit that is the least, 1 where it is just kept, 2 where the value is nothing.
+        """
+        if self.value is None or not self.limit:
+            return 0.0
+        used = self.value / self.limit
+        return max(2.0 - used, 0.0) if self.least else used
 
 
 def worst_of(checks: Iterable[Check]) -> Check:
