@@ -48,14 +48,13 @@ from gradework.project.placed import placed_building, taped_from
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
-from gradework.sitework.drainage import NOT_LOOKED, WALL_CODES, Drainage, check_drainage
+from gradework.sitework.drainage import NOT_LOOKED, WALL_CODES, Drainage, check_drainage, top_of
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
 from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-from gradework.units.form import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 
@@ -106,7 +105,7 @@ def design_foundations(
         under = clip(surface, building)
         options = _options(job, building, under, (pad, piers, slab))
         if water is not None:
-            tops = {kind: top_of(kind, pad, slab) for kind in options}
+            tops = {kind: top_of(kind, pad, slab, surface) for kind in options}
             options = {
                 kind: replace(option, findings=(*option.findings, *water(tops[kind])))
                 for kind, option in options.items()
@@ -117,13 +116,6 @@ def design_foundations(
     winner = comparison.winner if comparison else None
     chosen = job.build or (kinds[winner.name] if winner else job.asked[0])
     return Foundations(job.asked, pad, piers, slab, price_list(job), prices_missing(job), comparison, chosen)
-
-
-def top_of(kind: str, pad: Pad, slab: Slab | None) -> PadTop | None:
-    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
-    if kind == "slab" and slab is not None:
-        return PadTop(slab.level, slab.outline, "slab")
-    return PadTop(pad.chosen.level, pad.outline) if kind == "pad" else None
 
 
 def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers | None:
@@ -255,7 +247,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
-    with noticed(stations.findings), saying(form):
+    with noticed(stations.findings):
         return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
@@ -264,8 +256,7 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
 
     Neither gaps nor walls are looked at. Raises ``InputError``.
     """
-    with saying(stations.show.form):
-        return _planned(job.saying(stations.show.form), stations, ground)
+    return _planned(job.saying(stations.show.form), stations, ground)
 
 
 def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
@@ -339,7 +330,7 @@ def _pad_spec(job: Job) -> PadSpec:
 
 def _drainage(job: Job, surface: Surface, building: Outline, found: Foundations) -> Drainage:
     rule = specs.drainage_rule(job)
-    top = top_of(found.chosen, found.pad, found.slab)
+    top = top_of(found.chosen, found.pad, found.slab, surface)
     return check_drainage(surface, building, show=job.show, rule=rule, pad=top)
 
 

@@ -14,15 +14,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.sides import batter_shapes
 from gradework.errors import Finding, Severity, finding
 from gradework.foundations.checks.drainage_rules import IRC_2015, DrainageRule
 from gradework.foundations.checks.more_shots import more_shots
 from gradework.foundations.checks.wall_falls import WallFall, wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.pad.design import Pad
+    from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
 
 
@@ -242,6 +247,22 @@ class Drainage:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
 
 
+def top_of(kind: str, pad: Pad, slab: Slab | None, surface: Surface) -> PadTop | None:
+    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if kind == "slab" and slab is not None:
+        return PadTop(slab.level, slab.outline, "slab")
+    if kind != "pad":
+        return None
+    level, ring = pad.chosen.level, pad.outline.rings[0]
+    slopes = None
+    if isinstance(pad.edge, BatteredEdge):
+        slopes = batter_shapes(ring - surface.origin, level, pad.spec.batter)
+    if slopes is None:
+        return PadTop(level, pad.outline)
+    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
+    return PadTop(level, pad.outline, ground=made.surface)
+
+
 NOT_LOOKED = Drainage(IRC_2015, (), (), (), None, None, None)
 """The answer where the ground around the walls is not known at all."""
 
@@ -258,8 +279,7 @@ def check_drainage(
 
     Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
     a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
-    not count as flat or steep. Beyond the edge of the pad the ground is taken as it is surveyed: side slopes
-    and later grading are not counted.
+    not count as flat or steep. Later grading is not counted.
     """
     covered = _covered(surface, pad.outline if pad else building)
     zones = (
@@ -268,7 +288,7 @@ def check_drainage(
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
     before = wall_falls(surface, building, rule)
-    after = wall_falls(surface, building, rule, pad=pad) if pad else ()
+    after = wall_falls(pad.ground or surface, building, rule, pad=pad) if pad else ()
     shots = tuple((x, y) for x, y in more_shots(surface, walls_of(building), after or before).tolist())
     surveyed: tuple[Sequence[WallFall], PadTop | None, Severity] = (
         before,

@@ -5,6 +5,7 @@ It designs what the findings about falls ask for; it does not decide whether it 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -38,8 +39,8 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-LEAST_SHOT = 0.3048
-"""[m] No shot is asked for nearer to the edge of the survey than a foot."""
+SHOTS = 0.3048, 6.096
+"""[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
 
 PIPE, PIPE_FALL = 0.1016, 0.01
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
@@ -146,7 +147,7 @@ def _cured(
     swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[str]
 ) -> tuple[str, ...]:
     """The walls from which the finished ground falls as the rule asks, out to the bottom of the swale."""
-    inverts = np.stack((swale.bends[:-1, :2], swale.bends[1:, :2]), axis=1)
+    inverts = np.concatenate([np.stack((line[:-1, :2], line[1:, :2]), axis=1) for line in swale.bends])
     falls = wall_falls(swale.ground.surface, building, rule, pad=pad, inverts=inverts)
     return tuple(fall.wall for fall in falls if fall.wall in own and fall.verdict == "away")
 
@@ -182,10 +183,13 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
             pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
         )  # fmt: skip
     if swale.bank_leaves is not None:
-        x, y, off = swale.bank_leaves
+        x, y, off, rise = swale.bank_leaves
+        reach = _bank_ends(off, rise, measure.spec)
+        step = SHOTS[0] if show.us else 0.1  # up, to a whole foot or tenth of a metre
+        reach = step * math.ceil(reach / step - 1e-6)
         yield finding(
             "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
-            off=show.depth(off), reach=show.distance(max(off * measure.spec.side, LEAST_SHOT)),
+            off=show.depth(off), reach=show.distance(reach),
         )  # fmt: skip
     if flow.depth > measure.spec.depth:
         yield finding(
@@ -197,3 +201,13 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
             "swale-washes", "warning", walls, walls=walls,
             speed=show.distance(flow.speed), most=show.distance(FASTEST),
         )  # fmt: skip
+
+
+def _bank_ends(off: float, rise: float, spec: SwaleSpec) -> float:
+    """How far beyond the edge of the survey a bank that is ``off`` [m] below the ground comes up [m].
+
+    If the ground goes on to ``rise`` as there; beyond a corner the bank falls with the bottom.
+    """
+    nears = 1.0 / spec.side - rise - spec.near
+    least, most = SHOTS
+    return most if nears * most <= off else max(off / nears, least)

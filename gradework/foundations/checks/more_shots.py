@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.foundations.checks.wall_strips import TOUCH, Wall
+from gradework.foundations.checks.wall_strips import Wall
+from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall

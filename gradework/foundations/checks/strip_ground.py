@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import near
-from gradework.foundations.checks.wall_strips import NUDGE, TOUCH, Bay, Wall
+from gradework.foundations.checks.wall_strips import NUDGE, Bay, Wall
+from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline

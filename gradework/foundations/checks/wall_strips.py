@@ -13,13 +13,14 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.sides import Side, sides_of
+from gradework.ground.locate import TOUCH
+
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
-
-TOUCH = 0.001
-"""Two lines, or a line and the edge of the survey, this close to each other meet [m]."""
 
 NUDGE = 1e-6
 """The ground before a wall is read this much inside both ends of its strip [m]: there it may step."""
@@ -35,22 +36,22 @@ _ENDS: tuple[End, ...] = ("building", "building", "invert", "barrier")
 
 @dataclass(frozen=True, slots=True)
 class PadTop:
-    """A finished pad or slab: ``level`` [m], ``outline``, what to call it; inside it the ground is level."""
+    """A finished pad or slab: ``level`` [m], ``outline``, what to call it; inside it the ground is level.
+
+    ``ground`` is what lies round it once its side slopes are made, None where the ground stays as surveyed.
+    """
 
     level: float
     outline: Outline
     name: str = "pad"
+    ground: Surface | None = None
 
 
 @dataclass(frozen=True, slots=True)
-class Wall:
-    """A side of the outline: name, start (2,) site [m], unit vectors along and outward (2,), length [m]."""
+class Wall(Side):
+    """A side of the outline with its name, site frame."""
 
     name: str
-    start: Floats
-    along: Floats
-    outward: Floats
-    length: float
 
     def frame(self, places: Floats) -> Floats:
         """Give u and t (..., 2) [m] of places (..., 2) in the site frame."""
@@ -60,22 +61,20 @@ class Wall:
 
     def place(self, u: float, t: float) -> tuple[float, float]:
         """The place in the site frame [m] that far along the wall and out from it."""
-        x, y = (self.start + u * self.along + t * self.outward).tolist()
+        x, y = self.point(u, t).tolist()
         return x, y
 
 
 def walls_of(outline: Outline) -> tuple[Wall, ...]:
     """Give the outside walls of a building in the order of its corners; courtyards are not looked at."""
-    ring = outline.rings[0]
-    walls = []
-    for i, start in enumerate(ring):
-        nxt = (i + 1) % len(ring)
-        side = ring[nxt] - start
-        length = float(np.hypot(*side))
-        along = side / length
-        ends = "-".join(outline.names[k].removeprefix("corner ") for k in (i, nxt))
-        walls.append(Wall(f"wall (corners {ends})", start, along, np.array([along[1], -along[0]]), length))
-    return tuple(walls)
+    names = [name.removeprefix("corner ") for name in outline.names]
+    return tuple(
+        Wall(
+            side.start, side.along, side.outward, side.length,
+            f"wall (corners {names[k]}-{names[(k + 1) % len(outline.rings[0])]})",
+        )
+        for k, side in enumerate(sides_of(outline.rings[0]))
+    )  # fmt: skip
 
 
 class Bay(NamedTuple):
@@ -106,14 +105,14 @@ def bays_of(
     ``barriers`` (n, 2, 2): walls, fences and lot lines. Another wing of the building, or of its pad, ends a
     strip too. What runs square to the wall ends nothing.
     """
-    own = [sides_of(building), np.empty((0, 2, 2)) if pad is None else sides_of(pad.outline)]
+    own = [_lines(building), np.empty((0, 2, 2)) if pad is None else _lines(pad.outline)]
     sets = [*own, *(np.empty((0, 2, 2)) if lines is None else lines for lines in (inverts, barriers))]
     lines = [_in_strip(wall.frame(some), wall.length, reach) for some in sets]
     cuts = _cuts(np.concatenate(lines), wall.length, reach)
     return tuple(_bay(wall, lines, reach, pad, first, last) for first, last in pairwise(cuts.tolist()))
 
 
-def sides_of(outline: Outline) -> Floats:
+def _lines(outline: Outline) -> Floats:
     """All sides of an outline, holes too, (n, 2, 2) site [m]."""
     rings = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1) for ring in outline.rings]
     return np.concatenate(rings)
