@@ -17,6 +17,7 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.sides import batter_shapes
 from gradework.errors import Finding, Severity, finding
+from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.drainage_rules import IRC_2015, DrainageRule
 from gradework.foundations.checks.more_shots import more_shots
 from gradework.foundations.checks.wall_falls import WallFall, wall_falls
@@ -41,6 +42,11 @@ STEEP_SOURCE = "GSA P100 (2003) 2.5 Grading, turf no steeper than 3:1; read in t
 VERY_STEEP_SOURCE = (
     "IBC Appendix J, J106.1 (cuts) and J107.6 (fills); quoted by others, in force only where adopted"
 )
+
+
+def told_source(source: str, show: Display) -> str:
+    """Give a source as findings tell it: in a metric job a code of the US binds nobody, and it says so."""
+    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA")))
 
 
 # Where the yard is too flat to shed water or too steep to mow or to stand: triangles by their slope.
@@ -146,8 +152,9 @@ def _wall_findings(
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
         for fall, where in _worst_first(bad):
             values: dict[str, Any] = {
-                "state": state, "wall": fall.wall, "place": show.place(*fall.start), "source": rule.source,
-                "needed": show.depth(fall.needed), "reach": show.distance(fall.length),
+                "state": state, "wall": fall.wall, "place": show.place(*fall.start),
+                "source": told_source(rule.source, show), "needed": show.depth(fall.needed),
+                "reach": show.distance(fall.length),
             }  # fmt: skip
             if fall.verdict == "toward":
                 yield finding(
@@ -218,8 +225,8 @@ def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator
             if zone.patches > 1:
                 most = f"the largest ({show.area(zone.largest)}) around {place}"
                 ground = f"{area} of ground in {zone.patches} patches, {most},"
-            slope = show.slope(limit)
-            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=source)
+            slope, cite = show.slope(limit), told_source(source, show)
+            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=cite)
 
 
 EDGE_BELOW = 2e-9

@@ -1,16 +1,21 @@
 """One named check: a value of the plan held against a limit, with the source of that limit.
 
-Later work lets the gate of all foundations ask these: an option with a check that does not hold is not
-buildable as drawn. A check that cannot be made has ``holds`` None, and says by that what is left to ask.
+The gate of all foundations asks these: an option with a check that does not
+hold is not buildable as drawn. A check that cannot be made has ``holds`` None: it says what is left to ask.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 COMMON = "common practice"
 """The source of a limit that no standard gives."""
+
+_CLOSE = 1e-6
+"""Within this part of the limit, or of one unit where the limit is less, a value keeps it: rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,15 +23,16 @@ class Check:
     """What was found and what it may be, in SI; ``holds`` is None where it could not be found out.
 
     ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "-"), ``source`` a
-    clause with its edition or "common practice". The limit is the most that the value may be, with ``least``
-    the least; ``error``: what the value may be off by, for which nothing is held against it.
+    clause with its edition or "common practice". The limit is the most that the value may be, or the least
+    where ``bound`` says so; ``where`` names the place where one check is made at several. For less than
+    ``error``, how well the value is known, nothing is held against it.
 
     >>> Check("joist span", 1.8, 2.5, "m", COMMON).holds, Check("joist span", 2.6, 2.5, "m", COMMON).holds
     (True, False)
+    >>> Check("siding", 0.10, 0.15, "m", COMMON, "least").holds
+    False
     >>> Check("skid span", None, None, "m", COMMON).holds is None
     True
-    >>> Check("fall", 0.10, 0.15, "m", COMMON, least=True).holds
-    False
     """
 
     check: str
@@ -34,29 +40,30 @@ class Check:
     limit: float | None
     unit: str
     source: str
-    least: bool = False
+    bound: Literal["most", "least"] = "most"
+    where: str = ""
     error: float = 0.0
 
     @property
     def holds(self) -> bool | None:
-        """Give whether the value keeps the limit, to a millionth of it; None without either."""
+        """Give whether the value keeps the limit, but for rounding; None without either."""
         if self.value is None or self.limit is None:
             return None
-        slack = 1e-6 * abs(self.limit) + self.error
-        if self.least:
-            return self.value >= self.limit - slack
-        return self.value <= self.limit + slack
+        past = self.value - self.limit if self.bound == "most" else self.limit - self.value
+        return past <= self.error + _CLOSE * max(1.0, abs(self.limit))
 
     @property
     def strain(self) -> float:
         """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known.
 
-        Of a limit that is the least, 1 where it is just kept, 2 where the value is nothing.
+        Of a least, how many times what is there it asks for; of nothing or less it is all or nothing.
         """
-        if self.value is None or not self.limit:
+        if self.value is None or self.limit is None:
             return 0.0
-        used = self.value / self.limit
-        return max(2.0 - used, 0.0) if self.least else used
+        part, whole = (self.value, self.limit) if self.bound == "most" else (self.limit, self.value)
+        if whole <= 0.0:
+            return 0.0 if self.holds else math.inf
+        return part / whole
 
 
 def worst_of(checks: Iterable[Check]) -> Check:
