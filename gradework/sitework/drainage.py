@@ -14,21 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.grading.finished import finished_ground
-from gradework.earthwork.grading.sides import batter_shapes
 from gradework.errors import Finding, Severity, finding
 from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.drainage_rules import IRC_2015, DrainageRule
 from gradework.foundations.checks.more_shots import more_shots
 from gradework.foundations.checks.wall_falls import WallFall, wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
-from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.pad.design import Pad
-    from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
 
 
@@ -252,22 +247,6 @@ class Drainage:
 
     def __repr__(self) -> str:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
-
-
-def top_of(kind: str, pad: Pad, slab: Slab | None, surface: Surface) -> PadTop | None:
-    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
-    if kind == "slab" and slab is not None:
-        return PadTop(slab.level, slab.outline, "slab")
-    if kind != "pad":
-        return None
-    level, ring = pad.chosen.level, pad.outline.rings[0]
-    slopes = None
-    if isinstance(pad.edge, BatteredEdge):
-        slopes = batter_shapes(ring - surface.origin, level, pad.spec.batter)
-    if slopes is None:
-        return PadTop(level, pad.outline)
-    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
-    return PadTop(level, pad.outline, ground=made.surface)
 
 
 NOT_LOOKED = Drainage(IRC_2015, (), (), (), None, None, None)

@@ -34,6 +34,7 @@ from gradework.units.amounts import flow_words
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.checks.drainage_rules import DrainageRule
+    from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
     from gradework.sitework.drainage import Drainage
     from gradework.units.display import Display
@@ -51,7 +52,7 @@ class SwaleMeasure:
     """A swale past some walls.
 
     ``walls``: those it was designed for; ``swale``: its design, None where no line fits beside them;
-    ``cured``: the walls from which the ground falls as the rule asks once it is dug, out to the swale;
+    ``looks``: the fall from each wall once it is dug, out to the swale; none where it does not daylight;
     ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``: what then runs
     in it in the design rain, the roof counted in.
     """
@@ -59,9 +60,14 @@ class SwaleMeasure:
     walls: tuple[str, ...]
     spec: SwaleSpec
     swale: Swale | None
-    cured: tuple[str, ...]
+    looks: tuple[WallFall, ...]
     catchment: float
     flow: Flow | None
+
+    @property
+    def cured(self) -> tuple[str, ...]:
+        """Give the walls from which the ground falls as the rule asks once it is dug, out to the swale."""
+        return tuple(fall.wall for fall in self.looks if fall.verdict == "away")
 
     @property
     def where(self) -> str:
@@ -139,17 +145,17 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    cured = _cured(swale, building, pad, rule, own) if swale.daylights else ()
-    return SwaleMeasure(own, spec, swale, cured, catchment, flow)
+    looks = _looks(swale, building, pad, rule, own) if swale.daylights else ()
+    return SwaleMeasure(own, spec, swale, looks, catchment, flow)
 
 
-def _cured(
+def _looks(
     swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[str]
-) -> tuple[str, ...]:
-    """The walls from which the finished ground falls as the rule asks, out to the bottom of the swale."""
+) -> tuple[WallFall, ...]:
+    """Judge these walls on the finished ground, out to the bottom of the swale where it is dug."""
     inverts = np.concatenate([np.stack((line[:-1, :2], line[1:, :2]), axis=1) for line in swale.bends])
     falls = wall_falls(swale.ground.surface, building, rule, pad=pad, inverts=inverts)
-    return tuple(fall.wall for fall in falls if fall.wall in own and fall.verdict == "away")
+    return tuple(fall for fall in falls if fall.wall in own)
 
 
 def _beyond(surface: Surface, swale: Swale) -> float:

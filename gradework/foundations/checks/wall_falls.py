@@ -73,7 +73,7 @@ class WallFall:
         """
         fall = -self.rise if self.verdict == "toward" else self.fall
         value = None if self.verdict == "survey too short" else fall
-        return Check("wall fall", value, self.needed, "m", source, "least", self.wall, self.error)
+        return Check("water", value, self.needed, "m", source, "least", self.wall, self.error)
 
 
 def height_error(stations: Stations) -> float:
