@@ -119,7 +119,7 @@ def test_a_boxed_pad_has_no_daylight_line_but_what_holds_it(plane_job: bytes, pl
     assert edge["buried_m"] == pytest.approx(5 + 5 + 4)
     trench = 14 * 0.3048 * (0.15 + 0.1524)
     [judged] = document["options"]
-    laid_back, held = judged["measures"]
+    laid_back, held = (one for one in judged["measures"] if one["kind"] != "swale")
     assert (laid_back["kind"], held["kind"]) == ("layback", "edge")
     assert held["cut_m3"] == edge["trench_m3"] == pytest.approx(trench)
     # the uphill side is dug as deep as its gravel, 0.1 m, on real ground that falls 1 in 10
