@@ -66,7 +66,7 @@ class Around:
 def judge(known: Known, option: Option, kind: str, found: Iterable[Check], around: Around | None) -> Judged:
     """Judge one foundation as drawn by the checks found, with the swales that are dug beside it."""
     near = () if around is None else around.near
-    beside = [check for look in near for check in look.checks]
+    beside = [check for look in near for check in look.checks if check.check in _BAR]
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
@@ -78,6 +78,10 @@ def judge(known: Known, option: Option, kind: str, found: Iterable[Check], aroun
 def unplanned(kind: str) -> Judged:
     """Judge one that cannot be planned, since it would stand on ground that was not surveyed."""
     return Judged(kind, None, None, None, (Check("survey", 0.0, 1.0, "-", COMMON, "least"),))
+
+
+_BAR = ("setback", "own side", "digging below 1:1")
+"""What stands near bars by these; little room to walk and a pipe to be uncovered by hand are warnings."""
 
 
 def _cited(check: Check, *, us: bool) -> Check:
