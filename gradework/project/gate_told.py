@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, finding, sentence
+from gradework.errors import Finding, finding, sentence, visible
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
@@ -28,6 +28,9 @@ _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "common top": ("piers-no-common-top", "piers-no-top"),
     "setback": ("near-setback",),
     "own side": ("near-over",),
+    "room to walk": ("near-no-room",),
+    "dug or staked near": ("near-pipe",),
+    "outlet runs clear": ("near-outlet",),
     "digging below 1:1": ("near-dig-below",),
 }
 """The findings that tell of a check."""
@@ -50,6 +53,8 @@ _IFS = {
     "water": "if-water",
     "frost": "if-frost",
     "setback": "if-setback",
+    "room to walk": "if-room",
+    "dug or staked near": "if-pipe",
 }
 
 
@@ -85,7 +90,7 @@ def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
                 found=_said(check.value, check, show),
                 side="below" if (check.value or 0.0) < 0.0 else "above",
                 asked=_said(check.limit, check, show),
-                source=check.source,
+                rule=check.source,
             )
 
 
@@ -101,7 +106,7 @@ def condition(judged: Judged) -> str:
     >>> from gradework.foundations.checks.check import COMMON, Check
     >>> from gradework.foundations.checks.gate import Judged
     >>> condition(Judged("slab", 0.0, 0.0, None, (Check("ground", None, 1.0, "-", COMMON, "least"),)))
-    'if the ground under it is firm and was never filled'
+    'if the ground is firm and was never filled'
     """
     cases = dict.fromkeys(_IFS.get(check.check, "if-other") for check in judged.open)
     told = []
@@ -109,9 +114,9 @@ def condition(judged: Judged) -> str:
         own = [check for check in judged.open if _IFS.get(check.check, "if-other") == case]
         walls = [check.where.removeprefix("wall (corners ").removesuffix(")") for check in own]
         names = ", ".join(dict.fromkeys(check.check for check in own))
-        places = ", ".join(dict.fromkeys(wall for wall in walls if wall))
+        places = ", ".join(dict.fromkeys(visible(place) for place in walls if place))
         told.append(
-            "if " + sentence("check-open", f"say-{case}", walls=places, names=names).removesuffix(".")
+            "if " + sentence("check-open", f"say-{case}", places=places, names=names).removesuffix(".")
         )
     return ", and ".join(told)
 
