@@ -62,8 +62,8 @@ class Foundations:
     ``asked`` holds those of "pad", "piers", "slab", in this order, that are asked for and could be planned;
     ``pad`` is worked out in any case, the others are None when not asked for. ``judged`` holds the checks of
     each one asked for; ``around`` what is known of the ground around each that is planned. ``comparison`` is
-    None for one alone. ``chosen`` is the one that is ordered and set out. ``invented`` names the prices that
-    the job does not give.
+    None for one alone. ``chosen`` is the one that is ordered and set out; ``instead`` can be built where that
+    cannot. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -76,6 +76,7 @@ class Foundations:
     invented: tuple[str, ...]
     comparison: Comparison | None
     chosen: str
+    instead: Judged | None
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -146,7 +147,24 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         prices_missing(job),
         comparison,
         chosen,
+        best or _other(job, surface, nearby, under, around),
     )
+
+
+def _other(
+    job: Job, surface: Surface, nearby: Nearby, under: Pieces, around: Mapping[str, Around]
+) -> Judged | None:
+    """Where nothing asked for can be built, give piers by their defaults if they can."""
+    if not around or "piers" in job.asked:
+        return None
+    try:
+        piers = plan_piers(job, surface, nearby.building, in_full=False)
+    except InputError:
+        return None
+    option = _option(job, nearby.building, under, piers)
+    look = look_around(job, surface, nearby, piers)
+    judged = replace(judge_one(job, nearby.building, under, option, piers, look), cost=None)
+    return judged if judged.buildable else None
 
 
 # What is asked for, planned.

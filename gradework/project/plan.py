@@ -24,6 +24,7 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
+from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of, stakes_near
@@ -195,7 +196,7 @@ def _findings(
     stations = surface.stations
     elevations = stations.xyz[:, 2]
     flat = flat_site(float(elevations.min()), float(elevations.max()), job.show)
-    return unique(
+    told = unique(
         stations.findings,
         surface.findings,
         () if flat is None else (flat,),
@@ -206,6 +207,8 @@ def _findings(
         drainage.findings,
         swale_findings(swales, job.show) if found.chosen == "pad" else (),
     )
+    own = next((one for one in found.judged if one.foundation == found.chosen), None)
+    return told if own is None else with_stops(told, own, job.show)
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

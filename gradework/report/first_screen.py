@@ -6,9 +6,11 @@ All of it, with every pier and every finding, is told by ``report/plan.py``.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
+from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
@@ -16,6 +18,7 @@ from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, walls
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
@@ -47,8 +50,11 @@ def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Pa
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *order_parts(plan), *_cost(plan)]
-    parts += [*_water(plan), *warning_parts([*plan.findings, *told]), *_survey(plan), caution]
+    parts = [_verdict(plan), *stops, *_instead(plan), *_level(plan), *_dig(plan)]
+    parts += [*order_parts(plan), *_cost(plan)]
+    if not any(stop.code in WALL_CODES for stop in stops):
+        parts += _water(plan)
+    parts += [*warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
     if files:
         then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
@@ -60,25 +66,54 @@ CAUTION = "Have buried pipes and cables located before you dig. Local code, perm
 CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
 
 
-# Can it be built? A gate of named checks for each foundation will say it here; now the stop findings do.
+# Can it be built? What the gate says of the foundation that is chosen.
 
 
 def _verdict(plan: Plan) -> Part:
     name = visible(plan.job.name, _LONGEST_NAME)
+    own = _judged(plan)
+    what = KINDS[plan.foundations.chosen]
+    what += " with a swale" if own is not None and own.measures else ""
     count = sum(finding.severity == "stop" for finding in plan.findings)
     if count:
         things = "one thing stops" if count == 1 else f"{count} things stop"
+        if own is not None and not own.buildable:
+            why = f"not buildable as drawn: {reasons(own)}."
+            return Part("verdict", f"{name}: {what} {why}", f"{why[:1].upper()}{why[1:]}")
         return Part("verdict", f"{name}: not buildable as drawn, {things} it:", "Not buildable as drawn:")
     warnings = sum(finding.severity == "warning" for finding in plan.findings)
+    ifs = condition(own) if own is not None else ""
+    able = f"{what} can be built{', ' if ifs else ''}{ifs}"
     if not warnings:
-        return Part("verdict", f"{name}: buildable as drawn.")
+        return Part("verdict", f"{name}: {able}.", f"{able[:1].upper()}{able[1:]}.")
     read = "read the warning" if warnings == 1 else f"read the {warnings} warnings"
-    return Part("verdict", f"{name}: buildable as drawn, but {read} first.", f"Buildable, but {read} first.")
+    return Part("verdict", f"{name}: {able}; {read}.", f"{able[:1].upper()}{able[1:]}; {read}.")
+
+
+def _judged(plan: Plan) -> Judged | None:
+    return next((one for one in plan.foundations.judged if one.foundation == plan.foundations.chosen), None)
+
+
+def _instead(plan: Plan) -> Iterator[Part]:
+    """Where the foundation chosen cannot be built, tell the one that can, and the line that chooses it."""
+    own, best = _judged(plan), plan.foundations.instead
+    if own is None or own.buildable or best is None or best.floor is None:
+        return
+    kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
+    line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
+    cost = "" if best.cost is None else f", cost {fixed(best.cost, 0)}"
+    ifs = condition(best)
+    text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: write {line} in the job."
+    yield Part("stop", text, f"{what}: write {line} in the job.", label="Instead")
 
 
 def stop_parts(plan: Plan) -> list[Part]:
-    """Tell each finding that stops it."""
-    return [_told("stop", finding) for finding in plan.findings if finding.severity == "stop"]
+    """Tell each finding that stops it; of walls that stop it a line each, with what they are held against."""
+    stops = [finding for finding in plan.findings if finding.severity == "stop"]
+    told = [_told("stop", finding) for finding in stops if finding.code not in WALL_CODES]
+    if len(told) < len(stops):
+        told += (replace(part, kind="stop" if part.code else part.kind) for part in _water(plan))
+    return told
 
 
 def _told(kind: Kind, finding: Finding, more: int = 0) -> Part:
@@ -154,6 +189,9 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
+    own = _judged(plan)
+    beside = sum(measure.cut for measure in own.measures) if own is not None else 0.0
+    text += f"; {show.volume(beside)} more for the swale" if beside else ""
     short = text
     if spoil is not None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
@@ -221,7 +259,7 @@ def _money(cost: float, currency: str | None) -> str:
 def _water(plan: Plan) -> Iterator[Part]:
     """Tell each wall that needs something in one line, then once what it is held against."""
     show, water = plan.job.show, plan.drainage
-    warned = {f.code for f in plan.findings if f.severity == "warning"}
+    warned = {f.code for f in plan.findings if f.severity != "note"}
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
     falls = water.after or water.before

@@ -14,6 +14,7 @@ from gradework.report.answer import MOST
 from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import finding_lines
 from gradework.report.text import as_wide_as
+from gradework.sitework.drainage import WALL_CODES
 from gradework.sitework.order import Order, OrderLine
 
 DATA = Path(__file__).parents[2] / "data"
@@ -50,9 +51,14 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     (ray,) = [ray for ray in orchard.drainage.after if ray.verdict == "toward"][:1]
     rays = tuple(replace(ray, wall=f"wall (corners {n}-{n + 1})") for n in range(1, 9))
     order = Order(tuple(thing(n) for n in range(20)))
+    walls = [replace(f, severity="warning") for f in orchard.findings if f.code in WALL_CODES]
     crowded = replace(
         orchard,
-        findings=(*stops, *orchard.findings),
+        findings=(
+            *stops,
+            *(replace(f, severity="warning") for f in orchard.findings if f.severity == "stop"),
+        ),
+        foundations=replace(orchard.foundations, judged=()),
         orders={"pad": order},
         drainage=replace(orchard.drainage, after=rays),
     )
@@ -77,12 +83,13 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
     lines = answer(orchard, files="results: plan.pdf").splitlines()
     assert len(lines) <= MOST
     labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
-    assert labels == ["Orchard", "Gravel", "Dig", "Order", "Cost", "Water", "Survey", "Care", "Files", "Next"]
-    assert lines[0] == "Orchard studio: buildable as drawn, but read the 3 warnings first."
+    told = ["Water", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]
+    assert labels == ["Orchard", "stop:", *told]
+    assert lines[0].startswith("Orchard studio: gravel pad not buildable as drawn: water runs to 3 walls")
     flat = " ".join(" ".join(lines).split())
     # the bolt in the gate post stands at 103.46 ft, the pad at 100.29 ft
     assert "3' 2\" below the top of BM, 13 in below ground at the uphill corner (corner 4)" in flat
-    assert "9 tons dense-graded crushed stone (tons of 2,000 lb) 2 rolls" in flat
+    assert 'Instead block piers, floor at 102.81 ft: write build = "piers" in the job.' in flat
     assert flat.count("IRC 2015 R401.3") == 1
     for corners in ("1-2", "3-4", "4-1"):
         assert flat.count(f"corners {corners}: ") == 1

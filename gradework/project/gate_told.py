@@ -1,0 +1,138 @@
+"""What is said of checks that fail and of those that nobody could make: stops, and the ifs of the first line.
+
+A check that a finding tells in its own words stops the plan through that finding; of others a stop is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from gradework.errors import Finding, finding, sentence, visible
+
+if TYPE_CHECKING:
+    from gradework.foundations.checks.check import Check
+    from gradework.foundations.checks.gate import Judged
+    from gradework.units.display import Display
+
+_OWN_WORDS: Mapping[str, tuple[str, ...]] = {
+    "water": ("drainage-toward-building", "drainage-falls-too-little"),
+    "held edge": ("pad-edge-high",),
+    "gravel depth": ("pad-gravel-deep",),
+    "earth fill": ("pad-native-deep",),
+    "slab thickness": ("slab-thin",),
+    "slab fill": ("slab-fill-deep",),
+    "slab edge": ("slab-edge-bare",),
+    "frost": ("pier-frost", "slab-frost"),
+    "common top": ("piers-no-common-top", "piers-no-top"),
+    "setback": ("near-setback",),
+    "own side": ("near-over",),
+    "room to walk": ("near-no-room",),
+    "dug or staked near": ("near-pipe",),
+    "outlet runs clear": ("near-outlet",),
+    "digging below 1:1": ("near-dig-below",),
+}
+"""The findings that tell of a check."""
+
+_CASES = {
+    "floor above ground": "floor",
+    "siding": "siding",
+    "joists": "framing",
+    "skids": "framing",
+    "ground": "ground",
+    "basin under the floor": "basin",
+    "dug face": "face",
+}
+"""The wording of ``check-fails`` for the others."""
+
+_IFS = {
+    "ground": "if-ground",
+    "joists": "if-treated",
+    "skids": "if-treated",
+    "water": "if-water",
+    "frost": "if-frost",
+    "setback": "if-setback",
+    "room to walk": "if-room",
+    "dug or staked near": "if-pipe",
+}
+
+
+def with_stops(findings: Sequence[Finding], judged: Judged, show: Display) -> tuple[Finding, ...]:
+    """Let a warning that tells of a check that fails stop the plan, and tell of the others that fail."""
+    raised = tuple(
+        replace(one, severity="stop") if one.severity == "warning" and _tells(one, judged) else one
+        for one in findings
+    )
+    told = {one.code for one in raised if one.severity == "stop"}
+    return (*raised, *_others(judged, told, show))
+
+
+def _tells(one: Finding, judged: Judged) -> bool:
+    """Say whether a finding tells of a check that fails, at its place where that has one."""
+    own = [check for check in judged.false if one.code in _OWN_WORDS.get(check.check, ())]
+    return any(not check.where or check.where in one.where for check in own)
+
+
+def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
+    """Tell of each check that fails and that no stop tells of; piers tell all of their own."""
+    for check in judged.false:
+        own = {check.check, *_OWN_WORDS.get(check.check, ())}
+        if check.check in _CASES or (not told & own and not (told and judged.foundation == "piers")):
+            yield finding(
+                "check-fails",
+                "stop",
+                check.where or judged.foundation,
+                check.value,
+                check.limit,
+                variant=_CASES.get(check.check, ""),
+                check=check.check,
+                found=_said(check.value, check, show),
+                side="below" if (check.value or 0.0) < 0.0 else "above",
+                asked=_said(check.limit, check, show),
+                rule=check.source,
+            )
+
+
+def _said(value: float | None, check: Check, show: Display) -> str:
+    if value is None:
+        return "not known"
+    return show.depth(abs(value)) if check.unit == "m" else f"{value:.3g}"
+
+
+def condition(judged: Judged) -> str:
+    """Say what could not be checked as one phrase, "" where nothing is left: "if the ground ..., and if ...".
+
+    >>> from gradework.foundations.checks.check import COMMON, Check
+    >>> from gradework.foundations.checks.gate import Judged
+    >>> condition(Judged("slab", 0.0, 0.0, None, (Check("ground", None, 1.0, "-", COMMON, "least"),)))
+    'if the ground is firm and was never filled'
+    """
+    cases = dict.fromkeys(_IFS.get(check.check, "if-other") for check in judged.open)
+    told = []
+    for case in cases:
+        own = [check for check in judged.open if _IFS.get(check.check, "if-other") == case]
+        walls = [check.where.removeprefix("wall (corners ").removesuffix(")") for check in own]
+        names = ", ".join(dict.fromkeys(check.check for check in own))
+        places = ", ".join(dict.fromkeys(visible(place) for place in walls if place))
+        told.append(
+            "if " + sentence("check-open", f"say-{case}", places=places, names=names).removesuffix(".")
+        )
+    return ", and ".join(told)
+
+
+def reasons(judged: Judged) -> str:
+    """Say in a few words which checks fail: "water runs to 3 walls, floor above ground"."""
+    walls = [check for check in judged.false if check.check == "water"]
+    toward = sum((check.value or 0.0) < 0.0 for check in walls)
+    told = []
+    if toward:
+        told.append(f"water runs to {_walls(toward)}")
+    if len(walls) > toward:
+        told.append(f"ground falls too little from {_walls(len(walls) - toward)}")
+    names = dict.fromkeys(check.check for check in judged.false if check.check != "water")
+    return ", ".join([*told, *(f"check {name}" for name in names)])
+
+
+def _walls(count: int) -> str:
+    return "1 wall" if count == 1 else f"{count} walls"
