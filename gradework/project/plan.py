@@ -52,7 +52,7 @@ from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
 from gradework.sitework.staking import stakes_to_set
-from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
+from gradework.sitework.swales import SwaleMeasure, led, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -293,9 +293,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
-    orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
     drainage = NOT_LOOKED if ground else _drainage(job, surface, building, found)
     swales = () if ground else _swales(job, surface, building, found, drainage)
+    orders = {
+        kind: _marked(order, kind, building, found, surface, job, swales) for kind, order in orders.items()
+    }
     return Plan(
         job=job,
         stations=stations,
@@ -319,13 +321,16 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
 
 
 def _marked(
-    order: Order, kind: str, building: Outline, found: Foundations, surface: Surface, job: Job
-) -> Order:
+    order: Order, kind: str, building: Outline, found: Foundations, surface: Surface, job: Job,
+    swales: Sequence[SwaleMeasure],
+) -> Order:  # fmt: skip
     """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
     built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
     if not order.lines or built is None:
         return order
-    stakes = stakes_to_set(surface, building, built, found.pad.chosen.level)  # how many, at any level
+    dialect, beside = job.show.dialect, led(swales) if kind == "pad" else ()
+    level = found.pad.chosen.level  # how many there are is one at any
+    stakes = stakes_to_set(surface, building, built, level, dialect=dialect, swales=beside)
     return order.plus(*marking_lines(building, len(stakes), job.show))
 
 

@@ -22,6 +22,7 @@ from gradework.sitework.setout import (
 )
 from gradework.sitework.setout_ties import Mark
 from gradework.sitework.staking import check_stakes, stakes_to_set
+from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -145,8 +146,9 @@ def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[
     offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
     dialect = plan.job.show.dialect
     return stakes_to_set(
-        plan.surface, plan.building, built, level, string=string, offset=offset, dialect=dialect
-    )
+        plan.surface, plan.building, built, level, string=string, offset=offset, dialect=dialect,
+        swales=led(plan.swales) if kind == "pad" else (),
+    )  # fmt: skip
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:

@@ -5,7 +5,7 @@ The sheet for setting out shows these, and the order buys as many.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -24,8 +24,10 @@ from gradework.sitework.setout import (
     batter_board_stakes,
     corner_stakes,
 )
+from gradework.sitework.swale_stakes import swale_stakes
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.spec import PadSpec
@@ -77,13 +79,13 @@ def _check_levels(
     if aside is not None:
         apart = np.hypot(point.stake.x - aside.x, point.stake.y - aside.y)
         if abs(apart - aside.distance) > SAME_LEVEL:
-            raise CheckError(f"stake {name} is not as far from its pier as it says")
+            raise CheckError(f"stake {name} is not as far from what it marks as it says")
     if point.finish is not None and point.mark is not None and point.stake.ground is not None:
         up = {"C": -1.0, "F": 1.0, "GRADE": 0.0}[point.finish.kind] * point.finish.amount
         if abs(point.stake.ground + up - finished) > ON_GRADE + SAME_LEVEL:
             raise CheckError(f"ground + fill - cut at stake {name} is not the finished level")
     if (
-        point.stake.kind not in ("batter board", "row string")
+        point.stake.kind not in ("batter board", "row string", "swale")
         and abs(max(levels.values()) - finished) > SAME_LEVEL
     ):
         raise CheckError(f"stake {name} does not end at the finished level")
@@ -146,6 +148,7 @@ def stakes_to_set(
     string: float | None = None,
     offset: float = BATTER_BOARD_OFFSET,
     dialect: Dialect = "us",
+    swales: Iterable[Swale] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation.
 
@@ -163,23 +166,23 @@ def stakes_to_set(
         How far batter boards stand behind the corners [m].
     dialect
         Whose trade words name the levels.
+    swales
+        What is dug beside a pad.
 
     Returns
     -------
     tuple of Stake
         Corners of the building, then those of pad or slab, or the strings of rows and the piers, then batter
-        boards. A pad or slab as
-        large as the building needs one stake at each corner.
+        boards and swales. A pad or slab as large as the building needs one stake at each corner.
     """
     corners = tuple(
         replace(stake, levels=(("finished level", level),))
         for stake in corner_stakes(surface, building, "building corner", grade=level)
     )
-    strings = level if string is None else string
+    strings, step = level if string is None else string, STEP_US if dialect == "us" else STEP
     if isinstance(built, Piers):
         boards = batter_board_stakes(surface, building, grade=strings, offset=offset)
         rows = row_stakes(surface, row_strings(building, built, offset=offset), grade=strings)
-        step = STEP_US if dialect == "us" else STEP
         return (*corners, *rows, *pier_stakes(surface, building, built, step=step), *boards)
     outline, subgrade = built.outline, words(dialect)["subgrade"]
     if isinstance(built, Slab):
@@ -190,7 +193,7 @@ def stakes_to_set(
         own = tuple(_pad_corner(stake, level, built.spec, subgrade) for stake in plain)
     boards = batter_board_stakes(surface, outline, grade=strings, offset=offset)
     same = outline.area <= building.area * (1.0 + 1e-9)
-    return (*(() if same else corners), *own, *boards)
+    return (*(() if same else corners), *own, *boards, *swale_stakes(surface, building, swales, step=step))
 
 
 def _pad_corner(stake: Stake, level: float, spec: PadSpec, subgrade: str) -> Stake:

@@ -6,7 +6,7 @@ It designs what the findings about falls ask for; it does not decide whether it 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -175,6 +175,11 @@ def _beyond(surface: Surface, swale: Swale) -> float:
     )
     inner, _ = cut_region(surface.vertices[surface.triangles], behind)
     return max(surface.area - float(signed_areas(inner).sum()), 0.0)
+
+
+def led(measures: Iterable[SwaleMeasure]) -> tuple[Swale, ...]:
+    """The swales that can be dug as they are: those that come out on the survey."""
+    return tuple(one.swale for one in measures if one.swale is not None and one.swale.daylights)
 
 
 def swale_findings(measures: Sequence[SwaleMeasure], show: Display) -> tuple[Finding, ...]:

@@ -22,7 +22,7 @@ from gradework.earthwork.outline import moved_ring
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from gradework.ground.surface import Surface
 
@@ -190,6 +190,15 @@ class Swale:
     outlets: Floats
     more_shots: Floats
 
+    def stations(self, step: float) -> Iterator[Station]:
+        """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
+        route, origin = self.route, self.ground.surface.origin
+        for s in _staked(route, step).tolist():
+            x, y = (route.line.places(np.array([s]))[0] + origin).tolist()
+            east, north = route.line.outward(s).tolist()
+            beside = tuple(route.way.sides[number] for number in route.line.beside(s))
+            yield Station((x, y, float(np.interp(s, route.at, route.invert))), (east, north), beside)
+
     @property
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
@@ -208,6 +217,18 @@ class Swale:
 
 STAKE = 1.524
 """[m] Inverts are told every 5 ft."""
+
+LEAST = 0.2
+"""[-] No place is told nearer to the next bend than this part of a step."""
+
+
+class Station(NamedTuple):
+    """A place along a swale: x, y and the bottom there [m]; the direction straight out from the pad; the
+    sides of the pad that it lies beside, by number, two at a corner."""
+
+    place: tuple[float, float, float]
+    outward: tuple[float, float]
+    sides: tuple[int, ...]
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -312,17 +333,25 @@ def _holds(route: Route, cut: Shape) -> bool:
     return float(np.abs(off).max()) <= ON_INVERT
 
 
-def _stations(route: Route, first: float, last: float, step: float | None = None) -> Floats:
-    """The s between two others at which the line bends in plan or in fall, and every ``step`` between."""
+def _stations(route: Route, first: float, last: float) -> Floats:
+    """The s between two others at which the line bends in plan or in fall."""
     bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
     kept = np.unique(bends[(bends >= first) & (bends <= last)])
     apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
-    kept = kept[np.concatenate(([True], apart))]
-    if step is None:
-        return kept
-    parts = [np.linspace(a, b, 1 + max(1, int(np.ceil((b - a) / step - 1e-9)))) for a, b in pairwise(kept)]
-    every: Floats = np.unique(np.concatenate(parts))
+    every: Floats = kept[np.concatenate(([True], apart))]
     return every
+
+
+def _staked(route: Route, step: float) -> Floats:
+    """The s of what is dug at each bend, and every ``step`` from there to the next.
+
+    Between two stretches that are dug the ground lies lower: there is no bottom to tell.
+    """
+    parts = []
+    for stretch in route.dug:
+        bends = _stations(route, *stretch)
+        parts += [np.arange(a, b - LEAST * step, step) for a, b in pairwise(bends)] + [bends]
+    return np.unique(np.concatenate(parts))
 
 
 def _segments(route: Route, first: float, last: float) -> Floats:
@@ -338,8 +367,7 @@ def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Bat
         rows.setflags(write=False)
         return rows
 
-    # between two stretches that are dug the ground lies lower: there is no bottom to tell
-    line = at(np.concatenate([_stations(route, *stretch, STAKE) for stretch in route.dug]))
+    line = at(_staked(route, STAKE))
     off = ground.surface.elevation(line[:, :2]) - line[:, 2]
     if not np.abs(off).max() <= ON_INVERT:
         raise CheckError(f"the finished ground is up to {np.abs(off).max()!r} m off the bottom of the swale")
