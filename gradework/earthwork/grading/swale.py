@@ -167,8 +167,11 @@ class Swale:
         Of what is dug, along the line.
     deepest
         The most that the invert lies below the ground.
+    shapes, dug
+        What the ground is dug down and filled up to with it, local, and the parts of its line that are dug
+        (s, 2, 2).
     ground
-        The finished ground with it.
+        The finished ground with it alone.
     cut, fill
         What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
         takes more of the side slopes away than it fills.
@@ -184,6 +187,8 @@ class Swale:
     offset: float
     length: float
     deepest: float
+    shapes: Shapes
+    dug: Floats
     ground: Finished
     cut: float
     fill: float
@@ -295,7 +300,7 @@ def design_swale(
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    return _told(surface, best, ground, toe, batter or Batter(0.0, 0.0, 0.0))
+    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, batter or Batter(0.0, 0.0, 0.0))
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -360,7 +365,9 @@ def _segments(route: Route, first: float, last: float) -> Floats:
     return segments
 
 
-def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Batter) -> Swale:
+def _told(
+    surface: Surface, route: Route, shapes: Shapes, dug: Floats, ground: Finished, toe: float, own: Batter
+) -> Swale:
     def at(s: Floats) -> Floats:
         places = route.line.places(s) + surface.origin
         rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
@@ -388,6 +395,8 @@ def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Bat
         offset=toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),
+        shapes=shapes,
+        dug=dug,
         ground=ground,
         cut=ground.cut - own.cut,
         fill=ground.fill - own.fill,
