@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import fields, replace
+from functools import cached_property
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,7 @@ from gradework.library.inputs import Source, bytes_of
 from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
+from gradework.project.finished import finished_surface
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
 from gradework.report.first_screen import answer
@@ -26,6 +28,7 @@ from gradework.units.display import counted
 if TYPE_CHECKING:
     import matplotlib.figure
 
+    from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
 
@@ -90,7 +93,10 @@ class Plan(planning.Plan):
         Falls from the walls.
     swales
         What would divert the water past the walls of the pad that it comes to, one for each run of walls:
-        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³], the finished ground in ``swale.ground.surface``.
+        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³].
+    finished
+        The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales that come out
+        on the survey. What lies between the two surfaces is what is dug and filled.
     trust
         How far the survey can be trusted.
     findings
@@ -106,6 +112,9 @@ class Plan(planning.Plan):
     <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
     >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
     (17, ['curve', 'plan'])
+    >>> middle = done.building.rings[0].mean(axis=0)                            # level with the pad
+    >>> round(float(done.finished.elevation([middle])[0]), 3)
+    49.199
     """
 
     stations: Stations
@@ -117,6 +126,11 @@ class Plan(planning.Plan):
         own = {one.name: getattr(found, one.name) for one in fields(found)}
         own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
         return cls(**own)
+
+    @cached_property
+    def finished(self) -> Surface:
+        """The finished ground of the foundation that is chosen, worked out when it is first asked for."""
+        return finished_surface(self)
 
     def summary(self, full: bool = False) -> str:
         """Tell the plan in words, in the units of the job, as ``gradework plan JOB`` prints it.
