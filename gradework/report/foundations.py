@@ -150,20 +150,31 @@ def _edge(pad: Pad, show: Display) -> str:
 MOST_ALTERNATIVES_TOLD = 2
 
 
-def pier_lines(piers: Piers, show: Display) -> list[str]:
-    """Tell the piers: top and floor, each in a row, what the goals would give, what else each could be."""
+def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> list[str]:
+    """Tell the piers: top and floor, each in a row, what the goals would give, what else each could be.
+
+    The ground is told as it was ``surveyed``, no finer than its error, where that is known.
+    """
+    surveyed = surveyed or show
     if piers.top is None or piers.floor_level is None:
         return [line for finding in piers.findings for line in filled(finding.advice)]
-    ground = piers.building.highest
+    over = _above(piers.top - piers.building.highest, surveyed)
     lines = named(
         "Top",
-        f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {_above(piers.top - ground, show)} "
+        f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {over} "
         f"the highest ground under the building; chosen for {piers.goal}",
     )
     lines += named("Floor", f"{show.elevation(piers.floor_level)}, on skids, joists and boards")
     lines += named("Rows", _rows(piers, show))
     lines += named("Loads", _loads(piers, show))
-    lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
+    lines += [
+        "",
+        *_pier_table(piers, show, surveyed),
+        "",
+        *_holes(piers, show),
+        "",
+        *_goal_table(piers, show),
+    ]
     others = _alternatives(piers)
     return [*lines, "", "Other stacks for the same top:", *others] if others else lines
 
@@ -188,13 +199,13 @@ def _loads(piers: Piers, show: Display) -> str:
     return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
 
 
-def _pier_table(piers: Piers, show: Display) -> list[str]:
+def _pier_table(piers: Piers, show: Display, surveyed: Display) -> list[str]:
     same = same_ending(piers)
     header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
-            f"{show.elevation_number(pier.ground_low)}-{show.elevation_number(pier.ground_high)}",
+            _range(surveyed.elevation_number(pier.ground_low), surveyed.elevation_number(pier.ground_high)),
             show.elevation_number(pier.bottom),
             show.depth(pier.bed),
             show.depth(pier.height),
@@ -203,6 +214,10 @@ def _pier_table(piers: Piers, show: Display) -> list[str]:
         for pier in piers.piers
     ]
     return text_table(header, rows)
+
+
+def _range(low: str, high: str) -> str:
+    return low if low == high else f"{low}-{high}"
 
 
 def _holes(piers: Piers, show: Display) -> list[str]:
@@ -266,9 +281,12 @@ def _alternatives(piers: Piers) -> list[str]:
     ]
 
 
-def slab_lines(slab: Slab, show: Display) -> list[str]:
-    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut."""
-    ground = f"{_above(slab.level - slab.ground.highest, show)} the highest ground under it"
+def slab_lines(slab: Slab, show: Display, surveyed: Display | None = None) -> list[str]:
+    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut.
+
+    The ground is told as it was ``surveyed``, no finer than its error, where that is known.
+    """
+    ground = f"{_above(slab.level - slab.ground.highest, surveyed or show)} the highest ground under it"
     size = f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
     barrier, mesh = words(show.dialect)["vapor_barrier"], words(show.dialect)["wire_mesh"]
     forms = ", ".join(

@@ -189,9 +189,9 @@ def _foundations(plan: Plan) -> list[list[str]]:
     if "pad" in found.asked:
         parts.append(_section("The pad", pad_lines(plan)))
     if found.piers is not None:
-        parts.append(_section("The piers", pier_lines(found.piers, show)))
+        parts.append(_section("The piers", pier_lines(found.piers, show, plan.stations.ground)))
     if found.slab is not None:
-        parts.append(_section("The slab", slab_lines(found.slab, show)))
+        parts.append(_section("The slab", slab_lines(found.slab, show, plan.stations.ground)))
     return [*parts, _section("Side by side", comparison_lines(plan))]
 
 

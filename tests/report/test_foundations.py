@@ -16,6 +16,7 @@ from gradework.project.plan import Plan, plan
 from gradework.report.foundations import pier_lines, slab_lines, stack_words
 from gradework.report.plan import comparison_lines, summary
 from gradework.report.text import text_table
+from gradework.units.display import FEET, METRIC, Display
 
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 
@@ -43,6 +44,31 @@ def test_each_pier_has_its_row_with_its_own_figures() -> None:
         for text in (show.elevation_number(pier.bottom), show.depth(pier.bed), show.depth(pier.height)):
             assert text in row
     assert all(f"{goal.goal} " in flat(lines) for goal in piers.choices)
+
+
+@pytest.mark.parametrize(
+    ("show", "sd", "figures"),
+    [
+        (FEET, 0.0, r"[0-9]+\.[0-9]{2}"),
+        (FEET, 0.05, r"[0-9]+\.[0-9]"),
+        (METRIC, 0.012, r"[0-9]+\.[0-9]{2}"),
+        (METRIC, 3.0, r"[0-9]+"),
+    ],
+)
+def test_the_ground_of_a_pier_is_no_finer_than_its_survey(show: Display, sd: float, figures: str) -> None:
+    """What is built to keeps its own figures; two ends that read the same are told once."""
+    done = studio()
+    piers = done.foundations.piers
+    assert piers is not None
+    lines = pier_lines(piers, show, show.known_to(sd))
+    top = rf"Top +{re.escape(show.elevation(piers.top or 0.0))} on all"
+    assert re.match(top, lines[0])
+    for pier in piers.piers:
+        (row,) = [line for line in lines if line.split()[:1] == [pier.name] and line.count(".") > 0]
+        ground, bottom = row.split()[1:3]
+        assert re.fullmatch(rf"{figures}(-{figures})?", ground)
+        assert bottom == show.elevation_number(pier.bottom)
+        assert len(set(ground.split("-"))) == len(ground.split("-"))
 
 
 def test_alternatives_are_told_with_the_piers_they_are_for() -> None:
