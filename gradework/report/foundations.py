@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
-from gradework.foundations.piers.fixes import force, named_size
 from gradework.foundations.piers.plan import THINGS, count_of
 from gradework.report.ground import FOLDS, swale_rows
 from gradework.report.text import filled, named, text_table
+from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -187,7 +187,7 @@ def _rows(piers: Piers, show: Display) -> str:
     apart = max((gap for skid in skids for gap in skid.gaps), default=0.0)
     follows = piers.spec.layout.spacing is None and not piers.spec.positions
     limit = f" ({show.length(layout.spacing)} is the most)" if follows and layout.spacing else ""
-    wood = f"{named_size(floor.skid, show)} skids, {named_size(floor.joist, show)} joists"
+    wood = f"{floor.skid.said(us=show.us)} skids, {floor.joist.said(us=show.us)} joists"
     return f"{counted(len(skids), 'rows')}, piers up to {show.length(apart)} apart{limit}; {wood}"
 
 
@@ -195,7 +195,7 @@ def _loads(piers: Piers, show: Display) -> str:
     """Say what comes down on each pier, those that carry the same together, the heaviest first."""
     told: dict[str, list[str]] = {}
     for pier in sorted(piers.piers, key=lambda pier: -round(pier.load, 3)):
-        told.setdefault(force(pier.load, show), []).append(visible(pier.name, 16))
+        told.setdefault(force_words(pier.load, us=show.us), []).append(visible(pier.name, 16))
     return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
 
 

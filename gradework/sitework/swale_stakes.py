@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from gradework.sitework.pier_stakes import CLEAR, STEP
+from gradework.sitework.pier_stakes import CLEAR, STEP, STEP_US
 from gradework.sitework.setout import Aside, Stake, ground_at
 
 if TYPE_CHECKING:
     from typing import Any
 
     from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -30,28 +31,43 @@ FARTHEST = 6.096
 
 
 def swale_stakes(
-    surface: Surface, building: Outline, swales: Iterable[Swale], *, step: float = STEP
+    surface: Surface,
+    building: Outline,
+    swales: Iterable[Swale],
+    *,
+    us: bool = False,
+    nearby: Nearby | None = None,
 ) -> tuple[Stake, ...]:
     """Give a stake for each bend and each end of a swale and every 5 ft from there, counted through.
 
-    ``step`` [m]: they stand a whole number of it from the line, at least a foot clear of what is dug; in the
-    line itself where that would be off the survey.
+    They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
+    that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
     """
     stakes: list[Stake] = []
     count = len(building.rings[0])
     for swale in swales:
         dug: Any = shapely.union_all(shapely.polygons(swale.ground.shaped))
         shapely.prepare(dug)
-        for (x, y, bottom), way, beside in swale.stations(ALONG if step == STEP else ALONG_US):
+        for (x, y, bottom), way, beside in swale.stations(ALONG_US if us else ALONG):
             # sides are numbered by the corner that they begin at, in the order of the corners
             corner = beside[-1] + 1
             away = f"side {corner}-{corner % count + 1}" if len(beside) == 1 else f"corner {corner}"
-            aside = _aside(surface, dug, (x, y), way, away, step)
-            out = 0.0 if aside is None else aside.distance
-            place, name = (x + out * way[0], y + out * way[1]), f"swale {len(stakes) + 1}"
+            aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
+            place = _beside((x, y), aside)
+            if nearby is not None and nearby.beyond([place])[0]:
+                aside, place = None, (x, y)
+                if nearby.beyond([place])[0]:
+                    continue
             ground, levels = ground_at(surface, *place), (("swale bottom", bottom),)
+            name = f"swale {len(stakes) + 1}"
             stakes.append(Stake(name, "swale", *place, ground, bottom, levels, aside))
     return tuple(stakes)
+
+
+def _beside(middle: tuple[float, float], aside: Aside | None) -> tuple[float, float]:
+    if aside is None:
+        return middle
+    return middle[0] + aside.distance * aside.way[0], middle[1] + aside.distance * aside.way[1]
 
 
 def _aside(

@@ -11,6 +11,7 @@ import shapely
 
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.nearby import Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError
 from gradework.ground.surface import Surface
@@ -43,11 +44,11 @@ def middle(stake: Stake) -> tuple[float, float]:
     return (stake.x, stake.y) if stake.aside is None else (stake.aside.x, stake.aside.y)
 
 
-@pytest.mark.parametrize("step", [0.1, 0.5 * FOOT])
-def test_they_stand_on_round_distances_a_foot_clear_of_the_dig(hill: Surface, step: float) -> None:
+@pytest.mark.parametrize(("us", "step"), [(False, 0.1), (True, 0.5 * FOOT)])
+def test_they_stand_on_round_distances_a_foot_clear_of_the_dig(hill: Surface, us: bool, step: float) -> None:
     made = dug(hill)
     shaped = shapely.union_all(shapely.polygons(made.ground.shaped))
-    for stake in swale_stakes(hill, BUILDING, [made], step=step):
+    for stake in swale_stakes(hill, BUILDING, [made], us=us):
         assert stake.aside is not None
         assert stake.aside.distance / step == pytest.approx(round(stake.aside.distance / step))
         away = shaped.distance(shapely.Point(stake.x, stake.y))
@@ -65,7 +66,7 @@ def test_each_is_marked_for_the_bottom_beside_it(hill: Surface) -> None:
 
 
 def test_they_are_five_feet_apart_from_each_bend(hill: Surface) -> None:
-    stakes = swale_stakes(hill, BUILDING, [dug(hill)], step=0.5 * FOOT)
+    stakes = swale_stakes(hill, BUILDING, [dug(hill)], us=True)
     apart = np.hypot(*np.diff([middle(stake) for stake in stakes], axis=0).T)
     assert apart.max() <= 1.2 * 5.0 * FOOT
     assert (np.abs(apart - 5.0 * FOOT) < 1e-6).sum() >= len(
@@ -108,6 +109,20 @@ def test_the_sheet_leads_back_to_the_bottom(hill: Surface) -> None:
     wrong = replace(sheet.points[0], mark=StakeMark("F", 0.5))
     with pytest.raises(CheckError):
         check_stakes([wrong], hill, finished=LEVEL)
+
+
+def test_no_stake_stands_beyond_a_fence(hill: Surface) -> None:
+    """A fence 0.1 m past the line of the swale: its stakes stand in the line there."""
+    made = dug(hill)
+    y = float(made.line[:, 1].max()) + 0.1
+    fence = Neighbour("fence", "fence", np.array([(0.0, y), (30.0, y)]), False, 0.0)
+    stakes = swale_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (fence,)))
+    assert max(stake.y for stake in stakes) < y
+    assert {stake.aside is None for stake in stakes} == {True, False}
+    assert len(stakes) == len(swale_stakes(hill, BUILDING, [made]))
+    across = Neighbour("fence", "fence", np.array([(0.0, y - 0.2), (30.0, y - 0.2)]), False, 0.0)
+    fewer = swale_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (across,)))
+    assert 0 < len(fewer) < len(stakes)
 
 
 def test_two_swales_are_counted_through(hill: Surface) -> None:
