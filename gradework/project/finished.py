@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.whole import whole_ground
@@ -9,6 +10,8 @@ from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.swale import Swale
+    from gradework.foundations.pad.design import Pad
     from gradework.ground.surface import Surface
     from gradework.project.plan import Plan
 
@@ -24,9 +27,13 @@ def finished_surface(plan: Plan) -> Surface:
     found = plan.foundations
     if found.chosen == "slab" and found.slab is not None:
         return whole_ground(plan.surface, found.slab.outline, found.slab.level).surface
-    if found.chosen != "pad":
-        return plan.surface
-    pad = found.pad
+    if found.chosen == "pad":
+        return _with_pad(plan.surface, found.pad, led(plan.swales))
+    return plan.surface
+
+
+def _with_pad(surface: Surface, pad: Pad, swales: Sequence[Swale]) -> Surface:
+    """Shape the ground for a pad, its side slopes and the swales dug beside it."""
     batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-    level, swales = pad.chosen.level, led(plan.swales)
-    return whole_ground(plan.surface, pad.outline, level, batter=batter, swales=swales).surface
+    made = whole_ground(surface, pad.outline, pad.chosen.level, batter=batter, swales=swales)
+    return made.surface
