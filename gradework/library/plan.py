@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import fields, replace
-from functools import cached_property
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,7 +17,6 @@ from gradework.library.inputs import Source, bytes_of
 from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
-from gradework.project.finished import finished_surface
 from gradework.project.job import read as reading
 from gradework.project.job.model import Job
 from gradework.report.first_screen import answer
@@ -28,7 +26,6 @@ from gradework.units.display import counted
 if TYPE_CHECKING:
     import matplotlib.figure
 
-    from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
 
@@ -126,11 +123,6 @@ class Plan(planning.Plan):
         own = {one.name: getattr(found, one.name) for one in fields(found)}
         own |= {"stations": stations, "surface": replace(found.surface, stations=stations)}
         return cls(**own)
-
-    @cached_property
-    def finished(self) -> Surface:
-        """The finished ground of the foundation that is chosen, worked out when it is first asked for."""
-        return finished_surface(self)
 
     def summary(self, full: bool = False) -> str:
         """Tell the plan in words, in the units of the job, as ``gradework plan JOB`` prints it.
