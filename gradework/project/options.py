@@ -225,7 +225,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
-        batter = Batter(spec.batter, edge.slopes.cut, edge.slopes.fill)
+        slopes = edge.slopes
+        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
     swales = swale_measures(surface, building, top, drainage, margin=spec.margin, batter=batter)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
@@ -330,9 +331,12 @@ def _on_steeper_ground(
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, and what is built beside it."""
-    beside = sum(measure.cost for measure in judged.measures)
     found = (*option.findings, *findings)
-    return replace(option, findings=found, barred=not judged.buildable, beside=beside)
+    weighed = replace(option, findings=found, barred=not judged.buildable)
+    if not judged.measures:
+        return weighed
+    cut, cost = (sum(each) for each in zip(*((one.cut, one.cost) for one in judged.measures), strict=True))
+    return weighed.digging_more(cut, cost)
 
 
 _WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

@@ -137,10 +137,10 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
-    orders |= orders_of_others(job, found)
-    drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     swales = found.around["pad"].swales if "pad" in found.around else ()
+    taken = pad_quantities(pad, led(swales))
+    orders = {"pad": order_pad(taken, stone, pad.spec.soil, yard, job.show), **orders_of_others(job, found)}
+    drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     orders = {
         kind: _marked(order, kind, found, surface, job, nearby, swales) for kind, order in orders.items()
     }

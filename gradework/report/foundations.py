@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, count_of
-from gradework.report.ground import FOLDS, swale_rows
+from gradework.report.ground import FOLDS, swale_dig, swale_rows
 from gradework.report.text import filled, named, text_table
+from gradework.sitework.swales import led
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
 
@@ -113,11 +114,12 @@ def _dig(plan: Plan) -> str:
     text = f"{show.volume(chosen.excavation)} in place"
     if chosen.deepest_cut > 0:
         text += f", {show.depth(chosen.deepest_cut)} at the deepest"
+    text += swale_dig(plan.swales, show)
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    if chosen.spoil < chosen.excavation * (1.0 - 1e-9):
-        text += f"; {show.volume(chosen.spoil)} in place is hauled away, the rest goes back as fill"
+    if spoil.bank.m3 < (chosen.excavation + sum(one.cut for one in led(plan.swales))) * (1.0 - 1e-9):
+        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")

@@ -21,7 +21,15 @@ from gradework.sitework.cutting import (
     joined,
     joined_ring,
 )
-from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
+from gradework.sitework.order import (
+    Order,
+    OrderLine,
+    dig_out,
+    gravel_line,
+    gravel_need,
+    seed_line,
+    whole_line,
+)
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
 from gradework.units.display import Display, counted
@@ -30,6 +38,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Pier, Piers
@@ -82,7 +91,8 @@ class PadQuantities:
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
     ``outline`` the plan of the pad; ``sides`` its timber frame (length along the gravel [m], boards one above
     the other), none for a battered edge; ``slopes`` the rings (k, 2) [m] of a battered pad with its filled
-    slopes; ``reused`` the part of the soil that stays as fill, in place.
+    slopes; ``reused`` the part of the soil that stays as fill, in place; ``bare`` the ground beside the pad
+    that swales dig and fill [m²], to be seeded.
     """
 
     gravel: CompactedVolume
@@ -93,24 +103,29 @@ class PadQuantities:
     reused: BankVolume = NOTHING_REUSED
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
+    bare: float = 0.0
 
 
-def pad_quantities(pad: Pad) -> PadQuantities:
-    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
+def pad_quantities(pad: Pad, swales: Sequence[Swale] = ()) -> PadQuantities:
+    """Hand the chosen pad and the ``swales`` dug beside it to the order: each course of boards by itself,
+    soil that stays counted in place."""
     chosen, edge = pad.chosen, pad.edge
     boards: tuple[tuple[float, int], ...] = ()
     if isinstance(edge, BoxedEdge):
         boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
     thickness, mixed = _layered(pad)
+    dug = sum(swale.cut for swale in swales)
+    filled = min(dug, sum(max(swale.fill, 0.0) for swale in swales))
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
-        excavation=BankVolume(chosen.excavation),
+        excavation=BankVolume(chosen.excavation + dug),
         thickness=thickness,
         outline=pad.outline,
         sides=boards,
-        reused=BankVolume(chosen.excavation - chosen.spoil),
+        reused=BankVolume(chosen.excavation - chosen.spoil + filled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
+        bare=sum(swale.bare for swale in swales),
     )
 
 
@@ -144,7 +159,8 @@ def order_pad(
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
-    return order.plus(*board_lines(supplier.board, board_pieces(pad.sides, supplier.board), show))
+    boards = board_lines(supplier.board, board_pieces(pad.sides, supplier.board), show)
+    return order.plus(*boards, seed_line(pad.bare, show))
 
 
 SPARE_PART = 0.05

@@ -141,11 +141,13 @@ def _mound(
 
 
 class Batter(NamedTuple):
-    """The side slopes of a pad without a swale: ``run`` per rise [-], and what they take outside it [m³]."""
+    """The side slopes of a pad without a swale: ``run`` per rise [-], what they take outside it [m³], and the
+    ``area`` that they cover [m²]."""
 
     run: float
     cut: float
     fill: float
+    area: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,6 +177,8 @@ class Swale:
     cut, fill
         What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
         takes more of the side slopes away than it fills.
+    bare
+        The ground that it digs and fills, besides the side slopes of the pad [m²].
     outlets
         (n, 3): where it comes out, x, y and invert.
     more_shots
@@ -192,6 +196,7 @@ class Swale:
     ground: Finished
     cut: float
     fill: float
+    bare: float
     outlets: Floats
     more_shots: Floats
 
@@ -400,6 +405,7 @@ def _told(
         ground=ground,
         cut=ground.cut - own.cut,
         fill=ground.fill - own.fill,
+        bare=max(ground.cut_area + ground.fill_area - own.area, 0.0),
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )
