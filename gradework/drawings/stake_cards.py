@@ -57,7 +57,7 @@ def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
             f"{show.taped(tie.from_second)}{hand}{weak}"
         )
     if stake.aside is not None:
-        lines.append(f"{show.taped(stake.aside.distance)} from the middle, toward side {stake.aside.toward}")
+        lines.append(f"{show.taped(stake.aside.distance)} from the middle, {stake.aside.where}")
     if point.finish is not None:
         lines.append(f"to the {stake.worked_to[-1][0]}: {point.finish.text(show)} (as on the plan)")
     if stake.kind == "pier":

@@ -132,7 +132,13 @@ _STAKE: Table = (
 _TIE: Table = (("side", "side"), ("angle?", "angle_degrees"), ("weak", "weak"))
 
 
-_ASIDE: Table = (("x", "x_m"), ("y", "y_m"), ("distance", "distance_m"), ("toward", "toward_side"))
+_ASIDE: Table = (
+    ("x", "x_m"),
+    ("y", "y_m"),
+    ("distance", "distance_m"),
+    ("toward", "toward_side"),
+    ("away", "away_from"),
+)
 _ROW: Table = (
     ("row", "row"), ("first", "from"), ("second", "to"), ("length", "length_m"), ("beside", "side"),
     ("inside", "inside_m"), ("line", "building_line_m"),

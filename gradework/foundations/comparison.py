@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
 from typing import TYPE_CHECKING
 
@@ -57,8 +57,8 @@ class Option:
     """One foundation as planned. ``level`` is its top, ``floor`` the finished floor [m]; None without a plan.
 
     ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
-    what has to be carried; ``least`` is money that it costs on any ground, ``beside`` money for what is built
-    beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
+    what has to be carried; ``least`` is money that it costs on any ground, ``beside`` the part of the digging
+    [m³] for what is dug beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
     """
 
     name: str
@@ -83,10 +83,11 @@ class Option:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
 
-    @property
-    def whole(self) -> float:
-        """Give the money for it with what is built beside it: what options are ranked by."""
-        return self.money + self.beside
+    def digging_more(self, beside: float, cost: float) -> Option:
+        """Give the option with more digging ``beside`` it [m³ in place] at a ``cost`` of its own."""
+        own = self.takes["digging"]
+        more = Amount(own.amount + beside, own.price, own.extra + cost - beside * own.price)
+        return replace(self, takes={**self.takes, "digging": more}, beside=beside)
 
     @property
     def digging(self) -> float:
@@ -153,10 +154,9 @@ class Comparison:
 def compare(options: Sequence[Option], show: Display, steeper: Steeper | None = None) -> Comparison:
     """Rank the options by money; the result says what would change the winner.
 
-    Without ``steeper`` only prices are tried. The plans stay as they are while prices change. One option, or
-    none, has no switch.
+    Without ``steeper`` only prices are tried; plans stay as they are meanwhile. One option has no switch.
     """
-    ranked = tuple(sorted(options, key=lambda o: (not o.able, not o.planned, o.whole, o.name)))
+    ranked = tuple(sorted(options, key=lambda o: (not o.able, not o.planned, o.money, o.name)))
     winner = ranked[0] if ranked and ranked[0].able else None
     return Comparison(ranked, winner, show, steeper)
 
@@ -197,7 +197,7 @@ def _price_switch(name: str, said: str, winner: Option, rivals: Sequence[Option]
         own, other = _part(winner, name), _part(rival, name)
         if own == other:
             continue
-        factor = 1.0 + (rival.whole - winner.whole) / (own - other)
+        factor = 1.0 + (rival.money - winner.money) / (own - other)
         if 0.0 <= factor <= MOST_FACTOR:
             crossings.append((abs(math.log(max(factor, 1e-9))), factor, rival.name))
     if not crossings:
@@ -263,9 +263,9 @@ def _cheapest(ways: Ways, least: Mapping[str, float], first: str) -> Option | No
     they may still win."""
     best: Option | None = None
     for name in sorted(ways, key=lambda name: (name != first, least[name])):
-        option = ways[name]() if best is None or least[name] <= best.whole else None
+        option = ways[name]() if best is None or least[name] <= best.money else None
         if option is not None and option.able:
-            best = option if best is None else min(best, option, key=lambda o: (o.whole, o.name))
+            best = option if best is None else min(best, option, key=lambda o: (o.money, o.name))
     return best
 
 

@@ -90,7 +90,10 @@ class Plan(planning.Plan):
         Falls from the walls.
     swales
         What would divert the water past the walls of the pad that it comes to, one for each run of walls:
-        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³], the finished ground in ``swale.ground.surface``.
+        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³].
+    finished
+        The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales that come out
+        on the survey. What lies between the two surfaces is what is dug and filled.
     trust
         How far the survey can be trusted.
     findings
@@ -106,6 +109,9 @@ class Plan(planning.Plan):
     <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
     >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
     (17, ['curve', 'plan'])
+    >>> middle = done.building.rings[0].mean(axis=0)                            # level with the pad
+    >>> round(float(done.finished.elevation([middle])[0]), 3)
+    49.199
     """
 
     stations: Stations

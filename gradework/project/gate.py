@@ -60,7 +60,7 @@ class Around:
     @property
     def led(self) -> tuple[SwaleMeasure, ...]:
         """Give the swales that are dug: those that come out within the survey."""
-        return tuple(one for one in self.swales if one.swale is not None and one.swale.daylights)
+        return tuple(one for one in self.swales if one.dug is not None)
 
 
 def judge(

@@ -23,6 +23,8 @@ from gradework.foundations.slab.design import Slab
 from gradework.foundations.timber.load_path import Shell
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
+from gradework.sitework.swale_stakes import swale_stakes
+from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
@@ -58,18 +60,24 @@ def stakes_near(
     level: float,
     *,
     string: float | None = None,
+    swales: Iterable[SwaleMeasure] = (),
 ) -> tuple[Stake, ...]:
-    """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way."""
-    return stakes_to_set(
+    """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
+    ``swales`` are dug for a pad only."""
+    building, near = nearby.building, nearby if nearby else None
+    stakes = stakes_to_set(
         surface,
-        nearby.building,
+        building,
         built,
         level,
         string=string,
         offset=boards_off(job),
         dialect=job.show.dialect,
-        nearby=nearby if nearby else None,
+        nearby=near,
     )
+    if not isinstance(built, Pad):
+        return stakes
+    return (*stakes, *swale_stakes(surface, building, led(swales), us=job.show.us, nearby=near))
 
 
 def boards_off(job: Job) -> float:
@@ -83,11 +91,10 @@ def near_of(
     """Hold all that stands near against one foundation; ``swales`` are dug for a pad only."""
     if not nearby:
         return ()
-    stakes = stakes_near(job, surface, nearby, built, 0.0)  # where they stand, at any level
-    led = [one.swale for one in swales if one.swale is not None and one.swale.daylights]
-    own = led if isinstance(built, Pad) else []
+    own = tuple(swales) if isinstance(built, Pad) else ()
+    stakes = stakes_near(job, surface, nearby, built, 0.0, swales=own)  # where they stand, at any level
     overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
-    works = works_of(surface, nearby.building, built, stakes, own, overhang)
+    works = works_of(surface, nearby.building, built, stakes, led(own), overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 

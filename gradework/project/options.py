@@ -247,7 +247,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
-        batter = Batter(spec.batter, edge.slopes.cut, edge.slopes.fill)
+        slopes = edge.slopes
+        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
     swales = swale_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
     )
@@ -363,9 +364,12 @@ def _on_steeper_ground(
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, and what is built beside it."""
-    beside = sum(measure.cost for measure in judged.measures if not measure.counted)
     found = (*option.findings, *findings)
-    return replace(option, findings=found, barred=not judged.buildable, beside=beside)
+    weighed = replace(option, findings=found, barred=not judged.buildable)
+    more = [one for one in judged.measures if not one.counted]
+    if not more:
+        return weighed
+    return weighed.digging_more(sum(one.cut for one in more), sum(one.cost for one in more))
 
 
 _WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
+from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -17,7 +19,7 @@ from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BoxedEdge
+from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
@@ -35,7 +37,7 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
-from gradework.sitework.swales import SwaleMeasure, swale_findings
+from gradework.sitework.swales import SwaleMeasure, led, swale_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -83,6 +85,24 @@ class Plan:
         """The order for the foundation that is chosen; ``orders`` holds that of each one asked for."""
         return self.orders[self.foundations.chosen]
 
+    @cached_property
+    def finished(self) -> Surface:
+        """The finished ground of the foundation that is chosen, worked out when it is first asked for.
+
+        Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
+        and the swales that come out on the survey. Piers leave the ground as it was surveyed: their holes are
+        filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between the
+        two is not what is dug and filled.
+        """
+        found, pad = self.foundations, self.foundations.pad
+        if found.chosen == "slab" and found.slab is not None:
+            return whole_ground(self.surface, found.slab.outline, found.slab.level).surface
+        if found.chosen != "pad":
+            return self.surface
+        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
+        level, swales = pad.chosen.level, led(self.swales)
+        return whole_ground(self.surface, pad.outline, level, batter=batter, swales=swales).surface
+
 
 def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
     """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
@@ -118,11 +138,13 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
-    orders |= orders_of_others(job, found)
-    orders = {kind: _marked(order, kind, found, surface, job, nearby) for kind, order in orders.items()}
-    drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     swales = found.around["pad"].swales if "pad" in found.around else ()
+    taken = pad_quantities(pad, led(swales))
+    orders = {"pad": order_pad(taken, stone, pad.spec.soil, yard, job.show), **orders_of_others(job, found)}
+    drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
+    orders = {
+        kind: _marked(order, kind, found, surface, job, nearby, swales) for kind, order in orders.items()
+    }
     return Plan(
         job=job,
         stations=stations,
@@ -167,12 +189,16 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
     )
 
 
-def _marked(order: Order, kind: str, found: Foundations, surface: Surface, job: Job, nearby: Nearby) -> Order:
+def _marked(
+    order: Order, kind: str, found: Foundations, surface: Surface, job: Job, nearby: Nearby,
+    swales: Sequence[SwaleMeasure],
+) -> Order:  # fmt: skip
     """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
     built = found.built.get(kind)
     if not order.lines or built is None:
         return order
-    stakes = stakes_near(job, surface, nearby, built, found.pad.chosen.level)  # how many, at any level
+    level = found.pad.chosen.level  # how many there are is one at any
+    stakes = stakes_near(job, surface, nearby, built, level, swales=swales)
     return order.plus(*marking_lines(nearby.building, len(stakes), job.show))
 
 

@@ -144,7 +144,8 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string)
+    swales = plan.swales
+    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, swales=swales)
 
 
 def _before_walls(plan: Plan, kind: str, stakes: Sequence[Stake]) -> Iterator[Finding]:

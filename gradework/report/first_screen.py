@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
+from gradework.report.ground import swale_dig
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, walls_named
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
-    from gradework.foundations.slab.design import Slab
     from gradework.project.plan import Plan
     from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
@@ -189,9 +189,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
-    own = _judged(plan)
-    beside = sum(measure.cut for measure in own.measures) if own is not None else 0.0
-    text += f"; {show.volume(beside)} more for the swale" if beside else ""
+        text += swale_dig(plan.swales, show)
     short = text
     if spoil is not None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
@@ -223,7 +221,7 @@ def _cost(plan: Plan) -> Iterator[Part]:
     found, currency = plan.foundations, plan.job.prices.currency
     comparison = found.comparison
     if comparison is None:
-        cost = None if found.invented else _alone(found.piers, found.slab, plan, found.chosen)
+        cost = None if found.invented else next(o.cost for o in found.judged if o.foundation == found.chosen)
         if cost is not None:
             yield Part("cost", _money(cost, currency), label="Cost")
         return
@@ -239,14 +237,6 @@ def _cost(plan: Plan) -> Iterator[Part]:
     text = _money(planned[found.chosen], currency)
     text += f"; {', '.join(others)}" if others else ""
     yield Part("cost", f"{text}{' (made-up prices)' if found.invented else ''}", label="Cost")
-
-
-def _alone(piers: Piers | None, slab: Slab | None, plan: Plan, kind: str) -> float | None:
-    if kind == "piers":
-        return None if piers is None or piers.top is None else piers.cost_total
-    if kind == "slab":
-        return None if slab is None else slab.cost_total
-    return plan.foundations.pad.chosen.cost
 
 
 def _money(cost: float, currency: str | None) -> str:

@@ -9,8 +9,9 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, count_of
-from gradework.report.ground import FOLDS, swale_rows
+from gradework.report.ground import FOLDS, swale_dig, swale_rows
 from gradework.report.text import filled, named, text_table
+from gradework.sitework.swales import led
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
 
@@ -124,11 +125,12 @@ def _dig(plan: Plan) -> str:
         text += f"; {show.volume(chosen.beside)} of it beside the pad"
         if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
             text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
+    text += swale_dig(plan.swales, show)
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    if chosen.hauled < chosen.dug * (1.0 - 1e-9):
-        text += f"; {show.volume(chosen.hauled)} in place is hauled away, the rest goes back as fill"
+    if spoil.bank.m3 < (chosen.dug + sum(one.cut for one in led(plan.swales))) * (1.0 - 1e-9):
+        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")

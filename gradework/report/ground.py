@@ -158,6 +158,12 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])
 
 
+def swale_dig(measures: Iterable[SwaleMeasure], show: Display) -> str:
+    """Say how much more there is to dig for the swales beside a pad; nothing where none is dug."""
+    dug = [one.dug.cut for one in measures if one.dug is not None]
+    return f", and {show.volume(sum(dug))} for the swale{'s' if len(dug) > 1 else ''}" if dug else ""
+
+
 def swale_rows(plan: Plan) -> list[tuple[str, str]]:
     """Tell each swale that would lead water past the pad: where, how deep, how much to dig, where it ends."""
     pad = plan.pad.chosen.excavation
@@ -177,7 +183,9 @@ def _swale(measure: SwaleMeasure, pad: float, show: Display) -> list[tuple[str, 
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
     )
     least = "" if made.daylights and made.bank_leaves is None else "at least "
-    dig = f"{least}{show.volume(made.cut)} in place, besides the pad; not in the order, the cost or the hours"
+    dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
+    if measure.dug is None:
+        dig += "; not in the order, the cost or the hours, since where it ends is not known"
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
     if made.cut > pad:

@@ -57,10 +57,10 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         [show.heading("top"), *(_level(option.level, show) for option in options), ""],
         [show.heading("floor"), *(_level(option.floor, show) for option in options), ""],
         [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
+        *([["  of it for a swale", *_beside(options, show)]] if any(o.beside for o in options) else []),
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
-        *([["swale beside it", *_planned(options, _beside)]] if any(o.beside for o in options) else []),
         ["slope away from walls", *_planned(options, _walls)],
         ["frost", *_planned(options, _frost)],
         ["can be built", *("yes" if option.able else "no" for option in options), ""],
@@ -95,8 +95,8 @@ def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[st
     return [*(say(option) if option.planned else _DASH for option in options), ""]
 
 
-def _beside(option: Option) -> str:
-    return fixed(option.beside, 0) if option.beside else _DASH
+def _beside(options: Sequence[Option], show: Display) -> list[str]:
+    return _planned(options, lambda one: show.volume_number(one.beside) if one.beside else _DASH)
 
 
 def _walls(option: Option) -> str:

@@ -36,6 +36,9 @@ def setout_text(made: SettingOut) -> str:
         parts.append(["Measure", *(f"  {line}".rstrip() for line in _checks(made, show))])
     if made.rows:
         parts.append(["Piers by running tape", *(f"  {line}".rstrip() for line in _running(made, show))])
+    if any(point.stake.kind == "swale" for point in made.sheet.points):
+        told = filled("The stakes stand beside the swale, clear of the dig:")
+        parts.append(["Swale", *(f"  {line}".rstrip() for line in (*told, *_asides(made, show)))])
     parts.append(["Levels", *(f"  {line}".rstrip() for line in _stake_levels(made, show))])
     return "\n\n".join("\n".join(part) for part in parts)
 
@@ -116,12 +119,21 @@ def _running(made: SettingOut, show: Display) -> list[str]:
             f"piers {places}.",
             rest="  ",
         )
-    lines += ["", *filled("Each stake stands beside its pier, square to the row and clear of the hole:")]
+    told = "Each stake stands beside its pier, square to the row and clear of the hole:"
+    return [*lines, "", *filled(told), *_asides(made, show)]
+
+
+def _asides(made: SettingOut, show: Display) -> list[str]:
+    """How far the stakes stand from what they mark, those alike together."""
+    lines: list[str] = []
     groups: dict[str, list[str]] = {}
     for point in made.sheet.points:
         if point.stake.aside is not None:
             names = groups.setdefault(aside_words(point.stake.aside, show), [])
             names.append(visible(point.stake.name.removeprefix("pier "), 20))
+        elif point.stake.kind == "swale":
+            words = "in the middle, since no ground beside it was shot"
+            groups.setdefault(words, []).append(visible(point.stake.name, 20))
     for words, names in groups.items():
         lines += filled(f"- {words}: {', '.join(names)}", rest="  ")
     return lines
@@ -135,7 +147,7 @@ def aside_words(aside: Aside, show: Display) -> str:
     >>> aside_words(Aside(0.0, 0.0, 0.6096, (0.0, -1.0), "1-2"), FEET)
     '2.00 ft from the middle, toward side 1-2'
     """
-    return f"{show.taped(aside.distance)} from the middle, toward side {aside.toward}"
+    return f"{show.taped(aside.distance)} from the middle, {aside.where}"
 
 
 def row_words(string: RowString, show: Display) -> str:

@@ -11,6 +11,7 @@ from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import (
+    KG_PER_LB,
     KG_PER_SHORT_TON,
     KG_PER_TONNE,
     M3_PER_YD3,
@@ -104,6 +105,8 @@ _SI = {
     "short tons": (KG_PER_SHORT_TON, "kg"),
     "tons": (KG_PER_SHORT_TON, "kg"),
     "tonnes": (KG_PER_TONNE, "kg"),
+    "lb": (KG_PER_LB, "kg"),
+    "kg": (1.0, "kg"),
     "yd³": (M3_PER_YD3, "m³"),
     "m³": (1.0, "m³"),
 }
@@ -276,6 +279,22 @@ def haul_of(order: Order, carrier: Carrier) -> Haul:
     if rest and loads.count == 0:  # by volume only stone counts, yet somebody has to go
         loads = replace(loads, count=1)
     return Haul(order.mass_kg, carried, loads, tuple(line.item for line in own))
+
+
+SEED = 6.0 * KG_PER_LB / (1000.0 * M_PER_FT**2)
+"""Grass seed on bare ground [kg/m²]: 6 lb per 1,000 ft² (common practice, no source)."""
+
+
+def seed_line(area: float, show: Display) -> OrderLine:
+    """Give the grass seed for ground that was dug bare [m²], by the pound or half kilogram."""
+    mass, per, step = area * SEED, KG_PER_LB if show.us else 1.0, 1.0 if show.us else 0.5
+    bought = to_buy(mass / per, step)
+    return OrderLine(
+        item="grass seed", quantity=bought, unit="lb" if show.us else "kg", computed=mass / per,
+        needed=mass / per, step=step, allowance=f"sold by the {'pound' if show.us else 'half kilogram'}",
+        reason="rain washes a swale out until grass holds it; stone or sod does at once",
+        mass_kg=bought * per, note=f"for the {show.area(area)} that the swale lays bare; cover it with straw",
+    )  # fmt: skip
 
 
 SPARE_STAKES = 4

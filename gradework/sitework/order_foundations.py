@@ -12,7 +12,15 @@ from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.stacks import pieces_in_course
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
-from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
+from gradework.sitework.order import (
+    Order,
+    OrderLine,
+    dig_out,
+    gravel_line,
+    gravel_need,
+    seed_line,
+    whole_line,
+)
 from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
@@ -22,6 +30,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
@@ -54,7 +63,8 @@ class PadQuantities:
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
     ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
-    in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone.
+    in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone;
+    ``bare`` the ground beside the pad that swales dig and fill [m²], to be seeded.
     """
 
     gravel: CompactedVolume
@@ -67,23 +77,28 @@ class PadQuantities:
     pipe: float = 0.0
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
+    bare: float = 0.0
 
 
-def pad_quantities(pad: Pad) -> PadQuantities:
-    """Hand the chosen pad to the order: its edge as it is built, soil that stays counted in place."""
+def pad_quantities(pad: Pad, swales: Sequence[Swale] = ()) -> PadQuantities:
+    """Hand the chosen pad and the ``swales`` dug beside it to the order: its edge as it is built, soil that
+    stays counted in place."""
     chosen, edge, basin = pad.chosen, pad.edge, pad.basin
     thickness, mixed = _layered(pad)
+    dug = sum(swale.cut for swale in swales)
+    filled = min(dug, sum(max(swale.fill, 0.0) for swale in swales))
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
-        excavation=BankVolume(chosen.excavation),
+        excavation=BankVolume(chosen.excavation + dug),
         thickness=thickness,
         outline=pad.outline,
         edge=edge.built if isinstance(edge, BoxedEdge) else None,
         beside=BankVolume(chosen.beside),
         pipe=basin.outlet.length if basin is not None and basin.outlet is not None else 0.0,
-        reused=BankVolume(chosen.dug - chosen.hauled),
+        reused=BankVolume(chosen.dug - chosen.hauled + filled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
+        bare=sum(swale.bare for swale in swales),
     )
 
 
@@ -124,7 +139,9 @@ def order_pad(
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
     if pad.pipe > 0.0:
         order = order.plus(pipe_line(pad.pipe, show))
-    return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
+    if edge is not None:
+        order = order.plus(*edge_lines(edge, gravel, supplier, show))
+    return order.plus(seed_line(pad.bare, show))
 
 
 SPARE_PART = 0.05

@@ -115,7 +115,9 @@ BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 LEAST_BOARD = 1.0 * M_PER_FT
 """With less than this between a corner and a wall [m] no batter board stands there (common practice)."""
 
-StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "batter board", "row string"]
+StakeKind = Literal[
+    "building corner", "pad corner", "slab corner", "pier", "batter board", "row string", "swale"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,8 @@ class Aside:
     """A stake that stands beside what it marks, so that it is not dug out.
 
     ``x``, ``y`` [m, site frame] is the middle of what it marks, ``distance`` [m] the stake from there along
-    ``way`` (a unit vector), ``toward`` the side of the building in that direction, by its corners ("1-2").
+    ``way`` (a unit vector), ``toward`` the side of the building in that direction, by its corners ("1-2"), or
+    ``away`` what it stands farther from: "side 1-2", "corner 2".
     """
 
     x: float
@@ -131,6 +134,12 @@ class Aside:
     distance: float
     way: tuple[float, float]
     toward: str
+    away: str = ""
+
+    @property
+    def where(self) -> str:
+        """In which direction it stands: "toward side 1-2", "away from corner 2"."""
+        return f"away from {self.away}" if self.away else f"toward side {self.toward}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,8 +184,11 @@ class StakedPoint:
     def own_levels(self) -> tuple[tuple[str, float], ...]:
         """The levels that are this stake's own, not the one that all end at: what its card shows [m].
 
-        Blocks of a pier are laid to the common top, one on another, so only hole and bed are.
+        Blocks of a pier are laid to the common top, one on another, so only hole and bed are; the bottom of a
+        swale is level nowhere.
         """
+        if self.stake.kind == "swale":
+            return self.stake.levels
         return self.stake.levels[:2] if self.stake.kind == "pier" else self.stake.worked_to[:-1]
 
     def mark_text(self, show: Display) -> str:
@@ -310,7 +322,7 @@ def _shared(points: Sequence[StakedPoint], string: float | None) -> tuple[Shared
     """Gather the levels that the stakes end at, each once, highest first."""
     found: dict[int, list[StakedPoint]] = {}
     for point in points:
-        if point.stake.worked_to:
+        if point.stake.worked_to and point.stake.kind != "swale":
             found.setdefault(round(point.stake.worked_to[-1][1] * 1e6), []).append(point)
     levels = []
     for _, own in sorted(found.items(), reverse=True):
@@ -350,6 +362,11 @@ def order_of_work(
     """
     word = words(dialect)
     steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
+    if "swale" in kinds:
+        steps.append(
+            "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside "
+            "it: measure in to the middle, and check the bottom there with the rod."
+        )
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
         steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")

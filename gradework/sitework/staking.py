@@ -78,13 +78,13 @@ def _check_levels(
     if aside is not None:
         apart = np.hypot(point.stake.x - aside.x, point.stake.y - aside.y)
         if abs(apart - aside.distance) > SAME_LEVEL:
-            raise CheckError(f"stake {name} is not as far from its pier as it says")
+            raise CheckError(f"stake {name} is not as far from what it marks as it says")
     if point.finish is not None and point.mark is not None and point.stake.ground is not None:
         up = {"C": -1.0, "F": 1.0, "GRADE": 0.0}[point.finish.kind] * point.finish.amount
         if abs(point.stake.ground + up - finished) > ON_GRADE + SAME_LEVEL:
             raise CheckError(f"ground + fill - cut at stake {name} is not the finished level")
     if (
-        point.stake.kind not in ("batter board", "row string")
+        point.stake.kind not in ("batter board", "row string", "swale")
         and abs(max(levels.values()) - finished) > SAME_LEVEL
     ):
         raise CheckError(f"stake {name} does not end at the finished level")

@@ -6,7 +6,7 @@ It designs what the findings about falls ask for; it does not decide whether it 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -69,6 +69,11 @@ class SwaleMeasure:
     def cured(self) -> tuple[str, ...]:
         """Give the walls from which the ground falls as the rule asks once it is dug, out to the swale."""
         return tuple(fall.wall for fall in self.looks if fall.verdict == "away")
+
+    @property
+    def dug(self) -> Swale | None:
+        """Give the swale as it is dug, ordered and staked: one that comes out on the survey."""
+        return None if self.swale is None or not self.swale.daylights else self.swale
 
     @property
     def where(self) -> str:
@@ -182,6 +187,11 @@ def _beyond(surface: Surface, swale: Swale) -> float:
     )
     inner, _ = cut_region(surface.vertices[surface.triangles], behind)
     return max(surface.area - float(signed_areas(inner).sum()), 0.0)
+
+
+def led(measures: Iterable[SwaleMeasure]) -> tuple[Swale, ...]:
+    """The swales that can be dug as they are: those that come out on the survey."""
+    return tuple(one.dug for one in measures if one.dug is not None)
 
 
 def swale_findings(measures: Sequence[SwaleMeasure], show: Display) -> tuple[Finding, ...]:

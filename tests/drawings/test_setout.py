@@ -127,10 +127,13 @@ def test_without_an_instrument_there_are_rules_to_write_on() -> None:
     assert any("HI - elevation" in text for text in said(figures, "instrument"))
 
 
-@pytest.mark.parametrize("unit", ["ft", "m"])
-def test_a_pad_fits_two_pages(unit: str) -> None:
-    figures = setout_and_findings(made(unit, "pad"))[0]
-    assert len(figures) == 2
+@pytest.mark.parametrize(("unit", "pages"), [("ft", 2), ("m", 3)])
+def test_a_pad_fits_two_pages_and_its_swale_a_third(unit: str, pages: int) -> None:
+    """The one in metres has a swale that comes out on its survey."""
+    sheet = made(unit, "pad")
+    assert any(point.stake.kind == "swale" for point in sheet.sheet.points) == (pages == 3)
+    figures = setout_and_findings(sheet)[0]
+    assert len(figures) == pages
     marks = said(figures, "mark")
     assert len(marks) == len(said(figures, "mark for")) == len(said(figures, "stake"))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from click.testing import CliRunner
 import gradework as gw
 from gradework.command.main import gradework as group
 from gradework.errors import OutputError
+from gradework.foundations.pad.quantities import BatteredEdge
 
 ROOT = Path(__file__).parents[2]
 DEMOS = ("orchard-studio", "spring-pump-house", "barn-yard")
@@ -187,3 +189,37 @@ def test_what_is_bought_can_be_had_in_si(plans: dict[str, gw.Plan], demo: str) -
     for line in lines:
         if line.unit == "yd³":
             assert line.in_si == (pytest.approx(line.quantity * 0.9144**3), "m³")
+
+
+def test_the_finished_ground_holds_what_is_built(plans: dict[str, gw.Plan]) -> None:
+    """Level on the pad, at its bottoms in the swale, on 2:1 slopes beside; between the two surfaces lies what
+    is dug and filled."""
+    done = plans["spring-pump-house"]
+    pad, (swale,) = done.pad, (one.swale for one in done.swales)
+    assert swale is not None
+    finished = done.finished
+    assert finished.elevation(pad.outline.rings[0].mean(axis=0)[None]) == pytest.approx(pad.chosen.level)
+    assert finished.elevation(swale.line[:, :2]) == pytest.approx(swale.line[:, 2], abs=1e-6)
+    assert finished.area == pytest.approx(done.surface.area)
+    assert done.finished is finished
+    between = content(done.surface) - content(finished)
+    assert isinstance(pad.edge, BatteredEdge)
+    own = gw.cut_and_fill(gw.clip(done.surface, pad.outline), pad.chosen.level)
+    slopes = pad.edge.slopes.cut - pad.edge.slopes.fill
+    assert between == pytest.approx(own.net + slopes + swale.cut - swale.fill, abs=1e-5)
+
+
+def content(surface: gw.Surface) -> float:
+    return float(surface.triangle_areas @ surface.vertices[surface.triangles, 2].mean(axis=1))
+
+
+def test_piers_leave_the_ground_and_a_slab_levels_it(plans: dict[str, gw.Plan]) -> None:
+    done = plans["orchard-studio"]
+    piers, level = (
+        replace(done, foundations=replace(done.foundations, chosen=kind)) for kind in ("piers", "slab")
+    )
+    assert piers.finished is piers.surface
+    slab = done.foundations.slab
+    assert slab is not None
+    middle = slab.outline.rings[0].mean(axis=0)[None]
+    assert level.finished.elevation(middle) == pytest.approx(slab.level)

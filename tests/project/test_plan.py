@@ -10,7 +10,9 @@ import pytest
 from gradework.errors import InputError
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
+from gradework.sitework.order import SEED
 from gradework.sitework.order_foundations import pad_quantities
+from gradework.sitework.swales import led
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -69,8 +71,43 @@ def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, p
     assert sum(handed.edge.runs) == pytest.approx(shown + handed.edge.buried)
     assert handed.reused.m3 == pytest.approx(found.pad.chosen.refilled)
     assert found.order.spoil is not None
-    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled)
+    (swale,) = led(found.swales)
+    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + swale.cut - swale.fill)
     assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "timbers"}
+
+
+def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
+    """Its soil leaves with that of the pad, less what it fills; what it lays bare is seeded."""
+    folder = DATA / "spring-pump-house"
+    text = (folder / "job.toml").read_text()
+    notes = (folder / "shots.csv").read_bytes()
+    found = plan(read_job(text.encode()), notes)
+    (swale,) = led(found.swales)
+    spoil = found.orders["pad"].spoil
+    assert spoil is not None
+    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + swale.cut - swale.fill)
+    seed = next(line for line in found.orders["pad"].lines if line.item == "grass seed")
+    assert seed.computed == pytest.approx(swale.bare * SEED)
+    shaped = swale.ground.cut_area + swale.ground.fill_area
+    assert 0.0 < swale.bare < shaped  # the slopes of the pad are no part of it
+    both = plan(read_job((text + '[slab]\n[prices]\ndig = "40 per m3"\nhaul = "0 per m3"\n').encode()), notes)
+    assert both.foundations.comparison is not None
+    option = next(one for one in both.foundations.comparison.options if one.name.endswith("gravel pad"))
+    assert option.beside == pytest.approx(swale.cut)
+    assert option.digging == pytest.approx(both.pad.chosen.dug + swale.cut)
+    assert option.takes["digging"].money == pytest.approx(40.0 * option.digging)
+    (judged,) = (one for one in both.foundations.judged if one.foundation == "pad")
+    assert judged.cost == pytest.approx(option.money)
+
+
+def test_a_swale_whose_end_is_not_known_is_not_ordered() -> None:
+    folder = DATA / "orchard-studio"
+    found = plan(read_job((folder / "job.toml").read_bytes()), (folder / "yard.csv").read_bytes())
+    assert [one.swale is not None and one.dug is None for one in found.swales] == [True]
+    spoil = found.orders["pad"].spoil
+    assert spoil is not None
+    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled)
+    assert not any(line.item == "grass seed" for line in found.orders["pad"].lines)
 
 
 @pytest.mark.parametrize(

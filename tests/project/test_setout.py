@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from pathlib import Path
 
+import numpy as np
 import pytest
 
+from gradework.exchange.yard_records import setout_record
 from gradework.project.backsight import SetOutError, read_backsight
 from gradework.project.benchmarks import known_levels
 from gradework.project.job.read import read_job
@@ -16,6 +19,7 @@ from gradework.project.setout import (
     set_out_plan,
 )
 from gradework.report.yard import setout_text
+from gradework.sitework.swales import led
 
 TABLES = """
 [piers]
@@ -220,3 +224,27 @@ def test_benchmarks_of_the_job_go_before_stations(plane_job: bytes, plane_notes:
     known = known_levels(done.benchmarks, done.stations)
     assert known["S00"] == 50.0
     assert known["S10"] == pytest.approx(19.8)
+
+
+def test_the_swale_of_a_pad_is_staked_told_and_ordered() -> None:
+    """The pump house stands in a slope; the sheet of its pad has a stake for each place of the swale."""
+    folder = Path(__file__).parents[2] / "data" / "spring-pump-house"
+    job = read_job((folder / "job.toml").read_bytes())
+    done = plan(job, (folder / job.survey.notes).read_bytes())
+    made = set_out_plan(done, Wanted(kind="pad"))
+    own = [point for point in made.sheet.points if point.stake.kind == "swale"]
+    (swale,) = led(done.swales)
+    places = [
+        (p.stake.x, p.stake.y) if p.stake.aside is None else (p.stake.aside.x, p.stake.aside.y) for p in own
+    ]
+    assert swale.ground.surface.elevation(np.array(places)) == pytest.approx(
+        [p.stake.grade for p in own], abs=1e-6
+    )
+    text = " ".join(setout_text(made).split())
+    assert "Dig the swale first, from its low end up" in text
+    assert "from the middle, away from side 4-1: swale" in text
+    stakes = next(line for line in done.orders["pad"].lines if line.item == "stakes")
+    assert stakes.computed == len(made.sheet.points)
+    written = [one for one in setout_record(made)["stakes"] if one["kind"] == "swale"]
+    assert [one["grade_m"] for one in written] == pytest.approx([p.stake.grade for p in own])
+    assert {one["aside"]["away_from"] for one in written if one["aside"]} >= {"side 3-4", "side 4-1"}

@@ -9,6 +9,7 @@ from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, GRAVELS
 from gradework.earthwork.outline import Outline
 from gradework.foundations.pad.edge import EdgeBuilt, EdgeRuns, build_edge
 from gradework.foundations.pad.spec import PadSpec
+from gradework.sitework.order import seed_line
 from gradework.sitework.order_foundations import PadQuantities, order_pad
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
@@ -105,3 +106,20 @@ def test_soil_that_stays_is_not_hauled() -> None:
     assert order.spoil.bank.m3 == pytest.approx(14 * 18 * 5 / 12 * FOOT**3 - 1.0)
     with pytest.raises(ValueError, match="not negative"):
         order_pad(pad(reused=BankVolume(100.0)), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+
+
+def test_what_a_swale_lays_bare_is_seeded() -> None:
+    """6 lb per 1,000 ft² on 450 ft²: 2.7 lb, sold by the pound; 42 m² take 1.23 kg, sold by the half."""
+    (seed,) = (
+        line
+        for line in order_pad(
+            pad(bare=450 * FOOT**2), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET
+        ).lines
+        if line.item == "grass seed"
+    )
+    assert (seed.quantity, seed.unit, seed.computed) == (3.0, "lb", pytest.approx(2.7))
+    assert seed.in_si == (pytest.approx(3 * 0.45359237), "kg")
+    metric = seed_line(42.0, METRIC)
+    assert (metric.quantity, metric.unit) == (1.5, "kg")
+    assert metric.computed == pytest.approx(42.0 * 6.0 * 0.45359237 / (1000.0 * FOOT**2))
+    assert metric.mass_kg == 1.5

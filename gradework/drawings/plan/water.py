@@ -159,7 +159,8 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
 
 def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
     """Draw the bottom of each swale, with heads on each stretch the way it falls."""
-    lines = [line for one in measures if one.swale is not None for line in one.swale.bends]
+    swales = [one for one in measures if one.swale is not None]
+    lines = [line for one in swales if one.swale is not None for line in one.swale.bends]
     for bends in lines:
         page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
         canvas.lines([page], color=pens.WATER, width=pens.INDEX, zorder=4, gid="swale")
@@ -177,7 +178,10 @@ def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
             tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
             _fill_heads(page, arrow_heads(tip, along, length=_SWALE_HEAD_MM), pens.WATER)
 
-        canvas.entries.append(Entry("Swale (not in the order)", sample))
+        words = "Swale to dig, falls this way"
+        canvas.entries.append(
+            Entry(words if any(one.dug for one in swales) else "Swale (needs more shots)", sample)
+        )
 
 
 def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:

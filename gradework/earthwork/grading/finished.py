@@ -7,7 +7,7 @@ a hollow or a hump beyond the daylight line stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
+Rings = Sequence[Floats]
 
 DAYLIGHT = 1e-4
 """[m] Shaped ground meets the surveyed one at its daylight line within this."""
@@ -92,26 +93,27 @@ def finished_ground(
     cut: Shape | None = None,
     fill: Shape | None = None,
     lines: Floats | None = None,
+    yards: Sequence[Floats] = (),
 ) -> Finished:
     """Shape the ground round a pad.
 
     pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  cut, fill : the shapes
     that the ground is dug down and filled up to, in the surface's LOCAL frame;  lines : (s, 2, 2), site
-    frame, along which a swale is dug: what is dug there counts, whether it meets the pad or not. Raises
-    CheckError where the new surface does not cover the surveyed one, or where the volumes are not what lies
-    between the two.
+    frame, along which a swale is dug: what is dug there counts, whether it meets the pad or not;  yards :
+    rings inside the pad that are no part of it. Raises CheckError where the new surface does not cover the
+    surveyed one, or where the volumes are not what lies between the two.
     """
-    ring = pad - surface.origin
+    rings = [ring - surface.origin for ring in (pad, *yards)]
     dug_lines = np.empty((0, 2, 2)) if lines is None else lines - surface.origin
     if cut is not None and fill is not None:
         fill = Lowest((cut, fill))
-    for window in _windows(surface, np.concatenate((ring, dug_lines.reshape(-1, 2)))):
-        work = cut_along(surface, _lines(surface, ring, (cut, fill), window), window)
-        heights, wet, whole = _shaped(work, ring, cut, fill, dug_lines, window)
+    for window in _windows(surface, np.concatenate((rings[0], dug_lines.reshape(-1, 2)))):
+        work = cut_along(surface, _lines(surface, rings, (cut, fill), window), window)
+        heights, wet, whole = _shaped(work, rings, cut, fill, dug_lines, window)
         if whole:
             break
     areas = work.areas
-    inside = contains(ring, work.middles)
+    inside = _in_pad(rings, work.middles)
     heights[inside] = level
     depth = np.sort(work.ground - heights, axis=1)
     outside = wet & ~inside
@@ -123,7 +125,7 @@ def finished_ground(
     dug = outside & (depth[:, 2] > -depth[:, 0])
     off = work.ground - heights
     parts = ((float(sums.cut[0]), off, dug), (float(sums.fill[0]), -off, outside & ~dug))
-    _check_faces(made, ring, parts, areas)
+    _check_faces(made, rings, parts, areas)
     shaped = work.places[work.mesh.triangles[outside]] + surface.origin
     shaped.setflags(write=False)
     return Finished(
@@ -135,6 +137,12 @@ def finished_ground(
         shaped=shaped,
         leaves=_leaves(surface, work, dug, off),
     )
+
+
+def _in_pad(rings: Rings, places: Floats) -> NDArray[np.bool_]:
+    """Which places (m, 2) lie in the pad, not in a yard inside it (m,)."""
+    inside: NDArray[np.bool_] = np.logical_xor.reduce([contains(ring, places) for ring in rings])
+    return inside
 
 
 def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
@@ -167,7 +175,10 @@ def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: fl
 
 
 def _check_faces(
-    made: Surface, ring: Floats, sides: Iterable[tuple[float, Floats, NDArray[np.bool_]]], areas: Floats
+    made: Surface,
+    rings: Rings,
+    sides: Iterable[tuple[float, Floats, NDArray[np.bool_]]],
+    areas: Floats,
 ) -> None:
     """Raise CheckError unless shaped ground meets the rest, and cut and fill are so by the triangle.
 
@@ -180,7 +191,9 @@ def _check_faces(
             raise CheckError(f"{volume!r} m³ are {again!r} m³ by the triangle: one is cut and fill at once")
     plan = made.vertices[:, :2]
     _, at, count = np.unique(np.rint(plan / GRID), axis=0, return_index=True, return_counts=True)
-    away = shapely.distance(shapely.points(plan[at[count > 1]]), shapely.LinearRing(ring))
+    away = shapely.distance(
+        shapely.points(plan[at[count > 1]]), shapely.MultiLineString([*map(shapely.LinearRing, rings)])
+    )
     if away.max(initial=0.0) > _ON_LINE:
         raise CheckError(f"the finished ground steps {away.max()!r} m away from the edge of the pad")
 
@@ -203,10 +216,10 @@ def _windows(surface: Surface, places: Floats) -> Iterator[Box]:
     yield everywhere
 
 
-def _lines(surface: Surface, ring: Floats, shapes: tuple[Shape | None, ...], window: Box) -> Floats:
+def _lines(surface: Surface, rings: Rings, shapes: tuple[Shape | None, ...], window: Box) -> Floats:
     """The pad's sides, the bends of the shapes, and where the ground meets them (s, 2, 2) local [m]."""
     _, corners = near(surface, np.array(window).reshape(2, 2))
-    lines = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)]
+    lines = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1) for ring in rings]
     for shape in shapes:
         if shape is not None:
             lines += [bends(shape, window), crossings_with(shape, corners)]
@@ -214,7 +227,12 @@ def _lines(surface: Surface, ring: Floats, shapes: tuple[Shape | None, ...], win
 
 
 def _shaped(
-    work: CutGround, ring: Floats, cut: Shape | None, fill: Shape | None, lines: Floats, window: Box
+    work: CutGround,
+    rings: Rings,
+    cut: Shape | None,
+    fill: Shape | None,
+    lines: Floats,
+    window: Box,
 ) -> tuple[Floats, NDArray[np.bool_], bool]:
     """Heights of the finished ground at the corners of each triangle (t, 3), which are shaped (t,), and
     whether that is all: it does not come to the edge of the window.
@@ -229,7 +247,7 @@ def _shaped(
             beyond = sign * (ground - heights_of(faces, middles)) > 0.0
             heights[beyond] = heights_of(faces[beyond][:, None], corners[beyond])
             wet |= beyond
-    inside = contains(ring, middles)
+    inside = _in_pad(rings, middles)
     reach = np.array([GRID, GRID])
     within = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
     reached = _reached(work, wet & within & ~inside, inside, lines)

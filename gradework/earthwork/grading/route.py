@@ -27,6 +27,9 @@ Floats = NDArray[np.float64]
 LEVEL = 1e-9
 """[m] The ground meets the invert where they differ by no more."""
 
+CORNER = 1e-6
+"""[m] A place this close to a corner of the line stands at it."""
+
 _ROUNDS = 40
 _SETTLED = 1e-5  # [m] an offset that moves by no more is found
 
@@ -82,6 +85,18 @@ class Line(NamedTuple):
     offset: float
     zero: Floats
     joints: Floats
+
+    def beside(self, at: float) -> tuple[int, ...]:
+        """Which of the sides it runs along at s; at a corner, two."""
+        joints = self.joints[1:-1]
+        first, last = (int(np.searchsorted(joints, at + off)) for off in (-CORNER, CORNER))
+        return (first,) if first == last else (first, last)
+
+    def outward(self, at: float) -> Floats:
+        """The direction (2,) straight out from the pad at s; at a corner halfway between both sides."""
+        way = np.sum([self.sides[number].outward for number in self.beside(at)], axis=0)
+        unit: Floats = way / np.hypot(*way)
+        return unit
 
     def places(self, at: Floats) -> Floats:
         """The places (m, 2), local [m], at s (m,)."""

@@ -22,7 +22,7 @@ from gradework.earthwork.outline import moved_ring
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from gradework.ground.surface import Surface
 
@@ -141,11 +141,13 @@ def _mound(
 
 
 class Batter(NamedTuple):
-    """The side slopes of a pad without a swale: ``run`` per rise [-], and what they take outside it [m³]."""
+    """The side slopes of a pad without a swale: ``run`` per rise [-], what they take outside it [m³], and the
+    ``area`` that they cover [m²]."""
 
     run: float
     cut: float
     fill: float
+    area: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,11 +169,16 @@ class Swale:
         Of what is dug, along the line.
     deepest
         The most that the invert lies below the ground.
+    shapes, dug
+        What the ground is dug down and filled up to with it, local, and the parts of its line that are dug
+        (s, 2, 2).
     ground
-        The finished ground with it.
+        The finished ground with it alone.
     cut, fill
         What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
         takes more of the side slopes away than it fills.
+    bare
+        The ground that it digs and fills, besides the side slopes of the pad [m²].
     outlets
         (n, 3): where it comes out, x, y and invert.
     more_shots
@@ -184,11 +191,23 @@ class Swale:
     offset: float
     length: float
     deepest: float
+    shapes: Shapes
+    dug: Floats
     ground: Finished
     cut: float
     fill: float
+    bare: float
     outlets: Floats
     more_shots: Floats
+
+    def stations(self, step: float) -> Iterator[Station]:
+        """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
+        route, origin = self.route, self.ground.surface.origin
+        for s in _staked(route, step).tolist():
+            x, y = (route.line.places(np.array([s]))[0] + origin).tolist()
+            east, north = route.line.outward(s).tolist()
+            beside = tuple(route.way.sides[number] for number in route.line.beside(s))
+            yield Station((x, y, float(np.interp(s, route.at, route.invert))), (east, north), beside)
 
     @property
     def daylights(self) -> bool:
@@ -208,6 +227,18 @@ class Swale:
 
 STAKE = 1.524
 """[m] Inverts are told every 5 ft."""
+
+LEAST = 0.2
+"""[-] No place is told nearer to the next bend than this part of a step."""
+
+
+class Station(NamedTuple):
+    """A place along a swale: x, y and the bottom there [m]; the direction straight out from the pad; the
+    sides of the pad that it lies beside, by number, two at a corner."""
+
+    place: tuple[float, float, float]
+    outward: tuple[float, float]
+    sides: tuple[int, ...]
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -274,7 +305,7 @@ def design_swale(
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    return _told(surface, best, ground, toe, batter or Batter(0.0, 0.0, 0.0))
+    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, batter or Batter(0.0, 0.0, 0.0))
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -312,17 +343,25 @@ def _holds(route: Route, cut: Shape) -> bool:
     return float(np.abs(off).max()) <= ON_INVERT
 
 
-def _stations(route: Route, first: float, last: float, step: float | None = None) -> Floats:
-    """The s between two others at which the line bends in plan or in fall, and every ``step`` between."""
+def _stations(route: Route, first: float, last: float) -> Floats:
+    """The s between two others at which the line bends in plan or in fall."""
     bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
     kept = np.unique(bends[(bends >= first) & (bends <= last)])
     apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
-    kept = kept[np.concatenate(([True], apart))]
-    if step is None:
-        return kept
-    parts = [np.linspace(a, b, 1 + max(1, int(np.ceil((b - a) / step - 1e-9)))) for a, b in pairwise(kept)]
-    every: Floats = np.unique(np.concatenate(parts))
+    every: Floats = kept[np.concatenate(([True], apart))]
     return every
+
+
+def _staked(route: Route, step: float) -> Floats:
+    """The s of what is dug at each bend, and every ``step`` from there to the next.
+
+    Between two stretches that are dug the ground lies lower: there is no bottom to tell.
+    """
+    parts = []
+    for stretch in route.dug:
+        bends = _stations(route, *stretch)
+        parts += [np.arange(a, b - LEAST * step, step) for a, b in pairwise(bends)] + [bends]
+    return np.unique(np.concatenate(parts))
 
 
 def _segments(route: Route, first: float, last: float) -> Floats:
@@ -331,15 +370,16 @@ def _segments(route: Route, first: float, last: float) -> Floats:
     return segments
 
 
-def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Batter) -> Swale:
+def _told(
+    surface: Surface, route: Route, shapes: Shapes, dug: Floats, ground: Finished, toe: float, own: Batter
+) -> Swale:
     def at(s: Floats) -> Floats:
         places = route.line.places(s) + surface.origin
         rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
         rows.setflags(write=False)
         return rows
 
-    # between two stretches that are dug the ground lies lower: there is no bottom to tell
-    line = at(np.concatenate([_stations(route, *stretch, STAKE) for stretch in route.dug]))
+    line = at(_staked(route, STAKE))
     off = ground.surface.elevation(line[:, :2]) - line[:, 2]
     if not np.abs(off).max() <= ON_INVERT:
         raise CheckError(f"the finished ground is up to {np.abs(off).max()!r} m off the bottom of the swale")
@@ -360,9 +400,12 @@ def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Bat
         offset=toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),
+        shapes=shapes,
+        dug=dug,
         ground=ground,
         cut=ground.cut - own.cut,
         fill=ground.fill - own.fill,
+        bare=max(ground.cut_area + ground.fill_area - own.area, 0.0),
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )

@@ -1,0 +1,82 @@
+"""How the bottom of a swale is found in the yard: stakes beside it, out of the dig, each marked for it.
+
+A stake in the line is dug out with the swale. So each stands on the far side from the pad, past the top of
+the bank, a round distance from the line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from gradework.sitework.pier_stakes import CLEAR, STEP, STEP_US
+from gradework.sitework.setout import Aside, Stake, ground_at
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.nearby import Nearby
+    from gradework.earthwork.outline import Outline
+    from gradework.ground.surface import Surface
+
+ALONG, ALONG_US = 1.5, 1.524
+"""[m] Stakes along a swale stand no farther apart: 5 ft, in metric jobs a round step."""
+
+FARTHEST = 6.096
+"""[m] No stake stands farther from the line than 20 ft: then it stands in it."""
+
+
+def swale_stakes(
+    surface: Surface,
+    building: Outline,
+    swales: Iterable[Swale],
+    *,
+    us: bool = False,
+    nearby: Nearby | None = None,
+) -> tuple[Stake, ...]:
+    """Give a stake for each bend and each end of a swale and every 5 ft from there, counted through.
+
+    They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
+    that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
+    """
+    stakes: list[Stake] = []
+    count = len(building.rings[0])
+    for swale in swales:
+        dug: Any = shapely.union_all(shapely.polygons(swale.ground.shaped))
+        shapely.prepare(dug)
+        for (x, y, bottom), way, beside in swale.stations(ALONG_US if us else ALONG):
+            # sides are numbered by the corner that they begin at, in the order of the corners
+            corner = beside[-1] + 1
+            away = f"side {corner}-{corner % count + 1}" if len(beside) == 1 else f"corner {corner}"
+            aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
+            place = _beside((x, y), aside)
+            if nearby is not None and nearby.beyond([place])[0]:
+                aside, place = None, (x, y)
+                if nearby.beyond([place])[0]:
+                    continue
+            ground, levels = ground_at(surface, *place), (("swale bottom", bottom),)
+            name = f"swale {len(stakes) + 1}"
+            stakes.append(Stake(name, "swale", *place, ground, bottom, levels, aside))
+    return tuple(stakes)
+
+
+def _beside(middle: tuple[float, float], aside: Aside | None) -> tuple[float, float]:
+    if aside is None:
+        return middle
+    return middle[0] + aside.distance * aside.way[0], middle[1] + aside.distance * aside.way[1]
+
+
+def _aside(
+    surface: Surface, dug: Any, place: tuple[float, float], way: tuple[float, float], away: str, step: float
+) -> Aside | None:
+    """The nearest place along ``way`` that is clear of what is dug and filled; None off the survey."""
+    distances = step * np.arange(1.0, np.floor(FARTHEST / step) + 1.0)
+    places = np.array(place) + distances[:, None] * np.array(way)
+    clear = np.flatnonzero(shapely.distance(shapely.points(places), dug) >= CLEAR - 1e-9)
+    if not len(clear) or ground_at(surface, *places[clear[0]].tolist()) is None:
+        return None
+    return Aside(*place, float(distances[clear[0]]), way, "", away)
