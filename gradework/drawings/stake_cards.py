@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from gradework.drawings import pens
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import Page
+from gradework.foundations.piers.plan import stack_words
 
 if TYPE_CHECKING:
     from gradework.project.setout import SettingOut
@@ -66,16 +67,10 @@ def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
 
 
 def _laid(point: StakedPoint, made: SettingOut) -> str:
-    """Name the blocks of a pier from the bottom up, those alike together."""
+    """Name the blocks of a pier from the bottom up."""
     piers = made.plan.foundations.piers
     own = [pier for pier in (piers.piers if piers else ()) if f"pier {pier.name}" == point.stake.name]
-    runs: list[tuple[str, int]] = []
-    for unit in own[0].laid if own else ():
-        if runs and runs[-1][0] == unit.name:
-            runs[-1] = (unit.name, runs[-1][1] + 1)
-        else:
-            runs.append((unit.name, 1))
-    return ", ".join(f"{count} x {unit}" if count > 1 else unit for unit, count in runs)
+    return "".join(stack_words(pier.laid, pier.across) for pier in own)
 
 
 def _mark(text: str) -> str:

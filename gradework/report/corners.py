@@ -7,10 +7,11 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
+from gradework.foundations.piers.plan import stack_words
 from gradework.project.corners import most_out
 from gradework.report.answer import Part, fit
 from gradework.report.first_screen import CAUTION, CAUTION_SHORT, order_parts, stop_parts, warning_parts
-from gradework.report.foundations import same_ending, stack_words
+from gradework.report.foundations import same_ending
 from gradework.report.text import columns
 from gradework.units.display import counted
 
@@ -84,7 +85,7 @@ def pier_rows(plan: Plan, measured: Measured) -> list[list[str]]:
     rows = [["pier", "hole below line", "bed", f"{same or 'block'}s, bottom up"]]
     for pier in piers.piers:
         deep = show.depth(measured.line - pier.bottom)
-        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier, same)])
+        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier.laid, pier.across, same)])
     return rows
 
 
@@ -105,7 +106,7 @@ def _by_stack(piers: Sequence[Pier], same: str) -> list[list[str]]:
     """A row for each kind of stack with the names of its piers, under a header."""
     stacks: dict[str, list[str]] = {}
     for pier in piers:
-        stacks.setdefault(stack_words(pier, same), []).append(pier.name)
+        stacks.setdefault(stack_words(pier.laid, pier.across, same), []).append(pier.name)
     header = ["piers", f"{same or 'block'}s, bottom up; holes and beds on the sheet"]
     return [header, *([_joined(names), stack] for stack, names in stacks.items())]
 

@@ -10,10 +10,11 @@ from pathlib import Path
 import pytest
 
 from gradework.exchange.record import comparison_record
+from gradework.foundations.piers.plan import stack_words
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.report.foundations import pier_lines, slab_lines, stack_words
+from gradework.report.foundations import pier_lines, slab_lines
 from gradework.report.plan import comparison_lines, summary
 from gradework.report.text import text_table
 
@@ -58,7 +59,7 @@ def test_alternatives_are_told_with_the_piers_they_are_for() -> None:
 def test_units_are_counted_in_words_so_that_they_do_not_read_as_sizes() -> None:
     piers = studio().foundations.piers
     assert piers is not None
-    words = {stack_words(pier, "block") for pier in piers.piers}
+    words = {stack_words(pier.laid, pier.across, "block") for pier in piers.piers}
     assert "20 in concrete pad, two 4 in solid" in words
     assert "20 in concrete pad, two 8 in hollow, 4 in solid" in words
 
