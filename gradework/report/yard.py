@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
+from gradework.errors import visible, words
 from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.sitework.asbuilt import high_or_low
 
@@ -122,8 +122,8 @@ def _running(made: SettingOut, show: Display) -> list[str]:
         if point.stake.aside is not None:
             names = groups.setdefault(aside_words(point.stake.aside, show), [])
             names.append(visible(point.stake.name.removeprefix("pier "), 20))
-    for words, names in groups.items():
-        lines += filled(f"- {words}: {', '.join(names)}", rest="  ")
+    for where, names in groups.items():
+        lines += filled(f"- {where}: {', '.join(names)}", rest="  ")
     return lines
 
 
@@ -217,8 +217,9 @@ def _verdict(built: AsBuilt) -> str:
         return f"Not yet. The tops are {level}; height not checked: read a mark."
     if built.passed:
         square = " and square" if built.square is not None else ""
+        near = words(built.plan.job.show.dialect)["neighboring"]
         if any(finding.code in _BUT for finding in built.findings):
-            return f"Pass: neighbouring tops are level{square} within what is allowed. See the warning below."
+            return f"Pass: {near} tops are level{square} within what is allowed. See the warning below."
         return f"Pass: level{square} within what is allowed."
     return "Not yet. Do what is listed below."
 
@@ -240,7 +241,8 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
     lines += ["", *text_table(header, rows)]
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
-        lines += ["", f"Neighbouring tops that differ by more than {show.depth(check.tolerance)}:"]
+        near = words(show.dialect)["neighboring"].capitalize()
+        lines += ["", f"{near} tops that differ by more than {show.depth(check.tolerance)}:"]
         for pair in off:
             higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
             by = show.depth(abs(pair.difference))
@@ -249,8 +251,8 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
         high, low = check.spread
         fall = high.measured - low.measured
         if fall > check.tolerance + 1e-9:
-            words = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {show.depth(fall)}"
-            lines += ["", *filled(f"{words} in small steps: the floor slopes.")]
+            slope = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {show.depth(fall)}"
+            lines += ["", *filled(f"{slope} in small steps: the floor slopes.")]
     if built.ignored:
         names = ", ".join(visible(name, 20) for name in built.ignored[:8])
         lines += ["", *filled(f"Not compared, no such pier: {names}.")]

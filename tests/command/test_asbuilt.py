@@ -12,6 +12,7 @@ import pytest
 Run = Callable[..., Any]
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 JOB, TOPS = DEMO / "job.toml", DEMO / "tops.csv"
+HOLES = (DEMO / "holes.csv").read_text("utf-8")
 
 
 @pytest.fixture
@@ -31,7 +32,22 @@ def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
     assert "shim it up" in flat
     assert "leave out one 2 in solid block: bed 1 in thicker" in flat
     assert "[asbuilt-not-level]" in ended.out
+    assert "Neighboring tops may differ by 1/4 in" in flat  # a job in feet
+    assert "ighbour" not in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
+
+
+def test_readings_on_no_mark_are_told_what_does_help(run: Run, tmp_path: Path) -> None:
+    """A laser reads no mark, so --known cannot name one: the height of its plane can be given."""
+    plain = [f"{row},{rod}" for row, rod in re.findall(r"^(pier [12]-\d),,(\d.\d\d)", HOLES, re.MULTILINE)]
+    (tmp_path / "rods.csv").write_text("\n".join(["station,rod", *plain, ""]), "utf-8")
+    refused = run("asbuilt", JOB, tmp_path / "rods.csv", "--stage", "dug")
+    assert refused.status == 2
+    assert "--known" in refused.err
+    assert "--hi" in refused.err
+    told = run("asbuilt", JOB, tmp_path / "rods.csv", "--stage", "dug", "--hi", "108.00")
+    assert "Holes as dug" in told.out
+    assert told.err == ""
 
 
 def test_level_and_square_passes(run: Run, level: Path) -> None:
