@@ -12,47 +12,53 @@ from gradework.errors import Finding, visible
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import MOST_WALLS_NAMED, WALL_CODES
+from gradework.sitework.drainage import WALL_CODES, worst_per_wall
+from gradework.sitework.fall_rays import TOUCH
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.project.plan import Plan
+    from gradework.sitework.drainage import DrainageRule
     from gradework.sitework.fall_rays import Ray
     from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
 
 
 _TOO_SHORT = "drainage-survey-too-short"
+_WATER_CODES = {
+    **dict(zip(("toward", "too little"), WALL_CODES, strict=True)),
+    "survey too short": _TOO_SHORT,
+}
 _LONGEST_NAME = 30
 
 
-def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: str = "JOB") -> str:
+def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", then: str = "") -> str:
     """Tell a plan in at most 24 lines as wide as the terminal.
 
-    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is, "" leaves that
-    line and the next command out; ``job`` is what that is told of.
+    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
+    to do next where nothing stops it, "" leaves each out.
     """
-    return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
+    return "\n".join(fit(_parts(plan, told, files, then), width=columns()))
 
 
 def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
-    return "\n".join(fit([_verdict(plan), *stop_parts(plan)], width=columns()))
+    return "\n".join(fit([_verdict(plan, ()), *stop_parts(plan)], width=columns()))
 
 
-def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Part]:
+def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan), *stops, *_level(plan), *_dig(plan), *order_parts(plan), *_cost(plan)]
+    parts = [_verdict(plan, told), *stops, *_level(plan), *_dig(plan), *order_parts(plan), *_cost(plan)]
     parts += [*_water(plan), *warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
-    if files:
-        then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
-        parts += [Part("files", files, label="Files"), Part("next", then, label="Next")]
+    parts += [Part("files", files, label="Files")] if files else []
+    if then:
+        parts.append(Part("next", f"gradework explain {stops[0].code}" if stops else then, label="Next"))
     return parts
 
 
@@ -63,17 +69,27 @@ CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
 # Can it be built? A gate of named checks for each foundation will say it here; now the stop findings do.
 
 
-def _verdict(plan: Plan) -> Part:
-    name = visible(plan.job.name, _LONGEST_NAME)
-    count = sum(finding.severity == "stop" for finding in plan.findings)
+def verdict(findings: Sequence[Finding]) -> tuple[str, str]:
+    """Say whether it can be built, to go on after a name; then the same in fewer words.
+
+    >>> verdict([])
+    ('buildable as drawn.', 'buildable as drawn.')
+    """
+    count = sum(finding.severity == "stop" for finding in findings)
     if count:
         things = "one thing stops" if count == 1 else f"{count} things stop"
-        return Part("verdict", f"{name}: not buildable as drawn, {things} it:", "Not buildable as drawn:")
-    warnings = sum(finding.severity == "warning" for finding in plan.findings)
+        return f"not buildable as drawn, {things} it:", "not buildable as drawn:"
+    warnings = sum(finding.severity == "warning" for finding in findings)
     if not warnings:
-        return Part("verdict", f"{name}: buildable as drawn.")
+        return "buildable as drawn.", "buildable as drawn."
     read = "read the warning" if warnings == 1 else f"read the {warnings} warnings"
-    return Part("verdict", f"{name}: buildable as drawn, but {read} first.", f"Buildable, but {read} first.")
+    return f"buildable as drawn, but {read} first.", f"buildable, but {read} first."
+
+
+def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
+    whole, brief = verdict((*plan.findings, *told))
+    short = "" if brief == whole else brief.capitalize()
+    return Part("verdict", f"{visible(plan.job.name, _LONGEST_NAME)}: {whole}", short)
 
 
 def stop_parts(plan: Plan) -> list[Part]:
@@ -224,46 +240,26 @@ def _water(plan: Plan) -> Iterator[Part]:
     warned = {f.code for f in plan.findings if f.severity == "warning"}
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
-    worst = _worst_rays(water.after or water.before)
-    if len(worst) > MOST_WALLS_NAMED:
-        wall, ray = next(iter(worst.items()))
-        count = f"{len(worst)} walls need something, the worst: "
-        worst = {wall: ray}
-    else:
-        count = ""
+    rays = [ray for ray in water.after or water.before if ray.verdict != "away"]
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = built if water.after else "at the wall"
-    for wall, ray in worst.items():
-        corners = wall.removeprefix("wall (").removesuffix(")")
-        text = f"{count}{corners}: {_need(ray, base, show)}"
-        yield Part("warning", text, label="Water", code=WALL_CODES[ray.verdict != "toward"])
-    falling = [ray for ray in worst.values() if ray.verdict != "survey too short"]
-    if falling:
-        needed, reach = show.depth(falling[0].needed), show.distance(falling[0].length)
+    for ray, wall in worst_per_wall(rays):
+        corners = wall.replace("the wall", "wall").replace("wall (", "").removesuffix(")")
+        text = f"{corners}: {_need(ray, water.rule, base, show)}"
+        yield Part("warning", text, label="Water", code=_WATER_CODES[ray.verdict])
+    if any(ray.verdict != "survey too short" for ray in rays):
+        needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
         rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
         yield Part("trust", rule, label="Water")
 
 
-def _worst_rays(rays: Sequence[Ray]) -> dict[str, Ray]:
-    """Give the worst ray of each wall that needs something; walls that water runs to first."""
-    verdicts = ("toward", "too little", "survey too short")
-
-    def badness(ray: Ray) -> tuple[int, float]:
-        rank = verdicts.index(ray.verdict)
-        return rank, (-ray.rise, ray.fall, ray.known)[rank]
-
-    worst: dict[str, Ray] = {}
-    for ray in (ray for ray in rays if ray.verdict in verdicts):
-        if ray.wall not in worst or badness(ray) < badness(worst[ray.wall]):
-            worst[ray.wall] = ray
-    return dict(sorted(worst.items(), key=lambda item: verdicts.index(item[1].verdict)))
-
-
-def _need(ray: Ray, base: str, show: Display) -> str:
+def _need(ray: Ray, rule: DrainageRule, base: str, show: Display) -> str:
+    """Say what is wrong at a wall; where another wall stands nearer than the rule reaches, what is needed."""
     if ray.verdict == "toward":
         return f"{show.distance(ray.rise_at)} out the ground is {show.depth(ray.rise)} higher than {base}"
     if ray.verdict == "too little":
-        return f"the ground falls only {show.depth(ray.fall)} over {show.distance(ray.length)}"
+        near = f", {show.depth(ray.needed)} needed" if ray.length < rule.reach - TOUCH else ""
+        return f"the ground falls only {show.depth(ray.fall)} over {show.distance(ray.length)}{near}"
     return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
 
 

@@ -179,7 +179,7 @@ def _wall_findings(
         bad = [ray for ray in rays if ray.verdict in ("toward", "too little") and ray.wall not in told]
         told |= {ray.wall for ray in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
-        for ray, where in _worst_per_wall(bad, _badness):
+        for ray, where in worst_per_wall(bad):
             values: dict[str, Any] = {
                 "state": state, "wall": ray.wall, "place": show.place(*ray.start), "source": rule.source,
                 "needed": show.depth(ray.needed), "reach": show.distance(ray.length),
@@ -197,16 +197,10 @@ def _wall_findings(
                 )  # fmt: skip
 
 
-def _badness(ray: Ray) -> tuple[bool, float]:
-    """Sorts the worst ray first."""
-    return (False, -ray.rise) if ray.verdict == "toward" else (True, ray.fall - ray.needed)
-
-
 def _short_findings(rays: Sequence[Ray], show: Display) -> Iterator[Finding]:
     """Tell where the survey stops short; it is the same with whatever is built."""
-    for ray, where in _worst_per_wall(
-        (r for r in rays if r.known < r.length - 1e-3), lambda ray: (False, ray.known)
-    ):
+    short = (ray for ray in rays if ray.known < ray.length - 1e-3)
+    for ray, where in worst_per_wall(short, lambda ray: (0, ray.known)):
         yield finding(
             "drainage-survey-too-short", "warning", where, ray.known, ray.length,
             wall=ray.wall, place=show.place(*ray.start), known=show.distance(ray.known),
@@ -214,8 +208,15 @@ def _short_findings(rays: Sequence[Ray], show: Display) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-def _worst_per_wall(
-    rays: Iterable[Ray], badness: Callable[[Ray], tuple[bool, float]]
+def _badness(ray: Ray) -> tuple[int, float]:
+    """Sorts the worst ray first: water that runs to the wall, too little fall, ground that is not known."""
+    if ray.verdict == "toward":
+        return 0, -ray.rise
+    return (1, ray.fall - ray.needed) if ray.verdict == "too little" else (2, ray.known)
+
+
+def worst_per_wall(
+    rays: Iterable[Ray], badness: Callable[[Ray], tuple[int, float]] = _badness
 ) -> list[tuple[Ray, str]]:
     """Give the worst ray of each wall with the wall's name; of too many walls only the worst of all."""
     worst: dict[str, Ray] = {}

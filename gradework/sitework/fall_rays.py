@@ -26,7 +26,8 @@ TOUCH = 0.001
 """A survey, or another wall, that is this close to the end of a ray reaches it [m]."""
 
 HUMP = 0.003
-"""Ground higher than at the wall by no more than this does not turn water back [m]: 1/8 in, one reading."""
+"""One reading [m], 1/8 in: ground higher than at the wall by no more than this does not turn water back, and
+a fall that is short of the rule by no more than this is no finding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +218,7 @@ def _verdict(drop: float, rise: float, needed: float) -> Verdict:
         return "toward"
     if math.isnan(drop):
         return "survey too short"
-    return "away" if drop >= needed - 1e-9 else "too little"
+    return "away" if drop >= needed - HUMP else "too little"
 
 
 def _with_pad(rows: Floats, pad: PadTop, start: Floats, outward: Floats) -> Floats:

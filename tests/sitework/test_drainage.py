@@ -55,11 +55,14 @@ def test_ground_that_falls_enough_on_all_sides_has_nothing_to_say() -> None:
     assert all(r.fall == pytest.approx(0.06 * 3.048) for r in middle)
 
 
-def test_five_percent_exactly_is_enough_and_a_hair_less_is_not() -> None:
+def test_five_percent_is_enough_and_less_by_more_than_one_reading_is_not() -> None:
+    """A fall that shows as the 6 in that are needed is none to warn of: a rod is read to 1/8 in."""
     assert codes(look(survey(roof(0.05)), HUT)) == []
-    drainage = look(survey(roof(0.0499)), HUT)
+    assert codes(look(survey(roof(0.0492)), HUT)) == []
+    drainage = look(survey(roof(0.0489)), HUT)
     assert codes(drainage) == ["drainage-falls-too-little"] * 4
-    assert drainage.findings[0].value == pytest.approx(0.0499 * 3.048)
+    assert drainage.findings[0].value == pytest.approx(0.0489 * 3.048)
+    assert FEET.depth(drainage.findings[0].value or 0.0) == "5 7/8 in"
     assert drainage.findings[0].limit == pytest.approx(0.1524)  # 6 in
     assert "IRC 2015 R401.3" in drainage.findings[0].advice
 

@@ -84,7 +84,7 @@ def stack_words(laid: Sequence[BlockUnit], across: int, same: str = "") -> str:
     # the number as a word: "2 x 8 in" would read as a size
     told = [count_of(count, visible(name, 40)) if count > 1 else visible(name, 40) for count, name in runs]
     if same:
-        told = [text.removesuffix("s").removesuffix(f" {same}") for text in told]
+        told = [text.removesuffix(f" {same}s").removesuffix(f" {same}") for text in told]
     return f"{'double: ' if across == 2 else ''}{', '.join(told)}"
 
 
