@@ -11,6 +11,7 @@
 
 from __future__ import annotations
 
+import math
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -150,6 +151,7 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
     metres = float(METRES_PER[unit])
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
+    _web_map(gathered, faults)
     if not faults.all and max(map(abs, gathered.elevation), default=0.0) > LIMITS["elevation"].most:
         lines = gathered.lines()
         heights = [(lines[i], 0, value) for i, value in enumerate(gathered.elevation)]
@@ -172,6 +174,29 @@ def _degrees(gathered: Gathered, metres: float, faults: Faults) -> None:
     reach = max(map(abs, (*gathered.x[:1], *gathered.y[:1]))) / metres
     if 0 < max(spans) < _DEGREE_SPAN and 1 < reach <= 180:
         faults.note("notes-degrees", variant="span", span=f"{max(spans):.6f}")
+
+
+_WEB_WEST, _WEB_MOST, _GLOBE = -3e6, 20_037_509.0, 6_378_137.0
+"""[m] So far west no system for surveying reaches, its origin being put so that a yard lies to the east; the
+edges of a map of the web (EPSG:3857), and its radius of the earth."""
+
+
+def _web_map(gathered: Gathered, faults: Faults) -> None:
+    """Refuse places as maps of the web have them west of the Atlantic, in metres from its middle."""
+    x, y = gathered.x, gathered.y
+    if len(x) < 3 or not (min(x) > -_WEB_MOST and max(x) < _WEB_WEST and max(map(abs, y)) < _WEB_MOST):
+        return
+    east, north = x[0] / _GLOBE, math.atan(math.sinh(y[0] / _GLOBE))
+    zone, south = int((math.degrees(east) + 180.0) // 6.0) + 1, north < 0.0
+    faults.note(
+        "notes-web-map",
+        line=gathered.lines()[0],
+        x=f"{x[0]:,.0f}",
+        y=f"{y[0]:,.0f}",
+        stretch=f"{1.0 / math.cos(north):.3g}",
+        zone=f"{zone} {'south' if south else 'north'}",
+        system=f"EPSG:{32700 + zone if south else 32600 + zone}",
+    )
 
 
 def _dates(gathered: Gathered, metres: float, faults: Faults) -> None:

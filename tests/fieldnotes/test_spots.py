@@ -168,6 +168,17 @@ def test_row_21_unknown_and_repeated_columns():
     assert {f.code for f in faults("station,x,y,z,rods,chains\nA,0,0,1,2,3\n")} == {"notes-unknown-column"}
 
 
+def test_places_of_a_map_of_the_web_are_refused():
+    # 83.8418 W, 37.5876 N, by x = R lon and y = R ln tan(45 + lat/2) (the formulas of EPSG method 1024)
+    web = HEAD + "".join(f"S{i},{-9333221.1 + 10 * i},4521337.2,210.3\n" for i in range(4))
+    told = fault(web, unit="m")
+    assert told.code == "notes-web-map"
+    assert "1.26 times" in told.found
+    assert "UTM zone 17 north (EPSG:32617)" in told.fix
+    own = web.replace("-9", "-")  # some national grids do count from the east: 333 km west is one of these
+    assert len(spots(own, unit="m")) == 4
+
+
 def test_row_23_latitudes_and_degrees_are_no_lengths():
     assert {f.code for f in faults("station,lat,lon,elevation\nA,40.1,-80.1,99\n")} == {"notes-degrees"}
     degrees = HEAD + "".join(f"S{i},-80.{i:06d},40.{i:06d},99\n" for i in range(9))
