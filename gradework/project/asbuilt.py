@@ -17,6 +17,8 @@ from gradework.sitework.asbuilt import (
     LevelCheck,
     NoFourCornersError,
     SquareCheck,
+    allowed,
+    apart,
     check_levels,
     check_square,
     high_or_low,
@@ -53,8 +55,8 @@ def built_findings(
             dialect=show.dialect,
             first=worst.first,
             second=worst.second,
-            apart=show.depth(abs(worst.difference)),
-            allowed=show.depth(check.tolerance),
+            apart=apart(abs(worst.difference), show),
+            allowed=allowed(check.tolerance, show),
             count=check.reworked,
             all=len(check.points),
             level=show.elevation(check.best),
@@ -72,8 +74,8 @@ def built_findings(
             "corners",
             square.difference,
             square.tolerance,
-            apart=show.depth(square.difference),
-            allowed=show.depth(square.tolerance),
+            apart=apart(square.difference, show),
+            allowed=allowed(square.tolerance, show),
             corners=counted(len(square.moves), "corners"),
         )
     if missing:
@@ -95,7 +97,7 @@ def _leaning(check: LevelCheck, show: Display) -> Iterator[Finding]:
             dialect=show.dialect,
             high=high.name,
             low=low.name,
-            fall=show.depth(fall),
+            fall=apart(fall, show),
         )
 
 
@@ -115,7 +117,7 @@ def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
         level=show.elevation(check.middle),
         off=high_or_low(off, show),
         planned=show.elevation(check.plan),
-        allowed=show.depth(most),
+        allowed=allowed(most, show),
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import visible, words
 from gradework.foundations.piers.plan import count_of, stack_words
 from gradework.report.text import WIDTH, filled, text_table
-from gradework.sitework.asbuilt import high_or_low
+from gradework.sitework.asbuilt import apart, high_or_low
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.as_dug import Rebuilt, Redesign
@@ -43,7 +43,7 @@ def _verdict(made: AsDug, design: Redesign, show: Display) -> str:
     if design.moved:
         by = design.top - design.planned
         way = "up" if by > 0 else "down"
-        top = f"the top moves {way} {show.depth(abs(by))} to {show.elevation(design.top)}"
+        top = f"the top moves {way} {apart(abs(by), show)} to {show.elevation(design.top)}"
     changed = sum(not one.kept for one in design.piers)
     if made.passed:
         return f"{_READ[made.stage]}: go on. No stack changes, {top}."
@@ -173,7 +173,7 @@ def settled_text(made: Settled) -> str:
         verdict = "Since the first readings: nothing to do. No top is lower than is allowed."
     level = "A shim brings a top back to where it stood against the others."
     if -made.base > _LEAST:
-        level += f" What all went down together, {show.depth(-made.base)}, is left."
+        level += f" What all went down together, {apart(-made.base, show)}, is left."
     header = ["point", "first", "now", f"moved{against}", "do"]
     rows = [
         [
@@ -194,6 +194,6 @@ def settled_text(made: Settled) -> str:
 
 
 def _moved(moved: float, show: Display) -> str:
-    if show.depth(abs(moved)) == show.depth(0.0):
+    if apart(abs(moved), show) == apart(0.0, show):
         return "no"
-    return f"{show.depth(abs(moved))} {'up' if moved > 0 else 'down'}"
+    return f"{apart(abs(moved), show)} {'up' if moved > 0 else 'down'}"

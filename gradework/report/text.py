@@ -81,7 +81,7 @@ def named(name: str, text: str, *, width: int = 13) -> list[str]:
     return filled(text, first=f"{name:<{width}}", rest=" " * width) or [name]
 
 
-_ROOM_FOR_REMARKS = 24
+_ROOM_FOR_REMARKS = 16
 """Letters: a remark that is longer does not stand beside the figures in less, but below them."""
 
 

@@ -19,6 +19,7 @@ from gradework.ground.locate import TOUCH
 from gradework.sitework.pier_stakes import STEP, STEP_US, pier_stakes, row_stakes, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
+    FINISHED,
     ON_GRADE,
     Stake,
     batter_board_stakes,
@@ -172,7 +173,7 @@ def stakes_to_set(
         large as the building needs one stake at each corner.
     """
     corners = tuple(
-        replace(stake, levels=(("finished level", level),))
+        replace(stake, levels=((FINISHED, level),))
         for stake in corner_stakes(surface, building, "building corner", grade=level)
     )
     strings = level if string is None else string

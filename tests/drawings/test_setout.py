@@ -13,6 +13,7 @@ import pytest
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.plan.cutfill import signed_difference
+from gradework.drawings.plan.sheet import draw_plan
 from gradework.drawings.setout import setout_and_findings
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -138,12 +139,14 @@ def test_a_pad_fits_two_pages(unit: str) -> None:
 def test_what_a_mark_leads_to_stands_beside_it_and_the_plan_s_figure_too() -> None:
     sheet = made("ft", "pad")
     show, texts = sheet.plan.job.show, said(setout_and_findings(sheet)[0], "place")
+    drawn = said([draw_plan(sheet.plan)], "difference")
     for point in sheet.sheet.points:
         if point.stake.kind == "pad corner":
             assert point.finish is not None
             assert point.stake.ground is not None
             on_plan = signed_difference(point.stake.ground, sheet.level, show)
-            assert f"to the top of gravel: {on_plan} (as on the plan)" in texts
+            assert f"{on_plan} to finished level (as on the plan)" in texts
+            assert f"{on_plan} to finished level" in drawn
 
 
 def test_rows_of_piers_are_told_by_running_tape() -> None:
