@@ -175,6 +175,33 @@ def texts_of(node: ast.expr) -> Iterator[str]:
         yield node.value
 
 
+CLAUSE = re.compile(r"\b(IRC|IBC|CFR|NDS|ACI|ASCE|GSA|NCC|DCA6)\b")
+INCHES = re.compile(r"[0-9] (in|ft|sq ft|lb|psf|psi|yd)\b(?! [0-9])")  # no slope of 1 in 2
+
+
+@pytest.mark.parametrize("key", [pair for pair in TEMPLATES if pair[1].startswith("say")])
+def test_no_finding_has_a_clause_or_feet_of_its_own(key: tuple[str, str]) -> None:
+    """Both depend on the job: a clause comes as a source, a length as the job shows lengths."""
+    told = MESSAGES[key[0]][key[1]]
+    assert not CLAUSE.search(told)
+    assert not INCHES.search(told.replace("5 m or 16 ft", ""))
+
+
+def test_every_source_in_a_finding_says_whose_rule_it_is() -> None:
+    """What a finding cites has passed ``cited``: it tells a metric job that a rule of the US binds nobody."""
+    bare = []
+    for path, tree in TREES.items():
+        for body in ast.walk(tree):
+            if not isinstance(body, ast.FunctionDef):
+                continue
+            calls = [(getattr(n.func, "id", ""), n) for n in ast.walk(body) if isinstance(n, ast.Call)]
+            told = [call for name, call in calls if name == "finding"]
+            cites = any(keyword.arg == "source" for call in told for keyword in call.keywords)
+            if cites and not {name for name, _ in calls} & {"cited", "told_source"}:
+                bare.append((path.name, body.name))
+    assert bare == []
+
+
 def test_every_template_has_a_caller() -> None:
     """A wording that nothing says is dead: its code is told, and a case of it is named somewhere."""
     told = {code for _, call, _ in tellers() for code in strings(call)}

@@ -14,6 +14,7 @@ from gradework.drawings.engine import matplotlib, steady
 from gradework.drawings.frame import SIDE_MM, TITLE_MM, draw_caution, draw_title
 from gradework.drawings.labels import Taken, box_around, corners_of, place_names, without_room
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
+from gradework.drawings.nearby import draw_nearby, widened
 from gradework.drawings.page import (
     HEIGHT_MM,
     WIDTH_MM,
@@ -41,6 +42,8 @@ _LABEL = Style(points=8)
 _SKETCH_MARK = Style(points=9, weight="bold")
 _SKETCH_SMALL = Style(points=8, color=pens.SOFT)
 _ROOM_MM = 15.0
+NEAR = 3.0
+"""What stands within this of all stakes [m] is shown on the sketch."""
 _LEAST_MM, _SKETCH_MM = 35.0, 75.0
 _MARK_MM = 1.8
 _SKETCH_LINE_MM = 3.5
@@ -59,7 +62,8 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     marks = np.array([(m.x, m.y) for m in made.marks]).reshape(-1, 2)
     ring = made.plan.building.rings[0]
     everything = np.vstack([stakes, marks, ring])
-    low, high = everything.min(axis=0), everything.max(axis=0)
+    nearby = made.plan.nearby
+    low, high = widened(everything.min(axis=0), everything.max(axis=0), nearby, NEAR)
     wide, tall = (float(v) for v in high - low)
     # room for the words below is kept for the longest that they can become
     foot = bottom + _SKETCH_LINE_MM * math.ceil(150.0 / (right - left))
@@ -85,9 +89,10 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):
         taken.take(box_around((x, y), _MARK_MM, _MARK_MM))
+    _, unnamed = draw_nearby(page, window, taken, nearby)
     left_out = _label(page, taken, places, [m.name for m in made.marks], _SKETCH_MARK)
     names = [p.stake.name.removeprefix("pier ") for p in made.sheet.points]
-    left_out += _label(page, taken, at, names, _LABEL)
+    left_out += [*_label(page, taken, at, names, _LABEL), *unnamed]
     if left_out:
         words += f" No room for {len(left_out)} names."
     for number, text in enumerate(reversed(wrapped(words, _SKETCH_SMALL.points, right - left))):
@@ -146,7 +151,8 @@ def setout_and_findings(
         enough = [one for one in rooms if one[1][3] - one[1][1] >= _SKETCH_MM]
         page, box = enough[0] if enough else max(rooms, key=lambda one: one[1][3] - one[1][1])
         left_out = draw_stake_sketch(page, box, made)
-        told = without_room("The sketch", left_out, len(made.marks) + len(made.sheet.points))
+        count = len(made.marks) + len(made.sheet.points) + len(made.plan.nearby)
+        told = without_room("The sketch", left_out, count)
         for number, page in enumerate(pages, start=1):
             edge = page.width - SIDE_MM
             words = f"page {number} of {len(pages)}"

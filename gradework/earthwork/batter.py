@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.batter_reach import Exit, Facets, Passes, facets_of, find_passes
 from gradework.earthwork.clip import Pieces, clip, cut_region, near, signed_areas
-from gradework.earthwork.rings import contains, ring_area
+from gradework.earthwork.rings import GRID, contains, ring_area, ring_length
 from gradework.earthwork.volumes import PrismSums, prism_sums
 from gradework.errors import CheckError, Faults
 
@@ -42,9 +42,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-GRID = 1e-8
-"""[m] The grid of the corners: far below what a stake can be placed to, far above the rounding of places."""
 
 SAME = 0.1 * GRID
 """[m] Coordinates that differ by no more are one, so that rounding cannot set them apart on the grid."""
@@ -89,7 +86,7 @@ def daylight_rings(pad: Floats, parts: Sequence[tuple[Floats, Floats]], area: fl
 def _check(rings: Sequence[Floats], area: float) -> None:
     """Raise CheckError unless the rings hold the area [m²] that the closed form gives."""
     held = sum(ring_area(ring) for ring in rings)
-    length = sum(float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum()) for ring in rings)
+    length = sum(ring_length(ring) for ring in rings)
     if not abs(held - area) <= AREA * area + STRAIGHT * length:
         raise CheckError(f"the daylight line holds {held!r} m², pad and slopes cover {area!r} m²")
 
@@ -161,7 +158,7 @@ def _loops(sides: Indices) -> list[list[int]]:
 
 def _straight(ring: Floats) -> Floats:
     """The ring without corners that lie on a straight line, and empty where it is thinner than the grid."""
-    length = float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum())
+    length = ring_length(ring)
     if len(ring) < 3 or abs(ring_area(ring)) <= GRID * length:
         return np.empty((0, 2))
     first = int(np.argmax(((ring - ring.mean(axis=0)) ** 2).sum(axis=1)))  # the farthest one is a corner

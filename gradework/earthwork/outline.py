@@ -24,6 +24,7 @@ from gradework.earthwork.rings import (
     is_thin,
     kept_corners,
     ring_area,
+    ring_length,
     spikes,
 )
 from gradework.errors import Faults, InputError, fault
@@ -161,7 +162,7 @@ def _nearest_side(ring: Floats, other: Floats) -> tuple[float, int, int]:
 def _thread_faults(rings: Sequence[Floats], faults: Faults) -> None:
     """Note an outline that is a thread: less than ``NARROW`` wide in the mean, its holes taken off."""
     area = abs(ring_area(rings[0])) - sum(abs(ring_area(hole)) for hole in rings[1:])
-    length = sum(float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum()) for ring in rings)
+    length = sum(ring_length(ring) for ring in rings)
     if area < 0.5 * NARROW * length:
         faults.note("outline-no-area", variant="thread")
 
@@ -324,7 +325,7 @@ class Outline:
     @cached_property
     def perimeter(self) -> float:
         """Length of all sides, those of holes too [m]."""
-        return math.fsum(float(np.hypot(*(np.roll(c, -1, axis=0) - c).T).sum()) for c in self.rings)
+        return math.fsum(ring_length(ring) for ring in self.rings)
 
     @property
     def bounds(self) -> tuple[float, float, float, float]:

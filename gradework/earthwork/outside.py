@@ -13,13 +13,11 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.outline import Outline
 from gradework.errors import Faults
+from gradework.ground.locate import TOUCH
 from gradework.ground.surface import Surface
 from gradework.units.display import Display
 
 Floats = NDArray[np.float64]
-
-TOUCH = 0.001
-"""[m] An outline that leaves the surveyed ground by no more than this touches it: no tape is read closer."""
 
 SHORT = 0.3048
 """[m] Below a foot a reach is told as a thickness: to a tenth of a foot it would be 0.0."""

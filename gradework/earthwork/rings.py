@@ -39,6 +39,10 @@ ONE_CORNER = 1e-6
 FARTHEST = 1e9
 """[m] Farther from the origin than this, a coordinate no longer holds a tenth of a millimetre."""
 
+GRID = 1e-8
+"""[m] The grid on which lines on the ground meet: far below what a stake can be placed to, far above the
+rounding of places."""
+
 WIDEST = 15_240.0
 """[m] 50,000 ft: no side is longer than the widest site."""
 
@@ -60,6 +64,11 @@ def turn(a: Point, b: Point, c: Point) -> int:
     fx, fy = Fraction(ax), Fraction(ay)
     exact = (Fraction(bx) - fx) * (Fraction(cy) - fy) - (Fraction(by) - fy) * (Fraction(cx) - fx)
     return (exact > 0) - (exact < 0)
+
+
+def ring_length(ring: Floats) -> float:
+    """The length round a ring (k, 2) [m]."""
+    return float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum())
 
 
 def ring_area(ring: Floats) -> float:

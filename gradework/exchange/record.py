@@ -128,8 +128,8 @@ _PIER: Table = (
     ("alternatives", "alternatives", _OTHER_STACK),
 )  # fmt: skip
 _CHECK: Table = (
-    ("check", "check"), ("value?", "value"), ("limit?", "limit"), ("unit", "unit"), ("source", "source"),
-    ("holds", "holds"),
+    ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
+    ("unit", "unit"), ("source", "source"), ("holds", "holds"),
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
@@ -172,6 +172,14 @@ SLAB: Table = (
     ("concrete.cheaper", "cheaper"), ("forms", "forms", _FORM),
     ("joints.spacing?", "joint_spacing_m"), ("joints.depth?", "joint_depth_m"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
+)  # fmt: skip
+
+# What stands near.
+
+_DISTANCE: Table = (("0", "from"), ("1", "distance_m"))
+_NEAR: Table = (
+    ("neighbour.name", "name"), ("neighbour.kind", "kind"), ("neighbour.setback?", "setback_m"),
+    ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 
 # The comparison of foundations.
@@ -265,6 +273,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
         "slab": {} if found.slab is None else written(found.slab, SLAB),
+        "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
         "order": rows(plan.order.lines, _ORDER_LINE),

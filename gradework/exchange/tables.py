@@ -57,24 +57,28 @@ def _cell(value: Cell) -> str:
 
 
 def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = None) -> bytes:
-    """Write the order list: what, how much, how it was calculated, what it weighs.
+    """Write the order list: what, how much, how it was calculated, what it weighs; at the end of the row the
+    same in kg and m³, in full, and what is counted as it is.
 
     ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. Raises
     ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
+    header += ["note", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
     rows: list[list[Cell]] = []
     weights = []
     for line in lines:
         weights.append(float(fixed(line.mass_kg, 1)))
         amounts = [_short(line.quantity), line.unit, _short(line.computed), _short(line.needed)]
-        rows.append([line.item, *amounts, line.allowance, line.reason, weights[-1], line.note])
+        per, unit = line.si_unit
+        in_si = (line.quantity * per, line.computed * per, line.needed * per, unit, line.mass_kg)
+        rows.append([line.item, *amounts, line.allowance, line.reason, weights[-1], line.note, *in_si])
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
             raise CheckError(f"the weights on the order add up to {rowwise} kg, not to {in_all} kg")
-        rows.append(["total", *[None] * 6, in_all, total[1]])
-    return table_bytes([*header, "note"], rows)
+        rows.append(["total", *[None] * 6, in_all, total[1], *[None] * 4, total[0]])
+    return table_bytes(header, rows)
 
 
 def _short(value: float) -> float | int:
@@ -87,7 +91,8 @@ def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Bench
     """Write the stations in the user's own unit: station, x, y, elevation, readable again as notes.
 
     A column ``sd`` with the standard errors follows where at least one is known, a column ``benchmark``
-    (given, assumed, levelled) where there are marks; one without a place has a row without x and y.
+    (given, assumed, levelled) where there are marks; one without a place has a row without x and y. At the
+    end of the row stand all lengths in metres, in full.
     """
     per = float(METRES_PER[show.unit])
     digits = {"m": 4, "cm": 2, "mm": 1}.get(show.unit, 3)
@@ -97,18 +102,18 @@ def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Bench
         return float(fixed(metres / per, digits)) if math.isfinite(metres) else None
 
     known = any(math.isfinite(sd) for sd in stations.sd.tolist())
-    header = [
-        "station",
-        *(f"{name} ({unit})" for name in ("x", "y", "elevation", *(["sd"] if known else []))),
-    ]
+    lengths = ["x", "y", "elevation", *(["sd"] if known else [])]
+    header = ["station", *(f"{name} ({unit})" for name in lengths), *(["benchmark"] if benchmarks else [])]
+    header += [f"{name} SI (m)" for name in lengths]
     marks = {name_key(mark.name): mark for mark in benchmarks}
     rows: list[list[Cell]] = []
     for name, xyz, sd in zip(stations.names, stations.xyz.tolist(), stations.sd.tolist(), strict=True):
         own = marks.pop(name_key(name), None)
         # a shot named as a mark of another elevation is not that mark
         basis = own.basis if own is not None and abs(own.elevation - xyz[2]) < 0.5e-3 else None
-        rows.append([name, *map(number, [*xyz, *([sd] if known else [])]), *([basis] if benchmarks else [])])
+        metres = [*xyz, *([sd] if known else [])]
+        rows.append([name, *map(number, metres), *([basis] if benchmarks else []), *metres])
     for mark in marks.values():
-        level = number(mark.elevation)
-        rows.append([mark.name, None, None, level, *([None] if known else []), mark.basis])
-    return table_bytes([*header, *(["benchmark"] if benchmarks else [])], rows)
+        level, none = mark.elevation, [None] if known else []
+        rows.append([mark.name, None, None, number(level), *none, mark.basis, None, None, level, *none])
+    return table_bytes(header, rows)

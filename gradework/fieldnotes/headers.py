@@ -187,6 +187,11 @@ def _field_of(cell: str, fields: Sequence[Field]) -> tuple[Field | None, str | N
     return None, None
 
 
+def _said_in_si(cell: str) -> bool:
+    """True for a column of a table of results, such as ``x SI (m)``: it says again what ``x`` says."""
+    return re.fullmatch(r"(?i).+ SI(?: \(\S+\))?", cell.strip()) is not None
+
+
 def means(cell: str, field: Field) -> bool:
     """True if a header cell is one of the words for ``field``, with or without a unit.
 
@@ -202,7 +207,7 @@ def header_words(cells: Sequence[str], fields: Sequence[Field], *, share: float 
     In a header at least ``share`` of the filled cells are such words, two of them where it has so many cells
     (one where ``share`` is 0, as for those who know a few of the words only), and none is a figure.
     """
-    filled = [cell for cell in cells if cell.strip()]
+    filled = [cell for cell in cells if cell.strip() and not _said_in_si(cell)]
     if not filled or any(is_figure(cell) for cell in filled):
         return 0
     known = sum(1 for cell in filled if _field_of(cell, fields)[0] is not None or _words(cell) in _DEGREES)
@@ -225,7 +230,7 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
         field, unit = _field_of(cell, fields)
         words = _words(cell)
         if field is None:
-            if words in _IGNORED:
+            if words in _IGNORED or _said_in_si(cell):
                 ignored.append(cell.strip())
             else:
                 _unknown_column(cell, words, fields, faults, line)

@@ -51,7 +51,16 @@ def row_and_column(name: str) -> tuple[int, int] | None:
     match = re.fullmatch(_STATION, name.strip())
     if match is None or int(match[2]) == 0:
         return None
-    row = 0
-    for letter in match[1].upper():
-        row = row * 26 + ord(letter) - 64
-    return row - 1, int(match[2]) - 1
+    return letters_number(match[1]), int(match[2]) - 1
+
+
+def letters_number(letters: str) -> int:
+    """The row of a grid, or the column of a spreadsheet (both from 0), that letters name.
+
+    >>> letters_number("A"), letters_number("z"), letters_number("AA")
+    (0, 25, 26)
+    """
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - 64
+    return number - 1

@@ -135,17 +135,24 @@ def find_header(opening: Opening, fields: Sequence[Field], faults: Faults) -> He
     if columns.ignored:
         where, told = at_line(faults.file, line), ", ".join(map(visible, columns.ignored))
         findings.append(finding("notes-columns-left-out", "note", where, columns=told))
-    units = _unit_row(opening, position + 1, columns)
+    units = _unit_row(opening, position + 1, columns, faults)
     if units is not None:
         return Header(units, opening.after(position + 1), tuple(findings))
     return Header(columns, opening.after(position), tuple(findings))
 
 
-def _unit_row(opening: Opening, position: int, columns: Columns) -> Columns | None:
-    """The columns with the units of a row of units below the header, or None if there is no such row."""
+_GOES_WITH = (("ftUS", "ft"), ("ft-in", "ft"))
+"""Units of the header that say more than another in the row below, and not another thing."""
+
+
+def _unit_row(opening: Opening, position: int, columns: Columns, faults: Faults) -> Columns | None:
+    """The columns with the units of a row of units below the header, or None if there is no such row.
+
+    Notes `notes-unit-disagrees` where header and row name two units for a column.
+    """
     if position >= len(opening.rows):
         return None
-    _, cells = opening.rows[position]
+    line, cells = opening.rows[position]
     named = [unit_named(cell.strip().strip("()[]")) if cell.strip() else "" for cell in cells]
     if not any(named) or None in named:
         return None
@@ -153,8 +160,12 @@ def _unit_row(opening: Opening, position: int, columns: Columns) -> Columns | No
     for name in columns.lengths:
         index = columns.index[name]
         unit = named[index] if index < len(named) else None
-        if unit and name not in units:
-            units[name] = HeaderUnit(cast("ColumnUnit", unit), cells[index].strip())
+        if not unit:
+            continue
+        known = units.setdefault(name, HeaderUnit(cast("ColumnUnit", unit), cells[index].strip()))
+        if known.unit != unit and (known.unit, unit) not in _GOES_WITH:
+            said, row = visible(known.text), visible(cells[index].strip())
+            faults.note("notes-unit-disagrees", variant="row", line=line, name=name, said=said, row=row)
     return replace(columns, units=units)
 
 
@@ -239,8 +250,8 @@ def _orders(cells: Sequence[str], known: set[str]) -> tuple[str, str, str] | Non
     named = len(row) > 3
     if not all(is_figure(cell) for cell in row[named : named + 3]):
         return None
-    plain = [cell.replace(",", "").lstrip("-") for cell in row[named : named + 2]]
-    large = all(cell.replace(".", "", 1).isdigit() and float(cell) >= _LARGE for cell in plain)
+    bare = [cell.replace(",", "").lstrip("-") for cell in row[named : named + 2]]
+    large = all(cell.replace(".", "", 1).isdigit() and float(cell) >= _LARGE for cell in bare)
     names = list(_OF_SYSTEM if large else _NAMED)[0 if named else 1 :]
     names = [*names, *["-"] * len(row)][: len(row)]
     x = 1 if named else 0

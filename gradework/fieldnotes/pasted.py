@@ -11,13 +11,13 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from gradework.errors import Faults, finding, visible
+from gradework.errors import Faults, cell_name, finding, visible
 from gradework.fieldnotes.columns import Gathered
 from gradework.fieldnotes.grids import DASHES, MOST_CELLS
 from gradework.fieldnotes.headers import Columns, is_figure
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.opening import MOST_TITLES, Opening
-from gradework.fieldnotes.rows import blocks, is_blank
+from gradework.fieldnotes.rows import blocks, is_blank, is_comment, is_sheet_error
 from gradework.fieldnotes.table import CellReader
 from gradework.fieldnotes.text import NotesText
 from gradework.units.lengths import Unit, parse_length
@@ -26,6 +26,8 @@ from gradework.units.numbers import LengthError
 _NUMBER = r"(?:[-+\u2212]?[0-9]+(?:[.,][0-9]+)?|[-\u2013\u2014])"
 _SPACED = rf" *{_NUMBER}(?: +{_NUMBER})* *"
 _LINE_OF_SPACED = re.compile(_SPACED)
+_LEFT_OUT = re.compile(rf" *#\S+(?: +{_NUMBER})+ *")
+"""A name such as #5, or the error of a sheet, and numbers: cut into cells, so that it can be told of."""
 _LONGEST = 20 * MOST_CELLS
 """Letters of a text; a longer one holds more numbers than a grid has."""
 
@@ -45,14 +47,15 @@ def without_spaces(notes: NotesText) -> NotesText:
         return notes
     lines = notes.text.split("\n")
     filled = [at for at, line in enumerate(lines) if line.strip() and not line.lstrip().startswith("#")]
+    others = [at for at, line in enumerate(lines) if _LEFT_OUT.fullmatch(line)]
     spaced = [_LINE_OF_SPACED.fullmatch(lines[at]) is not None for at in filled]
     first = spaced.index(True) if True in spaced[: MOST_TITLES + 1] else len(spaced)
     if not all(spaced[first:]):
         return notes
-    counts = [len(lines[at].split()) for at in filled[first:]]
+    counts = [len(lines[at].split()) for at in filled[first:] if lines[at].strip() not in DASHES]
     if len(counts) < 2 or min(counts[1:]) < 2:
         return notes
-    for at in filled[first:]:
+    for at in (*filled[first:], *others):
         lines[at] = _tabbed(lines[at])
     if set(counts[1:]) == {counts[0] + 1}:
         lines[filled[first]] = "\t" + lines[filled[first]].removeprefix(" ")
@@ -65,12 +68,30 @@ def _tabbed(line: str) -> str:
 
 
 def is_block(opening: Opening) -> bool:
-    """True where the first row below titles holds figures only, and each of the next rows two or more."""
-    first = opening.first_figures
+    """True where the first row below titles holds figures only, and each of the next rows two or more.
+
+    Places that were not shot and errors of a sheet count as figures; a row may hold one of these alone.
+    """
+    first = _first_row(opening)
     if first is None:
         return False
-    rows = [[_is_figure_or_none(cell) for cell in cells] for _, cells in opening.rows[first:]]
-    return all(rows[0]) and all(sum(row) > 1 for row in rows)
+    rows = [cells for _, cells in opening.rows[first:]]
+    return all(map(_belongs, rows[0])) and all(
+        sum(map(_belongs, row)) > 1 or (all(map(_belongs, row)) and not any(map(is_figure, row)))
+        for row in rows
+    )
+
+
+def _first_row(opening: Opening) -> int | None:
+    """The position of the first row of the block: rows of places that were not shot, or of errors, stand
+    above its first figures without being titles."""
+    first = opening.first_figures
+    while first:
+        _, above = opening.rows[first - 1]
+        if not all(cell.strip() and _belongs(cell) for cell in above) or all(map(is_figure, above)):
+            break
+        first -= 1
+    return first
 
 
 def refuse_unclear(opening: Opening, top: int, grid: LetteredGrid, unit: Unit | None, faults: Faults) -> None:
@@ -93,16 +114,18 @@ _STEP = 1e-6
 """[m] So near do positions step by the spacing; it covers the rounding of a conversion."""
 
 
-def _is_figure_or_none(cell: str) -> bool:
-    return cell.strip() in _NOT_SHOT or is_figure(cell)
+def _belongs(cell: str) -> bool:
+    """Whether a cell is one of a block: a figure, a place not shot, or an error, to be refused."""
+    return cell.strip() in _NOT_SHOT or is_figure(cell) or is_sheet_error(cell)
 
 
 def read_block(gathered: Gathered, opening: Opening, grid: LetteredGrid, unit: Unit | None) -> Unit:
     """Read a block of figures into ``gathered``, named A1, A2 ... and placed; return its unit.
 
-    Raises ``InputError`` for a cell that is no length, and for more rows and columns than a grid has.
+    Raises ``InputError`` for a cell that is no length, for a blank row between two others, which may stand
+    for one that was not shot, and for more rows and columns than a grid has.
     """
-    at = opening.first_figures or 0
+    at = _first_row(opening) or 0
     line, cells = opening.rows[at]
     faults = gathered.faults
     gathered.findings += opening.title_findings(at, gathered.notes.file)
@@ -114,11 +137,16 @@ def read_block(gathered: Gathered, opening: Opening, grid: LetteredGrid, unit: U
         needed=(),
         faults=faults,
     )
-    row = across = 0
+    row = across = blank = 0
     for block in blocks(gathered.notes, gathered.punctuation, faults, first_line=line):
         for number, found in block.rows():
-            if is_blank(found) or found[0].lstrip().startswith("#"):
+            gathered.comments.see(number, found, figures=1)
+            if is_blank(found):
+                blank = blank or number
+            if is_blank(found) or is_comment(found):
                 continue
+            if blank:
+                faults.halt("notes-pasted-unclear", variant="blank", line=blank)
             across = max(across, len(found))
             if (row + 1) * across > MOST_CELLS:
                 _refuse_large(gathered, line, across, row + 1)
@@ -150,18 +178,9 @@ def _add_row(
         gathered.see_height(cells[i])
     places = [grid.place(row, i) for i in shot]
     gathered.add(
-        [f"{_letters(row)}{i + 1}" for i in shot],
+        [cell_name(i + 1, row + 1) for i in shot],
         [x for x, _ in places],
         [y for _, y in places],
         [0.0 if value is None else float(value) for value in read],
         [line] * len(shot),
     )
-
-
-def _letters(row: int) -> str:
-    """The letters of a row (from 0): A, B ... Z, AA, AB ..."""
-    text, row = "", row + 1
-    while row > 0:
-        row, last = divmod(row - 1, 26)
-        text = chr(65 + last) + text
-    return text

@@ -1,7 +1,7 @@
 """What a length in notes can be: bounds for each kind of column, and the unit likely meant beyond them.
 
 A bound stops a wrong unit or a slipped decimal point before anything is computed from it. Most bounds are
-common practice, wide enough for any yard; ``docs/field-notes.md`` shows the same table to the user.
+common practice, wide enough for any yard; ``docs/field-notes.md`` shows them to the user in feet or metres.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from gradework.errors import Faults
+from gradework.fieldnotes.rows import MOST_FAULTS
 from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, METRIC_UNITS, ColumnUnit, base_unit
 
@@ -44,10 +45,10 @@ LIMITS: Mapping[str, Limit] = {
 }
 """Bounds by the name of the column; rises of single tapes go by "rise"."""
 
-_LIKELY: Mapping[bool, Sequence[ColumnUnit]] = {False: ("in", "cm", "mm"), True: ("cm", "mm", "in", "ft")}
+LIKELY: Mapping[bool, Sequence[ColumnUnit]] = {False: ("in", "cm", "mm"), True: ("cm", "mm", "in", "ft")}
 """Units that numbers may be in which were read as feet (False) or as metres (True), the likeliest first."""
 
-_FEW = 3  # so many values, or a third of all, are slips one by one; more are a wrong unit
+_FEW = 3  # one value, or a third of all, are slips one by one; more are a wrong unit, where one explains them
 
 SHOTS_OF_A_ROD = 5.0
 """[m] Heights up to here, all above zero, may be rod readings: staves are sold to 5 m, and most US rods to
@@ -72,9 +73,9 @@ def refuse_impossible(
 ) -> None:
     """Note `notes-impossible` for lengths beyond the bounds of their column ``name``.
 
-    ``values``: line, index of the cell and length [m] of each. Where many are beyond, one fault names the
-    unit that was likely meant; where few are, each is named. ``unit`` of the bare numbers; None where each
-    length names its own. ``column_of`` gives the column of a cell in the file, where it is to be told.
+    ``values``: line, index of the cell and length [m] of each. Where many are beyond and a unit explains
+    them, one fault names it; else each is named. ``unit`` of the bare numbers; None where each length names
+    its own. ``column_of`` gives the column of a cell in the file, where it is to be told.
     """
     limit = LIMITS.get("rise" if name.startswith("rise") else name)
     if limit is None:
@@ -84,18 +85,19 @@ def refuse_impossible(
         return
     show = Display(base_unit(unit or "m"))
     likely = None if unit is None else likely_unit([metres for _, _, metres in values], unit, limit)
-    many = len(beyond) > max(1, len(values) // _FEW)
-    for line, index, metres in beyond[: 1 if many else None]:
+    many = likely is not None and len(beyond) > max(1, len(values) // _FEW)
+    for line, index, metres in beyond[: 1 if many else MOST_FAULTS]:
         small = metres < limit.least
         bound = show.elevation(limit.least if small else limit.most)
         told = {"name": name, "value": show.elevation(metres), "what": limit.what, "bound": bound}
+        told |= {"side": "less", "end": "least"} if small else {"side": "more", "end": "most"}
         place = {"line": line, "column": 0 if column_of is None else column_of(line, index)}
         variant = ""
         if small and limit.least == 0:
             variant = "negative"
-        elif many and likely is not None:
+        elif many:
             variant = "unit"
-            told |= {"count": str(len(beyond)), "unit": likely, "number": _bare(metres, unit)}
+            told |= {"count": str(len(beyond)), "unit": likely or "", "number": _bare(metres, unit)}
         faults.note("notes-impossible", variant=variant, **place, **told)  # type: ignore[arg-type]
 
 
@@ -109,7 +111,7 @@ def likely_unit(values: Sequence[float], unit: ColumnUnit, limit: Limit) -> Colu
     """
     per = METRES_PER.get(unit, METRES_PER["ft"])
     largest = max(map(abs, values), default=0.0) / float(per)
-    for other in _LIKELY[unit in METRIC_UNITS]:
+    for other in LIKELY[unit in METRIC_UNITS]:
         if other != unit and largest * float(METRES_PER[other]) <= limit.usual:
             return other
     return None

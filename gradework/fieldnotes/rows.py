@@ -93,7 +93,12 @@ def is_blank(cells: Sequence[str]) -> bool:
 def is_comment(cells: Sequence[str]) -> bool:
     """True for a row that begins with ``#``, except the error words of spreadsheets (``#N/A``)."""
     first = cells[0].lstrip() if cells else ""
-    return first.startswith("#") and not re.match(_SHEET_ERROR, first)
+    return first.startswith("#") and not is_sheet_error(first)
+
+
+def is_sheet_error(cell: str) -> bool:
+    """True for a cell that begins with an error word of spreadsheets: no comment, and no length."""
+    return re.match(_SHEET_ERROR, cell.lstrip()) is not None
 
 
 class Comments:
@@ -107,11 +112,12 @@ class Comments:
         self._count = 0
         self._first_uncounted = 0
 
-    def see(self, line: int, cells: Sequence[str]) -> None:
-        """Note a row that is a comment and looks like a shot; any other is let be."""
+    def see(self, line: int, cells: Sequence[str], *, figures: int = 2) -> None:
+        """Note a row that is a comment and looks like a shot, which holds so many figures beside its name;
+        any other is let be."""
         if not is_comment(cells) or not cells[0].strip(" #"):
             return
-        if sum(1 for cell in cells[1:] if re.fullmatch(_FIGURE, cell)) < 2:
+        if sum(1 for cell in cells[1:] if re.fullmatch(_FIGURE, cell)) < figures:
             return
         self._count += 1
         if self._count == MOST_COMMENTS:

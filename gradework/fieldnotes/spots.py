@@ -152,10 +152,11 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
     _web_map(gathered, faults)
-    if not faults.all and max(map(abs, gathered.elevation), default=0.0) > LIMITS["elevation"].most:
+    limit, heights = LIMITS["elevation"], gathered.elevation or [0.0]
+    if not faults.all and not limit.least <= min(heights) <= max(heights) <= limit.most:
         lines = gathered.lines()
-        heights = [(lines[i], 0, value) for i, value in enumerate(gathered.elevation)]
-        refuse_impossible("elevation", heights, unit, faults)
+        found = [(lines[i], 0, value) for i, value in enumerate(heights)]
+        refuse_impossible("elevation", found, unit, faults)
     told = [*_like_readings(gathered, unit)]
     return told if lettered else [*told, *_which_foot(gathered, unit, metres), *_step_ratio(gathered)]
 

@@ -21,6 +21,7 @@ from gradework.project.job import read as reading
 from gradework.project.job.model import Job
 from gradework.report.first_screen import answer
 from gradework.report.plan import summary
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     import matplotlib.figure
@@ -169,7 +170,7 @@ class Plan(planning.Plan):
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:
-        told = f"{len(self.findings)} finding{'' if len(self.findings) == 1 else 's'}"
+        told = counted(len(self.findings), "findings")
         name = self.job.name if len(self.job.name) <= _LONGEST_NAME else f"{self.job.name[:_LONGEST_NAME]}..."
         return f"<Plan {name!r}: {self.foundations.chosen}{self._at()}, {told}>"
 

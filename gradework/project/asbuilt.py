@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast
 
 from gradework.errors import Finding, InputError, fault, finding, visible
+from gradework.foundations.checks.check import cited
 from gradework.project.setout import finished_level
 from gradework.project.tops import Tops, pier_names, plain_name
 from gradework.sitework.asbuilt import (
@@ -60,6 +61,7 @@ def built_findings(
             count=check.reworked,
             all=len(check.points),
             level=show.elevation(check.best),
+            source=cited("24 CFR 3285.6", us=show.us),
         )
     else:
         yield from _leaning(check, show)
@@ -118,6 +120,7 @@ def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
         off=high_or_low(off, show),
         planned=show.elevation(check.plan),
         allowed=allowed(most, show),
+        source=cited("ACI 117 for slabs on ground", us=show.us),
     )
 
 

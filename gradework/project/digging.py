@@ -12,10 +12,10 @@ from gradework.foundations.piers.as_dug import AS_READ, AsRead, Rebuilt, Redesig
 from gradework.foundations.piers.plan import count_of
 from gradework.project.asbuilt import by_pier, kind_of
 from gradework.project.backsight import SetOutError
+from gradework.project.nearby import stakes_near
 from gradework.project.setout import finished_level
 from gradework.project.tops import plain_name
 from gradework.sitework.asbuilt import allowed, apart, high_or_low
-from gradework.sitework.staking import stakes_to_set
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -131,8 +131,12 @@ def _piers(
         dug = {name: AsRead(bottom, stuck=name in stuck) for name, bottom in holes.items()}
         _refuse_impossible(piers, dug, file, show)
         design = redesign(piers, dug, on_hand)
-        if design.top is not None:
-            piers = as_redesigned(piers, design)
+        if design.top is None:
+            # beds laid for no stack are held against nothing: the holes come first
+            missing = tuple(pier.name for pier in piers.piers if pier.name not in dug)
+            told = (*tops.findings, *_findings(design, missing, plan))
+            return AsDug(plan, "piers", stage, level, 0.0, design, (), on_hand, missing, tuple(ignored), told)
+        piers = as_redesigned(piers, design)
     read = {
         pier.name: AsRead(levels[pier.name], stuck=pier.name in stuck)
         if stage == "dug"
@@ -262,7 +266,7 @@ def _surface(plan: Plan, tops: Tops, stage: Stage, kind: str, level: float, tole
     wanted = subgrade if stage == "dug" else "top of base course"
     at_stakes = {
         stake.name: dict(stake.worked_to)[wanted]
-        for stake in stakes_to_set(plan.surface, plan.building, built, level, dialect=plan.job.show.dialect)
+        for stake in stakes_near(plan.job, plan.surface, plan.nearby, built, level)
         if stake.kind == f"{kind} corner" and wanted in dict(stake.worked_to)
     }
     least = level - found.pad.spec.gravel

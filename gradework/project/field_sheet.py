@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.errors import Finding, InputError, fault, finding
+from gradework.errors import Finding, InputError, cell_name, fault, finding
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.project.placed import placed_building, tied_to
 from gradework.survey.levelling.ways import Method
@@ -82,11 +82,7 @@ def station_name(row: int, column: int) -> str:
     >>> station_name(0, 0), station_name(25, 9), station_name(26, 0)
     ('A1', 'Z10', 'AA1')
     """
-    letters, rest = "", row + 1
-    while rest:
-        rest, letter = divmod(rest - 1, 26)
-        letters = chr(ord("A") + letter) + letters
-    return f"{letters}{column + 1}"
+    return cell_name(column + 1, row + 1)
 
 
 def sheet_for_grid(

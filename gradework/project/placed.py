@@ -82,7 +82,7 @@ def _tied_place(
     ``side``: on which hand it lies, from the first of the marks ``seen`` to the second.
     """
     rows = [Tie(name, mark, distance) for mark, distance in ties.items()]
-    found = tie_places(rows, marks, side=side, seen=seen, unit=show.unit)
+    found = tie_places(rows, marks, side=side, seen=seen, show=show)
     x, y = found.xy[0].tolist()
     return (x, y), found.findings
 

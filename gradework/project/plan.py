@@ -10,13 +10,16 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from gradework.earthwork.clip import Pieces, clip
-from gradework.earthwork.conditions import BankVolume, CompactedVolume
+from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
 from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.materials import Gravel
+from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding, InputError
 from gradework.fieldnotes.workbook.door import notes_in
+from gradework.foundations.checks.nearby import NearLook
+from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.comparison import (
     Comparison,
     Option,
@@ -43,6 +46,7 @@ from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
+from gradework.project.nearby import near_of, nearby_of, stakes_near
 from gradework.project.placed import placed_building, taped_from
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.project.stations.notes import noticed, read_stations, unique
@@ -50,12 +54,10 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, WALL_CODES, Drainage, check_drainage
 from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
-from gradework.sitework.order_foundations import PadQuantities, order_pad, order_piers, order_slab
-from gradework.sitework.staking import stakes_to_set
+from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.swales import SwaleMeasure, swale_findings, swale_measures
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-from gradework.units.form import saying
 
 # Pad, piers and slab of one job: each that is asked for, side by side, and the one that is ordered.
 
@@ -85,9 +87,15 @@ class Foundations:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
 
     @property
+    def built(self) -> dict[str, Pad | Piers | Slab]:
+        """Each one that is planned, by its kind."""
+        every = {"pad": self.pad, "piers": self.piers, "slab": self.slab}
+        return {kind: one for kind, one in every.items() if one is not None}
+
+    @property
     def findings(self) -> tuple[Finding, ...]:
         """What is to be said about the one that is chosen."""
-        found = {"pad": self.pad, "piers": self.piers, "slab": self.slab}[self.chosen]
+        found = self.built.get(self.chosen)
         return () if found is None else found.findings
 
 
@@ -234,6 +242,8 @@ class Plan:
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     benchmarks: tuple[Benchmark, ...]
+    nearby: Nearby
+    near: Mapping[str, tuple[NearLook, ...]]
 
     def haul(self, kind: str) -> Haul:
         """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
@@ -255,7 +265,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
-    with noticed(stations.findings), saying(form):
+    with noticed(stations.findings):
         return _planned(job if form == job.show.form else job.saying(form), stations)
 
 
@@ -264,15 +274,14 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
 
     Neither gaps nor walls are looked at. Raises ``InputError``.
     """
-    with saying(stations.show.form):
-        return _planned(job.saying(stations.show.form), stations, ground)
+    return _planned(job.saying(stations.show.form), stations, ground)
 
 
 def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
     with pointing_into(job, "setout"):
         benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
-    surface = ground or build_surface(stations)
+    surface, nearby = ground or build_surface(stations), nearby_of(job, building)
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
     with pointing_into(job, "pad"):
@@ -280,24 +289,15 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     found = design_foundations(
         job, surface, building, pad, None if ground else _water(job, surface, building)
     )
-    missing = (
-        ()
-        if ground
-        else coverage_findings(
-            stations,
-            building.rings[0],
-            margin=pad.spec.margin,
-            marks=taped_from(job),
-            built={"piers": "building"}.get(found.chosen, found.chosen),
-        )
-    )
+    missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
     orders = {"pad": order_pad(pad_quantities(pad), stone, pad.spec.soil, yard, job.show)}
     orders |= orders_of_others(job, found)
-    orders = {kind: _marked(order, kind, building, found, surface, job) for kind, order in orders.items()}
+    orders = {kind: _marked(order, kind, found, surface, job, nearby) for kind, order in orders.items()}
     drainage = NOT_LOOKED if ground else _drainage(job, surface, building, found)
     swales = () if ground else _swales(job, surface, building, found, drainage)
+    near = {kind: near_of(job, surface, nearby, built, swales) for kind, built in found.built.items()}
     return Plan(
         job=job,
         stations=stations,
@@ -314,21 +314,41 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
         trust=judge((*stations.findings, *taped, *missing)),
         findings=found.findings
         if ground
-        else _findings(job, surface, (*taped, *missing), found, drainage, swales),
+        else _findings(
+            job,
+            surface,
+            (*taped, *missing),
+            found,
+            drainage,
+            swales,
+            near_findings(near[found.chosen], job.show),
+        ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
+        nearby=nearby,
+        near=near,
     )
 
 
-def _marked(
-    order: Order, kind: str, building: Outline, found: Foundations, surface: Surface, job: Job
-) -> Order:
+def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -> Sequence[Finding]:
+    """Say which ground was not shot; what lies behind a wall or fence nearby nobody can."""
+    return coverage_findings(
+        stations,
+        nearby.building.rings[0],
+        margin=found.pad.spec.margin,
+        marks=taped_from(job),
+        built={"piers": "building"}.get(found.chosen, found.chosen),
+        measurable=nearby.measurable if nearby else None,
+    )
+
+
+def _marked(order: Order, kind: str, found: Foundations, surface: Surface, job: Job, nearby: Nearby) -> Order:
     """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
-    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
+    built = found.built.get(kind)
     if not order.lines or built is None:
         return order
-    stakes = stakes_to_set(surface, building, built, found.pad.chosen.level)  # how many, at any level
-    return order.plus(*marking_lines(building, len(stakes), job.show))
+    stakes = stakes_near(job, surface, nearby, built, found.pad.chosen.level)  # how many, at any level
+    return order.plus(*marking_lines(nearby.building, len(stakes), job.show))
 
 
 def _pad_spec(job: Job) -> PadSpec:
@@ -377,38 +397,6 @@ def drawn_with(plan: Plan, kind: str) -> Plan:
     return replace(plan, foundations=found, drainage=water)
 
 
-def pad_quantities(pad: Pad) -> PadQuantities:
-    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
-    chosen, edge = pad.chosen, pad.edge
-    boards: tuple[tuple[float, int], ...] = ()
-    if isinstance(edge, BoxedEdge):
-        boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
-    thickness, mixed = _layered(pad)
-    return PadQuantities(
-        gravel=CompactedVolume(chosen.gravel),
-        excavation=BankVolume(chosen.excavation),
-        thickness=thickness,
-        outline=pad.outline,
-        sides=boards,
-        reused=BankVolume(chosen.excavation - chosen.spoil),
-        slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
-        over_soil=mixed,
-    )
-
-
-def _layered(pad: Pad) -> tuple[float, bool]:
-    """Tell how thick the gravel lies at the most [m], and whether soil that runs short is part of it."""
-    chosen, edge = pad.chosen, pad.edge
-    if chosen.native <= 0.0:
-        return chosen.deepest_gravel, False
-    slopes = edge.slopes.fill_area if isinstance(edge, BatteredEdge) else 0.0
-    least = pad.spec.gravel * pad.pieces.area + pad.spec.strip * slopes
-    if chosen.gravel > least * (1.0 + 1e-9):
-        return chosen.deepest_gravel, True
-    # soil makes all fill: gravel is its least layer, and what replaces the strip under filled slopes
-    return max(pad.spec.gravel, pad.spec.strip if slopes else 0.0), False
-
-
 def _findings(
     job: Job,
     surface: Surface,
@@ -416,6 +404,7 @@ def _findings(
     found: Foundations,
     drainage: Drainage,
     swales: Sequence[SwaleMeasure],
+    near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
     stations = surface.stations
@@ -428,6 +417,7 @@ def _findings(
         find_gaps(surface, found.pad.outline.rings),
         survey,
         found.findings,
+        near,
         drainage.findings,
         swale_findings(swales, job.show) if found.chosen == "pad" else (),
     )

@@ -11,17 +11,17 @@ import numpy as np
 
 from gradework.errors import Finding, finding, visible
 from gradework.project.backsight import Backsight, SetOutError
+from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.pier_stakes import RowString, row_strings
 from gradework.sitework.setout import (
-    BATTER_BOARD_OFFSET,
     SetOut,
     Stake,
     StakedPoint,
     set_out,
 )
 from gradework.sitework.setout_ties import Mark
-from gradework.sitework.staking import check_stakes, stakes_to_set
+from gradework.sitework.staking import check_stakes
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -103,8 +103,7 @@ def _row_strings(plan: Plan, kind: str, names: set[str]) -> tuple[RowString, ...
     piers = plan.foundations.piers
     if kind != "piers" or piers is None:
         return ()
-    offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
-    strings = row_strings(plan.building, piers, offset=offset)
+    strings = row_strings(plan.building, piers, offset=boards_off(plan.job), nearby=plan.nearby)
     return tuple(string for string in strings if string.first in names)
 
 
@@ -139,14 +138,8 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
-    found = plan.foundations
-    built = {"pad": found.pad, "piers": found.piers, "slab": found.slab}[kind]
-    assert built is not None
-    offset = plan.job.setout.offset or BATTER_BOARD_OFFSET
-    dialect = plan.job.show.dialect
-    return stakes_to_set(
-        plan.surface, plan.building, built, level, string=string, offset=offset, dialect=dialect
-    )
+    built = plan.foundations.built[kind]
+    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string)
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:

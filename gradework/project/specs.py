@@ -21,7 +21,7 @@ from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import ConcreteSale
-from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
 from gradework.project.placed import survey_marks
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
@@ -173,7 +173,8 @@ def frost_rule(job: Job) -> FrostRule:
     piers = job.piers or PiersTable()
     depth = piers.frost if job.site.frost is None else job.site.frost
     eave = piers.eave if job.building.eave is None else job.building.eave
-    return FrostRule(depth=depth) if eave is None else FrostRule(depth=depth, eave=eave)
+    usual = FrostRule(depth=depth) if job.show.us else FrostRule(depth=depth, eave=METRIC_EAVE)
+    return usual if eave is None else replace(usual, eave=eave)
 
 
 # Another rule or level than the job's own, to see what it would give without changing the job.

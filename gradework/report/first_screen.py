@@ -9,11 +9,11 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
+from gradework.ground.locate import TOUCH
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
 from gradework.sitework.drainage import WALL_CODES, worst_per_wall
-from gradework.sitework.fall_rays import TOUCH
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:

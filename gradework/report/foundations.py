@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
-from gradework.foundations.piers.fixes import force, named_size
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.report.ground import FOLDS, swale_rows
 from gradework.report.text import filled, named, text_table
+from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -149,20 +149,31 @@ def _edge(pad: Pad, show: Display) -> str:
 MOST_ALTERNATIVES_TOLD = 2
 
 
-def pier_lines(piers: Piers, show: Display) -> list[str]:
-    """Tell the piers: top and floor, each in a row, what the goals would give, what else each could be."""
+def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> list[str]:
+    """Tell the piers: top and floor, each in a row, what the goals would give, what else each could be.
+
+    The ground is told as it was ``surveyed``, no finer than its error, where that is known.
+    """
+    surveyed = surveyed or show
     if piers.top is None or piers.floor_level is None:
         return [line for finding in piers.findings for line in filled(finding.advice)]
-    ground = piers.building.highest
+    over = _above(piers.top - piers.building.highest, surveyed)
     lines = named(
         "Top",
-        f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {_above(piers.top - ground, show)} "
+        f"{show.elevation(piers.top)} on all {len(piers.piers)} piers, {over} "
         f"the highest ground under the building; chosen for {piers.goal}",
     )
     lines += named("Floor", f"{show.elevation(piers.floor_level)}, on skids, joists and boards")
     lines += named("Rows", _rows(piers, show))
     lines += named("Loads", _loads(piers, show))
-    lines += ["", *_pier_table(piers, show), "", *_holes(piers, show), "", *_goal_table(piers, show)]
+    lines += [
+        "",
+        *_pier_table(piers, show, surveyed),
+        "",
+        *_holes(piers, show),
+        "",
+        *_goal_table(piers, show),
+    ]
     others = _alternatives(piers)
     return [*lines, "", "Other stacks for the same top:", *others] if others else lines
 
@@ -175,7 +186,7 @@ def _rows(piers: Piers, show: Display) -> str:
     apart = max((gap for skid in skids for gap in skid.gaps), default=0.0)
     follows = piers.spec.layout.spacing is None and not piers.spec.positions
     limit = f" ({show.length(layout.spacing)} is the most)" if follows and layout.spacing else ""
-    wood = f"{named_size(floor.skid, show)} skids, {named_size(floor.joist, show)} joists"
+    wood = f"{floor.skid.said(us=show.us)} skids, {floor.joist.said(us=show.us)} joists"
     return f"{counted(len(skids), 'rows')}, piers up to {show.length(apart)} apart{limit}; {wood}"
 
 
@@ -183,17 +194,17 @@ def _loads(piers: Piers, show: Display) -> str:
     """Say what comes down on each pier, those that carry the same together, the heaviest first."""
     told: dict[str, list[str]] = {}
     for pier in sorted(piers.piers, key=lambda pier: -round(pier.load, 3)):
-        told.setdefault(force(pier.load, show), []).append(visible(pier.name, 16))
+        told.setdefault(force_words(pier.load, us=show.us), []).append(visible(pier.name, 16))
     return "; ".join(f"{load} on {', '.join(names)}" for load, names in told.items())
 
 
-def _pier_table(piers: Piers, show: Display) -> list[str]:
+def _pier_table(piers: Piers, show: Display, surveyed: Display) -> list[str]:
     same = same_ending(piers)
     header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
     rows = [
         [
             visible(pier.name, 16),
-            f"{show.elevation_number(pier.ground_low)}-{show.elevation_number(pier.ground_high)}",
+            _range(surveyed.elevation_number(pier.ground_low), surveyed.elevation_number(pier.ground_high)),
             show.elevation_number(pier.bottom),
             show.depth(pier.bed),
             show.depth(pier.height),
@@ -202,6 +213,10 @@ def _pier_table(piers: Piers, show: Display) -> list[str]:
         for pier in piers.piers
     ]
     return text_table(header, rows)
+
+
+def _range(low: str, high: str) -> str:
+    return low if low == high else f"{low}-{high}"
 
 
 def _holes(piers: Piers, show: Display) -> list[str]:
@@ -254,9 +269,12 @@ def _alternatives(piers: Piers) -> list[str]:
     ]
 
 
-def slab_lines(slab: Slab, show: Display) -> list[str]:
-    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut."""
-    ground = f"{_above(slab.level - slab.ground.highest, show)} the highest ground under it"
+def slab_lines(slab: Slab, show: Display, surveyed: Display | None = None) -> list[str]:
+    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut.
+
+    The ground is told as it was ``surveyed``, no finer than its error, where that is known.
+    """
+    ground = f"{_above(slab.level - slab.ground.highest, surveyed or show)} the highest ground under it"
     size = f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
     barrier, mesh = words(show.dialect)["vapor_barrier"], words(show.dialect)["wire_mesh"]
     forms = ", ".join(

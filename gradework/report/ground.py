@@ -160,10 +160,11 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
 
 def swale_rows(plan: Plan) -> list[tuple[str, str]]:
     """Tell each swale that would lead water past the pad: where, how deep, how much to dig, where it ends."""
-    return [row for measure in plan.swales for row in _swale(measure, plan.job.show)]
+    pad = plan.pad.chosen.excavation
+    return [row for measure in plan.swales for row in _swale(measure, pad, plan.job.show)]
 
 
-def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
+def _swale(measure: SwaleMeasure, pad: float, show: Display) -> list[tuple[str, str]]:
     made, spec, flow = measure.swale, measure.spec, measure.flow
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}")]
@@ -176,10 +177,16 @@ def _swale(measure: SwaleMeasure, show: Display) -> list[tuple[str, str]]:
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
     )
     least = "" if made.daylights and made.bank_leaves is None else "at least "
-    dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
+    dig = f"{least}{show.volume(made.cut)} in place, besides the pad; not in the order, the cost or the hours"
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
-    rows = [("Swale", text), ("  dig", dig), ("  bottom", _levels(made.bends, show))]
+    if made.cut > pad:
+        dig += f". That is more digging than the pad ({show.volume(pad)}); a higher pad may need less of it"
+    rows = [
+        ("Swale", text),
+        ("  dig", dig),
+        ("  bottom", "; then ".join(_levels(bends, show) for bends in made.bends)),
+    ]
     if len(made.outlets):
         own = "keep it on your own ground, clear of a septic field or a well"
         rows.append(("  comes out", f"{_levels(made.outlets, show)}; {own}"))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from gradework.errors import Finding, visible
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
+from gradework.report.nearby import near_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.units.display import counted, fixed
 
@@ -175,6 +176,7 @@ def summary(plan: Plan) -> str:
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
+        _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
         _section("To order", _order(plan)),
         _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
@@ -189,9 +191,9 @@ def _foundations(plan: Plan) -> list[list[str]]:
     if "pad" in found.asked:
         parts.append(_section("The pad", pad_lines(plan)))
     if found.piers is not None:
-        parts.append(_section("The piers", pier_lines(found.piers, show)))
+        parts.append(_section("The piers", pier_lines(found.piers, show, plan.stations.ground)))
     if found.slab is not None:
-        parts.append(_section("The slab", slab_lines(found.slab, show)))
+        parts.append(_section("The slab", slab_lines(found.slab, show, plan.stations.ground)))
     return [*parts, _section("Side by side", comparison_lines(plan))]
 
 

@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.foundations.piers.as_dug import SHIM_LIMIT
+from gradework.foundations.piers.limits import checks_of_pier
 from gradework.foundations.piers.neighbours import neighbours
 from gradework.foundations.piers.plan import difference_in_words
-from gradework.foundations.piers.stacks import is_sound
+from gradework.foundations.piers.stacks import course_plan, is_sound
 from gradework.sitework.setout_ties import DIAGONAL_TOLERANCE
 from gradework.units.amounts import M_PER_IN
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.piers.spec import PierSpec
     from gradework.units.display import Display
+
+
+_SAME = 1e-9
 
 
 def advice_for(
@@ -49,7 +53,7 @@ def advice_for(
             return f"lower it {size}: the bed would be too thin, so dig the hole deeper"
         return f"raise it {size}: the bed would be too thick, so rebuild the stack"
     _, courses, changed = swaps[0]
-    laid = [_count(pier, unit.name) for unit in spec.on_hand]
+    laid = pier.courses(spec.on_hand)
     return difference_in_words(spec.on_hand, laid, courses, changed, 0.0, show)
 
 
@@ -68,14 +72,10 @@ def surface_advice(off: float, built: Literal["pad", "slab"], show: Display) -> 
     return f"raise the form {size}, or patch hard concrete up {size}"
 
 
-def _count(pier: Pier, name: str) -> int:
-    return sum(part.count for part in pier.stack if part.unit.name == name)
-
-
 def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tuple[int, ...], float]]:
     """Give (change of the bed, courses, bed thicker by) for one unit taken, added or swapped."""
     units = spec.on_hand
-    laid = [_count(pier, unit.name) for unit in units]
+    laid = pier.courses(units)
     for out in (None, *(k for k, count in enumerate(laid) if count)):
         for put in (None, *range(len(units))):
             if out == put:
@@ -94,15 +94,25 @@ def _swaps(off: float, pier: Pier, spec: PierSpec) -> Iterator[tuple[float, tupl
                 yield abs(thicker), tuple(courses), thicker
 
 
-def _may_stand(courses: list[int], laid: list[int], pier: Pier, spec: PierSpec) -> bool:
-    """Say whether a swap leaves the base in the ground as it is, and a stack that may be built on it."""
+def _may_stand(courses: Sequence[int], laid: Sequence[int], pier: Pier, spec: PierSpec) -> bool:
+    """Say whether a swap leaves the base as it is, fits the hole that is dug, and carries its load."""
     units = spec.on_hand
     pairs = list(zip(units, courses, strict=True))
     same_base = all(not u.only_base or c == old for (u, c), old in zip(pairs, laid, strict=True))
     few = all(u.most_in_stack is None or c <= u.most_in_stack for u, c in pairs)
-    height = sum(u.thickness * c for u, c in pairs)
-    tall = height > spec.limit_of(pier.across) + 1e-9
-    return same_base and few and not tall and is_sound(units, courses, pier.across)
+    if not (same_base and few and is_sound(units, courses, pier.across)):
+        return False
+    now = pier.restacked(units, courses)
+    plans = [course_plan(unit, pier.across) for unit in now.laid]
+    widest = max(plan[0] for plan in plans), max(plan[1] for plan in plans)
+    on_base = not now.laid[0].only_base or _within(widest, plans[0])
+    held = [check.holds for check in checks_of_pier(now, spec.loads.bearing) if check.check != "stack height"]
+    fits = on_base and _within(spec.hole_of(widest), pier.hole_size)
+    return fits and all(held) and now.height <= spec.limit_of(pier.across) + _SAME
+
+
+def _within(plan: tuple[float, float], room: tuple[float, float]) -> bool:
+    return plan[0] <= room[0] + _SAME and plan[1] <= room[1] + _SAME
 
 
 LEVEL_TOLERANCE = 0.25 * M_PER_IN
@@ -186,9 +196,6 @@ def best_common_level(tops: Sequence[float], tolerance: float, plan: float) -> f
         return len(moved), round(sum(moved), 9), round(abs(level - plan), 9), level
 
     return min(candidates, key=rework)
-
-
-_SAME = 1e-9
 
 
 def neighbouring_piers(piers: Piers) -> tuple[tuple[str, str], ...]:

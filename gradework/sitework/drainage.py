@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import STATUS_MEANS, Status
 from gradework.errors import Finding, Severity, finding
+from gradework.foundations.checks.check import cited
 from gradework.sitework.fall_rays import EdgesNear, PadTop, Ray, wall_rays, walls_of
 from gradework.units.display import Display, counted
 
@@ -76,6 +77,11 @@ STEEP_SOURCE = "GSA P100 (2003) 2.5 Grading, turf no steeper than 3:1; read in t
 VERY_STEEP_SOURCE = (
     "IBC Appendix J, J106.1 (cuts) and J107.6 (fills); quoted by others, in force only where adopted"
 )
+
+
+def told_source(source: str, show: Display) -> str:
+    """Give a source as findings tell it: in a metric job a code of the US binds nobody, and it says so."""
+    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA")))
 
 
 # Where the yard is too flat to shed water or too steep to mow or to stand: triangles by their slope.
@@ -181,8 +187,9 @@ def _wall_findings(
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
         for ray, where in worst_per_wall(bad):
             values: dict[str, Any] = {
-                "state": state, "wall": ray.wall, "place": show.place(*ray.start), "source": rule.source,
-                "needed": show.depth(ray.needed), "reach": show.distance(ray.length),
+                "state": state, "wall": ray.wall, "place": show.place(*ray.start),
+                "source": told_source(rule.source, show), "needed": show.depth(ray.needed),
+                "reach": show.distance(ray.length),
             }  # fmt: skip
             if ray.verdict == "toward":
                 yield finding(
@@ -244,8 +251,8 @@ def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator
             if zone.patches > 1:
                 most = f"the largest ({show.area(zone.largest)}) around {place}"
                 ground = f"{area} of ground in {zone.patches} patches, {most},"
-            slope = show.slope(limit)
-            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=source)
+            slope, cite = show.slope(limit), told_source(source, show)
+            yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=cite)
 
 
 EDGE_BELOW = 2e-9

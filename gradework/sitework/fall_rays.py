@@ -14,6 +14,10 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.sides import Side, sides_of
+from gradework.ground.locate import TOUCH
+from gradework.ground.profile import crossings, edges_once
+
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
@@ -21,9 +25,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Verdict = Literal["away", "too little", "toward", "survey too short"]
-
-TOUCH = 0.001
-"""A survey, or another wall, that is this close to the end of a ray reaches it [m]."""
 
 HUMP = 0.003
 """One reading [m], 1/8 in: ground higher than at the wall by no more than this does not turn water back, and
@@ -62,49 +63,32 @@ class Ray:
 
 
 @dataclass(frozen=True, slots=True)
-class Wall:
-    """A side of the outline: name, start (2,) site [m], unit vectors along and outward (2,), length [m]."""
+class Wall(Side):
+    """A side of the outline with its name, site frame."""
 
     name: str
-    start: Floats
-    along: Floats
-    outward: Floats
-    length: float
 
 
 @dataclass(frozen=True)
 class EdgesNear:
-    """Edges of the triangles near the building: both ends (e, 3), LOCAL x, y and elevation [m]."""
+    """Edges of the triangles near the building (e, 2, 3): both ends, LOCAL x, y and elevation [m]."""
 
     surface: Surface
-    first: Floats
-    second: Floats
+    ends: Floats
 
     @classmethod
     def of(cls, surface: Surface, outline: Outline, reach: float) -> EdgesNear:
-        """Gather every edge whose triangle's box comes within ``reach`` [m] of the outline's box."""
-        corner = surface.vertices[surface.triangles]
+        """Gather every edge whose box comes within ``reach`` [m] of the outline's box."""
         box = np.array(outline.bounds) - np.tile(surface.origin, 2)
-        low, high = corner[:, :, :2].min(axis=1), corner[:, :, :2].max(axis=1)
-        near = ((high >= box[:2] - reach) & (low <= box[2:] + reach)).all(axis=1)
-        ends = corner[near]
-        return cls(surface, ends.reshape(-1, 3), np.roll(ends, -1, axis=1).reshape(-1, 3))
+        ends = edges_once(surface)
+        low, high = ends[:, :, :2].min(axis=1), ends[:, :, :2].max(axis=1)
+        reach += TOUCH
+        return cls(surface, ends[((high >= box[:2] - reach) & (low <= box[2:] + reach)).all(axis=1)])
 
     def crossings(self, start: Floats, direction: Floats, length: float) -> Floats:
         """Distances from ``start`` (site) where a line meets an edge, and elevations: (k, 2) [m], sorted."""
-        local = start - self.surface.origin
-        one, two = self.first[:, :2] - local, self.second[:, :2] - local
-        off_one = one[:, 1] * direction[0] - one[:, 0] * direction[1]
-        off_two = two[:, 1] * direction[0] - two[:, 0] * direction[1]
-        # ends on both sides of the line, or on it; an edge that lies in the line has no one crossing
-        meets = np.flatnonzero((off_one * off_two <= 0.0) & (off_one != off_two))
-        share = off_one[meets] / (off_one[meets] - off_two[meets])
-        t_one, t_two = one[meets] @ direction, two[meets] @ direction
-        at = t_one + share * (t_two - t_one)
-        z = self.first[meets, 2] + share * (self.second[meets, 2] - self.first[meets, 2])
-        inside = (at >= 0.0) & (at <= length)
-        found = np.column_stack([at[inside], z[inside]])
-        return found[np.argsort(found[:, 0], kind="stable")]
+        found = crossings(self.ends, start - self.surface.origin, direction)
+        return found[(found[:, 0] >= 0.0) & (found[:, 0] <= length)]
 
     def profile(self, start: Floats, direction: Floats, length: float) -> tuple[Floats, float]:
         """Ground along a ray: distance and elevation at every bend (k, 2) [m], and how far it is known [m].
@@ -131,16 +115,14 @@ class EdgesNear:
 
 def walls_of(outline: Outline) -> tuple[Wall, ...]:
     """Give the outside walls of a building in the order of its corners; courtyards are not looked at."""
-    ring = outline.rings[0]
-    walls = []
-    for i, start in enumerate(ring):
-        nxt = (i + 1) % len(ring)
-        side = ring[nxt] - start
-        length = float(np.hypot(*side))
-        along = side / length
-        ends = "-".join(outline.names[k].removeprefix("corner ") for k in (i, nxt))
-        walls.append(Wall(f"wall (corners {ends})", start, along, np.array([along[1], -along[0]]), length))
-    return tuple(walls)
+    names = [name.removeprefix("corner ") for name in outline.names]
+    return tuple(
+        Wall(
+            side.start, side.along, side.outward, side.length,
+            f"wall (corners {names[k]}-{names[(k + 1) % len(outline.rings[0])]})",
+        )
+        for k, side in enumerate(sides_of(outline.rings[0]))
+    )  # fmt: skip
 
 
 def wall_rays(

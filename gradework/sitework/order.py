@@ -70,8 +70,13 @@ class OrderLine:
     @property
     def in_si(self) -> tuple[float, str]:
         """What is bought, in "kg" or "m³"; things that are counted as they are, with their own unit."""
-        per, unit = _SI.get(self.unit, (1.0, self.unit))
+        per, unit = self.si_unit
         return self.quantity * per, unit
+
+    @property
+    def si_unit(self) -> tuple[float, str]:
+        """How much of which unit one ``unit`` is: of "kg" or "m³", or one of its own where it is counted."""
+        return _SI.get(self.unit, (1.0, self.unit))
 
     def __post_init__(self) -> None:
         figures = (self.quantity, self.computed, self.needed, self.step, self.mass_kg)

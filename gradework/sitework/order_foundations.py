@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
+from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.stacks import pieces_in_course
 from gradework.sitework.cutting import (
     Board,
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
@@ -91,6 +93,38 @@ class PadQuantities:
     reused: BankVolume = NOTHING_REUSED
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
+
+
+def pad_quantities(pad: Pad) -> PadQuantities:
+    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
+    chosen, edge = pad.chosen, pad.edge
+    boards: tuple[tuple[float, int], ...] = ()
+    if isinstance(edge, BoxedEdge):
+        boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
+    thickness, mixed = _layered(pad)
+    return PadQuantities(
+        gravel=CompactedVolume(chosen.gravel),
+        excavation=BankVolume(chosen.excavation),
+        thickness=thickness,
+        outline=pad.outline,
+        sides=boards,
+        reused=BankVolume(chosen.excavation - chosen.spoil),
+        slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
+        over_soil=mixed,
+    )
+
+
+def _layered(pad: Pad) -> tuple[float, bool]:
+    """Tell how thick the gravel lies at the most [m], and whether soil that runs short is part of it."""
+    chosen, edge = pad.chosen, pad.edge
+    if chosen.native <= 0.0:
+        return chosen.deepest_gravel, False
+    slopes = edge.slopes.fill_area if isinstance(edge, BatteredEdge) else 0.0
+    least = pad.spec.gravel * pad.pieces.area + pad.spec.strip * slopes
+    if chosen.gravel > least * (1.0 + 1e-9):
+        return chosen.deepest_gravel, True
+    # soil makes all fill: gravel is its least layer, and what replaces the strip under filled slopes
+    return max(pad.spec.gravel, pad.spec.strip if slopes else 0.0), False
 
 
 def order_pad(

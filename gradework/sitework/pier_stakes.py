@@ -21,6 +21,7 @@ from gradework.sitework.setout import Aside, Stake, ground_at
 from gradework.units.amounts import M_PER_FT
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.foundations.piers.plan import Pier, Piers
     from gradework.ground.surface import Surface
@@ -62,12 +63,14 @@ class RowString:
         return math.dist(self.start, self.end)
 
 
-def row_strings(building: Outline, piers: Piers, *, offset: float) -> tuple[RowString, ...]:
-    """Give the string of each row, ``offset`` [m] longer than the building at both ends; none for piers that
-    do not stand in rows."""
+def row_strings(
+    building: Outline, piers: Piers, *, offset: float, nearby: Nearby | None = None
+) -> tuple[RowString, ...]:
+    """Give the string of each row, ``offset`` [m] longer than the building at both ends, or as far as a wall
+    ``nearby`` lets it; none for piers that do not stand in rows."""
     frame = building_frame(building, piers.spec.layout.along)
     ends = frame.to_local(building.rings[0])[:, 0]
-    low, high = float(ends.min()) - offset, float(ends.max()) + offset
+    along, line = frame.along, np.array([float(ends.min()), float(ends.max())])
     strings = []
     for row in sorted({pier.row for pier in piers.piers if pier.row}):
         own = [pier for pier in piers.piers if pier.row == row]
@@ -75,7 +78,13 @@ def row_strings(building: Outline, piers: Piers, *, offset: float) -> tuple[RowS
         if np.ptp(local[:, 1]) > ON_LINE:
             return ()
         across = float(local[:, 1].mean())
-        start, end = frame.to_site(np.array([(low, across), (high, across)])).tolist()
+        sides = frame.to_site(np.column_stack([line, (across, across)]))
+        away = [
+            offset if nearby is None else nearby.room(side, way, offset)
+            for side, way in zip(sides, (-along, along), strict=True)
+        ]
+        low = float(line[0]) - away[0]
+        start, end = (sides + np.outer([-away[0], away[1]], along)).tolist()
         order = np.argsort(local[:, 0]).tolist()
         beside, inside = _beside(building, frame, across)
         strings.append(
@@ -87,7 +96,7 @@ def row_strings(building: Outline, piers: Piers, *, offset: float) -> tuple[RowS
                 (end[0], end[1]),
                 beside,
                 inside,
-                offset,
+                away[0],
                 tuple((own[k].name, float(local[k, 0]) - low) for k in order),
             )
         )
@@ -141,31 +150,40 @@ def pier_levels(pier: Pier) -> tuple[tuple[str, float], ...]:
 
 
 def pier_stakes(
-    surface: Surface, building: Outline, piers: Piers, *, step: float = STEP_US
+    surface: Surface, building: Outline, piers: Piers, *, step: float = STEP_US, nearby: Nearby | None = None
 ) -> tuple[Stake, ...]:
     """Give a stake beside each pier, clear of every hole, marked for the bottom of its own.
 
     It stands square to the row, away from the middle of the building, a whole number of ``step`` [m] from the
-    middle of the pier; on another side where that would be in a hole, or off the survey.
+    middle of the pier; on another side where that would be in a hole, off the survey or beyond a wall.
     """
     frame = building_frame(building, piers.spec.layout.along)
     middle = float(np.ptp(frame.to_local(building.rings[0])[:, 1]) / 2.0)
     middle += float(frame.to_local(building.rings[0])[:, 1].min())
     stakes = []
     for pier in piers.piers:
-        aside, ground = _aside(surface, building, piers, pier, frame, middle, step)
-        x, y = pier.x + aside.distance * aside.way[0], pier.y + aside.distance * aside.way[1]
+        found = _asides(surface, building, piers, pier, frame, middle, step)
+        barred = [0] * len(found)
+        if nearby is not None:
+            barred = nearby.beyond([_standing(aside) for aside, _, _ in found]).tolist()
+        best = min(range(len(found)), key=lambda k: 4 * barred[k] + found[k][2])
+        aside, ground, _ = found[best]
+        x, y = _standing(aside)
         stakes.append(Stake(f"pier {pier.name}", "pier", x, y, ground, pier.bottom, pier_levels(pier), aside))
     return tuple(stakes)
 
 
-def _aside(
+def _standing(aside: Aside) -> tuple[float, float]:
+    return aside.x + aside.distance * aside.way[0], aside.y + aside.distance * aside.way[1]
+
+
+def _asides(
     surface: Surface, building: Outline, piers: Piers, pier: Pier, frame: Frame, middle: float, step: float
-) -> tuple[Aside, float | None]:
-    """Choose where the stake of a pier stands, and give the ground there [m]."""
+) -> list[tuple[Aside, float | None, int]]:
+    """Where the stake of a pier may stand, the ground there [m], and what speaks against it."""
     own = frame.to_local(np.array([(pier.x, pier.y)]))[0]
     out = frame.across if own[1] >= middle else -frame.across
-    found: list[tuple[int, Aside, float | None]] = []
+    found: list[tuple[Aside, float | None, int]] = []
     for way, side in ((out, 1), (-out, 1), (frame.along, 0), (-frame.along, 0)):
         least = 0.5 * pier.hole_size[side] + CLEAR
         distance = math.ceil(least / step - 1e-9) * step
@@ -174,9 +192,8 @@ def _aside(
         toward = max(_sides(building), key=lambda one: float(one[2] @ way))[0]
         aside = Aside(pier.x, pier.y, distance, (float(way[0]), float(way[1])), toward)
         worse = 2 * (clear_of_holes(piers, frame, x, y) < 0.5 * CLEAR) + (ground is None)
-        found.append((worse, aside, ground))
-    _, best, ground = min(found, key=lambda one: one[0])
-    return best, ground
+        found.append((aside, ground, worse))
+    return found
 
 
 def clear_of_holes(piers: Piers, frame: Frame, x: float, y: float) -> float:

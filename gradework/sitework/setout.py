@@ -24,6 +24,7 @@ from gradework.sitework.setout_ties import (
 from gradework.units.amounts import M_PER_FT
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
     from gradework.units.display import Display
@@ -110,6 +111,9 @@ def from_string(level: float, string: float) -> float:
 
 BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 """Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
+
+LEAST_BOARD = 1.0 * M_PER_FT
+"""With less than this between a corner and a wall [m] no batter board stands there (common practice)."""
 
 StakeKind = Literal["building corner", "pad corner", "slab corner", "pier", "batter board", "row string"]
 
@@ -259,11 +263,17 @@ def corner_stakes(
 
 
 def batter_board_stakes(
-    surface: Surface, outline: Outline, *, grade: float | None = None, offset: float = BATTER_BOARD_OFFSET
+    surface: Surface,
+    outline: Outline,
+    *,
+    grade: float | None = None,
+    offset: float = BATTER_BOARD_OFFSET,
+    nearby: Nearby | None = None,
 ) -> tuple[Stake, ...]:
     """Give two stakes for each corner, on the lines of its two sides drawn out by ``offset`` [m].
 
-    Strings between them cross above the corner. ``grade`` is the level of the strings.
+    Strings between them cross above the corner. ``grade`` is the level of the strings. A wall or fence
+    ``nearby`` has the stake stand nearer, before it; where that leaves no room, there is none.
     """
     ring = outline.rings[0]
     stakes = []
@@ -272,7 +282,10 @@ def batter_board_stakes(
         for other, word in ((ring[number - 1], "ahead"), (ring[(number + 1) % len(ring)], "behind")):
             # on the line of the side drawn on beyond the corner, so the string runs along the side
             out = (corner - other) / math.hypot(*(corner - other))
-            x, y = corner + offset * out
+            away = offset if nearby is None else nearby.room(corner, out, offset)
+            if away < min(LEAST_BOARD, offset):
+                continue
+            x, y = corner + away * out
             name = f"board {number + 1} {word}"
             ground = ground_at(surface, x, y)
             stakes.append(Stake(name, "batter board", float(x), float(y), ground, grade, ()))

@@ -27,6 +27,7 @@ from gradework.sitework.setout import (
 )
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.spec import PadSpec
@@ -147,6 +148,7 @@ def stakes_to_set(
     string: float | None = None,
     offset: float = BATTER_BOARD_OFFSET,
     dialect: Dialect = "us",
+    nearby: Nearby | None = None,
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation.
 
@@ -164,24 +166,41 @@ def stakes_to_set(
         How far batter boards stand behind the corners [m].
     dialect
         Whose trade words name the levels.
+    nearby
+        What stands near: nothing is staked beyond a wall, a fence or a lot line.
 
     Returns
     -------
     tuple of Stake
         Corners of the building, then those of pad or slab, or the strings of rows and the piers, then batter
-        boards. A pad or slab as
-        large as the building needs one stake at each corner.
+        boards. A pad or slab as large as the building needs one stake at each corner.
     """
+    own = _stakes(
+        surface, building, built, level, level if string is None else string, offset, dialect, nearby
+    )
+    barred = nearby.beyond([(stake.x, stake.y) for stake in own]) if nearby else np.zeros(len(own), bool)
+    return tuple(stake for stake, far in zip(own, barred, strict=True) if not far)
+
+
+def _stakes(
+    surface: Surface,
+    building: Outline,
+    built: Pad | Piers | Slab,
+    level: float,
+    strings: float,
+    offset: float,
+    dialect: Dialect,
+    nearby: Nearby | None,
+) -> tuple[Stake, ...]:
     corners = tuple(
         replace(stake, levels=((FINISHED, level),))
         for stake in corner_stakes(surface, building, "building corner", grade=level)
     )
-    strings = level if string is None else string
     if isinstance(built, Piers):
-        boards = batter_board_stakes(surface, building, grade=strings, offset=offset)
-        rows = row_stakes(surface, row_strings(building, built, offset=offset), grade=strings)
+        boards = batter_board_stakes(surface, building, grade=strings, offset=offset, nearby=nearby)
+        rows = row_stakes(surface, row_strings(building, built, offset=offset, nearby=nearby), grade=strings)
         step = STEP_US if dialect == "us" else STEP
-        return (*corners, *rows, *pier_stakes(surface, building, built, step=step), *boards)
+        return (*corners, *rows, *pier_stakes(surface, building, built, step=step, nearby=nearby), *boards)
     outline, subgrade = built.outline, words(dialect)["subgrade"]
     if isinstance(built, Slab):
         plain = corner_stakes(surface, outline, "slab corner", grade=level)
@@ -189,7 +208,7 @@ def stakes_to_set(
     else:
         plain = corner_stakes(surface, outline, "pad corner", grade=level)
         own = tuple(_pad_corner(stake, level, built.spec, subgrade) for stake in plain)
-    boards = batter_board_stakes(surface, outline, grade=strings, offset=offset)
+    boards = batter_board_stakes(surface, outline, grade=strings, offset=offset, nearby=nearby)
     same = outline.area <= building.area * (1.0 + 1e-9)
     return (*(() if same else corners), *own, *boards)
 

@@ -5,6 +5,7 @@ It designs what the findings about falls ask for; it does not decide whether it 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-LEAST_SHOT = 0.3048
-"""[m] No shot is asked for nearer to the edge of the survey than a foot."""
+SHOTS = 0.3048, 6.096
+"""[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
 
 PIPE, PIPE_FALL = 0.1016, 0.01
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
@@ -194,10 +195,13 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
             pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
         )  # fmt: skip
     if swale.bank_leaves is not None:
-        x, y, off = swale.bank_leaves
+        x, y, off, rise = swale.bank_leaves
+        reach = _bank_ends(off, rise, measure.spec)
+        step = SHOTS[0] if show.us else 0.1  # up, to a whole foot or tenth of a metre
+        reach = step * math.ceil(reach / step - 1e-6)
         yield finding(
             "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
-            off=show.depth(off), reach=show.distance(max(off * measure.spec.side, LEAST_SHOT)),
+            off=show.depth(off), reach=show.distance(reach),
         )  # fmt: skip
     if flow.depth > measure.spec.depth:
         yield finding(
@@ -209,3 +213,13 @@ def _findings(measure: SwaleMeasure, show: Display) -> Iterator[Finding]:
             "swale-washes", "warning", walls, walls=walls,
             speed=show.distance(flow.speed), most=show.distance(FASTEST),
         )  # fmt: skip
+
+
+def _bank_ends(off: float, rise: float, spec: SwaleSpec) -> float:
+    """How far beyond the edge of the survey a bank that is ``off`` [m] below the ground comes up [m].
+
+    If the ground goes on to ``rise`` as there; beyond a corner the bank falls with the bottom.
+    """
+    nears = 1.0 / spec.side - rise - spec.near
+    least, most = SHOTS
+    return most if nears * most <= off else max(off / nears, least)

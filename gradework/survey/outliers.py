@@ -6,8 +6,8 @@ out by more than chance allows is named with line, likely slip and likely value.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -312,30 +312,13 @@ def _suspects(xyz: Floats, tile: NDArray[np.int64]) -> list[tuple[int, int | Non
     return found
 
 
-def normal_passed(chance: float) -> float:
-    """The value that a standard normal one passes with this ``chance``, 0.5 or less.
-
-    By Newton's steps from 0, which never overshoot since the chance falls ever more slowly. The library that
-    has it loads random and decimal numbers with it, at every start.
-
-    >>> round(normal_passed(0.025), 6)
-    1.959964
-    """
-    z, step = 0.0, 1.0
-    while step > 1e-14 * (1.0 + z):
-        density = math.exp(-z * z / 2.0) / math.sqrt(2.0 * math.pi)
-        step = (math.erfc(z / math.sqrt(2.0)) / 2.0 - chance) / density
-        z += step
-    return z
-
-
 def threshold(count: int, freedom: float) -> float:
     """Student's t that the worst of ``count`` clean shots passes with the chance ``FALSE_ALARM``.
 
     Bonferroni over the shots, both signs; the t quantile by the Cornish-Fisher expansion, good to 1 % above 6
     degrees of freedom and for the tail used here.
     """
-    z = normal_passed(FALSE_ALARM / (2 * count))
+    z = -NormalDist().inv_cdf(FALSE_ALARM / (2 * count))
     first = (z**3 + z) / 4
     second = (5 * z**5 + 16 * z**3 + 3 * z) / 96
     third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384

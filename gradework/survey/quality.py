@@ -20,7 +20,7 @@ from gradework.errors import Finding, finding, visible
 from gradework.fieldnotes.lettered import row_and_column
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from numpy.typing import ArrayLike, NDArray
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Marks = Mapping[str, tuple[float, float]]
+    Measurable = Callable[[Floats], NDArray[np.bool_]]
 
 
 # Can the survey be trusted? One word and its reasons, each of them a finding.
@@ -235,12 +236,14 @@ def shoot_next(
     margin: float = 0.0,
     marks: Marks = NO_MARKS,
     built: str = "pad",
+    measurable: Measurable | None = None,
 ) -> tuple[NextShot, ...]:
     """Places to shoot next for a building, the most needed first; empty when nothing is missing.
 
     ``outline`` (k, 2) [m] the corners of the building in order; ``margin`` [m] how far the pad reaches
     beyond; ``marks`` (x, y) [m] by name, where the yard is taped from such; ``built`` the word for what is
-    built there. Corners of the building come first, then gaps under the pad, then the ground around, uphill
+    built there; ``measurable`` tells of places (m, 2) [m] which one can get to with a rod, None for all of
+    them. Corners of the building come first, then gaps under the pad, then the ground around, uphill
     before downhill. Raises ValueError for an outline of fewer than three corners.
     """
     corners = np.asarray(outline, dtype=float).reshape(-1, 2)
@@ -248,13 +251,16 @@ def shoot_next(
         raise ValueError(f"an outline has at least three corners, found {len(corners)}")
     samples, weight, inside = _samples(corners, margin, _uphill(stations))
     corner = np.arange(len(samples)) < len(corners)
+    if measurable is not None:
+        kept = measurable(samples)
+        samples, weight, inside, corner = samples[kept], weight[kept], inside[kept], corner[kept]
     shots = np.asarray(stations.xyz[:, :2], dtype=float)
     grid = named_grid(stations)
     far = _distance(samples, shots)
     reach = np.where(inside, REACH_INSIDE, REACH_AROUND)
     served = np.zeros(len(samples), dtype=bool)
     found: list[NextShot] = []
-    while len(found) < MOST_NEXT:
+    while len(found) < min(MOST_NEXT, len(samples)):
         # A place outside all shots has no ground at all, however near one of them is.
         bare = (_outside_hull(samples, shots) > np.where(inside, 1e-6, EDGE)) & (far > 0.3)
         need = np.where(bare, np.maximum(far / reach, 1.0) + 0.5, far / reach) * weight
@@ -264,6 +270,8 @@ def shoot_next(
             break
         place = (float(samples[best, 0]), float(samples[best, 1]))
         xy, name = (place, None) if corner[best] or grid is None else grid.near(place, shots)
+        if name is not None and measurable is not None and not measurable(np.array([xy]))[0]:
+            xy, name = place, None
         why = _why(built, bool(inside[best]), bool(bare[best]), float(weight[best]))
         found.append(NextShot(xy, why, _words(xy, name, stations, marks)))
         shots = np.vstack([shots, xy])
@@ -281,9 +289,10 @@ def coverage_findings(
     margin: float = 0.0,
     marks: Marks = NO_MARKS,
     built: str = "pad",
+    measurable: Measurable | None = None,
 ) -> list[Finding]:
     """One warning that lists the places to shoot next, if any; see ``shoot_next``."""
-    wanted = shoot_next(stations, outline, margin=margin, marks=marks, built=built)
+    wanted = shoot_next(stations, outline, margin=margin, marks=marks, built=built, measurable=measurable)
     if not wanted:
         return []
     reasons = dict.fromkeys(s.why for s in wanted)

@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from gradework.errors import Fault, Finding, InputError, fault, finding
+from gradework.fieldnotes.plausible import LIKELY
 from gradework.survey.outliers import MOST_SHOTS
 from gradework.survey.stations import located, median
 from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, METRIC_UNITS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -44,7 +45,6 @@ BELIEVED = 0.25
 _LEAST_RISE = 0.05  # [m] less is a kerb or a tape that was off, not ground
 _NEAREST = 8  # so many are looked at for neighbours of a shot
 _MOST_NAMED = 5
-_LIKELY: Mapping[bool, Sequence[ColumnUnit]] = {False: ("in", "cm"), True: ("cm", "mm", "in", "ft")}
 
 
 class SteepPair(NamedTuple):
@@ -209,5 +209,5 @@ def _likely_slip(slope: float, unit: Unit) -> tuple[ColumnUnit, ColumnUnit | Non
     """What heights were read as, and the unit that makes ground of this ``slope`` [-] believable, if any."""
     metric = unit in METRIC_UNITS
     read: ColumnUnit = "m" if metric else "ft"
-    fits = (one for one in _LIKELY[metric] if slope * float(METRES_PER[one] / METRES_PER[read]) <= BELIEVED)
+    fits = (one for one in LIKELY[metric] if slope * float(METRES_PER[one] / METRES_PER[read]) <= BELIEVED)
     return read, next(fits, None)

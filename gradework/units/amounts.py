@@ -27,6 +27,8 @@ KG_PER_LONG_TON: Final = 1016.0469088
 KG_PER_TONNE: Final = 1000.0
 PA_PER_PSF: Final = 4.4482216152605 / 0.09290304
 KPA_PER_PSF: Final = PA_PER_PSF / 1000.0
+KPA_PER_PSI: Final = 144.0 * KPA_PER_PSF
+KN_PER_LB: Final = 4.4482216152605e-3
 
 
 def cubic_yards(cubic_metres: float) -> float:
@@ -45,6 +47,33 @@ def flow_words(flow: float, *, us: bool) -> str:
     ('36 gal/min', '2.3 l/s')
     """
     return f"{flow * GAL_PER_M3 * 60.0:.0f} gal/min" if us else f"{flow * 1000.0:.1f} l/s"
+
+
+def force_words(kilonewtons: float, *, us: bool) -> str:
+    """Write a force in pounds, to ten of them, or in kilonewtons.
+
+    >>> force_words(12.55, us=True), force_words(12.55, us=False)
+    ('2,820 lb', '12.6 kN')
+    """
+    return f"{round(kilonewtons / KN_PER_LB, -1):,.0f} lb" if us else f"{kilonewtons:.1f} kN"
+
+
+def stress_words(kilopascals: float, *, us: bool) -> str:
+    """Write a stress in wood in pounds a square inch or in megapascals.
+
+    >>> stress_words(7584.2, us=True), stress_words(7584.2, us=False)
+    ('1,100 psi', '7.6 MPa')
+    """
+    return f"{kilopascals / KPA_PER_PSI:,.0f} psi" if us else f"{kilopascals / 1000.0:.1f} MPa"
+
+
+def area_load_words(kilopascals: float, *, us: bool) -> str:
+    """Write a load per area in pounds a square foot or in kilopascals.
+
+    >>> area_load_words(1.915, us=True), area_load_words(1.915, us=False)
+    ('40 psf', '1.92 kPa')
+    """
+    return f"{kilopascals / KPA_PER_PSF:.0f} psf" if us else f"{kilopascals:.2f} kPa"
 
 
 def short_tons(kilograms: float) -> float:
@@ -99,7 +128,7 @@ _PRESSURE: Mapping[str, float] = {
     "mpa": 1000.0,
     "gpa": 1e6,
     **dict.fromkeys(("psf", "lb/ft2", "lb/ft²", "lb/sq ft", "lbs per sq ft"), KPA_PER_PSF),
-    **dict.fromkeys(("psi", "lb/in2", "lb/in²"), KPA_PER_PSF * 144),
+    **dict.fromkeys(("psi", "lb/in2", "lb/in²"), KPA_PER_PSI),
 }
 
 

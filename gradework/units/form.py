@@ -19,8 +19,11 @@ _saying: ContextVar[Form | None] = ContextVar("saying", default=None)
 def saying(form: Form | None) -> Iterator[None]:
     """Say lengths in ``form`` in what is made inside, whatever the unit of the notes; None changes nothing.
 
-    The records of a survey are made in a hundred places from a unit alone. Each takes the form in force where
-    it was made and keeps it; nothing that was made before changes.
+    The records of a survey, and the findings on the way to them, are made in forty places from a unit alone,
+    which only the notes decide. Each takes the form in force where it was made and keeps it; nothing that was
+    made before changes. It is no argument, since each reader and reduction would have to hand it on, and one
+    that did not would say feet and inches in decimals unseen. It stays within the reading of notes
+    (``project/stations``): what comes after is handed a ``Display``.
 
     >>> with saying("inches"):
     ...     form_of("ft")

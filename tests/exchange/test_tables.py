@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -88,14 +89,26 @@ def test_stations_read_back_as_notes(unit: str) -> None:
     data = stations_table(made, Display(unit))  # type: ignore[arg-type]
     notes = read_spots(data, "stations.csv", unit=None)
     assert list(notes.names) == ["A1", "'=B1", "C1"]
+    assert [told.code for told in notes.findings] == ["notes-columns-left-out"]  # those in SI
     back = np.column_stack([notes.x, notes.y, notes.elevation])
     assert np.abs(back - made.xyz).max() <= 0.0006 * 0.3048  # half a thousandth of a foot, or better
 
 
 def test_standard_errors_have_a_column_where_they_are_known() -> None:
     rows = rows_of(stations_table(stations("m", ["A1", "B1", "C1"], sd=0.003), Display("m")))
-    assert rows[0] == ["station", "x (m)", "y (m)", "elevation (m)", "sd (m)"]
-    assert [row[-1] for row in rows[1:]] == ["0.003", "", "0.003"]  # not known is empty, not nan
+    heads = ["station", "x (m)", "y (m)", "elevation (m)", "sd (m)"]
+    assert rows[0] == [*heads, "x SI (m)", "y SI (m)", "elevation SI (m)", "sd SI (m)"]
+    assert [row[4] for row in rows[1:]] == ["0.003", "", "0.003"]  # not known is empty, not nan
+    assert [row[-1] for row in rows[1:]] == ["0.003", "", "0.003"]
+
+
+def test_stations_stand_in_metres_in_full_beside_their_own_unit() -> None:
+    made = stations("ft", ["A1", "B1", "C1"])
+    again = replace(made, xyz=made.xyz + 1 / 3)
+    first, *rows = rows_of(stations_table(again, Display("ft")))
+    assert first[-3:] == ["x SI (m)", "y SI (m)", "elevation SI (m)"]
+    assert [[float(cell) for cell in row[-3:]] for row in rows] == again.xyz.tolist()
+    assert rows[0][1] == "1.094"
 
 
 def test_the_order_table() -> None:
@@ -113,8 +126,17 @@ def test_the_order_table() -> None:
         "reason",
         "weight (kg)",
         "note",
+        "to buy SI",
+        "calculated SI",
+        "with allowance SI",
+        "unit SI",
+        "weight SI (kg)",
     ]
-    assert row == [
+    assert [float(cell) for cell in (*row[-5:-2], row[-1])] == pytest.approx(
+        [8 * 907.18474, 6.6 * 907.18474, 7.6 * 907.18474, 7257.48], rel=1e-15
+    )
+    assert row[-2] == "kg"
+    assert row[:-5] == [
         "crushed stone",
         "8",
         "short tons",
@@ -126,7 +148,9 @@ def test_the_order_table() -> None:
         "",
     ]
     *_, last = rows_of(order_table([line], (7257.48, "2 truck loads")))
-    assert last == ["total", "", "", "", "", "", "", "7257.5", "2 truck loads"]
+    assert last == ["total", "", "", "", "", "", "", "7257.5", "2 truck loads", "", "", "", "", "7257.48"]
+    counted = OrderLine("blocks", 12.0, "blocks", 12.0, 12.0, 1.0, "", "", 190.0)
+    assert rows_of(order_table([counted]))[1][-5:] == ["12.0", "12.0", "12.0", "blocks", "190.0"]
     order_table([line] * 3, (3 * 7257.48, "all"))  # 21 772.44: the rows make 21 772.5, within their rounding
     with pytest.raises(CheckError, match="add up to"):
         order_table([line], (7257.7, "one load"))

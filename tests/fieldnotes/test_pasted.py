@@ -95,6 +95,57 @@ def test_a_cell_that_is_no_length_is_named_where_it_stands() -> None:
     assert [(f.line, f.column) for f in told.value.faults] == [(2, 7)]
 
 
+@pytest.mark.parametrize("mark", [",", "\t", ";", " "])
+@pytest.mark.parametrize("at", [0, 1, 2])
+@pytest.mark.parametrize("wide", [2, 3])
+def test_an_error_of_a_sheet_in_the_first_cell_is_no_comment(mark, at, wide) -> None:
+    rows = [row[:wide] for row in (*HEIGHTS, HEIGHTS[0])]
+    rows[at] = ["#N/A", *rows[at][1:]]
+    with pytest.raises(InputError) as told:
+        read(written(rows, mark))
+    assert [(f.code, f.line, f.column) for f in told.value.faults] == [("notes-cell", at + 1, 1)]
+
+
+@pytest.mark.parametrize("mark", [",", "\t", ";", " "])
+@pytest.mark.parametrize("wide", [2, 3])
+def test_a_row_whose_name_makes_it_a_comment_is_told(mark, wide) -> None:
+    rows = [row[:wide] for row in (*HEIGHTS, HEIGHTS[0])]
+    rows[1][0] = "#5"
+    notes = read(written(rows, mark))
+    assert notes.names == ("A1", "A2", "A3", "B1", "B2", "B3") if wide == 3 else ("A1", "A2", "B1", "B2")
+    (told,) = (told for told in notes.findings if told.code == "notes-comment-like-shot")
+    assert told.where == "p.txt line 2"
+    assert "'#5" in told.advice
+
+
+@pytest.mark.parametrize("mark", [",", "\t", ";", " "])
+def test_a_blank_row_inside_a_block_may_be_one_that_was_not_shot(mark) -> None:
+    first, second = written(HEIGHTS, mark).splitlines()
+    for gap in ("", " ", mark, mark * 2):
+        with pytest.raises(InputError) as told:
+            read(f"{first}\n{gap}\n\n{second}\n")
+        assert [(f.code, f.line) for f in told.value.faults] == [("notes-pasted-unclear", 2)]
+        assert "a blank row inside the block" in told.value.faults[0].found
+    for filled in ("-", mark.join("---")):  # as the message says
+        notes = read(f"\n{first}\n{filled}\n{second}\n\n\n")
+        assert notes.names == ("A1", "A2", "A3", "C1", "C2", "C3")
+        assert list(notes.y) == [0.0] * 3 + [10.0] * 3
+
+
+@pytest.mark.parametrize("mark", [",", "\t", " "])
+def test_a_first_row_that_was_hardly_shot_is_no_title(mark) -> None:
+    notes = read(written([["-", "-", "98.41"], *HEIGHTS], mark))
+    assert notes.names[:4] == ("A3", "B1", "B2", "B3")
+    notes = read(written([["2026"], *HEIGHTS], mark)) if mark != " " else None
+    assert notes is None or notes.names[0] == "A1"
+
+
+def test_a_single_figure_below_is_no_row_of_the_block() -> None:
+    with pytest.raises(InputError) as told:
+        read(written([*HEIGHTS, ["7"]], ","))
+    assert [fault.code for fault in told.value.faults] == ["notes-no-header"]
+
+
 def test_without_a_spacing_the_advice_is_to_give_one() -> None:
     with pytest.raises(InputError):
         read(written(HEIGHTS, ","), None)

@@ -14,6 +14,7 @@ from gradework.fieldnotes.heights import (
 )
 from gradework.fieldnotes.levels import read_levels
 from gradework.fieldnotes.plausible import LIMITS, likely_unit
+from gradework.fieldnotes.spots import read_spots
 
 READERS = {
     "reading": (read_laser, "station,reading\nA,{0}\nB,{1}\nC,{2}\n"),
@@ -62,6 +63,28 @@ def test_many_beyond_the_bounds_are_one_fault_that_names_the_unit(name, unit, va
 def test_a_drop_is_measured_downwards() -> None:
     with pytest.raises(InputError, match="remove the minus sign"):
         read_drops(b"station,drop\nA,-0.4\nB,0.5\n", "n.csv", unit="m")
+
+
+def test_each_is_told_where_many_are_beyond_the_bounds_and_no_unit_explains_them() -> None:
+    with pytest.raises(InputError) as caught:
+        read_laser(b"station,reading\nA,1.2\nB,30000000\nC,40000000\nD,50000000\n", "n.csv", unit="m")
+    assert [(fault.code, fault.line) for fault in caught.value.faults] == [
+        ("notes-impossible", 3),
+        ("notes-impossible", 4),
+        ("notes-impossible", 5),
+    ]
+
+
+@pytest.mark.parametrize("beyond", [1, 2])
+def test_spots_lower_than_any_ground_are_refused_as_those_higher_are(beyond) -> None:
+    heights = ["-501"] * beyond + ["-499", "-429", "12"][beyond - 1 :]
+    text = "station,x,y,elevation\n" + "".join(f"{i},{i},{i * i},{z}\n" for i, z in enumerate(heights))
+    with pytest.raises(InputError) as caught:
+        read_spots(text.encode(), "n.csv", unit="m")
+    assert {fault.code for fault in caught.value.faults} == {"notes-impossible"}
+    first = caught.value.faults[0]
+    assert first.line == 2
+    assert first.expected == "no less than -500.000 m, the least of ground on this earth"
 
 
 def test_no_unit_is_named_where_none_fits() -> None:

@@ -292,6 +292,15 @@ def test_row_48_a_unit_for_one_of_two_columns_that_go_together_is_refused():
     assert fault("station,x (m),y,Elev (ft)\nA,0,0,1\n", None).code == "notes-no-unit"
 
 
+def test_two_units_for_one_column_are_refused_and_the_same_one_twice_is_none():
+    told = fault("station,x,y,elev (ft)\n,m,m,cm\nA,0,4,1\n", "m")
+    assert (told.code, told.line) == ("notes-unit-disagrees", 2)
+    assert told.found == "'elev (ft)' in the header, and 'cm' in the row of units below it"
+    assert told.expected == "one unit for elevation"
+    for header, row in (("ft", "ft"), ("ft", "feet"), ("ftUS", "ft"), ("ft-in", "ft"), ("ft", "")):
+        assert spots(f"station,x,y,elev ({header})\n,ft,ft,{row}\nA,0,4,1 ft\n", None).names == ("A",)
+
+
 def test_row_49_steps_twelve_times_as_long_one_way_are_told():
     grid = [(x, y) for x in range(5) for y in range(5)]
     inches = HEAD + "".join(f"S{x}{y},{4 * x},{48 * y},{99 + x}\n" for x, y in grid)

@@ -118,7 +118,7 @@ def test_marks_of_the_survey_are_what_stakes_are_taped_from() -> None:
 def test_stations_csv_carries_the_marks_and_gives_them_back() -> None:
     done = yard(book())
     written = stations_table(done.stations, done.job.show, done.benchmarks)
-    assert b"BM porch step,,,100.0,,given" in written
+    assert b"BM porch step,,,100.0,,given,,,30.48,\r\n" in written
     again = read_stations(written, "stations.csv", NotesForm())
     assert [(m.name, m.basis) for m in again.benchmarks] == [(m.name, m.basis) for m in done.benchmarks]
     assert again.benchmarks[0].elevation == pytest.approx(30.48)

@@ -132,6 +132,21 @@ def test_beds_are_held_against_the_stacks_that_the_holes_were_given() -> None:
     assert low.shim == pytest.approx(made.design.planned - 99.95 * FOOT - 18.5 * 0.0254, abs=1e-6)
 
 
+def test_holes_that_no_top_suits_stop_the_beds_too() -> None:
+    """Beds in holes that no stack fits cannot be held against stacks: that was passed over in silence."""
+    rows = [b"pier 1-1,,7.05,,ledge", b"pier 2-3,,10.90,,ledge"]
+    holes = HOLES
+    for row in rows:
+        name = row.partition(b",")[0]
+        (old,) = [line for line in HOLES.splitlines() if line.startswith(name + b",")]
+        holes = holes.replace(old, row)
+    assert dug(holes).design.top is None  # type: ignore[union-attr]
+    made = dug((DEMO / "beds.csv").read_bytes(), "bed", earlier=read(holes))
+    assert [f.code for f in made.findings if f.severity == "stop"] == ["asdug-no-top"]
+    assert not made.passed
+    assert "No top suits these holes" in asdug_text(made)
+
+
 @pytest.mark.parametrize(
     ("data", "code"),
     [

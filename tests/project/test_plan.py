@@ -9,7 +9,8 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.project.job.read import read_job
-from gradework.project.plan import pad_quantities, plan
+from gradework.project.plan import plan
+from gradework.sitework.order_foundations import pad_quantities
 
 DATA = Path(__file__).parents[2] / "data"
 

@@ -79,6 +79,20 @@ def test_the_record_is_the_same_in_every_form_but_for_words() -> None:
     assert all(other == first for other in others)
 
 
+TIED = JOB.replace("corner = [6, 6]", 'ties = { P = "8 ft", Q = "8 ft", R = "9 ft" }\nside = "left"').replace(
+    "[building]", "marks = { P = [0, 6], Q = [12, 6], R = [6, 20] }\n[building]"
+)
+
+
+@pytest.mark.parametrize(
+    ("say", "worst"), [("inches", ' 1 5/8"'), ("tenths", " 0.13 ft"), ("mm", " 0.041 m")]
+)
+def test_a_taped_corner_is_said_as_the_notes_were_written(say: str, worst: str) -> None:
+    done = plan(read_job(TIED.replace("{show}", "").encode()), yard(say))
+    (told,) = (told for told in done.findings if told.code == "ties-disagree")
+    assert worst in told.advice
+
+
 def test_an_unknown_form_is_told_with_those_there_are() -> None:
     with pytest.raises(InputError) as told:
         planned("tenths", 'show = "feet"')

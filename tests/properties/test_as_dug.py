@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
@@ -13,6 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gradework.errors import CheckError
+from gradework.foundations.piers import as_dug
 from gradework.foundations.piers.as_dug import (
     AS_READ,
     SHIM_LIMIT,
@@ -246,12 +248,29 @@ def test_a_hole_on_rock_that_nothing_fits_moves_the_top_to_the_nearest_level_tha
     assert done.moved
     assert done.top is not None
     assert done.top > piers.top
-    assert next(one for one in done.piers if one.pier.name == "1-1").bottom == read["1-1"].bottom
+    assert next(one for one in done.piers if one.pier.name == "1-1").bottom == pytest.approx(
+        read["1-1"].bottom, abs=SMALL
+    )
     keeps_the_limits(done, piers)
     # no level between the planned and the new one suits all holes
     for share in range(1, 10):
         between = piers.top + (done.top - piers.top) * share / 10
         assert redesign(replace(piers, top=between), read, {}).blocked
+
+
+@pytest.mark.parametrize("part", ["bed", "shim", "deeper"])
+def test_a_way_that_does_not_lead_to_the_top_is_caught(part: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The check sees what the search says against what was read, so a slip of the search cannot pass."""
+    ways = as_dug._fitting
+    slip = {part: 1_000_000}
+
+    def wrong(*given: object) -> Iterator[as_dug.Way]:
+        for way in ways(*given):  # type: ignore[arg-type]
+            yield replace(way, **{key: getattr(way, key) + more for key, more in slip.items()})
+
+    monkeypatch.setattr(as_dug, "_fitting", wrong)
+    with pytest.raises(CheckError, match="do not lead from its bottom to the top"):
+        redesign(planned(), {}, {})
 
 
 def test_nothing_read_changes_nothing() -> None:

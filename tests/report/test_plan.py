@@ -138,6 +138,8 @@ def test_a_swale_is_told_with_its_digging_and_its_end() -> None:
     text = " ".join(of_site("spring-pump-house").split())
     assert "Swale to divert the water past the walls (corners 3-4 and 4-1): " in text
     assert "dig 3." in text.partition("Swale")[2]
+    assert "in place, besides the pad; not in the order, the cost or the hours" in text
+    assert "That is more digging than the pad (2.05 m³); a higher pad may need less of it" in text
     assert "comes out 48." in text
     assert "the ground falls away from these walls as the rule asks, out to the swale" in text
 

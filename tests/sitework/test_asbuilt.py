@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,12 +13,16 @@ from hypothesis import strategies as st
 from gradework.earthwork.outline import Outline
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.limits import checks_of_pier
 from gradework.foundations.piers.plan import Pier, Piers
 from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.stacks import course_plan
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
 from gradework.ground.surface import Surface
 from gradework.sitework.asbuilt import (
     LEVEL_TOLERANCE,
     SHIM_LIMIT,
+    _swaps,
     advice_for,
     best_common_level,
     check_levels,
@@ -26,7 +31,7 @@ from gradework.sitework.asbuilt import (
     neighbouring_piers,
 )
 from gradework.units.amounts import M_PER_IN
-from gradework.units.display import FEET, METRIC
+from gradework.units.display import FEET, METRIC, Display
 
 Ground = Callable[..., Surface]
 HUT = Outline.rectangle((2.0, 2.0), (4.8, 3.6))
@@ -123,8 +128,6 @@ def test_neighbours_of_two_rows_of_four(piers: Piers) -> None:
 
 
 def a_pier(piers: Piers, bed: float) -> Pier:
-    from dataclasses import replace
-
     return replace(piers.piers[0], bed=bed)
 
 
@@ -149,6 +152,47 @@ def test_a_top_beyond_bed_and_shim_gets_another_unit(piers: Piers) -> None:
     hopeless = advice_for(-2.0, pier, SPEC, FEET)
     assert hopeless.endswith("rebuild the stack")
     assert advice_for(2.0, pier, SPEC, FEET).endswith("dig the hole deeper")
+
+
+@pytest.mark.parametrize(("country", "show"), [("UK", METRIC), ("US", FEET)])
+def test_a_swap_fits_the_hole_that_is_dug_and_carries_the_pier(
+    ground: Ground, country: str, show: Display
+) -> None:
+    """A slab wider than the blocks asks for a wider hole: it may be swapped in only where there is one."""
+    xyz = np.array([(x, y, 50.0 + 0.08 * x) for x in (0.0, 9.0) for y in (0.0, 8.0)])
+    kind = PierSpec(
+        units=UNITS_ON_HAND[country], pads=BASE_PADS[country], layout=RowLayout(rows=3, spacing=0.9)
+    )
+    made = design_piers(ground(xyz), HUT, kind, PierPrices(), show, in_full=False)
+    swapped = 0
+    for pier in made.piers:
+        for off in (-0.15, -0.1, -0.07, -0.05, 0.05, 0.07, 0.1):
+            for _, courses, _ in _swaps(off, pier, kind):
+                now = pier.restacked(kind.on_hand, courses)
+                plans = [course_plan(unit, now.across) for unit in now.laid]
+                widest = max(plan[0] for plan in plans), max(plan[1] for plan in plans)
+                need = kind.hole_of(widest)
+                assert need[0] <= pier.hole_size[0] + 1e-9
+                assert need[1] <= pier.hole_size[1] + 1e-9
+                assert all(check.holds for check in checks_of_pier(now, kind.loads.bearing))
+                swapped += 1
+    assert swapped
+
+
+def test_a_single_corner_pier_is_not_built_up_beyond_its_limit(piers: Piers) -> None:
+    """Three blocks and a cap are the most at a corner; one 2 in block more would pass every other rule."""
+    units = {unit.name: k for k, unit in enumerate(SPEC.on_hand)}
+    courses = [0] * len(units)
+    for name, count in (("8 in hollow block", 3), ("4 in solid block", 1), ("16 in concrete pad", 1)):
+        courses[units[name]] = count
+    at_corner = next(pier for pier in piers.piers if pier.corner)
+    tall = replace(at_corner.restacked(SPEC.on_hand, courses), load=2.0, bed=0.13, hole_size=(0.7, 0.7))
+    assert "add one 2 in solid block" in advice_for(-0.06, replace(tall, corner=False), SPEC, FEET)
+    assert "add one" not in advice_for(-0.06, tall, SPEC, FEET)
+    assert advice_for(-0.06, tall, SPEC, FEET).endswith("rebuild the stack")
+    # nor is a load laid on ground that bears less
+    soft = replace(SPEC, loads=replace(SPEC.loads, bearing=0.1))
+    assert advice_for(-0.06, replace(tall, corner=False), soft, FEET).endswith("rebuild the stack")
 
 
 def lengths(corners: np.ndarray) -> tuple[list[float], list[float]]:

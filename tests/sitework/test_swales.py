@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -9,7 +10,9 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.grading.capacity import RAIN
+from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.outline import Outline
+from gradework.errors import Finding
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import IRC_2015, check_drainage
 from gradework.sitework.fall_rays import PadTop
@@ -110,14 +113,33 @@ def test_it_says_where_to_shoot_when_it_does_not_come_out(ground: Ground) -> Non
     assert "74 gal/min" in told.advice
 
 
-def test_a_bank_off_the_survey_is_told(ground: Ground) -> None:
-    """The survey ends 3 m above the pad, and the bank is not up yet."""
-    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0)]
+def off_the_survey(ground: Ground, up: float, more: float = 0.0) -> list[Finding]:
+    """What is told of a bank where the survey ends 3 m (and ``more``) above the pad."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0 + more)]
+    surface = ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
+    return [one for one in swale_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
+
+
+@pytest.mark.parametrize("up", [0.05, 0.1, 0.16])
+def test_a_bank_off_the_survey_is_told_and_shots_as_far_out_as_it_says_are_enough(
+    ground: Ground, up: float
+) -> None:
+    """The ground rises beyond too, so that the bank goes on for longer than on level ground."""
+    (told,) = off_the_survey(ground, up)
+    assert told.value is not None
+    assert told.value > 0.04
+    said = re.search(r"at least ([0-9.]+) m farther out", told.advice)
+    assert said is not None
+    assert off_the_survey(ground, up, float(said[1])) == []
+
+
+def test_fill_that_runs_off_the_survey_is_no_bank(ground: Ground) -> None:
+    """The pad's own slope, filled downhill past the edge of the survey, lies above the ground."""
+    places = [(x, y) for x in (4.0, 11.0, 19.0, 26.0) for y in (9.3, 9.6, 14.5, 30.0)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
-    told = [one for one in swale_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
-    assert len(told) == 1
-    assert told[0].value is not None
-    assert told[0].value > 0.05
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
+    made = swale_measures(surface, BUILDING, PAD, water, margin=0.3, batter=Batter(2.0, 0.0, 0.0))
+    assert [one.swale.bank_leaves for one in made if one.swale is not None] == [None]
 
 
 def test_what_does_not_fit_is_told(ground: Ground) -> None:

@@ -27,7 +27,7 @@ from gradework.drawings.lettering import Style, letters_as_text, name, shortened
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, draw_blank_line
 from gradework.project.field_sheet import FieldSheet
 from gradework.sitework.cautions import CAUTIONS
-from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
+from gradework.survey.levelling.ways import assumed_level
 
 # The reading table on a field sheet: rows to write in, the check at the foot, how they fill pages.
 
@@ -312,7 +312,7 @@ def _scale_words(panel: Panel) -> str:
 def _draw_opening(page: Page, top: float, sheet: FieldSheet) -> None:
     """Draw the lines to fill in before the first reading."""
     show = sheet.show
-    assumed = show.elevation(ASSUMED_METRES if show.metric else ASSUMED_FEET)
+    assumed = show.elevation(assumed_level(metric=show.metric))
     lines: Sequence[Sequence[str]] = (
         ("Date _", "Weather _", "Read by _"),
         ("Instrument and its number _", "Rod held by _"),

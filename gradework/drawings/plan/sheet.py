@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from gradework.drawings import frame, pens
 from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.labels import without_room
 from gradework.drawings.lettering import letters_not_drawn, name, shortened
+from gradework.drawings.nearby import draw_nearby, widened
 from gradework.drawings.page import (
     HEIGHT_MM,
     LEGEND_WORDS,
@@ -59,6 +61,9 @@ _LEAST_MAP_MM = 95.0
 _LABEL_ROOM_MM = (7.0, 6.5)
 _LEAST_BUILDING_MM = 22.0
 _AROUND = 2.0
+NEAR = 5.0
+"""What stands within this of the survey [m] is shown."""
+
 MOST_NAMES = 5_000
 """Of so many stations the names are looked at for letters that cannot be drawn."""
 _COLUMN_MM, _GAP_MM = 59.0, 4.0
@@ -127,7 +132,7 @@ def _shown(plan: Plan) -> tuple[Floats, Floats, bool]:
     bounds = np.array(plan.pad.outline.bounds).reshape(2, 2)
     building = float((bounds[1] - bounds[0]).max())
     if float((high - low).max()) * _LEAST_BUILDING_MM <= building * 160.0:
-        return low, high, True
+        return *widened(low, high, plan.nearby, NEAR), True
     around = _AROUND * building
     return np.maximum(low, bounds[0] - around), np.minimum(high, bounds[1] + around), False
 
@@ -140,6 +145,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         corners = np.array(pad.pieces.corners)
         corners[:, :, :2] += pad.pieces.origin
         draw_cut_and_fill(canvas, corners, level)
+    _draw_near(canvas, plan)
     draw_outline(canvas, plan.building.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
     if plan.shape.relief >= FLAT:
         draw_high_and_low(canvas, plan.shape)
@@ -169,6 +175,13 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     if on_pad:
         draw_swales(canvas, plan.swales)
     draw_slope_arrows(canvas, surface)
+
+
+def _draw_near(canvas: PlanCanvas, plan: Plan) -> None:
+    """Draw what stands near, with its names; one that finds no room is told."""
+    entries, left_out = draw_nearby(canvas.page, canvas.window, canvas.taken, plan.nearby)
+    canvas.entries += entries
+    canvas.findings += without_room("The plan", left_out, len(plan.nearby))
 
 
 def _draw_batter(canvas: PlanCanvas, pad: Pad) -> None:

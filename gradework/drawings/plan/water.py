@@ -159,9 +159,9 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
 
 def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
     """Draw the bottom of each swale, with heads on each stretch the way it falls."""
-    lines = [one.swale for one in measures if one.swale is not None]
-    for swale in lines:
-        page, height = canvas.window.to_page(swale.bends[:, :2]), swale.bends[:, 2]
+    lines = [line for one in measures if one.swale is not None for line in one.swale.bends]
+    for bends in lines:
+        page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
         canvas.lines([page], color=pens.WATER, width=pens.INDEX, zorder=4, gid="swale")
         for start, end in pairwise(page):
             canvas.keep_off_line(np.array([start, end]))
@@ -177,7 +177,7 @@ def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
             tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
             _fill_heads(page, arrow_heads(tip, along, length=_SWALE_HEAD_MM), pens.WATER)
 
-        canvas.entries.append(Entry("Swale to dig, falls this way", sample))
+        canvas.entries.append(Entry("Swale (not in the order)", sample))
 
 
 def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:

@@ -13,8 +13,10 @@ import pythoncdt
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.rings import GRID
 from gradework.errors import CheckError
 from gradework.ground.locate import weights
+from gradework.ground.profile import edges_once
 from gradework.ground.triangulation import Mesh
 
 if TYPE_CHECKING:
@@ -23,9 +25,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
-
-GRID = 1e-8
-"""[m] The grid on which lines meet: far below what a stake can be placed to."""
 
 
 class CutGround(NamedTuple):
@@ -57,7 +56,7 @@ def cut_along(surface: Surface, lines: Floats, window: Box) -> CutGround:
 
     Raises CheckError where the triangulation between them is not what it should be.
     """
-    edges = _edges(surface)
+    edges = np.rint(edges_once(surface)[:, :, :2] / GRID) * GRID
     hull = shapely.intersection(shapely.Polygon(surface.vertices[surface.hull, :2]), shapely.box(*window))
     inner: Any = shapely.linestrings(lines)
     shapely.prepare(hull)
@@ -70,15 +69,6 @@ def cut_along(surface: Surface, lines: Floats, window: Box) -> CutGround:
     beyond: Any = shapely.linestrings(edges[~near])  # nothing crosses these
     places, sides = _numbered(np.concatenate((noded, beyond)))
     return _on_ground(surface, places.astype(np.float64) * GRID, _constrained(places, sides))
-
-
-def _edges(surface: Surface) -> Floats:
-    """The edges of the surveyed triangles, once each, on the grid (e, 2, 2) local [m]."""
-    corners = surface.vertices[surface.triangles, :2]
-    once = surface.neighbours < np.arange(len(corners))[:, None]  # from one of the two triangles of each
-    edges = np.stack((corners, np.roll(corners, -1, axis=1)), axis=2)[once]
-    on_grid: Floats = np.rint(edges / GRID) * GRID
-    return on_grid
 
 
 def _numbered(parts: Any) -> tuple[Indices, Indices]:

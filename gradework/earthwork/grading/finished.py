@@ -7,16 +7,18 @@ a hollow or a hump beyond the daylight line stays as it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.cut_ground import GRID, cut_along
+from gradework.earthwork.clip import FEW, near
+from gradework.earthwork.grading.cut_ground import cut_along
 from gradework.earthwork.grading.planes import Lowest, bends, crossings_with, faces_at, heights_of
-from gradework.earthwork.rings import contains
+from gradework.earthwork.rings import GRID, contains, ring_length
 from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 from gradework.ground.cocircular import Folds
@@ -33,9 +35,6 @@ Indices = NDArray[np.int64]
 DAYLIGHT = 1e-4
 """[m] Shaped ground meets the surveyed one at its daylight line within this."""
 
-FEW = 2000
-"""Up to so many surveyed triangles the whole survey is looked at."""
-
 WINDOW = 12.0
 """[m] In a wider one, first so far round pad and swale."""
 
@@ -44,6 +43,16 @@ _STEP = 1e-5
 
 _ON_LINE = 1e-6
 """[m] An edge this close to the line of a swale runs along it."""
+
+
+class CutOff(NamedTuple):
+    """A place at the edge of the survey where what is dug ends ``off`` [m] below the ground; ``rise``: how
+    steep the ground is there [-]."""
+
+    x: float
+    y: float
+    off: float
+    rise: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,8 +71,8 @@ class Finished:
     shaped
         (k, 3, 2) plan of the shaped triangles, site frame [m], dug and filled.
     leaves
-        Where what is shaped is cut off by the edge of the survey: x, y and the most that it is off the ground
-        there [m]; None where all of it daylights.
+        Where what is dug is cut off by the edge of the survey and lies deepest there; None where all of it
+        daylights.
     """
 
     surface: Surface
@@ -72,7 +81,7 @@ class Finished:
     cut_area: float
     fill_area: float
     shaped: Floats
-    leaves: tuple[float, float, float] | None
+    leaves: CutOff | None
 
 
 def finished_ground(
@@ -112,6 +121,9 @@ def finished_ground(
     cuts, fills = float(sums.cut[0] + own.cut[0]), float(sums.fill[0] + own.fill[0])
     _check(surface, made, cuts, fills, float(np.abs(depth).max()))
     dug = outside & (depth[:, 2] > -depth[:, 0])
+    off = work.ground - heights
+    parts = ((float(sums.cut[0]), off, dug), (float(sums.fill[0]), -off, outside & ~dug))
+    _check_faces(made, ring, parts, areas)
     shaped = work.places[work.mesh.triangles[outside]] + surface.origin
     shaped.setflags(write=False)
     return Finished(
@@ -121,28 +133,28 @@ def finished_ground(
         cut_area=float(areas[dug].sum()),
         fill_area=float(areas[outside & ~dug].sum()),
         shaped=shaped,
-        leaves=_leaves(surface, work, outside, np.abs(work.ground - heights)),
+        leaves=_leaves(surface, work, dug, off),
     )
 
 
-def _leaves(
-    surface: Surface, work: CutGround, shaped: NDArray[np.bool_], off: Floats
-) -> tuple[float, float, float] | None:
-    """The place at the edge of the survey where the shaped ground is most ``off`` (t, 3) the surveyed one."""
-    number, side = np.nonzero((work.mesh.neighbours < 0) & shaped[:, None])
-    number, corner = np.concatenate((number, number)), np.concatenate((side, NEXT[side]))
-    depth = off[number, corner]
-    if not len(depth) or depth.max() <= DAYLIGHT:
+def _leaves(surface: Surface, work: CutGround, dug: NDArray[np.bool_], depth: Floats) -> CutOff | None:
+    """Where at the edge of the survey what is ``dug`` (t,) is deepest; ``depth`` (t, 3): below ground [m]."""
+    number, side = np.nonzero((work.mesh.neighbours < 0) & dug[:, None])
+    ends = np.stack((depth[number, side], depth[number, NEXT[side]]), axis=1)
+    if not len(ends) or ends.max() <= DAYLIGHT:
         return None
-    worst = int(depth.argmax())
-    place = work.places[work.mesh.triangles[number[worst], corner[worst]]] + surface.origin
-    return float(place[0]), float(place[1]), float(depth[worst])
+    worst, end = (int(k) for k in np.unravel_index(ends.argmax(), ends.shape))
+    triangle, first = int(number[worst]), int(side[worst])
+    corners, ground = work.places[work.mesh.triangles[triangle]], work.ground[triangle]
+    slope = np.linalg.solve(corners[1:] - corners[0], ground[1:] - ground[0])
+    x, y = (corners[NEXT[first] if end else first] + surface.origin).tolist()
+    return CutOff(x, y, float(ends[worst, end]), float(np.hypot(*slope)))
 
 
 def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: float) -> None:
     """Raise CheckError unless the new surface covers the old, and what lies between them is cut less fill."""
     area, covered = surface.area, made.area
-    if not abs(covered - area) <= AGREEMENT * area + GRID * _round(surface):
+    if not abs(covered - area) <= AGREEMENT * area + GRID * ring_length(surface.vertices[surface.hull, :2]):
         raise CheckError(f"the finished ground covers {covered!r} m², the survey {area!r} m²")
     datum = float(surface.vertices[:, 2].min())
     net = _content(surface, datum) - _content(made, datum)
@@ -154,9 +166,23 @@ def _check(surface: Surface, made: Surface, cut: float, fill: float, deepest: fl
         raise CheckError(f"cut less fill is {cut - fill!r} m³, between the surfaces lie {net!r} m³")
 
 
-def _round(surface: Surface) -> float:
-    ring = surface.vertices[surface.hull, :2]
-    return float(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum())
+def _check_faces(
+    made: Surface, ring: Floats, sides: Iterable[tuple[float, Floats, NDArray[np.bool_]]], areas: Floats
+) -> None:
+    """Raise CheckError unless shaped ground meets the rest, and cut and fill are so by the triangle.
+
+    sides : the volume [m³], heights dug or filled (t, 3) and the triangles they are of (t,).
+    """
+    covered = float(areas.sum())
+    for volume, off, which in sides:
+        again = float(areas[which] @ off[which].mean(axis=1))
+        if not abs(volume - again) <= AGREEMENT * volume + GRID * covered:
+            raise CheckError(f"{volume!r} m³ are {again!r} m³ by the triangle: one is cut and fill at once")
+    plan = made.vertices[:, :2]
+    _, at, count = np.unique(np.rint(plan / GRID), axis=0, return_index=True, return_counts=True)
+    away = shapely.distance(shapely.points(plan[at[count > 1]]), shapely.LinearRing(ring))
+    if away.max(initial=0.0) > _ON_LINE:
+        raise CheckError(f"the finished ground steps {away.max()!r} m away from the edge of the pad")
 
 
 def _content(surface: Surface, datum: float) -> float:
@@ -179,13 +205,11 @@ def _windows(surface: Surface, places: Floats) -> Iterator[Box]:
 
 def _lines(surface: Surface, ring: Floats, shapes: tuple[Shape | None, ...], window: Box) -> Floats:
     """The pad's sides, the bends of the shapes, and where the ground meets them (s, 2, 2) local [m]."""
-    corners = surface.vertices[surface.triangles]
-    low, high = corners[:, :, :2].min(axis=1), corners[:, :, :2].max(axis=1)
-    near = corners[((high >= window[:2]) & (low <= window[2:])).all(axis=1)]
+    _, corners = near(surface, np.array(window).reshape(2, 2))
     lines = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)]
     for shape in shapes:
         if shape is not None:
-            lines += [bends(shape, window), crossings_with(shape, near)]
+            lines += [bends(shape, window), crossings_with(shape, corners)]
     return np.concatenate(lines)
 
 
@@ -207,11 +231,11 @@ def _shaped(
             wet |= beyond
     inside = contains(ring, middles)
     reach = np.array([GRID, GRID])
-    near = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
-    reached = _reached(work, wet & near & ~inside, inside, lines)
+    within = ((corners >= window[:2] - reach) & (corners <= window[2:] + reach)).all(axis=(1, 2))
+    reached = _reached(work, wet & within & ~inside, inside, lines)
     heights[wet & ~reached] = work.ground[wet & ~reached]
     beside = work.mesh.neighbours[reached]
-    return heights, reached, bool(near[beside[beside >= 0]].all())
+    return heights, reached, bool(within[beside[beside >= 0]].all())
 
 
 def _reached(

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.sides import Side, half_turns, sides_of
+from gradework.ground.locate import TOUCH
+from gradework.ground.profile import crossings, edges_once
 
 if TYPE_CHECKING:
     from gradework.ground.surface import Surface
@@ -24,9 +26,6 @@ Floats = NDArray[np.float64]
 
 LEVEL = 1e-9
 """[m] The ground meets the invert where they differ by no more."""
-
-TOUCH = 0.001
-"""[m] A line that starts or ends this close outside the survey touches it."""
 
 _ROUNDS = 40
 _SETTLED = 1e-5  # [m] an offset that moves by no more is found
@@ -124,13 +123,11 @@ class Route:
 
     @property
     def outlets(self) -> tuple[float, ...]:
-        """The s at which it comes out."""
-        if not self.dug:
-            return ()
+        """The s at which it comes out, at an end or where the ground dips below it on the way."""
         (left, right), crest = self.short, self.crest[0]
-        first, last = self.dug[0][0], self.dug[-1][1]
-        out = (first,) if self.way.left and not left and first < crest else ()
-        return (*out, last) if self.way.right and not right and last > crest else out
+        firsts = [first for first, _ in self.dug if self.way.left and first < crest]
+        lasts = [last for _, last in self.dug if self.way.right and last > crest]
+        return (*firsts[int(left) :], *lasts[: len(lasts) - int(right)])
 
     @property
     def effort(self) -> float:
@@ -158,26 +155,23 @@ def line_of(pad: Floats, way: Way, offset: float) -> Line:
 
 
 class Edges(NamedTuple):
-    """The edges of a surface, once each: both ends (e, 3), LOCAL x, y and elevation [m]; no line through the
-    surface is longer than ``extent`` [m]."""
+    """The edges of a surface, once each (e, 2, 3), LOCAL x, y and elevation [m]; no line through it is longer
+    than ``extent`` [m]."""
 
-    first: Floats
-    second: Floats
+    ends: Floats
     extent: float
 
     @classmethod
     def of(cls, surface: Surface) -> Edges:
         """Gather them."""
-        corners = surface.vertices[surface.triangles]
-        once = surface.neighbours < np.arange(len(corners))[:, None]  # from one of its two triangles
         extent = float(np.hypot(*np.ptp(surface.vertices[surface.hull, :2], axis=0)))
-        return cls(corners[once], np.roll(corners, -1, axis=1)[once], extent)
+        return cls(edges_once(surface), extent)
 
     def beside(self, side: Side, reach: float) -> Edges:
         """Those that a line along a side, at most ``reach`` [m] out from it, may cross."""
-        out = [(ends[:, :2] - side.start) @ side.outward for ends in (self.first, self.second)]
-        near = (np.maximum(*out) >= -TOUCH) & (np.minimum(*out) <= reach + TOUCH)
-        return Edges(self.first[near], self.second[near], self.extent)
+        out = (self.ends[:, :, :2] - side.start) @ side.outward
+        near = (out.max(axis=1) >= -TOUCH) & (out.min(axis=1) <= reach + TOUCH)
+        return Edges(self.ends[near], self.extent)
 
     def profile(self, start: Floats, end: Floats) -> tuple[Floats, Floats]:
         """Distances from ``start`` and ground (b,) [m] at every bend from one place, local, to another.
@@ -187,19 +181,11 @@ class Edges(NamedTuple):
         """
         run = end - start
         length = float(np.hypot(*run))
-        along = run / length
-        one, two = self.first[:, :2] - start, self.second[:, :2] - start
-        off_one, off_two = (v[:, 1] * along[0] - v[:, 0] * along[1] for v in (one, two))
-        meets = np.flatnonzero((off_one * off_two <= 0.0) & (off_one != off_two))
-        if not len(meets):
+        at, ground = crossings(self.ends, start, run / length).T
+        if not len(at) or at[0] > TOUCH or at[-1] < -TOUCH:
             return np.empty(0), np.empty(0)
-        share = off_one[meets] / (off_one[meets] - off_two[meets])
-        at = (one[meets] + share[:, None] * (two[meets] - one[meets])) @ along
-        ground = self.first[meets, 2] + share * (self.second[meets, 2] - self.first[meets, 2])
         at, once = np.unique(at, return_index=True)
         ground = ground[once]
-        if at[0] > TOUCH or at[-1] < -TOUCH:
-            return np.empty(0), np.empty(0)
         stop = length if length <= at[-1] + TOUCH else float(at[-1])
         inside = at[(at > 0.0) & (at < stop)]
         bends = np.concatenate(([0.0], inside, [stop] if stop > 0.0 else []))

@@ -1,28 +1,21 @@
-"""The sides of a pad and the shapes that start at them: slopes up and down, at outward and inward corners.
+"""The sides of a pad and the slopes that start at them, up and down.
 
-Along a side u runs from its first corner to its second, t outward from the edge. The pad may be convex, or
-have right angles only (an L, a T): then it is the union of rectangles, and its slopes are the highest
-(filled) or the lowest (dug) of theirs.
+Along a side u runs from its first corner to its second, t outward from the edge.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape
-from gradework.earthwork.rings import contains, ring_area
+from gradework.earthwork.grading.planes import Highest, Lowest, Plane
 
 Floats = NDArray[np.float64]
 
-SQUARE = 1e-9
-"""A corner whose cosine is below this is a right angle."""
-
-SAME_PLACE = 1e-6
-"""[m] Sides this close to one line lie on it."""
+STRAIGHT = 1e-9
+"""A corner that turns inward by less is no corner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,83 +60,13 @@ def half_turns(sides: tuple[Side, ...]) -> Floats:
     return np.array(turns)
 
 
-def blocks_of(ring: Floats) -> tuple[tuple[int, ...], ...]:
-    """The convex parts whose union is the pad, each by the sides on whose lines it lies; () where unknown.
-
-    A convex ring is one part. A hollow one with right angles only is the union of the largest rectangles in
-    it.
-    """
-    sides = sides_of(ring)
-    turns = half_turns(sides)
-    if (turns >= -SQUARE).all():
-        return (tuple(range(len(sides))),)
-    if any(abs(float(side.along @ sides[k - 1].along)) > SQUARE for k, side in enumerate(sides)):
-        return ()
-    frame = np.stack((sides[0].along, sides[0].outward), axis=1)
-    corners = ring @ frame
-    inside = _rectangles(corners)
-    return tuple(_lines_of(corners, rectangle) for rectangle in inside)
-
-
-def _rectangles(corners: Floats) -> list[tuple[float, float, float, float]]:
-    """The largest rectangles inside a ring with right angles, sides along the axes: low and high of both."""
-    cuts = [_different(corners[:, axis]) for axis in (0, 1)]
-    found = []
-    for (west, east), (south, north) in (
-        (one, other) for one in combinations(cuts[0], 2) for other in combinations(cuts[1], 2)
-    ):
-        middles = [
-            [(x0 + x1) / 2, (y0 + y1) / 2]
-            for x0, x1 in zip(cuts[0], cuts[0][1:], strict=False)
-            for y0, y1 in zip(cuts[1], cuts[1][1:], strict=False)
-            if west <= x0 and x1 <= east and south <= y0 and y1 <= north
-        ]
-        ring = corners if ring_area(corners) > 0 else corners[::-1]
-        if contains(ring, np.array(middles)).all():
-            found.append((west, south, east, north))
-    return [
-        one
-        for one in found
-        if not any(
-            other != one
-            and other[0] <= one[0]
-            and other[1] <= one[1]
-            and one[2] <= other[2]
-            and one[3] <= other[3]
-            for other in found
-        )
-    ]
-
-
-def _different(values: Floats) -> list[float]:
-    ordered = np.sort(values)
-    kept: list[float] = ordered[np.concatenate(([True], np.diff(ordered) > SAME_PLACE))].tolist()
-    return kept
-
-
-def _lines_of(corners: Floats, rectangle: tuple[float, float, float, float]) -> tuple[int, ...]:
-    """The sides that lie on the border of a rectangle."""
-    west, south, east, north = rectangle
-    ends = np.roll(corners, -1, axis=0)
-    found = []
-    for number, (start, end) in enumerate(zip(corners, ends, strict=True)):
-        for axis, borders, low, high in ((0, (west, east), south, north), (1, (south, north), west, east)):
-            on_border = min(abs(start[axis] - border) for border in borders) <= SAME_PLACE
-            straight = abs(start[axis] - end[axis]) <= SAME_PLACE
-            first, last = sorted((float(start[1 - axis]), float(end[1 - axis])))
-            if on_border and straight and first < high - SAME_PLACE and last > low + SAME_PLACE:
-                found.append(number)
-    return tuple(found)
-
-
-def batter_shapes(ring: Floats, level: float, run: float) -> tuple[Shape, Shape] | None:
-    """The dug and the filled slope of a whole pad, ``run``:1, mitred; None where its parts are not known.
+def batter_shapes(ring: Floats, level: float, run: float) -> tuple[Highest, Lowest] | None:
+    """The dug and the filled slope of a whole pad, ``run``:1, mitred; None of a hollow one.
 
     ring : (k, 2), local, anticlockwise [m];  level : of the pad [m].
     """
-    sides, blocks = sides_of(ring), blocks_of(ring)
-    if not blocks:
+    sides = sides_of(ring)
+    if (half_turns(sides) < -STRAIGHT).any():
         return None
-    up = [Highest(tuple(sides[k].plane(0.0, 0.0, level, out=1.0 / run) for k in part)) for part in blocks]
-    down = [Lowest(tuple(sides[k].plane(0.0, 0.0, level, out=-1.0 / run) for k in part)) for part in blocks]
-    return Lowest(tuple(up)), Highest(tuple(down))
+    up, down = (tuple(side.plane(0.0, 0.0, level, out=rise / run) for side in sides) for rise in (1.0, -1.0))
+    return Highest(up), Lowest(down)

@@ -14,11 +14,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.finished import Finished, finished_ground
+from gradework.earthwork.grading.finished import CutOff, Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
 from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
 from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
 from gradework.earthwork.outline import moved_ring
+from gradework.errors import CheckError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -156,9 +157,10 @@ class Swale:
     route
         How it was walked.
     line
-        (n, 3): x, y and invert at every bend of it and every ``STAKE`` between, from one end to the other.
+        (n, 3): x, y and invert at every bend of what is dug and every ``STAKE`` between, from one end to the
+        other.
     bends
-        (m, 3): the same only where it bends or its fall changes.
+        For each stretch that is dug (m, 3): the same only where it bends or its fall changes.
     offset
         From the edge of the pad to its line.
     length
@@ -178,7 +180,7 @@ class Swale:
 
     route: Route
     line: Floats
-    bends: Floats
+    bends: tuple[Floats, ...]
     offset: float
     length: float
     deepest: float
@@ -194,9 +196,8 @@ class Swale:
         return self.route.daylights
 
     @property
-    def bank_leaves(self) -> tuple[float, float, float] | None:
-        """Where its bank is cut off by the edge of the survey, but for an end that does not come out: x, y
-        and how far it is off the ground there [m]."""
+    def bank_leaves(self) -> CutOff | None:
+        """Where its bank is cut off by the edge of the survey, but for an end that does not come out."""
         leaves, route = self.ground.leaves, self.route
         if leaves is None:
             return None
@@ -242,7 +243,9 @@ def design_swale(
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
     ring = pad - surface.origin
-    if len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
+    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
+    hollow = batter is not None and slopes is None
+    if hollow or len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
         return None
     start = min(level, _highest_beside(Edges.of(surface), ring, needed))
     # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
@@ -261,11 +264,13 @@ def design_swale(
     best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
-    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
     cut, fill = shapes
-    if slopes is not None:
+    if batter is not None and slopes is not None:
         up, down = slopes
-        cut = Lowest((Highest((cut, down)), up))
+        # a slope flatter than the sides of the swale ends at its foot, it does not reach into the swale
+        steep = max(1.0 / batter.run, 1.0 / spec.side)
+        ends = (side.plane(0.0, 0.0, start, out=-steep) for side in sides_of(foot))
+        cut = Lowest((Highest((cut, Lowest((down, *ends)))), up))
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
@@ -333,6 +338,11 @@ def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Bat
         rows.setflags(write=False)
         return rows
 
+    # between two stretches that are dug the ground lies lower: there is no bottom to tell
+    line = at(np.concatenate([_stations(route, *stretch, STAKE) for stretch in route.dug]))
+    off = ground.surface.elevation(line[:, :2]) - line[:, 2]
+    if not np.abs(off).max() <= ON_INVERT:
+        raise CheckError(f"the finished ground is up to {np.abs(off).max()!r} m off the bottom of the swale")
     over = np.concatenate(
         [
             np.interp(
@@ -345,8 +355,8 @@ def _told(surface: Surface, route: Route, ground: Finished, toe: float, own: Bat
     )
     return Swale(
         route=route,
-        line=at(_stations(route, route.dug[0][0], route.dug[-1][1], STAKE)),
-        bends=at(_stations(route, route.dug[0][0], route.dug[-1][1])),
+        line=line,
+        bends=tuple(at(_stations(route, *stretch)) for stretch in route.dug),
         offset=toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),

@@ -46,9 +46,11 @@ def sheets_as_text(
     if cells > MOST_CELLS:  # most kinds of workbook are read with all their sheets
         faults.halt("workbook-too-large", variant="book", cells=f"{cells:,}", most=f"{MOST_CELLS:,}")
     found = _read(data, wanted, faults)
+    if not found.keys() <= looks.keys():  # errors and units would be lost with their sheet
+        faults.halt("workbook-unreadable", reason="not all of its sheets can be told by their names")
     some_shown = any(shown for shown, _ in found.values())
     return [
-        _as_text(name, rows, looks.get(name, Look()))
+        _as_text(name, rows, looks[name])
         for name, (shown, rows) in found.items()
         if shown or wanted is not None or not some_shown
     ]
@@ -63,11 +65,12 @@ def _read(data: bytes, wanted: str | None, faults: Faults) -> dict[str, Any]:
     except subprocess.TimeoutExpired:
         faults.halt("workbook-unreadable", reason=f"it takes longer than {_LONGEST:g} seconds")
     except (OSError, ValueError):  # no processes here
-        told = reader.sheets_of(data, names)
+        written: str | bytes = reader.as_json(data, names)
     else:
         if done.returncode != 0:
             faults.halt("workbook-unreadable", reason=_UNKNOWN)
-        told = json.loads(done.stdout)
+        written = done.stdout
+    told = json.loads(written)
     if "problem" in told:
         variant = "password" if told["problem"] == "password" else ""
         faults.halt("workbook-unreadable", variant=variant, reason=_UNKNOWN)

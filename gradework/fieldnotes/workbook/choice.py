@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from gradework.errors import Faults, SheetName, finding, visible
+from gradework.errors import Faults, InputError, SheetName, finding, visible
 from gradework.fieldnotes.grids import grid_top
 from gradework.fieldnotes.headers import BACKSIGHT, ELEVATION, FIRST, STATION, X, means
 from gradework.fieldnotes.opening import open_notes
@@ -18,30 +19,32 @@ from gradework.fieldnotes.workbook.xls import look_at_xls
 from gradework.fieldnotes.workbook.xlsx import WORKBOOK, look_at_xlsx
 
 
-def sheet_of(
-    data: bytes, file: str, wanted: str | None, key: str, *, compound: bool
-) -> tuple[bytes, SheetName]:
+class Asked(NamedTuple):
+    """The ``sheet`` that was asked for by name, if any; the ``key`` of the job and the ``option`` that name
+    one."""
+
+    sheet: str | None
+    key: str
+    option: str
+
+
+def sheet_of(data: bytes, file: str, asked: Asked, *, compound: bool) -> tuple[bytes, SheetName]:
     """The text of a sheet of a workbook, and its name in messages; ``compound``: the workbook is an xls.
 
-    ``wanted`` names the sheet, ``key`` is the key of the job that would. Raises ``InputError``.
+    Raises ``InputError``.
     """
     faults = Faults(file)
     if compound:
         looks = look_at_xls(data, faults)
     else:
         data, looks = _unpacked(data, faults)
-    found, others = _chosen(data, looks, wanted, key, faults)
+    found, others = _chosen(data, looks, asked, faults)
     called = SheetName(f"{file}, sheet {visible(found.name)}", skipped=found.skipped)
     if others:
-        name, listed, option = visible(found.name), _listed(others), option_of(key)
-        told = finding("workbook-sheet-found", "note", called, sheet=name, others=listed, option=option)
+        name, listed = visible(found.name), _listed(others)
+        told = finding("workbook-sheet-found", "note", called, sheet=name, others=listed, option=asked.option)
         called.findings = (told,)
     return found.text.encode(), called
-
-
-def option_of(key: str) -> str:
-    """The option of the command line that says the same as a key of the job."""
-    return "--" + key.replace("_", "-")
 
 
 def _unpacked(data: bytes, faults: Faults) -> tuple[bytes, dict[str, Look]]:
@@ -55,11 +58,13 @@ def _unpacked(data: bytes, faults: Faults) -> tuple[bytes, dict[str, Look]]:
 
 
 def _chosen(
-    data: bytes, looks: Mapping[str, Look], wanted: str | None, key: str, faults: Faults
+    data: bytes, looks: Mapping[str, Look], asked: Asked, faults: Faults
 ) -> tuple[SheetText, list[str]]:
     """The sheet, and the names of the others among which it was found."""
-    name = None if wanted is None else _named(list(looks), wanted, key, faults)
+    name = None if asked.sheet is None else _named(list(looks), asked.sheet, asked.option, faults)
     filled = [one for one in sheets_as_text(data, looks, name, faults) if one.text]
+    if not filled and name is not None:
+        faults.halt("workbook-unreadable", variant="empty-sheet", sheet=visible(name), option=asked.option)
     if not filled:
         faults.halt("workbook-unreadable", variant="empty")
     likely = filled if len(filled) == 1 else [one for one in filled if _looks_like_notes(one)]
@@ -68,8 +73,8 @@ def _chosen(
         faults.halt(
             "workbook-sheet",
             variant="several" if likely else "none",
-            option=option_of(key),
-            key=key,
+            option=asked.option,
+            key=asked.key,
             sheets=_listed(listed),
             sheet=visible(listed[0]),
         )
@@ -84,7 +89,7 @@ def _listed(names: Sequence[str]) -> str:
     return shown + (f" and {len(names) - _MOST_LISTED} more" if len(names) > _MOST_LISTED else "")
 
 
-def _named(names: Sequence[str], wanted: str, key: str, faults: Faults) -> str:
+def _named(names: Sequence[str], wanted: str, option: str, faults: Faults) -> str:
     """The sheet of that name, in any case of its letters."""
     folded = {name.strip().casefold(): name for name in names}
     plain = wanted.strip().casefold()
@@ -93,7 +98,7 @@ def _named(names: Sequence[str], wanted: str, key: str, faults: Faults) -> str:
         faults.halt(
             "workbook-sheet",
             variant="near" if near else "",
-            option=option_of(key),
+            option=option,
             sheet=visible(wanted),
             sheets=_listed(names),
             near=visible(folded[near[0]]) if near else "",
@@ -105,8 +110,14 @@ _TELLING = (STATION, X, BACKSIGHT, FIRST, ELEVATION)
 
 
 def _looks_like_notes(sheet: SheetText) -> bool:
-    """True where a row near the top names stations, or places, or is the top of a grid."""
-    notes = read_text(sheet.text.encode(), "")
+    """True where a row near the top names stations, or places, or is the top of a grid.
+
+    A sheet that is no text of notes, with a remark as long as a page or a list as wide, is not asked for.
+    """
+    try:
+        notes = read_text(sheet.text.encode(), "")
+    except InputError:
+        return False
     opening = open_notes(notes, Punctuation("\t"))
     if grid_top(opening) is not None:
         return True

@@ -35,12 +35,12 @@ def notes_in(data: bytes, file: str, sheet: str | None = None, *, key: str = SHE
     """
     if isinstance(file, SheetName):
         return data, file
+    option = "--" + key.replace("_", "-")
     if data.startswith((_ARCHIVE, _COMPOUND)):
-        from gradework.fieldnotes.workbook.choice import sheet_of  # loads zip and XML
+        from gradework.fieldnotes.workbook.choice import Asked, sheet_of  # loads zip and XML
 
-        return sheet_of(data, file, sheet, key, compound=data.startswith(_COMPOUND))
+        return sheet_of(data, file, Asked(sheet, key, option), compound=data.startswith(_COMPOUND))
     if sheet is not None:
-        option = "--" + key.replace("_", "-")
         told = fault("workbook-sheet", variant="text", file=file, option=option, sheet=visible(sheet))
         raise InputError([told])
     return data, file

@@ -24,6 +24,11 @@ MOST_CELLS = 4_000_000
 _LITERAL = r'"([^"]*)"|\\(.)|_.|\*.'
 """Words of a number format: in quotes, or one letter behind a backslash; a gap; a filling letter."""
 
+_PART = rf"(?:{_LITERAL}|[^;])+"
+"""One of the formats, apart by semicolons, for numbers above zero, below and at it, or as each one says."""
+
+_CONDITION = r"\[[<>=][^\]]*\]"
+
 
 @dataclass
 class Look:
@@ -59,10 +64,30 @@ def too_large(rows: int, columns: int, faults: Faults) -> NoReturn:
 def shown_behind(code: str) -> str:
     """What a number format shows behind the number: ``%``, a unit of length, or nothing.
 
+    Where one of several units is shown as the number is small or large, all are given, so that the cell is
+    refused: which of them holds is not known here.
+
     >>> shown_behind('0.00" ft"'), shown_behind("0.0%"), shown_behind("# ?/?"), shown_behind('0.00" (est.)"')
     (' ft', '%', '', '')
+    >>> shown_behind('[<1]0.0" in";0.0" ft"')
+    ' in or ft'
     """
-    first = re.sub(r"\[[^\]]*\]", "", code.partition(";")[0])
+    parts = [match[0] for match in re.finditer(_PART, code)]
+    if not re.search(_CONDITION, code):
+        return _behind(parts[0]) if parts else ""
+    shown = dict.fromkeys(_behind(part) for part in parts if re.search("[0#?]", _without_brackets(part)))
+    if len(shown) > 1:
+        return " " + " or ".join(one.strip() or "no unit" for one in shown)
+    return next(iter(shown), "")
+
+
+def _without_brackets(part: str) -> str:
+    """A format without conditions, colours and languages."""
+    return re.sub(r"\[[^\]]*\]", "", part)
+
+
+def _behind(part: str) -> str:
+    first = _without_brackets(part)
     if "%" in re.sub(_LITERAL, "", first):
         return "%"
     last = max((first.rfind(mark) for mark in "0#?"), default=-1)

@@ -54,12 +54,17 @@ def _as_text(value: object) -> str:
     return value.date().isoformat() if isinstance(value, datetime.datetime) else str(value)
 
 
+def as_json(data: bytes, wanted: list[str]) -> str:
+    """The same as JSON, whoever asks for it."""
+    return json.dumps(sheets_of(data, wanted), default=_as_text)
+
+
 def main() -> None:
     """Read standard input, write standard output."""
     if sys.platform != "win32":
         with contextlib.suppress(ValueError, OSError):  # there may be a limit already
             resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
-    sys.stdout.write(json.dumps(sheets_of(sys.stdin.buffer.read(), sys.argv[1:]), default=_as_text))
+    sys.stdout.write(as_json(sys.stdin.buffer.read(), sys.argv[1:]))
 
 
 if __name__ == "__main__":

@@ -16,6 +16,9 @@ _LAST_SECTOR = 0xFFFFFFFA
 
 _DAMAGED = (struct.error, IndexError, ValueError)
 
+_BYTES_BEFORE = 0x0600
+"""Workbooks of versions before this one (1997) hold bytes of code page 1252 for letters."""
+
 
 def look_at_xls(data: bytes, faults: Faults) -> dict[str, Look]:
     """Look through the sheets, by name; halts on a damaged or locked file."""
@@ -89,6 +92,7 @@ class _Records:
     def __init__(self, stream: bytes, faults: Faults) -> None:
         self._stream = stream
         self._faults = faults
+        self._old = struct.unpack_from("<H", stream, 4)[0] < _BYTES_BEFORE
         self._codes = {9: "%", 10: "%"}
         self._styles: list[str] = []
 
@@ -118,7 +122,10 @@ class _Records:
             at += 4 + length
 
     def _words(self, at: int, end: int, *, wide: int) -> str:
-        """Text with its length in ``wide`` bytes before it and a mark of how it is written."""
+        """Text with its length in ``wide`` bytes before it and a mark of how it is written; in old
+        workbooks with one byte before it, and no mark."""
+        if self._old:
+            return self._stream[at + 1 : end][: self._stream[at]].decode("cp1252", "replace")
         count = int.from_bytes(self._stream[at : at + wide], "little")
         letters = self._stream[at + wide + 1 : end]
         if self._stream[at + wide] & 1:

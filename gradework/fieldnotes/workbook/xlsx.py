@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 
 from gradework.errors import Faults
+from gradework.fieldnotes.lettered import letters_number
 from gradework.fieldnotes.workbook.archive import Attributes, walk
 from gradework.fieldnotes.workbook.look import MOST_COLUMNS, MOST_ROWS, Look, shown_behind, too_large
 
@@ -103,7 +104,7 @@ class _Sheet:
         match = _REFERENCE.fullmatch(place)
         if match is None:
             self._faults.halt("workbook-unreadable", reason="a cell of it has no place on the sheet")
-        self._column = column_number(match[1])
+        self._column = letters_number(match[1])
         self._row = int(match[2]) - 1
         if self._row >= MOST_ROWS or self._column >= MOST_COLUMNS:
             too_large(self._row + 1, self._column + 1, self._faults)
@@ -133,11 +134,3 @@ class _Sheet:
             behind = self._behind[int(style)] if style.isdecimal() and int(style) < len(self._behind) else ""
             if behind:
                 self._look.behind[at] = behind
-
-
-def column_number(letters: str) -> int:
-    """The column (from 0) that letters name: A is 0, AA is 26."""
-    number = 0
-    for letter in letters.upper():
-        number = number * 26 + ord(letter) - 64
-    return number - 1

@@ -1,16 +1,21 @@
 """One named check: a value of the plan held against a limit, with the source of that limit.
 
-Later work lets the gate of all foundations ask these: an option with a check that does not hold is not
-buildable as drawn. A check that cannot be made has ``holds`` None, and says by that what is left to ask.
+The gate of all foundations asks these: an option with a check that does not
+hold is not buildable as drawn. A check that cannot be made has ``holds`` None: it says what is left to ask.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Literal
 
 COMMON = "common practice"
 """The source of a limit that no standard gives."""
+
+_CLOSE = 1e-6
+"""Within this part of the limit, or of one unit where the limit is less, a value keeps it: rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,10 +23,13 @@ class Check:
     """What was found and what it may be, in SI; ``holds`` is None where it could not be found out.
 
     ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "-"), ``source`` a
-    clause with its edition or "common practice". The limit is the most that the value may be.
+    clause with its edition or "common practice". The limit is the most that the value may be, or the least
+    where ``bound`` says so; ``where`` names the place where one check is made at several.
 
     >>> Check("joist span", 1.8, 2.5, "m", COMMON).holds, Check("joist span", 2.6, 2.5, "m", COMMON).holds
     (True, False)
+    >>> Check("siding", 0.10, 0.15, "m", COMMON, "least").holds
+    False
     >>> Check("skid span", None, None, "m", COMMON).holds is None
     True
     """
@@ -31,18 +39,29 @@ class Check:
     limit: float | None
     unit: str
     source: str
+    bound: Literal["most", "least"] = "most"
+    where: str = ""
 
     @property
     def holds(self) -> bool | None:
-        """Give whether the value keeps the limit, to a millionth of it; None without either."""
+        """Give whether the value keeps the limit, but for rounding; None without either."""
         if self.value is None or self.limit is None:
             return None
-        return self.value <= self.limit + 1e-6 * abs(self.limit)
+        past = self.value - self.limit if self.bound == "most" else self.limit - self.value
+        return past <= _CLOSE * max(1.0, abs(self.limit))
 
     @property
     def strain(self) -> float:
-        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known."""
-        return self.value / self.limit if self.value is not None and self.limit else 0.0
+        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known.
+
+        Of a least, how many times what is there it asks for; of nothing or less it is all or nothing.
+        """
+        if self.value is None or self.limit is None:
+            return 0.0
+        part, whole = (self.value, self.limit) if self.bound == "most" else (self.limit, self.value)
+        if whole <= 0.0:
+            return 0.0 if self.holds else math.inf
+        return part / whole
 
 
 def worst_of(checks: Iterable[Check]) -> Check:

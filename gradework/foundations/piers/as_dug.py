@@ -4,19 +4,18 @@ The law that every pier obeys, checked at the end:
 
     T - bottom = bed + stack + shim
 
-T is the common top. Once a hole is dug its bottom is what was read, less what is still dug deeper; the bed
-may be as thick as the job allows and the shims as high as is allowed. A stack that still fits stays.
-The others are chosen together from all that fit, one best stack for each height (``stacks.py``), so that what
-has to be bought, the gravel and the digging cost least: blocks that are on hand and not laid elsewhere are
-free. Where a pier fits nothing, the top moves to the nearest level that suits all holes as they are
-(``best_top.py``).
+T is the common top. Once a hole is dug its bottom is what was read, less what is still dug deeper; so the
+bottom that follows from the top has to be the one that was read. The bed may be as thick as the job allows
+and the shims as high as is allowed. A stack that still fits stays. The others are chosen together from all
+that fit, one best stack for each height (``stacks.py``), so that what has to be bought, the gravel and the
+digging cost least: blocks that are on hand and not laid elsewhere are free. Where a pier fits nothing, the
+top moves to the nearest level that suits all holes as they are (``best_top.py``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
@@ -25,15 +24,13 @@ from gradework.foundations.piers.bearing import Demand
 from gradework.foundations.piers.best_top import stacks_that_fit, tops_that_fit
 from gradework.foundations.piers.holes import HoleKind
 from gradework.foundations.piers.plan import Pier, Piers, StackPart
-from gradework.foundations.piers.posing import Dug, holes_allowed
+from gradework.foundations.piers.posing import Dug, holes_allowed, tables_for
 from gradework.foundations.piers.stacks import (
     MONEY_STEPS,
     NANOMETRES,
     StackTable,
-    laid_order,
     nanometres,
     pieces_in_course,
-    stack_tables,
 )
 from gradework.foundations.piers.top_problem import Hole, TopProblem
 from gradework.foundations.piers.units import BlockUnit
@@ -88,8 +85,8 @@ class Way:
 class Rebuilt:
     """One pier as it is to be built now; levels and lengths [m]. ``kept``: the stack is the one planned.
 
-    ``bottom`` is that of the hole once it is ``deeper`` by so much; ``gravel`` is added to (+) or taken off
-    (-) a bed that is laid, 0 where it is not.
+    ``bottom`` is where the hole has to end below ``top``, ``deeper`` than it was read by so much; ``gravel``
+    is added to (+) or taken off (-) a bed that is laid, 0 where it is not.
     """
 
     pier: Pier
@@ -106,11 +103,15 @@ class Rebuilt:
     kept: bool
 
     def check(self) -> None:
-        """Raise ``CheckError`` unless top - bottom = bed + stack + shim, and what was read leads to both."""
-        if abs(self.top - self.bottom - self.bed - self.height - self.shim) > SAME:
-            raise CheckError(f"pier {self.pier.name}: bed, stack and shim do not add up to the top")
+        """Raise ``CheckError`` unless what was read, less what is dug, leads up to the top.
+
+        The height is that of the units as laid, and ``bottom`` follows from the top: neither comes from the
+        search.
+        """
         if abs(self.read.bottom - self.deeper - self.bottom) > SAME:
-            raise CheckError(f"pier {self.pier.name}: the bottom is not the one read, less what is dug")
+            raise CheckError(
+                f"pier {self.pier.name}: bed, stack and shim do not lead from its bottom to the top"
+            )
         if self.read.bed_top is not None:
             laid = self.read.bed_top + self.gravel - self.bottom
             if abs(laid - self.bed) > SAME:
@@ -203,7 +204,6 @@ def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
     single piers stay single, double ones double.
     """
     spec = piers.spec
-    first: Literal["money", "units"] = "money" if piers.goal == "least money" else "units"
     demand = Demand(np.array([p.load for p in piers.piers]), np.array([p.corner for p in piers.piers]))
     bottoms = np.array([read[p.name].bottom if p.name in read else p.bottom for p in piers.piers])
     holes: list[Hole] = []
@@ -212,8 +212,9 @@ def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
         here = Dug(HoleKind(size, ()), np.where(own, bottoms, np.nan), np.where(own, 0.0, np.nan))
         tables = [
             table
-            for table in stack_tables(spec.on_hand, tallest=spec.limit_of(across), across=across, first=first)
-            if all(n <= has + SAME for n, has in zip(spec.hole_of(table.plan), size, strict=True))
+            for table in tables_for(spec, piers.goal)
+            if table.across == across
+            and all(n <= has + SAME for n, has in zip(spec.hole_of(table.plan), size, strict=True))
         ]
         ways = holes_allowed(tables, _always(here), demand, spec.loads.bearing)
         holes += [hole for hole, _ in ways]
@@ -241,7 +242,7 @@ def _ways(
     """
     pier, spec = piers.piers[index], piers.spec
     here = read.get(pier.name, AsRead(pier.bottom))
-    laid = tuple(_count(pier, unit.name) for unit in spec.on_hand)
+    laid = pier.courses(spec.on_hand)
     for deeper in (0.0,) if here.stuck or here.bed_top is not None else (TRIM, spec.deeper):
         found = list(_fitting(replace(problem, deeper=deeper), index, top, here, shim))
         kept = [way for way in found if way.courses == laid]
@@ -249,10 +250,6 @@ def _ways(
             best = sorted(kept or found, key=Way.order)
             return tuple({way.courses: way for way in best[::-1]}.values())
     return ()
-
-
-def _count(pier: Pier, name: str) -> int:
-    return sum(part.count for part in pier.stack if part.unit.name == name)
 
 
 def _fitting(problem: TopProblem, index: int, top: int, here: AsRead, shim: float) -> Iterator[Way]:
@@ -315,7 +312,7 @@ def _together(
     for name in names:
         pier = next(pier for pier in piers.piers if pier.name == name)
         each = [pieces_in_course(unit, pier.across) for unit in units]
-        own = tuple(_count(pier, unit.name) for unit in units)
+        own = pier.courses(units)
         after: dict[tuple[int, ...], tuple[Key, tuple[Way, ...]]] = {}
         for used, (key, line) in states.items():
             for way in ways[name]:
@@ -336,27 +333,21 @@ def _together(
 
 
 def _rebuilt(pier: Pier, way: Way, piers: Piers, read: AsRead | None, top: float) -> Rebuilt:
-    units, across = piers.spec.on_hand, pier.across
-    here = read or AsRead(pier.bottom)
-    stack = tuple(
-        StackPart(unit, count, count * pieces_in_course(unit, across))
-        for unit, count in zip(units, way.courses, strict=True)
-        if count
-    )
-    deeper, moved = way.deeper / NANOMETRES, way.moved / NANOMETRES
+    now = pier.restacked(piers.spec.on_hand, way.courses)
+    bed, shim = way.bed / NANOMETRES, way.shim / NANOMETRES
     return Rebuilt(
         pier,
-        here,
-        bottom=here.bottom - deeper,
-        deeper=deeper,
-        bed=way.bed / NANOMETRES,
-        gravel=moved,
-        stack=stack,
-        laid=tuple(units[kind] for kind in laid_order(units, way.courses)),
-        height=way.height / NANOMETRES,
-        shim=way.shim / NANOMETRES,
+        read or AsRead(pier.bottom),
+        bottom=top - shim - now.height - bed,
+        deeper=way.deeper / NANOMETRES,
+        bed=bed,
+        gravel=way.moved / NANOMETRES,
+        stack=now.stack,
+        laid=now.laid,
+        height=now.height,
+        shim=shim,
         top=top,
-        kept=way.courses == tuple(_count(pier, unit.name) for unit in units),
+        kept=way.courses == pier.courses(piers.spec.on_hand),
     )
 
 

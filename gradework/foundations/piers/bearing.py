@@ -19,19 +19,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.foundations.piers.stacks import StackTable, course_plan, nanometres
-from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
+from gradework.units.amounts import KN_PER_LB, KPA_PER_PSI, M_PER_IN
 
 Floats = NDArray[np.float64]
 
 GRAVITY = 9.80665
 """Standard gravity [m/s²]."""
 
-PAD_STRESS = 113.0 * 144.0 * KPA_PER_PSF
+PAD_STRESS = 113.0 * KPA_PER_PSI
 """Bending stress that a concrete pad may have from the ground below [kPa]. Derived: the 5 300 lb that a 20 in
 pad, 4 in thick, may carry under an 8 x 16 pier at 2 000 psf (24 CFR 3285.312 table, note 2) bend it so."""
 
-_POUND = 4.4482216152605e-3  # kN
-BLOCK_CAPACITY = {1: 8_000.0 * _POUND, 2: 16_000.0 * _POUND}
+BLOCK_CAPACITY = {1: 8_000.0 * KN_PER_LB, 2: 16_000.0 * KN_PER_LB}
 """Most that single and double block piers carry [kN] (24 CFR 3285.312 table, note 4; seen)."""
 
 CORNER_LIMIT = (3 * 7.625 + 3.625) * M_PER_IN

@@ -7,14 +7,15 @@ checked. All checks are made on the piers as they are placed.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.foundations.checks.check import Check, cited, worst_of
+from gradework.foundations.checks.check import COMMON, Check, cited, worst_of
 from gradework.foundations.piers.layout import (
     Frame,
     Place,
@@ -27,13 +28,22 @@ from gradework.foundations.piers.layout import (
     lay_out_rows,
     spans,
 )
-from gradework.foundations.timber.load_path import PierLoading, RowLoads, Shell, loads_on_piers, row_loads
+from gradework.foundations.timber.load_path import (
+    PierLoading,
+    RowLoads,
+    Shell,
+    loads_on_piers,
+    ridge_misses,
+    row_loads,
+    walls_across,
+)
 from gradework.foundations.timber.spans import (
     LineLoad,
     Span,
     bearing_stress,
     end_stress,
     longest_span,
+    wall_stresses,
 )
 from gradework.units.amounts import M_PER_IN
 
@@ -47,8 +57,9 @@ Floats = NDArray[np.float64]
 MOST_APART = 120.0 * M_PER_IN
 """Piers of a row stand at most so far apart [m], whatever the skid would span (24 CFR 3285.310(c); seen)."""
 
-SHIM = 4.0 * M_PER_IN
-"""Length of a skid on the shims between it and the cap [m] (24 CFR 3285.304(c): shims 4 x 6 in; seen)."""
+SHIM = {True: 4.0 * M_PER_IN, False: 0.1}
+"""Length of a skid on the shims between it and the cap [m], in US and metric jobs (24 CFR 3285.304(c): shims
+4 x 6 in; seen)."""
 
 NDS = "AWC NDS formulas, grade No 2 (values quoted or from memory)"
 OWN = "strengths given in the job"
@@ -136,6 +147,7 @@ class Carried:
     local: Floats
     loading: PierLoading
     skids: tuple[Skid, ...]
+    shell: Shell
 
 
 class Skid(NamedTuple):
@@ -179,7 +191,8 @@ def place_piers(building: Outline, spec: PierSpec, show: Display) -> Carried:
     layout = follow(building, spec, show)
     carried = _carry(building, spec, layout, lay_out_rows(building, layout, show))
     for _ in range(_TRIES):
-        strain = max((check.strain for check in _skid_spans(carried, spec, us=True)), default=0.0)
+        on_skids = chain(_skid_spans(carried, spec, us=True), _skid_walls(carried, building, spec, us=True))
+        strain = max((check.strain for check in on_skids), default=0.0)
         if spec.layout.spacing is not None or strain <= 1.0 or layout.spacing is None:
             break
         tighter = rounded_down(layout.spacing / strain, show)
@@ -195,8 +208,9 @@ def _carry(building: Outline, spec: PierSpec, layout: RowLayout, places: tuple[P
     rings = [frame.to_local(ring) for ring in building.rings]
     local = frame.to_local(np.array([(place.x, place.y) for place in places]))
     floor = np.array([place.tributary for place in places])
-    loading = loads_on_piers(rings, local, floor, spec.loads.areas, shell_over(building, spec))
-    return Carried(layout, frame, places, local, loading, tuple(_skids(rings, places, local)))
+    shell = shell_over(building, spec)
+    loading = loads_on_piers(rings, local, floor, spec.loads.areas, shell)
+    return Carried(layout, frame, places, local, loading, tuple(_skids(rings, places, local)), shell)
 
 
 def _skids(rings: Sequence[Floats], places: Sequence[Place], local: Floats) -> Iterator[Skid]:
@@ -211,17 +225,32 @@ def _skids(rings: Sequence[Floats], places: Sequence[Place], local: Floats) -> I
 
 
 def span_checks(carried: Carried, building: Outline, spec: PierSpec, *, us: bool) -> tuple[Check, ...]:
-    """Check joists and skids on the piers as placed: the worst of each kind; null where no rows are known."""
+    """Check joists, skids and the posts of a ridge on the piers as placed: the worst of each kind.
+
+    Joists and skids are null where no rows are known. A post bears on the pier as far from its middle as the
+    shims reach: beside that it stands on the skid between two piers, which is sized for no such load. Walls
+    inside the rectangle around a building, as of an L, are checked where one stands between two piers.
+    """
+    rings = [carried.frame.to_local(ring) for ring in building.rings]
+    misses = ridge_misses(rings, carried.local, carried.shell)
+    posts = (Check("ridge post", max(misses), SHIM[us], "m", COMMON),) if misses else ()
     skids = list(_skid_spans(carried, spec, us=us))
     if not skids:
         source = _source(spec, us=us)
-        return tuple(Check(name, None, None, "m", source) for name in ("joist span", "skid span"))
+        return (*(Check(name, None, None, "m", source) for name in ("joist span", "skid span")), *posts)
     return (
+        *posts,
         *_joist_checks(carried, building, spec, us=us),
         worst_of(skids),
+        *_worst(_skid_walls(carried, building, spec, us=us)),
         worst_of(_skid_ends(carried, spec, us=us)),
         worst_of(_skid_bearing(carried, spec, us=us)),
     )
+
+
+def _worst(checks: Iterable[Check]) -> list[Check]:
+    found = list(checks)
+    return [worst_of(found)] if found else []
 
 
 def _source(spec: PierSpec, *, us: bool) -> str:
@@ -237,6 +266,26 @@ def _skid_spans(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check
         for gap, one, two in zip(skid.gaps, loads, loads[1:], strict=False):
             load = LineLoad(max(one.total, two.total), max(one.live, two.live))
             yield Check("skid span", gap, min(skid_span(spec, load).length, MOST_APART), "m", source)
+
+
+def _skid_walls(carried: Carried, building: Outline, spec: PierSpec, *, us: bool) -> Iterator[Check]:
+    """Bending and shear where a wall across the rows stands on a skid between two of its piers."""
+    section, strength = spec.floor.wood.sized(spec.floor.skid)
+    rings = [carried.frame.to_local(ring) for ring in building.rings]
+    walls = list(walls_across(rings, carried.local, spec.loads.areas, carried.shell))
+    source = _source(spec, us=us)
+    for skid in carried.skids:
+        loads = skid.loads(carried.loading)
+        for (start, end), one, two in zip(pairwise(skid.places), loads, loads[1:], strict=False):
+            own = [
+                (at - start, load)
+                for pier, at, load in walls
+                if pier in skid.piers and start + _BESIDE < at < end - _BESIDE
+            ]
+            if own:
+                bent, sheared = wall_stresses(section, max(one.total, two.total), end - start, own)
+                yield Check("skid wall", bent, strength.bending, "kPa", source)
+                yield Check("skid wall", sheared, strength.shear, "kPa", source)
 
 
 def _skid_ends(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check]:
@@ -255,24 +304,54 @@ def _skid_ends(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check]
 def _skid_bearing(carried: Carried, spec: PierSpec, *, us: bool) -> Iterator[Check]:
     section, strength = spec.floor.wood.sized(spec.floor.skid)
     for load in carried.loading.total.tolist():
-        stress = bearing_stress(section, load, SHIM)
+        stress = bearing_stress(section, load, SHIM[us])
         yield Check("skid bearing", stress, strength.bearing, "kPa", _source(spec, us=us))
 
 
 def _joist_checks(carried: Carried, building: Outline, spec: PierSpec, *, us: bool) -> Iterator[Check]:
-    """Span between rows, and bending over the outer rows under the walls that stand beyond them."""
-    _, low, high = _box(building, spec.layout.along)
+    """Span between rows, and bending over the outer rows under the walls that stand beyond them.
+
+    Looked at from one corner of the building to the next along it: an arm of an L has rows of its own.
+    """
+    _, low, _ = _box(building, spec.layout.along)
     rows = sorted({round(float(carried.local[skid.piers[0], 1]), 4) for skid in carried.skids})
-    source, gaps = _source(spec, us=us), np.diff(rows).tolist()
+    source, strips = _source(spec, us=us), list(_strips(carried, building))
+    gaps = [b - a for _, _, own in strips for a, b in pairwise(own)]
     if gaps:
         yield Check("joist span", max(gaps), joist_span(spec).length, "m", source)
     else:
         yield Check("joist span", None, None, "m", source)  # one row alone balances its floor
     floor, loads = spec.floor, spec.loads
     section, strength = floor.wood.sized(floor.joist, shared=floor.joist_spacing <= _SHARE)
-    beyond = max(rows[0] - low[1], high[1] - rows[-1])
+    # floor without a row hangs on whatever is beside it: at least as bad as all of it beyond one
+    beyond = max(max(own[0] - start, end - own[-1]) if own else end - start for start, end, own in strips)
     side = loads_of_rows(building, spec, [row - float(low[1]) for row in rows]).side
     stress = end_stress(
-        section, floor.joist_spacing * (loads.floor + loads.dead), floor.joist_spacing * side, float(beyond)
+        section,
+        floor.joist_spacing * (loads.floor + loads.dead),
+        floor.joist_spacing * side,
+        max(0.0, beyond),
     )
     yield Check("joist end", stress, strength.bending, "kPa", source)
+
+
+def _strips(carried: Carried, building: Outline) -> Iterator[tuple[float, float, list[float]]]:
+    """Run along the building: from where to where the floor reaches across, and the rows under it there [m].
+
+    Between two corners, or ends of skids, all of it changes evenly, so both ends of each stretch tell it.
+    """
+    turned = [carried.frame.to_local(ring)[:, ::-1] for ring in building.rings]
+    lines = [
+        (skid.start, skid.end, float(carried.local[list(skid.piers), 1].mean())) for skid in carried.skids
+    ]
+    cuts = sorted({*np.vstack(turned)[:, 1].tolist(), *(end for line in lines for end in line[:2])})
+    for low, high in pairwise(cuts):
+        if high - low < 4.0 * _STEP:
+            continue
+        for at in (low + _STEP, high - _STEP):
+            rows = sorted(v for start, end, v in lines if start <= at <= end)
+            for start, end in spans(turned, at):
+                yield start, end, [v for v in rows if start - _STEP <= v <= end + _STEP]
+
+
+_STEP = 1e-4  # [m] aside of a corner, where a wall along or across is on one side of the line

@@ -22,8 +22,8 @@ from gradework.foundations.piers.plan import (
     Pier,
     PierChoice,
     Piers,
-    StackPart,
     difference_in_words,
+    stack_of,
 )
 from gradework.foundations.piers.posing import (
     Posed,
@@ -36,13 +36,7 @@ from gradework.foundations.piers.posing import (
     yard_of,
 )
 from gradework.foundations.piers.spec import PierPrices, PierSpec
-from gradework.foundations.piers.stacks import (
-    MONEY_STEPS,
-    NANOMETRES,
-    StackTable,
-    laid_order,
-    pieces_in_course,
-)
+from gradework.foundations.piers.stacks import MONEY_STEPS, NANOMETRES, laid_order
 from gradework.foundations.piers.top_problem import GOALS, TopChoice
 
 if TYPE_CHECKING:
@@ -149,7 +143,7 @@ def _pier(
     courses = table.courses[row].tolist()
     bottom, bed = int(choice.bottoms[index]) / NANOMETRES, int(choice.beds[index]) / NANOMETRES
     dig, bed_volume = ground.dig_to(bottom), bed * hole.area
-    stack = tuple(_part(table, kind, count) for kind, count in enumerate(courses) if count)
+    stack = stack_of(table.units, courses, table.across)
     height = sum(part.unit.thickness * part.count for part in stack)
     if abs(bottom + bed + height - choice.top / NANOMETRES) > SAME_LEVEL:
         raise CheckError(f"pier {ground.place.name}: bottom, bed and stack do not add up to the top")
@@ -184,11 +178,6 @@ def _pier(
         cost=int(table.price[row]) / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
         alternatives=(),
     )
-
-
-def _part(table: StackTable, kind: int, count: int) -> StackPart:
-    unit = table.units[kind]
-    return StackPart(unit, count, count * pieces_in_course(unit, table.across))
 
 
 def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:

@@ -10,10 +10,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from gradework.errors import Finding, finding
-from gradework.foundations.piers.carrying import joist_span, rounded_down, shell_over, span_checks
-from gradework.foundations.timber.wood import KPA_PER_PSI, LEAST, Section, section_of
-from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
+from gradework.foundations.checks.check import cited
+from gradework.foundations.piers.carrying import SHIM, joist_span, place_piers, rounded_down, span_checks
+from gradework.foundations.timber.wood import LEAST, section_of
+from gradework.units.amounts import M_PER_IN, area_load_words, force_words, stress_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -26,15 +29,17 @@ _CODES = {
     "joist span": "pier-joist-span",
     "joist end": "pier-joist-end",
     "skid span": "pier-skid-span",
+    "skid wall": "pier-skid-wall",
     "skid end": "pier-skid-end",
     "skid bearing": "pier-skid-bearing",
+    "ridge post": "pier-ridge-post",
     "pier load": "pier-bearing",
     "stack height": "pier-stack-too-tall",
 }
 
 _SKIDS = {True: ("4x4", "4x6", "4x8"), False: ("100x100", "100x150", "100x200")}
+_MORE = 7  # so many rows more are tried
 _JOISTS = {True: ("2x6", "2x8", "2x10", "2x12"), False: ("50x150", "50x200", "50x250", "50x300")}
-_POUND = 4.4482216152605e-3  # kN
 
 
 def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Finding, ...]:
@@ -42,7 +47,7 @@ def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findi
     failing = [check for check in plan.checks if check.holds is False]
     return (
         *(_stop(check, plan, building, show) for check in failing),
-        _taken(plan, building, show),
+        _taken(plan, show),
         *_not_lined_up(plan),
     )
 
@@ -50,14 +55,6 @@ def check_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findi
 def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Finding:
     assert check.value is not None
     assert check.limit is not None
-    told = _length if check.unit == "m" else _stress if check.unit == "kPa" else force
-    line = ""
-    if check.check in ("joist span", "skid span"):
-        line = _line(check, plan, building, show)
-    elif check.check in ("joist end", "skid end"):
-        key = "side_inset" if check.check == "joist end" else "end_inset"
-        inset = getattr(plan.carried.layout, key) * check.limit / check.value
-        line = f'{key} = "{_written(inset, show)}"'
     where = "joists" if check.check.startswith("joist") else "skids" if "skid" in check.check else "piers"
     floor = plan.spec.floor
     return finding(
@@ -67,44 +64,105 @@ def _stop(check: Check, plan: Piers, building: Outline, show: Display) -> Findin
         check.value,
         check.limit,
         dialect=show.dialect,
-        value_told=told(check.value, show),
-        most=told(check.limit, show),
-        skid=named_size(floor.skid, show),
-        joist=named_size(floor.joist, show),
+        value_told=_told(check.value, check, show),
+        most=_told(check.limit, check, show),
+        skid=floor.skid.said(us=show.us),
+        joist=floor.joist.said(us=show.us),
         load=_heaviest(plan, show),
-        line=line,
+        line=_line(check, plan, building, show),
+        closer="positions" if plan.spec.positions else "spacing or rows",
+        shim=show.depth(SHIM[show.us]),
+        source=cited("24 CFR 3285.306", us=show.us),
     )
 
 
+def _told(value: float, check: Check, show: Display) -> str:
+    if check.unit == "m":
+        return show.length(value)
+    return (stress_words if check.unit == "kPa" else force_words)(value, us=show.us)
+
+
 def _line(check: Check, plan: Piers, building: Outline, show: Display) -> str:
-    """Give the line of the job that would let joists or skids hold: closer, or a size that spans so far."""
+    """Give what to write in the job so that the check holds, where one line does it; else nothing."""
+    assert check.value is not None
     assert check.limit is not None
-    joist = check.check == "joist span"
-    key = ("row_spacing" if plan.spec.layout.rows is None else "rows") if joist else "spacing"
-    if key == "rows":
-        width = float(plan.carried.local[:, 1].max() - plan.carried.local[:, 1].min())
-        closer = f"rows = {math.ceil(width / check.limit - 1e-9) + 1}"
-    else:
-        closer = f'{key} = "{_written(check.limit, show)}"'
-    larger = _larger(check.check, plan, building, show)
-    name = "joist" if joist else "skid"
-    return closer if larger is None else f'{closer} under [piers], or {name} = "{larger}" under [piers.floor]'
+    if check.check in ("joist span", "skid span", "skid wall"):
+        closer, larger = _closer(check, plan, show), _larger(check.check, plan, building, show)
+        return closer if larger is None else f"{closer}, or {larger} under [piers.floor]"
+    if check.check == "ridge post":
+        return _under_post(plan, show)
+    if check.check == "joist end":
+        return _under_walls(check.limit / check.value, plan, building, show)
+    if check.check != "skid end":
+        return ""
+    if plan.spec.positions:
+        return "positions closer to the walls"
+    return f'end_inset = "{_written(plan.carried.layout.end_inset * check.limit / check.value, show)}"'
+
+
+def _under_walls(part: float, plan: Piers, building: Outline, show: Display) -> str:
+    """Give the line that brings rows so close to the walls along them that the joists hold.
+
+    ``part`` [-] is how much of the stress they may have: an inset so much smaller does it on a rectangle. An
+    arm of an L that lies between two rows asks for more rows; what neither mends asks for piers by hand.
+    """
+    layout, rows = plan.spec.layout, len({place.row for place in plan.carried.places})
+    if not plan.spec.positions:
+        inset = _rounded(plan.carried.layout.side_inset * part, show)
+        tries = [(replace(layout, side_inset=inset), f'side_inset = "{_written(inset, show)}"')]
+        tries += [(replace(layout, rows=more), f"rows = {more}") for more in range(rows + 1, rows + _MORE)]
+        for other, line in tries:
+            spec = replace(plan.spec, layout=other)
+            checks = span_checks(place_piers(building, spec, show), building, spec, us=show.us)
+            if all(check.holds is not False for check in checks if check.check == "joist end"):
+                return line
+    return "positions closer to the walls"
+
+
+def _closer(check: Check, plan: Piers, show: Display) -> str:
+    """Give the line that sets rows or piers so close that joists or skids span from one to the next."""
+    assert check.limit is not None
+    if plan.spec.positions and check.check == "skid wall":
+        return "positions under the wall under [piers]"
+    if plan.spec.positions:
+        return f"positions at most {_written(check.limit, show)} apart under [piers]"
+    if check.check == "skid wall":
+        return "spacing or end_inset so that a pier stands under the wall, under [piers]"
+    if check.check == "skid span":
+        return f'spacing = "{_written(check.limit, show)}" under [piers]'
+    if plan.spec.layout.rows is None:
+        return f'row_spacing = "{_written(check.limit, show)}" under [piers]'
+    width = float(np.ptp(plan.carried.local[:, 1]))
+    return f"rows = {math.ceil(width / check.limit - 1e-9) + 1} under [piers]"
+
+
+def _under_post(plan: Piers, show: Display) -> str:
+    """Give the line that sets a pier under the middle of the gables: an odd number of rows, or of piers."""
+    rows = len({place.row for place in plan.carried.places})
+    if not plan.spec.positions and plan.carried.skids:
+        outer = plan.carried.skids[0].places
+        if plan.carried.shell.ridge_along:
+            if rows % 2 == 0:
+                return f"rows = {rows + 1}"
+        elif len(outer) % 2 == 0:
+            return f'spacing = "{_written((outer[-1] - outer[0]) / len(outer), show, up=True)}"'
+    return "positions"
 
 
 def _larger(kind: str, plan: Piers, building: Outline, show: Display) -> str | None:
-    """Give the first larger size with which the check holds on the piers as they stand."""
+    """Give the line with the first larger size with which the check holds on the piers as they stand."""
 
     def holds(spec: PierSpec) -> bool:
         found = span_checks(plan.carried, building, spec, us=show.us)
         return all(check.holds for check in found if check.check == kind)
 
-    def withnamed_size(name: str) -> PierSpec:
-        own, size = plan.spec.floor, section_of(name)
-        floor = replace(own, joist=size) if kind == "joist span" else replace(own, skid=size)
-        return replace(plan.spec, floor=floor)
-
-    sizes = (_JOISTS if kind == "joist span" else _SKIDS)[show.us]
-    return next((name for name in sizes if holds(withnamed_size(name))), None)
+    joist, own = kind.startswith("joist"), plan.spec.floor
+    for name in (_JOISTS if joist else _SKIDS)[show.us]:
+        size = section_of(name)
+        floor = replace(own, joist=size) if joist else replace(own, skid=size)
+        if holds(replace(plan.spec, floor=floor)):
+            return f'{"joist" if joist else "skid"} = "{name}"'
+    return None
 
 
 def _not_lined_up(plan: Piers) -> Iterator[Finding]:
@@ -112,10 +170,10 @@ def _not_lined_up(plan: Piers) -> Iterator[Finding]:
         yield finding("pier-rows-unknown", "warning", "piers")
 
 
-def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
+def _taken(plan: Piers, show: Display) -> Finding:
     """Say which loads, directions and wood were taken, so that whoever knows better can say so."""
     spec, floor = plan.spec, plan.spec.floor
-    areas, shell = spec.loads.areas, shell_over(building, spec)
+    areas, shell = spec.loads.areas, plan.carried.shell
     wood = "strengths as given"
     if floor.wood.own is None:
         named = (
@@ -136,14 +194,14 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
         ridge="along" if shell.ridge_along else "across",
         bearing="outer rows" if shell.ridge_along else "end piers",
         gables="end piers" if shell.ridge_along else "outer rows",
-        skid=named_size(floor.skid, show),
-        joist=named_size(floor.joist, show),
+        skid=floor.skid.said(us=show.us),
+        joist=floor.joist.said(us=show.us),
         apart=show.depth(floor.joist_spacing),
         span=show.length(span),
         wood=wood,
-        floor=_area_load(areas.floor, show),
-        roof=_area_load(areas.roof, show),
-        walls=_area_load(areas.wall, show),
+        floor=area_load_words(areas.floor, us=show.us),
+        roof=area_load_words(areas.roof, us=show.us),
+        walls=area_load_words(areas.wall, us=show.us),
         wall_height=show.length(shell.wall_height),
         overhang=show.depth(shell.overhang),
         heaviest=_heaviest(plan, show),
@@ -151,36 +209,16 @@ def _taken(plan: Piers, building: Outline, show: Display) -> Finding:
 
 
 def _heaviest(plan: Piers, show: Display) -> str:
-    return force(float(plan.carried.loading.total.max()), show)
+    return force_words(float(plan.carried.loading.total.max()), us=show.us)
 
 
-def _written(length: float, show: Display) -> str:
-    """Write a length as the job file takes it, rounded down."""
+def _rounded(length: float, show: Display, *, up: bool = False) -> float:
+    """Round a length [m] to what is written, an inch or 10 mm: down, but not to nothing, or ``up``."""
     step = M_PER_IN if show.us else 0.01
-    down = max(step, rounded_down(length, show))
-    return f"{round(down / M_PER_IN)} in" if show.us else f"{round(1000.0 * down)} mm"
+    return step * math.ceil(length / step - 1e-9) if up else max(step, rounded_down(length, show))
 
 
-def named_size(section: Section, show: Display) -> str:
-    """Say a size as the yard does: nominal inches, or true millimetres."""
-    if show.us:
-        return section.name
-    plies = f"{section.plies} x " if section.plies > 1 else ""
-    return f"{plies}{section.width * 1000:.0f} x {section.depth * 1000:.0f} mm"
-
-
-def _length(length: float, show: Display) -> str:
-    return show.length(length)
-
-
-def force(kilonewtons: float, show: Display) -> str:
-    """Say a force: in pounds, to ten of them, or in kilonewtons."""
-    return f"{round(kilonewtons / _POUND, -1):,.0f} lb" if show.us else f"{kilonewtons:.1f} kN"
-
-
-def _stress(kilopascals: float, show: Display) -> str:
-    return f"{kilopascals / KPA_PER_PSI:,.0f} psi" if show.us else f"{kilopascals / 1000.0:.1f} MPa"
-
-
-def _area_load(kilopascals: float, show: Display) -> str:
-    return f"{kilopascals / KPA_PER_PSF:.0f} psf" if show.us else f"{kilopascals:.2f} kPa"
+def _written(length: float, show: Display, *, up: bool = False) -> str:
+    """Write a length as the job file takes it, rounded."""
+    even = _rounded(length, show, up=up)
+    return f"{round(even / M_PER_IN)} in" if show.us else f"{round(1000.0 * even)} mm"

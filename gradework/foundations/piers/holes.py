@@ -42,13 +42,13 @@ def overlaps(
     if spec.positions:
         causes = [(a, b, "positions", ("positions", b.name)) for a, b in pairs]
     else:
-        between = ("between", "row_spacing") if spec.layout.rows is None else ("rows", "rows")
+        within, between = _causes(spec)
         told: dict[tuple[str, str], tuple[Place, Place]] = {}
-        for a, b in pairs:
-            told.setdefault(("spacing", "spacing") if a.row == b.row else between, (a, b))
+        for one, other in pairs:
+            told.setdefault(within if one.row == other.row else between, (one, other))
             if len(told) == 2:
                 break
-        causes = [(a, b, cause, (key,)) for (cause, key), (a, b) in told.items()]
+        causes = [(*both, cause, (key,) if key else ()) for (cause, key), both in told.items()]
     faults = Faults()
     for first, second, cause, about in causes:
         along, across = (show.depth(side) for side in size[second.name])
@@ -62,6 +62,18 @@ def overlaps(
             across=across,
         )
     return faults.all
+
+
+def _causes(spec: PierSpec) -> tuple[tuple[str, str], tuple[str, str]]:
+    """Give what sets piers too close along a row and between rows: variant of the fault, and key of [piers].
+
+    A spacing that is not given follows from the wood, so a wider one would only stop the plan elsewhere.
+    """
+    layout = spec.layout
+    along = ("skids", "") if layout.spacing is None else ("spacing", "spacing")
+    if layout.rows is not None:
+        return along, ("rows", "rows")
+    return along, ("joists", "") if layout.row_spacing is None else ("between", "row_spacing")
 
 
 # The ground in each pier's own hole: highest, lowest, and what there is to dig, in closed form.
@@ -130,9 +142,9 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class HoleKind:
-    """Holes of one ``size`` (along, across) [m]: the ground in that of each pier, None where it cannot be.
+    """Holes of one ``size`` (along, across) [m]: the ground in that of each pier.
 
-    A hole cannot be where it reaches outside the survey, or would overlap another of its size.
+    None where it reaches outside the survey; whether it leaves its neighbours room is ``room.py``'s to say.
     """
 
     size: tuple[float, float]
@@ -159,13 +171,7 @@ class HoleKind:
 
 def hole_kind(surface: Surface, places: Sequence[Place], frame: Frame, size: tuple[float, float]) -> HoleKind:
     """Look at the ground in holes of one ``size`` (along, across) [m] at each place."""
-    local = frame.to_local(np.array([(place.x, place.y) for place in places]))
-    close = {number for pair in overlapping(local, [size] * len(places)) for number in pair}
-    ground = [
-        None if number in close else _ground(surface, place, frame, size)
-        for number, place in enumerate(places)
-    ]
-    return HoleKind(size, tuple(ground))
+    return HoleKind(size, tuple(_ground(surface, place, frame, size) for place in places))
 
 
 def _ground(surface: Surface, place: Place, frame: Frame, size: tuple[float, float]) -> PierGround | None:

@@ -21,7 +21,12 @@ from gradework.foundations.piers.bearing import (
     GRAVITY,
     PAD_STRESS,
 )
-from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT
+from gradework.foundations.piers.spec import (
+    DOUBLE_STACK_LIMIT,
+    FROST_ASKS,
+    FROST_EXEMPTS,
+    SINGLE_STACK_LIMIT,
+)
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS, course_plan
 from gradework.units.amounts import KG_PER_LB, M_PER_IN
 
@@ -62,7 +67,7 @@ def standing_checks(plan: Piers, *, us: bool) -> tuple[Check, ...]:
     """
     found: dict[str, list[Check]] = {}
     for pier in plan.piers:
-        for check in _of_pier(pier, plan.spec.loads.bearing):
+        for check in checks_of_pier(pier, plan.spec.loads.bearing):
             found.setdefault(check.check, []).append(check)
     worst = [worst_of(checks) for checks in found.values()]
     for check in worst:
@@ -71,7 +76,8 @@ def standing_checks(plan: Piers, *, us: bool) -> tuple[Check, ...]:
     return tuple(replace(check, source=cited(check.source, us=us)) for check in worst)
 
 
-def _of_pier(pier: Pier, bearing: float) -> Iterator[Check]:
+def checks_of_pier(pier: Pier, bearing: float) -> Iterator[Check]:
+    """Check one pier as it is laid, on ground that may bear ``bearing`` [kPa]."""
     single = pier.across == 1
     most = SINGLE_STACK_LIMIT if single else DOUBLE_STACK_LIMIT
     clause = f"24 CFR 3285.306({'a' if single else 'b'}) (2015)"
@@ -150,7 +156,7 @@ def _clearances(plan: Piers, show: Display) -> Iterator[Finding]:
                 framing=part,
                 clear=show.depth(clear),
                 least=show.depth(limit),
-                source=source,
+                source=cited(source, us=show.us),
             )
 
 
@@ -169,6 +175,7 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
         depth,
         limit,
         variant="small" if small else "large",
+        source=cited(FROST_EXEMPTS if small else FROST_ASKS, us=show.us),
         depth=show.depth(depth),
         asked=show.depth(limit),
         area=show.area(rule.exempt_area),

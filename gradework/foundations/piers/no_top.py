@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.spec import PierPrices, PierSpec
     from gradework.units.display import Display
 
-_STEP = 0.25 * M_PER_IN  # a fix is given to a quarter of an inch, up to about a metre
-_MOST_STEPS = 157
+_STEP = {True: 0.25 * M_PER_IN, False: 0.005}  # what a fix is given to in US and metric jobs [m]
+_FAR = 1.0  # and up to how much more [m]
 _TALLEST = 3.0
 
 
@@ -48,10 +48,11 @@ def _ways_to_one_top(problem: TopProblem, taller: TopProblem, spec: PierSpec, sh
     def helps(way: str, **most: object) -> None:
         ways.append(sentence("piers-no-common-top", f"say-{way}", dialect=show.dialect, **most))
 
-    deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more))
+    step = _STEP[show.us]
+    deeper = _least_growth(lambda more: replace(problem, deeper=problem.deeper + more), step)
     if deeper is not None:
         helps("deeper", deeper=show.depth(spec.deeper + deeper))
-    bed = _least_growth(lambda more: replace(problem, bed_most=problem.bed_most + more))
+    bed = _least_growth(lambda more: replace(problem, bed_most=problem.bed_most + more), step)
     if bed is not None:
         helps("bed", bed=show.depth(spec.bed_most + bed))
     if best_top(taller, "fewest units") is not None:
@@ -75,16 +76,16 @@ def _no_such_top(problem: TopProblem, top: float, show: Display) -> Finding:
     )
 
 
-def _least_growth(widened: Callable[[float], TopProblem]) -> float | None:
-    """Give the least widening [m] that makes a common top possible, or None up to a metre."""
+def _least_growth(widened: Callable[[float], TopProblem], step: float) -> float | None:
+    """Give the least widening [m], in steps, that makes a common top possible; None up to a metre."""
 
     def fits(steps: int) -> bool:
-        return best_top(widened(steps * _STEP), "fewest units") is not None
+        return best_top(widened(steps * step), "fewest units") is not None
 
-    low, high = 0, _MOST_STEPS
+    low, high = 0, round(_FAR / step)
     if not fits(high):
         return None
     while high - low > 1:
         middle = (low + high) // 2
         low, high = (low, middle) if fits(middle) else (middle, high)
-    return high * _STEP
+    return high * step

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
+from gradework.foundations.piers.stacks import laid_order, pieces_in_course
 from gradework.foundations.piers.units import BlockUnit
 from gradework.units.display import METRIC
 
@@ -134,6 +135,15 @@ class StackPart:
     pieces: int
 
 
+def stack_of(units: Sequence[BlockUnit], courses: Sequence[int], across: int) -> tuple[StackPart, ...]:
+    """Give the parts of a stack: so many ``courses`` of each of ``units``, ``across`` in a course."""
+    return tuple(
+        StackPart(unit, count, count * pieces_in_course(unit, across))
+        for unit, count in zip(units, courses, strict=True)
+        if count
+    )
+
+
 @dataclass(frozen=True)
 class Pier:
     """One pier as it is to be built. Levels and lengths [m]; ``dig`` in place, ``bed_volume`` compacted [m³].
@@ -170,6 +180,23 @@ class Pier:
     pieces: int
     cost: float
     alternatives: tuple[Alternative, ...]
+
+    def courses(self, units: Sequence[BlockUnit]) -> tuple[int, ...]:
+        """Count the courses of each of ``units`` in its stack."""
+        laid = {part.unit.name: part.count for part in self.stack}
+        return tuple(laid.get(unit.name, 0) for unit in units)
+
+    def restacked(self, units: Sequence[BlockUnit], courses: Sequence[int]) -> Pier:
+        """Give the pier with another stack on the same bed: ``courses`` of each of ``units``."""
+        stack = stack_of(units, courses, self.across)
+        return replace(
+            self,
+            stack=stack,
+            laid=tuple(units[kind] for kind in laid_order(units, courses)),
+            height=sum(part.unit.thickness * part.count for part in stack),
+            mass=sum(part.unit.mass * part.pieces for part in stack),
+            pieces=sum(part.pieces for part in stack),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from gradework.foundations.piers.bearing import BEARING_SOURCE, Demand, most_car
 from gradework.foundations.piers.carrying import Carried
 from gradework.foundations.piers.holes import HoleKind, PierGround, hole_kind
 from gradework.foundations.piers.neighbours import corners
+from gradework.foundations.piers.room import Bools, Size, kept_holes, with_room
 from gradework.foundations.piers.stacks import Ints, StackTable, stack_tables
 from gradework.foundations.piers.top_problem import Floats, Goal, Hole, TopProblem
 
@@ -25,8 +26,6 @@ if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.foundations.piers.spec import PierPrices, PierSpec
     from gradework.ground.surface import Surface
-
-Size = tuple[float, float]
 
 
 class Posed(NamedTuple):
@@ -92,8 +91,13 @@ def tables_for(spec: PierSpec, goal: Goal) -> tuple[StackTable, ...]:
 def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
     """Pose the problem of a goal; no holes where no pier may have any."""
 
+    local, kept = yard.carried.local, _kept(yard, spec)
+
     def dug(table: StackTable) -> Dug:
-        return yard.holes(spec.hole_of(table.plan), spec.hole_depth)
+        size = spec.hole_of(table.plan)
+        kind, bottoms, volumes = yard.holes(size, spec.hole_depth)
+        room = with_room(local, size, kept)
+        return Dug(kind, np.where(room, bottoms, np.nan), np.where(room, volumes, np.nan))
 
     ways = holes_allowed(tables_for(spec, goal), dug, yard.demand, spec.loads.bearing)
     problem = TopProblem(
@@ -155,6 +159,16 @@ def smallest_holes(yard: Yard, spec: PierSpec) -> list[Size | None]:
             if found[pier] is None:
                 found[pier] = spec.hole_of(table.plan)
     return found
+
+
+def _kept(yard: Yard, spec: PierSpec) -> dict[int, Size]:
+    """Give the piers that keep the smallest hole that carries them, because none has room beside its like."""
+    may: dict[Size, Bools] = {}
+    for table in tables_for(spec, spec.goal):
+        size = spec.hole_of(table.plan)
+        allowed = _rows_allowed(table, yard.demand, spec.loads.bearing) > 0
+        may[size] = may.get(size, False) | (allowed & np.isfinite(yard.holes(size, spec.hole_depth).bottoms))
+    return kept_holes(yard.carried.local, smallest_holes(yard, spec), may)
 
 
 def bearing_short(yard: Yard, spec: PierSpec, *, us: bool) -> Check | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from gradework.errors import Faults
@@ -15,7 +16,7 @@ from gradework.foundations.timber.wood import Section, Wood, section_of
 from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET
 
-# A length in a fault about what was asked for, in both systems: whose job it is, is not known here.
+# Lengths in a fault about what was asked for, in both systems: whose job it is, is not known here.
 
 
 def both_units(metres: float) -> str:
@@ -27,6 +28,21 @@ def both_units(metres: float) -> str:
     return f"{metres:g} m ({FEET.length(metres)})"
 
 
+def note_beyond(faults: Faults, code: str, bounds: Iterable[tuple[float, str, float, float]]) -> None:
+    """Note what is no length within its bounds: value, key of the job, least, most [m]."""
+    for value, key, least, most in bounds:
+        if not (math.isfinite(value) and least <= value <= most):
+            faults.note(
+                code,
+                variant="range",
+                about=(key,),
+                key=key,
+                value_given=both_units(value),
+                least=both_units(least),
+                most=both_units(most),
+            )
+
+
 SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
 """A single stack stays below this [m] (24 CFR 3285.306(a), in the text of Maine Rule 890 D-VI; seen)."""
 
@@ -36,6 +52,9 @@ DOUBLE_STACK_LIMIT = 67.0 * M_PER_IN
 
 LEAST_FROST_DEPTH = 12.0 * M_PER_IN
 """Footings reach this far below undisturbed ground [m] (IRC R403.1.4; quoted)."""
+
+FROST_ASKS, FROST_EXEMPTS = "IRC R403.1.4", "IRC R403.1.4.1 exception 1"
+"""The clauses that ask for a depth and that excuse small buildings from it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +219,7 @@ class PierSpec:
 
     def __post_init__(self) -> None:
         faults = Faults()
-        for value, key, least, most in (
+        bounds = (
             (self.margin, "margin", 0.0, 2.0),
             (self.least_dig, "least_dig", 0.0, 3.0),
             (self.deeper, "deeper", 0.0, 3.0),
@@ -208,17 +227,8 @@ class PierSpec:
             (self.bed_most, "bed_most", min(self.bed_least, 2.0), 2.0),
             (self.stack_limit, "tallest", 0.01, 5.0),
             (self.clearance, "clearance", -1.0, 3.0),
-        ):
-            if not (math.isfinite(value) and least <= value <= most):
-                faults.note(
-                    "pier-spec-impossible",
-                    variant="range",
-                    about=(key,),
-                    key=key,
-                    value_given=both_units(value),
-                    least=both_units(least),
-                    most=both_units(most),
-                )
+        )
+        note_beyond(faults, "pier-spec-impossible", bounds)
         if not (self.positions or faults.all):
             # so many piers as a spacing smaller than a hole asks for would take minutes to lay out
             for spacing, hole, key in (

@@ -55,7 +55,8 @@ class TopChoice:
 
     ``kinds`` (n,) are the holes chosen, ``rows`` (n,) rows of their stack tables; ``bottoms``, ``beds``,
     ``extra`` (n,) [nm], ``extra`` being the digging beyond the least. ``tops_compared`` counts the candidate
-    tops that all piers can have.
+    tops that suit all piers and were compared: those where a stack that is best somewhere begins, bends or
+    ends. For the lowest floor the search ends with the first lot that holds one.
     """
 
     goal: Goal

@@ -12,8 +12,10 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
 from gradework.errors import CheckError, Faults, Finding, finding
+from gradework.foundations.checks.check import cited
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.limits import LIFT_LIMIT
+from gradework.foundations.piers.spec import FROST_ASKS, FROST_EXEMPTS
 from gradework.foundations.slab.forms import form_boards, form_stretches
 from gradework.foundations.slab.quantities import buy_concrete, cover, plan_joints, rib_volume
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
@@ -140,6 +142,7 @@ def _thickness(slab: Slab, show: Display) -> Iterator[Finding]:
             LEAST_THICKNESS,
             thickness=show.depth(thickness),
             least=show.depth(LEAST_THICKNESS),
+            source=cited("IBC 1910.1, IRC R506.1", us=show.us),
         )
 
 
@@ -155,6 +158,7 @@ def _fill(slab: Slab, show: Display) -> Iterator[Finding]:
             depth=show.depth(slab.fill_most),
             most=show.depth(limit),
             kind=slab.spec.fill,
+            source=cited("IRC R506.2.1", us=show.us),
         )
 
 
@@ -180,6 +184,7 @@ def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
         depth,
         limit,
         variant="small" if small else "large",
+        source=cited(FROST_EXEMPTS if small else FROST_ASKS, us=show.us),
         depth=show.depth(depth),
         asked=show.depth(limit),
         area=show.area(rule.exempt_area),
@@ -189,9 +194,12 @@ def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:
 
 def _film(slab: Slab, show: Display) -> Iterator[Finding]:
     if slab.film is None and slab.spec.heated:
-        yield finding("slab-film-missing", "warning", "slab", dialect=show.dialect)
+        lap = show.depth(6.0 * M_PER_IN if show.us else 0.15)
+        source = cited("IBC 1910.1", us=show.us)
+        yield finding("slab-film-missing", "warning", "slab", dialect=show.dialect, lap=lap, source=source)
     if slab.film is not None and not slab.spec.heated:
-        yield finding("slab-film-optional", "note", "slab", dialect=show.dialect)
+        source = cited("IBC 1910.1 exception", us=show.us)
+        yield finding("slab-film-optional", "note", "slab", dialect=show.dialect, source=source)
 
 
 def _bags(slab: Slab, show: Display) -> Iterator[Finding]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from gradework.earthwork.materials import DEFAULT_SOIL, Soil
 from gradework.errors import Faults
-from gradework.foundations.piers.spec import FrostRule, both_units
+from gradework.foundations.piers.spec import FrostRule, note_beyond
 from gradework.foundations.slab.quantities import DEFAULT_WASTE, FILM_US, MESH_US, ConcreteSale, SheetKind
 from gradework.units.amounts import M_PER_IN
 
@@ -94,7 +94,7 @@ class SlabSpec:
 
     def __post_init__(self) -> None:
         faults = Faults()
-        for value, key, least, most in (
+        bounds = (
             (self.freeboard, "freeboard", -1.0, 2.0),
             (self.margin, "margin", 0.0, 5.0),
             (self.thickness, "thickness", 0.02, 1.0),
@@ -102,17 +102,8 @@ class SlabSpec:
             (self.edge_width, "edge_width", 0.0, 2.0),
             (self.strip, "strip", 0.0, 1.0),
             (self.base, "base", 0.0, 1.0),
-        ):
-            if not (math.isfinite(value) and least <= value <= most):
-                faults.note(
-                    "slab-spec-impossible",
-                    variant="range",
-                    about=(key,),
-                    key=key,
-                    value_given=both_units(value),
-                    least=both_units(least),
-                    most=both_units(most),
-                )
+        )
+        note_beyond(faults, "slab-spec-impossible", bounds)
         if not 0.0 <= self.waste <= 0.5:
             percent = f"{self.waste * 100:g}"
             faults.note("slab-spec-impossible", variant="waste", about=("waste",), percent=percent)

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import CheckError
 from gradework.foundations.timber.spans import LineLoad
-from gradework.units.amounts import KPA_PER_PSF, M_PER_FT, M_PER_IN
+from gradework.units.amounts import M_PER_FT, M_PER_IN
 
 Floats = NDArray[np.float64]
 
@@ -38,11 +38,11 @@ class AreaLoads(NamedTuple):
     at once and in full (D + L + S): published combinations take three quarters of two live loads together.
     """
 
-    floor_live: float = 40.0 * KPA_PER_PSF
-    floor_dead: float = 10.0 * KPA_PER_PSF
-    roof_live: float = 20.0 * KPA_PER_PSF
-    roof_dead: float = 15.0 * KPA_PER_PSF
-    wall: float = 8.0 * KPA_PER_PSF
+    floor_live: float
+    floor_dead: float
+    roof_live: float
+    roof_dead: float
+    wall: float
 
     @property
     def floor(self) -> float:
@@ -168,25 +168,55 @@ def loads_on_piers(
     """
     count = len(places)
     spread, live, ends = floor * loads.floor, floor * loads.floor_live, np.zeros(count)
-    pieces = list(_pieces(rings, loads, shell))
-    for piece in pieces:
-        for pier, part in _nearest(piece, places):
-            if piece.across:
-                ends[pier] += part * piece.load
-            else:
+    for piece in _pieces(rings, loads, shell):
+        if not piece.across:
+            for pier, part in _nearest(piece, places):
                 spread[pier] += part * piece.load
                 live[pier] += part * piece.live
-    low, high = np.vstack(rings).min(axis=0), np.vstack(rings).max(axis=0)
+    for pier, _, load in walls_across(rings, places, loads, shell):
+        ends[pier] += load
     post = sum(_ridge_shares(rings, shell)) * loads.roof / 2.0
-    middle = (low + high) / 2.0
-    for end in (low, high):
-        at = (end[0], middle[1]) if shell.ridge_along else (middle[0], end[1])
-        ends = ends + np.array(_beside(np.hypot(*(places - np.array(at)).T).tolist(), 0.0)) * post
+    for at in ridge_posts(rings, shell):
+        ends = ends + np.array(_beside(np.hypot(*(places - at).T).tolist(), 0.0)) * post
     found = PierLoading(spread, live, ends)
     _close(float(found.total.sum()), _whole(rings, float(floor.sum()), loads, shell))
     for array in found:
         array.setflags(write=False)
     return found
+
+
+def walls_across(
+    rings: Sequence[Floats], places: Floats, loads: AreaLoads, shell: Shell
+) -> Iterator[tuple[int, float, float]]:
+    """Give each stretch of wall across the rows: its pier, where it stands [m along], its load [kN]."""
+    for piece in _pieces(rings, loads, shell):
+        if piece.across:
+            for pier, part in _nearest(piece, places):
+                yield pier, piece.start[0], part * piece.load
+
+
+def ridge_posts(rings: Sequence[Floats], shell: Shell) -> tuple[Floats, ...]:
+    """Give where the posts of a ridge beam stand (2,) [m: along, across]: in the middle of the two gables."""
+    if shell.roof != "ridge beam":
+        return ()
+    corners = np.vstack(rings)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    along, across = (low + high) / 2.0
+    if shell.ridge_along:
+        return np.array([low[0], across]), np.array([high[0], across])
+    return np.array([along, low[1]]), np.array([along, high[1]])
+
+
+def ridge_misses(rings: Sequence[Floats], places: Floats, shell: Shell) -> list[float]:
+    """Give how far each post of a ridge beam stands beside the nearest of the ``places`` (n, 2) [m].
+
+    Square to the ridge only: how far wall and post stand beyond the last pier of a row is another check.
+    """
+    side = 1 if shell.ridge_along else 0
+    return [
+        float(np.abs(places[np.hypot(*(places - at).T).argmin()] - at)[side])
+        for at in ridge_posts(rings, shell)
+    ]
 
 
 def _whole(rings: Sequence[Floats], area: float, loads: AreaLoads, shell: Shell) -> float:

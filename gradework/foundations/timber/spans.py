@@ -14,6 +14,7 @@ skids in one piece they are on the safe side of bending. The statics are exact; 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from gradework.foundations.timber.wood import Section, Strength
@@ -63,6 +64,26 @@ def end_stress(section: Section, load: float, end: float, beyond: float) -> floa
     ``load`` [kN/m] lies on the part beyond, ``end`` [kN] stands at its very end.
     """
     return (load * beyond**2 / 2.0 + end * beyond) / section.modulus
+
+
+def wall_stresses(
+    section: Section, load: float, span: float, walls: Iterable[tuple[float, float]]
+) -> tuple[float, float]:
+    """Give bending and shear [kPa] of a simple span [m] under a ``load`` [kN/m] and walls that stand on it.
+
+    ``walls`` are (distance from its start [m], load [kN]). The greatest of each is added up as if all were in
+    one place: never less than what is there, and exact for a wall in the middle.
+
+    >>> from gradework.foundations.timber.wood import section_of
+    >>> bending, shear = wall_stresses(section_of("4x4"), 0.0, 2.0, [(0.5, 4.0)])  # M = 4 x 0.5 x 1.5/2
+    >>> round(bending * section_of("4x4").modulus, 9), round(shear * section_of("4x4").area, 9)
+    (1.5, 4.5)
+    """
+    moment, shear = load * span**2 / 8.0, max(0.0, load * (span / 2.0 - section.depth))
+    for at, force in walls:
+        moment += force * at * (span - at) / span
+        shear += force * max(at, span - at) / span
+    return moment / section.modulus, 1.5 * shear / section.area
 
 
 def bearing_stress(section: Section, force: float, length: float) -> float:

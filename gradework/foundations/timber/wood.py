@@ -15,10 +15,8 @@ from dataclasses import dataclass
 from functools import reduce
 from typing import NamedTuple
 
-from gradework.units.amounts import KPA_PER_PSF, M_PER_IN
+from gradework.units.amounts import KPA_PER_PSI, M_PER_IN
 from gradework.units.numbers import QuantityError
-
-KPA_PER_PSI = 144.0 * KPA_PER_PSF
 
 # True inches by nominal inches, of dry dressed lumber (PS 20, partly from memory).
 _TRUE = {2: 1.5, 4: 3.5, 6: 5.5, 8: 7.25, 10: 9.25, 12: 11.25}
@@ -63,6 +61,17 @@ class Section:
     def inertia(self) -> float:
         """Give the second moment of area [m⁴]."""
         return self.breadth * self.depth**3 / 12.0
+
+    def said(self, *, us: bool) -> str:
+        """Say the size as the yard does: nominal inches, or true millimetres.
+
+        >>> section_of("2-2x8").said(us=True), section_of("2-2x8").said(us=False)
+        ('2-2x8', '2 x 38 x 184 mm')
+        """
+        if us:
+            return self.name
+        plies = f"{self.plies} x " if self.plies > 1 else ""
+        return f"{plies}{self.width * 1000:.0f} x {self.depth * 1000:.0f} mm"
 
     @property
     def counted_as(self) -> Section:

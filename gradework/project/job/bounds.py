@@ -88,6 +88,7 @@ CLEARANCE = Bound(-5.0, 5.0)
 EAVE = Bound(0.0, 30.0)
 OFFSET = Bound(0.0, 20.0)
 REACH = Bound(0.0, 100.0)
+SETBACK = Bound(0.0, 100.0)
 SPACING = Bound(0.1, 20.0)
 BLOCK = Bound(0.002, 2.0)
 SHEET = Bound(0.3, 200.0)
@@ -119,6 +120,9 @@ MOST_PIERS = 300
 MOST_MARKS = 40
 """Marks that stakes are taped from; each pair of them is looked at."""
 
+MOST_NEAR = 40
+"""Things that stand near the building; from each one all that is built, dug and staked is measured."""
+
 MOST_KINDS = 50
 """Kinds of block, lengths of board."""
 
@@ -137,6 +141,7 @@ BOUNDS: Mapping[str, Bound] = {
     "eaves": EAVE,
     "batter boards": OFFSET,
     "reach of the fall": REACH,
+    "setbacks": SETBACK,
     "spacing of piers": SPACING,
     "sizes of a block": BLOCK,
     "sheets and rolls": SHEET,

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
 from gradework.project.job.bounds import MOST_CORNERS
+from gradework.project.job.site import near_clashes
 from gradework.project.job.toml_text import Path
 from gradework.project.stations.forms import find_clashes
 
@@ -37,6 +38,8 @@ def clashes(document: Mapping[str, Any]) -> Iterator[Clash]:
     if isinstance(building, Mapping):
         yield from list(_of_ties(building)) or _of_outline(building)
         yield from _of_corners(building)
+    for found in near_clashes(document):
+        yield Clash(*found)
     if isinstance(pad, Mapping) and "batter" in pad and pad.get("edge", "boxed") == "boxed":
         yield clash("pad", "batter", variant="batter")
 

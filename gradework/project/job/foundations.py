@@ -14,6 +14,7 @@ from gradework.foundations.piers.top_problem import GOALS
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.quantities import FILM_US, MESH_US, SheetKind
 from gradework.foundations.slab.spec import SlabSpec
+from gradework.foundations.timber.load_path import Shell
 from gradework.foundations.timber.wood import (
     GRADES,
     LEAST,
@@ -69,6 +70,9 @@ from gradework.units.numbers import QuantityError
 # The ``[piers]`` table: where block piers stand, what they are made of, what they carry.
 
 METRIC_LAYOUT: Mapping[str, float] = {"end_inset": 0.3, "side_inset": 0.3}
+METRIC_FLOOR: Mapping[str, float] = {"joist_spacing": 0.4}
+METRIC_SHELL = Shell(wall_height=2.4, overhang=0.3)
+METRIC_EAVE = 2.4
 PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
@@ -202,11 +206,12 @@ class FloorTable(Table):
         pairs = (("skid", self.beam, usual.skid), ("joist", self.joists, usual.joist))
         return {key: sized(like.width, depth) for key, depth, like in pairs if depth is not None}
 
-    def build_up(self) -> FloorBuildUp:
+    def build_up(self, *, us: bool) -> FloorBuildUp:
         """Say what lies on the piers."""
         own = None if self.strengths is None else Strength(**self.strengths.model_dump())
         wood = Wood(self.species or LEAST, own)
-        return FloorBuildUp(**{**self._by_depth(), **self.given(FloorBuildUp), "wood": wood})
+        usual = {} if us else METRIC_FLOOR
+        return FloorBuildUp(**{**usual, **self._by_depth(), **self.given(FloorBuildUp), "wood": wood})
 
 
 class LoadsTable(Table):
@@ -255,9 +260,10 @@ class PiersTable(Table):
 
     def spec(self, *, us: bool) -> PierSpec:
         """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
-        named, layout = self.given(PierSpec), self.given(RowLayout)
+        named, layout, frost = self.given(PierSpec), self.given(RowLayout), self.given(FrostRule)
         if not us:
             named, layout = {**PIERS_METRIC_DEFAULTS, **named}, {**METRIC_LAYOUT, **layout}
+            named["shell"], frost = METRIC_SHELL, {"eave": METRIC_EAVE, **frost}
         if self.bed_most is None and self.bed_least is not None:
             # a thicker least bed lifts the default most
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
@@ -267,9 +273,9 @@ class PiersTable(Table):
             "layout": RowLayout(**layout),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
-            "floor": self.floor.build_up(),
+            "floor": self.floor.build_up(us=us),
             "loads": PierLoads(**self.loads.given(PierLoads)),
-            "frost": FrostRule(depth=self.frost, dig=self.dig_to_frost, **self.given(FrostRule)),
+            "frost": FrostRule(depth=self.frost, dig=self.dig_to_frost, **frost),
         }
         return PierSpec(**named)
 

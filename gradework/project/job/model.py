@@ -19,6 +19,7 @@ from gradework.errors import InputError, visible
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
+from gradework.project.job.site import SiteTable
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
@@ -164,13 +165,6 @@ class DrainageTable(Table):
     rule: Annotated[str, one_of(*RULES_IN_FORCE)] = "irc 2015"
     reach: Reach | None = None
     fall: Percent | None = None
-
-
-class SiteTable(Table):
-    """The yard: which way north lies, anticlockwise from the x axis, and how deep frost goes."""
-
-    north: Angle | None = None
-    frost: Height | None = None
 
 
 class Job(Table):

@@ -235,12 +235,14 @@ def find_clashes(survey: Mapping[str, Any]) -> Iterator[SurveyClash]:
 def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
     """Refuse what belongs to another way of levelling than the one the columns of the notes tell.
 
-    A value that was left out and one that is the usual one cannot be told apart here, and pass.
+    Figures without a header that are readings, below one plane, use its height only. A value that was left
+    out and one that is the usual one cannot be told apart here, and pass.
     """
+    unheaded = method == "spots" and readings.unheaded == "readings"
     if readings.hi is not None:
         method = way_of(readings, method)
     said: dict[str, Any] = {
-        "hi": readings.hi,
+        "hi": None if unheaded else readings.hi,
         "string": readings.string,
         "strings": readings.strings or None,
         "two_peg": readings.pegs,
@@ -255,5 +257,6 @@ def refuse_unused(readings: ReadingsForm, method: Method, file: str) -> None:
             continue
         ways = " or ".join(way.notes for method, way in WAYS.items() if method in clash.ways)
         option = clash.key.replace("_", "-").replace("strings", "string")
-        faults.note("survey-key-unused", key=clash.key, option=option, notes=WAYS[method].notes, ways=ways)
+        notes = "figures without a header" if unheaded else WAYS[method].notes
+        faults.note("survey-key-unused", key=clash.key, option=option, notes=notes, ways=ways)
     faults.raise_if_any()

@@ -137,6 +137,8 @@ def _yard(
     method = readings.method or method_of(data, file)
     if method is not None:
         refuse_unused(readings, method, file)
+    if method == "spots" and readings.unheaded == "readings":
+        raise InputError([fault("heights-headed", file=file)])
     if method in (None, "spots") and form.places.data is None and form.places.crs is not None:
         return _system_spots(data, file, form, unit)
     way = None if method is None else way_of(readings, method)

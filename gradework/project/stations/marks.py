@@ -12,8 +12,8 @@ import numpy as np
 from gradework.errors import Faults, Finding, finding, visible
 from gradework.project.stations.forms import ReadingsForm
 from gradework.survey.levelling.heights import Heights, make_heights, on_known_marks
-from gradework.survey.levelling.reduce import ASSUMED_FEET, ASSUMED_METRES
 from gradework.survey.levelling.tolerances import KINDS_OF_WORK
+from gradework.survey.levelling.ways import assumed_level
 from gradework.survey.quality import UNCHECKED
 from gradework.survey.stations import Basis, Benchmark, Stations, spaceless
 from gradework.units.display import Display
@@ -124,7 +124,7 @@ def find_datum(form: ReadingsForm, rows: Sequence[Row], *, what: str, file: str,
 
 def assume(mark: str, unit: Unit) -> tuple[float, Finding]:
     """The elevation that a mark gets when none is given [m], and the note that says so."""
-    level = ASSUMED_METRES if unit in METRIC_UNITS else ASSUMED_FEET
+    level = assumed_level(metric=unit in METRIC_UNITS)
     shown, name = Display(unit).elevation(level), visible(mark)
     told = finding("benchmark-assumed", "note", name, level, variant="mark", mark=name, level=shown)
     return level, told

@@ -14,6 +14,7 @@ from gradework.fieldnotes.written import written_form
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm, refuse_unused
 from gradework.project.stations.method import method_of
 from gradework.survey.from_spots import stations_from_spots
+from gradework.survey.levelling.ways import assumed_level
 from gradework.survey.stations import Stations
 from gradework.survey.steepness import steep_findings
 from gradework.units.display import Display
@@ -42,8 +43,7 @@ def _read(notes: bytes, file: str, form: NotesForm) -> Stations:
     if readings:
         survey = replace(survey, places=replace(survey.places, columns=form.columns))
         return stations_of(notes, file, survey, unit=form.unit, decimal=form.decimal)
-    if survey.readings.unheaded != "readings":
-        refuse_unused(survey.readings, "spots", file)
+    refuse_unused(survey.readings, "spots", file)
     return with_receiver_and_marks(_spots(notes, file, form), survey)
 
 
@@ -78,9 +78,6 @@ def _elevations_of(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
     return spots
 
 
-_ASSUMED_METRES, _ASSUMED_FEET = 30.0, 100 * 0.3048  # [m] as for a level book without a known mark
-
-
 def _below_plane(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
     """Readings taken down from one level plane: of given height, over a known station, else assumed."""
     mark = next((i for i, name in enumerate(spots.names) if name in form.known), None)
@@ -89,7 +86,7 @@ def _below_plane(spots: SpotNotes, form: ReadingsForm) -> SpotNotes:
     elif mark is not None:
         plane = form.known[spots.names[mark]] + spots.elevation[mark]
     else:
-        plane = _ASSUMED_METRES if spots.unit in METRIC_UNITS else _ASSUMED_FEET
+        plane = assumed_level(metric=spots.unit in METRIC_UNITS)
     variant = "assumed" if form.hi is None and mark is None else ""
     shown = Display(spots.unit).elevation(plane)
     told = finding("readings-below-plane", "note", spots.file, plane, variant=variant, plane=shown)

@@ -303,7 +303,7 @@ def _on_grid(
 
 def _tied(form: PlacesForm, data: bytes, unit: Unit) -> Places:
     ties = read_ties(data, form.file, unit=unit, marks=list(form.marks), decimal=form.decimal)
-    found = tie_places(ties.rows, form.marks, side=form.side, file=form.file, unit=ties.unit)
+    found = tie_places(ties.rows, form.marks, side=form.side, file=form.file, show=Display(ties.unit))
     return replace(found, findings=(*ties.findings, *found.findings))
 
 

@@ -7,8 +7,8 @@ the routes hold each other to account, and the readings are adjusted together by
 from __future__ import annotations
 
 import math
-import statistics
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -106,7 +106,7 @@ def off_limit(standardised: NDArray[np.float64]) -> float:
     """The standardised residual that the worst of so many sound observations passes in one set of a
     hundred."""
     checked = int(np.count_nonzero(standardised)) or 1
-    return statistics.NormalDist().inv_cdf(1 - OFF_BY_CHANCE / (2 * checked))
+    return -NormalDist().inv_cdf(OFF_BY_CHANCE / (2 * checked))
 
 
 def _free_points(rises: Sequence[Rise], known: Mapping[str, float]) -> tuple[str, ...]:

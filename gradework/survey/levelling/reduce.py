@@ -27,6 +27,7 @@ from gradework.survey.levelling.sharing import (
     standard_errors,
 )
 from gradework.survey.levelling.tolerances import KINDS_OF_WORK
+from gradework.survey.levelling.ways import assumed_level
 from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
@@ -154,9 +155,6 @@ READING_SD = 0.003
 """Standard error of one reading with a builder's level on a yard [m]: ±1/4 in at 75-100 ft taken as two
 standard errors (memory)."""
 
-ASSUMED_FEET, ASSUMED_METRES = 100 * 0.3048, 30.0
-"""Elevation given to a benchmark that has none: 100 ft, or 30 m in metric notes [m]."""
-
 
 @dataclass
 class _Reduction:
@@ -211,7 +209,7 @@ def reduce_levels(
     assumed = not done.known
     if assumed:
         first = notes.rows[setups[0].back.row].station
-        done.known[first] = ASSUMED_METRES if notes.unit in METRIC_UNITS else ASSUMED_FEET
+        done.known[first] = assumed_level(metric=notes.unit in METRIC_UNITS)
     done.anchors = order_runs(notes.rows, done.runs, done.known, file=notes.file)
     allowance = KINDS_OF_WORK[work]
     for anchor in done.anchors:

@@ -75,6 +75,15 @@ WAYS: Mapping[Method, Way] = MappingProxyType(
 """In the order in which they are offered, and in which the columns of notes are asked."""
 
 
+def assumed_level(*, metric: bool) -> float:
+    """Elevation given to a mark that has none, and to a plane without one [m]: 30 m, or 100 ft.
+
+    >>> assumed_level(metric=True), round(assumed_level(metric=False), 3)
+    (30.0, 30.48)
+    """
+    return 30.0 if metric else 100 * 0.3048
+
+
 def allowance_of(method: Method) -> Allowance:
     """How far a mark read in passing may be missed. Raises ``ValueError`` for a way without such a rule."""
     missed = WAYS[method].missed

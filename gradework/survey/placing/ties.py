@@ -30,7 +30,7 @@ from gradework.survey.placing.tie_fit import (
     touching_point,
 )
 from gradework.survey.stations import located
-from gradework.units.display import Display
+from gradework.units.display import METRIC, Display
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.fieldnotes.places import Side, Tie
-    from gradework.units.lengths import Unit
 
     Floats = NDArray[np.float64]
     Point = tuple[float, float]
@@ -51,12 +50,12 @@ FLATTEST = 3.0
 
 
 def tie_findings(
-    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, show: Display
 ) -> list[Finding]:
     """Findings about one station; ``at`` (k, 2) its marks and ``taped`` (k,) level distances [m]."""
     found: list[Finding] = []
     if len(ties) > 2 and fit.misfit > AGREE * sd:
-        found.append(_disagree(name, ties, at, taped, fit, sd, unit))
+        found.append(_disagree(name, ties, at, taped, fit, sd, show))
     if fit.sd > FLATTEST * sd:
         nowhere = math.isinf(fit.sd)
         found.append(
@@ -68,7 +67,7 @@ def tie_findings(
                 FLATTEST * sd,
                 variant="infinite" if nowhere else "",
                 name=visible(name),
-                error=Display(unit).length(fit.sd),
+                error=show.length(fit.sd),
             )
         )
     return found
@@ -90,9 +89,8 @@ def _other_side(ties: Sequence[Tie], side: SaidSide, fit: TieFit) -> Finding:
 
 
 def _disagree(
-    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, unit: Unit
+    name: str, ties: Sequence[Tie], at: Floats, taped: Floats, fit: TieFit, sd: float, show: Display
 ) -> Finding:
-    show = Display(unit)
     suspect, error = likely_blunder(at, taped, fit.xy, sd)
     worst = float(np.abs(fit.residuals).max())
     limit = AGREE * sd
@@ -102,7 +100,7 @@ def _disagree(
             "ties-disagree", "warning", visible(name), worst, limit, name=visible(name), worst=shown
         )
     tie = ties[suspect]
-    slip = _slip(tie.distance, error, sd, unit)
+    slip = _slip(tie.distance, error, sd, show)
     return finding(
         "ties-disagree",
         "warning",
@@ -135,16 +133,16 @@ _NEAR = 2.0
 """A slip explains an error it equals to within so many standard errors of one tie."""
 
 
-def _slip(written: float, error: float, sd: float, unit: Unit) -> str:
+def _slip(written: float, error: float, sd: float, show: Display) -> str:
     """The usual slip that explains a tie known to be wrong, with what was written; empty where none does."""
     usual = [
         m
-        for m in explain(written, error, sd, unit)
+        for m in explain(written, error, sd, show.unit)
         if m.kind in _SLIPS_OF_A_TAPE and abs(written - m.likely - error) < _NEAR * sd
     ]
     if not usual:
         return ""
-    show, best = Display(unit), usual[0]
+    best = usual[0]
     return f"{best.kind}: {show.taped(written)} written for {show.taped(best.likely)}"
 
 
@@ -193,7 +191,7 @@ def tie_places(
     side: Side | None = None,
     seen: Sequence[str] = (),
     file: str = "",
-    unit: Unit = "m",
+    show: Display = METRIC,
     sd: float = TAPE_SD,
 ) -> Places:
     """Places of all stations of a set of ties, in the order they first appear.
@@ -219,7 +217,6 @@ def tie_places(
             faults.note("ties-too-many", line=line, count=count, name=visible(name), most=MOST_OF_ONE)
         _one_side(name, [ties[i] for i in members], faults)
     faults.raise_if_any()
-    show = Display(unit)
     for_all = None if side is None else said_side(side, seen or list(marks), marks)
     xy, spread, findings, checks = [], [], [], []
     for name, members in groups.items():
@@ -230,14 +227,14 @@ def tie_places(
         xy.append((float(fit.xy[0]), float(fit.xy[1])))
         spread.append(fit.sd)
         at = np.array([marks[t.mark] for t in mine], dtype=float)
-        findings += [*told, *tie_findings(name, mine, at, np.array(taped), fit, sd, unit)]
+        findings += [*told, *tie_findings(name, mine, at, np.array(taped), fit, sd, show)]
         if len(mine) > 2:
             left = zip(mine, taped, fit.residuals.tolist(), strict=True)
             checks += [TieCheck(name, t.mark, length, off, t.line) for t, length, off in left]
     faults.raise_if_any()
     lines = [ties[members[0]].line for members in groups.values()]
     return make_places(
-        list(groups), xy, spread, lines, file=file, unit=unit, findings=findings, ties=tuple(checks)
+        list(groups), xy, spread, lines, file=file, unit=show.unit, findings=findings, ties=tuple(checks)
     )
 
 

@@ -9,13 +9,13 @@ import pytest
 
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane
-from gradework.earthwork.grading.sides import batter_shapes, sides_of
+from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
 
 RECTANGLE = np.array([(8, 8), (14, 8), (14, 12), (8, 12)], dtype=float)
-EL = np.array([(8, 8), (14, 8), (14, 10), (10, 10), (10, 13), (8, 13)], dtype=float)
+SIX = np.array([(8, 8), (12, 8), (14, 10), (12, 13), (8, 13), (6, 10)], dtype=float)
 RUN = 2.0
 
 
@@ -23,15 +23,15 @@ def level_yard(ground: Ground, height: float = 5.0) -> Surface:
     return ground([(x, y, height) for x in (0, 7, 13, 22) for y in (0, 6, 12, 21)])
 
 
-@pytest.mark.parametrize(("ring", "corners"), [(RECTANGLE, 4), (EL, 4)], ids=["rectangle", "L"])
+@pytest.mark.parametrize("ring", [RECTANGLE, SIX], ids=["rectangle", "six sides"])
 @pytest.mark.parametrize("height", [0.6, -0.6], ids=["raised", "cut in"])
-def test_slopes_on_level_ground(ground: Ground, ring: np.ndarray, corners: int, height: float) -> None:
-    """Along each metre of edge m h²/2, at each outward corner m² h³/3 more, at an inward one as much less."""
+def test_slopes_on_level_ground(ground: Ground, ring: np.ndarray, height: float) -> None:
+    """Along each metre of edge m h²/2, at each corner t m² h³/3 more, t the tangent of half its turn."""
     surface = level_yard(ground)
     shapes = batter_shapes(ring - surface.origin, 5.0 + height, RUN)
     assert shapes is not None
     made = finished_ground(surface, ring, 5.0 + height, cut=shapes[0], fill=shapes[1])
-    around = sum(side.length for side in sides_of(ring))
+    around, corners = sum(side.length for side in sides_of(ring)), half_turns(sides_of(ring)).sum()
     rise = abs(height)
     volume = around * RUN * rise**2 / 2 + corners * RUN**2 * rise**3 / 3
     area = around * RUN * rise + corners * (RUN * rise) ** 2
@@ -92,10 +92,17 @@ def test_what_hangs_on_a_dug_line_counts_without_the_pad(ground: Ground) -> None
 
 
 def test_a_slope_that_runs_off_the_survey_is_told(ground: Ground) -> None:
-    """A face that falls 1 in 10 to the west: at the edge of the survey it is 2.4 m under the ground."""
-    surface = level_yard(ground)
-    made = finished_ground(surface, RECTANGLE, 4.0, cut=Plane(0.1, 0.0, 4.0 - 1.4))
-    assert made.leaves is not None
-    x, _, off = made.leaves
-    assert x == pytest.approx(0.0)
-    assert off == pytest.approx(5.0 - 2.6)
+    """A face that falls 1 in 10 to the west, as steep as the ground rises: at the edge of the survey it is
+    2.4 m under level ground, and as much more as the ground has risen over 8 m."""
+    for up in (0.0, 0.05):
+        places = [(x, y) for x in (0, 7, 13, 22) for y in (0, 6, 12, 21)]
+        surface = ground([(x, y, 5.0 + up * (8.0 - x)) for x, y in places])
+        leaves = finished_ground(surface, RECTANGLE, 4.0, cut=Plane(0.1, 0.0, 4.0 - 1.4)).leaves
+        assert leaves is not None
+        assert (leaves.x, leaves.off, leaves.rise) == pytest.approx((0.0, 5.0 - 2.6 + 8.0 * up, up))
+
+
+def test_what_is_filled_off_the_survey_is_not_dug(ground: Ground) -> None:
+    made = finished_ground(level_yard(ground), RECTANGLE, 5.5, fill=Plane(0.0, -0.01, 5.5))
+    assert made.fill > 0.0
+    assert made.leaves is None

@@ -103,6 +103,24 @@ def test_its_own_side_slopes_are_not_counted_twice(ground: Ground) -> None:
     assert sloped.ground.fill > boards.ground.fill
 
 
+@pytest.mark.parametrize("run", [1.5, 2.0, 3.0, 4.0, 6.0, 10.0])
+@pytest.mark.parametrize("level", [10.0, 10.2, 10.5])
+def test_a_pad_slope_ends_where_its_swale_begins(ground: Ground, level: float, run: float) -> None:
+    """Flatter than the swale's own sides it would fill the swale again."""
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 16.0, 30.0)]
+    surface = ground([(x, y, 10.3 + 0.06 * (y - 14.0)) for x, y in places])
+    made = design_swale(surface, PAD, level, (2, 2), SwaleSpec(), batter=Batter(run, 0.0, 0.0))
+    assert made is not None
+    assert made.ground.surface.elevation(made.line[:, :2]) == pytest.approx(made.line[:, 2], abs=1e-6)
+    halfway = np.array([(15.0, 14.0 + 0.5 * run * (level - made.route.start))])
+    assert made.ground.surface.elevation(halfway)[0] == pytest.approx(0.5 * (level + made.route.start))
+    out = run * (level - made.route.start) + 1.0  # where there is no swale it goes on to the ground
+    below = 10.3 + 0.06 * (10.0 - out - 14.0)
+    assert made.ground.surface.elevation(np.array([(15.0, 10.0 - out)]))[0] == pytest.approx(
+        max(below, level - out / run), abs=1e-6
+    )
+
+
 def test_it_turns_an_inward_corner(ground: Ground) -> None:
     """An L whose notch looks uphill: the line runs along both sides of the notch, and water leaves by one."""
     ell = Outline.polygon([(10, 8), (20, 8), (20, 12), (14, 12), (14, 18), (10, 18)]).rings[0]
@@ -128,6 +146,14 @@ def test_a_pad_of_many_sides_or_a_bench_as_steep_as_its_bank_has_none(ground: Gr
     assert len(sides_of(round_pad)) == 20
     assert design_swale(yard(ground), round_pad, LEVEL, (2, 2), SwaleSpec()) is None
     assert design_swale(yard(ground), PAD, LEVEL, (2, 2), SwaleSpec(bench_fall=0.34)) is None
+
+
+def test_a_hollow_pad_with_side_slopes_has_none(ground: Ground) -> None:
+    """No such pad is planned: its slopes would meet in the hollow."""
+    ell = np.array([(12, 10), (18, 10), (18, 12), (15, 12), (15, 14), (12, 14)], dtype=float)
+    assert design_swale(yard(ground), ell, LEVEL, (4, 4), SwaleSpec()) is not None
+    sloped = Batter(2.0, 0.0, 0.0)
+    assert design_swale(yard(ground), ell, LEVEL, (4, 4), SwaleSpec(), batter=sloped) is None
 
 
 def test_where_it_lacks_ground_it_names_shots_on_its_line(ground: Ground) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import subprocess
 
 import pytest
 
@@ -147,6 +148,41 @@ def test_no_sheet_of_notes_and_nothing_at_all(workbook) -> None:
     assert "nothing on its sheets" in told
     (told,) = refused(b"station,x,y,z\n", "b.csv", "Yard")
     assert "no workbook" in told
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_long_remark_on_another_sheet_is_no_matter(kind, workbook) -> None:
+    remark = "We met the neighbour, who told of the spring below the wall. " * 400
+    data = workbook(kind, {"Diary": [[remark], ["May", 3]], "Yard": SPOTS})
+    assert notes_in(data, "b")[1] == "b, sheet Yard"
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_sheet_that_was_named_and_is_empty(kind, workbook) -> None:
+    (told,) = refused(workbook(kind, {"Yard": SPOTS, "Garden": []}), "b", "garden")
+    assert "on the sheet 'Garden'" in told
+    assert "name the sheet that holds them with --sheet" in told
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "xls"])
+def test_a_format_that_shows_one_unit_or_the_other_is_refused_at_its_cell(kind, workbook) -> None:
+    shown = '[<1]0.0" in";0.0" ft"'
+    rows = [["station", "x", "y", "z"], ["A", 0, 0, 1.5], ["B", 5, 0, (0.5, shown)], ["C", 0, 5, 1.2]]
+    (told,) = refused(workbook(kind, {"Yard": rows}), "b")
+    assert told.startswith("b, sheet Yard, cell D3: error: ")
+    assert "in or ft" in told
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "ods"])
+def test_dates_where_no_process_can_be_started(kind, workbook, monkeypatch) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise OSError("no processes here")
+
+    monkeypatch.setattr(subprocess, "run", refuse)
+    rows = [["station", "x", "y", "z"], ["A", 0, 0, datetime.date(2026, 5, 3)], ["B", 5, 0, 1.0]]
+    (told,) = refused(workbook(kind, {"Yard": rows}), "b")
+    assert "cell D2: error: " in told
+    assert "2026-05-03" in told
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -15,7 +15,6 @@ from gradework.fieldnotes.workbook import book
 from gradework.fieldnotes.workbook.archive import MOST_UNPACKED, unpack
 from gradework.fieldnotes.workbook.door import notes_in
 from gradework.fieldnotes.workbook.look import shown_behind
-from gradework.fieldnotes.workbook.xlsx import column_number
 
 SHOTS = [["station", "x", "y", "z"], ["A", 0, 0, 1.5], ["B", 5, 0, (2.5, '0.0" in"')], ["C", 0, 5, "#REF!"]]
 
@@ -200,11 +199,13 @@ def test_two_parts_of_one_name() -> None:
         ('"BM "0.00', ""),
         ('0.00" (est.)"', ""),
         ("0'", "'"),
+        ('0.0" in; more or less";0', ""),
+        ('[<1]0.0" in";0.0" ft"', " in or ft"),
+        ('[<12]0.0;[>=12]0.0" ft"', " no unit or ft"),
+        ('[<0]-0.0" ft";0.0" ft"', " ft"),
+        ('[=0]"-";0.0" ft"', " ft"),
+        ("[$-409]0.0", ""),
     ],
 )
 def test_what_a_number_format_shows_behind_the_number(code, shown) -> None:
     assert shown_behind(code) == shown
-
-
-def test_columns_by_their_letters() -> None:
-    assert [column_number(letters) for letters in ("A", "Z", "AA", "XFD")] == [0, 25, 26, 16_383]

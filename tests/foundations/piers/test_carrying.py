@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -10,11 +11,15 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.outline import Outline
+from gradework.errors import Finding
 from gradework.foundations.piers.carrying import place_piers, shell_over, span_checks
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.plan import Piers
-from gradework.foundations.piers.spec import FloorBuildUp, PierLoads, PierPrices, PierSpec
+from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierPrices, PierSpec
+from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
+from gradework.foundations.slab.design import design_slab
+from gradework.foundations.slab.spec import SlabPrices, SlabSpec
 from gradework.foundations.timber.load_path import Shell
 from gradework.foundations.timber.wood import Wood, section_of
 from gradework.ground.surface import Surface
@@ -166,9 +171,126 @@ def test_loads_grow_pier_by_pier_and_never_cheapen_the_plan(ground: Ground) -> N
     assert heavier[0].cost_total > light.cost_total
 
 
+@pytest.mark.parametrize(
+    ("ridge", "layout", "line"),
+    [
+        ("longer side", RowLayout(rows=2, spacing=40 * INCH, end_inset=0.0, side_inset=0.0), "rows = 3"),
+        ("second side", RowLayout(rows=3, spacing=40 * INCH, end_inset=0.0, side_inset=0.0), "spacing = "),
+    ],
+)
+def test_a_ridge_post_stands_on_a_pier_or_stops(
+    ground: Ground, ridge: str, layout: RowLayout, line: str
+) -> None:
+    """Two rows leave the middle of a gable bare by 6 ft, six piers on 16 ft that of a row by 1.6 ft."""
+    stout = FloorBuildUp(section_of("4x8"), section_of("2x12"), wood=PINE)
+    beam: dict[str, object] = {"shell": Shell(roof="ridge beam"), "ridge": ridge, "floor": stout}
+    plan = planned(ground, layout=layout, **beam)
+    (check,) = [check for check in plan.checks if check.check == "ridge post"]
+    assert check.value == pytest.approx(6 * FOOT if layout.rows == 2 else 16 * FOOT / 10)
+    assert (check.limit, check.source) == (4 * INCH, "common practice")
+    told = stops(plan)["pier-ridge-post"]
+    assert line in told
+    mended = replace(layout, rows=3)
+    if layout.rows != 2:
+        inches = int(told.partition('spacing = "')[2].partition(" in")[0])
+        mended = replace(layout, spacing=inches * INCH)
+    assert "pier-ridge-post" not in stops(planned(ground, layout=mended, **beam))
+    assert "ridge post" not in {check.check for check in planned(ground, layout=layout, floor=stout).checks}
+
+
+ELL = np.array([(2, 2), (10, 2), (10, 5), (6, 5), (6, 9), (2, 9)], float)
+STOUT = FloorBuildUp(section_of("4x6"), section_of("2x10"), wood=PINE)
+
+
+def planned_ell(ground: Ground, **changed: object) -> Piers:
+    spec = replace(PierSpec(floor=STOUT), **changed)
+    return design_piers(ground(level()), Outline.polygon(ELL), spec, PierPrices(), FEET, in_full=False)
+
+
+def test_the_arm_of_an_ell_does_not_hang_on_one_row(ground: Ground) -> None:
+    """Three rows on 7 m: the one at 3.5 m ends where the 3 m wide arm begins, and leaves 2.7 m of it free."""
+    plan = planned_ell(ground)
+    (check,) = [check for check in plan.checks if check.check == "joist end"]
+    section, strength = PINE.sized(section_of("2x10"), shared=True)
+    apart, free = 16 * INCH, 3.0 - FOOT
+    wall = 8 * PSF * 8 * FOOT + 35 * PSF * (3.5 + FOOT)  # an eave wall with half the roof and its eave
+    moment = apart * (50 * PSF * free**2 / 2 + wall * free)
+    assert check.value == pytest.approx(moment / section.modulus)
+    assert check.limit == pytest.approx(strength.bending)
+    told = stops(plan)["pier-joist-end"]
+    assert "rows = 4 under [piers]" in told
+    assert "pier-joist-end" not in stops(planned_ell(ground, layout=RowLayout(rows=4)))
+
+
+def test_a_wall_between_two_piers_bends_the_skid_below_it(ground: Ground) -> None:
+    """Four rows: the inner wall of the ell, 4 m along, stands on the skid at 2.4 m between two piers."""
+    plan = planned_ell(ground, layout=RowLayout(rows=4, spacing=1.2))
+    carried = plan.carried
+    (check,) = [check for check in plan.checks if check.check == "skid wall"]
+    skid = carried.skids[1]
+    near = np.linspace(3.0, 7.0, 40_001)
+    away = [np.hypot(4.0 - u, near - v) for u, v in carried.local]
+    share = np.isin(np.argmin(away, axis=0), skid.piers).mean()
+    force = share * 4.0 * 8 * PSF * (8 * FOOT + 7.0 / 12)  # a gable wall, with its rise on average
+    start = max(u for u in skid.places if u < 4.0)
+    span, at = skid.gaps[0], 4.0 - start
+    number = skid.places.index(start)
+    load = max(each.total for each in skid.loads(carried.loading)[number : number + 2])
+    section, strength = PINE.sized(section_of("4x6"))
+    bent = (load * span**2 / 8 + force * at * (span - at) / span) / section.modulus
+    assert check.value == pytest.approx(bent, rel=1e-3)
+    assert check.limit == strength.bending
+    assert "skid wall" not in {check.check for check in planned(ground).checks}
+    weak = replace(STOUT, skid=section_of("4x4"))
+    told = stops(planned_ell(ground, floor=weak, layout=RowLayout(rows=4, spacing=1.2)))
+    assert 'skid = "4x6" under [piers.floor]' in told["pier-skid-wall"]
+    # a spacing that follows from the skids is narrowed until they carry the wall too
+    own = planned_ell(ground, floor=weak, layout=RowLayout(rows=4))
+    assert [check.holds for check in own.checks if check.check == "skid wall"] in ([], [True])
+
+
+def test_piers_given_one_by_one_are_told_to_move_not_to_change_their_rows(ground: Ground) -> None:
+    """With positions a spacing or an inset changes nothing, so no line of it is told."""
+    weak, told = FloorBuildUp(section_of("4x4"), section_of("2x6")), dict[str, str]()
+    for rows in ((0.6, 3.1), (0.2, 3.4)):
+        places = tuple((f"{y} {x}", 5.0 + x, 5.0 + y) for y in rows for x in (0.8, 3.9))
+        told |= stops(planned(ground, positions=places, floor=weak))
+    assert set(told) >= {"pier-skid-span", "pier-joist-span", "pier-skid-end", "pier-joist-end"}
+    for code, advice in told.items():
+        assert not {"spacing", "rows =", "inset"} & set(advice.replace("(", " ").split()), code
+        assert "[piers]" in advice
+    assert "positions at most" in told["pier-skid-span"]
+    assert "positions closer to the walls" in told["pier-joist-end"]
+
+
 def test_metric_jobs_call_us_rules_what_they_are(ground: Ground) -> None:
     plan = design_piers(ground(level()), STUDIO, PierSpec(), PierPrices(), METRIC)
     assert all("no rule where you build" in check.source for check in plan.checks)
     (taken,) = [f for f in plan.findings if f.code == "pier-load-path"]
     assert "89 x 89 mm" in taken.advice
     assert "kPa" in taken.advice
+
+
+def test_no_finding_of_a_metric_plan_cites_a_us_rule_bare(ground: Ground) -> None:
+    """Clearances, frost, stacks, skids on their shims; and the slab's thickness, fill, film and frost."""
+    surface = ground(level() + np.array([0.0, 0.0, 1.0]) * 0.12 * level()[:, :1])
+    own = PierSpec(units=UNITS_ON_HAND["UK"], pads=BASE_PADS["UK"])
+    slender = FloorBuildUp(section_of("100x100"), section_of("50x150"))
+    heavy = replace(own, loads=PierLoads(snow=12.0), floor=slender, layout=RowLayout(spacing=1.8))
+    tall = replace(own, tallest=2.4, floor=slender, layout=RowLayout(rows=3, spacing=1.8))
+    told: list[Finding] = []
+    for spec in (own, heavy, tall, replace(own, frost=FrostRule(eave=4.0))):
+        told += design_piers(surface, STUDIO, spec, PierPrices(), METRIC).findings
+        told += design_piers(ground(level()), STUDIO, spec, PierPrices(), METRIC).findings
+    for slab in (SlabSpec(thickness=0.08), SlabSpec(film=None, heated=True, frost=FrostRule(eave=4.0))):
+        told += design_slab(surface, STUDIO, slab, SlabPrices(), METRIC).findings
+    clauses = [f for f in told if any(rule in f.advice for rule in ("IRC", "IBC", "CFR"))]
+    assert {f.code for f in clauses} >= {
+        "pier-floor-low", "pier-frost", "slab-thin", "slab-fill-deep", "slab-film-missing", "slab-frost",
+        "slab-film-optional",
+    }  # fmt: skip
+    for finding in clauses:
+        assert "no rule where you build: a US figure, I" in finding.advice.replace("24 CFR", "I"), finding
+    assert "pier-skid-bearing" in {f.code for f in told}
+    for finding in told:
+        assert not re.search(r"[0-9] in\b", finding.advice), finding

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,6 +14,7 @@ from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.neighbours import overlapping
 from gradework.foundations.piers.plan import Piers, difference_in_words
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierPrices, PierSpec
 from gradework.foundations.piers.stacks import course_plan
@@ -287,6 +289,11 @@ def test_no_common_top_says_what_would_help(ground: Ground) -> None:
     stuck = plan_on(ground, slope(rise=0.04), replace(SPEC, units=(one_thick,), deeper=0.0))
     assert "Allow beds up to" in stuck.findings[0].advice
     assert "deeper than they need to" in stuck.findings[0].advice
+    uneven = replace(SPEC, units=(one_thick,), deeper=0.0, bed_most=0.15)
+    metric = design_piers(ground(slope(rise=0.04)), HUT, uneven, PRICES, METRIC).findings[0].advice
+    told = [int(figure) for figure in re.findall(r"(\d+) mm", metric)]
+    assert len(told) >= 2
+    assert all(figure % 5 == 0 for figure in told[1:])  # the first is the fall of the ground
 
 
 def test_a_mend_for_no_common_top_works(ground: Ground) -> None:
@@ -317,6 +324,44 @@ def test_holes_outside_the_survey_and_overlapping_are_refused(ground: Ground) ->
     close = replace(SPEC, positions=(("a", 3.0, 3.0), ("b", 3.2, 3.1)))
     with pytest.raises(InputError, match="piers-overlap"):
         design_piers(surface, HUT, close, PRICES, FEET)
+
+
+L_SHAPE = Outline.polygon(np.array([(2, 2), (10, 2), (10, 5), (6, 5), (6, 9), (2, 9)], float))
+PLANE = np.array([(x, y, 50.0 + 0.02 * x) for x in (0.0, 7.0, 15.0) for y in (0.0, 7.0, 15.0)])
+
+
+@pytest.mark.parametrize(
+    ("building", "spec"),
+    [
+        (
+            Outline.rectangle((2.0, 2.0), (7.3, 4.9)),
+            PierSpec(loads=PierLoads(snow=3.6), layout=RowLayout(spacing=28 * M_PER_IN)),
+        ),
+        (
+            L_SHAPE,
+            PierSpec(floor=FloorBuildUp(section_of("4x6"), section_of("2x10"), wood=Wood("southern pine"))),
+        ),
+    ],
+)
+def test_a_wide_hole_stands_beside_narrow_ones(ground: Ground, building: Outline, spec: PierSpec) -> None:
+    """One pier asks for a hole that two neighbours could not both have; its neighbours need none so wide."""
+    plan = plan_on(ground, PLANE, spec, building)
+    assert plan.top is not None
+    sizes = [pier.hole_size for pier in plan.piers]
+    assert not list(overlapping(plan.carried.local, sizes))
+    like = [list(overlapping(plan.carried.local, [size] * len(sizes))) for size in set(sizes)]
+    assert any(like)  # no plan with equal holes all over
+
+
+def test_where_only_overlapping_holes_carry_it_is_told(ground: Ground) -> None:
+    """A spacing that follows from the skids is not the builder's to widen: larger skids are."""
+    for spacing, mend in ((20 * M_PER_IN, "give a wider spacing"), (None, "give larger skids")):
+        heavy = PierSpec(loads=PierLoads(snow=3.6), layout=RowLayout(spacing=spacing))
+        with pytest.raises(InputError) as refused:
+            plan_on(ground, PLANE, heavy, Outline.rectangle((2.0, 2.0), (7.3, 4.9)))
+        (fault,) = refused.value.faults
+        assert fault.code == "piers-overlap"
+        assert fault.fix.startswith(mend)
 
 
 @pytest.mark.parametrize(

@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.errors import CheckError
+from gradework.foundations.piers.spec import PierLoads
 from gradework.foundations.timber import load_path
-from gradework.foundations.timber.load_path import AreaLoads, Shell, loads_on_piers, row_loads
+from gradework.foundations.timber.load_path import Shell, loads_on_piers, row_loads
 
-LOADS = AreaLoads()
+LOADS = PierLoads().areas
 SHELLS = [
     Shell(roof=roof, ridge_along=along) for roof in ("rafters", "ridge beam") for along in (True, False)
 ]  # type: ignore[arg-type]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from gradework.foundations.timber.wood import (
-    KPA_PER_PSI,
     LEAST,
     SPECIES,
     US_SIZES,
@@ -16,6 +15,7 @@ from gradework.foundations.timber.wood import (
     sized,
     strength_of,
 )
+from gradework.units.amounts import KPA_PER_PSI
 from gradework.units.numbers import QuantityError
 
 INCH = 0.0254

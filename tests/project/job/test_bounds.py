@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from gradework.errors import Fault, InputError
-from gradework.project.job.bounds import BOUNDS, MOST_CORNERS, MOST_KINDS, MOST_MARKS, MOST_PIERS
+from gradework.project.job.bounds import BOUNDS, MOST_CORNERS, MOST_KINDS, MOST_MARKS, MOST_NEAR, MOST_PIERS
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.job.values import bare_numbers_in
@@ -74,6 +74,8 @@ BELOW_ZERO = {
     "setout.marks",
     "setout.benchmarks",
     "site.north",
+    "site.near.line",
+    "site.near.outline",
 }
 """Places, elevations and turns: a number below zero has its sense there."""
 
@@ -284,6 +286,17 @@ def test_lists_have_a_most(table: str, column: int, found: str) -> None:
     assert (fault.code, fault.line, fault.column) == ("job-out-of-range", 9, column)
     assert found in fault.found
     assert "at most" in fault.expected
+
+
+def test_what_stands_near_has_a_most() -> None:
+    near = '[[site.near]]\nname = "n#"\nkind = "fence"\nline = [[0, 0], [9, #]]\n'
+    (fault,) = faults(GOOD + "".join(near.replace("#", str(n)) for n in range(MOST_NEAR + 1)))
+    assert (fault.code, fault.line) == ("job-out-of-range", 8)
+    assert f"{MOST_NEAR + 1} neighbours" in fault.found
+    places = many(MOST_CORNERS + 1, "[#, 0]")
+    (fault,) = faults(f'{GOOD}[[site.near]]\nname = "n"\nkind = "fence"\nline = [{places}]\n')
+    assert (fault.code, fault.line) == ("job-out-of-range", 11)
+    assert f"{MOST_CORNERS + 1} corners" in fault.found
 
 
 def test_kinds_of_block_have_a_most() -> None:

@@ -214,9 +214,17 @@ def test_metric_piers_are_planned_in_round_metric_sizes() -> None:
     beds = re.search(r'`bed_most` \|.*in metres `"(.+?)"`, `"(.+?)"` \|', PAGE)
     assert beds is not None
     shown |= dict(zip(("bed_least", "bed_most"), beds.groups(), strict=True))
-    assert set(shown) == {*PIERS_METRIC_DEFAULTS, *METRIC_LAYOUT}
+    assert set(shown) == {*PIERS_METRIC_DEFAULTS, *METRIC_LAYOUT, "eave"}
+    joists = re.search(r'^\| `floor` \|.*joists in metres `"(.+?)"` apart \|$', page, re.M)
+    assert joists is not None
+    walls = (Path(__file__).parents[3] / "docs" / "job-file.md").read_text("utf-8")
+    shown |= {"joist_spacing": joists[1]}
+    shown |= dict(re.findall(r'^\| `(wall_height|overhang)` \|.*in metres `"(.+?)"` \|$', walls, re.M))
+    assert {"wall_height", "overhang"} <= set(shown)
     for name, value in shown.items():
-        mine, other = (s if hasattr(s, name) else s.layout for s in (spec, us))
+        mine, other = (
+            next(p for p in (s, s.layout, s.floor, s.shell, s.frost) if hasattr(p, name)) for s in (spec, us)
+        )
         assert getattr(mine, name) == pytest.approx(parse_length(value, None)), name
         assert getattr(other, name) * 0.98 <= getattr(mine, name) + 1e-9 <= getattr(other, name), name
     given = job('[piers]\nspacing = "4 ft"\nbed_least = "200 mm"\n').piers

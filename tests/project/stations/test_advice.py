@@ -279,6 +279,13 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         {"A": 99 * FT},
     ),
     (
+        "two of one",
+        spots(YARD.replace("elevation\n", "elevation (ft)\n,,,cm\n")),
+        "notes-unit-disagrees-row",
+        in_cell("cm", ""),
+        UP,
+    ),
+    (
         "inches on a rod",
         replace(reading("54.5"), text="station,reading\nA,54.5\nB,61\nC,63 1/4 in\n"),
         "notes-impossible-unit",
@@ -341,6 +348,20 @@ CASES: list[tuple[str, Run, str, Edit, dict[str, float]]] = [
         "notes-pasted-unclear",
         in_cell("\t98.6", "-\t98.6"),
         {"A2": 98.6 * FT, "B1": 98.5 * FT},
+    ),
+    (
+        "blank row",
+        spots("98.6,98.4\n\n98.5,98.3\n", grid=5),
+        "notes-pasted-unclear-blank",
+        delete_row,
+        {"A2": 98.4 * FT, "B1": 98.5 * FT},
+    ),
+    (
+        "blank row 2",
+        spots("98.6,98.4\n\n98.5,98.3\n", grid=5),
+        "notes-pasted-unclear-blank",
+        lambda run, fault: run.with_line(fault.line, "-,-"),
+        {"A2": 98.4 * FT, "C1": 98.5 * FT},
     ),
     (
         "two",
@@ -519,7 +540,9 @@ LOOK = {
         "notes-quote-junk", "notes-quote-open", "notes-no-shots", "notes-column-missing", "levels-columns",
         "levels-columns-both", "readings-none", "ties-columns",
     ),
-    "coordinates of a system, which have a test of their own": ("notes-degrees", "crs-columns"),
+    "coordinates of a system, which have a test of their own": (
+        "notes-degrees", "notes-web-map", "crs-columns",
+    ),
     "told in a table as notes-no-unit": ("no-unit",),
     "other figures than lengths": ("bare", "other-unit", "unclear-ton", "no-percent", "sixty"),
     "about the file as a whole": (

@@ -206,6 +206,33 @@ def test_a_grid_that_says_elevation_or_is_no_rod_is_believed(text: str) -> None:
     assert len(read_stations(text.encode(), "g.csv", NotesForm("ft"))) == 6
 
 
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("benchmark", "BM"),
+        ("work", "construction"),
+        ("share", "distance"),
+        ("string", String(30.0, 30.0, 5.0, None)),
+        ("strings", {"north": String(30.0, 30.0, 5.0, None)}),
+    ],
+)
+def test_figures_without_a_header_use_the_height_of_their_plane_only(key: str, value: object) -> None:
+    form = SurveyForm(ReadingsForm.asked("readings", hi=31.0, **{key: value}))
+    with pytest.raises(InputError) as told:
+        read_stations(b",0,5\n0,4.1,4.2\n5,4.5,4.6\n", "g.csv", NotesForm("ft", survey=form))
+    (fault,) = told.value.faults
+    assert (fault.code, fault.found.split(" ")[0]) == ("survey-key-unused", key)
+    assert fault.found.endswith("with notes of figures without a header")
+
+
+def test_elevations_with_places_of_their_own_are_no_readings_either():
+    places = PlacesForm(data=b"station,x,y\nA,0,0\nB,10,0\nC,0,10\n", file="p.csv")
+    form = SurveyForm(ReadingsForm.asked("readings"), places)
+    with pytest.raises(InputError) as told:
+        read_stations(b"station,elevation\nA,98\nB,98.5\nC,98.2\n", "n.csv", NotesForm("ft", survey=form))
+    assert codes(told.value.faults) == {"heights-headed"}
+
+
 def test_elevations_written_as_on_a_rod_are_believed_with_a_warning():
     rows = ["A,0,0,4' 3\"", "B,10,0,4' 6 1/2\"", "C,0,10,4' 1\"", "D,10,10,4' 4\""]
     marked = "station,x,y,elevation\n" + "\n".join(rows) + "\n"

@@ -14,6 +14,7 @@ from gradework.fieldnotes.places import Offset, Ray, Tie
 from gradework.survey.placing.tape import bearing, offset_places, ray_places
 from gradework.survey.placing.tie_fit import circle_crossings, fit_ties, touching_point
 from gradework.survey.placing.ties import tie_places
+from gradework.units.display import FEET, Display
 
 MARKS = {
     "barn A": (0.0, 0.0),
@@ -103,7 +104,7 @@ def test_one_wrong_tie_of_five_is_named(culprit, error):
 
 def test_a_whole_foot_among_three_ties_is_named_and_another_error_is_not():
     names = ["barn A", "barn B", "oak"]
-    found = tie_places(ties_to("S", (4.0, 7.0), names, long=("oak", 0.3048)), MARKS, side="left", unit="ft")
+    found = tie_places(ties_to("S", (4.0, 7.0), names, long=("oak", 0.3048)), MARKS, side="left", show=FEET)
     (finding,) = [f for f in found.findings if f.code == "ties-disagree"]
     assert "from oak, which is about 1.00 ft too long" in finding.advice
     found = tie_places(ties_to("S", (4.0, 7.0), names, long=("oak", 0.15)), MARKS, side="left")
@@ -258,7 +259,9 @@ def test_the_usual_slip_is_named_where_the_other_ties_agree(true, wrong, unit, w
         Tie("S", n, wrong * size if n == "oak" else math.dist(station, MARKS[n]), line=2 + i)
         for i, n in enumerate(MARKS)
     ]
-    (finding,) = (f for f in tie_places(ties, MARKS, unit=unit).findings if f.code == "ties-disagree")
+    (finding,) = (
+        f for f in tie_places(ties, MARKS, show=Display(unit)).findings if f.code == "ties-disagree"
+    )
     assert "from oak" in finding.advice
     assert f"Likely {words}." in finding.advice
 

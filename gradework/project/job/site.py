@@ -1,0 +1,79 @@
+"""The ``[site]`` table: north, frost, and what stands near the building (``[[site.near]]``)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any
+
+from pydantic import Field, model_validator
+
+from gradework.earthwork.nearby import KINDS, POINTS, Kind
+from gradework.errors import visible
+from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK
+from gradework.project.job.toml_text import Path
+from gradework.project.job.values import (
+    Angle,
+    Height,
+    Place,
+    Table,
+    Words,
+    at_most,
+    one_of,
+    refuse,
+    thin,
+)
+
+Corners = Annotated[tuple[Place, ...], at_most(MOST_CORNERS, "corners")]
+SHORTEST = 0.01
+"""[m] A line shorter than this is one place written twice."""
+
+
+class NearTable(Table):
+    """One thing that stands near: its ``outline``, or a ``line`` along it (one place for a tree or a well).
+
+    ``setback`` [m]: how far to keep from it by the local rule; None where the job does not say it.
+    """
+
+    name: Words = Field(examples=['"garage of number 12"'])
+    kind: Annotated[Kind, one_of(*KINDS)] = Field(examples=['"garage"'])
+    line: Annotated[Corners, Field(min_length=1)] | None = None
+    outline: Annotated[Corners, Field(min_length=3)] | None = None
+    setback: Annotated[float, thin(SETBACK)] | None = None
+
+    @model_validator(mode="after")
+    def _has_length(self) -> NearTable:
+        if self.line is None:
+            return self
+        spans = [max(across) - min(across) for across in zip(*self.line, strict=True)]
+        if max(spans) < SHORTEST and self.kind not in POINTS:
+            refuse("job-value", variant="near-line", kind=self.kind, points=" or ".join(POINTS))
+        return self
+
+
+class SiteTable(Table):
+    """The yard: which way north lies, anticlockwise from the x axis, how deep frost goes, what is near."""
+
+    north: Angle | None = None
+    frost: Height | None = None
+    near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
+
+
+def near_clashes(document: Mapping[str, Any]) -> Iterator[tuple[Path, str, str, dict[str, Any]]]:
+    """Find what is near and has no place, two places, or the name of another: path, code, variant, values."""
+    site = document.get("site")
+    near = site.get("near") if isinstance(site, Mapping) else None
+    names: set[str] = set()
+    for number, one in enumerate(near if isinstance(near, list) else ()):
+        if not isinstance(one, Mapping):
+            continue
+        here = ("site", "near", number)
+        if "line" in one and "outline" in one:
+            yield (*here, "line"), "job-clash", "", {"key": "line", "other": "outline"}
+        elif "line" not in one and "outline" not in one:
+            values = {"key": "line or outline", "add": "line = [[0, 0], [20, 0]]"}
+            yield here, "job-missing-key", "near", values
+        name = one.get("name")
+        if isinstance(name, str) and " ".join(name.casefold().split()) in names:
+            yield (*here, "name"), "job-clash", "near-name", {"name": visible(name)}
+        elif isinstance(name, str):
+            names.add(" ".join(name.casefold().split()))
