@@ -48,7 +48,7 @@ class SwaleMeasure:
     """A swale past some walls.
 
     ``walls``: those it was designed for; ``swale``: its design, None where no line fits beside them;
-    ``cured``: the walls from which the ground falls as the rule asks once it is dug, out to the swale;
+    ``looks``: the worst from each wall once it is dug, out to the swale; none where it does not daylight;
     ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``: what then runs
     in it in the design rain, the roof counted in.
     """
@@ -56,9 +56,14 @@ class SwaleMeasure:
     walls: tuple[str, ...]
     spec: SwaleSpec
     swale: Swale | None
-    cured: tuple[str, ...]
+    looks: tuple[Ray, ...]
     catchment: float
     flow: Flow | None
+
+    @property
+    def cured(self) -> tuple[str, ...]:
+        """Give the walls from which the ground falls as the rule asks once it is dug, out to the swale."""
+        return tuple(ray.wall for ray in self.looks if not _comes_short(ray))
 
     @property
     def where(self) -> str:
@@ -145,23 +150,25 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    cured = _cured(swale, building, pad, rule, own, spec) if swale.daylights else ()
-    return SwaleMeasure(names, spec, swale, cured, catchment, flow)
+    looks = _looks(swale, building, pad, rule, own, spec) if swale.daylights else ()
+    return SwaleMeasure(names, spec, swale, looks, catchment, flow)
 
 
-def _cured(
+def _looks(
     swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[Wall], spec: SwaleSpec
-) -> tuple[str, ...]:
-    """The walls from which the finished ground falls as the rule asks, out to the line of the swale."""
+) -> tuple[Ray, ...]:
+    """Look from each wall over the finished ground, out to the line of the swale: the worst of each."""
     reach = min(rule.reach, swale.offset + spec.margin)
     edges = EdgesNear.of(swale.ground.surface, building, reach)
-    looks = {
-        wall.name: wall_rays(
-            edges, wall, building, reach=reach, fall=rule.fall, spacing=rule.spacing, pad=pad
-        )
+    looks = (
+        wall_rays(edges, wall, building, reach=reach, fall=rule.fall, spacing=rule.spacing, pad=pad)
         for wall in own
-    }
-    return tuple(name for name, rays in looks.items() if not any(_comes_short(ray) for ray in rays))
+    )
+    return tuple(max(rays, key=_shortest) for rays in looks)
+
+
+def _shortest(ray: Ray) -> tuple[bool, float]:
+    return _comes_short(ray), -math.inf if math.isnan(ray.fall) else ray.needed - ray.fall
 
 
 def _beyond(surface: Surface, swale: Swale) -> float:

@@ -58,6 +58,7 @@ from gradework.units.lengths import UNITS, Unit
 LEVEL_RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
+GROUNDS = ("firm", "soft", "filled", "organic", "swelling")
 
 
 def _level(value: object) -> str | float:
@@ -152,9 +153,10 @@ class PadTable(Table):
 
 
 class SoilTable(Table):
-    """The ground that is dug."""
+    """The ground that is dug, and what was found where the building stands."""
 
     kind: SoilName | None = None
+    ground: Annotated[str, one_of(*GROUNDS)] | None = None
     swell: Swell | None = None
     compaction: Compaction | None = None
 
