@@ -99,8 +99,8 @@ def draw_cut_and_fill(canvas: PlanCanvas, corners: Floats, level: float) -> None
     """Hatch and tint where the ground ``(k, 3, 3)`` [m, site] stands above and below ``level`` [m]."""
     parts = part_at_level(corners, level)
     for polygons, words, tint, hatch, color in (
-        (parts.cut, f"Cut: ground above {FINISHED}", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
-        (parts.fill, f"Fill: ground below {FINISHED}", pens.FILL_TINT, pens.FILL_HATCH, pens.SOFT),
+        (parts.cut, f"Cut: above {FINISHED}", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
+        (parts.fill, f"Fill: below {FINISHED}", pens.FILL_TINT, pens.FILL_HATCH, pens.SOFT),
     ):
         path = _path_of(polygons, canvas)
         if path is None:
