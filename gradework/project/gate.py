@@ -14,7 +14,8 @@ from gradework.earthwork.footprint import sides
 from gradework.foundations.checks import limits
 from gradework.foundations.checks.check import COMMON, Check, cited
 from gradework.foundations.checks.gate import Judged, Measure
-from gradework.sitework.fall_rays import HUMP, walls_of
+from gradework.foundations.checks.wall_falls import ONE_READING
+from gradework.foundations.checks.wall_strips import walls_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.spec import FloorBuildUp, FrostRule
     from gradework.foundations.slab.design import Slab
     from gradework.sitework.drainage import Drainage
-    from gradework.sitework.fall_rays import Ray
     from gradework.sitework.swales import SwaleMeasure
 
 
@@ -120,7 +120,7 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield _siding(level + floor.beam + floor.joists - outside)
     yield _framing("joists", floor.beam, limits.JOISTS, known)
     yield _framing("skids", 0.0, limits.SKIDS, known)
-    yield from _falls(around, building)
+    yield from _falls(around)
 
 
 def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) -> Iterator[Check]:
@@ -143,7 +143,7 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     yield _framing("skids", clear, limits.SKIDS, known)
     # rain under an open floor runs on, unless the ground there is lower than anywhere along its edge
     rim = min(float(side.ground.min()) for side in sides(building, under))
-    yield Check("basin under the floor", max(0.0, rim - under.lowest), HUMP, "m", COMMON)
+    yield Check("basin under the floor", max(0.0, rim - under.lowest), ONE_READING, "m", COMMON)
 
 
 def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | None) -> Iterator[Check]:
@@ -160,7 +160,7 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
     yield _ground(known)
     yield _above_ground(slab.level - high)
     yield _siding(slab.level - high)
-    yield from _falls(around, building)
+    yield from _falls(around)
 
 
 # What all of them are asked.
@@ -205,32 +205,14 @@ def _ground(known: Known) -> Check:
     return Check("ground", value, 1.0, "-", limits.GROUND_RULE, "least")
 
 
-_VERDICTS = ("toward", "too little", "survey too short", "away")
-
-
-def _falls(around: Around | None, building: Outline) -> Iterator[Check]:
-    """Check each wall by its worst look on the finished ground, with the swales that are dug."""
+def _falls(around: Around | None) -> Iterator[Check]:
+    """Check each wall on the finished ground, with the swales that are dug."""
     if around is None:
         yield Check("water", None, None, "m", COMMON, "least")
         return
-    rule = around.drainage.rule
-    cured = {ray.wall: ray for one in around.led for ray in one.looks}
-    for wall in walls_of(building):
-        looks = [cured[wall.name]] if wall.name in cured else [
-            ray for ray in around.drainage.after if ray.wall == wall.name
-        ]  # fmt: skip
-        if looks:
-            yield _fall(min(looks, key=_worst), wall.name, rule.source)
-
-
-def _worst(ray: Ray) -> tuple[int, float]:
-    verdict = _VERDICTS.index(ray.verdict)
-    return verdict, (-ray.rise, ray.fall - ray.needed, ray.known, ray.fall - ray.needed)[verdict]
-
-
-def _fall(ray: Ray, wall: str, source: str) -> Check:
-    value = {"toward": -ray.rise, "survey too short": None}.get(ray.verdict, ray.fall)
-    return Check("water", value, ray.needed, "m", source, "least", wall, HUMP)
+    cured = {fall.wall: fall for one in around.led for fall in one.looks}
+    for fall in around.drainage.after:
+        yield cured.get(fall.wall, fall).check(around.drainage.rule.source)
 
 
 def _swale(one: SwaleMeasure, digging: float) -> Measure:

@@ -8,9 +8,12 @@ from functools import partial
 from typing import TYPE_CHECKING, TypeAlias
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.sides import batter_shapes
 from gradework.earthwork.grading.swale import Batter
 from gradework.errors import InputError
 from gradework.foundations.checks.gate import winner_of
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import (
     Ways,
     compare,
@@ -33,7 +36,6 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage
-from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.swales import swale_measures
 
 if TYPE_CHECKING:
@@ -219,7 +221,7 @@ def gravel_for(job: Job, kind: str) -> Gravel:
 def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
     """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
     swales that a pad asks for."""
-    building, top = nearby.building, top_of(planned)
+    building, top = nearby.building, top_of(planned, surface)
     drainage = check_drainage(surface, building, show=job.show, rule=specs.drainage_rule(job), pad=top)
     if top is None or not isinstance(planned, Pad):
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
@@ -230,11 +232,19 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 
-def top_of(planned: Foundation) -> PadTop | None:
+def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
     """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
-    if isinstance(planned, Pad):
-        return PadTop(planned.chosen.level, planned.outline)
-    return PadTop(planned.level, planned.outline, "slab") if isinstance(planned, Slab) else None
+    if isinstance(planned, Slab):
+        return PadTop(planned.level, planned.outline, "slab")
+    if isinstance(planned, Piers):
+        return None
+    level, ring, slopes = planned.chosen.level, planned.outline.rings[0], None
+    if isinstance(planned.edge, BatteredEdge):
+        slopes = batter_shapes(ring - surface.origin, level, planned.spec.batter)
+    if slopes is None:
+        return PadTop(level, planned.outline)
+    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
+    return PadTop(level, planned.outline, ground=made.surface)
 
 
 def _against(around: Around | None) -> tuple[Finding, ...]:

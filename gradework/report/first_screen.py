@@ -5,6 +5,7 @@ All of it, with every pier and every finding, is told by ``report/plan.py``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
@@ -13,24 +14,20 @@ from gradework.ground.locate import TOUCH
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import WALL_CODES, worst_per_wall
+from gradework.sitework.drainage import BAD, WALL_CODES, walls_named, worst_first
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.drainage_rules import DrainageRule
+    from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.project.plan import Plan
-    from gradework.sitework.drainage import DrainageRule
-    from gradework.sitework.fall_rays import Ray
     from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
 
 
 _TOO_SHORT = "drainage-survey-too-short"
-_WATER_CODES = {
-    **dict(zip(("toward", "too little"), WALL_CODES, strict=True)),
-    "survey too short": _TOO_SHORT,
-}
 _LONGEST_NAME = 30
 
 
@@ -240,27 +237,37 @@ def _water(plan: Plan) -> Iterator[Part]:
     warned = {f.code for f in plan.findings if f.severity == "warning"}
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
-    rays = [ray for ray in water.after or water.before if ray.verdict != "away"]
+    falls = water.after or water.before
+    bad = worst_first([fall for fall in falls if fall.verdict in BAD])
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = built if water.after else "at the wall"
-    for ray, wall in worst_per_wall(rays):
-        corners = wall.replace("the wall", "wall").replace("wall (", "").removesuffix(")")
-        text = f"{corners}: {_need(ray, water.rule, base, show)}"
-        yield Part("warning", text, label="Water", code=_WATER_CODES[ray.verdict])
-    if any(ray.verdict != "survey too short" for ray in rays):
+    for fall, wall in bad:
+        text = f"{_corners(wall)}: {_need(fall, water.rule, base, show)}"
+        yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
+    if bad:
         needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
         rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
         yield Part("trust", rule, label="Water")
+    short = [fall for fall in falls if fall.missing]
+    if short:
+        known = show.distance(min(fall.known for fall in short))
+        walls = _corners(walls_named([fall.wall for fall in short]))
+        text = f"{walls}: the shots reach only {known} out: shoot "
+        places = "; ".join(show.place(*place) for place in water.shots)
+        reach = f"to {show.distance(water.rule.reach)}"
+        yield Part("warning", text + places, text + reach, label="Water", code=_TOO_SHORT)
 
 
-def _need(ray: Ray, rule: DrainageRule, base: str, show: Display) -> str:
-    """Say what is wrong at a wall; where another wall stands nearer than the rule reaches, what is needed."""
-    if ray.verdict == "toward":
-        return f"{show.distance(ray.rise_at)} out the ground is {show.depth(ray.rise)} higher than {base}"
-    if ray.verdict == "too little":
-        near = f", {show.depth(ray.needed)} needed" if ray.length < rule.reach - TOUCH else ""
-        return f"the ground falls only {show.depth(ray.fall)} over {show.distance(ray.length)}{near}"
-    return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
+def _corners(walls: str) -> str:
+    return re.sub(r"(?:the )?walls? \((.*)\)", r"\1", walls)
+
+
+def _need(fall: WallFall, rule: DrainageRule, base: str, show: Display) -> str:
+    """Say what is wrong at a wall; where something stands nearer than the rule reaches, what is needed."""
+    if fall.verdict == "toward":
+        return f"{show.distance(fall.rise_at)} out the ground is {show.depth(fall.rise)} higher than {base}"
+    near = f", {show.depth(fall.needed)} needed" if fall.length < rule.reach - TOUCH else ""
+    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}{near}"
 
 
 def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:

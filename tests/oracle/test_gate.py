@@ -18,7 +18,7 @@ from gradework.project.plan import Plan, plan
 
 STEP, SIZE, CORNER, MARGIN, REACH = 1.5, (4.2, 3.1), (6.3, 6.7), 0.3, 3.048
 SIDING, HELD, FALL = 0.1524, 0.6096, 0.05 * 3.048
-READING = 0.003
+READING, PUDDLE = 0.003175, 0.0254
 BEAM = 0.150
 """Skids of the job [m]; joists 2x6 and boards of 3/4 in are the defaults."""
 
@@ -70,7 +70,7 @@ def around(yard: Folded, margin: float) -> list[float]:
 
 
 def falls(yard: Folded, top: float, margin: float) -> list[tuple[float, float]]:
-    """From each wall the least fall over the reach, and the most that ground out there rises over the top."""
+    """From the edge of what is built before each wall: the least fall, the most that ground rises over it."""
     (x0, y0), (w, d) = CORNER, SIZE
     walls = [((x0, y0), (w, 0), (0, -1)), ((x0 + w, y0), (0, d), (1, 0)),
              ((x0 + w, y0 + d), (-w, 0), (0, 1)), ((x0, y0 + d), (0, -d), (-1, 0))]  # fmt: skip
@@ -80,8 +80,12 @@ def falls(yard: Folded, top: float, margin: float) -> list[tuple[float, float]]:
         if u:
             starts.append((9.0, y))
         steps = np.linspace(margin + 1e-9, REACH, 121)
-        looks = [[yard.at(a + t * out_x, b + t * out_y) - top for t in steps] for a, b in starts]
-        found.append((min(-look[-1] for look in looks), max(max(look) for look in looks)))
+        looks = [[yard.at(a + t * out_x, b + t * out_y) for t in steps] for a, b in starts]
+        rise = max(max(look) - min(look[0], top) for look in looks)
+        if rise <= PUDDLE:  # nothing drains toward a side that stands above the ground
+            looks = [[top, *look] for look in looks]
+            rise = max(max(look) - top for look in looks)
+        found.append((min(min(look[0], top) - look[-1] for look in looks), rise))
     return found
 
 

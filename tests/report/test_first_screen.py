@@ -79,7 +79,9 @@ def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) 
     near = replace(
         ray, wall="wall (corners 5-6)", verdict="too little", length=1.2192, fall=0.02, needed=0.06096
     )
-    short = replace(ray, wall="wall (corners 7-8)", verdict="survey too short", known=1.5)
+    short = replace(
+        ray, wall="wall (corners 7-8)", verdict="survey too short", known=1.5, missing=(((0.0, 0.0),),)
+    )
     asked = replace(orchard, drainage=replace(orchard.drainage, after=(short, near, ray)))
     flat = " ".join(answer(asked).split())
     assert "5-6: the ground falls only 3/4 in over 4.0 ft, 2 3/8 in needed" in flat

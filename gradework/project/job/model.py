@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
+from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -50,7 +51,6 @@ from gradework.project.job.values import (
     unit_in_force,
     within,
 )
-from gradework.sitework.drainage import RULES as RULES_IN_FORCE
 from gradework.units.display import Display
 from gradework.units.form import FORMS, Form
 from gradework.units.lengths import UNITS, Unit

@@ -200,9 +200,7 @@ def test_the_level_makes_room_for_the_lowest_shot_in_the_middle_of_the_pad() -> 
 def test_the_legend_holds_only_what_is_drawn() -> None:
     texts = {line.text for line in lines_of(draw_plan(demo("spring-pump-house")))}
     assert "Fill: below finished level" in texts
-    assert (
-        "Cut: above finished level" not in texts
-    )  # the least-fill level stands above all ground here
+    assert "Cut: above finished level" not in texts  # the least-fill level stands above all ground here
     assert not any(text.startswith(("Steep", "Flat", "Hollow")) for text in texts)
     both = {line.text for line in lines_of(draw_plan(demo("orchard-studio")))}
     assert {
