@@ -57,7 +57,7 @@ gradework asbuilt my-yard/job.toml spring.csv --stage later --first tops.csv
 )
 @click.option("--diagonals", metavar="P,Q", help="Diagonals as measured: corners 1-3, 2-4.")
 @click.option(
-    "--tolerance", metavar="LENGTH", help="How much neighbouring tops may differ [default: 1/4 in]."
+    "--tolerance", metavar="LENGTH", help="By how much two tops side by side may differ [default: 1/4 in]."
 )
 @sheet_option
 @reading_options("known", "hi", "strings", "heights")

@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
-import json
 import re
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 import click
 
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, end_with, lengths, named_value, shown_path
+from gradework.command.options import (
+    OutputName,
+    common_options,
+    end_with,
+    lengths,
+    named_value,
+    pointing_at_options,
+    shown_path,
+)
 from gradework.command.options import size as sides
 from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.command.survey_options import units_option
 from gradework.exchange.record import record
-from gradework.exchange.tables import order_table
 from gradework.files.write import write_folder
+from gradework.library.results import table_files
 from gradework.project.corners import Measured, Point, plan_corners
 from gradework.project.plan import Plan
 from gradework.report.corners import NOT_KNOWN, corners_text, sheet_rows, taken
-from gradework.report.plan import haul_text
+from gradework.report.text import WIDTH, as_wide_as
 from gradework.units.display import FEET, METRIC, counted
-from gradework.units.lengths import Unit
+from gradework.units.lengths import METRIC_UNITS, Unit, unit_named
+from gradework.units.numbers import plain
+from gradework.units.sizes import is_bare
 
 _EXAMPLES = """
 gradework corners 12x8 --drops "0, 4 1/2, 13, 9"
@@ -41,7 +51,7 @@ FARTHEST = 2.5
     "--drops",
     required=True,
     metavar="A,B,C,D",
-    help="Measured down from one level line to the ground at corners 1 to 4, in inches; in metric, cm.",
+    help="Measured down from one level line to the ground at corners 1 to 4, in inches; in metric, cm or mm.",
 )
 @click.option(
     "--point",
@@ -69,19 +79,21 @@ def corners(
     its corners: each stack, how much gravel, what to buy.
 
     Corner 2 is along the first side from corner 1, corner 3 across from corner 2. Sizes are in feet, drops in
-    inches; with --units m, or a size in metres, in metres and cm; a unit that is written wins. Writes
-    corners.pdf, one sheet to take along, order.csv and result.json.
+    inches; with --units m, or a size that is written in metric, in metres and cm; with cm or mm all is in
+    that; a unit that is written wins. Writes corners.pdf, the sheet to take along, order.csv and result.json.
     """
-    unit: Unit = given["units"] or ("m" if re.search(r"\d\s*(?:m|cm|mm)\b", size) else "ft")
+    unit: Unit = given["units"] or _unit_of(size)
     measured = _measured(size, given, unit)
-    plan = plan_corners(measured)
+    with pointing_at_options(lambda faults: {fault.code: "SIZE" for fault in faults}):
+        plan = plan_corners(measured)
     folder = output or Path("corners")
     said = _said(plan, unit)
+    document = record(plan)
     if not dry_run:
         with working(screen, "drawing"):
-            _write(plan, measured, said, folder, force=force)
+            write_folder(_files(plan, measured, said, document), folder, force=force)
     if screen.as_json:
-        screen.document(record(plan))
+        screen.document(document)
     elif screen.quiet:
         screen.answer(corners_text(plan, measured, said).splitlines()[0])
         screen.findings(plan.findings)
@@ -91,11 +103,17 @@ def corners(
     end_with(plan.findings)
 
 
-def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bool) -> None:
-    from gradework.drawings.corners import corners_figure, corners_pdf  # matplotlib
+def _unit_of(size: str) -> Unit:
+    """Metres where a side is written in a metric unit, else feet."""
+    words = re.findall(r"[A-Za-z]+", size)
+    return "m" if any(unit_named(word) in METRIC_UNITS for word in words) else "ft"
 
-    show, haul = plan.job.show, plan.haul("piers")
-    figure = corners_figure(
+
+def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any]) -> dict[str, bytes]:
+    from gradework.drawings.corners import corners_pages, corners_pdf  # matplotlib
+
+    show = plan.job.show
+    pages = corners_pages(
         f"Block piers for {plan.job.name}",
         f"{said}, measured down from a level line",
         measured.size,
@@ -105,21 +123,20 @@ def _write(plan: Plan, measured: Measured, said: str, folder: Path, *, force: bo
         [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines],
         [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
     )
-    text = corners_text(plan, measured, said)
-    files = {
-        "corners.pdf": corners_pdf(figure),
-        "order.csv": order_table(plan.order.lines, (haul.mass, haul_text(haul, show))),
-        "corners.txt": f"{text}\n".encode(),
-        "result.json": (
-            json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False) + "\n"
-        ).encode(),
-    }
-    write_folder(files, folder, force=force)
+    with as_wide_as(WIDTH):  # the same file from every terminal
+        text = corners_text(plan, measured, said)
+    tables = table_files(plan, document)
+    kept = {name: tables[name] for name in ("order.csv", "result.json")}
+    return {"corners.pdf": corners_pdf(pages), "corners.txt": f"{text}\n".encode(), **kept}
+
+
+_SMALL_UNIT: Mapping[Unit, Unit] = {"m": "cm", "cm": "cm", "mm": "mm"}
+"""What a drop or a block without a unit is in, by the unit of the size; beside feet and inches in inches."""
 
 
 def _said(plan: Plan, unit: Unit) -> str:
     """What was understood, to be said back: the size, and what drops without a unit were taken for."""
-    return f"{plan.job.name}, drops in {'cm' if unit == 'm' else 'inches'}"
+    return f"{plan.job.name}, drops in {_SMALL_UNIT.get(unit, 'inches')}"
 
 
 def _measured(size: str, given: dict[str, Any], unit: Unit) -> Measured:
@@ -143,9 +160,10 @@ def _blocks(given: dict[str, Any], unit: Unit) -> tuple[float, ...]:
 
 
 def _small(text: str, option: str, unit: Unit, counts: Any) -> list[float]:
-    """Lengths in inches, or in cm, where they have no unit of their own."""
-    bare = "cm" if unit == "m" else "in"
-    written = (f"{part} {bare}" if re.fullmatch(r"[\s\d./-]+", part) else part for part in text.split(","))
+    """Lengths in inches, cm or mm, where they have no unit of their own."""
+    bare = _SMALL_UNIT.get(unit, "in")
+    parts = map(plain, text.split(","))
+    written = (f"{part} {bare}" if is_bare(part) else part for part in parts)
     return lengths(",".join(written), option, unit, counts)
 
 

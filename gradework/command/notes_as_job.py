@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -24,7 +26,7 @@ from gradework.command.survey_options import (
     turn_option,
     units_option,
 )
-from gradework.errors import Finding, unwritten
+from gradework.errors import Finding, InputError, unwritten
 from gradework.fieldnotes.workbook.door import notes_in
 from gradework.files.read import read_bytes, read_standard_input
 from gradework.project.from_notes import Wanted, job_of
@@ -99,13 +101,30 @@ def job_of_notes(path: Path, folder: Path, given: Mapping[str, Any], show: Form 
     data = read_standard_input() if piped else read_bytes(path)
     text, file = notes_in(data, "standard input" if piped else str(path), given["sheet"])
     named = "notes.csv" if piped else os.path.relpath(path, folder).replace(os.sep, "/")
-    written = job_of(text, file, _form(given, show), _wanted(given, named, "notes" if piped else path.stem))
+    wanted = _wanted(given, named, "notes" if piped else path.stem)
+    with _pointing_at_options(given):
+        written = job_of(text, file, _form(given, show), wanted)
     kept = {"job.toml": written.text, **({"notes.csv": data} if piped else {})}
     job = written.job.given_by(
         {("building",): "--corner" if given["corner"] else "--size", ("survey",): file}
     )
     job = job if show is None else job.saying(show)
     return Asked(job, data, kept, written.findings)
+
+
+@contextmanager
+def _pointing_at_options(given: Mapping[str, Any]) -> Iterator[None]:
+    """Let a fault of the job that nobody wrote name the option that its value came from."""
+    try:
+        yield
+    except InputError as problem:
+        faults = []
+        for fault in problem.faults:
+            key, _, found = fault.found.partition(": ")
+            ours = fault.file == "job.toml" and given.get(key) is not None
+            option = {"file": f"--{key}", "found": found, "line": 0, "column": 0}
+            faults.append(replace(fault, **option) if ours else fault)  # type: ignore[arg-type]
+        raise InputError(faults, problem.findings) from None
 
 
 def _form(given: Mapping[str, Any], show: Form | None) -> NotesForm:

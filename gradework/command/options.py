@@ -113,12 +113,6 @@ def lengths(text: str, option: str, unit: Unit | None, counts: Sequence[int]) ->
         raise click.BadParameter(str(problem), param_hint=option) from None
 
 
-LEAST_AREA = 0.3
-"""No building is smaller than this [m²]: bare numbers that make less were meant in another unit."""
-
-SIZE_EXAMPLE = ("16x12 ft", "4.8x3.6 m")
-
-
 def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
     """Read the sides of a rectangle [m]: 16,12 or 16x12, each with its own unit or both with one."""
     parts = split_size(text)
@@ -129,12 +123,6 @@ def size(text: str, option: str, unit: Unit | None) -> tuple[float, float]:
     # no building is 16 1/2 in wide, so a fraction is of the unit itself, as in a job
     named = (f"{part} {unit or ''}".strip() if is_bare(part) else part for part in parts)
     along, across = (lengths(part, option, unit, (1,))[0] for part in named)
-    if 0.0 < along * across < LEAST_AREA and unit is not None and all(map(is_bare, parts)):
-        raise click.BadParameter(
-            f"{text!r} in {unit}, the unit of the notes, is smaller than any building; write the unit too,"
-            f" such as {SIZE_EXAMPLE[unit in ('m', 'cm', 'mm')]}",
-            param_hint=option,
-        )
     return along, across
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -85,14 +86,14 @@ def plan(
         job = folder / "job.toml"
     with working(screen, "drawing"):
         files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
-    told = (*(asked.findings if asked else ()), *told)
     if screen.as_json:
         screen.document(document)
         screen.findings(told)
     else:
         where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
-        _tell(screen, result, told, full=full, files=where, job=shown_path(job))
+        then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
+        _tell(screen, result, told, full=full, files=where, then=then)
     if dry_run:
         _list(screen, "would write", folder, [*picture_files(result), *tables])
     elif full or screen.as_json:
@@ -126,7 +127,8 @@ def _written(
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None) -> Plan:
     if asked is None:
         return plan_of(_with_level(read_job_file(path, show=show), level), path)
-    return planned(_with_level(asked.job, level), asked.notes)
+    result = planned(_with_level(asked.job, level), asked.notes)
+    return replace(result, findings=(*result.findings, *asked.findings))
 
 
 def _with_level(job: Job, level: str | None) -> Job:

@@ -26,6 +26,8 @@ from gradework.drawings.page import (
 )
 from gradework.drawings.stake_cards import TICK_MM, block_height, draw_block, draw_rule, draw_tick
 from gradework.errors import Finding
+from gradework.sitework.asbuilt import allowed
+from gradework.sitework.setout import FINISHED
 from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
@@ -167,7 +169,7 @@ def _start(made: SettingOut, subtitle: str) -> Page:
     level = made.plan.job.show.elevation(made.level)
     title = f"Setting out: {name(made.plan.job.name)}"
     draw_title(
-        page, title=title, subtitle=subtitle, right=[f"{_LEVELS[made.kind]} {level}", "Print at 100 %"]
+        page, title=title, subtitle=subtitle, right=[f"{FINISHED.capitalize()} {level}", "Print at 100 %"]
     )
     return page
 
@@ -286,9 +288,9 @@ def _draw_measures(page: Page, made: SettingOut, top: float) -> float:
     if not checks:
         return top
     page.write("Measure", (SIDE_MM, top), _HEADING, up="top", role="heading")
-    allowed = f"the two diagonals of four corners may differ by {show.depth(made.sheet.allowed)}"
+    limit = f"the two diagonals of four corners may differ by {allowed(made.sheet.allowed, show)}"
     after = SIDE_MM + width_mm("Measure", _HEADING.points, "bold") + 3.0
-    page.write(allowed, (after, top - 0.7), _WORDS, up="top", role="allowed")
+    page.write(limit, (after, top - 0.7), _WORDS, up="top", role="allowed")
     y, wide = top - 8.0, (page.width - 2 * SIDE_MM - _GAP_MM) / 2
     half = (len(checks) + 1) // 2
     for number, check in enumerate(checks):

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from gradework.drawings import pens
 from gradework.drawings.lettering import Style, name, shortened, width_mm, wrapped
 from gradework.drawings.page import Page
+from gradework.foundations.piers.plan import stack_words
+from gradework.sitework.setout import to
 
 if TYPE_CHECKING:
     from gradework.project.setout import SettingOut
@@ -59,23 +61,17 @@ def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
     if stake.aside is not None:
         lines.append(f"{show.taped(stake.aside.distance)} from the middle, {stake.aside.where}")
     if point.finish is not None:
-        lines.append(f"to the {stake.worked_to[-1][0]}: {point.finish.text(show)} (as on the plan)")
+        lines.append(f"{point.finish_text(show)} (as on the plan)")
     if stake.kind == "pier":
         lines += wrapped(f"lay: {_laid(point, made)}", _PLACE.points, width - 2 * _EDGE_MM)
     return lines
 
 
 def _laid(point: StakedPoint, made: SettingOut) -> str:
-    """Name the blocks of a pier from the bottom up, those alike together."""
+    """Name the blocks of a pier from the bottom up."""
     piers = made.plan.foundations.piers
     own = [pier for pier in (piers.piers if piers else ()) if f"pier {pier.name}" == point.stake.name]
-    runs: list[tuple[str, int]] = []
-    for unit in own[0].laid if own else ():
-        if runs and runs[-1][0] == unit.name:
-            runs[-1] = (unit.name, runs[-1][1] + 1)
-        else:
-            runs.append((unit.name, 1))
-    return ", ".join(f"{count} x {unit}" if count > 1 else unit for unit, count in runs)
+    return "".join(stack_words(pier.laid, pier.across) for pier in own)
 
 
 def _mark(text: str) -> str:
@@ -91,13 +87,14 @@ def draw_block(
     page.box(left, top - height, width, height, fill=False, linewidth=pens.RULE, gid="stake")
     draw_tick(page, left + _EDGE_MM, top - 1.8)
     mark = point.mark_text(show)
-    page.write(mark, (left + width - _EDGE_MM, top - 2.2), _STAKE_MARK, across="right", up="top", role="mark")
-    room = width - TICK_MM - 3 * _EDGE_MM - width_mm(mark, _STAKE_MARK.points, "bold") - 3.0
-    if mark:
-        leads = f"to {point.marked_for}:"
-        at = (left + width - _EDGE_MM - width_mm(mark, _STAKE_MARK.points, "bold") - 1.8, top - 3.4)
-        page.write(leads, at, _BLOCK_SMALL, across="right", up="top", role="mark for")
-        room -= width_mm(leads, _BLOCK_SMALL.points) + 1.8
+    right = left + width - _EDGE_MM
+    if point.marked_for is not None:
+        page.write(
+            to(point.marked_for), (right, top - 3.4), _BLOCK_SMALL, across="right", up="top", role="mark for"
+        )
+        right -= width_mm(to(point.marked_for), _BLOCK_SMALL.points) + 1.4
+    page.write(mark, (right, top - 2.2), _STAKE_MARK, across="right", up="top", role="mark")
+    room = right - width_mm(mark, _STAKE_MARK.points, "bold") - 3.0 - left - TICK_MM - 2 * _EDGE_MM
     words = shortened(name(point.stake.name), _NAME.points, room, "bold")
     page.write(words, (left + TICK_MM + 2 * _EDGE_MM, top - 2.2), _NAME, up="top", role="stake")
     y = top - _NAME_MM

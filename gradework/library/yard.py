@@ -16,7 +16,7 @@ from gradework.project.backsight import SetOutError, read_backsight
 from gradework.project.stations.forms import ReadingsForm, SurveyForm
 from gradework.project.tops import read_tops
 from gradework.report.yard import asbuilt_text, setout_text
-from gradework.units.display import METRIC
+from gradework.units.display import METRIC, counted
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
@@ -112,7 +112,7 @@ def set_out(
     32.9184
     """
     if instrument is not None and backsight is not None:
-        raise InputError([fault("setout-refused", why="both the line of sight and a backsight are given")])
+        raise InputError([fault("setout-refused", variant="twice")])
     with _told_as_faults():
         seen = None if backsight is None else read_backsight(backsight, plan)
         wanted = staking.Wanted(kind, rows, stakes, instrument, seen, string)
@@ -166,9 +166,10 @@ def as_built(
     <AsBuilt, piers: 8 tops, not passed>
     """
     if (len(sides), len(diagonals)) not in ((0, 0), (4, 2)):
-        raise InputError([fault("setout-refused", why="give four sides and two diagonals, or none of them")])
+        told = (counted(len(sides), "sides"), counted(len(diagonals), "diagonals"))
+        raise InputError([fault("setout-refused", variant="sides", sides=told[0], diagonals=told[1])])
     if tolerance is not None and not 0.0 < tolerance < 1.0:
-        raise InputError([fault("setout-refused", why=f"a tolerance of {tolerance} m: it is a small length")])
+        raise InputError([fault("setout-refused", variant="tolerance", tolerance=tolerance)])
     data, file = table_of(readings, "readings")
     form = SurveyForm(ReadingsForm(known=dict(known or {})))
     with _told_as_faults():

@@ -18,6 +18,8 @@ from gradework.sitework.asbuilt import (
     LevelCheck,
     NoFourCornersError,
     SquareCheck,
+    allowed,
+    apart,
     check_levels,
     check_square,
     high_or_low,
@@ -51,10 +53,11 @@ def built_findings(
             f"{worst.first}, {worst.second}",
             abs(worst.difference),
             check.tolerance,
+            dialect=show.dialect,
             first=worst.first,
             second=worst.second,
-            apart=show.depth(abs(worst.difference)),
-            allowed=show.depth(check.tolerance),
+            apart=apart(abs(worst.difference), show),
+            allowed=allowed(check.tolerance, show),
             count=check.reworked,
             all=len(check.points),
             level=show.elevation(check.best),
@@ -73,8 +76,8 @@ def built_findings(
             "corners",
             square.difference,
             square.tolerance,
-            apart=show.depth(square.difference),
-            allowed=show.depth(square.tolerance),
+            apart=apart(square.difference, show),
+            allowed=allowed(square.tolerance, show),
             corners=counted(len(square.moves), "corners"),
         )
     if missing:
@@ -93,9 +96,10 @@ def _leaning(check: LevelCheck, show: Display) -> Iterator[Finding]:
             f"{high.name}, {low.name}",
             fall,
             check.tolerance,
+            dialect=show.dialect,
             high=high.name,
             low=low.name,
-            fall=show.depth(fall),
+            fall=apart(fall, show),
         )
 
 
@@ -115,7 +119,7 @@ def _off_plan(check: LevelCheck, show: Display) -> Iterator[Finding]:
         level=show.elevation(check.middle),
         off=high_or_low(off, show),
         planned=show.elevation(check.plan),
-        allowed=show.depth(most),
+        allowed=allowed(most, show),
         source=cited("ACI 117 for slabs on ground", us=show.us),
     )
 

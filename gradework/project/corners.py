@@ -20,6 +20,8 @@ from gradework.project.job.read import check_tables
 from gradework.project.plan import Plan, plan_on
 from gradework.survey.stations import Stations
 from gradework.units.amounts import M_PER_IN
+from gradework.units.form import form_of
+from gradework.units.lengths import METRIC_UNITS
 
 if TYPE_CHECKING:
     from gradework.units.form import Form
@@ -30,7 +32,7 @@ Floats = NDArray[np.float64]
 
 def most_out(unit: Unit) -> float:
     """How far the ground is carried out beyond the corners [m], no less than holes reach: 12 in, 300 mm."""
-    return 0.3 if unit == "m" else 12.0 * M_PER_IN
+    return 0.3 if unit in METRIC_UNITS else 12.0 * M_PER_IN
 
 
 LINE = {"ft": 30.48, "m": 100.0}
@@ -64,12 +66,12 @@ class Measured:
     @property
     def line(self) -> float:
         """The elevation that the level line counts as [m]."""
-        return LINE["m" if self.unit == "m" else "ft"]
+        return LINE["m" if self.unit in METRIC_UNITS else "ft"]
 
 
 def plan_corners(measured: Measured) -> Plan:
     """Plan block piers under the building. Raises ``InputError`` for what cannot be built or believed."""
-    show_ft = measured.unit != "m"
+    show_ft = measured.unit not in METRIC_UNITS
     along, across = measured.size
     piers: dict[str, Any] = {"end_inset": _END[show_ft], "side_inset": _SIDE[show_ft]}
     if measured.blocks:
@@ -93,8 +95,8 @@ _SIDE = {True: "8 in", False: "220 mm"}
 
 
 def _whole(metres: float, unit: Unit) -> str:
-    value = metres if unit == "m" else metres / 0.3048
-    return f"{round(value, 2):g} {'m' if unit == 'm' else 'ft'}"
+    metric = unit in METRIC_UNITS
+    return f"{round(metres if metric else metres / 0.3048, 2):g} {'m' if metric else 'ft'}"
 
 
 def _units(measured: Measured, *, us: bool) -> list[dict[str, Any]]:
@@ -129,7 +131,7 @@ def stations_of(measured: Measured) -> Stations:
 def _stations(names: Sequence[str], xyz: Floats, unit: Unit) -> Stations:
     none, lines = np.full(len(names), np.nan), np.zeros(len(names), dtype=np.int64)
     # drops are measured with a tape, so all is said as a tape reads
-    form: Form = "m" if unit == "m" else "inches"
+    form: Form = form_of(unit) if unit in METRIC_UNITS else "inches"
     return Stations(tuple(names), xyz, none, lines, "drops", unit, form=form)
 
 

@@ -18,11 +18,12 @@ from gradework.earthwork.volumes import (
     refuse_far_level,
     volume_in_doubt,
 )
-from gradework.errors import Faults, Finding, InputError
+from gradework.errors import Faults, Finding, InputError, finding
 from gradework.fieldnotes.rows import MOST_FAULTS, is_comment
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
+from gradework.project.job.bounds import LEAST_FLOOR
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.survey.stations import Stations
 from gradework.units.display import Display, counted
@@ -227,6 +228,7 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     larger = [max(("cut", one.cut), ("fill", one.fill), key=lambda part: part[1]) for one in answers]
     amounts = [Amount(f"the {name}", volume, pieces.doubt) for name, volume in larger]
     findings = (
+        *(() if asked.outline is None else _tiny(outline, stations.show)),
         *surface.findings,
         *find_gaps(surface, outline.rings),
         *volume_in_doubt(surface, pieces, amounts, stations.show),
@@ -234,3 +236,13 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
     return PlainCutFill(
         outline, answers, unique(findings, stations.findings), stations.show, asked.outline is None
     )
+
+
+def _tiny(outline: Outline, show: Display) -> Iterator[Finding]:
+    """Tell an outline that holds less than any building: a test pit may, but most often the unit is wrong."""
+    if outline.area < LEAST_FLOOR:
+        unit = "inches" if show.unit == "in" else show.unit
+        yield finding(
+            "outline-tiny", "warning", "the outline", outline.area, LEAST_FLOOR,
+            area=show.area(outline.area), unit=unit, example="16 ft" if show.us else "4.8 m",
+        )  # fmt: skip

@@ -15,6 +15,7 @@ from gradework.project.backsight import SetOutError
 from gradework.project.nearby import stakes_near
 from gradework.project.setout import finished_level
 from gradework.project.tops import plain_name
+from gradework.sitework.asbuilt import allowed, apart, high_or_low
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -219,7 +220,7 @@ def _findings(design: Redesign, missing: tuple[str, ...], plan: Plan) -> Iterato
             names=blocked,
             planned=show.elevation(design.planned),
             top=show.elevation(design.top),
-            by=f"{show.depth(abs(by))} {'higher' if by > 0 else 'lower'}",
+            by=f"{apart(abs(by), show)} {'higher' if by > 0 else 'lower'}",
         )
     if design.buy:
         what = " and ".join(count_of(count, unit.name) for unit, count in design.buy)
@@ -288,8 +289,8 @@ def _surface(plan: Plan, tops: Tops, stage: Stage, kind: str, level: float, tole
                 worst.off,
                 tolerance,
                 name=visible(worst.name),
-                off=f"{show.depth(abs(worst.off))} {'high' if worst.off > 0 else 'low'}",
-                allowed=show.depth(tolerance),
+                off=high_or_low(worst.off, show),
+                allowed=allowed(tolerance, show),
             )
         )
     missing = tuple(name for name in at_stakes if name not in {_stake_name(n, kind) for n in tops.levels})

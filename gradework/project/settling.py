@@ -10,7 +10,7 @@ import numpy as np
 
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.asbuilt import by_pier, kind_of
-from gradework.sitework.asbuilt import LEVEL_TOLERANCE, advice_for
+from gradework.sitework.asbuilt import LEVEL_TOLERANCE, advice_for, apart
 from gradework.survey.stations import name_key
 from gradework.units.amounts import M_PER_IN
 
@@ -140,7 +140,7 @@ def _findings(
             allowed,
             variant="" if tied else "others",
             name=visible(down.name),
-            by=show.depth(-down.moved),
+            by=apart(-down.moved, show),
             count=lifted,
             all=len(points),
         )
@@ -153,7 +153,7 @@ def _findings(
             allowed,
             variant="" if tied else "others",
             name=visible(up.name),
-            by=show.depth(up.moved),
+            by=apart(up.moved, show),
         )
     if (
         tied
@@ -163,7 +163,7 @@ def _findings(
     ):
         yield finding(
             "settled-all", "warning", "all tops", 0.5 * (down.moved + up.moved), allowed,
-            way="down" if up.moved < 0 else "up", least=show.depth(min(abs(down.moved), abs(up.moved))),
+            way="down" if up.moved < 0 else "up", least=apart(min(abs(down.moved), abs(up.moved)), show),
         )  # fmt: skip
     if not tied:
         yield finding("settled-not-tied", "note", "all tops")

@@ -7,10 +7,18 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
+from gradework.foundations.piers.plan import stack_words
 from gradework.project.corners import most_out
-from gradework.report.answer import Part, fit
-from gradework.report.first_screen import CAUTION, CAUTION_SHORT, order_parts, stop_parts, warning_parts
-from gradework.report.foundations import same_ending, stack_words
+from gradework.report.answer import MOST, Part, fit
+from gradework.report.first_screen import (
+    CAUTION,
+    CAUTION_SHORT,
+    order_parts,
+    stop_parts,
+    verdict,
+    warning_parts,
+)
+from gradework.report.foundations import same_ending
 from gradework.report.text import columns
 from gradework.units.display import counted
 
@@ -29,8 +37,8 @@ NOT_KNOWN = "where water runs, what is uphill, the soil: look before you dig."
 TAKEN = "ground straight between the corners, and carried out {out} beyond them."
 """What is made up where nothing was measured."""
 
-MOST_ROWS = 9
-"""More piers than this are told by their stacks."""
+MOST_ROWS, LEAST_ROWS = 10, 4
+"""Lines of the table of piers: where nothing else needs them, and whatever else there is."""
 
 
 def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") -> str:
@@ -48,12 +56,13 @@ def below(level: float, measured: Measured, show: Display) -> str:
 
 def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
-    verdict = "not buildable as drawn:" if stops else "buildable as drawn."
-    caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [Part("verdict", f"{visible(said, 60)}: {verdict}"), *stops, *_piers(plan, measured)]
-    parts += [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
-    parts += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken"), caution]
-    return [*parts, Part("files", files, label="Files")] if files else parts
+    first = [Part("verdict", f"{visible(said, 60)}: {verdict(plan.findings)[1]}"), *stops]
+    rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
+    rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
+    rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
+    rest += [Part("files", files, label="Files")] if files else []
+    room = MOST - len(first) - len(rest) - 1  # the tops have a line of their own
+    return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 
 def taken(plan: Plan) -> str:
@@ -61,15 +70,16 @@ def taken(plan: Plan) -> str:
     return TAKEN.format(out=plan.job.show.depth(most_out(plan.job.unit)))
 
 
-def _piers(plan: Plan, measured: Measured) -> list[Part]:
+def _piers(plan: Plan, measured: Measured, most: int) -> list[Part]:
+    """Tell the tops, and in ``most`` lines at the most what each pier is made of."""
     piers, show = plan.foundations.piers, plan.job.show
     if piers is None or piers.top is None or piers.floor_level is None:
         return []
     top = f"All tops {below(piers.top, measured, show)}; floor {below(piers.floor_level, measured, show)}."
     rows = (
         pier_rows(plan, measured)
-        if len(piers.piers) <= MOST_ROWS
-        else _by_stack(piers.piers, same_ending(piers))
+        if len(piers.piers) < most
+        else _by_stack(piers.piers, same_ending(piers), most)
     )
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = ["  ".join(f"{cell:<{w}}" for cell, w in zip(row, widths, strict=True)).rstrip() for row in rows]
@@ -84,7 +94,7 @@ def pier_rows(plan: Plan, measured: Measured) -> list[list[str]]:
     rows = [["pier", "hole below line", "bed", f"{same or 'block'}s, bottom up"]]
     for pier in piers.piers:
         deep = show.depth(measured.line - pier.bottom)
-        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier, same)])
+        rows.append([pier.name, deep, show.depth(pier.bed), stack_words(pier.laid, pier.across, same)])
     return rows
 
 
@@ -101,13 +111,22 @@ def sheet_rows(plan: Plan, measured: Measured) -> list[list[str]]:
     return [[name, *where, *rest] for where, (name, *rest) in middles]
 
 
-def _by_stack(piers: Sequence[Pier], same: str) -> list[list[str]]:
-    """A row for each kind of stack with the names of its piers, under a header."""
+def _by_stack(piers: Sequence[Pier], same: str, most: int) -> list[list[str]]:
+    """A row for each kind of stack with the names of its piers, under a header.
+
+    Of more kinds than fit ``most`` rows those of the most piers are told, in the order of the piers.
+    """
     stacks: dict[str, list[str]] = {}
     for pier in piers:
-        stacks.setdefault(stack_words(pier, same), []).append(pier.name)
+        stacks.setdefault(stack_words(pier.laid, pier.across, same), []).append(pier.name)
     header = ["piers", f"{same or 'block'}s, bottom up; holes and beds on the sheet"]
-    return [header, *([_joined(names), stack] for stack, names in stacks.items())]
+    if len(stacks) < most:
+        return [header, *([_joined(names), stack] for stack, names in stacks.items())]
+    told = sorted(stacks, key=lambda stack: -len(stacks[stack]))[: most - 2]
+    left = [name for stack, names in stacks.items() if stack not in told for name in names]
+    rows = [[_joined(names), stack] for stack, names in stacks.items() if stack in told]
+    kinds = counted(len(stacks) - len(told), "other stacks")
+    return [header, *rows, [counted(len(left), "more piers"), f"{kinds}, all on the sheet"]]
 
 
 def _joined(names: Sequence[str]) -> str:

@@ -5,21 +5,24 @@ All of it, with every pier and every finding, is told by ``report/plan.py``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
+from gradework.ground.locate import TOUCH
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import swale_dig
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, walls_named
+from gradework.sitework.drainage import BAD, WALL_CODES, walls_named, worst_first
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
+    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan
@@ -31,34 +34,34 @@ _TOO_SHORT = "drainage-survey-too-short"
 _LONGEST_NAME = 30
 
 
-def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", job: str = "JOB") -> str:
+def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", then: str = "") -> str:
     """Tell a plan in at most 24 lines as wide as the terminal.
 
-    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is, "" leaves that
-    line and the next command out; ``job`` is what that is told of.
+    ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
+    to do next where nothing stops it, "" leaves each out.
     """
-    return "\n".join(fit(_parts(plan, told, files, job), width=columns()))
+    return "\n".join(fit(_parts(plan, told, files, then), width=columns()))
 
 
 def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
-    return "\n".join(fit([_verdict(plan), *stop_parts(plan)], width=columns()))
+    return "\n".join(fit([_verdict(plan, ()), *stop_parts(plan)], width=columns()))
 
 
-def _parts(plan: Plan, told: Sequence[Finding], files: str, job: str) -> list[Part]:
+def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan), *stops, *_instead(plan), *_level(plan), *_dig(plan)]
+    parts = [_verdict(plan, told), *stops, *_instead(plan), *_level(plan), *_dig(plan)]
     parts += [*order_parts(plan), *_cost(plan)]
     if not any(stop.code in WALL_CODES for stop in stops):
         parts += _water(plan)
     parts += [*warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
-    if files:
-        then = f"gradework explain {stops[0].code}" if stops else f"gradework setout {job}"
-        parts += [Part("files", files, label="Files"), Part("next", then, label="Next")]
+    parts += [Part("files", files, label="Files")] if files else []
+    if then:
+        parts.append(Part("next", f"gradework explain {stops[0].code}" if stops else then, label="Next"))
     return parts
 
 
@@ -69,25 +72,43 @@ CAUTION_SHORT = "Have buried lines located before you dig; local code decides."
 # Can it be built? What the gate says of the foundation that is chosen.
 
 
-def _verdict(plan: Plan) -> Part:
-    name = visible(plan.job.name, _LONGEST_NAME)
-    own = _judged(plan)
-    what = KINDS[plan.foundations.chosen]
-    what += " with a swale" if own is not None and own.measures else ""
-    count = sum(finding.severity == "stop" for finding in plan.findings)
+def verdict(findings: Sequence[Finding]) -> tuple[str, str]:
+    """Say whether it can be built, to go on after a name; then the same in fewer words.
+
+    >>> verdict([])
+    ('buildable as drawn.', 'buildable as drawn.')
+    """
+    count = sum(finding.severity == "stop" for finding in findings)
     if count:
         things = "one thing stops" if count == 1 else f"{count} things stop"
-        if own is not None and not own.buildable:
-            why = f"not buildable as drawn: {reasons(own)}."
-            return Part("verdict", f"{name}: {what} {why}", f"{why[:1].upper()}{why[1:]}")
-        return Part("verdict", f"{name}: not buildable as drawn, {things} it:", "Not buildable as drawn:")
-    warnings = sum(finding.severity == "warning" for finding in plan.findings)
+        return f"not buildable as drawn, {things} it:", "not buildable as drawn:"
+    warnings = sum(finding.severity == "warning" for finding in findings)
+    if not warnings:
+        return "buildable as drawn.", "buildable as drawn."
+    read = _read(warnings)
+    return f"buildable as drawn, but {read} first.", f"buildable, but {read} first."
+
+
+def _read(warnings: int) -> str:
+    return "read the warning" if warnings == 1 else f"read the {warnings} warnings"
+
+
+def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
+    """Say what the gate says of the foundation that is chosen, or what stops it."""
+    name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
+    own, what = _judged(plan), KINDS[plan.foundations.chosen]
+    what += " with a swale" if own is not None and any(one.kind == "swale" for one in own.measures) else ""
+    if any(finding.severity == "stop" for finding in findings):
+        if own is None or own.buildable:
+            whole, brief = verdict(findings)
+            return Part("verdict", f"{name}: {whole}", brief.capitalize())
+        why = f"not buildable as drawn: {reasons(own)}."
+        return Part("verdict", f"{name}: {what} {why}", f"{why[:1].upper()}{why[1:]}")
     ifs = condition(own) if own is not None else ""
     able = f"{what} can be built{', ' if ifs else ''}{ifs}"
-    if not warnings:
-        return Part("verdict", f"{name}: {able}.", f"{able[:1].upper()}{able[1:]}.")
-    read = "read the warning" if warnings == 1 else f"read the {warnings} warnings"
-    return Part("verdict", f"{name}: {able}; {read}.", f"{able[:1].upper()}{able[1:]}; {read}.")
+    warnings = sum(finding.severity == "warning" for finding in findings)
+    able += f"; {_read(warnings)}." if warnings else "."
+    return Part("verdict", f"{name}: {able}", f"{able[:1].upper()}{able[1:]}")
 
 
 def _judged(plan: Plan) -> Judged | None:
@@ -253,18 +274,14 @@ def _water(plan: Plan) -> Iterator[Part]:
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
     falls = water.after or water.before
-    bad = sorted((fall for fall in falls if fall.verdict in BAD), key=lambda fall: BAD.index(fall.verdict))
-    count = ""
-    if len(bad) > MOST_WALLS_NAMED:
-        count = f"{len(bad)} walls need something, the worst: "
-        bad = bad[:1]
+    bad = worst_first([fall for fall in falls if fall.verdict in BAD])
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = built if water.after else "at the wall"
-    for fall in bad:
-        text = f"{count}{_corners(fall.wall)}: {_need(fall, base, show)}"
+    for fall, wall in bad:
+        text = f"{_corners(wall)}: {_need(fall, water.rule, base, show)}"
         yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:
-        needed, reach = show.depth(bad[0].needed), show.distance(bad[0].length)
+        needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
         rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
         yield Part("trust", rule, label="Water")
     short = [fall for fall in falls if fall.missing]
@@ -278,13 +295,15 @@ def _water(plan: Plan) -> Iterator[Part]:
 
 
 def _corners(walls: str) -> str:
-    return walls.removeprefix("walls (").removeprefix("wall (").removesuffix(")")
+    return re.sub(r"(?:the )?walls? \((.*)\)", r"\1", walls)
 
 
-def _need(fall: WallFall, base: str, show: Display) -> str:
+def _need(fall: WallFall, rule: DrainageRule, base: str, show: Display) -> str:
+    """Say what is wrong at a wall; where something stands nearer than the rule reaches, what is needed."""
     if fall.verdict == "toward":
         return f"{show.distance(fall.rise_at)} out the ground is {show.depth(fall.rise)} higher than {base}"
-    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}"
+    near = f", {show.depth(fall.needed)} needed" if fall.length < rule.reach - TOUCH else ""
+    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}{near}"
 
 
 def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
 from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
-from gradework.foundations.piers.plan import THINGS, count_of
+from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.report.ground import FOLDS, swale_dig, swale_rows
 from gradework.report.text import filled, named, text_table
 from gradework.sitework.swales import led
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.foundations.pad.rules import PadChoice
-    from gradework.foundations.piers.plan import Pier, Piers
+    from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
     from gradework.project.plan import Plan
@@ -246,7 +245,7 @@ def _pier_table(piers: Piers, show: Display, surveyed: Display) -> list[str]:
             show.elevation_number(pier.bottom),
             show.depth(pier.bed),
             show.depth(pier.height),
-            stack_words(pier, same),
+            stack_words(pier.laid, pier.across, same),
         ]
         for pier in piers.piers
     ]
@@ -277,17 +276,6 @@ def same_ending(piers: Piers) -> str:
     endings = {unit.name.rpartition(" ")[2] for unit in piers.spec.units if " " in unit.name}
     alone = any(" " not in unit.name for unit in piers.spec.units)
     return "" if alone or len(endings) != 1 or not endings <= set(THINGS) else endings.pop()
-
-
-def stack_words(pier: Pier, same: str = "") -> str:
-    """Say what is laid from the bottom up, in courses; the word ``same`` that ends every name is left out."""
-    names = [unit.name.removesuffix(f" {same}") if same else unit.name for unit in pier.laid]
-    runs = [(len(list(group)), visible(name, 40)) for name, group in groupby(names)]
-    # the number as a word: "2 x 8 in" would read as a size
-    words = ", ".join(
-        f"{count_of(count, 'block').partition(' ')[0]} {name}" if count > 1 else name for count, name in runs
-    )
-    return f"double: {words}" if pier.across == 2 else words
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
-from gradework.foundations.piers.plan import count_of
+from gradework.errors import visible, words
+from gradework.foundations.piers.plan import count_of, stack_words
 from gradework.report.text import WIDTH, filled, text_table
-from gradework.sitework.asbuilt import high_or_low
+from gradework.sitework.asbuilt import apart, high_or_low
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from gradework.foundations.piers.as_dug import Rebuilt, Redesign
-    from gradework.foundations.piers.units import BlockUnit
     from gradework.project.digging import AsDug, DugPoint
     from gradework.project.settling import Settled
     from gradework.units.display import Display
 
 _READ = {"dug": "Holes as dug", "bed": "Beds as laid"}
-_SURFACE = {"dug": "Subgrade as dug", "bed": "Base course as laid"}
 _LEAST = 0.0016
 """Less than this [m], a sixteenth of an inch, is nothing to do."""
 
@@ -48,7 +43,7 @@ def _verdict(made: AsDug, design: Redesign, show: Display) -> str:
     if design.moved:
         by = design.top - design.planned
         way = "up" if by > 0 else "down"
-        top = f"the top moves {way} {show.depth(abs(by))} to {show.elevation(design.top)}"
+        top = f"the top moves {way} {apart(abs(by), show)} to {show.elevation(design.top)}"
     changed = sum(not one.kept for one in design.piers)
     if made.passed:
         return f"{_READ[made.stage]}: go on. No stack changes, {top}."
@@ -94,7 +89,7 @@ def _stacks(design: Redesign) -> list[str]:
     changed = [one for one in design.piers if not one.kept]
     lines = ["New stacks, from the bottom up:"] if changed else []
     for one in changed:
-        now, then = blocks_in_words(one.laid), blocks_in_words(one.pier.laid)
+        now, then = (stack_words(laid, one.pier.across) for laid in (one.laid, one.pier.laid))
         lines += filled(f"- {one.pier.name}: {now} (planned: {then})", rest="  ")
     return lines
 
@@ -118,18 +113,6 @@ def _todo(one: Rebuilt, show: Display) -> list[str]:
     return todo or ["as planned"]
 
 
-def blocks_in_words(laid: Sequence[BlockUnit]) -> str:
-    """Name the blocks of a stack from the bottom up, those alike together.
-
-    >>> from gradework.foundations.piers.units import UNITS_ON_HAND
-    >>> hollow, thick, thin = UNITS_ON_HAND["US"]
-    >>> blocks_in_words([hollow, hollow, thick])
-    '2 x 8 in hollow block, 4 in solid block'
-    """
-    runs = [(name, len(list(run))) for name, run in groupby(unit.name for unit in laid)]
-    return ", ".join(f"{count} x {name}" if count > 1 else name for name, count in runs)
-
-
 def _blocks(made: AsDug, design: Redesign) -> list[str]:
     """How many of each block are laid, on hand, and to buy."""
     lacking = {unit.name: count for unit, count in design.buy}
@@ -145,9 +128,8 @@ def _blocks(made: AsDug, design: Redesign) -> list[str]:
 
 def _surface_verdict(made: AsDug) -> str:
     wrong = sum(point.wrong for point in made.points)
-    start = _SURFACE[made.stage]
-    if made.plan.job.show.dialect == "gb":
-        start = start.replace("Subgrade", "Formation")
+    subgrade = words(made.plan.job.show.dialect)["subgrade"]
+    start = f"{subgrade.capitalize()} as dug" if made.stage == "dug" else "Base course as laid"
     if not wrong:
         return f"{start}: go on. Every point is within what is allowed."
     return f"{start}: {wrong} of {len(made.points)} points to put right."
@@ -191,7 +173,7 @@ def settled_text(made: Settled) -> str:
         verdict = "Since the first readings: nothing to do. No top is lower than is allowed."
     level = "A shim brings a top back to where it stood against the others."
     if -made.base > _LEAST:
-        level += f" What all went down together, {show.depth(-made.base)}, is left."
+        level += f" What all went down together, {apart(-made.base, show)}, is left."
     header = ["point", "first", "now", f"moved{against}", "do"]
     rows = [
         [
@@ -212,6 +194,6 @@ def settled_text(made: Settled) -> str:
 
 
 def _moved(moved: float, show: Display) -> str:
-    if show.depth(abs(moved)) == show.depth(0.0):
+    if apart(abs(moved), show) == apart(0.0, show):
         return "no"
-    return f"{show.depth(abs(moved))} {'up' if moved > 0 else 'down'}"
+    return f"{apart(abs(moved), show)} {'up' if moved > 0 else 'down'}"

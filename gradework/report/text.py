@@ -81,21 +81,37 @@ def named(name: str, text: str, *, width: int = 13) -> list[str]:
     return filled(text, first=f"{name:<{width}}", rest=" " * width) or [name]
 
 
+_ROOM_FOR_REMARKS = 16
+"""Letters: a remark that is longer does not stand beside the figures in less, but below them."""
+
+
 def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Set a table; the last column is a remark, broken under itself where it is too long.
+
+    Where the terminal leaves too little room beside the figures remarks stand below them, and where it does
+    not even hold the figures each row is told in words.
 
     >>> text_table(["pier", "bed", ""], [["1-1", "4 in", "dig"], ["1-10", "5 1/2 in", ""]])
     ['pier       bed', '1-1       4 in  dig', '1-10  5 1/2 in']
     """
     widths = [max(map(len, column)) for column in zip(header, *rows, strict=True)]
+    room = columns() - 2 - sum(width + 2 for width in widths[:-1])
+    if room < -2:
+        return [line for row in rows for line in _in_words(header, row)]
     told = []
     for row in (header, *rows):
         cells = [f"{cell:>{width}}" for cell, width in zip(row[1:-1], widths[1:-1], strict=True)]
-        told += _hung("  ".join([f"{row[0]:<{widths[0]}}", *cells]), row[-1])
+        lead = "  ".join([f"{row[0]:<{widths[0]}}", *cells])
+        if room < max(1, min(_ROOM_FOR_REMARKS, widths[-1])):
+            told += [lead.rstrip(), *filled(row[-1], first="    ", rest="    ")]
+            continue
+        first, *rest = filled(row[-1], width=room) or [""]
+        told += [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]
     return told
 
 
-def _hung(lead: str, remark: str) -> list[str]:
-    room = max(12, columns() - 2 - len(lead) - 2)
-    first, *rest = filled(remark, width=room) or [""]
-    return [f"{lead}  {first}".rstrip(), *(" " * (len(lead) + 2) + line for line in rest)]
+def _in_words(header: Sequence[str], row: Sequence[str]) -> list[str]:
+    *figures, remark = zip(header[1:], row[1:], strict=True)
+    told = [f"{head} {cell}" for head, cell in figures if cell]
+    told += [f"{remark[0]}: {remark[1]}".removeprefix(": ")] if remark[1] else []
+    return filled(f"{row[0]}: {'; '.join(told)}", rest="  ")

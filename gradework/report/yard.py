@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
+from gradework.errors import visible, words
 from gradework.report.text import bulleted, columns, filled, text_table
-from gradework.sitework.asbuilt import high_or_low
+from gradework.sitework.asbuilt import allowed, apart, high_or_low
+from gradework.sitework.setout import FINISHED, to
 
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
@@ -105,8 +106,8 @@ def _checks(made: SettingOut, show: Display) -> list[str]:
         [f"{check.first} to {check.second}", show.taped(check.length), check.kind]
         for check in made.sheet.checks
     ]
-    allowed = f"The two diagonals of four corners may differ by {show.depth(made.sheet.allowed)}."
-    return [*text_table(["from, to", "length", ""], rows), *filled(allowed)]
+    limit = f"The two diagonals of four corners may differ by {allowed(made.sheet.allowed, show)}."
+    return [*text_table(["from, to", "length", ""], rows), *filled(limit)]
 
 
 def _running(made: SettingOut, show: Display) -> list[str]:
@@ -134,8 +135,8 @@ def _asides(made: SettingOut, show: Display) -> list[str]:
         elif point.stake.kind == "swale":
             words = "in the middle, since no ground beside it was shot"
             groups.setdefault(words, []).append(visible(point.stake.name, 20))
-    for words, names in groups.items():
-        lines += filled(f"- {words}: {', '.join(names)}", rest="  ")
+    for where, names in groups.items():
+        lines += filled(f"- {where}: {', '.join(names)}", rest="  ")
     return lines
 
 
@@ -169,7 +170,9 @@ def _stake_levels(made: SettingOut, show: Display) -> list[str]:
         if shared.from_string is not None and abs(shared.from_string) > 1e-9:
             parts.append(f"string {show.hung(shared.from_string)}")
         lines += filled(f"Everywhere: {', '.join(parts)}.")
-    lines += filled("C is cut, F is fill: from the ground at the stake to the level named beside it.")
+    lines += filled(
+        f"C is cut, F is fill, from the ground at the stake. The {FINISHED} is the {BUILT[made.kind]}."
+    )
     header = ["stake", "mark", show.heading("elevation"), show.rod_heading("rod"), "string", "what"]
     rows = [row for point in made.sheet.points for row in _rows_of(point, show)]
     if show.form == "inches" and made.sheet.string is not None:
@@ -198,10 +201,11 @@ def _rows_of(point: StakedPoint, show: Display) -> list[list[str]]:
         rod = _rod(readings[what], show) if what in readings else ""
         height = show.hung(strings[what]) if what in strings else ""
         mark = point.mark_text(show) if what == point.marked_for else ""
-        rows.append([mark, show.elevation_number(level), rod, height, f"to the {what}" if mark else what])
-    end = point.finish or (None if point.own_levels else point.mark)
-    if end is not None:
-        rows.append([end.text(show), "", "", "", f"to the {point.stake.worked_to[-1][0]}"])
+        rows.append([mark, show.elevation_number(level), rod, height, to(what) if mark else what])
+    if point.finish is not None:
+        rows.append([point.finish.text(show), "", "", "", to(FINISHED)])
+    elif point.mark is not None and not point.own_levels:
+        rows.append([point.mark.text(show), "", "", "", to(point.stake.worked_to[-1][0])])
     name = visible(point.stake.name, 20)
     return [[name if number == 0 else "", *row] for number, row in enumerate(rows or [[""] * 5])]
 
@@ -229,8 +233,9 @@ def _verdict(built: AsBuilt) -> str:
         return f"Not yet. The tops are {level}; height not checked: read a mark."
     if built.passed:
         square = " and square" if built.square is not None else ""
+        near = words(built.plan.job.show.dialect)["neighboring"]
         if any(finding.code in _BUT for finding in built.findings):
-            return f"Pass: neighbouring tops are level{square} within what is allowed. See the warning below."
+            return f"Pass: {near} tops are level{square} within what is allowed. See the warning below."
         return f"Pass: level{square} within what is allowed."
     return "Not yet. Do what is listed below."
 
@@ -252,17 +257,18 @@ def _top_levels(built: AsBuilt, show: Display) -> list[str]:
     lines += ["", *text_table(header, rows)]
     off = [pair for pair in check.pairs if not pair.ok]
     if off:
-        lines += ["", f"Neighbouring tops that differ by more than {show.depth(check.tolerance)}:"]
+        near = words(show.dialect)["neighboring"].capitalize()
+        lines += ["", f"{near} tops that differ by more than {allowed(check.tolerance, show)}:"]
         for pair in off:
             higher, lower = (pair.first, pair.second) if pair.difference > 0 else (pair.second, pair.first)
-            by = show.depth(abs(pair.difference))
+            by = apart(abs(pair.difference), show)
             lines += filled(f"- {visible(higher, 20)} is {by} higher than {visible(lower, 20)}", rest="  ")
     if check.passed:
         high, low = check.spread
         fall = high.measured - low.measured
         if fall > check.tolerance + 1e-9:
-            words = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {show.depth(fall)}"
-            lines += ["", *filled(f"{words} in small steps: the floor slopes.")]
+            slope = f"From {visible(high.name, 20)} to {visible(low.name, 20)} tops fall {apart(fall, show)}"
+            lines += ["", *filled(f"{slope} in small steps: the floor slopes.")]
     if built.ignored:
         names = ", ".join(visible(name, 20) for name in built.ignored[:8])
         lines += ["", *filled(f"Not compared, no such pier: {names}.")]
@@ -284,12 +290,12 @@ def _best(built: AsBuilt, show: Display) -> str:
 def _corners(square: SquareCheck, show: Display) -> list[str]:
     first, second = (show.taped(value) for value in square.diagonals)
     lines = filled(
-        f"Diagonals 1-3 {first} and 2-4 {second} differ by {show.depth(square.difference)}; "
-        f"{show.depth(square.tolerance)} is allowed."
+        f"Diagonals 1-3 {first} and 2-4 {second} differ by {apart(square.difference, show)}; "
+        f"{allowed(square.tolerance, show)} is allowed."
     )
     if square.misfit > 0.5 * square.tolerance:
         lines += filled(
-            f"The six lengths do not fit together by {show.depth(square.misfit)}: measure again first."
+            f"The six lengths do not fit together by {apart(square.misfit, show)}: measure again first."
         )
     if square.moves:
         held = " and ".join(str(corner) for corner in sorted(square.held))

@@ -248,16 +248,38 @@ def check_levels(
     return LevelCheck(plan, best, tolerance, tuple(points), checked, passed)
 
 
+def apart(difference: float, show: Display) -> str:
+    """Say how far two levels, or two taped lengths, are apart [m], as they were read: in decimals of a foot
+    by who reads those. What is then laid, shimmed or dug is a thickness, which is said in inches.
+
+    >>> from gradework.units.display import FEET, METRIC, Display
+    >>> apart(0.0127, FEET), apart(0.0127, Display("ft", "inches")), apart(0.0127, METRIC)
+    ('0.04 ft', '1/2 in', '13 mm')
+    """
+    return show.rod(difference) if show.form == "tenths" else show.depth(difference)
+
+
+def allowed(difference: float, show: Display) -> str:
+    """Say by how much they may be apart [m]; as the rule says it, too.
+
+    >>> from gradework.units.display import FEET
+    >>> allowed(0.00635, FEET)
+    '0.02 ft (1/4 in)'
+    """
+    said, rule = apart(difference, show), show.depth(difference)
+    return said if said == rule else f"{said} ({rule})"
+
+
 def high_or_low(off: float, show: Display) -> str:
     """Say how far a top is off.
 
     >>> from gradework.units.display import FEET
     >>> high_or_low(0.00635, FEET), high_or_low(-0.0127, FEET), high_or_low(0.0, FEET)
-    ('1/4 in high', '1/2 in low', 'on level')
+    ('0.02 ft high', '0.04 ft low', 'on level')
     """
-    if abs(off) < 0.0005 or show.depth(abs(off)) == show.depth(0.0):
+    if abs(off) < 0.0005 or apart(abs(off), show) == apart(0.0, show):
         return "on level"
-    return f"{show.depth(abs(off))} {'high' if off > 0.0 else 'low'}"
+    return f"{apart(abs(off), show)} {'high' if off > 0.0 else 'low'}"
 
 
 Floats = NDArray[np.float64]

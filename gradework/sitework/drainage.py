@@ -146,7 +146,7 @@ def _wall_findings(
         bad = [fall for fall in falls if fall.verdict in BAD and fall.wall not in told]
         told |= {fall.wall for fall in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
-        for fall, where in _worst_first(bad):
+        for fall, where in worst_first(bad):
             values: dict[str, Any] = {
                 "state": state, "wall": fall.wall, "place": show.place(*fall.start),
                 "source": told_source(rule.source, show), "needed": show.depth(fall.needed),
@@ -169,7 +169,7 @@ BAD = ("toward", "too little")
 """The verdicts that are held against a wall, the worse first."""
 
 
-def _worst_first(bad: Sequence[WallFall]) -> list[tuple[WallFall, str]]:
+def worst_first(bad: Sequence[WallFall]) -> list[tuple[WallFall, str]]:
     """Walls that water runs to first, else in their order, each with its name; of too many only the worst."""
     if len(bad) > MOST_WALLS_NAMED:
         worst = min(bad, key=lambda fall: (BAD.index(fall.verdict), fall.fall - fall.needed, -fall.rise))

@@ -165,6 +165,19 @@ class Stake:
         return self.levels or ((("string", self.grade),) if self.grade is not None else ())
 
 
+FINISHED = "finished level"
+"""What the top of gravel, slab or piers is called where a cut or a fill leads to it."""
+
+
+def to(what: str) -> str:
+    """Say what a cut or a fill leads to; it stands behind the figure on screen, sheet and plan.
+
+    >>> to(FINISHED), to("subgrade")
+    ('to finished level', 'to subgrade')
+    """
+    return f"to {what}"
+
+
 @dataclass(frozen=True, slots=True)
 class StakedPoint:
     """A stake with all that the sheet shows: ties, mark, readings, heights from a string (what, [m]).
@@ -198,6 +211,10 @@ class StakedPoint:
         if self.stake.kind == "pier" and self.mark.kind != "GRADE":
             return f"{self.mark.kind} {show.depth(self.mark.amount)}"
         return self.mark.text(show)
+
+    def finish_text(self, show: Display) -> str:
+        """The mark to the finished level with what it leads to, as it stands on the plan; "" without one."""
+        return f"{self.finish.text(show)} {to(FINISHED)}" if self.finish is not None else ""
 
     @property
     def marked_for(self) -> str | None:

@@ -19,6 +19,7 @@ from gradework.ground.locate import TOUCH
 from gradework.sitework.pier_stakes import STEP, STEP_US, pier_stakes, row_stakes, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
+    FINISHED,
     ON_GRADE,
     Stake,
     batter_board_stakes,
@@ -192,7 +193,7 @@ def _stakes(
     nearby: Nearby | None,
 ) -> tuple[Stake, ...]:
     corners = tuple(
-        replace(stake, levels=(("finished level", level),))
+        replace(stake, levels=((FINISHED, level),))
         for stake in corner_stakes(surface, building, "building corner", grade=level)
     )
     if isinstance(built, Piers):

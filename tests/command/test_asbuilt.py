@@ -12,6 +12,7 @@ import pytest
 Run = Callable[..., Any]
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 JOB, TOPS = DEMO / "job.toml", DEMO / "tops.csv"
+HOLES = (DEMO / "holes.csv").read_text("utf-8")
 
 
 @pytest.fixture
@@ -31,7 +32,46 @@ def test_the_demo_has_one_low_and_one_high_pier(run: Run) -> None:
     assert "shim it up" in flat
     assert "leave out one 2 in solid block: bed 1 in thicker" in flat
     assert "[asbuilt-not-level]" in ended.out
+    assert "Neighboring tops may differ by 0.02 ft (1/4 in)" in flat  # a job in feet
+    assert "ighbour" not in ended.out
     assert max(map(len, ended.out.splitlines())) <= 80
+
+
+def test_how_far_a_top_is_off_has_the_form_of_its_elevation(run: Run) -> None:
+    """Read in tenths it is 0.06 ft low, as 101.48 for 101.54; what is shimmed is a thickness, in inches."""
+    measured = ("--sides", "16,12,16,12", "--diagonals", "20,20.05")
+    for show, row, corners in (
+        (
+            "tenths",
+            ("1-3", "101.48", "0.06 ft low", "0.06 ft low"),
+            "20.05 ft differ by 0.05 ft; 0.02 ft (1/4 in)",
+        ),
+        (
+            "inches",
+            ("1-3", "101' 5 3/4\"", "11/16 in low", "11/16 in low"),
+            "20' 0 5/8\" differ by 5/8 in; 1/4 in",
+        ),
+    ):
+        told = run("asbuilt", JOB, TOPS, "--show", show, *measured).out
+        flat = " ".join(told.split())
+        assert f"{' '.join(row)} shim it up 11/16 in" in flat
+        assert corners in flat
+        differ = re.findall(r"(?:is|differ by) ([\d./ ]+ (?:ft|in))\b", flat)
+        assert len(differ) >= 6
+        assert {text[-2:] for text in differ} == {"ft" if show == "tenths" else "in"}
+
+
+def test_readings_on_no_mark_are_told_what_does_help(run: Run, tmp_path: Path) -> None:
+    """A laser reads no mark, so --known cannot name one: the height of its plane can be given."""
+    plain = [f"{row},{rod}" for row, rod in re.findall(r"^(pier [12]-\d),,(\d.\d\d)", HOLES, re.MULTILINE)]
+    (tmp_path / "rods.csv").write_text("\n".join(["station,rod", *plain, ""]), "utf-8")
+    refused = run("asbuilt", JOB, tmp_path / "rods.csv", "--stage", "dug")
+    assert refused.status == 2
+    assert "--known" in refused.err
+    assert "--hi" in refused.err
+    told = run("asbuilt", JOB, tmp_path / "rods.csv", "--stage", "dug", "--hi", "108.00")
+    assert "Holes as dug" in told.out
+    assert told.err == ""
 
 
 def test_level_and_square_passes(run: Run, level: Path) -> None:

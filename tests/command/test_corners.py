@@ -80,6 +80,49 @@ def test_metric_drops_are_in_centimetres(run: Run) -> None:
     assert same.out == done.out
 
 
+@pytest.mark.parametrize(
+    ("size", "unit", "drops"), [("360x240", "cm", "0, 12, 33, 24"), ("3600x2400", "mm", "0, 120, 330, 240")]
+)
+def test_every_metric_unit_is_metric(run: Run, size: str, unit: str, drops: str) -> None:
+    """Drops beside a size in cm or mm are no inches."""
+    done = run("corners", size, "--units", unit, "--drops", drops, "-n")
+    usual = run("corners", "3.6x2.4", "--units", "m", "--drops", "0, 12, 33, 24", "-n")
+    said, rest = done.out.split(": ", 1)
+    assert said == f"3.6 m x 2.4 m, drops in {unit}"
+    assert rest == usual.out.split(": ", 1)[1]
+
+
+def test_a_drop_may_end_in_a_half(run: Run) -> None:
+    usual = run("corners", "12x8", *DROPS, "-n").out
+    for drops in ("0, 4½, 13, 9", "0, 4.5, 13, 9", "0,4 1/2 in,13,9"):
+        assert run("corners", "12x8", "--drops", drops, "-n").out == usual
+
+
+def test_warnings_are_counted_where_it_says_that_it_can_be_built(run: Run, here: Path) -> None:
+    done = run("corners", "40x24", *DROPS)
+    codes = set(re.findall(r"^warning: .*\[([\w-]+)\]$", done.out, re.MULTILINE))
+    record = json.loads((here / "corners" / "result.json").read_text("utf-8"))
+    warned = [one["code"] for one in record["findings"] if one["severity"] == "warning"]
+    assert codes == set(warned)
+    count = "warning" if len(warned) == 1 else f"{len(warned)} warnings"
+    assert warned
+    assert (
+        done.out.splitlines()[0] == f"40 ft x 24 ft, drops in inches: buildable, but read the {count} first."
+    )
+
+
+def test_the_text_that_is_kept_is_as_wide_as_ever(
+    run: Run, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for terminal in (60, 100):
+        monkeypatch.setattr("gradework.command.options.columns", lambda wide=terminal: wide)
+        done = run("corners", "12x8", *DROPS)
+        assert done.status == 0
+        assert max(map(len, done.out.splitlines())) <= terminal
+        kept = (here / "corners" / "corners.txt").read_text("utf-8")
+        assert 60 < max(map(len, kept.splitlines())) <= 80
+
+
 def test_blocks_on_hand_need_their_thickness_only(run: Run) -> None:
     done = run("corners", "12x8", *DROPS, "--blocks", "2, 4 in", "-n")
     assert done.status == 0, done.err
@@ -91,6 +134,7 @@ def test_too_steep_is_a_stop(run: Run) -> None:
     done = run("corners", "24x16", "--drops", "0, 14, 90, 9", "-n")
     assert done.status == 1
     assert done.out.splitlines()[0] == "24 ft x 16 ft, drops in inches: not buildable as drawn:"
+    assert json.loads(run("corners", "24x16", "--drops", "0, 14, 90, 9", "-n", "--json").out)["findings"]
     assert done.out.splitlines()[1].startswith("stop: ")
     assert run("corners", "24x16", "--drops", "0, 14, 90, 9", "-nq").out.startswith("24 ft x 16 ft")
 
@@ -105,6 +149,7 @@ def test_too_steep_is_a_stop(run: Run) -> None:
         (("12x8", "--drops", "0, x, 13, 9"), "--drops"),
         (("12x8", *DROPS, "--point", "13,2=4"), "outside the building"),
         (("12x8", *DROPS, "--blocks", "thick"), "--blocks"),
+        (("12x8", *DROPS, "--units", "cm"), "SIZE: error: size: 120 mm by 80 mm; expected a building of"),
     ],
 )
 def test_what_does_not_fit_is_told(run: Run, here: Path, words: tuple[str, ...], says: str) -> None:

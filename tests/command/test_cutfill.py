@@ -87,10 +87,10 @@ def test_bare_numbers_take_the_unit_of_the_notes_and_quoted_ones_their_own(run: 
     assert [mixed[k] for k in KEYS[:-1]] == pytest.approx([metres[k] for k in KEYS[:-1]])
 
 
-def test_a_bare_size_too_small_for_any_building_is_refused_and_the_advice_works(
+def test_a_bare_size_too_small_for_any_building_is_told_and_the_advice_works(
     run: Run, tmp_path: Path
 ) -> None:
-    """Water levels read in cm, places taped in m: 3.2 is no 32 mm."""
+    """Water levels read in cm, places taped in m: 3.2 is no 32 mm. But a test pit may be so small."""
     rows = [
         "station,x (m),y (m),elevation (cm)",
         *(f"{n},{n % 3 * 4},{n // 3 * 4},{100 + n}" for n in range(9)),
@@ -98,10 +98,13 @@ def test_a_bare_size_too_small_for_any_building_is_refused_and_the_advice_works(
     (tmp_path / "water.csv").write_text("\n".join(rows), "utf-8")
     notes = (tmp_path / "water.csv", "--units", "cm", "--corner", "1 m,1 m", "--level", "balanced")
     bare = run("cutfill", *notes, "--size", "3.2x2.5")
-    assert bare.status == 2
-    assert "smaller than any building; write the unit too" in bare.err
+    assert bare.status == 0
+    flat = " ".join(bare.out.split())
+    assert "covers 0.00 m² only; its bare numbers count as cm. If another unit is meant, write it" in flat
+    assert "[outline-tiny]" in flat
     done = run("cutfill", *notes, "--size", "3.2x2.5 m", "--json")
     assert done.status == 0
+    assert "outline-tiny" not in [one["code"] for one in done.document["findings"]]
     assert done.document["area_m2"] == pytest.approx(8.0)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -51,6 +53,16 @@ def test_without_a_corner_it_stands_in_the_middle_and_says_so(run: Run, yard: Pa
     # shots from 0 to 45 and 0 to 35 ft: the middle is at 22.5, 17.5
     assert job.building.corner == pytest.approx((14.5 * FOOT, 11.5 * FOOT), abs=1e-6)
     assert job.asked == ("piers",)
+    # a warning like any other: counted by the verdict, and in the record
+    warnings = [line for line in done.out.splitlines() if line.startswith("warning: ")]
+    record = json.loads((yard / "results" / "result.json").read_text("utf-8"))
+    told = [one["code"] for one in record["findings"] if one["severity"] == "warning"]
+    assert told.count("centred") == 1
+    count = re.search(r"read the (?:(\d+) )?warnings? first", done.out)
+    assert count is not None
+    assert int(count[1] or 1) == len(told) >= len(warnings) >= 1
+    again = run(*ASKED, "--piers", "--dry-run", "--json", "-o", "again")
+    assert [one["code"] for one in again.document["findings"]].count("centred") == 1
     turned = run(*ASKED, "--turn", "90", "--dry-run", "-o", "other")
     assert "x 28.5 ft, y 9.5 ft" in " ".join(turned.out.split())
 
@@ -104,6 +116,14 @@ def test_readings_of_a_level_with_a_known_mark(run: Run, yard: Path) -> None:
     ("words", "says"),
     [
         (("yard.csv",), "--size with notes, such as --size 16,12"),
+        (
+            ("yard.csv", "--size", "16,12", "--units", "cm", "--grid", "500"),
+            "--size: error: 160 mm by 120 mm; expected a",
+        ),
+        (
+            ("yard.csv", "--size", "16,1200", "--units", "ft", "--grid", "5"),
+            "--size: error: 1200; expected at most 328 ft",
+        ),
         (("job.toml", "--size", "16,12"), "a job says the size itself"),
         (("job.toml", "--corner", "16,12"), "--corner with notes and --size"),
         (("yard.csv", "--size", "16"), "is not two sides: along and across"),

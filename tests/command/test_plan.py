@@ -143,6 +143,7 @@ def test_a_dry_run_draws_and_writes_nothing(run: Run, site: Path, monkeypatch: p
     monkeypatch.setattr("gradework.library.figures._figures", lambda *_: pytest.fail("drawn"))
     before = sorted(site.rglob("*"))
     done = run("plan", site / "job.toml", "--dry-run")
+    assert "\nNext     the same command without --dry-run\n" in done.out
     assert done.status == 0
     assert "would write" in done.err
     assert "result.json" in done.err

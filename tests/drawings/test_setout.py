@@ -13,6 +13,7 @@ import pytest
 from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.plan.cutfill import signed_difference
+from gradework.drawings.plan.sheet import draw_plan
 from gradework.drawings.setout import setout_and_findings
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -141,12 +142,14 @@ def test_a_pad_fits_two_pages_and_its_swale_a_third(unit: str, pages: int) -> No
 def test_what_a_mark_leads_to_stands_beside_it_and_the_plan_s_figure_too() -> None:
     sheet = made("ft", "pad")
     show, texts = sheet.plan.job.show, said(setout_and_findings(sheet)[0], "place")
+    drawn = said([draw_plan(sheet.plan)], "difference")
     for point in sheet.sheet.points:
         if point.stake.kind == "pad corner":
             assert point.finish is not None
             assert point.stake.ground is not None
             on_plan = signed_difference(point.stake.ground, sheet.level, show)
-            assert f"to the top of gravel: {on_plan} (as on the plan)" in texts
+            assert f"{on_plan} to finished level (as on the plan)" in texts
+            assert f"{on_plan} to finished level" in drawn
 
 
 def test_rows_of_piers_are_told_by_running_tape() -> None:
@@ -157,11 +160,8 @@ def test_rows_of_piers_are_told_by_running_tape() -> None:
         assert all(f"{name} {sheet.plan.job.show.taped(run)}" in told for name, run in string.places)
 
 
-def test_every_block_of_a_pier_is_named_at_its_stake() -> None:
-    """However long the list: what has no room on one line goes on on the next."""
-    sheet = made("ft", "piers")
-    piers = sheet.plan.foundations.piers
-    assert piers is not None
+def laid_at_stakes(sheet: SettingOut) -> list[str]:
+    """What each pier's card says to lay; what has no room on one line goes on on the next."""
     told: list[str] = []
     for text in said(setout_and_findings(sheet)[0], "place"):
         if text.startswith("lay: "):
@@ -170,9 +170,30 @@ def test_every_block_of_a_pier_is_named_at_its_stake() -> None:
             told[-1] += f" {text}"
         else:
             told.append(text)
-    told = [text.removeprefix("lay: ") for text in told if text.startswith("lay: ")]
+    return [text.removeprefix("lay: ") for text in told if text.startswith("lay: ")]
+
+
+def test_every_block_of_a_pier_is_named_at_its_stake() -> None:
+    """However long the list: courses alike are counted in a word, since a figure would read as a size."""
+    sheet = made("ft", "piers")
+    piers = sheet.plan.foundations.piers
+    assert piers is not None
+    numbers = ("", "", "two ", "three ", "four ", "five ")
     runs = [[(name, len([*same])) for name, same in groupby(u.name for u in p.laid)] for p in piers.piers]
-    assert told == [", ".join(f"{n} x {name}" if n > 1 else name for name, n in run) for run in runs]
+    wanted = [", ".join(f"{numbers[n]}{name}{'s' * (n > 1)}" for name, n in run) for run in runs]
+    assert laid_at_stakes(sheet) == wanted
+    assert any("two " in text for text in wanted)
+
+
+def test_a_double_stack_is_told_at_its_stake() -> None:
+    sheet = made("ft", "piers")
+    piers = sheet.plan.foundations.piers
+    assert piers is not None
+    double = replace(piers, piers=(replace(piers.piers[0], across=2), *piers.piers[1:]))
+    foundations = replace(sheet.plan.foundations, piers=double)
+    told = laid_at_stakes(replace(sheet, plan=replace(sheet.plan, foundations=foundations)))
+    single = laid_at_stakes(sheet)
+    assert told == [f"double: {single[0]}", *single[1:]]
 
 
 def test_sides_and_diagonals_are_written_out() -> None:

@@ -70,9 +70,16 @@ def test_the_verdict_is_that_of_the_command(plan: gw.Plan) -> None:
     assert again.levels.tolerance == 0.02
 
 
-@pytest.mark.parametrize("asked", [{"sides": [4.0]}, {"tolerance": -1.0}, {"tolerance": float("nan")}])
-def test_what_cannot_be_checked(plan: gw.Plan, asked: dict[str, object]) -> None:
-    with pytest.raises(gw.InputError):
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"sides": [4.0]}, "1 side and 0 diagonals; expected four sides and two diagonals"),
+        ({"tolerance": -1.0}, "a tolerance of -1.0 m; expected a small length"),
+        ({"tolerance": float("nan")}, "a tolerance of nan m"),
+    ],
+)
+def test_what_cannot_be_checked(plan: gw.Plan, asked: dict[str, object], says: str) -> None:
+    with pytest.raises(gw.InputError, match=says):
         gw.as_built(plan, STUDIO / "tops.csv", **asked)  # type: ignore[arg-type]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -61,6 +62,16 @@ def test_rock_and_a_root_change_one_stack_under_the_same_top() -> None:
     text = asdug_text(made)
     assert "the top stays at 101.54 ft, 1 of 8 stacks changes. Nothing to buy." in " ".join(text.split())
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_double_stack_is_told_as_one() -> None:
+    """Two blocks side by side in each course: told as a single stack it would be half as wide."""
+    made = dug(HOLES)
+    assert made.design is not None
+    doubled = tuple(replace(one, pier=replace(one.pier, across=2)) for one in made.design.piers)
+    text = " ".join(asdug_text(replace(made, design=replace(made.design, piers=doubled))).split())
+    assert "1-3: double: 20 in concrete pad, two 4 in solid blocks (planned: double: " in text
+    assert "double" not in asdug_text(made)
 
 
 def test_the_record_adds_up() -> None:

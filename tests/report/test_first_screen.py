@@ -1,4 +1,4 @@
-"""What a plan says first: one screen, the issue's order, every stop, a line for each wall."""
+"""What a plan says first: one screen, in the order of reading, every stop, a line for each wall."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     lines = answer(crowded, files="results").splitlines()
     assert len(lines) == MOST
     assert max(map(len, lines)) <= 80
-    assert lines[0] == "Not buildable as drawn:" or "12 things stop it" in lines[0]
+    assert lines[0] == "Not buildable as drawn:"
     assert [line for line in lines if line.startswith("stop: ")] == lines[1:13]
     assert all(f"[stop-{n}]" in lines[n + 1] for n in range(12))
     assert all(any(f"corners {n}-{n + 1}: " in line for line in lines) for n in range(1, 9))
@@ -79,8 +79,46 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     ]
 
 
+def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) -> None:
+    """A wall that faces another one near by has a shorter reach; one at the survey's edge is not known."""
+    (ray,) = [ray for ray in orchard.drainage.after if ray.verdict == "toward"][:1]
+    near = replace(
+        ray, wall="wall (corners 5-6)", verdict="too little", length=1.2192, fall=0.02, needed=0.06096
+    )
+    short = replace(
+        ray, wall="wall (corners 7-8)", verdict="survey too short", known=1.5, missing=(((0.0, 0.0),),)
+    )
+    asked = replace(orchard, drainage=replace(orchard.drainage, after=(short, near, ray)))
+    flat = " ".join(answer(asked).split())
+    assert "5-6: the ground falls only 3/4 in over 4.0 ft, 2 3/8 in needed" in flat
+    assert "needed: 6 in over 10.0 ft (IRC 2015 R401.3" in flat
+    stops = tuple(Finding(f"s-{n}", "stop", "here", 1.0, 2.0, "Bad thing. Mend it.") for n in range(18))
+    tight = answer(replace(asked, findings=(*stops, *orchard.findings)))
+    assert tight.count("warning: ") == 1
+    for code in ("drainage-toward-building", "drainage-falls-too-little", "drainage-survey-too-short"):
+        assert tight.count(code) == 1
+    many = replace(orchard.drainage, after=tuple(replace(ray, wall=f"wall (corners {n})") for n in range(9)))
+    told = " ".join(answer(replace(orchard, drainage=many)).split())
+    assert "Water 9 walls, worst at corners 0: " in told
+
+
+def test_warnings_that_stand_beside_the_plan_are_counted(orchard: Plan) -> None:
+    beside = Finding("odd-thing", "warning", "here", 1.0, 2.0, "Odd here. Do it.")
+    assert answer(orchard, told=(beside,)).startswith(
+        "Orchard studio: buildable as drawn, but read the 4 warn"
+    )
+
+
+def test_what_comes_next_is_told_only_where_it_is_known(orchard: Plan) -> None:
+    assert "Next" not in answer(orchard, files="results: plan.pdf")
+    assert answer(orchard, then="gradework setout job.toml").endswith("Next     gradework setout job.toml")
+    stop = Finding("odd-thing", "stop", "here", 1.0, 2.0, "Odd here. Do it.")
+    stopped = answer(replace(orchard, findings=(stop,)), then="gradework setout job.toml")
+    assert stopped.endswith("Next     gradework explain odd-thing")
+
+
 def test_the_order_of_the_answer(orchard: Plan) -> None:
-    lines = answer(orchard, files="results: plan.pdf").splitlines()
+    lines = answer(orchard, files="results: plan.pdf", then="gradework setout job").splitlines()
     assert len(lines) <= MOST
     labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
     told = ["Water", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]

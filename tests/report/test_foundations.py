@@ -10,13 +10,15 @@ from pathlib import Path
 import pytest
 
 from gradework.exchange.record import comparison_record
+from gradework.foundations.piers.plan import stack_words
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.report.foundations import pier_lines, slab_lines, stack_words
+from gradework.report.foundations import pier_lines, slab_lines
 from gradework.report.plan import comparison_lines, summary
-from gradework.report.text import text_table
+from gradework.report.text import as_wide_as, text_table
 from gradework.units.display import FEET, METRIC, Display
+from gradework.units.form import Form
 
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 
@@ -44,6 +46,43 @@ def test_each_pier_has_its_row_with_its_own_figures() -> None:
         for text in (show.elevation_number(pier.bottom), show.depth(pier.bed), show.depth(pier.height)):
             assert text in row
     assert all(f"{goal.goal} " in flat(lines) for goal in piers.choices)
+
+
+@pytest.mark.parametrize("width", range(60, 101, 4))
+@pytest.mark.parametrize("form", ["inches", "tenths", "m"])
+def test_the_piers_fit_every_terminal(width: int, form: Form) -> None:
+    """Feet and inches are long, and so are names of the user's own."""
+    piers = studio().foundations.piers
+    assert piers is not None
+    show = Display("ft", form)
+    named = tuple(replace(pier, name=f"beside pump {pier.name}") for pier in piers.piers)
+    for told in (piers, replace(piers, piers=named)):
+        with as_wide_as(width):
+            lines = pier_lines(told, show)
+        assert max(map(len, lines)) <= width - 2
+        text = flat(lines)
+        for pier in told.piers:
+            levels = show.elevation_number(pier.bottom), show.depth(pier.bed), show.depth(pier.height)
+            figures = r";? (?:[a-z]+ )?".join(map(re.escape, levels))
+            assert re.search(rf"{pier.name}:? [^:]{{5,48}}{figures}", text), (pier.name, figures, text)
+
+
+def test_a_remark_without_room_stands_below_its_figures() -> None:
+    rows = [["1-1", "9" * 40, "two 4 in solid blocks on a pad"]]
+    with as_wide_as(60):
+        assert text_table(["pier", "top", "laid"], rows) == [
+            f"pier  {'top':>40}",
+            "    laid",
+            f"1-1   {'9' * 40}",
+            "    two 4 in solid blocks on a pad",
+        ]
+        assert text_table(["pier", "top", ""], [["1-1", "9" * 50, "as planned"]])[1:] == [
+            f"1-1   {'9' * 50}",
+            "    as planned",
+        ]
+    with as_wide_as(60):
+        told = text_table(["pier", "top", "bed", "laid"], [["1-1", "9" * 30, "8" * 30, "one pad"]])
+    assert told == [f"1-1: top {'9' * 30}; bed", f"  {'8' * 30}; laid: one pad"]
 
 
 @pytest.mark.parametrize(
@@ -84,7 +123,7 @@ def test_alternatives_are_told_with_the_piers_they_are_for() -> None:
 def test_units_are_counted_in_words_so_that_they_do_not_read_as_sizes() -> None:
     piers = studio().foundations.piers
     assert piers is not None
-    words = {stack_words(pier, "block") for pier in piers.piers}
+    words = {stack_words(pier.laid, pier.across, "block") for pier in piers.piers}
     assert "20 in concrete pad, two 4 in solid" in words
     assert "20 in concrete pad, two 8 in hollow, 4 in solid" in words
 

@@ -81,7 +81,7 @@ def test_one_high_pier_fails_its_neighbours_only(piers: Piers) -> None:
     assert check.reworked == 1
     (point,) = (p for p in check.points if p.rework)
     assert point.name == "1-2"
-    assert high_or_low(point.off_plan, FEET) == "1/2 in high"
+    assert high_or_low(point.off_plan, FEET) == "0.04 ft high"
 
 
 def test_a_job_that_is_all_low_by_the_same_passes(piers: Piers) -> None:

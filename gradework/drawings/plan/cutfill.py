@@ -20,6 +20,7 @@ from gradework.drawings.lettering import Style, height_mm, width_mm
 from gradework.drawings.page import Scale, area_entry, line_entry, text_entry
 from gradework.drawings.plan.ground import PlanCanvas
 from gradework.earthwork.outline import Outline
+from gradework.sitework.setout import FINISHED, to
 from gradework.units.display import Display
 
 Floats = NDArray[np.float64]
@@ -98,8 +99,8 @@ def draw_cut_and_fill(canvas: PlanCanvas, corners: Floats, level: float) -> None
     """Hatch and tint where the ground ``(k, 3, 3)`` [m, site] stands above and below ``level`` [m]."""
     parts = part_at_level(corners, level)
     for polygons, words, tint, hatch, color in (
-        (parts.cut, "Cut: ground above pad level", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
-        (parts.fill, "Fill: ground below pad level", pens.FILL_TINT, pens.FILL_HATCH, pens.SOFT),
+        (parts.cut, f"Cut: above {FINISHED}", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
+        (parts.fill, f"Fill: below {FINISHED}", pens.FILL_TINT, pens.FILL_HATCH, pens.SOFT),
     ):
         path = _path_of(polygons, canvas)
         if path is None:
@@ -117,7 +118,7 @@ def draw_cut_and_fill(canvas: PlanCanvas, corners: Floats, level: float) -> None
         canvas.lines(
             lines, color=pens.BLACK, width=pens.CONTOUR, dash=pens.DOTTED, zorder=2.5, gid="no cut, no fill"
         )
-        words = "Ground at pad level"
+        words = f"Ground at {FINISHED}"
         canvas.entries.append(line_entry(words, color=pens.BLACK, width=pens.CONTOUR, dash=pens.DOTTED))
 
 
@@ -133,22 +134,24 @@ def signed_difference(ground: float, level: float, show: Display) -> str:
     return f"{'C' if ground > level else 'F'} {difference}"
 
 
-def draw_differences(canvas: PlanCanvas, points: Floats, ground: Floats, level: float) -> int:
+def draw_differences(
+    canvas: PlanCanvas, points: Floats, ground: Floats, level: float, *, stakes: int = 0
+) -> int:
     """Write C or F and the amount at ``points`` ``(n, 2)`` [m, site] where there is room; return how many.
 
     ``ground`` ``(n,)`` [m]; points without ground (NaN) are passed over, and those under lettering. The
-    number stands beside a small cross on the point, on the side that is free.
+    number stands beside a small cross on the point, on the side that is free. At the first of them, the
+    ``stakes``, what it leads to follows, as on the sheet for setting out; elsewhere the legend says it.
     """
     page = canvas.window.to_page(points)
     crosses = []
-    for (x, y), z in zip(page.tolist(), ground.tolist(), strict=True):
+    for number, ((x, y), z) in enumerate(zip(page.tolist(), ground.tolist(), strict=True)):
         cross = box_around((x, y), _CROSS_MM, _CROSS_MM)
         if not math.isfinite(z) or not canvas.lettered.is_free(cross):
             continue
         text = signed_difference(z, level, canvas.show)
-        width, height = width_mm(text, _STYLE.points, _STYLE.weight), height_mm(_STYLE.points)
-        if any(
-            canvas.label(text, middle, _STYLE, role="difference") for middle in _beside((x, y), width, height)
+        if (number < stakes and _stands(canvas, f"{text} {to(FINISHED)}", (x, y))) or _stands(
+            canvas, text, (x, y)
         ):
             crosses.append((x, y))
             canvas.taken.take(cross)
@@ -162,10 +165,18 @@ def draw_differences(canvas: PlanCanvas, points: Floats, ground: Floats, level: 
             markeredgewidth=pens.CONTOUR,
             zorder=8,
         )
-        words = "Cut (C), fill (F) to pad level"
+        words = f"Cut (C), fill (F) {to(FINISHED)}"
         example = signed_difference(0.0, canvas.show.metres_per_unit / 6, canvas.show)
         canvas.entries.append(text_entry(words, example, _STYLE))
     return len(crosses)
+
+
+def _stands(canvas: PlanCanvas, text: str, place: tuple[float, float]) -> bool:
+    """Write ``text`` beside a place [mm] where that is free; tell whether it stands."""
+    width, height = width_mm(text, _STYLE.points, _STYLE.weight), height_mm(_STYLE.points)
+    return any(
+        canvas.label(text, middle, _STYLE, role="difference") for middle in _beside(place, width, height)
+    )
 
 
 def _beside(place: tuple[float, float], width: float, height: float) -> Iterator[tuple[float, float]]:

@@ -46,6 +46,7 @@ from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
+from gradework.sitework.setout import FINISHED
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -153,7 +154,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         draw_high_and_low(canvas, plan.shape)
     if on_pad:
         draw_outline(canvas, pad.outline.rings, "Edge of the gravel pad", width=pens.PAD, dash=pens.PAD_DASH)
-        words, around = "Pad level", pad.outline.rings[0]
+        words, around = FINISHED.capitalize(), pad.outline.rings[0]
         draw_level(canvas, plan.building.rings, around, words, canvas.show.elevation(level))
     else:
         draw_piers_or_slab(canvas, plan)
@@ -164,7 +165,8 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         points = difference_points(
             pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], canvas.window.scale
         )
-        draw_differences(canvas, points, surface.elevation(points), level)
+        stakes = sum(map(len, pad.outline.rings))
+        draw_differences(canvas, points, surface.elevation(points), level, stakes=stakes)
         _draw_batter(canvas, pad)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
     canvas.keep_out([canvas.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
@@ -275,13 +277,13 @@ def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
     """What the builder asks first, in his units; every volume says its state."""
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
     return [
-        ("Finished level", show.elevation(chosen.level)),
+        (FINISHED.capitalize(), show.elevation(chosen.level)),
         ("Rule", chosen.rule),
         ("Building", show.area(plan.building.area)),
         ("Fall under the building", plan.stations.ground.elevation(plan.footprint.fall)),
         ("Pad", show.area(pad.outline.area)),
-        ("Cut above pad level, in place", show.volume(chosen.cut)),
-        ("Fill up to pad level", show.volume(chosen.fill)),
+        (f"Cut above {FINISHED}, in place", show.volume(chosen.cut)),
+        (f"Fill up to {FINISHED}", show.volume(chosen.fill)),
         ("All digging, in place", show.volume(chosen.dug)),
         ("Gravel, compacted", show.volume(chosen.gravel)),
         ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
+from gradework.errors import visible
 from gradework.foundations.piers.stacks import laid_order, pieces_in_course
 from gradework.foundations.piers.units import BlockUnit
 from gradework.units.display import METRIC
@@ -66,6 +68,25 @@ def count_of(number: int, name: str) -> str:
     if number == 1:
         return f"{word} {name}"
     return f"{word} {name}s" if name.endswith(THINGS) else f"{word} of {name}"
+
+
+def stack_words(laid: Sequence[BlockUnit], across: int, same: str = "") -> str:
+    """Say what is laid from the bottom up, those alike together; the word ``same`` that ends every name is
+    left out. ``across`` is 2 for a double stack.
+
+    >>> from gradework.foundations.piers.units import UNITS_ON_HAND
+    >>> hollow, thick, thin = UNITS_ON_HAND["US"]
+    >>> stack_words([hollow, hollow, thick], 1)
+    'two 8 in hollow blocks, 4 in solid block'
+    >>> stack_words([hollow, hollow, thick], 2, "block")
+    'double: two 8 in hollow, 4 in solid'
+    """
+    runs = [(len(list(group)), name) for name, group in groupby(unit.name for unit in laid)]
+    # the number as a word: "2 x 8 in" would read as a size
+    told = [count_of(count, visible(name, 40)) if count > 1 else visible(name, 40) for count, name in runs]
+    if same:
+        told = [text.removesuffix(f" {same}s").removesuffix(f" {same}") for text in told]
+    return f"{'double: ' if across == 2 else ''}{', '.join(told)}"
 
 
 def difference_in_words(

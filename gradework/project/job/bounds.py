@@ -108,6 +108,9 @@ LOAD = Bound(0.0, 100.0, "pressure")
 BEARING = Bound(0.0, 10e3, "pressure")
 STRESS = Bound(10.0, 30e6, "pressure")
 
+LEAST_FLOOR = 0.3
+"""Floor of a building [m²], the least: bare sides that make less were meant in another unit."""
+
 MOST_CORNERS = 40
 """Corners of a building with those of its holes: each wall has its falls, its boards and its stakes."""
 

@@ -47,6 +47,7 @@ from gradework.project.job.values import (
     one_of,
     position,
     refuse_parsed,
+    roomy,
     unit_in_force,
     within,
 )
@@ -123,10 +124,12 @@ class BuildingTable(TiedTable):
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
 
     @model_validator(mode="after")
-    def _small_enough(self) -> BuildingTable:
-        for across in zip(*(self.outline or ()), strict=True):
-            wide = max(across) - min(across)
-            within(wide, BUILDING, f"{wide:.4g} m from corner to corner")
+    def _as_large_as_a_building(self) -> BuildingTable:
+        wide = [max(values) - min(values) for values in zip(*(self.outline or ()), strict=True)]
+        for side in wide:
+            within(side, BUILDING, f"{side:.4g} m from corner to corner")
+        if all(wide[:2]) and self.outline is not None:  # corners in one line are told as such
+            roomy((wide[0], wide[1]))
         return self
 
 

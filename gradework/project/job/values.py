@@ -23,9 +23,9 @@ from pydantic_core import PydanticCustomError
 from gradework.earthwork.materials import MaterialError, find_gravel, find_soil
 from gradework.errors import fault, visible
 from gradework.project.job import bounds
-from gradework.project.job.bounds import MOST_MARKS, Bound
+from gradework.project.job.bounds import LEAST_FLOOR, MOST_MARKS, Bound
 from gradework.units.amounts import parse_angle, parse_mass, parse_percent
-from gradework.units.display import counted
+from gradework.units.display import Display, counted
 from gradework.units.lengths import METRIC_UNITS, Unit, parse_length
 from gradework.units.numbers import QuantityError
 from gradework.units.sizes import is_bare, split_size
@@ -147,6 +147,17 @@ def within(amount: float, bound: Bound, value: object) -> float:
     if not bound.holds(amount):
         refuse("job-out-of-range", value=shown(value), bounds=bound.expected(us=in_us_units()))
     return amount
+
+
+def roomy(sides: tuple[float, float]) -> tuple[float, float]:
+    """Refuse sides [m] that hold less floor than any building."""
+    if sides[0] * sides[1] < LEAST_FLOOR:
+        show = Display(unit_in_force())
+        along, across = map(show.length, sides)
+        told = {"least": show.area(LEAST_FLOOR), "unit": show.unit}
+        told |= {"bare": "16", "other": "ft"} if show.us else {"bare": "4.8", "other": "m"}
+        refuse("job-out-of-range", variant="floor", along=along, across=across, **told)
+    return sides
 
 
 def at_most(count: int, things: str) -> AfterValidator:
@@ -344,7 +355,9 @@ Place = tuple[Coordinate, Coordinate]
 Elevation = Annotated[float, placed(bounds.ELEVATION)]
 SideLength = Annotated[float, sized(bounds.SIDE)]
 BuildingSide = Annotated[float, sized(bounds.BUILDING)]
-BuildingSize = Annotated[tuple[BuildingSide, BuildingSide], BeforeValidator(_two_sides)]
+BuildingSize = Annotated[
+    tuple[BuildingSide, BuildingSide], BeforeValidator(_two_sides), AfterValidator(roomy)
+]
 Taped = Annotated[float, sized(bounds.TAPED)]
 Reach = Annotated[float, sized(bounds.REACH)]
 Spacing = Annotated[tuple[float, float], PlainValidator(_one_or_two)]

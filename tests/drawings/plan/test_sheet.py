@@ -124,7 +124,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
     assert any(text.startswith("Contours every") for text in texts)
     assert any(text.startswith(f"Highest shot: {done.shape.high.station}") for text in texts)
     assert "buried services" in " ".join(texts)
-    assert f"Pad level {level}" in texts or {"Pad level", level} <= set(texts)
+    assert f"Finished level {level}" in texts or {"Finished level", level} <= set(texts)
 
 
 def test_the_demo_sheets_are_tidy(done: Plan) -> None:
@@ -199,11 +199,15 @@ def test_the_level_makes_room_for_the_lowest_shot_in_the_middle_of_the_pad() -> 
 
 def test_the_legend_holds_only_what_is_drawn() -> None:
     texts = {line.text for line in lines_of(draw_plan(demo("spring-pump-house")))}
-    assert "Fill: ground below pad level" in texts
-    assert "Cut: ground above pad level" not in texts  # the least-fill level stands above all ground here
+    assert "Fill: below finished level" in texts
+    assert "Cut: above finished level" not in texts  # the least-fill level stands above all ground here
     assert not any(text.startswith(("Steep", "Flat", "Hollow")) for text in texts)
     both = {line.text for line in lines_of(draw_plan(demo("orchard-studio")))}
-    assert {"Fill: ground below pad level", "Cut: ground above pad level", "Ground at pad level"} <= both
+    assert {
+        "Fill: below finished level",
+        "Cut: above finished level",
+        "Ground at finished level",
+    } <= both
 
 
 ODD = {

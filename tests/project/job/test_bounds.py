@@ -191,6 +191,28 @@ def test_told_with_place_value_bound_and_mend(line: str, found: str, expected: s
     assert fault.fix
 
 
+@pytest.mark.parametrize(
+    ("units", "building", "line", "found"),
+    [
+        ("cm", "size = [4.8, 3.6]", 6, "size: 48 mm by 36 mm"),
+        ("cm", 'size = "48 x 36"', 6, "size: 480 mm by 360 mm"),
+        ("in", "size = [16, 12]", 6, "size: 1' 4\" by 1' 0\""),
+        ("cm", "outline = [[0, 0], [48, 0], [48, 36], [0, 36]]", 5, "building: 480 mm by 360 mm"),
+    ],
+)
+def test_a_building_of_no_size_is_told_with_the_unit_it_was_read_in(
+    units: str, building: str, line: int, found: str
+) -> None:
+    job = GOOD.replace('"ft"', f'"{units}"').replace("size = [16, 12]", building)
+    (fault,) = faults(job if "size" in building else job.replace("corner = [20, 14]\n", ""))
+    assert (fault.code, fault.line, fault.found) == ("job-out-of-range", line, found)
+    assert "a building of at least " in fault.expected
+    assert f" {units} here" in fault.fix
+    # a long narrow strip is a strip, and a unit that is written is believed
+    for good in ('size = ["30 ft", "6 in"]', 'size = ["16 ft", "12 ft"]'):
+        read_job(GOOD.replace('"ft"', f'"{units}"', 1).replace("size = [16, 12]", good).encode())
+
+
 def test_a_metric_job_is_told_metres() -> None:
     (fault,) = faults(GOOD.replace('"ft"', '"m"') + '[pad]\ngravel = "2.01 m"\n')
     assert "at most 2 m" in fault.expected

@@ -41,8 +41,8 @@ MAKERS = {
     ("units", "size"), [("ft", FOOT), ("in", FOOT / 12), ("m", 1.0), ("ftUS", 1200 / 3937)]
 )
 def test_bare_numbers_are_in_the_units_of_the_job(make: Any, units: str, size: float) -> None:
-    job = make(tables(units))
-    assert job.building.size == pytest.approx((16 * size, 12 * size), rel=1e-12)
+    job = make(tables(units, (64, 48)))
+    assert job.building.size == pytest.approx((64 * size, 48 * size), rel=1e-12)
     assert job.building.corner == pytest.approx((20 * size, 14 * size), rel=1e-12)
     assert job.survey.grid.spacing == pytest.approx((5 * size, 4 * size), rel=1e-12)
     assert job.setout.benchmarks["BM"] == pytest.approx(100 * size, rel=1e-12)

@@ -66,12 +66,13 @@ def test_a_quoted_length_may_have_another_unit() -> None:
 def test_the_unit_decides_what_a_bare_number_is() -> None:
     sizes = {}
     for unit in ("ft", "in", "m", "ftUS"):
-        sizes[unit] = read_job(GOOD.replace('"ft"', f'"{unit}"').encode()).building.size
+        text = GOOD.replace('"ft"', f'"{unit}"').replace("[16, 12]", "[64, 48]")
+        sizes[unit] = read_job(text.encode()).building.size
     # exact definitions: foot 0.3048 m, inch 0.0254 m, US survey foot 1200/3937 m
-    assert sizes["ft"] == pytest.approx((16 * 0.3048, 12 * 0.3048), rel=1e-15)
-    assert sizes["in"] == pytest.approx((16 * 0.0254, 12 * 0.0254), rel=1e-15)
-    assert sizes["m"] == (16, 12)
-    assert sizes["ftUS"] == pytest.approx((16 * 1200 / 3937, 12 * 1200 / 3937), rel=1e-15)
+    assert sizes["ft"] == pytest.approx((64 * 0.3048, 48 * 0.3048), rel=1e-15)
+    assert sizes["in"] == pytest.approx((64 * 0.0254, 48 * 0.0254), rel=1e-15)
+    assert sizes["m"] == (64, 48)
+    assert sizes["ftUS"] == pytest.approx((64 * 1200 / 3937, 48 * 1200 / 3937), rel=1e-15)
 
 
 def test_all_faults_at_once_in_the_order_of_the_file() -> None:
