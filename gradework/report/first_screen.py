@@ -11,8 +11,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
-from gradework.project.gate_told import condition, reasons
 from gradework.ground.locate import TOUCH
+from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import swale_dig
 from gradework.report.plan import KINDS, finding_text, first_sentence
@@ -21,8 +21,8 @@ from gradework.sitework.drainage import BAD, WALL_CODES, walls_named, worst_firs
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
-    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.drainage_rules import DrainageRule
+    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan

@@ -27,6 +27,8 @@ from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import numpy as np
     from numpy.typing import NDArray
 
