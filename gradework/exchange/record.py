@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.foundations.piers.cover import goes_back
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
@@ -127,13 +128,17 @@ _PIER: Table = (
     ("cost?", "cost"), ("across", "across"), ("load", "load_kn"),
     ("alternatives", "alternatives", _OTHER_STACK),
 )  # fmt: skip
+_COVER: Table = (
+    ("outline.area", "area_m2"), ("depth", "depth_m"), ("stone", "stone_m3"), ("strip", "strip_m3"),
+    ("stripped", "stripped_m"), ("clear", "clear_m"), ("tight", "tight"),
+)  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
     ("unit", "unit"), ("source", "source"), ("holds", "holds"),
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
-    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
+    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"), ("cover", "cover", _COVER),
     ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 
@@ -144,7 +149,8 @@ def piers_record(piers: Piers) -> dict[str, Any]:
     Raises ``CheckError`` where the figures as written do not add up.
     """
     made = written(piers, _PIERS)
-    for pier in made["piers"]:
+    for pier, built in zip(made["piers"], piers.piers, strict=True):
+        pier["back_m3"] = sure(goes_back(built))
         height = sum(part["thickness_m"] * part["count"] for part in pier["stack"])
         if abs(pier["bottom_m"] + pier["bed_m"] + height - pier["top_m"]) > SAME_LEVEL:
             raise CheckError(f"pier {pier['name']} as written does not add up to its top")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from gradework.errors import Finding
     from gradework.foundations.checks.check import Check
     from gradework.foundations.piers.carrying import Carried
+    from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
     from gradework.foundations.piers.top_problem import Goal
@@ -196,7 +197,7 @@ class Piers:
     """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why.
 
     ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
-    against their limits.
+    against their limits; ``cover`` lies under the floor where one is asked for.
     """
 
     spec: PierSpec
@@ -210,6 +211,7 @@ class Piers:
     choices: tuple[PierChoice, ...]
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
+    cover: Cover | None = None
 
     def __repr__(self) -> str:
         if self.top is None:
@@ -223,8 +225,17 @@ class Piers:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for units, beds and digging."""
-        return float(sum(pier.cost for pier in self.piers))
+        """Give the money for units, beds, digging and the cover under the floor."""
+        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost
+
+    @property
+    def cover_cost(self) -> float:
+        """Give the money for fabric, stone and stripped sod under the floor."""
+        if self.cover is None:
+            return 0.0
+        prices, cover = self.prices, self.cover
+        laid = prices.stone * cover.stone + prices.fabric * cover.outline.area
+        return laid + prices.digging * cover.strip
 
     @property
     def floor_level(self) -> float | None:
