@@ -20,7 +20,6 @@ from gradework.errors import words as trade_words
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.pad.spec import PadPrices
-from gradework.foundations.piers.cover import goes_back
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab
@@ -321,7 +320,7 @@ def option_of_piers(
         "digging": Amount(dig + (cover.strip if cover else 0.0), prices.digging),
         "gravel": Amount(bed, prices.gravel),
         "blocks": Amount(piers.units_total, units_money / max(1, piers.units_total)),
-        "earth fill": Amount(sum(map(goes_back, piers.piers)), 0.0),  # tamped in beside the blocks
+        "earth fill": Amount(piers.back, 0.0),  # tamped in beside the blocks
     }
     units = (count_of(count, name) for name, count in counts.items())
     buy = (*units, f"{show.mass(bed_mass)} of {gravel.name}")

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
 from gradework.foundations.pad.quantities import BatteredEdge
-from gradework.foundations.piers.cover import goes_back
 from gradework.foundations.piers.plan import THINGS, count_of
 from gradework.report.ground import FOLDS, swale_rows
 from gradework.report.text import filled, named, text_table
@@ -186,11 +185,9 @@ def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> 
 
 def _filled(piers: Piers, show: Display) -> str:
     """Say what becomes of the soil: how much goes back beside the blocks, what is left to spread or haul."""
-    back = sum(map(goes_back, piers.piers))
-    left = sum(pier.dig for pier in piers.piers) - back + (piers.cover.strip if piers.cover else 0.0)
     return (
-        f"{show.volume(back)} of the soil dug goes back beside the blocks, tamped in layers, mounded a "
-        f"little; {show.volume(left)} in place is left over to spread or haul"
+        f"{show.volume(piers.back)} of the soil dug goes back beside the blocks, tamped in layers, mounded a "
+        f"little; {show.volume(piers.left)} in place is left over to spread or haul"
     )
 
 

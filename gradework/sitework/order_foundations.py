@@ -11,7 +11,6 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.foundations.piers.cover import left_over
 from gradework.sitework.cutting import (
     Board,
     FabricPlan,
@@ -161,8 +160,7 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     if not piers.piers:
         return Order()
     cover = piers.cover
-    left = sum(left_over(pier) for pier in piers.piers) + (cover.strip if cover else 0.0)
-    order = Order(spoil=dig_out(BankVolume(left), soil, supplier.truck, supplier.barrow))
+    order = Order(spoil=dig_out(BankVolume(piers.left), soil, supplier.truck, supplier.barrow))
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))

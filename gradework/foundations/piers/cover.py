@@ -12,13 +12,11 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.errors import InputError
-from gradework.foundations.piers.stacks import course_plan
 from gradework.units.amounts import M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.piers.plan import Pier
 
 COVER_DEPTH, COVER_DEPTH_METRIC = 2.0 * M_PER_IN, 0.05
 """Clean stone on fabric under an open floor [m]: 1 to 2 in (common practice, no source)."""
@@ -76,22 +74,3 @@ def cover_under(under: Pieces, building: Outline, top: float, clearance: float, 
 def beside(hole: float, plan: float, depth: float) -> float:
     """Give the room [m³] in a hole beside a stack: their plans [m²], how deep the stack stands [m]."""
     return max(0.0, hole - plan) * max(0.0, depth)
-
-
-def goes_back(pier: Pier) -> float:
-    """Give the soil that goes back beside the blocks of one pier [m³, as firm as it lay].
-
-    Course by course up to the mean depth of the hole: hollow blocks count as full, so this is a little too
-    little rather than too much.
-    """
-    room, depth = 0.0, pier.dig / pier.hole.area - pier.bed
-    for unit in pier.laid:
-        along, across = course_plan(unit, pier.across)
-        room += beside(pier.hole.area, along * across, min(depth, unit.thickness))
-        depth -= unit.thickness
-    return min(room + pier.hole.area * max(0.0, depth), max(0.0, pier.dig - pier.bed_volume))
-
-
-def left_over(pier: Pier) -> float:
-    """Give the soil of one hole that does not go back [m³ in place]: what bed and stack take up in it."""
-    return pier.dig - goes_back(pier)

@@ -12,7 +12,7 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.foundations.comparison import option_of_piers
-from gradework.foundations.piers.cover import COVER_DEPTH, cover_under, goes_back, left_over
+from gradework.foundations.piers.cover import COVER_DEPTH, cover_under
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.plan import Piers
@@ -80,10 +80,14 @@ def test_a_tight_cover_names_the_clearance_that_mends_it(ground: Ground) -> None
 
 
 def test_what_goes_back_and_what_is_left_is_what_was_dug(ground: Ground) -> None:
-    for pier in plan(ground).piers:
-        back, deep = goes_back(pier), pier.dig / pier.hole.area - pier.bed
+    piers = plan(ground)
+    dug = sum(pier.dig for pier in piers.piers)
+    assert piers.cover is not None
+    assert piers.back + piers.left == pytest.approx(dug + piers.cover.strip)
+    for pier in piers.piers:
+        back, deep = pier.back, pier.dig / pier.hole.area - pier.bed
         assert 0.0 < back < pier.dig
-        assert left_over(pier) == pytest.approx(pier.dig - back)
+        assert pier.bed_volume <= pier.dig - back + 1e-12
         # beside the narrowest and the widest unit all the way up
         plans = [a * b for a, b in (course_plan(unit, pier.across) for unit in pier.laid)]
         assert (pier.hole.area - max(plans)) * deep - 1e-12 <= back
