@@ -16,11 +16,16 @@ from typing import TYPE_CHECKING, Any
 from gradework.errors import CheckError, Finding
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from gradework.earthwork.grading.swale import Swale
+    from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
-    from gradework.project.plan import Foundations, Plan
+    from gradework.project.options import Foundations
+    from gradework.project.plan import Plan
     from gradework.sitework.swales import SwaleMeasure
 
 
@@ -134,7 +139,7 @@ _COVER: Table = (
 )  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
-    ("unit", "unit"), ("source", "source"), ("holds", "holds"),
+    ("error", "error"), ("unit", "unit"), ("source", "source"), ("holds", "holds"),
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
@@ -187,7 +192,31 @@ _NEAR: Table = (
     ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 
-# The comparison of foundations.
+# What can be built, and the comparison of foundations.
+
+
+def _points(line: NDArray[np.float64]) -> list[list[float]]:
+    return [[sure(value) for value in row] for row in line.tolist()]
+
+
+def _measure(measure: Measure) -> dict[str, Any]:
+    """Write what is built beside a foundation; stone in tonnes."""
+    return {
+        "kind": measure.kind,
+        "line_m": _points(measure.line),
+        "cut_m3": sure(measure.cut),
+        "fill_m3": sure(measure.fill),
+        "stone_t": sure(measure.stone / 1000.0),
+        "pipe_m": sure(measure.pipe),
+        "cost": sure(measure.cost),
+    }
+
+
+_JUDGED: Table = (
+    ("foundation", "foundation"), ("buildable", "buildable"), ("level?", "level_m"), ("floor?", "floor_m"),
+    ("cost?", "cost"), ("checks", "checks", _CHECK), ("measures", "measures", _measure),
+)  # fmt: skip
+"""A foundation and its checks: not buildable where one of them fails; null ones are ifs."""
 
 _SIDE: Table = (("side", "side"), ("least?", "least_m"), ("most?", "most_m"))
 _TAKES: Table = (
@@ -278,6 +307,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
         "slab": {} if found.slab is None else written(found.slab, SLAB),
+        "options": rows(found.judged, _JUDGED),
+        "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
@@ -302,7 +333,7 @@ def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
         "cures": list(measure.cured),
         **written(swale, _SWALE),
         "flow_m3_per_s": None if measure.flow is None else sure(measure.flow.flow),
-        **{key: [[sure(value) for value in row] for row in line.tolist()] for key, line in lines},
+        **{key: _points(line) for key, line in lines},
     }
 
 

@@ -13,7 +13,7 @@ from gradework.fieldnotes.columns import Gathered, metres_of
 from gradework.fieldnotes.headers import COLUMN_WORDS, Columns, HeaderUnit, is_figure, unit_findings
 from gradework.fieldnotes.lettered import LetteredGrid, row_and_column
 from gradework.fieldnotes.opening import Opening, no_rows
-from gradework.fieldnotes.rows import blocks, column_of_cell
+from gradework.fieldnotes.rows import blocks, column_of_cell, is_sheet_error
 from gradework.fieldnotes.table import CellReader, check_amount
 from gradework.units.lengths import ColumnUnit, Unit, base_unit, unit_named
 from gradework.units.numbers import plain
@@ -48,7 +48,7 @@ def grid_top(opening: Opening) -> int | None:
 
 def _is_corner(cell: str) -> bool:
     words = re.findall(r"[^\W_]+|'|\"", plain(cell).lower())
-    if cell.strip() in DASHES:  # of a block of heights, the first was not shot
+    if cell.strip() in DASHES or is_sheet_error(cell):  # of a block of heights, the first is missing
         return False
     return not any(c.isdigit() for c in cell) and all(w in _AXIS_WORDS or unit_named(w) for w in words)
 

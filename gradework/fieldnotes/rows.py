@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import Faults, Finding, SheetName, at_line, finding, visible
 from gradework.fieldnotes.text import NotesText, Punctuation
+from gradework.units.numbers import SHEET_ERROR
 
 if TYPE_CHECKING:
     from _csv import Reader
@@ -29,7 +30,8 @@ _BLOCK = 1 << 16
 """Characters; small enough that the cells of a block stay in the processor's cache."""
 _QUOTED_ROWS = 512  # read at once: so many are read again where one of them has a bad quote
 _FIGURE = r"\s*[-+]?[0-9]+(?:[.,][0-9]+)?\s*"
-_SHEET_ERROR = r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!)"
+_NARROW = r"\s*##+\s*[\t,;].*[0-9]"
+"""A row whose first number found no room in its column: ###, and figures behind it."""
 
 
 class Block:
@@ -91,14 +93,20 @@ def is_blank(cells: Sequence[str]) -> bool:
 
 
 def is_comment(cells: Sequence[str]) -> bool:
-    """True for a row that begins with ``#``, except the error words of spreadsheets (``#N/A``)."""
+    """True for a row that begins with ``#``, except what spreadsheets write for a number: ``#N/A``, ``###``.
+
+    >>> is_comment(["# by the oak", "5"]), is_comment(["#N/A", "5"]), is_comment(["###", "5"])
+    (True, False, False)
+    """
     first = cells[0].lstrip() if cells else ""
-    return first.startswith("#") and not is_sheet_error(first)
+    if not first.startswith("#") or re.match(SHEET_ERROR, first):
+        return False
+    return not re.match(_NARROW, "\t".join(cells), re.DOTALL)
 
 
 def is_sheet_error(cell: str) -> bool:
-    """True for a cell that begins with an error word of spreadsheets: no comment, and no length."""
-    return re.match(_SHEET_ERROR, cell.lstrip()) is not None
+    """True for a cell that begins with an error word of spreadsheets, or holds ``###``: no length."""
+    return re.match(rf"{SHEET_ERROR}|##+$", cell.strip()) is not None
 
 
 class Comments:

@@ -22,6 +22,7 @@ from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.prices import LABOUR
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 from gradework.units.display import counted
@@ -34,23 +35,6 @@ if TYPE_CHECKING:
 
 CONCRETE_DENSITY = 2400.0
 """Wet ready-mix concrete [kg/m³] (common practice, no source)."""
-
-LABOUR: Mapping[str, tuple[float, float]] = {
-    "digging": (1.5, 3.0),
-    "gravel": (1.0, 2.0),
-    "earth fill": (1.0, 2.0),
-    "blocks": (0.06, 0.15),
-    "concrete from bags": (4.0, 7.0),
-    "concrete from a truck": (1.5, 3.0),
-    "form boards": (1.0, 2.0),
-    "timber frame": (1.0, 2.0),
-    "ground cover": (0.06, 0.15),
-    "vapor barrier": (0.02, 0.05),
-    "welded wire mesh": (0.03, 0.08),
-}
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per m² of board face, ground cover, vapor barrier and mesh. Common
-practice, no source; the range is the honest part."""
 
 _BY_GROUND = ("digging", "gravel", "earth fill")
 """What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
@@ -87,7 +71,8 @@ class Option:
     """One foundation as planned. ``level`` is its top, ``floor`` the finished floor [m]; None without a plan.
 
     ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
-    what has to be carried; ``least`` is money that it costs on any ground, however flat.
+    what has to be carried; ``least`` is money that it costs on any ground, ``beside`` money for what is built
+    beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
     """
 
     name: str
@@ -99,16 +84,23 @@ class Option:
     floor_heights: tuple[FloorHeight, ...]
     findings: tuple[Finding, ...]
     least: float = 0.0
+    beside: float = 0.0
+    barred: bool = False
 
     @property
     def planned(self) -> bool:
-        """True when there is a plan; without one there are no figures, only the finding that says why."""
+        """True when there is a plan; without one there are no figures."""
         return self.level is not None
 
     @property
     def money(self) -> float:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
+
+    @property
+    def whole(self) -> float:
+        """Give the money for it with what is built beside it: what options are ranked by."""
+        return self.money + self.beside
 
     @property
     def digging(self) -> float:
@@ -124,7 +116,12 @@ class Option:
     @property
     def blockers(self) -> tuple[Finding, ...]:
         """Give the findings that stop this option."""
-        return tuple(finding for finding in self.findings if finding.severity == "stop")
+        return tuple(f for f in self.findings if f.severity == "stop")
+
+    @property
+    def able(self) -> bool:
+        """Say whether it can be built as drawn."""
+        return self.planned and not (self.barred or self.blockers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +142,7 @@ where it cannot be planned."""
 
 @dataclass(frozen=True)
 class Comparison:
-    """Options cheapest first, then those that are blocked, then those without a plan.
+    """Options cheapest first, then those that cannot be built as drawn, then those without a plan.
 
     ``winner`` is None when none is left. What would change the winner is worked out when it is asked for:
     ``steeper`` plans options anew on steeper ground, which takes as long as everything else.
@@ -161,7 +158,7 @@ class Comparison:
         """Each change that makes another option win; prices first, then the fall of the ground."""
         if self.winner is None:
             return ()
-        rivals = [option for option in self.options if option is not self.winner and not option.blockers]
+        rivals = [one for one in self.options if one is not self.winner and one.able]
         switches = price_switches(self.winner, rivals, self.show.dialect)
         found = None if self.steeper is None else steeper_switch(self.options, self.steeper, self.show)
         return (*switches, found) if found else switches
@@ -173,8 +170,8 @@ def compare(options: Sequence[Option], show: Display, steeper: Steeper | None = 
     Without ``steeper`` only prices are tried. The plans stay as they are while prices change. One option, or
     none, has no switch.
     """
-    ranked = tuple(sorted(options, key=lambda o: (bool(o.blockers), not o.planned, o.money, o.name)))
-    winner = ranked[0] if ranked and not ranked[0].blockers else None
+    ranked = tuple(sorted(options, key=lambda o: (not o.able, not o.planned, o.whole, o.name)))
+    winner = ranked[0] if ranked and ranked[0].able else None
     return Comparison(ranked, winner, show, steeper)
 
 
@@ -214,7 +211,7 @@ def _price_switch(name: str, said: str, winner: Option, rivals: Sequence[Option]
         own, other = _part(winner, name), _part(rival, name)
         if own == other:
             continue
-        factor = 1.0 + (rival.money - winner.money) / (own - other)
+        factor = 1.0 + (rival.whole - winner.whole) / (own - other)
         if 0.0 <= factor <= MOST_FACTOR:
             crossings.append((abs(math.log(max(factor, 1e-9))), factor, rival.name))
     if not crossings:
@@ -250,9 +247,9 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
     """Find the least further fall of the ground [m], to an inch, with another winner than ``options[0]``, or
     none.
 
-    Each fall means planning anew, so the steps double until the winner changes, and the last of them is
-    halved; a winner that changes and changes back between two steps looked at is not seen. A rival is planned
-    only where the best so far costs more than the rival does on any ground.
+    Each fall means planning anew, so steps double until the winner changes, and the last of them is halved;
+    one that changes and changes back between two steps is not seen. A rival is planned only where the best
+    so far costs more than the rival does on any ground.
     """
     winner, least = options[0].name, {option.name: option.least for option in options}
 
@@ -262,7 +259,7 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
 
     def changed(step: int) -> bool:
         own = ways_at(step)[winner]()
-        return own is None or bool(own.blockers) or _cheapest(ways_at(step), least, winner) is not own
+        return own is None or not own.able or _cheapest(ways_at(step), least, winner) is not own
 
     low, step = 0, 1
     while not changed(step):
@@ -280,9 +277,9 @@ def _cheapest(ways: Ways, least: Mapping[str, float], first: str) -> Option | No
     they may still win."""
     best: Option | None = None
     for name in sorted(ways, key=lambda name: (name != first, least[name])):
-        option = ways[name]() if best is None or least[name] <= best.money else None
-        if option is not None and option.planned and not option.blockers:
-            best = option if best is None else min(best, option, key=lambda o: (o.money, o.name))
+        option = ways[name]() if best is None or least[name] <= best.whole else None
+        if option is not None and option.able:
+            best = option if best is None else min(best, option, key=lambda o: (o.whole, o.name))
     return best
 
 

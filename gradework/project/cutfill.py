@@ -19,7 +19,7 @@ from gradework.earthwork.volumes import (
     volume_in_doubt,
 )
 from gradework.errors import Faults, Finding, InputError
-from gradework.fieldnotes.rows import MOST_FAULTS
+from gradework.fieldnotes.rows import MOST_FAULTS, is_comment
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
@@ -127,7 +127,7 @@ def _rings(
 def _rows(notes: NotesText, separator: str, faults: Faults) -> Iterator[tuple[int, list[str]]]:
     """Give the number and the cells of each line."""
     for number, line in enumerate(notes.text.split("\n"), start=1):
-        if line.lstrip().startswith("#"):
+        if is_comment([line]):
             continue
         try:
             cells = next(csv.reader([line], delimiter=separator, strict=True), [])

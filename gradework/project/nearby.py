@@ -9,19 +9,23 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.swale import ON_INVERT
 from gradework.earthwork.nearby import Nearby, Neighbour, polygon_of
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
 from gradework.foundations.checks.footing import Dug, ring_edges, triangle_edges
+from gradework.foundations.checks.near_water import Outlet
 from gradework.foundations.checks.nearby import NearLook, Works, near_looks
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
+from gradework.foundations.timber.load_path import Shell
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.swale import Swale
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.setout import Stake
@@ -80,8 +84,10 @@ def near_of(
     if not nearby:
         return ()
     stakes = stakes_near(job, surface, nearby, built, 0.0)  # where they stand, at any level
-    own = swales if isinstance(built, Pad) else ()
-    works = works_of(surface, nearby.building, built, stakes, own)
+    led = [one.swale for one in swales if one.swale is not None and one.swale.daylights]
+    own = led if isinstance(built, Pad) else []
+    overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
+    works = works_of(surface, nearby.building, built, stakes, own, overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 
@@ -90,10 +96,12 @@ def works_of(
     building: Outline,
     built: Pad | Piers | Slab,
     stakes: Sequence[Stake],
-    swales: Iterable[SwaleMeasure],
+    swales: Sequence[Swale],
+    overhang: float,
 ) -> Works:
-    """Say what one foundation does to the ground around it: its ``stakes`` and ``swales`` too."""
-    shaped = [one.swale.ground for one in swales if one.swale is not None]
+    """Say what one foundation does to the ground around it: its ``stakes`` and ``swales`` too; the eaves
+    stand out by ``overhang`` [m]."""
+    shaped = [swale.ground for swale in swales]
     cut = [triangle for ground in shaped for triangle in ground.shaped]
     what, own, digging, bottoms = _parts(surface, built)
     bottoms += tuple(
@@ -101,7 +109,23 @@ def works_of(
     )
     boards, others = _staked(stakes, boards=True), _staked(stakes, boards=False)
     swale = _union(shapely.polygons(cut)) if cut else shapely.Polygon()
-    return Works(what, polygon_of(building), own, digging, swale, boards, others, bottoms)
+    walls = polygon_of(building)
+    eaves = walls.buffer(overhang, join_style="mitre") if overhang else walls
+    level = None if isinstance(built, Piers) else _top(built)
+    outlets = tuple(outlet for one in swales for outlet in _outlets(one))
+    return Works(what, walls, eaves, own, level, digging, swale, boards, others, bottoms, outlets)
+
+
+def _top(built: Pad | Slab) -> float:
+    return built.level if isinstance(built, Slab) else built.chosen.level
+
+
+def _outlets(swale: Swale) -> Iterator[Outlet]:
+    """Where a swale comes out, with the way it runs there."""
+    for end, before in ((swale.line[0], swale.line[1]), (swale.line[-1], swale.line[-2])):
+        if any(np.hypot(*(end - out)[:2]) < ON_INVERT for out in swale.outlets):
+            step = end[:2] - before[:2]
+            yield Outlet(end[:2], step / np.hypot(*step))
 
 
 def _staked(stakes: Sequence[Stake], *, boards: bool) -> Floats:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from gradework.earthwork.nearby import Nearby
 from gradework.errors import Finding, finding, visible
 from gradework.project.backsight import Backsight, SetOutError
 from gradework.project.nearby import boards_off, stakes_near
@@ -31,6 +33,9 @@ if TYPE_CHECKING:
 
 
 KINDS = ("pad", "piers", "slab")
+
+AS_USUAL = 1e-6
+"""A stake this near to where it stands without anything in the way has not moved [m]."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +98,7 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     )
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
-    found = tuple(_findings(sheet.points, plan))
+    found = (*_findings(sheet.points, plan), *_before_walls(plan, kind, stakes))
     strings = _row_strings(plan, kind, {point.stake.name for point in sheet.points})
     return SettingOut(plan, kind, level, sheet, marks, given, strings, wanted.backsight, found)
 
@@ -140,6 +145,32 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
     return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string)
+
+
+def _before_walls(plan: Plan, kind: str, stakes: Sequence[Stake]) -> Iterator[Finding]:
+    """Say which boards and strings a wall, a fence or a lot line has stand nearer, or leaves no room for."""
+    if not plan.nearby:
+        return
+    free = Nearby(plan.building)
+    usual = stakes_near(plan.job, plan.surface, free, plan.foundations.built[kind], 0.0)
+    all_of = {stake.name: stake for stake in _stakes(plan, kind, 0.0, None)}
+    shown = {stake.name for stake in stakes}
+    moved, gone = [], []
+    for stake in usual:
+        own = all_of.get(stake.name)
+        if own is None:
+            gone.append(stake.name)
+        elif own.name in shown and math.dist((own.x, own.y), (stake.x, stake.y)) > AS_USUAL:
+            moved.append(stake.name)
+    if moved:
+        yield finding(
+            "stakes-before-wall", "note", ", ".join(moved), float(len(moved)), names=", ".join(moved)
+        )
+    if gone:
+        names = ", ".join(gone)
+        yield finding(
+            "stakes-before-wall", "warning", names, float(len(gone)), variant="left-out", names=names
+        )
 
 
 def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> list[Stake]:

@@ -17,6 +17,7 @@ from gradework.earthwork.materials import (
 from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
+from gradework.foundations.checks.drainage_rules import RULES, DrainageRule
 from gradework.foundations.pad.spec import PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
@@ -25,7 +26,6 @@ from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
 from gradework.project.placed import survey_marks
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
-from gradework.sitework.drainage import RULES, DrainageRule
 from gradework.sitework.supplier import Supplier
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length

@@ -12,14 +12,14 @@ from gradework.errors import Finding, visible
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import MOST_WALLS_NAMED, WALL_CODES
+from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, walls_named
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.project.plan import Plan
-    from gradework.sitework.fall_rays import Ray
     from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
 
@@ -224,47 +224,39 @@ def _water(plan: Plan) -> Iterator[Part]:
     warned = {f.code for f in plan.findings if f.severity == "warning"}
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
-    worst = _worst_rays(water.after or water.before)
-    if len(worst) > MOST_WALLS_NAMED:
-        wall, ray = next(iter(worst.items()))
-        count = f"{len(worst)} walls need something, the worst: "
-        worst = {wall: ray}
-    else:
-        count = ""
+    falls = water.after or water.before
+    bad = sorted((fall for fall in falls if fall.verdict in BAD), key=lambda fall: BAD.index(fall.verdict))
+    count = ""
+    if len(bad) > MOST_WALLS_NAMED:
+        count = f"{len(bad)} walls need something, the worst: "
+        bad = bad[:1]
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = built if water.after else "at the wall"
-    for wall, ray in worst.items():
-        corners = wall.removeprefix("wall (").removesuffix(")")
-        text = f"{count}{corners}: {_need(ray, base, show)}"
-        yield Part("warning", text, label="Water", code=WALL_CODES[ray.verdict != "toward"])
-    falling = [ray for ray in worst.values() if ray.verdict != "survey too short"]
-    if falling:
-        needed, reach = show.depth(falling[0].needed), show.distance(falling[0].length)
+    for fall in bad:
+        text = f"{count}{_corners(fall.wall)}: {_need(fall, base, show)}"
+        yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
+    if bad:
+        needed, reach = show.depth(bad[0].needed), show.distance(bad[0].length)
         rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
         yield Part("trust", rule, label="Water")
+    short = [fall for fall in falls if fall.missing]
+    if short:
+        known = show.distance(min(fall.known for fall in short))
+        walls = _corners(walls_named([fall.wall for fall in short]))
+        text = f"{walls}: the shots reach only {known} out: shoot "
+        places = "; ".join(show.place(*place) for place in water.shots)
+        reach = f"to {show.distance(water.rule.reach)}"
+        yield Part("warning", text + places, text + reach, label="Water", code=_TOO_SHORT)
 
 
-def _worst_rays(rays: Sequence[Ray]) -> dict[str, Ray]:
-    """Give the worst ray of each wall that needs something; walls that water runs to first."""
-    verdicts = ("toward", "too little", "survey too short")
-
-    def badness(ray: Ray) -> tuple[int, float]:
-        rank = verdicts.index(ray.verdict)
-        return rank, (-ray.rise, ray.fall, ray.known)[rank]
-
-    worst: dict[str, Ray] = {}
-    for ray in (ray for ray in rays if ray.verdict in verdicts):
-        if ray.wall not in worst or badness(ray) < badness(worst[ray.wall]):
-            worst[ray.wall] = ray
-    return dict(sorted(worst.items(), key=lambda item: verdicts.index(item[1].verdict)))
+def _corners(walls: str) -> str:
+    return walls.removeprefix("walls (").removeprefix("wall (").removesuffix(")")
 
 
-def _need(ray: Ray, base: str, show: Display) -> str:
-    if ray.verdict == "toward":
-        return f"{show.distance(ray.rise_at)} out the ground is {show.depth(ray.rise)} higher than {base}"
-    if ray.verdict == "too little":
-        return f"the ground falls only {show.depth(ray.fall)} over {show.distance(ray.length)}"
-    return f"the shots reach only {show.distance(ray.known)} out: shoot to {show.distance(ray.length)}"
+def _need(fall: WallFall, base: str, show: Display) -> str:
+    if fall.verdict == "toward":
+        return f"{show.distance(fall.rise_at)} out the ground is {show.depth(fall.rise)} higher than {base}"
+    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}"
 
 
 def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:

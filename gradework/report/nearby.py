@@ -38,25 +38,42 @@ def _said(metres: float, show: Display) -> str:
 
 def _check(check: Check, show: Display) -> str:
     """Say one check: what, yes or no, and against what."""
-    answer = {True: "yes", False: "no", None: "not known"}[check.holds]
+    asked = _ASKED[check.check]
     if check.value is None:
-        return f"{_ASKED[check.check]}: not known"
-    value = _said(max(check.value, 0.0), show)
-    if check.check == "setback":
-        rule = "no setback given" if check.limit is None else f"{_said(check.limit, show)} asked for"
-        return f"keeps its setback: {answer}, {rule}"
-    if check.check == "digging below 1:1":
-        spare = f"{_said(-check.value, show)} to spare" if check.value < 0 else f"{value} below it"
-        return f"{_ASKED[check.check]}: {answer}, {spare} ({check.source})"
-    if check.limit == 0.0:
-        return f"{_ASKED[check.check]}: {answer}" + ("" if check.holds else f", over by {value}")
-    least = _said(check.limit or 0.0, show)
-    return f"{_ASKED[check.check]}: {answer}, {value}, at least {least} ({check.source})"
+        return f"{asked}: not known"
+    if check.holds is None:
+        return f"{asked}: {_IF[check.check].format(off=_said(check.value, show))}"
+    return f"{asked}: {'yes' if check.holds else 'no'}{_against(check, check.value, show)}"
 
+
+def _against(check: Check, value: float, show: Display) -> str:
+    """What the answer rests on; nothing where it is a plain yes."""
+    if check.check == "digging below 1:1":
+        words = f"{_said(-value, show)} to spare" if value < 0 else f"{_said(value, show)} below it"
+        return f", {words} ({check.source})"
+    if check.check == "own side":
+        return "" if check.holds else f", over by {_said(value, show)}"
+    if check.check in ("water stays away", "outlet runs clear") or check.limit is None:
+        return ""
+    least = _said(check.limit, show)
+    if check.check == "setback":
+        return f", {least} asked for"
+    return f", {_said(value, show)}, at least {least} ({check.source})"
+
+
+_IF = {
+    "setback": "not known, no setback given",
+    "water stays away": "only if it is led away",
+    "room to walk": "little, {off}; finish that wall before it is raised",
+    "dug or staked near": "little, {off}; uncover it by hand first",
+}
+"""What is left to do or to ask, where a check is no yes and no no."""
 
 _ASKED = {
     "own side": "stays clear of it",
     "digging below 1:1": "digging stays above the 1:1 line from its footing",
+    "outlet runs clear": "no outlet runs toward it",
+    "water stays away": "rain off roof and foundation stays away from it",
     "room to walk": "room to walk and work",
     "dug or staked near": "room to dig and stake",
     "setback": "keeps its setback",

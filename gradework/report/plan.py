@@ -16,7 +16,8 @@ from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
-    from gradework.project.plan import Foundations, Plan
+    from gradework.project.options import Foundations
+    from gradework.project.plan import Plan
     from gradework.sitework.order import Haul, OrderLine
     from gradework.units.display import Display
 
@@ -59,9 +60,10 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
+        *([["swale beside it", *_planned(options, _beside)]] if any(o.beside for o in options) else []),
         ["slope away from walls", *_planned(options, _walls)],
         ["frost", *_planned(options, _frost)],
-        ["allowed", *("no" if option.blockers else "yes" for option in options), ""],
+        ["can be built", *("yes" if option.able else "no" for option in options), ""],
     ]
     return text_table(header, rows)
 
@@ -91,6 +93,10 @@ def _amount(amount: float, unit: str) -> str:
 def _planned(options: Sequence[Option], say: Callable[[Option], str]) -> list[str]:
     """Say one thing of each option, a dash where there is no plan that it could be said of."""
     return [*(say(option) if option.planned else _DASH for option in options), ""]
+
+
+def _beside(option: Option) -> str:
+    return fixed(option.beside, 0) if option.beside else _DASH
 
 
 def _walls(option: Option) -> str:
@@ -161,9 +167,9 @@ def _chosen(found: Foundations, told: str | None) -> str:
     if told is not None:
         why = f'the job says build = "{told}"'
     elif found.comparison is not None and found.comparison.winner is not None:
-        why = "the cheapest one allowed"
+        why = "the cheapest that can be built"
     else:
-        why = "the first asked for; none is allowed"
+        why = "the first asked for; none can be built as drawn"
     change = 'To change it, write build = "piers", "pad" or "slab".'
     return f"The order below is for the {KINDS[found.chosen]} ({why}). {change}"
 

@@ -1,23 +1,25 @@
-"""Does water run away from the building, and off the yard: rules with clause and edition, findings, marks.
+"""Does water run away from the building, and off the yard: findings about walls and slopes, and their marks.
 
-It judges slopes of the surveyed ground and of the finished pad; it does not follow the water.
+The falls are judged in ``foundations/checks``; here they get their words. It does not follow the water.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.conditions import STATUS_MEANS, Status
 from gradework.errors import Finding, Severity, finding
 from gradework.foundations.checks.check import cited
-from gradework.sitework.fall_rays import EdgesNear, PadTop, Ray, wall_rays, walls_of
+from gradework.foundations.checks.drainage_rules import IRC_2015, DrainageRule
+from gradework.foundations.checks.more_shots import more_shots
+from gradework.foundations.checks.wall_falls import WallFall, wall_falls
+from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
@@ -25,49 +27,7 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
 
 
-# The rules for falls and slopes: value, clause, edition, and how well each was checked.
-
-
-@dataclass(frozen=True, slots=True)
-class DrainageRule:
-    """Ground must fall at least ``fall`` [-] over the first ``reach`` [m] from each wall.
-
-    Walls are looked at every ``spacing`` [m] or closer.
-    """
-
-    clause: str
-    status: Status
-    reach: float
-    fall: float
-    spacing: float = 1.2192
-
-    @property
-    def source(self) -> str:
-        """Clause and edition; where the clause itself was not read, how well it was checked."""
-        return self.clause if self.status == "seen" else f"{self.clause}; {STATUS_MEANS[self.status]}"
-
-    def changed(self, *, reach: float | None = None, fall: float | None = None) -> DrainageRule:
-        """Give the rule with the user's own reach [m] or least slope [-]; unchanged when both are None."""
-        if reach is None and fall is None:
-            return self
-        return replace(
-            self,
-            clause=f"own figures in place of {self.clause}",
-            status="judgement",
-            reach=self.reach if reach is None else reach,
-            fall=self.fall if fall is None else fall,
-        )
-
-
-IRC_2015 = DrainageRule("IRC 2015 R401.3", "seen", 3.048, 0.05)
-"""6 in within the first 10 ft."""
-
-RULES: Mapping[str, DrainageRule] = {
-    "irc 2015": IRC_2015,
-    "ibc": DrainageRule("IBC 1804.4 (2012 to 2021)", "memory", 3.048, 0.05),  # 1 in 20 for at least 10 ft
-    # Australia, soil or gravel beside the building: 50 mm over the first metre
-    "ncc 2019": DrainageRule("NCC 2019 Volume Two 3.1.3.3", "seen", 1.0, 0.05),
-}
+# Slopes of the yard: limits, and how well each was checked.
 
 FLAT, STEEP, VERY_STEEP = 0.01, 1.0 / 3.0, 0.5
 """Slopes [-]: below the first turf holds water, above 3:1 it is steep, above 2:1 too steep to stand."""
@@ -174,66 +134,76 @@ WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 
 
 def _wall_findings(
-    looks: Sequence[tuple[Sequence[Ray], PadTop | None, Severity]], rule: DrainageRule, show: Display
+    looks: Sequence[tuple[Sequence[WallFall], PadTop | None, Severity]], rule: DrainageRule, show: Display
 ) -> Iterator[Finding]:
-    """Tell of each wall once: of the first of the ``looks`` that has something against it, the worst place.
+    """Tell of each wall once: of the first of the ``looks`` that has something against it.
 
     Water that runs to the wall is worse than too little fall.
     """
     told: set[str] = set()
-    for rays, pad, severity in looks:
-        bad = [ray for ray in rays if ray.verdict in ("toward", "too little") and ray.wall not in told]
-        told |= {ray.wall for ray in bad}
+    for falls, pad, severity in looks:
+        bad = [fall for fall in falls if fall.verdict in BAD and fall.wall not in told]
+        told |= {fall.wall for fall in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
-        for ray, where in _worst_per_wall(bad, _badness):
+        for fall, where in _worst_first(bad):
             values: dict[str, Any] = {
-                "state": state, "wall": ray.wall, "place": show.place(*ray.start),
-                "source": told_source(rule.source, show), "needed": show.depth(ray.needed),
-                "reach": show.distance(ray.length),
+                "state": state, "wall": fall.wall, "place": show.place(*fall.start),
+                "source": told_source(rule.source, show), "needed": show.depth(fall.needed),
+                "reach": show.distance(fall.length),
             }  # fmt: skip
-            if ray.verdict == "toward":
+            if fall.verdict == "toward":
                 yield finding(
-                    "drainage-toward-building", severity, f"{where}, {state}", -ray.rise, ray.needed,
-                    rise=show.depth(ray.rise), out=show.distance(ray.rise_at),
+                    "drainage-toward-building", severity, f"{where}, {state}", -fall.rise, fall.needed,
+                    rise=show.depth(fall.rise), out=show.distance(fall.rise_at),
                     base=f"the {pad.name}" if pad else "at the wall", **values,
                 )  # fmt: skip
             else:
                 yield finding(
-                    "drainage-falls-too-little", severity, f"{where}, {state}", ray.fall, ray.needed,
-                    fall=show.depth(ray.fall), **values,
+                    "drainage-falls-too-little", severity, f"{where}, {state}", fall.fall, fall.needed,
+                    fall=show.depth(fall.fall), **values,
                 )  # fmt: skip
 
 
-def _badness(ray: Ray) -> tuple[bool, float]:
-    """Sorts the worst ray first."""
-    return (False, -ray.rise) if ray.verdict == "toward" else (True, ray.fall - ray.needed)
+BAD = ("toward", "too little")
+"""The verdicts that are held against a wall, the worse first."""
 
 
-def _short_findings(rays: Sequence[Ray], show: Display) -> Iterator[Finding]:
-    """Tell where the survey stops short; it is the same with whatever is built."""
-    for ray, where in _worst_per_wall(
-        (r for r in rays if r.known < r.length - 1e-3), lambda ray: (False, ray.known)
-    ):
-        yield finding(
-            "drainage-survey-too-short", "warning", where, ray.known, ray.length,
-            wall=ray.wall, place=show.place(*ray.start), known=show.distance(ray.known),
-            reach=show.distance(ray.length), end=show.place(*ray.end),
-        )  # fmt: skip
+def _worst_first(bad: Sequence[WallFall]) -> list[tuple[WallFall, str]]:
+    """Walls that water runs to first, else in their order, each with its name; of too many only the worst."""
+    if len(bad) > MOST_WALLS_NAMED:
+        worst = min(bad, key=lambda fall: (BAD.index(fall.verdict), fall.fall - fall.needed, -fall.rise))
+        return [(worst, f"{len(bad)} walls, worst at the {worst.wall}")]
+    return [(fall, fall.wall) for fall in sorted(bad, key=lambda fall: BAD.index(fall.verdict))]
 
 
-def _worst_per_wall(
-    rays: Iterable[Ray], badness: Callable[[Ray], tuple[bool, float]]
-) -> list[tuple[Ray, str]]:
-    """Give the worst ray of each wall with the wall's name; of too many walls only the worst of all."""
-    worst: dict[str, Ray] = {}
-    for ray in rays:
-        if ray.wall not in worst or badness(ray) < badness(worst[ray.wall]):
-            worst[ray.wall] = ray
-    if len(worst) > MOST_WALLS_NAMED:
-        ray = min(worst.values(), key=badness)
-        return [(ray, f"{len(worst)} walls, worst at the {ray.wall}")]
-    # walls that water runs to first, else in their order
-    return [(ray, wall) for wall, ray in sorted(worst.items(), key=lambda item: badness(item[1])[0])]
+def _short_findings(
+    falls: Sequence[WallFall], shots: Sequence[tuple[float, float]], show: Display
+) -> Iterator[Finding]:
+    """Tell once where the survey ends short of the strips before the walls, and where to shoot."""
+    short = [fall for fall in falls if fall.missing]
+    if not short:
+        return
+    least = min(short, key=lambda fall: fall.known)
+    places = [show.place(*place) for place in shots]
+    yield finding(
+        "drainage-survey-too-short", "warning", walls_named([fall.wall for fall in short]), least.known,
+        least.length, walls=walls_named([fall.wall for fall in short]), wall=least.wall,
+        known=show.distance(least.known), reach=show.distance(least.length), places="; ".join(places),
+    )  # fmt: skip
+
+
+def walls_named(names: Sequence[str]) -> str:
+    """Name walls together.
+
+    >>> walls_named(["wall (corners 1-2)"]), walls_named(["wall (corners 3-4)", "wall (corners 4-1)"])
+    ('wall (corners 1-2)', 'walls (corners 3-4 and 4-1)')
+    """
+    corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in names]
+    if len(corners) == 1:
+        return names[0]
+    if len(corners) > MOST_WALLS_NAMED:
+        return f"{len(corners)} walls"
+    return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
 
 
 def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator[Finding]:
@@ -257,24 +227,23 @@ def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator
 EDGE_BELOW = 2e-9
 """Ground of exactly the least slope is not flat; a zone takes in a billionth above its upper limit."""
 
-MOST_WALLS = 200
-"""An outline of more walls is a curve: walls are passed over evenly until so many are left."""
-
 
 @dataclass(frozen=True, eq=False)
 class Drainage:
     """The answer: findings in the order of the walls, and what a drawing shows.
 
-    ``before``, ``after``: rays on the ground as surveyed and with the pad in place; then the slope zones.
+    ``before``, ``after``: the falls from the walls on the ground as surveyed and with the pad in place; then
+    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m].
     """
 
     rule: DrainageRule
     findings: tuple[Finding, ...]
-    before: tuple[Ray, ...]
-    after: tuple[Ray, ...]
+    before: tuple[WallFall, ...]
+    after: tuple[WallFall, ...]
     flat: SlopeZone | None
     steep: SlopeZone | None
     very_steep: SlopeZone | None
+    shots: tuple[tuple[float, float], ...] = ()
 
     def __repr__(self) -> str:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
@@ -296,34 +265,28 @@ def check_drainage(
 
     Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
     a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
-    not count as flat or steep. Beyond the edge of the pad the ground is taken as it is surveyed: side slopes
-    and later grading are not counted.
+    not count as flat or steep. Later grading is not counted.
     """
-    edges = EdgesNear.of(surface, building, rule.reach)
-    walls = walls_of(building)
-    walls = walls[:: math.ceil(len(walls) / MOST_WALLS)]
-
-    def look(top: PadTop | None) -> tuple[Ray, ...]:
-        rays = (
-            wall_rays(edges, wall, building, reach=rule.reach, fall=rule.fall, spacing=rule.spacing, pad=top)
-            for wall in walls
-        )
-        return tuple(ray for wall in rays for ray in wall)
-
     covered = _covered(surface, pad.outline if pad else building)
     zones = (
         slope_zone(surface, -1.0, FLAT - EDGE_BELOW, covered=covered),
         slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    before, after = look(None), look(pad) if pad else ()
-    surveyed: tuple[Sequence[Ray], PadTop | None, Severity] = (before, None, "note" if pad else "warning")
+    before = wall_falls(surface, building, rule)
+    after = wall_falls(pad.ground or surface, building, rule, pad=pad) if pad else ()
+    shots = tuple((x, y) for x, y in more_shots(surface, walls_of(building), after or before).tolist())
+    surveyed: tuple[Sequence[WallFall], PadTop | None, Severity] = (
+        before,
+        None,
+        "note" if pad else "warning",
+    )
     findings = (
         *_wall_findings([(after, pad, "warning"), surveyed] if pad else [surveyed], rule, show),
-        *_short_findings(before, show),
+        *_short_findings(after or before, shots, show),
         *_zone_findings(zones, show),
     )
-    return Drainage(rule, findings, before, after, *zones)
+    return Drainage(rule, findings, before, after, *zones, shots)
 
 
 def _covered(surface: Surface, outline: Outline) -> NDArray[np.float64]:

@@ -26,13 +26,17 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
 from gradework.errors import Finding, finding
-from gradework.sitework.fall_rays import HUMP, EdgesNear, PadTop, Ray, Wall, wall_rays, walls_of
+from gradework.foundations.checks.wall_falls import wall_falls
+from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.sitework.drainage import BAD, walls_named
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.drainage_rules import DrainageRule
+    from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
-    from gradework.sitework.drainage import Drainage, DrainageRule
+    from gradework.sitework.drainage import Drainage
     from gradework.units.display import Display
 
 
@@ -48,7 +52,7 @@ class SwaleMeasure:
     """A swale past some walls.
 
     ``walls``: those it was designed for; ``swale``: its design, None where no line fits beside them;
-    ``cured``: the walls from which the ground falls as the rule asks once it is dug, out to the swale;
+    ``looks``: the fall from each wall once it is dug, out to the swale; none where it does not daylight;
     ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``: what then runs
     in it in the design rain, the roof counted in.
     """
@@ -56,17 +60,19 @@ class SwaleMeasure:
     walls: tuple[str, ...]
     spec: SwaleSpec
     swale: Swale | None
-    cured: tuple[str, ...]
+    looks: tuple[WallFall, ...]
     catchment: float
     flow: Flow | None
 
     @property
+    def cured(self) -> tuple[str, ...]:
+        """Give the walls from which the ground falls as the rule asks once it is dug, out to the swale."""
+        return tuple(fall.wall for fall in self.looks if fall.verdict == "away")
+
+    @property
     def where(self) -> str:
         """The walls in words: "wall (corners 1-2)", "walls (corners 3-4 and 4-1)"."""
-        corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in self.walls]
-        if len(corners) == 1:
-            return self.walls[0]
-        return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
+        return walls_named(self.walls)
 
 
 def swale_measures(
@@ -88,20 +94,15 @@ def swale_measures(
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
-    short = {ray.wall for ray in drainage.after if _comes_short(ray)}
-    uphill = {ray.wall for ray in drainage.after if ray.verdict == "toward"}
+    short = {fall.wall for fall in drainage.after if fall.verdict in BAD}
+    uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
     measures = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
-        own = [walls[number % len(walls)] for number in range(first, last + 1)]
-        if any(wall.name in uphill for wall in own):
+        own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
+        if any(name in uphill for name in own):
             run = (first, last)
             measures.append(_designed(surface, building, pad, drainage.rule, run, own, spec, batter))
     return tuple(measures)
-
-
-def _comes_short(ray: Ray) -> bool:
-    """Water comes to the wall, or runs off too slowly by more than one reading can tell."""
-    return ray.verdict == "toward" or (ray.verdict == "too little" and ray.fall < ray.needed - HUMP)
 
 
 def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
@@ -129,15 +130,14 @@ def _designed(
     pad: PadTop,
     rule: DrainageRule,
     run: tuple[int, int],
-    own: Sequence[Wall],
+    own: tuple[str, ...],
     spec: SwaleSpec,
     batter: Batter | None,
 ) -> SwaleMeasure:
     ring = pad.outline.rings[0]
-    names = tuple(wall.name for wall in own)
     swale = design_swale(surface, ring, pad.level, run, spec, batter=batter)
     if swale is None:
-        return SwaleMeasure(names, spec, None, (), 0.0, None)
+        return SwaleMeasure(own, spec, None, (), 0.0, None)
     catchment = _beyond(surface, swale)
     flow = flow_in(
         rational_flow(RAIN, (LAWN, catchment), (ROOF, building.area)),
@@ -145,23 +145,17 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    cured = _cured(swale, building, pad, rule, own, spec) if swale.daylights else ()
-    return SwaleMeasure(names, spec, swale, cured, catchment, flow)
+    looks = _looks(swale, building, pad, rule, own) if swale.daylights else ()
+    return SwaleMeasure(own, spec, swale, looks, catchment, flow)
 
 
-def _cured(
-    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[Wall], spec: SwaleSpec
-) -> tuple[str, ...]:
-    """The walls from which the finished ground falls as the rule asks, out to the line of the swale."""
-    reach = min(rule.reach, swale.offset + spec.margin)
-    edges = EdgesNear.of(swale.ground.surface, building, reach)
-    looks = {
-        wall.name: wall_rays(
-            edges, wall, building, reach=reach, fall=rule.fall, spacing=rule.spacing, pad=pad
-        )
-        for wall in own
-    }
-    return tuple(name for name, rays in looks.items() if not any(_comes_short(ray) for ray in rays))
+def _looks(
+    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[str]
+) -> tuple[WallFall, ...]:
+    """Judge these walls on the finished ground, out to the bottom of the swale where it is dug."""
+    inverts = np.concatenate([np.stack((line[:-1, :2], line[1:, :2]), axis=1) for line in swale.bends])
+    falls = wall_falls(swale.ground.surface, building, rule, pad=pad, inverts=inverts)
+    return tuple(fall for fall in falls if fall.wall in own)
 
 
 def _beyond(surface: Surface, swale: Swale) -> float:

@@ -52,12 +52,18 @@ def plain(text: str) -> str:
 
 # Why a piece of text is refused as a quantity: what was found, what was expected, how to fix it.
 
+SHEET_ERROR = (
+    r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|ERROR!|FIELD!|BLOCKED!|CONNECT!|"
+    r"UNKNOWN!|BUSY!)"
+)
+"""What spreadsheets write into a cell in place of a value that they cannot work out."""
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _MONTH = rf"(?P<month>{'|'.join(f'{m}[a-z]*' for m in _MONTHS)})"
 _CAUSES = (
     ("nothing", r""),
     ("no-value", r"(?i)-{1,3}|—|n/?a|none|null|nil|\?{1,3}"),
-    ("sheet-error", r"(?i)#(?:N/A|REF!|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!|#+)"),
+    ("sheet-error", rf"{SHEET_ERROR}|##+"),
     ("formula", r"=.*"),
     ("date", r"[0-9]{1,2}[-/.][0-9]{1,2}[-/.][0-9]{4}|[0-9]{4}[-/.][0-9]{1,2}[-/.][0-9]{1,2}"),
     ("day-month", rf"(?i)(?P<day>[0-9]{{1,2}})[-/ .]{_MONTH}\.?(?:[-/ ,.]+[0-9]{{2,4}})?"),

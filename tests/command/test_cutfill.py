@@ -174,6 +174,8 @@ def test_an_outline_beyond_the_survey_is_told_at_the_rows_of_its_corners(
         ("", "notes-empty-outline", 0),
         ("x,y\n\n", "notes-empty-outline", 0),
         ("1,2\n5\n5,7\n", "outline-row", 2),
+        ("1,2\n#REF!,2\n5,7\n1,7\n", "outline-row", 2),
+        ("1,2\n#####,2\n5,7\n1,7\n", "outline-row", 2),
         ("1,2\n5,2,9\n5,7\n", "outline-row", 2),
         ("1,2\n5,nan\n5,7\n", "outline-row", 2),
         ('1,2\n"5,2\n5,7\n', "outline-row", 2),

@@ -12,11 +12,11 @@ import pytest
 
 from gradework.earthwork.conditions import STATUS_MEANS, Figure
 from gradework.earthwork.materials import GRAVELS, SOILS
+from gradework.foundations.checks.drainage_rules import RULES
 from gradework.sitework.cutting import Board, FabricRoll
 from gradework.sitework.drainage import (
     FLAT,
     FLAT_SOURCE,
-    RULES,
     STEEP,
     STEEP_SOURCE,
     VERY_STEEP,

@@ -98,9 +98,10 @@ def test_a_cell_that_is_no_length_is_named_where_it_stands() -> None:
 @pytest.mark.parametrize("mark", [",", "\t", ";", " "])
 @pytest.mark.parametrize("at", [0, 1, 2])
 @pytest.mark.parametrize("wide", [2, 3])
-def test_an_error_of_a_sheet_in_the_first_cell_is_no_comment(mark, at, wide) -> None:
+@pytest.mark.parametrize("error", ["#N/A", "#SPILL!", "#####"])
+def test_an_error_of_a_sheet_in_the_first_cell_is_no_comment(mark, at, wide, error) -> None:
     rows = [row[:wide] for row in (*HEIGHTS, HEIGHTS[0])]
-    rows[at] = ["#N/A", *rows[at][1:]]
+    rows[at] = [error, *rows[at][1:]]
     with pytest.raises(InputError) as told:
         read(written(rows, mark))
     assert [(f.code, f.line, f.column) for f in told.value.faults] == [("notes-cell", at + 1, 1)]

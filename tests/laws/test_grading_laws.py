@@ -14,9 +14,9 @@ from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
-from gradework.sitework.fall_rays import PadTop
 from gradework.sitework.swales import swale_measures
 from gradework.units.display import METRIC
 

@@ -91,17 +91,19 @@ def test_distances_agree_with_brute_force(kind: str) -> None:
 def test_checks_of_the_demo() -> None:
     found = looks(tight())
     assert held(found["garage of number 12"]) == {
-        "room to walk": True, "own side": True, "digging below 1:1": True,
+        "room to walk": True, "own side": True, "digging below 1:1": True, "water stays away": True,
     }  # fmt: skip
     assert held(found["old well"]) == {"setback": True}
     assert held(found["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
-    assert held(found["power to the shed"]) == {"dug or staked near": False}
+    assert held(found["power to the shed"]) == {"dug or staked near": None}
     codes = [finding.code for finding in tight().findings if finding.code.startswith("near-")]
     assert codes == ["near-pipe", "near-setback-unknown"]
 
 
 MOVES = {
     "too near to walk": ("[4, 32], [34, 32]", "[4, 30], [34, 30]", "near-no-room", "warning"),
+    "nobody gets between": ("[4, 32], [34, 32]", "[4, 29.4], [34, 29.4]", "near-no-room", "stop"),
+    "over the cable": ("[0, 12], [40, 12]", "[0, 20], [40, 20]", "near-pipe", "stop"),
     "in the setback": ('setback = "10 ft"', 'setback = "20 ft"', "near-setback", "stop"),
     "the pad in the wall": ("[4, 32], [34, 32]", "[4, 29], [34, 29]", "near-over", "stop"),
     "the fence through the pad": ("[41, -5], [41, 50]", "[26.5, -5], [26.5, 50]", "near-over", "stop"),
@@ -194,3 +196,26 @@ def test_the_page_shows_what_the_demo_prints() -> None:
     whole = summary(tight())
     assert printed.strip() in whole
     assert printed.startswith("What stands near\n")
+
+
+def test_boards_that_a_wall_moves_or_leaves_out_are_told() -> None:
+    (told,) = [f for f in set_out_plan(tight(), Wanted()).findings if f.code == "stakes-before-wall"]
+    assert (told.severity, told.where) == ("note", "board 3 ahead, board 4 behind")
+    close = JOB.replace("[4, 32], [34, 32]", "[4, 30.5], [34, 30.5]")
+    (told,) = [f for f in set_out_plan(tight(close), Wanted()).findings if f.code == "stakes-before-wall"]
+    assert (told.severity, told.where) == ("warning", "board 3 ahead, board 4 behind")
+    names = {p.stake.name for p in set_out_plan(tight(close), Wanted()).sheet.points}
+    assert not names & {"board 3 ahead", "board 4 behind"}
+    free = JOB[: JOB.index("[[site.near]]")]
+    assert [f for f in set_out_plan(tight(free), Wanted()).findings if "wall" in f.code] == []
+
+
+def test_ground_that_falls_to_their_wall_is_a_condition() -> None:
+    """Where the ground falls to their wall the check is a condition, and a warning says what to do."""
+    tilted = NOTES.decode().splitlines()
+    rows = [row.split(",") for row in tilted[1:]]
+    turned = [f"{n},{x},{y},{100.0 - 0.04 * float(y):.2f}" for n, x, y, _ in rows]
+    made = tight(JOB, "\n".join([tilted[0], *turned]).encode() + b"\n")
+    (check,) = [c for c in looks(made)["garage of number 12"].checks if c.check == "water stays away"]
+    assert (check.value, check.holds) == (0.0, None)
+    assert [f.severity for f in made.findings if f.code == "near-water"] == ["warning"]

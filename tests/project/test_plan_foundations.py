@@ -227,3 +227,41 @@ def test_piers_leave_the_ground_at_the_walls_as_it_is(plane_job: bytes, plane_no
     done = planned(plane_job, plane_notes, PIERS, build="piers")
     assert "drainage-toward-building" in {f.code for f in done.findings if f.severity == "warning"}
     assert math.isclose(done.footprint.slope, 0.1, rel_tol=1e-9)
+
+
+def test_one_that_leaves_the_survey_is_no_option_and_the_others_are_answered(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    at_the_edge = plane_job.replace(b"corner = [4, 4]", b"corner = [4, 10.9]")
+    done = planned(at_the_edge, plane_notes, PIERS)
+    found = done.foundations
+    pad, piers = found.judged
+    assert (found.asked, found.chosen) == (("piers",), "piers")
+    assert (pad.foundation, pad.buildable, pad.level) == ("pad", False, None)
+    assert [(check.check, check.holds) for check in pad.checks] == [("survey", False)]
+    assert found.winner is piers
+    with pytest.raises(InputError):
+        planned(at_the_edge, plane_notes, PIERS, build="pad")
+
+
+@pytest.mark.parametrize(("ground", "holds"), [("firm", True), ("soft", False), ("filled", False)])
+def test_ground_that_was_tried_is_an_if_no_more(
+    plane_job: bytes, plane_notes: bytes, ground: str, holds: bool
+) -> None:
+    tried, untried = (
+        planned(plane_job, plane_notes, PIERS + more) for more in (f'[soil]\nground = "{ground}"\n', "")
+    )
+    for done, expected in ((tried, holds), (untried, None)):
+        for one in done.foundations.judged:
+            assert [check.holds for check in one.checks if check.check == "ground"] == [expected]
+    assert holds or tried.foundations.winner is None
+
+
+def test_outside_the_us_no_rule_of_the_us_is_cited_without_saying_so(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    done = planned(plane_job, plane_notes, PIERS + SLAB)
+    sources = {check.source for one in done.foundations.judged for check in one.checks}
+    assert any("IRC" in source for source in sources)
+    for source in sources:
+        assert source.startswith("no rule where you build") or not any(n in source for n in ("IRC", "CFR"))

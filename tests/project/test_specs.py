@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 
 from gradework.errors import InputError
+from gradework.foundations.checks.drainage_rules import IRC_2015, RULES
 from gradework.foundations.pad.spec import PadSpec
 from gradework.project import specs
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
+from gradework.project.options import gravel_for
 from gradework.project.placed import placed_building
-from gradework.project.plan import gravel_for
-from gradework.sitework.drainage import IRC_2015, RULES
 from gradework.sitework.supplier import Supplier
 
 HEAD = 'name = "x"\nunits = "ft"\n[survey]\nnotes = "n.csv"\n'

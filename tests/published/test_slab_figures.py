@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gradework.earthwork.outline import Outline
-from gradework.foundations.slab.design import LEAST_THICKNESS, MOST_FILL
+from gradework.foundations.checks.limits import LEAST_SLAB, MOST_FILL
 from gradework.foundations.slab.quantities import (
     FILM_US,
     MESH_US,
@@ -120,7 +120,7 @@ def test_joint_spacing_of_a_four_inch_slab() -> None:
 
 def test_thickness_fill_and_laps() -> None:
     """IBC 1910.1 / IRC R506.1 (quoted), R506.2.1 (seen), IBC 1910.1 laps (quoted); mesh lap from memory."""
-    assert pytest.approx(3.5) == LEAST_THICKNESS / M_PER_IN
+    assert pytest.approx(3.5) == LEAST_SLAB / M_PER_IN
     assert MOST_FILL["gravel"] == pytest.approx(0.610, abs=0.001)
     assert MOST_FILL["earth"] == pytest.approx(0.203, abs=0.001)
     assert FILM_US.lap == pytest.approx(0.152, abs=0.001)

@@ -13,9 +13,10 @@ from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
+from gradework.foundations.checks.drainage_rules import IRC_2015
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
-from gradework.sitework.drainage import IRC_2015, check_drainage
-from gradework.sitework.fall_rays import PadTop
+from gradework.sitework.drainage import check_drainage
 from gradework.sitework.swales import SwaleMeasure, runs_of, swale_findings, swale_measures
 from gradework.units.display import FEET, METRIC
 

@@ -21,8 +21,8 @@ from gradework.ground.surface import Surface
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.wall_falls import WallFall
     from gradework.sitework.drainage import Drainage, SlopeZone
-    from gradework.sitework.fall_rays import Ray
     from gradework.sitework.swales import SwaleMeasure
 
 
@@ -194,7 +194,7 @@ def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: 
 
 
 def _draw_rays(
-    canvas: PlanCanvas, rays: list[Ray], *, toward: bool, color: str, width: float, dash: object
+    canvas: PlanCanvas, rays: list[WallFall], *, toward: bool, color: str, width: float, dash: object
 ) -> None:
     starts = canvas.window.to_page(np.array([ray.start for ray in rays]))
     ends = canvas.window.to_page(np.array([ray.end for ray in rays]))

@@ -1,6 +1,6 @@
 """One named check: a value of the plan held against a limit, with the source of that limit.
 
-The gate of all foundations asks these: an option with a check that does not
+The gate of all foundations (``gate.py`` beside this file) asks these: an option with a check that does not
 hold is not buildable as drawn. A check that cannot be made has ``holds`` None: it says what is left to ask.
 """
 
@@ -24,7 +24,8 @@ class Check:
 
     ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "-"), ``source`` a
     clause with its edition or "common practice". The limit is the most that the value may be, or the least
-    where ``bound`` says so; ``where`` names the place where one check is made at several.
+    where ``bound`` says so; ``where`` names the place where one check is made at several. ``error``: a value
+    past the limit by no more than that keeps it, since nothing measured can tell.
 
     >>> Check("joist span", 1.8, 2.5, "m", COMMON).holds, Check("joist span", 2.6, 2.5, "m", COMMON).holds
     (True, False)
@@ -41,14 +42,15 @@ class Check:
     source: str
     bound: Literal["most", "least"] = "most"
     where: str = ""
+    error: float = 0.0
 
     @property
     def holds(self) -> bool | None:
-        """Give whether the value keeps the limit, but for rounding; None without either."""
+        """Give whether the value keeps the limit, but for its error and rounding; None without either."""
         if self.value is None or self.limit is None:
             return None
         past = self.value - self.limit if self.bound == "most" else self.limit - self.value
-        return past <= _CLOSE * max(1.0, abs(self.limit))
+        return past <= self.error + _CLOSE * max(1.0, abs(self.limit))
 
     @property
     def strain(self) -> float:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.nearby import WALLS, Neighbour
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.footing import Dug, below_line, foot_of
+from gradework.foundations.checks.near_water import Outlet, water_checks
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -24,11 +25,11 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 
-WALK_US, WALK = 24.0 * M_PER_IN, 0.6
-"""[m] Room to walk and to work between two walls, feet and metric jobs (common practice)."""
+SQUEEZE = 0.3
+"""[m] Nobody gets between two walls that are nearer, to build or to mend: 12 in (judgement)."""
 
-BY_HAND_US, BY_HAND = 24.0 * M_PER_IN, 0.6
-"""[m] Nearer to a pipe or cable one digs by hand, and drives no stake (common practice; local law rules)."""
+ACROSS = 0.02
+"""[m] What is dug or built this near to a pipe lies over it: it is taped no better."""
 
 SETBACK = "the setback given"
 
@@ -40,32 +41,47 @@ NOTHING = 1e-9
 class Works:
     """What one foundation does: shapes of shapely, ``boards`` and ``stakes`` (k, 2), site frame [m].
 
-    ``what`` names what is ``built`` ("pad", "slab", "piers"); ``digging`` is the ground that is dug for it
-    with its side slopes, ``swales`` what swales take besides; ``bottoms`` where all of it is dug down to.
+    ``what`` names what is ``built`` ("pad", "slab", "piers"), ``level`` [m] is its top where that covers the
+    ground; ``eaves`` is the plan of the roof. ``digging`` is the ground that is dug for it with its side
+    slopes, ``swales`` what swales take besides; ``bottoms`` where all of it is dug down to.
     """
 
     what: str
     building: Any
+    eaves: Any
     built: Any
+    level: float | None
     digging: Any
     swales: Any
     boards: Floats
     stakes: Floats
     bottoms: tuple[Dug, ...]
+    outlets: tuple[Outlet, ...]
 
     @property
     def parts(self) -> tuple[tuple[str, Any], ...]:
         """All of it by name; what there is none of is left out."""
         staked = [(word, _places(at)) for word, at in (("boards", self.boards), ("stakes", self.stakes))]
-        all_of = [("walls", self.building), (self.what, self.built), ("digging", self.digging)]
+        all_of = [
+            ("walls", self.building),
+            ("eaves", self.eaves),
+            (self.what, self.built),
+            ("digging", self.digging),
+        ]
         return tuple(
             (word, one) for word, one in (*all_of, ("swale", self.swales), *staked) if not one.is_empty
         )
 
     @property
     def ground(self) -> Any:
-        """All ground that is built on, dug or shaped."""
-        return shapely.union_all([self.building, self.built, self.digging, self.swales])
+        """All ground that is built on, roofed, dug or shaped."""
+        return shapely.union_all([self.building, self.eaves, self.built, self.digging, self.swales])
+
+    @property
+    def shed(self) -> Any:
+        """What sheds rain: the roof, and the top of a pad or slab."""
+        covers = () if self.level is None else (self.built,)
+        return shapely.union_all([self.building, self.eaves, *covers])
 
 
 def _places(at: Floats) -> Any:
@@ -96,6 +112,7 @@ def _look(surface: Surface, one: Neighbour, works: Works, *, us: bool) -> NearLo
         below, _ = below_line(foot_of(surface, one.face), works.bottoms)
         value = below if np.isfinite(below) else None
         checks.append(Check("digging below 1:1", value, 0.0, "m", COMMON, where=one.name))
+    checks += water_checks(surface, one, works.shed, works.level, works.outlets)
     return NearLook(one, tuple(distances.items()), tuple(checks))
 
 
@@ -111,13 +128,30 @@ def _setback(one: Neighbour, distances: dict[str, float]) -> Iterator[Check]:
 
 def _by_kind(one: Neighbour, distances: dict[str, float], *, us: bool) -> Iterator[Check]:
     if one.bars:
-        least = WALK_US if us else WALK
-        yield Check("room to walk", distances["walls"], least, "m", COMMON, "least", one.name)
+        value = distances["walls"]
+        limit = _unless_between(value, (SQUEEZE, walk(us=us)))
+        yield Check("room to walk", value, limit, "m", COMMON, "least", one.name)
     elif one.kind == "pipe":
         dug = [distances[word] for word in ("digging", "swale", "boards", "stakes") if word in distances]
-        least = BY_HAND_US if us else BY_HAND
-        nearest = min(dug, default=None)
-        yield Check("dug or staked near", nearest, least, "m", COMMON, "least", one.name)
+        value = min([*dug, distances["walls"]])
+        limit = _unless_between(value, (ACROSS, by_hand(us=us)))
+        yield Check("dug or staked near", value, limit, "m", COMMON, "least", one.name)
+
+
+def walk(*, us: bool) -> float:
+    """Room to walk and to work between two walls [m], a round figure (common practice)."""
+    return 24.0 * M_PER_IN if us else 0.6
+
+
+def by_hand(*, us: bool) -> float:
+    """Nearer to a pipe [m] one digs by hand, and drives no stake (common practice; local law rules)."""
+    return 24.0 * M_PER_IN if us else 0.6
+
+
+def _unless_between(value: float, bounds: tuple[float, float]) -> float | None:
+    """The least that is asked for; None where less will do with care, which only the builder can promise."""
+    hard, least = bounds
+    return None if hard <= value < least else least
 
 
 def _over(one: Neighbour, works: Works) -> float:

@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from gradework.errors import Finding, finding, visible
+from gradework.errors import Finding, Severity, finding, visible
+from gradework.foundations.checks.check import cited
+from gradework.foundations.checks.nearby import by_hand, walk
 
 if TYPE_CHECKING:
     from gradework.earthwork.nearby import Neighbour
     from gradework.foundations.checks.check import Check
     from gradework.foundations.checks.nearby import NearLook
     from gradework.units.display import Display
+
+
+BELOW_FOOTING = "29 CFR 1926.651(i)(2)"
+"""Below a footing only with support, rock or an engineer (2015 print, seen)."""
 
 
 def near_findings(looks: Sequence[NearLook], show: Display) -> tuple[Finding, ...]:
@@ -28,24 +34,36 @@ def _told(one: Neighbour, check: Check, show: Display) -> Finding | None:
     name, value, limit = visible(one.name), check.value, check.limit
     if value is None or check.holds:
         return None
-    if limit is None:
-        return _not_known(one, value, show)
+    severity: Severity = "stop" if check.holds is False else "warning"
     told: dict[str, Any] = {"off": show.depth(value), "name": name}
-    least = show.depth(limit)
+    if check.check == "room to walk":
+        least = show.depth(walk(us=show.us))
+        return finding("near-no-room", severity, name, value, limit, least=least, **told)
+    if check.check == "dug or staked near":
+        least = show.depth(by_hand(us=show.us))
+        return finding("near-pipe", severity, name, value, limit, least=least, **told)
+    return (
+        _not_known(one, check.check, value, show) if limit is None else _stop(one, check, limit, show, told)
+    )
+
+
+def _stop(one: Neighbour, check: Check, limit: float, show: Display, told: dict[str, Any]) -> Finding:
+    name, value = visible(one.name), check.value or 0.0
     if check.check == "setback":
         told["what"] = "The wall" if one.bars else "What is built or dug"
-        short = show.depth(limit - value)
+        least, short = show.depth(limit), show.depth(limit - value)
         return finding("near-setback", "stop", name, value, limit, least=least, short=short, **told)
-    if check.check == "own side":
-        return finding("near-over", "stop", name, value, limit, **told)
     if check.check == "digging below 1:1":
-        return finding("near-dig-below", "stop", name, value, limit, **told)
-    code = "near-no-room" if check.check == "room to walk" else "near-pipe"
-    return finding(code, "warning", name, value, limit, least=least, **told)
+        source = cited(BELOW_FOOTING, us=show.us)
+        return finding("near-dig-below", "stop", name, value, limit, source=source, **told)
+    code = "near-outlet" if check.check == "outlet runs clear" else "near-over"
+    return finding(code, "stop", name, value, limit, **told)
 
 
-def _not_known(one: Neighbour, value: float, show: Display) -> Finding:
+def _not_known(one: Neighbour, what: str, value: float, show: Display) -> Finding:
     name, off = visible(one.name), show.distance(value)
+    if what == "water stays away":
+        return finding("near-water", "warning", name, value, name=name)
     if one.kind == "tree":
         return finding("near-setback-unknown", "note", name, value, variant="tree", name=name, off=off)
     ask = "building office" if one.kind == "lot line" else "health office"

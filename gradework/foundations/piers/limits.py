@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError, Finding, finding
 from gradework.foundations.checks.check import Check, cited, worst_of
+from gradework.foundations.checks.limits import JOISTS, SIDING, SKIDS
 from gradework.foundations.piers.bearing import (
     BEARING_SOURCE,
     BLOCK_CAPACITY,
@@ -29,7 +30,7 @@ from gradework.foundations.piers.spec import (
     SINGLE_STACK_LIMIT,
 )
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS, course_plan
-from gradework.units.amounts import KG_PER_LB, M_PER_IN
+from gradework.units.amounts import KG_PER_LB
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Pier, Piers
@@ -41,9 +42,9 @@ LIFT_LIMIT = 51.0 * KG_PER_LB
 
 _WORST_FIRST = ("stop", "warning", "note")
 _PART_CLEARANCES = (
-    ("joists", 18.0 * M_PER_IN, "IRC R317.1(1), joists to ground"),
-    ("beams", 12.0 * M_PER_IN, "IRC R317.1(1), girders to ground"),
-    ("siding and wall framing", 6.0 * M_PER_IN, "IRC R317.1(5)"),
+    ("joists", JOISTS, "IRC R317.1(1), joists to ground"),
+    ("beams", SKIDS, "IRC R317.1(1), girders to ground"),
+    ("siding and wall framing", SIDING, "IRC R317.1(5)"),
 )
 
 

@@ -13,6 +13,7 @@ from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
 from gradework.errors import CheckError, Faults, Finding, finding
 from gradework.foundations.checks.check import cited
+from gradework.foundations.checks.limits import LEAST_SLAB, MOST_FILL
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.limits import LIFT_LIMIT
 from gradework.foundations.piers.spec import FROST_ASKS, FROST_EXEMPTS
@@ -111,12 +112,6 @@ class Slab:
 
 # What published rules say about the slab as planned. Each finding names its source.
 
-LEAST_THICKNESS = 3.5 * M_PER_IN
-"""Slabs are at least this thick [m] (IBC 1910.1, IRC R506.1; quoted)."""
-
-MOST_FILL = {"gravel": 24.0 * M_PER_IN, "earth": 8.0 * M_PER_IN}
-"""Fill below a slab without engineering [m] (IRC R506.2.1; seen on a county's inspection page)."""
-
 
 def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding, ...]:
     """Give all findings on a slab under a building, worst first."""
@@ -133,15 +128,15 @@ def slab_findings(slab: Slab, building: Outline, show: Display) -> tuple[Finding
 
 def _thickness(slab: Slab, show: Display) -> Iterator[Finding]:
     thickness = slab.spec.thickness
-    if thickness < LEAST_THICKNESS - 1e-9:
+    if thickness < LEAST_SLAB - 1e-9:
         yield finding(
             "slab-thin",
             "warning",
             "slab",
             thickness,
-            LEAST_THICKNESS,
+            LEAST_SLAB,
             thickness=show.depth(thickness),
-            least=show.depth(LEAST_THICKNESS),
+            least=show.depth(LEAST_SLAB),
             source=cited("IBC 1910.1, IRC R506.1", us=show.us),
         )
 

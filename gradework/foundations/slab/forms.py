@@ -10,13 +10,15 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby, pairwise
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.footprint import Side
 from gradework.errors import CheckError
+
+if TYPE_CHECKING:
+    from gradework.earthwork.footprint import Side
 
 Floats = NDArray[np.float64]
 

@@ -16,6 +16,7 @@ from pydantic_core import PydanticCustomError
 
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
+from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -49,7 +50,6 @@ from gradework.project.job.values import (
     unit_in_force,
     within,
 )
-from gradework.sitework.drainage import RULES as RULES_IN_FORCE
 from gradework.units.display import Display
 from gradework.units.form import FORMS, Form
 from gradework.units.lengths import UNITS, Unit
@@ -57,6 +57,7 @@ from gradework.units.lengths import UNITS, Unit
 LEVEL_RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
+GROUNDS = ("firm", "soft", "filled", "organic", "swelling")
 
 
 def _level(value: object) -> str | float:
@@ -149,9 +150,10 @@ class PadTable(Table):
 
 
 class SoilTable(Table):
-    """The ground that is dug."""
+    """The ground that is dug, and what was found where the building stands."""
 
     kind: SoilName | None = None
+    ground: Annotated[str, one_of(*GROUNDS)] | None = None
     swell: Swell | None = None
     compaction: Compaction | None = None
 

@@ -1,0 +1,105 @@
+"""Where water goes that a foundation sheds: not to somebody else's wall, a well or a septic field."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.nearby import WALLS, Kind, Neighbour
+from gradework.foundations.checks.check import COMMON, Check
+from gradework.foundations.checks.footing import foot_of
+from gradework.ground.profile import crossings, edges_once
+
+if TYPE_CHECKING:
+    from gradework.ground.surface import Surface
+
+Floats = NDArray[np.float64]
+
+KEPT_DRY: tuple[Kind, ...] = (*WALLS, "well", "septic")
+"""What no outlet may run toward."""
+
+FAN, SPREAD = 9.144, 45.0
+"""[m], [degrees] What leaves an outlet is taken to run on so far, and to spread to both sides of its way
+(judgement: 30 ft)."""
+
+REACH = 3.048
+"""[m] Ground between two walls that are nearer than this is looked at: 10 ft, as for one's own walls."""
+
+TOLD = 0.003175
+"""[m] Less than one reading, 1/8 in, is no fall."""
+
+
+class Outlet(NamedTuple):
+    """Where a swale comes out: its ``place`` and the unit vector of the ``way`` it runs there, (2,) site."""
+
+    place: Floats
+    way: Floats
+
+
+def water_checks(
+    surface: Surface, one: Neighbour, shed: Any, level: float | None, outlets: Sequence[Outlet]
+) -> Iterator[Check]:
+    """Check one thing near. ``shed`` is the plan (shapely) of all that sheds water, eaves and all; ``level``
+    [m] its top, None where the ground stays as it is."""
+    if one.kind in KEPT_DRY and outlets:
+        clear = min(_clear(surface, one, outlet) for outlet in outlets)
+        yield Check("outlet runs clear", clear, FAN, "m", COMMON, "least", one.name)
+    if one.kind in WALLS and one.shape.distance(shed) < REACH:
+        spare = lowest_between(surface, one, shed, level)
+        # ground that falls to their wall is no bar: water that is led away does not get there
+        limit = TOLD if spare is not None and spare >= TOLD else None
+        yield Check("water stays away", spare, limit, "m", COMMON, "least", one.name)
+
+
+def _clear(surface: Surface, one: Neighbour, outlet: Outlet) -> float:
+    """How far water may run on from an outlet before it meets a thing [m], at most ``FAN``.
+
+    It runs on the way of the swale or straight down the slope of the ground there, and spreads.
+    """
+    down = -surface.gradient(outlet.place[None])[0]
+    steep = float(np.hypot(*down))
+    ways = [outlet.way, *([down / steep] if steep > 0.0 else [])]
+    met = [_fan(outlet.place, way).intersection(one.shape) for way in ways]
+    here = shapely.Point(outlet.place)
+    return float(min([FAN, *(part.distance(here) for part in met if not part.is_empty)]))
+
+
+def _fan(place: Floats, way: Floats) -> Any:
+    """The ground that water from a place may reach: a fan round ``way`` whose sides reach the full length."""
+    middle = np.arctan2(way[1], way[0])
+    half = np.radians(SPREAD)
+    turns = middle + np.linspace(-half, half, 19)
+    out = FAN / np.cos(turns[1] - turns[0]) * np.column_stack([np.cos(turns), np.sin(turns)])
+    return shapely.Polygon([place, *(place + out)])
+
+
+def lowest_between(surface: Surface, one: Neighbour, shed: Any, level: float | None) -> float | None:
+    """How much the foot of a wall stands above the lowest ground between it and what sheds water [m]: the
+    least along the wall, read every foot and wherever the ground bends along it.
+
+    0 where the ground falls all the way to the wall; None where no ground is known.
+    """
+    foot = foot_of(surface, one.face).reshape(-1, 3)
+    ways = shapely.get_coordinates(shapely.shortest_line(shed, shapely.points(foot[:, :2])))
+    edges, found = edges_once(surface), []
+    for (start, end), height in zip(ways.reshape(-1, 2, 2), foot[:, 2].tolist(), strict=True):
+        length = float(np.hypot(*(end - start)))
+        if 0.0 < length <= REACH:
+            found.append(height - _lowest(surface, edges, start, (end - start) / length, length, level))
+    known = [spare for spare in found if np.isfinite(spare)]
+    return max(0.0, min(known)) if known else None
+
+
+def _lowest(
+    surface: Surface, edges: Floats, start: Floats, along: Floats, length: float, level: float | None
+) -> float:
+    """The lowest ground on the way from what sheds water, whose own top counts where that is lower."""
+    bends = crossings(edges, start - surface.origin, along)
+    between = bends[(bends[:, 0] >= 0.0) & (bends[:, 0] <= length), 1]
+    ends = surface.elevation(np.array([start, start + length * along]))
+    heights = np.concatenate([between, ends[np.isfinite(ends)], [] if level is None else [level]])
+    return float(heights.min(initial=np.inf))
