@@ -83,7 +83,7 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | 
     if "station" in columns:
         # Totals stand at the end; in the first block (the whole of most files) all names are looked at.
         names = cells[columns.index["station"]]
-        if any(map(is_total, names[-_LAST:] if len(gathered) else names)):
+        if any(map(is_total, names[-_LAST:] if len(gathered) else names)) or "#" in "".join(names):
             return False
     count = len(cells[0])
     if any(set(cells[i]) != {""} for i in columns.empty):

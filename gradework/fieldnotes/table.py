@@ -27,7 +27,15 @@ from gradework.fieldnotes.opening import (
     units_in_titles,
 )
 from gradework.fieldnotes.plausible import refuse_impossible
-from gradework.fieldnotes.rows import MOST_FAULTS, Comments, blocks, column_of_cell, is_blank, is_comment
+from gradework.fieldnotes.rows import (
+    MOST_FAULTS,
+    Comments,
+    blocks,
+    column_of_cell,
+    is_blank,
+    is_comment,
+    is_sheet_error,
+)
 from gradework.fieldnotes.text import (
     MOST_ROWS,
     DecimalMark,
@@ -53,6 +61,10 @@ def is_total(name: str) -> bool:
     (True, True, False)
     """
     return re.fullmatch(_TOTALS, name.strip()) is not None
+
+
+_NAMES = ("station", "from", "to", "mark")
+"""Columns of names of points."""
 
 
 class CellReader:
@@ -85,7 +97,7 @@ class CellReader:
         """Return the row with exactly one cell a column; None for blank rows, comments and faulty rows."""
         if is_blank(cells) or is_comment(cells):
             return None
-        if self._is_totals_or_notes(line, cells):
+        if self._is_totals_or_notes(line, cells) or self._names_nothing(line, cells):
             return None
         count = self.columns.count
         held = len(cells)
@@ -119,6 +131,16 @@ class CellReader:
         row = visible(" ".join(filled))
         self.faults.note("notes-not-a-shot", variant="totals" if totals else "notes", line=line, row=row)
         return True
+
+    def _names_nothing(self, line: int, cells: Sequence[str]) -> bool:
+        """Note each name that is an error of the sheet: the row would belong to a point that nobody knows."""
+        wrong = [name for name in _NAMES if is_sheet_error(self.text(cells, name))]
+        for name in wrong:
+            found, column = visible(self.text(cells, name)), self.column(line, self.columns.index[name])
+            self.faults.note("notes-cell", variant="name", line=line, column=column, name=name, found=found)
+        if len(self.faults.all) >= MOST_FAULTS:
+            self.faults.raise_if_any()
+        return bool(wrong)
 
     def _holds_something(self, cells: Sequence[str], name: str) -> bool:
         i = self.columns.index[name]

@@ -23,6 +23,7 @@ from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -181,7 +182,7 @@ def _short_findings(
 ) -> Iterator[Finding]:
     """Tell once where the survey ends short of the strips before the walls, and where to shoot."""
     short = [fall for fall in falls if fall.missing]
-    if not short:
+    if not short or not shots:
         return
     least = min(short, key=lambda fall: fall.known)
     places = [show.place(*place) for place in shots]
@@ -260,12 +261,14 @@ def check_drainage(
     show: Display,
     rule: DrainageRule = IRC_2015,
     pad: PadTop | None = None,
+    nearby: Nearby | None = None,
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
 
     Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
     a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
-    not count as flat or steep. Later grading is not counted.
+    not count as flat or steep. Later grading is not counted. A look ends a foot before a wall, a fence or a
+    lot line ``nearby``, and no shot is asked for beyond it.
     """
     covered = _covered(surface, pad.outline if pad else building)
     zones = (
@@ -273,9 +276,13 @@ def check_drainage(
         slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    before = wall_falls(surface, building, rule)
-    after = wall_falls(pad.ground or surface, building, rule, pad=pad) if pad else ()
-    shots = tuple((x, y) for x, y in more_shots(surface, walls_of(building), after or before).tolist())
+    stops = None if nearby is None else nearby.stops
+    before = wall_falls(surface, building, rule, barriers=stops)
+    after = wall_falls(pad.ground or surface, building, rule, pad=pad, barriers=stops) if pad else ()
+    wanted = more_shots(surface, walls_of(building), after or before)
+    if nearby is not None:
+        wanted = wanted[~nearby.beyond(wanted)]
+    shots = tuple((x, y) for x, y in wanted.tolist())
     surveyed: tuple[Sequence[WallFall], PadTop | None, Severity] = (
         before,
         None,

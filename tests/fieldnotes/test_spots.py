@@ -301,6 +301,15 @@ def test_two_units_for_one_column_are_refused_and_the_same_one_twice_is_none():
         assert spots(f"station,x,y,elev ({header})\n,ft,ft,{row}\nA,0,4,1 ft\n", None).names == ("A",)
 
 
+@pytest.mark.parametrize("head", ["station,x,y,elevation", "x,station,y,elevation"])
+def test_an_error_of_a_sheet_is_no_name(head):
+    cells = {"station": "#REF!", "x": "5", "y": "0", "elevation": "98"}
+    row = ",".join(cells[name] for name in head.split(","))
+    told = fault(f"{head}\n{row.replace('#REF!', 'A')}\n{row}\n", "m")
+    assert (told.code, told.line, told.column) == ("notes-cell", 3, row.index("#") + 1)
+    assert told.found == "station '#REF!' is a spreadsheet error"
+
+
 def test_row_49_steps_twelve_times_as_long_one_way_are_told():
     grid = [(x, y) for x in range(5) for y in range(5)]
     inches = HEAD + "".join(f"S{x}{y},{4 * x},{48 * y},{99 + x}\n" for x, y in grid)
