@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
 from gradework.foundations.pad.spec import EdgePrices, PadPrices
 from gradework.foundations.piers.spec import PierPrices
 from gradework.foundations.slab.quantities import ConcreteSale
@@ -16,9 +16,9 @@ from gradework.units.amounts import KG_PER_SHORT_TON
 class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
-    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh``
-    per m² laid; ``edge`` what holds a pad besides boards. ``date`` says from when the prices are; the
-    defaults are invented, and ``invented`` says so wherever they are shown.
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
+    ``fabric`` per m² laid; ``edge`` what holds a pad besides boards. ``date`` says from when the prices are;
+    the defaults are invented, and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -29,6 +29,7 @@ class PriceList:
     forms: float = 24.0
     film: float = 1.3
     mesh: float = 4.5
+    fabric: float = 1.2
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
     date: str = "January 2026"
@@ -48,7 +49,8 @@ class PriceList:
 
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""
-        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented)
+        stone = self.gravel_in_place(COVER_STONE)
+        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric)
 
     def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
         """Give the prices a slab needs."""
