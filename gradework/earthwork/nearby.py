@@ -85,6 +85,14 @@ class Nearby:
         return len(self.neighbours)
 
     @cached_property
+    def barriers(self) -> Floats:
+        """Sides of all that bars, (n, 2, 2) [m]."""
+        faces = [shapely.get_coordinates(one.face) for one in self.neighbours if one.bars]
+        return np.concatenate(
+            [np.empty((0, 2, 2)), *(np.stack((face[:-1], face[1:]), axis=1) for face in faces)]
+        )
+
+    @cached_property
     def _house(self) -> Any:
         return polygon_of(self.building)
 

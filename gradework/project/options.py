@@ -35,7 +35,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
-from gradework.sitework.drainage import WALL_CODES, check_drainage
+from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
 from gradework.sitework.swales import swale_measures
 
 if TYPE_CHECKING:
@@ -222,13 +222,15 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
     swales that a pad asks for."""
     building, top = nearby.building, top_of(planned, surface)
-    drainage = check_drainage(surface, building, show=job.show, rule=specs.drainage_rule(job), pad=top)
+    rule, barriers = specs.drainage_rule(job), nearby.barriers
+    drainage = check_drainage(surface, building, show=job.show, rule=rule, pad=top, barriers=barriers)
     if top is None or not isinstance(planned, Pad):
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
         batter = Batter(spec.batter, edge.slopes.cut, edge.slopes.fill)
     swales = swale_measures(surface, building, top, drainage, margin=spec.margin, batter=batter)
+    drainage = with_cures(drainage, {wall: one.where for one in swales for wall in one.cured}, top, job.show)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 

@@ -6,8 +6,8 @@ The falls are judged in ``foundations/checks``; here they get their words. It do
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -41,7 +41,7 @@ VERY_STEEP_SOURCE = (
 
 def told_source(source: str, show: Display) -> str:
     """Give a source as findings tell it: in a metric job a code of the US binds nobody, and it says so."""
-    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA")))
+    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA", "24 CFR")))
 
 
 # Where the yard is too flat to shed water or too steep to mow or to stand: triangles by their slope.
@@ -134,11 +134,14 @@ WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 
 
 def _wall_findings(
-    looks: Sequence[tuple[Sequence[WallFall], PadTop | None, Severity]], rule: DrainageRule, show: Display
+    looks: Sequence[tuple[Sequence[WallFall], PadTop | None, Severity]],
+    rule: DrainageRule,
+    cures: Mapping[str, str],
+    show: Display,
 ) -> Iterator[Finding]:
     """Tell of each wall once: of the first of the ``looks`` that has something against it.
 
-    Water that runs to the wall is worse than too little fall.
+    Water that runs to the wall is worse than too little fall. ``cures``: what is designed for a wall.
     """
     told: set[str] = set()
     for falls, pad, severity in looks:
@@ -146,16 +149,17 @@ def _wall_findings(
         told |= {fall.wall for fall in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
         for fall, where in _worst_first(bad):
+            cure = cures.get(fall.wall, "") if pad else ""
             values: dict[str, Any] = {
                 "state": state, "wall": fall.wall, "place": show.place(*fall.start),
-                "source": told_source(rule.source, show), "needed": show.depth(fall.needed),
-                "reach": show.distance(fall.length),
+                "source": told_source(rule.source_at(fall.ends_at), show), "needed": show.depth(fall.needed),
+                "reach": show.distance(fall.length), "cure": cure, "variant": "cured" if cure else "",
+                "base": f"at the edge of the {pad.name}" if pad else "at the wall",
             }  # fmt: skip
             if fall.verdict == "toward":
                 yield finding(
                     "drainage-toward-building", severity, f"{where}, {state}", -fall.rise, fall.needed,
-                    rise=show.depth(fall.rise), out=show.distance(fall.rise_at),
-                    base=f"the {pad.name}" if pad else "at the wall", **values,
+                    rise=show.depth(fall.rise), out=show.distance(fall.rise_at), **values,
                 )  # fmt: skip
             else:
                 yield finding(
@@ -233,7 +237,8 @@ class Drainage:
     """The answer: findings in the order of the walls, and what a drawing shows.
 
     ``before``, ``after``: the falls from the walls on the ground as surveyed and with the pad in place; then
-    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m].
+    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m];
+    ``barriers``: what bars the way near the building, as ``wall_falls`` takes it.
     """
 
     rule: DrainageRule
@@ -244,6 +249,7 @@ class Drainage:
     steep: SlopeZone | None
     very_steep: SlopeZone | None
     shots: tuple[tuple[float, float], ...] = ()
+    barriers: NDArray[np.float64] | None = None
 
     def __repr__(self) -> str:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
@@ -260,6 +266,7 @@ def check_drainage(
     show: Display,
     rule: DrainageRule = IRC_2015,
     pad: PadTop | None = None,
+    barriers: NDArray[np.float64] | None = None,
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
 
@@ -273,20 +280,25 @@ def check_drainage(
         slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    before = wall_falls(surface, building, rule)
-    after = wall_falls(pad.ground or surface, building, rule, pad=pad) if pad else ()
+    before = wall_falls(surface, building, rule, barriers=barriers)
+    after = wall_falls(pad.ground or surface, building, rule, pad=pad, barriers=barriers) if pad else ()
     shots = tuple((x, y) for x, y in more_shots(surface, walls_of(building), after or before).tolist())
-    surveyed: tuple[Sequence[WallFall], PadTop | None, Severity] = (
-        before,
-        None,
-        "note" if pad else "warning",
-    )
+    seen = Drainage(rule, (), before, after, *zones, shots, barriers)
+    return with_cures(seen, {}, pad, show)
+
+
+def with_cures(seen: Drainage, cures: Mapping[str, str], pad: PadTop | None, show: Display) -> Drainage:
+    """The same with its findings told anew; ``cures``: by the name of a wall, past which walls the swale runs
+    that is designed for it and with which it passes."""
+    looks: list[tuple[Sequence[WallFall], PadTop | None, Severity]] = [(seen.before, None, "warning")]
+    if pad is not None:
+        looks = [(seen.after, pad, "warning"), (seen.before, None, "note")]
     findings = (
-        *_wall_findings([(after, pad, "warning"), surveyed] if pad else [surveyed], rule, show),
-        *_short_findings(after or before, shots, show),
-        *_zone_findings(zones, show),
+        *_wall_findings(looks, seen.rule, cures, show),
+        *_short_findings(seen.after or seen.before, seen.shots, show),
+        *_zone_findings((seen.flat, seen.steep, seen.very_steep), show),
     )
-    return Drainage(rule, findings, before, after, *zones, shots)
+    return replace(seen, findings=findings)
 
 
 def _covered(surface: Surface, outline: Outline) -> NDArray[np.float64]:

@@ -33,7 +33,6 @@ from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
     from gradework.sitework.drainage import Drainage
@@ -94,15 +93,20 @@ def swale_measures(
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
-    short = {fall.wall for fall in drainage.after if fall.verdict in BAD}
+    short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
     uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
     measures = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
         own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
         if any(name in uphill for name in own):
             run = (first, last)
-            measures.append(_designed(surface, building, pad, drainage.rule, run, own, spec, batter))
+            measures.append(_designed(surface, building, pad, drainage, run, own, spec, batter))
     return tuple(measures)
+
+
+def _barred(fall: WallFall) -> bool:
+    """Too little fall toward a wall, fence or lot line near by: no water comes from there, no swale fits."""
+    return fall.verdict == "too little" and fall.ends_at == "barrier"
 
 
 def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
@@ -128,7 +132,7 @@ def _designed(
     surface: Surface,
     building: Outline,
     pad: PadTop,
-    rule: DrainageRule,
+    drainage: Drainage,
     run: tuple[int, int],
     own: tuple[str, ...],
     spec: SwaleSpec,
@@ -145,16 +149,17 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    looks = _looks(swale, building, pad, rule, own) if swale.daylights else ()
+    looks = _looks(swale, building, pad, drainage, own) if swale.daylights else ()
     return SwaleMeasure(own, spec, swale, looks, catchment, flow)
 
 
 def _looks(
-    swale: Swale, building: Outline, pad: PadTop, rule: DrainageRule, own: Sequence[str]
+    swale: Swale, building: Outline, pad: PadTop, drainage: Drainage, own: Sequence[str]
 ) -> tuple[WallFall, ...]:
     """Judge these walls on the finished ground, out to the bottom of the swale where it is dug."""
     inverts = np.concatenate([np.stack((line[:-1, :2], line[1:, :2]), axis=1) for line in swale.bends])
-    falls = wall_falls(swale.ground.surface, building, rule, pad=pad, inverts=inverts)
+    ground, rule, barriers = swale.ground.surface, drainage.rule, drainage.barriers
+    falls = wall_falls(ground, building, rule, pad=pad, inverts=inverts, barriers=barriers)
     return tuple(fall for fall in falls if fall.wall in own)
 
 
