@@ -85,14 +85,6 @@ class Nearby:
         return len(self.neighbours)
 
     @cached_property
-    def barriers(self) -> Floats:
-        """Sides of all that bars, (n, 2, 2) [m]."""
-        faces = [shapely.get_coordinates(one.face) for one in self.neighbours if one.bars]
-        return np.concatenate(
-            [np.empty((0, 2, 2)), *(np.stack((face[:-1], face[1:]), axis=1) for face in faces)]
-        )
-
-    @cached_property
     def _house(self) -> Any:
         return polygon_of(self.building)
 
@@ -131,6 +123,18 @@ class Nearby:
             return np.ones(len(where), dtype=bool)
         free: NDArray[np.bool_] = shapely.distance(shapely.points(where), self._bars) >= CLOSE
         return free & ~self.beyond(where)
+
+    @cached_property
+    def stops(self) -> Floats:
+        """Where a look from the building ends, as stretches (n, 2, 2) [m]: a foot before what bars the way,
+        where nobody reads a rod any more, and at the bar itself for a building that stands nearer."""
+        if self._bars is None:
+            return np.empty((0, 2, 2))
+        before = self._bars.buffer(CLOSE, cap_style="flat", join_style="mitre").boundary
+        lines = [
+            shapely.get_coordinates(one) for part in (self._bars, before) for one in shapely.get_parts(part)
+        ]
+        return np.concatenate([np.stack((line[:-1], line[1:]), axis=1) for line in lines])
 
     def hit(self, start: ArrayLike, way: ArrayLike, most: float) -> float:
         """How far one can go from a place along ``way`` (a unit vector) until something bars it [m].

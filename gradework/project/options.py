@@ -222,15 +222,18 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
     swales that a pad asks for."""
     building, top = nearby.building, top_of(planned, surface)
-    rule, barriers = specs.drainage_rule(job), nearby.barriers
-    drainage = check_drainage(surface, building, show=job.show, rule=rule, pad=top, barriers=barriers)
+    rule = specs.drainage_rule(job)
+    drainage = check_drainage(surface, building, show=job.show, rule=rule, pad=top, nearby=nearby)
     if top is None or not isinstance(planned, Pad):
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
         batter = Batter(spec.batter, edge.slopes.cut, edge.slopes.fill)
-    swales = swale_measures(surface, building, top, drainage, margin=spec.margin, batter=batter)
-    drainage = with_cures(drainage, {wall: one.where for one in swales for wall in one.cured}, top, job.show)
+    swales = swale_measures(
+        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
+    )
+    cures = {wall: one.where for one in swales for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 

@@ -23,6 +23,7 @@ from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -185,7 +186,7 @@ def _short_findings(
 ) -> Iterator[Finding]:
     """Tell once where the survey ends short of the strips before the walls, and where to shoot."""
     short = [fall for fall in falls if fall.missing]
-    if not short:
+    if not short or not shots:
         return
     least = min(short, key=lambda fall: fall.known)
     places = [show.place(*place) for place in shots]
@@ -237,8 +238,7 @@ class Drainage:
     """The answer: findings in the order of the walls, and what a drawing shows.
 
     ``before``, ``after``: the falls from the walls on the ground as surveyed and with the pad in place; then
-    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m];
-    ``barriers``: what bars the way near the building, as ``wall_falls`` takes it.
+    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m].
     """
 
     rule: DrainageRule
@@ -249,7 +249,6 @@ class Drainage:
     steep: SlopeZone | None
     very_steep: SlopeZone | None
     shots: tuple[tuple[float, float], ...] = ()
-    barriers: NDArray[np.float64] | None = None
 
     def __repr__(self) -> str:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
@@ -266,13 +265,14 @@ def check_drainage(
     show: Display,
     rule: DrainageRule = IRC_2015,
     pad: PadTop | None = None,
-    barriers: NDArray[np.float64] | None = None,
+    nearby: Nearby | None = None,
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
 
     Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
     a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
-    not count as flat or steep. Later grading is not counted.
+    not count as flat or steep. Later grading is not counted. A look ends a foot before a wall, a fence or a
+    lot line ``nearby``, and no shot is asked for beyond it.
     """
     covered = _covered(surface, pad.outline if pad else building)
     zones = (
@@ -280,10 +280,14 @@ def check_drainage(
         slope_zone(surface, STEEP, VERY_STEEP, covered=covered),
         slope_zone(surface, VERY_STEEP, math.inf, covered=covered),
     )
-    before = wall_falls(surface, building, rule, barriers=barriers)
-    after = wall_falls(pad.ground or surface, building, rule, pad=pad, barriers=barriers) if pad else ()
-    shots = tuple((x, y) for x, y in more_shots(surface, walls_of(building), after or before).tolist())
-    seen = Drainage(rule, (), before, after, *zones, shots, barriers)
+    stops = None if nearby is None else nearby.stops
+    before = wall_falls(surface, building, rule, barriers=stops)
+    after = wall_falls(pad.ground or surface, building, rule, pad=pad, barriers=stops) if pad else ()
+    wanted = more_shots(surface, walls_of(building), after or before)
+    if nearby is not None:
+        wanted = wanted[~nearby.beyond(wanted)]
+    shots = tuple((x, y) for x, y in wanted.tolist())
+    seen = Drainage(rule, (), before, after, *zones, shots)
     return with_cures(seen, {}, pad, show)
 
 

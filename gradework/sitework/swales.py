@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +25,7 @@ from gradework.earthwork.grading.capacity import (
 )
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
+from gradework.earthwork.nearby import Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
@@ -33,6 +34,7 @@ from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
     from gradework.sitework.drainage import Drainage
@@ -82,14 +84,16 @@ def swale_measures(
     *,
     margin: float,
     batter: Batter | None = None,
+    nearby: Nearby | None = None,
 ) -> tuple[SwaleMeasure, ...]:
     """Design a swale for each run of walls that water comes to once the ``pad`` is built.
 
     ``drainage`` is judged with the pad in place. ``margin`` [m]: the pad beyond the walls; ``batter``: its
     side slopes, None where boards hold it. A run takes in the walls beside one that water comes to from which
-    the ground falls too little; where water comes to none of them there is nothing to lead past.
+    the ground falls too little; where water comes to none of them there is nothing to lead past. One that
+    would run over a wall, a fence or a lot line ``nearby`` does not fit.
     """
-    spec = SwaleSpec(margin=margin, bench_fall=drainage.rule.fall)
+    spec, near = SwaleSpec(margin=margin, bench_fall=drainage.rule.fall), nearby or Nearby(building)
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
@@ -100,7 +104,7 @@ def swale_measures(
         own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
         if any(name in uphill for name in own):
             run = (first, last)
-            measures.append(_designed(surface, building, pad, drainage, run, own, spec, batter))
+            measures.append(_designed(surface, near, pad, drainage.rule, run, own, spec, batter))
     return tuple(measures)
 
 
@@ -130,16 +134,16 @@ def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
 
 def _designed(
     surface: Surface,
-    building: Outline,
+    nearby: Nearby,
     pad: PadTop,
-    drainage: Drainage,
+    rule: DrainageRule,
     run: tuple[int, int],
     own: tuple[str, ...],
     spec: SwaleSpec,
     batter: Batter | None,
 ) -> SwaleMeasure:
-    ring = pad.outline.rings[0]
-    swale = design_swale(surface, ring, pad.level, run, spec, batter=batter)
+    ring, building = pad.outline.rings[0], nearby.building
+    swale = _on_own_side(nearby, design_swale(surface, ring, pad.level, run, spec, batter=batter))
     if swale is None:
         return SwaleMeasure(own, spec, None, (), 0.0, None)
     catchment = _beyond(surface, swale)
@@ -149,17 +153,26 @@ def _designed(
         far=spec.far,
         side=spec.side,
     )
-    looks = _looks(swale, building, pad, drainage, own) if swale.daylights else ()
+    looks = _looks(swale, nearby, pad, rule, own) if swale.daylights else ()
     return SwaleMeasure(own, spec, swale, looks, catchment, flow)
 
 
+def _on_own_side(nearby: Nearby, swale: Swale | None) -> Swale | None:
+    """Keep a swale that runs over nothing that bars the way, with those of its shots that can be taken; None
+    where none of them can: then nobody will know whether it comes out."""
+    if swale is None or nearby.beyond(swale.ground.shaped.reshape(-1, 2)).any():
+        return None
+    shots = swale.more_shots[~nearby.beyond(swale.more_shots)]
+    return None if len(swale.more_shots) and not len(shots) else replace(swale, more_shots=shots)
+
+
 def _looks(
-    swale: Swale, building: Outline, pad: PadTop, drainage: Drainage, own: Sequence[str]
+    swale: Swale, nearby: Nearby, pad: PadTop, rule: DrainageRule, own: Sequence[str]
 ) -> tuple[WallFall, ...]:
     """Judge these walls on the finished ground, out to the bottom of the swale where it is dug."""
     inverts = np.concatenate([np.stack((line[:-1, :2], line[1:, :2]), axis=1) for line in swale.bends])
-    ground, rule, barriers = swale.ground.surface, drainage.rule, drainage.barriers
-    falls = wall_falls(ground, building, rule, pad=pad, inverts=inverts, barriers=barriers)
+    ground, stops = swale.ground.surface, nearby.stops
+    falls = wall_falls(ground, nearby.building, rule, pad=pad, inverts=inverts, barriers=stops)
     return tuple(fall for fall in falls if fall.wall in own)
 
 

@@ -91,13 +91,13 @@ def test_distances_agree_with_brute_force(kind: str) -> None:
 def test_checks_of_the_demo() -> None:
     found = looks(tight())
     assert held(found["garage of number 12"]) == {
-        "room to walk": True, "own side": True, "digging below 1:1": True, "water stays away": True,
+        "room to walk": True, "own side": True, "digging below 1:1": True, "water stays away": None,
     }  # fmt: skip
     assert held(found["old well"]) == {"setback": True}
     assert held(found["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
     assert held(found["power to the shed"]) == {"dug or staked near": None}
     codes = [finding.code for finding in tight().findings if finding.code.startswith("near-")]
-    assert codes == ["near-pipe", "near-setback-unknown"]
+    assert codes == ["near-water", "near-pipe", "near-setback-unknown"]
 
 
 MOVES = {
@@ -137,7 +137,7 @@ def test_a_deep_hole_beside_the_wall_stops_the_plan() -> None:
     assert piers.piers
     foot = tight(deep).surface.elevation(np.array([(20.0 * FOOT, 31.0 * FOOT)]))[0]
     rough = max(foot - p.bottom - (32.0 * FOOT - p.hole.rings[0][:, 1].max()) for p in piers.piers)
-    assert check.value == pytest.approx(rough, abs=0.06)
+    assert check.value == pytest.approx(rough, abs=0.1)  # the foot bends a little along the wall
     assert check.holds is False
 
 
@@ -179,6 +179,39 @@ def test_no_shot_is_asked_for_indoors() -> None:
     assert beyond  # without the garage the tool asks for them
     asked = list(shots(tight(JOB, notes)))
     assert [place for place in asked if place[1] > 31.0 and 4.0 < place[0] < 34.0] == []
+
+
+def test_a_survey_that_ends_at_a_wall_is_enough() -> None:
+    assert [
+        f.code for f in tight().findings if f.code in ("drainage-survey-too-short", "shots-missing")
+    ] == []
+    free = JOB[: JOB.index("[[site.near]]")]
+    assert "drainage-survey-too-short" in [f.code for f in tight(free).findings]
+    known = {fall.wall: fall for fall in tight().foundations.around["pad"].drainage.after}
+    behind = known["wall (corners 3-4)"]
+    assert (behind.verdict, behind.missing) == ("too little", ())  # known: before a wall a drain is asked for
+    assert behind.length == pytest.approx(2.5 * FOOT)  # a foot before the garage
+
+
+def uphill(slope: float = 0.12) -> bytes:
+    """Ground that rises toward the garage, so that water comes to the wall there."""
+    head, *rows = NOTES.decode().splitlines()
+    parts = [row.split(",") for row in rows]
+    made = [f"{n},{x},{y},{100.0 + slope * float(y) + 0.01 * float(x):.2f}" for n, x, y, _ in parts]
+    return ("\n".join([head, *made]) + "\n").encode()
+
+
+def test_no_swale_runs_over_the_garage_or_the_fence() -> None:
+    free = JOB[: JOB.index("[[site.near]]")].replace("18.5", "14")
+    near = JOB.replace("18.5", "14").replace("[4, 32], [34, 32]", "[4, 27], [34, 27]")
+    drawn = [one.swale for one in tight(free, uphill()).swales if one.swale is not None]
+    reach = max(float(swale.ground.shaped[:, :, 1].max()) for swale in drawn)
+    assert reach > 27.0 * FOOT  # without the garage a swale goes there
+    barred = tight(near, uphill())
+    for one in barred.swales:
+        if one.swale is not None:
+            assert not barred.nearby.beyond(one.swale.ground.shaped.reshape(-1, 2)).any()
+            assert not barred.nearby.beyond(one.swale.more_shots).any()
 
 
 def test_the_record_and_the_text_tell_it() -> None:

@@ -161,11 +161,11 @@ def test_a_wall_on_the_edge_of_the_survey_knows_nothing() -> None:
 
 
 def test_a_fence_ends_the_strip_and_needs_no_shots() -> None:
-    """Fences 2.2 m from two walls: it is surveyed to a foot before them, and all 6 in are asked for there."""
-    fences = np.array([[(-3.0, -2.2), (20.0, -2.2)], [(-2.2, -3.0), (-2.2, 20.0)]])
+    """Where shots end before two fences strips end, and all 6 in are asked for there."""
+    fences = np.array([[(-3.0, -1.9995), (20.0, -1.9995)], [(-1.9995, -3.0), (-1.9995, 20.0)]])
     falls = wall_falls(survey(roof(0.1), low=-2.0, high=10.0), HUT, IRC_2015, barriers=fences)
     assert [(f.verdict, f.missing) for f in falls] == [("away", ())] * 4
-    assert (falls[0].length, falls[0].ends_at) == (pytest.approx(2.2 - FOOT), "barrier")
+    assert (falls[0].length, falls[0].ends_at) == (pytest.approx(1.9995), "barrier")
     assert falls[0].needed == pytest.approx(0.1524)
     gentle = wall_falls(survey(roof(0.06), low=-2.0, high=10.0), HUT, IRC_2015, barriers=fences)
     assert [f.verdict for f in gentle] == ["too little", "away", "away", "too little"]

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.sides import Side, sides_of
-from gradework.earthwork.nearby import CLOSE
 from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
@@ -103,7 +102,7 @@ def bays_of(
     """Cut the strip before a wall into bays, out to ``reach`` [m] or to what ends it sooner.
 
     ``inverts`` (n, 2, 2): stretches of the bottom of swales and drains that are led to an outlet, site frame;
-    ``barriers`` (n, 2, 2): walls, fences and lot lines; the strip ends ``CLOSE`` before them, where shots do.
+    ``barriers`` (n, 2, 2): walls, fences and lot lines; what bars the way, or how near to it shots go.
     Another wing of the building, or of its pad, ends a strip too. What runs square to the wall
     ends nothing.
     """
@@ -161,8 +160,6 @@ def _bay(wall: Wall, sets: list[Floats], reach: float, pad: PadTop | None, first
         for t, row in _hits(lines, middle, beyond)[:1]:
             if t < distance:
                 far, distance, end = _heights(lines[row], first, last), t, _ENDS[number]
-    if end == "barrier":
-        far = max(near[0], far[0] - CLOSE), max(near[1], far[1] - CLOSE)
     return Bay((first, last), near, far, end, out > distance - TOUCH)
 
 
