@@ -271,6 +271,7 @@ of 29 CFR 1926 subpart P, appendices A and B (seen). Clay counts as B: once dist
 
 DEFAULT_GRAVEL = GRAVELS["dense-graded"]
 DEFAULT_SOIL = SOILS["loam"]
+COVER_STONE = GRAVELS["clean"]
 
 _Kind = TypeVar("_Kind", bound=Gravel | Soil)
 

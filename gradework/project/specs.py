@@ -220,6 +220,7 @@ PRICED = (
     "forms",
     "film",
     "mesh",
+    "fabric",
     "concrete",
     "short_load",
     "concrete_bag",
@@ -272,4 +273,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         needed |= set(EDGE_PRICES)
     if "pad" in job.asked and soil(job).key in TIGHT:
         needed.add("pipe")
+    if job.piers is not None and job.piers.cover is not False:
+        needed.add("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)
