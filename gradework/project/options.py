@@ -23,6 +23,7 @@ from gradework.foundations.comparison import (
     steeper_tilt,
 )
 from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.plan import Piers
@@ -273,7 +274,8 @@ def judge_one(
     beside it is not known."""
     if isinstance(planned, Pad):
         known = _known(job, "pad")
-        return judge(known, option, "pad", pad_checks(known, building, planned, around), around)
+        checks = pad_checks(known, building, planned, around)
+        return judge(known, option, "pad", checks, around, pad_measures(planned, known.digging))
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
@@ -345,7 +347,7 @@ def _on_steeper_ground(
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, and what is built beside it."""
-    beside = sum(measure.cost for measure in judged.measures)
+    beside = sum(measure.cost for measure in judged.measures if not measure.counted)
     found = (*option.findings, *findings)
     return replace(option, findings=found, barred=not judged.buildable, beside=beside)
 

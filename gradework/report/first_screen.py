@@ -151,7 +151,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(found.slab.dig)} in place"
     else:
         chosen = found.pad.chosen
-        text = f"{show.volume(chosen.excavation)} in place"
+        text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
     short = text

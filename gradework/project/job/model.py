@@ -139,6 +139,9 @@ class PadTable(Table):
     gravel: Layer | None = None
     edge: Annotated[str, one_of(*EDGES)] | None = None
     batter: Ratio | None = None
+    timber_edge: Flag | None = None
+    room: LayerOrNone | None = None
+    layback: Ratio | None = None
     material: GravelName | None = None
     freeboard: LayerOrNone | None = None
     drain: Flag | None = None
