@@ -17,12 +17,12 @@ from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
-from gradework.foundations.labour import LABOUR, Amount
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.prices import LABOUR, Amount
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 from gradework.units.display import counted

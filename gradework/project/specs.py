@@ -148,7 +148,7 @@ def edge_prices(job: Job) -> EdgePrices:
 def drainage_rule(job: Job) -> DrainageRule:
     """Give the drainage rule in force, with the user's own reach and fall in it."""
     table = job.drainage
-    return RULES[table.rule].changed(reach=table.reach, fall=table.fall)
+    return RULES[table.rule].changed(reach=table.reach, fall=table.fall, paved=bool(table.paved))
 
 
 # From the tables of piers and slab, with what the job says of the yard, to what is asked of them.
