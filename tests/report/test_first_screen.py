@@ -54,10 +54,7 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     walls = [replace(f, severity="warning") for f in orchard.findings if f.code in WALL_CODES]
     crowded = replace(
         orchard,
-        findings=(
-            *stops,
-            *(replace(f, severity="warning") for f in orchard.findings if f.severity == "stop"),
-        ),
+        findings=(*stops, *walls),
         foundations=replace(orchard.foundations, judged=()),
         orders={"pad": order},
         drainage=replace(orchard.drainage, after=rays),
