@@ -212,7 +212,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         return
     cured = {fall.wall: fall for one in around.led for fall in one.looks}
     for fall in around.drainage.after:
-        yield cured.get(fall.wall, fall).check(around.drainage.rule.source)
+        yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
 def _swale(one: SwaleMeasure, digging: float) -> Measure:

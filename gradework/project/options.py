@@ -35,7 +35,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
-from gradework.sitework.drainage import WALL_CODES, check_drainage
+from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
 from gradework.sitework.swales import swale_measures
 
 if TYPE_CHECKING:
@@ -250,6 +250,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     swales = swale_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
     )
+    cures = {wall: one.where for one in swales for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 

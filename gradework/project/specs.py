@@ -141,7 +141,7 @@ def pad_prices(job: Job) -> PadPrices:
 def drainage_rule(job: Job) -> DrainageRule:
     """Give the drainage rule in force, with the user's own reach and fall in it."""
     table = job.drainage
-    return RULES[table.rule].changed(reach=table.reach, fall=table.fall)
+    return RULES[table.rule].changed(reach=table.reach, fall=table.fall, paved=bool(table.paved))
 
 
 # From the tables of piers and slab, with what the job says of the yard, to what is asked of them.
@@ -209,6 +209,7 @@ PRICED = (
     "forms",
     "film",
     "mesh",
+    "fabric",
     "concrete",
     "short_load",
     "concrete_bag",
@@ -255,4 +256,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
     needed = {name for kind in job.asked for name in wanted[kind]}
     if job.slab is not None and job.slab.fill == "earth":
         needed.add("earth")
+    if job.piers is not None and job.piers.cover is not False:
+        needed.add("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)
