@@ -94,6 +94,8 @@ class Plan(planning.Plan):
     finished
         The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales that come out
         on the survey. What lies between the two surfaces is what is dug and filled.
+    nearby, near
+        What stands near the building, and for each foundation how far off it is and what is checked there.
     trust
         How far the survey can be trusted.
     findings
