@@ -23,6 +23,7 @@ from gradework.foundations.comparison import (
     steeper_tilt,
 )
 from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.plan import Piers
@@ -35,7 +36,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
-from gradework.sitework.drainage import WALL_CODES, check_drainage
+from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
 from gradework.sitework.swales import swale_measures
 
 if TYPE_CHECKING:
@@ -233,6 +234,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     swales = swale_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
     )
+    cures = {wall: one.where for one in swales for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 
@@ -272,7 +275,8 @@ def judge_one(
     beside it is not known."""
     if isinstance(planned, Pad):
         known = _known(job, "pad")
-        return judge(known, option, "pad", pad_checks(known, building, planned, around), around)
+        checks = pad_checks(known, building, planned, around)
+        return judge(known, option, "pad", checks, around, pad_measures(planned, known.digging))
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
@@ -346,10 +350,10 @@ def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -
     """Let an option know what the gate says of it, and what is built beside it."""
     found = (*option.findings, *findings)
     weighed = replace(option, findings=found, barred=not judged.buildable)
-    if not judged.measures:
-        return weighed
-    cut, cost = (sum(each) for each in zip(*((one.cut, one.cost) for one in judged.measures), strict=True))
-    return weighed.digging_more(cut, cost)
+    more = [one for one in judged.measures if not one.counted]
+    return (
+        weighed.digging_more(sum(one.cut for one in more), sum(one.cost for one in more)) if more else weighed
+    )
 
 
 _WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

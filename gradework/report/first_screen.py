@@ -13,7 +13,7 @@ from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import swale_dig
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, walls_named
+from gradework.sitework.drainage import BAD, MOST_WALLS_NAMED, WALL_CODES, told_source, walls_named
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(found.slab.dig)} in place"
     else:
         chosen = found.pad.chosen
-        text = f"{show.volume(chosen.excavation)} in place"
+        text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
         text += swale_dig(plan.swales, show)
@@ -224,13 +224,16 @@ def _water(plan: Plan) -> Iterator[Part]:
         count = f"{len(bad)} walls need something, the worst: "
         bad = bad[:1]
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
-    base = built if water.after else "at the wall"
+    base = f"the edge of {built}" if water.after else "the wall"
+    cured = {wall for one in plan.swales for wall in one.cured} if built == "the pad" else set()
     for fall in bad:
-        text = f"{count}{_corners(fall.wall)}: {_need(fall, base, show)}"
+        cure = "; the swale cures it" if fall.wall in cured else ""
+        text = f"{count}{_corners(fall.wall)}: {_need(fall, show)}{cure}"
         yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:
         needed, reach = show.depth(bad[0].needed), show.distance(bad[0].length)
-        rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
+        source = told_source(water.rule.source, show)
+        rule = f"needed: {needed} over {reach}, from {base} ({source}; local code decides)"
         yield Part("trust", rule, label="Water")
     short = [fall for fall in falls if fall.missing]
     if short:
@@ -246,10 +249,10 @@ def _corners(walls: str) -> str:
     return walls.removeprefix("walls (").removeprefix("wall (").removesuffix(")")
 
 
-def _need(fall: WallFall, base: str, show: Display) -> str:
+def _need(fall: WallFall, show: Display) -> str:
     if fall.verdict == "toward":
-        return f"{show.distance(fall.rise_at)} out the ground is {show.depth(fall.rise)} higher than {base}"
-    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}"
+        return f"rises toward the wall by {show.depth(fall.rise)}, {show.distance(fall.rise_at)} out"
+    return f"falls {show.depth(fall.fall)}, needs {show.depth(fall.needed)}"
 
 
 def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:

@@ -65,13 +65,16 @@ def test_the_units_do_not_change_the_yard(plane_job: bytes, plane_notes: bytes) 
 def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, plane_notes: bytes) -> None:
     found = plan(read_job(plane_job), plane_notes)
     handed = pad_quantities(found.pad)
-    assert sum(length for length, _ in handed.sides) == pytest.approx(sum(found.pad.edge.courses))  # type: ignore[union-attr]
-    assert {courses for _, courses in handed.sides} == {1}
-    assert handed.reused.m3 == 0
+    assert handed.edge is found.pad.edge.built  # type: ignore[union-attr]
+    assert handed.edge is not None
+    shown = sum(found.pad.edge.courses)  # type: ignore[union-attr]
+    assert sum(handed.edge.runs) == pytest.approx(shown + handed.edge.buried)
+    assert handed.reused.m3 == pytest.approx(found.pad.chosen.refilled)
     assert found.order.spoil is not None
-    (swale,) = led(found.swales)
-    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.spoil + swale.cut - swale.fill)
-    assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "boards"}
+    fills = sum(max(one.fill, 0.0) for one in led(found.swales))
+    beside = sum(one.cut for one in led(found.swales)) - fills
+    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + beside)
+    assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "timbers"}
 
 
 def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
@@ -83,7 +86,7 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
     (swale,) = led(found.swales)
     spoil = found.orders["pad"].spoil
     assert spoil is not None
-    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.spoil + swale.cut - swale.fill)
+    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + swale.cut - swale.fill)
     seed = next(line for line in found.orders["pad"].lines if line.item == "grass seed")
     assert seed.computed == pytest.approx(swale.bare * SEED)
     shaped = swale.ground.cut_area + swale.ground.fill_area
@@ -92,7 +95,7 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
     assert both.foundations.comparison is not None
     option = next(one for one in both.foundations.comparison.options if one.name.endswith("gravel pad"))
     assert option.beside == pytest.approx(swale.cut)
-    assert option.digging == pytest.approx(both.pad.chosen.excavation + swale.cut)
+    assert option.digging == pytest.approx(both.pad.chosen.dug + swale.cut)
     assert option.takes["digging"].money == pytest.approx(40.0 * option.digging)
     (judged,) = (one for one in both.foundations.judged if one.foundation == "pad")
     assert judged.cost == pytest.approx(option.money)
@@ -104,7 +107,7 @@ def test_a_swale_whose_end_is_not_known_is_not_ordered() -> None:
     assert [one.swale is not None and one.dug is None for one in found.swales] == [True]
     spoil = found.orders["pad"].spoil
     assert spoil is not None
-    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.spoil)
+    assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled)
     assert not any(line.item == "grass seed" for line in found.orders["pad"].lines)
 
 

@@ -105,7 +105,7 @@ def test_metric_and_rods(orchard: Plan) -> None:
     assert "level 49.199 m" in pump
     assert "92 mm above ground at the uphill" in " ".join(pump.split())
     barn = answer(plan_of("barn-yard"))
-    assert "6 boards   2 x 6 treated board: 3 of 16' 0\", 3 of 10' 0\"" in barn
+    assert "10 timbers  6 x 6 treated timber" in barn  # the edge stands 14 in above the ground
     assert "Survey   poor" in barn
     assert "Cost" not in barn  # no prices, nothing to compare
 
