@@ -10,7 +10,6 @@ from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.report.ground import FOLDS, swale_dig, swale_rows
 from gradework.report.text import filled, named, text_table
-from gradework.sitework.swales import led
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
 
@@ -129,7 +128,8 @@ def _dig(plan: Plan) -> str:
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    if spoil.bank.m3 < (chosen.dug + sum(one.cut for one in led(plan.swales))) * (1.0 - 1e-9):
+    dug = chosen.dug + sum(one.dug.cut for one in plan.swales if one.dug)
+    if spoil.bank.m3 < dug * (1.0 - 1e-9):
         text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]

@@ -90,11 +90,11 @@ def pad_quantities(pad: Pad, swales: Sequence[Swale] = ()) -> PadQuantities:
     filled = min(dug, sum(max(swale.fill, 0.0) for swale in swales))
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
-        excavation=BankVolume(chosen.excavation + dug),
+        excavation=BankVolume(chosen.excavation),
         thickness=thickness,
         outline=pad.outline,
         edge=edge.built if isinstance(edge, BoxedEdge) else None,
-        beside=BankVolume(chosen.beside),
+        beside=BankVolume(chosen.beside + dug),
         pipe=basin.outlet.length if basin is not None and basin.outlet is not None else 0.0,
         reused=BankVolume(chosen.dug - chosen.hauled + filled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
@@ -138,11 +138,10 @@ def order_pad(
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
+    order = order.plus(seed_line(pad.bare, show))
     if pad.pipe > 0.0:
         order = order.plus(pipe_line(pad.pipe, show))
-    if edge is not None:
-        order = order.plus(*edge_lines(edge, gravel, supplier, show))
-    return order.plus(seed_line(pad.bare, show))
+    return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
 
 
 SPARE_PART = 0.05
