@@ -265,6 +265,7 @@ SOILS: Mapping[str, Soil] = MappingProxyType({s.key: s for s in _SOILS})
 
 DEFAULT_GRAVEL = GRAVELS["dense-graded"]
 DEFAULT_SOIL = SOILS["loam"]
+COVER_STONE = GRAVELS["clean"]
 
 _Kind = TypeVar("_Kind", bound=Gravel | Soil)
 

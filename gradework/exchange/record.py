@@ -128,9 +128,14 @@ _PIER: Table = (
     ("name", "name"), ("x", "x_m"), ("y", "y_m"), ("hole_size.0", "hole_along_m"),
     ("hole_size.1", "hole_across_m"), ("ground_high", "ground_high_m"),
     ("ground_low", "ground_low_m"), ("bottom", "bottom_m"), ("dig", "dig_m3"), ("bed", "bed_m"),
-    ("bed_volume", "bed_m3"), ("stack", "stack", _STACK), ("pieces", "units"), ("top", "top_m"),
+    ("bed_volume", "bed_m3"), ("back", "back_m3"),
+    ("stack", "stack", _STACK), ("pieces", "units"), ("top", "top_m"),
     ("cost?", "cost"), ("across", "across"), ("load", "load_kn"),
     ("alternatives", "alternatives", _OTHER_STACK),
+)  # fmt: skip
+_COVER: Table = (
+    ("outline.area", "area_m2"), ("depth", "depth_m"), ("stone", "stone_m3"), ("strip", "strip_m3"),
+    ("stripped", "stripped_m"), ("clear", "clear_m"), ("tight", "tight"),
 )  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
@@ -138,7 +143,7 @@ _CHECK: Table = (
 )  # fmt: skip
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
-    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"),
+    ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"), ("cover", "cover", _COVER),
     ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 

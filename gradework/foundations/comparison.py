@@ -13,7 +13,7 @@ import numpy as np
 from gradework.earthwork.clip import Pieces
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
-from gradework.earthwork.materials import DEFAULT_GRAVEL, Gravel
+from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
@@ -22,6 +22,7 @@ from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.prices import LABOUR
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 from gradework.units.display import counted
@@ -34,21 +35,6 @@ if TYPE_CHECKING:
 
 CONCRETE_DENSITY = 2400.0
 """Wet ready-mix concrete [kg/m³] (common practice, no source)."""
-
-LABOUR: Mapping[str, tuple[float, float]] = {
-    "digging": (1.5, 3.0),
-    "gravel": (1.0, 2.0),
-    "earth fill": (1.0, 2.0),
-    "blocks": (0.06, 0.15),
-    "concrete from bags": (4.0, 7.0),
-    "concrete from a truck": (1.5, 3.0),
-    "form boards": (1.0, 2.0),
-    "timber frame": (1.0, 2.0),
-    "vapor barrier": (0.02, 0.05),
-    "welded wire mesh": (0.03, 0.08),
-}
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted and
-of concrete, per block laid, per m² of board face, barrier and mesh. Common practice, no source: a range."""
 
 _BY_GROUND = ("digging", "gravel", "earth fill")
 """What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
@@ -326,20 +312,29 @@ def option_of_piers(
     counts = piers.units_by_kind()
     units_money = sum(kinds[name].price * count for name, count in counts.items())
     bed_mass = bed * gravel.compacted.value
+    cover, dig = piers.cover, sum(pier.dig for pier in piers.piers)
     takes = {
-        "digging": Amount(sum(pier.dig for pier in piers.piers), prices.digging),
+        "digging": Amount(dig + (cover.strip if cover else 0.0), prices.digging),
         "gravel": Amount(bed, prices.gravel),
         "blocks": Amount(piers.units_total, units_money / max(1, piers.units_total)),
+        "earth fill": Amount(piers.back, 0.0),  # tamped in beside the blocks
     }
     units = (count_of(count, name) for name, count in counts.items())
     buy = (*units, f"{show.mass(bed_mass)} of {gravel.name}")
+    mass = sum(pier.mass for pier in piers.piers) + bed_mass
+    if cover is not None:
+        area, stone = cover.outline.area, cover.stone * COVER_STONE.compacted.value
+        laid = prices.stone * cover.stone + prices.fabric * area
+        takes["ground cover"] = Amount(area, laid / area)
+        buy += (f"{show.mass(stone)} of {COVER_STONE.name} and {show.area(area)} of fabric under the floor",)
+        mass += stone
     return Option(
         "block piers",
         piers.top,
         piers.floor_level,
         takes,
         buy,
-        sum(pier.mass for pier in piers.piers) + bed_mass,
+        mass,
         floor_heights(building, piers.building, piers.floor_level),
         piers.findings,
         least=len(piers.piers) * min(unit.price for unit in piers.spec.units),

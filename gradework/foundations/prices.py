@@ -1,24 +1,42 @@
-"""One list of prices for all foundations, so that a comparison compares like with like."""
+"""One list of prices and of hours for all foundations, so that a comparison compares like with like."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.spec import PierPrices
 from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.foundations.slab.spec import SlabPrices
 from gradework.units.amounts import KG_PER_SHORT_TON
 
+LABOUR: Mapping[str, tuple[float, float]] = {
+    "digging": (1.5, 3.0),
+    "gravel": (1.0, 2.0),
+    "earth fill": (1.0, 2.0),
+    "blocks": (0.06, 0.15),
+    "concrete from bags": (4.0, 7.0),
+    "concrete from a truck": (1.5, 3.0),
+    "form boards": (1.0, 2.0),
+    "timber frame": (1.0, 2.0),
+    "ground cover": (0.06, 0.15),
+    "vapor barrier": (0.02, 0.05),
+    "welded wire mesh": (0.03, 0.08),
+}
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
+and of concrete, per block laid, per m² of board face, ground cover, vapor barrier and mesh. Common
+practice, no source; the range is the honest part."""
+
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
-    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film`` and ``mesh``
-    per m² laid. ``date`` says from when the prices are; the defaults are invented, and ``invented`` says so
-    wherever they are shown.
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
+    ``fabric`` per m² laid. ``date`` says from when the prices are; the defaults are invented, and
+    ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -29,6 +47,7 @@ class PriceList:
     forms: float = 24.0
     film: float = 1.3
     mesh: float = 4.5
+    fabric: float = 1.2
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     date: str = "January 2026"
     invented: bool = True
@@ -47,7 +66,8 @@ class PriceList:
 
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""
-        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented)
+        stone = self.gravel_in_place(COVER_STONE)
+        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric)
 
     def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
         """Give the prices a slab needs."""

@@ -91,6 +91,8 @@ class Plan(planning.Plan):
     swales
         What would divert the water past the walls of the pad that it comes to, one for each run of walls:
         ``swale.line`` (n, 3) [m], ``swale.cut`` [m³], the finished ground in ``swale.ground.surface``.
+    nearby, near
+        What stands near the building, and for each foundation how far off it is and what is checked there.
     trust
         How far the survey can be trusted.
     findings

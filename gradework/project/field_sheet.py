@@ -6,7 +6,7 @@ It chooses the grid and names the stations; drawing the sheet is the work of ``d
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 
 from gradework.errors import Finding, InputError, cell_name, fault, finding
 from gradework.fieldnotes.lettered import LetteredGrid
+from gradework.project.nearby import nearby_of
 from gradework.project.placed import placed_building, tied_to
 from gradework.survey.levelling.ways import Method
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.project.job.model import Job
 
 
@@ -37,6 +39,9 @@ SHOTS_FOR_A_JOB = 80
 
 MOST_TIES = 4
 """A table of ties has columns for so many marks."""
+
+MOST_TOLD = 12
+"""So many stations that nobody can get to are named."""
 
 REACH = 3.048
 """Water is judged in the 10 ft around the walls [m], so the shots must reach as far."""
@@ -137,7 +142,10 @@ def sheet_for_job(
         building=tuple(outline.rings),
         north=job.site.north,
         proposed=not known,
-        findings=_left_out(grid, (rows, columns), outline.rings[0], reach, show),
+        findings=(
+            *_left_out(grid, (rows, columns), outline.rings[0], reach, show),
+            *_barred(nearby_of(job, outline), grid, (rows, columns)),
+        ),
         ties=_few(tied_to(job) if ties is None else ties),
     )
 
@@ -163,6 +171,27 @@ def _left_out(
         return (finding("sheet-misses-building", "warning", "the grid", short - reach, 0.0, outside=out),)
     left, wanted = show.distance(reach - short), show.distance(reach)
     return (finding("sheet-stops-short", "note", "the grid", reach - short, reach, left=left, reach=wanted),)
+
+
+def _barred(nearby: Nearby, grid: LetteredGrid, size: tuple[int, int]) -> Iterator[Finding]:
+    """Say which stations lie beyond a wall, a fence or a lot line, where nobody can hold a rod."""
+    angle = math.radians(grid.turn)
+    c, s = math.cos(angle), math.sin(angle)
+    row, column = (part.ravel() for part in np.indices(size))
+    local = np.column_stack([column * grid.spacing[1], row * grid.spacing[0]])
+    places = np.asarray(grid.origin) + local @ np.array([[c, s], [-s, c]])
+    far = np.flatnonzero(nearby.beyond(places)).tolist()
+    if far:
+        names = [station_name(int(row[k]), int(column[k])) for k in far]
+        told = ", ".join(names[:MOST_TOLD]) + (" ..." if len(names) > MOST_TOLD else "")
+        yield finding(
+            "sheet-behind-wall",
+            "note",
+            told,
+            float(len(far)),
+            count=counted(len(far), "stations"),
+            names=told,
+        )
 
 
 def to_grid(grid: LetteredGrid, xy: Floats) -> Floats:

@@ -209,6 +209,7 @@ PRICED = (
     "forms",
     "film",
     "mesh",
+    "fabric",
     "concrete",
     "short_load",
     "concrete_bag",
@@ -255,4 +256,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
     needed = {name for kind in job.asked for name in wanted[kind]}
     if job.slab is not None and job.slab.fill == "earth":
         needed.add("earth")
+    if job.piers is not None and job.piers.cover is not False:
+        needed.add("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

@@ -15,6 +15,7 @@ from gradework.units.display import counted, fixed
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.rules import PadChoice
+    from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
@@ -166,6 +167,9 @@ def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> 
     lines += named("Floor", f"{show.elevation(piers.floor_level)}, on skids, joists and boards")
     lines += named("Rows", _rows(piers, show))
     lines += named("Loads", _loads(piers, show))
+    lines += named("Fill", _filled(piers, show))
+    if piers.cover is not None:
+        lines += named("Cover", _cover(piers.cover, show))
     lines += [
         "",
         *_pier_table(piers, show, surveyed),
@@ -176,6 +180,24 @@ def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> 
     ]
     others = _alternatives(piers)
     return [*lines, "", "Other stacks for the same top:", *others] if others else lines
+
+
+def _filled(piers: Piers, show: Display) -> str:
+    """Say what becomes of the soil: how much goes back beside the blocks, what is left to spread or haul."""
+    return (
+        f"{show.volume(piers.back)} of the soil dug goes back beside the blocks, tamped in layers, mounded a "
+        f"little; {show.volume(piers.left)} in place is left over to spread or haul"
+    )
+
+
+def _cover(cover: Cover, show: Display) -> str:
+    text = f"fabric and {show.depth(cover.depth)} of clean stone over {show.area(cover.outline.area)}"
+    if cover.strip > 0.0:
+        return (
+            f"{text}; on the high side the sod comes off down to a level floor, {show.depth(cover.stripped)} "
+            f"at the deepest, open on the low side: {show.volume(cover.strip)}"
+        )
+    return f"{text}, on the mown ground: strip no sod, a stripped floor without a low side holds water"
 
 
 def _rows(piers: Piers, show: Display) -> str:

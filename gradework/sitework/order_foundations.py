@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
-from gradework.earthwork.materials import Gravel, Soil
+from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.foundations.piers.stacks import pieces_in_course
 from gradework.sitework.cutting import (
     Board,
     FabricPlan,
@@ -32,7 +31,8 @@ if TYPE_CHECKING:
 
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.piers.plan import Pier, Piers
+    from gradework.foundations.piers.cover import Cover
+    from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
 
@@ -155,28 +155,32 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     """Order everything for the piers in one trip, and say what soil is left over.
 
     The hole around a stack is filled with the soil that came out of it: what is left over is what bed and
-    stack take up below the ground. Piers without a plan order nothing.
+    stack take up below the ground, and stripped sod. Piers without a plan order nothing.
     """
     if not piers.piers:
         return Order()
-    left = sum(left_over(pier) for pier in piers.piers)
-    order = Order(spoil=dig_out(BankVolume(left), soil, supplier.truck, supplier.barrow))
+    cover = piers.cover
+    order = Order(spoil=dig_out(BankVolume(piers.left), soil, supplier.truck, supplier.barrow))
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
+    if cover is not None:
+        order = order.plus(*_cover_lines(cover, gravel, supplier, show))
     return order.plus(_shims(len(piers.piers)))
 
 
-def left_over(pier: Pier) -> float:
-    """Give the soil of one hole that does not go back [m³ in place]: what bed and stack take up in it.
-
-    Hollow blocks count as full, so this is a little too much rather than too little.
-    """
-    base = pier.laid[0]
-    plan = base.length * base.width * pieces_in_course(base, pier.across)
-    # the mean depth of the hole less the bed: so much of the stack stands below the ground
-    depth = max(0.0, pier.dig / pier.hole.area - pier.bed)
-    return min(pier.dig, pier.bed_volume + plan * min(depth, pier.height))
+def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
+    """Give clean stone and fabric under the floor; ``gravel`` is that of the beds, taken if it is clean."""
+    clean = gravel if gravel.key == COVER_STONE.key else COVER_STONE
+    line = gravel_line(gravel_need(CompactedVolume(cover.stone), clean, supplier), supplier, show)
+    yield replace(
+        line,
+        item=f"{line.item} under the floor",
+        note=f"{line.note}; {show.depth(cover.depth)} on the fabric, over {show.area(cover.outline.area)}",
+    )
+    ring = cover.outline.rings[0]
+    line = fabric_line(fabric_plan(ring, supplier.fabric, ring), show)
+    yield replace(line, item=f"nonwoven {line.item}", note=f"{line.note}; cut round the blocks")
 
 
 def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gradework.foundations.comparison import LABOUR
 from gradework.foundations.piers.bearing import CORNER_LIMIT
 from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
-from gradework.foundations.prices import PriceList
+from gradework.foundations.prices import LABOUR, PriceList
 from gradework.foundations.slab.quantities import DEFAULT_WASTE, LEAST_FACTOR, MOST_FACTOR
 from gradework.units.amounts import M2_PER_FT2, M_PER_IN
 

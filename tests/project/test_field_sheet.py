@@ -133,3 +133,27 @@ def test_ties_from_one_mark_or_too_many_are_refused(ties: tuple[str, ...]) -> No
     with pytest.raises(InputError) as caught:
         sheet_for_grid(LetteredGrid((1.5, 1.5)), rows=3, columns=3, method="level", show=FEET, ties=ties)
     assert [fault.code for fault in caught.value.faults] == ["sheet-ties"]
+
+
+def test_stations_behind_a_garage_are_to_be_struck_out() -> None:
+    text = (Path(__file__).parents[2] / "data" / "tight-yard" / "job.toml").read_text("utf-8")
+    made = sheet_for_job(read_job(text.encode()), method="rod")
+    (told,) = [finding for finding in made.findings if finding.code == "sheet-behind-wall"]
+    spacing, origin = made.grid.spacing, made.grid.origin
+    beyond = [
+        made.names[row][column]
+        for row in range(made.rows)
+        for column in range(made.columns)
+        # of the garage, whose wall runs along x at 32 ft, only what lies straight behind it
+        if origin[1] + row * spacing[0] > 32 * 0.3048
+        and 4 * 0.3048 < origin[0] + column * spacing[1] < 34 * 0.3048
+    ]
+    # and beside those a few more, whose way leads through a corner of the garage
+    named = told.where.removesuffix(" ...").split(", ")
+    assert len(named) == 12
+    assert 0 < len(beyond) <= told.value
+    assert {name for name in beyond if name[0] == named[0][0]} <= set(named)
+    rows = {row for row, _ in (row_and_column(name) or (-1, -1) for name in named)}
+    assert min(origin[1] + row * spacing[0] for row in rows) > 32 * 0.3048
+    free = read_job(text[: text.index("[[site.near]]")].encode())
+    assert "sheet-behind-wall" not in [f.code for f in sheet_for_job(free, method="rod").findings]

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
+from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.earthwork.outline import Outline
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
@@ -24,13 +24,12 @@ from gradework.sitework.order_foundations import (
     FORM_DENSITY,
     FORM_THICKNESS,
     form_lines,
-    left_over,
     order_piers,
     order_slab,
 )
 from gradework.sitework.supplier import Supplier
 from gradework.units.amounts import M3_PER_YD3
-from gradework.units.display import FEET, METRIC
+from gradework.units.display import FEET, METRIC, Display
 from gradework.units.lengths import parse_length
 
 Ground = Callable[..., Surface]
@@ -62,8 +61,28 @@ def test_units_are_ordered_as_laid_with_spares(ground: Ground) -> None:
     assert stone.computed * 907.18474 == pytest.approx(bed * DEFAULT_GRAVEL.compacted.value)
     assert order.spoil is not None
     dug = sum(pier.dig for pier in piers.piers)
-    assert bed < sum(left_over(pier) for pier in piers.piers) < dug
+    assert bed < order.spoil.bank.m3 < dug
     assert order.mass_kg == pytest.approx(sum(line.mass_kg for line in order.lines))
+
+
+@pytest.mark.parametrize("show", [FEET, METRIC])
+def test_the_cover_under_the_floor_is_ordered(ground: Ground, show: Display) -> None:
+    piers = plan(ground)
+    supplier = Supplier.us() if show is FEET else Supplier.metric()
+    order = order_piers(piers, DEFAULT_GRAVEL, DEFAULT_SOIL, supplier, show)
+    assert piers.cover is not None
+    (stone,) = [line for line in order.lines if line.item == "clean crushed stone under the floor"]
+    kilograms = piers.cover.stone * COVER_STONE.compacted.value
+    assert stone.computed * stone.si_unit[0] == pytest.approx(kilograms)
+    (fabric,) = [line for line in order.lines if line.item.startswith("nonwoven geotextile fabric")]
+    roll = supplier.fabric
+    assert fabric.quantity * roll.width * roll.length >= piers.cover.outline.area
+    bare = replace(piers, cover=None)
+    without = order_piers(bare, DEFAULT_GRAVEL, DEFAULT_SOIL, supplier, show)
+    assert {line.item for line in order.lines} - {line.item for line in without.lines} == {
+        stone.item,
+        fabric.item,
+    }
 
 
 def test_piers_without_a_plan_order_nothing(ground: Ground) -> None:

@@ -12,6 +12,7 @@ from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
+from gradework.foundations.piers.cover import cover_under
 from gradework.foundations.piers.fixes import check_findings
 from gradework.foundations.piers.holes import PierGround, refuse_holes, refuse_overlaps
 from gradework.foundations.piers.limits import pier_findings, standing_checks, worst_first
@@ -101,6 +102,9 @@ def design_piers(
         ground=tuple(posed[spec.goal].own(int(kind), i) for i, kind in enumerate(chosen.kinds)),
         top=chosen.top / NANOMETRES,
         piers=piers,
+        cover=cover_under(under, building, chosen.top / NANOMETRES, spec.clearance, us=show.us)
+        if spec.cover
+        else None,
         choices=tuple(_summary(choice, every) for choice, every in built.values()),
     )
     plan = replace(plan, checks=(*checks, *standing_checks(plan, us=show.us)))

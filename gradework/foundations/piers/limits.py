@@ -22,6 +22,7 @@ from gradework.foundations.piers.bearing import (
     GRAVITY,
     PAD_STRESS,
 )
+from gradework.foundations.piers.cover import COVER_AIR
 from gradework.foundations.piers.spec import (
     DOUBLE_STACK_LIMIT,
     FROST_ASKS,
@@ -115,6 +116,7 @@ def pier_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findin
         *_clearances(plan, show),
         *_frost(plan, building, show),
         *_weights(plan, show),
+        *_cover(plan, show),
         finding("pier-uplift", "note", _named(plan.piers)),
     )
 
@@ -182,6 +184,22 @@ def _frost(plan: Piers, building: Outline, show: Display) -> Iterator[Finding]:
         area=show.area(rule.exempt_area),
         eave=show.length(rule.exempt_eave),
     )
+
+
+def _cover(plan: Piers, show: Display) -> Iterator[Finding]:
+    cover = plan.cover
+    if cover is not None and cover.tight:
+        least = COVER_AIR + cover.depth
+        yield finding(
+            "pier-cover-tight",
+            "warning",
+            "under the floor",
+            cover.clear,
+            COVER_AIR,
+            clear=show.depth(max(cover.clear, 0.0)),
+            depth=show.depth(cover.depth),
+            clearance=show.depth(least),
+        )
 
 
 def _weights(plan: Piers, show: Display) -> Iterator[Finding]:

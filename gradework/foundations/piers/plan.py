@@ -8,7 +8,8 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible
-from gradework.foundations.piers.stacks import laid_order, pieces_in_course
+from gradework.foundations.piers.cover import Cover, beside
+from gradework.foundations.piers.stacks import course_plan, laid_order, pieces_in_course
 from gradework.foundations.piers.units import BlockUnit
 from gradework.units.display import METRIC
 
@@ -186,6 +187,20 @@ class Pier:
         laid = {part.unit.name: part.count for part in self.stack}
         return tuple(laid.get(unit.name, 0) for unit in units)
 
+    @property
+    def back(self) -> float:
+        """Give the soil that goes back beside the blocks [m³, as firm as it lay].
+
+        Course by course up to the mean depth of the hole: hollow blocks count as full, so this is a little
+        too little rather than too much.
+        """
+        room, depth = 0.0, self.dig / self.hole.area - self.bed
+        for unit in self.laid:
+            along, across = course_plan(unit, self.across)
+            room += beside(self.hole.area, along * across, min(depth, unit.thickness))
+            depth -= unit.thickness
+        return min(room + self.hole.area * max(0.0, depth), max(0.0, self.dig - self.bed_volume))
+
     def restacked(self, units: Sequence[BlockUnit], courses: Sequence[int]) -> Pier:
         """Give the pier with another stack on the same bed: ``courses`` of each of ``units``."""
         stack = stack_of(units, courses, self.across)
@@ -217,7 +232,7 @@ class Piers:
     """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why.
 
     ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
-    against their limits.
+    against their limits; ``cover`` lies under the floor where one is asked for.
     """
 
     spec: PierSpec
@@ -231,6 +246,7 @@ class Piers:
     choices: tuple[PierChoice, ...]
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
+    cover: Cover | None = None
 
     def __repr__(self) -> str:
         if self.top is None:
@@ -244,8 +260,28 @@ class Piers:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for units, beds and digging."""
-        return float(sum(pier.cost for pier in self.piers))
+        """Give the money for units, beds, digging and the cover under the floor."""
+        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost
+
+    @property
+    def back(self) -> float:
+        """Give the soil that goes back beside all the blocks [m³, as firm as it lay]."""
+        return sum(pier.back for pier in self.piers)
+
+    @property
+    def left(self) -> float:
+        """Give the soil left over [m³ in place]: what beds and stacks take up, and stripped sod."""
+        dug = sum(pier.dig for pier in self.piers) + (self.cover.strip if self.cover else 0.0)
+        return dug - self.back
+
+    @property
+    def cover_cost(self) -> float:
+        """Give the money for fabric, stone and stripped sod under the floor."""
+        if self.cover is None:
+            return 0.0
+        prices, cover = self.prices, self.cover
+        laid = prices.stone * cover.stone + prices.fabric * cover.outline.area
+        return laid + prices.digging * cover.strip
 
     @property
     def floor_level(self) -> float | None:

@@ -145,12 +145,16 @@ class FrostRule:
 class PierPrices:
     """Money for 1 m³ of compacted gravel in the bed, and for digging 1 m³ in place and getting rid of it.
 
+    ``stone`` is 1 m³ of clean stone on the ground, ``fabric`` 1 m² under it.
+
     The defaults are invented (January 2026) and say so wherever they are shown.
     """
 
     gravel: float = 60.0
     digging: float = 45.0
     invented: bool = True
+    stone: float = 68.0
+    fabric: float = 1.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +188,8 @@ class PierSpec:
     floor, loads, shell, ridge, frost
         What lies on the piers, what it weighs [kPa], walls and roof over it, which way the ridge runs (as
         ``along`` of the layout), how deep frost goes [m].
+    cover
+        Fabric and clean stone on the ground under the floor.
 
     Raises
     ------
@@ -216,6 +222,7 @@ class PierSpec:
     shell: Shell = field(default_factory=Shell)
     ridge: Along = "longer side"
     frost: FrostRule = field(default_factory=FrostRule)
+    cover: bool = True
 
     def __post_init__(self) -> None:
         faults = Faults()

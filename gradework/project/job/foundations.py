@@ -255,6 +255,7 @@ class PiersTable(Table):
     block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
     base_pads: Flag = True
+    cover: Flag | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
