@@ -428,7 +428,7 @@ def _marks(pad: Pad, panels: int, show: Display) -> list[Mark]:
         first = choices[0]
         values = (
             first.gravel * _tons_per_m3(pad, show),
-            first.excavation / _m3_per_unit(show),
+            first.dug / _m3_per_unit(show),
             first.cost if first.cost is not None else math.nan,
         )
         words = f"{rules}: {elevation}" + (" (taken)" if taken else "")

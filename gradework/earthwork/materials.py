@@ -263,6 +263,12 @@ _SOILS = (
 GRAVELS: Mapping[str, Gravel] = MappingProxyType({g.key: g for g in _GRAVELS})
 SOILS: Mapping[str, Soil] = MappingProxyType({s.key: s for s in _SOILS})
 
+LAYBACK: Mapping[str, float] = MappingProxyType(
+    {"sand": 1.5, "loam": 1.0, "clay": 1.0, "sand-and-gravel": 1.5, "rock": 1.0}
+)
+"""Run per rise of a face laid back, by soil [-]: loam, silt, broken rock are type B, sand and gravel type C
+of 29 CFR 1926 subpart P, appendices A and B (seen). Clay counts as B: once disturbed it is never type A."""
+
 DEFAULT_GRAVEL = GRAVELS["dense-graded"]
 DEFAULT_SOIL = SOILS["loam"]
 COVER_STONE = GRAVELS["clean"]

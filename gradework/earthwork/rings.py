@@ -78,6 +78,18 @@ def ring_area(ring: Floats) -> float:
     return 0.5 * float(np.sum(x[:-1] * y[1:] - x[1:] * y[:-1]))
 
 
+def half_turns(ring: Floats) -> Floats:
+    """Tangent of half the turn at each corner of a ring (n, 2), (n,): 1 at a square one, below 0 inward.
+
+    A strip of width w along the sides, mitred at the corners, covers length x w, and this x w² at each.
+    """
+    side = np.roll(ring, -1, axis=0) - ring
+    before = np.roll(side, 1, axis=0)
+    cross = before[:, 0] * side[:, 1] - before[:, 1] * side[:, 0]
+    half: Floats = np.tan(0.5 * np.arctan2(cross, (before * side).sum(axis=1)))
+    return half
+
+
 def kept_corners(ring: Floats) -> NDArray[np.intp]:
     """Numbers of the corners that remain without a closing corner and without corners given twice in a row.
 

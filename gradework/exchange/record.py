@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.foundations.pad.quantities import BoxedEdge
 
 if TYPE_CHECKING:
     import numpy as np
@@ -264,16 +265,27 @@ _FOOTPRINT: Table = (
 )  # fmt: skip
 _CHOICE: Table = (
     ("rule", "rule"), ("level", "level_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
-    ("excavation", "excavation_m3"), ("gravel", "gravel_m3"),
+    ("excavation", "excavation_m3"), ("beside", "beside_m3"), ("gravel", "gravel_m3"),
     ("excavation_doubt", "excavation_doubt_m3"), ("gravel_doubt", "gravel_doubt_m3"),
     ("cost?", "cost"),
 )  # fmt: skip
 _PAD: Table = (
     ("chosen.rule", "rule"), ("chosen.level", "level_m"), ("outline.area", "area_m2"),
     ("chosen.cut", "cut_m3"), ("chosen.fill", "fill_m3"), ("chosen.excavation", "excavation_m3"),
+    ("chosen.beside", "beside_m3"),
     ("chosen.gravel", "gravel_m3"), ("chosen.excavation_doubt", "excavation_doubt_m3"),
     ("chosen.gravel_doubt", "gravel_doubt_m3"), ("chosen.gravel_mass", "gravel_t"),
     ("edge.kind", "edge"), ("choices", "choices", _CHOICE),
+)  # fmt: skip
+_STAKES: Table = (
+    ("count", "count"), ("apart", "apart_m"), ("depth", "depth_m"), ("length", "length_m"),
+    ("boards", "boards"),
+)  # fmt: skip
+EDGE: Table = (
+    ("kind", "held_by"), ("greatest", "height_m"), ("courses", "courses"), ("runs", "runs_m"),
+    ("stakes", "stakes", _STAKES), ("screws", "screws"), ("pins", "pins"), ("pins_apart", "pins_apart_m"),
+    ("timber_screws", "timber_screws"), ("deadmen", "deadmen"), ("buried", "buried_m"),
+    ("parts.trench", "trench_m3"), ("parts.clean", "clean_stone_m3"), ("near", "building_near"),
 )  # fmt: skip
 _HAUL: Table = (
     ("mass", "mass_kg"),
@@ -342,7 +354,9 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
     made["edge"] = {"kind": edge.kind}
-    if edge.kind == "battered":  # and the line where its side slopes end on the ground
+    if isinstance(edge, BoxedEdge):
+        made["edge"] |= written(edge.built, EDGE)
+    else:  # and the line where its side slopes end on the ground
         rings = [[[sure(x), sure(y)] for x, y in ring.tolist()] for ring in edge.slopes.daylight]
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))

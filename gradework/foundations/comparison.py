@@ -18,11 +18,11 @@ from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BoxedEdge
+from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
 from gradework.foundations.piers.spec import FloorBuildUp
-from gradework.foundations.prices import LABOUR
+from gradework.foundations.prices import LABOUR, Amount
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 from gradework.units.display import counted
@@ -41,20 +41,6 @@ _BY_GROUND = ("digging", "gravel", "earth fill")
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """What an option takes of one thing: ``amount`` in m³, m² or pieces, ``price`` each, ``extra`` money."""
-
-    amount: float
-    price: float
-    extra: float = 0.0
-
-    @property
-    def money(self) -> float:
-        """Give the money for it."""
-        return self.amount * self.price + self.extra
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,15 +340,25 @@ def option_of_pad(
     A price not known counts as nothing. ``under`` is the ground of the building.
     """
     chosen, spec, edge = pad.chosen, pad.spec, pad.edge
-    haul = (prices.haul or 0.0) * spec.swell * chosen.spoil
+    haul = (prices.haul or 0.0) * spec.swell * chosen.hauled
+    stone = chosen.gravel + (edge.built.parts.brought if isinstance(edge, BoxedEdge) else 0.0)
     takes = {
-        "digging": Amount(chosen.excavation, prices.dig or 0.0, haul),
-        "gravel": Amount(chosen.gravel, (prices.gravel or 0.0) * spec.density),
+        "digging": Amount(chosen.dug, prices.dig or 0.0, haul),
+        "gravel": Amount(stone, (prices.gravel or 0.0) * spec.density),
     }
-    buy = [f"{show.mass(chosen.gravel_mass)} of {spec.material.name}"]
+    if chosen.refilled > 0.0:  # tamped in beside the pad, by hand
+        takes["earth fill"] = Amount(chosen.refilled * spec.compaction, 0.0)
+    buy = [f"{show.mass(stone * spec.density)} of {spec.material.name}"]
     if isinstance(edge, BoxedEdge):
-        takes["timber frame"] = Amount(edge.face, prices.boards or 0.0)
-        buy.append(f"{show.area(edge.face)} of timber frame")
+        for name, (amount, money) in edge_money(edge.built.parts, prices).items():
+            if amount > 0.0:
+                takes[name] = Amount(amount, money / amount)
+        faces = ("timber frame", "edge timbers")
+        buy += [f"{show.area(takes[name].amount)} of {name}" for name in faces if name in takes]
+        buy += [counted(row.count, f"stakes of {show.length(row.length)}") for row in edge.built.stakes]
+    if (basin := pad.basin) is not None and basin.outlet is not None:
+        takes["drain pipe"] = Amount(basin.outlet.length / PIPE, prices.edge.pipe)
+        buy.append(f"{show.distance(basin.outlet.length)} of drain pipe")
     level = chosen.level + (floor.thickness if floor else 0.0)
     return Option(
         f"{edge.kind} gravel pad",
@@ -370,7 +366,7 @@ def option_of_pad(
         level,
         takes,
         tuple(buy),
-        chosen.gravel_mass,
+        stone * spec.density,
         floor_heights(building, under, level),
         pad.findings,
         least=spec.gravel * pad.pieces.area * takes["gravel"].price,

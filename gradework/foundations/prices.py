@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
-from gradework.foundations.pad.spec import PadPrices
+from gradework.foundations.pad.spec import EdgePrices, PadPrices
 from gradework.foundations.piers.spec import PierPrices
 from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.foundations.slab.spec import SlabPrices
@@ -21,13 +21,34 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "concrete from a truck": (1.5, 3.0),
     "form boards": (1.0, 2.0),
     "timber frame": (1.0, 2.0),
+    "edge stakes": (0.1, 0.25),
+    "edge timbers": (2.0, 4.0),
+    "drain pipe": (0.2, 0.5),
     "ground cover": (0.06, 0.15),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per m² of board face, ground cover, vapor barrier and mesh. Common
-practice, no source; the range is the honest part."""
+and of concrete, per block laid, per stake driven, per 10 ft of pipe, per m² of board face, timber face (pins
+and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is honest."""
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """What an option takes of one thing: ``amount`` in m³, m² or pieces, ``price`` each, ``extra`` money.
+
+    >>> Amount(2.0, 30.0, 5.0).money
+    65.0
+    """
+
+    amount: float
+    price: float
+    extra: float = 0.0
+
+    @property
+    def money(self) -> float:
+        """Give the money for it."""
+        return self.amount * self.price + self.extra
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +56,8 @@ class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
-    ``fabric`` per m² laid. ``date`` says from when the prices are; the defaults are invented, and
-    ``invented`` says so wherever they are shown.
+    ``fabric`` per m² laid; ``edge`` what holds a pad besides boards. ``date`` says from when the prices are;
+    the defaults are invented, and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -49,6 +70,7 @@ class PriceList:
     mesh: float = 4.5
     fabric: float = 1.2
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
+    edge: EdgePrices = field(default_factory=EdgePrices)
     date: str = "January 2026"
     invented: bool = True
 
@@ -62,7 +84,7 @@ class PriceList:
 
     def for_pad(self) -> PadPrices:
         """Give the prices a gravel pad needs."""
-        return PadPrices(self.dig, self.haul, self.gravel, self.boards)
+        return PadPrices(self.dig, self.haul, self.gravel, self.boards, self.edge)
 
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""

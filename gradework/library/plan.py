@@ -215,7 +215,7 @@ def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
         return [("dig, in place", show.volume(slab.dig)), ("concrete", show.volume(slab.concrete.volume))]
     chosen = found.pad.chosen
     return [
-        ("dig, in place", show.volume(chosen.excavation)),
+        ("dig, in place", show.volume(chosen.dug)),
         ("gravel, compacted", show.volume(chosen.gravel)),
     ]
 

@@ -63,15 +63,26 @@ class Around:
         return tuple(one for one in self.swales if one.swale is not None and one.swale.daylights)
 
 
-def judge(known: Known, option: Option, kind: str, found: Iterable[Check], around: Around | None) -> Judged:
-    """Judge one foundation as drawn by the checks found, with the swales that are dug beside it."""
+def judge(
+    known: Known,
+    option: Option,
+    kind: str,
+    found: Iterable[Check],
+    around: Around | None,
+    own: Iterable[Measure] = (),
+) -> Judged:
+    """Judge one foundation as drawn by the checks found, with the swales that are dug beside it.
+
+    ``own`` measures are in the option's money.
+    """
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
-    measures = tuple(_swale(one, known.digging) for one in led)
-    cost = option.money + sum(one.cost for one in measures) if known.priced and option.planned else None
+    measures = (*own, *(_swale(one, known.digging) for one in led))
+    beside_money = sum(one.cost for one in measures if not one.counted)
+    cost = option.money + beside_money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
 
 
@@ -100,9 +111,8 @@ def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[C
 
 def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None) -> Iterator[Check]:
     """Give the checks of a pad; those that a swale may let hold come last."""
-    spec, chosen, edge = pad.spec, pad.chosen, pad.edge
-    if edge.kind == "boxed":
-        yield Check("held edge", max(edge.greatest, 0.0), limits.HELD, "m", limits.HELD_RULE)
+    spec, chosen = pad.spec, pad.chosen
+    yield from pad.checks
     yield Check("gravel depth", chosen.deepest_gravel, limits.MOST_FILL["gravel"], "m", limits.FILL_RULE)
     if chosen.native > 0.0:
         yield Check(
@@ -212,7 +222,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         return
     cured = {fall.wall: fall for one in around.led for fall in one.looks}
     for fall in around.drainage.after:
-        yield cured.get(fall.wall, fall).check(around.drainage.rule.source)
+        yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
 def _swale(one: SwaleMeasure, digging: float) -> Measure:

@@ -23,6 +23,7 @@ from gradework.foundations.comparison import (
     steeper_tilt,
 )
 from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.plan import Piers
@@ -35,7 +36,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
-from gradework.sitework.drainage import WALL_CODES, check_drainage
+from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
 from gradework.sitework.swales import swale_measures
 
 if TYPE_CHECKING:
@@ -232,6 +233,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     swales = swale_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
     )
+    cures = {wall: one.where for one in swales for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
     return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
 
 
@@ -271,7 +274,8 @@ def judge_one(
     beside it is not known."""
     if isinstance(planned, Pad):
         known = _known(job, "pad")
-        return judge(known, option, "pad", pad_checks(known, building, planned, around), around)
+        checks = pad_checks(known, building, planned, around)
+        return judge(known, option, "pad", checks, around, pad_measures(planned, known.digging))
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
@@ -343,7 +347,7 @@ def _on_steeper_ground(
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, and what is built beside it."""
-    beside = sum(measure.cost for measure in judged.measures)
+    beside = sum(measure.cost for measure in judged.measures if not measure.counted)
     found = (*option.findings, *findings)
     return replace(option, findings=found, barred=not judged.buildable, beside=beside)
 

@@ -18,7 +18,8 @@ from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.checks.drainage_rules import RULES, DrainageRule
-from gradework.foundations.pad.spec import PadPrices, PadSpec
+from gradework.foundations.pad.basin import TIGHT
+from gradework.foundations.pad.spec import EdgePrices, PadPrices, PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import ConcreteSale
@@ -117,6 +118,7 @@ def pad_spec(job: Job) -> PadSpec:
         "soil": soil(job),
         "level": None,
         "board": yard.board.face,
+        "timber": yard.timber.face,
         "lift": yard.lift,
     }
     if isinstance(pad.level, str):
@@ -135,13 +137,18 @@ def pad_prices(job: Job) -> PadPrices:
     own = job.supplier.moisture
     water = spec.material.moisture.value if own is None else own
     gravel = None if prices.gravel is None else prices.gravel * (1.0 + water)
-    return PadPrices(dig=prices.dig, haul=prices.haul, gravel=gravel, boards=prices.boards)
+    return PadPrices(prices.dig, prices.haul, gravel, prices.boards, edge_prices(job))
+
+
+def edge_prices(job: Job) -> EdgePrices:
+    """Give what holds an edge besides its boards; a price that the job does not give is invented."""
+    return EdgePrices(**job.prices.given(EdgePrices))
 
 
 def drainage_rule(job: Job) -> DrainageRule:
     """Give the drainage rule in force, with the user's own reach and fall in it."""
     table = job.drainage
-    return RULES[table.rule].changed(reach=table.reach, fall=table.fall)
+    return RULES[table.rule].changed(reach=table.reach, fall=table.fall, paved=bool(table.paved))
 
 
 # From the tables of piers and slab, with what the job says of the yard, to what is asked of them.
@@ -200,12 +207,16 @@ def with_level(job: Job, text: str) -> Job:
     return other.given_by({("pad", "level"): "--level"})
 
 
+EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")
+
 PRICED = (
     "dig",
     "haul",
     "gravel",
     "earth",
     "boards",
+    *EDGE_PRICES,
+    "pipe",
     "forms",
     "film",
     "mesh",
@@ -243,7 +254,9 @@ def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
         sale["short_charge"] = prices.short_load
     if prices.concrete_bag is not None:
         sale["bag_price"], sale["bag"] = prices.concrete_bag
-    return replace(start, concrete=replace(start.concrete, **sale), invented=bool(prices_missing(job)), **own)
+    concrete = replace(start.concrete, **sale)
+    missing = bool(prices_missing(job))
+    return replace(start, concrete=concrete, edge=edge_prices(job), invented=missing, **own)
 
 
 def prices_missing(job: Job) -> tuple[str, ...]:
@@ -256,6 +269,10 @@ def prices_missing(job: Job) -> tuple[str, ...]:
     needed = {name for kind in job.asked for name in wanted[kind]}
     if job.slab is not None and job.slab.fill == "earth":
         needed.add("earth")
+    if "pad" in job.asked and job.pad.edge != "battered":
+        needed |= set(EDGE_PRICES)
+    if "pad" in job.asked and soil(job).key in TIGHT:
+        needed.add("pipe")
     if job.piers is not None and job.piers.cover is not False:
         needed.add("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

@@ -10,15 +10,13 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
-from gradework.ground.locate import TOUCH
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.plan import KINDS, finding_text, first_sentence
 from gradework.report.text import columns
-from gradework.sitework.drainage import BAD, WALL_CODES, walls_named, worst_first
+from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
-    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
@@ -164,7 +162,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(found.slab.dig)} in place"
     else:
         chosen = found.pad.chosen
-        text = f"{show.volume(chosen.excavation)} in place"
+        text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
     short = text
@@ -240,13 +238,16 @@ def _water(plan: Plan) -> Iterator[Part]:
     falls = water.after or water.before
     bad = worst_first([fall for fall in falls if fall.verdict in BAD])
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
-    base = built if water.after else "at the wall"
+    base = f"the edge of {built}" if water.after else "the wall"
+    cured = {wall for one in plan.swales for wall in one.cured} if built == "the pad" else set()
     for fall, wall in bad:
-        text = f"{_corners(wall)}: {_need(fall, water.rule, base, show)}"
+        cure = "; the swale cures it" if fall.wall in cured else ""
+        text = f"{_corners(wall)}: {_need(fall, show)}{cure}"
         yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:
         needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
-        rule = f"needed: {needed} over {reach} ({water.rule.source}; local code decides)"
+        source = told_source(water.rule.source, show)
+        rule = f"needed: {needed} over {reach}, from {base} ({source}; local code decides)"
         yield Part("trust", rule, label="Water")
     short = [fall for fall in falls if fall.missing]
     if short:
@@ -262,12 +263,10 @@ def _corners(walls: str) -> str:
     return re.sub(r"(?:the )?walls? \((.*)\)", r"\1", walls)
 
 
-def _need(fall: WallFall, rule: DrainageRule, base: str, show: Display) -> str:
-    """Say what is wrong at a wall; where something stands nearer than the rule reaches, what is needed."""
+def _need(fall: WallFall, show: Display) -> str:
     if fall.verdict == "toward":
-        return f"{show.distance(fall.rise_at)} out the ground is {show.depth(fall.rise)} higher than {base}"
-    near = f", {show.depth(fall.needed)} needed" if fall.length < rule.reach - TOUCH else ""
-    return f"the ground falls only {show.depth(fall.fall)} over {show.distance(fall.length)}{near}"
+        return f"rises toward the wall by {show.depth(fall.rise)}, {show.distance(fall.rise_at)} out"
+    return f"falls {show.depth(fall.fall)}, needs {show.depth(fall.needed)}"
 
 
 def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:

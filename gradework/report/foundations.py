@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gradework.errors import visible, words
+from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.report.ground import FOLDS, swale_rows
@@ -14,6 +15,7 @@ from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.foundations.pad.rules import PadChoice
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
@@ -41,6 +43,10 @@ def pad_lines(plan: Plan) -> list[str]:
     ]
     if doubts:
         rows += [("Uncertainty", f"+/- {' and '.join(doubts)} ({FOLDS})")]
+    basin = pad.basin
+    if basin is not None and basin.outlet is not None:
+        pipe, end = show.distance(basin.outlet.length), show.place(*basin.outlet.end)
+        rows += [("Outlet", f"a 4 in solid pipe, {pipe} long, from the stone at the lowest corner to {end}")]
     return [
         *named("Level", f"{show.elevation(chosen.level)}, {rule}; {ground}"),
         "",
@@ -85,7 +91,7 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     rows = []
     for choice in choices:
         row = [f"{'*' if choice is chosen else ' '} {choice.rule}", show.elevation_number(choice.level)]
-        row += [show.volume_number(choice.excavation), show.volume_number(choice.gravel)]
+        row += [show.volume_number(choice.dug), show.volume_number(choice.gravel)]
         if priced:
             row.append("unknown" if choice.cost is None else fixed(choice.cost, 0))
         rows.append([*row, _limits(choice)])
@@ -110,14 +116,19 @@ def _limits(choice: PadChoice) -> str:
 
 def _dig(plan: Plan) -> str:
     show, chosen = plan.job.show, plan.pad.chosen
-    text = f"{show.volume(chosen.excavation)} in place"
+    text = f"{show.volume(chosen.dug)} in place"
     if chosen.deepest_cut > 0:
         text += f", {show.depth(chosen.deepest_cut)} at the deepest"
+    if chosen.beside > 0.0:
+        spec = plan.pad.spec
+        text += f"; {show.volume(chosen.beside)} of it beside the pad"
+        if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
+            text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    if chosen.spoil < chosen.excavation * (1.0 - 1e-9):
-        text += f"; {show.volume(chosen.spoil)} in place is hauled away, the rest goes back as fill"
+    if chosen.hauled < chosen.dug * (1.0 - 1e-9):
+        text += f"; {show.volume(chosen.hauled)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")
@@ -140,11 +151,35 @@ def _edge(pad: Pad, show: Display) -> str:
             f"side slopes {pad.spec.batter:g}:1, {show.depth(max(edge.greatest, 0.0))} high at the most; "
             f"with them the pad covers {show.area(edge.area)}"
         )
-    if not edge.courses:
+    return edge_words(edge.built, show)
+
+
+def edge_words(edge: EdgeBuilt, show: Display) -> str:
+    """Say how the edge of a boxed pad is built, what holds it and where its figures come from."""
+    if edge.kind == "none":
         return "timber frame, but no board shows above the ground"
-    high = "1 board" if len(edge.courses) == 1 else f"up to {len(edge.courses)} boards"
-    run = show.distance(sum(edge.courses))
-    return f"timber frame {high} high, {run} of board in all; {show.depth(edge.greatest)} at the highest"
+    piece = "board" if edge.kind == "boards" else "timber"
+    high = f"1 {piece}" if edge.courses == 1 else f"up to {edge.courses} {piece}s"
+    text = f"{high} high, {show.distance(sum(edge.runs))} of {piece} in all; "
+    text += f"{show.depth(edge.greatest)} at the highest"
+    for row in edge.stakes:
+        where = "one board stands" if row.boards == 1 else "two stand"
+        text += (
+            f"; {counted(row.count, 'stakes')} where {where}, {show.length(row.apart)} apart at the most, "
+        )
+        text += f"driven {show.depth(row.depth)}"
+    if edge.kind == "timbers":
+        text += (
+            f"; the lowest timber ({show.distance(edge.buried)}) is buried in a trench on clean stone and "
+            f"pinned every {show.length(edge.pins_apart)} with {counted(edge.pins, 'pins')}; "
+            f"{counted(edge.timber_screws, 'screws')} from timber to timber, each course set back "
+            f"{show.depth(SET_BACK)}; clean stone behind, so that water comes out between the timbers"
+        )
+    if edge.deadmen:
+        text += f"; {counted(edge.deadmen, 'deadmen')}, which a professional must design"
+    if edge.near:
+        text += "; the building stands nearer to the edge than it is high, so its load is counted"
+    return text
 
 
 MOST_ALTERNATIVES_TOLD = 2

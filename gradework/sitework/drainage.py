@@ -6,8 +6,8 @@ The falls are judged in ``foundations/checks``; here they get their words. It do
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -42,7 +42,7 @@ VERY_STEEP_SOURCE = (
 
 def told_source(source: str, show: Display) -> str:
     """Give a source as findings tell it: in a metric job a code of the US binds nobody, and it says so."""
-    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA")))
+    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA", "24 CFR")))
 
 
 # Where the yard is too flat to shed water or too steep to mow or to stand: triangles by their slope.
@@ -135,11 +135,14 @@ WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 
 
 def _wall_findings(
-    looks: Sequence[tuple[Sequence[WallFall], PadTop | None, Severity]], rule: DrainageRule, show: Display
+    looks: Sequence[tuple[Sequence[WallFall], PadTop | None, Severity]],
+    rule: DrainageRule,
+    cures: Mapping[str, str],
+    show: Display,
 ) -> Iterator[Finding]:
     """Tell of each wall once: of the first of the ``looks`` that has something against it.
 
-    Water that runs to the wall is worse than too little fall.
+    Water that runs to the wall is worse than too little fall. ``cures``: what is designed for a wall.
     """
     told: set[str] = set()
     for falls, pad, severity in looks:
@@ -147,16 +150,17 @@ def _wall_findings(
         told |= {fall.wall for fall in bad}
         state = f"with the {pad.name} at {show.elevation(pad.level)}" if pad else "as surveyed"
         for fall, where in worst_first(bad):
+            cure = cures.get(fall.wall, "") if pad else ""
             values: dict[str, Any] = {
                 "state": state, "wall": fall.wall, "place": show.place(*fall.start),
-                "source": told_source(rule.source, show), "needed": show.depth(fall.needed),
-                "reach": show.distance(fall.length),
+                "source": told_source(rule.source_at(fall.ends_at), show), "needed": show.depth(fall.needed),
+                "reach": show.distance(fall.length), "cure": cure, "variant": "cured" if cure else "",
+                "base": f"at the edge of the {pad.name}" if pad else "at the wall",
             }  # fmt: skip
             if fall.verdict == "toward":
                 yield finding(
                     "drainage-toward-building", severity, f"{where}, {state}", -fall.rise, fall.needed,
-                    rise=show.depth(fall.rise), out=show.distance(fall.rise_at),
-                    base=f"the {pad.name}" if pad else "at the wall", **values,
+                    rise=show.depth(fall.rise), out=show.distance(fall.rise_at), **values,
                 )  # fmt: skip
             else:
                 yield finding(
@@ -283,17 +287,22 @@ def check_drainage(
     if nearby is not None:
         wanted = wanted[~nearby.beyond(wanted)]
     shots = tuple((x, y) for x, y in wanted.tolist())
-    surveyed: tuple[Sequence[WallFall], PadTop | None, Severity] = (
-        before,
-        None,
-        "note" if pad else "warning",
-    )
+    seen = Drainage(rule, (), before, after, *zones, shots)
+    return with_cures(seen, {}, pad, show)
+
+
+def with_cures(seen: Drainage, cures: Mapping[str, str], pad: PadTop | None, show: Display) -> Drainage:
+    """The same with its findings told anew; ``cures``: by the name of a wall, past which walls the swale runs
+    that is designed for it and with which it passes."""
+    looks: list[tuple[Sequence[WallFall], PadTop | None, Severity]] = [(seen.before, None, "warning")]
+    if pad is not None:
+        looks = [(seen.after, pad, "warning"), (seen.before, None, "note")]
     findings = (
-        *_wall_findings([(after, pad, "warning"), surveyed] if pad else [surveyed], rule, show),
-        *_short_findings(after or before, shots, show),
-        *_zone_findings(zones, show),
+        *_wall_findings(looks, seen.rule, cures, show),
+        *_short_findings(seen.after or seen.before, seen.shots, show),
+        *_zone_findings((seen.flat, seen.steep, seen.very_steep), show),
     )
-    return Drainage(rule, findings, before, after, *zones, shots)
+    return replace(seen, findings=findings)
 
 
 def _covered(surface: Surface, outline: Outline) -> NDArray[np.float64]:

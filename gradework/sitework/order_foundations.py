@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -11,16 +11,9 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.sitework.cutting import (
-    Board,
-    FabricPlan,
-    board_pieces,
-    cut_stock,
-    fabric_plan,
-    joined,
-    joined_ring,
-)
+from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
+from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
 from gradework.units.display import Display, counted
@@ -31,31 +24,11 @@ if TYPE_CHECKING:
 
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
-
-
-def board_lines(board: Board, pieces: Sequence[float], show: Display) -> tuple[OrderLine, ...]:
-    """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts."""
-    cutting = cut_stock(pieces, board.lengths, kerf=board.kerf)
-    offcuts = ", ".join(show.length(offcut) for offcut in cutting.offcuts)
-    lines = []
-    for stock, count in cutting.count().items():
-        cuts = [bar.pieces for bar in cutting.bars if bar.stock == stock]
-        told = "; ".join(" + ".join(show.length(piece) for piece in cut) for cut in cuts)
-        line = whole_line(
-            f"{board.name}, {show.length(stock)}", count, "boards",
-            computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
-            allowance="whole boards",
-            reason="short ends cannot be joined; the cuts are planned to buy the least length",
-            note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
-        )  # fmt: skip
-        lines.append(line)
-    if offcuts and lines:
-        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all boards: {offcuts}")
-    return tuple(lines)
 
 
 def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
@@ -80,35 +53,36 @@ class PadQuantities:
     """What a finished design hands to the order.
 
     ``thickness`` [m] is the deepest gravel, for the layers, with the soil below it where ``over_soil``;
-    ``outline`` the plan of the pad; ``sides`` its timber frame (length along the gravel [m], boards one above
-    the other), none for a battered edge; ``slopes`` the rings (k, 2) [m] of a battered pad with its filled
-    slopes; ``reused`` the part of the soil that stays as fill, in place.
+    ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
+    (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
+    in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone.
     """
 
     gravel: CompactedVolume
     excavation: BankVolume
     thickness: float
     outline: Outline
-    sides: tuple[tuple[float, int], ...] = ()
+    edge: EdgeBuilt | None = None
     reused: BankVolume = NOTHING_REUSED
+    beside: BankVolume = NOTHING_REUSED
+    pipe: float = 0.0
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
 
 
 def pad_quantities(pad: Pad) -> PadQuantities:
-    """Hand the chosen pad to the order: each course of boards by itself, soil that stays counted in place."""
-    chosen, edge = pad.chosen, pad.edge
-    boards: tuple[tuple[float, int], ...] = ()
-    if isinstance(edge, BoxedEdge):
-        boards = tuple((length, 1) for side in edge.sides for length in side.courses if length > 0)
+    """Hand the chosen pad to the order: its edge as it is built, soil that stays counted in place."""
+    chosen, edge, basin = pad.chosen, pad.edge, pad.basin
     thickness, mixed = _layered(pad)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
         excavation=BankVolume(chosen.excavation),
         thickness=thickness,
         outline=pad.outline,
-        sides=boards,
-        reused=BankVolume(chosen.excavation - chosen.spoil),
+        edge=edge.built if isinstance(edge, BoxedEdge) else None,
+        beside=BankVolume(chosen.beside),
+        pipe=basin.outlet.length if basin is not None and basin.outlet is not None else 0.0,
+        reused=BankVolume(chosen.dug - chosen.hauled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
     )
@@ -135,16 +109,23 @@ def order_pad(
     Fabric lines the pad's outline, turned up all round, and the ground under filled slopes. Raises
     ``ValueError`` when more soil is reused than dug.
     """
-    left = BankVolume(pad.excavation.m3 - pad.reused.m3)
+    left = BankVolume(pad.excavation.m3 + pad.beside.m3 - pad.reused.m3)
     order = Order(spoil=dig_out(left, soil, supplier.truck, supplier.barrow))
-    need = gravel_need(pad.gravel, gravel, supplier)
+    edge = pad.edge
+    extra = 0.0
+    if edge is not None:
+        # clean stone stands behind timbers in place of the pad's own, unless that is clean stone itself
+        extra = -edge.parts.behind if clean_stone(edge, gravel) else edge.parts.brought
+    need = gravel_need(CompactedVolume(pad.gravel.m3 + extra), gravel, supplier)
     order = order.plus(gravel_line(need, supplier, show, thickness=pad.thickness, over_soil=pad.over_soil))
     if fabric:
         ring = pad.outline.grown(supplier.turn_up).rings[0]
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
-    return order.plus(*board_lines(supplier.board, board_pieces(pad.sides, supplier.board), show))
+    if pad.pipe > 0.0:
+        order = order.plus(pipe_line(pad.pipe, show))
+    return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
 
 
 SPARE_PART = 0.05

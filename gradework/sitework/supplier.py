@@ -108,6 +108,10 @@ def whole_steps(amount: float, step: float) -> int:
     return max(0, math.ceil(amount / step * (1.0 - 1e-12) - 1e-9))
 
 
+FRESH_TREATED = 800.0
+"""Treated timber fresh from the yard [kg/m³]: 45 to 55 lb/ft³ (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Supplier:
     """What is sold and carried; ``us()`` and ``metric()`` give documented defaults.
@@ -121,6 +125,7 @@ class Supplier:
     barrow: Carrier
     fabric: FabricRoll
     board: Board
+    timber: Board
     waste: float = 0.10
     moisture: float | None = None
     turn_up: float = 0.1524
@@ -140,6 +145,13 @@ class Supplier:
                 5.5 * M_PER_IN,
                 tuple(ft * M_PER_FT for ft in (8.0, 10.0, 12.0, 16.0)),
             ),
+            timber=Board(
+                "6 x 6 treated timber",
+                5.5 * M_PER_IN,
+                5.5 * M_PER_IN,
+                tuple(ft * M_PER_FT for ft in (8.0, 10.0, 12.0, 16.0)),
+                density=FRESH_TREATED,
+            ),
         )
 
     @classmethod
@@ -151,6 +163,7 @@ class Supplier:
             barrow=Carrier("wheelbarrow", 0.08, 100.0),
             fabric=FabricRoll(2.0, 25.0, 0.3),
             board=Board("47 x 150 mm treated board", 0.047, 0.150, (2.4, 3.0, 3.6, 4.8)),
+            timber=Board("150 x 150 mm treated timber", 0.150, 0.150, (2.4, 3.0, 3.6), density=FRESH_TREATED),
             turn_up=0.15,
             lift=0.1,
         )

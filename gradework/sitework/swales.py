@@ -97,7 +97,7 @@ def swale_measures(
     walls = walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
-    short = {fall.wall for fall in drainage.after if fall.verdict in BAD}
+    short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
     uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
     measures = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
@@ -106,6 +106,11 @@ def swale_measures(
             run = (first, last)
             measures.append(_designed(surface, near, pad, drainage.rule, run, own, spec, batter))
     return tuple(measures)
+
+
+def _barred(fall: WallFall) -> bool:
+    """Too little fall toward a wall, fence or lot line near by: no water comes from there, no swale fits."""
+    return fall.verdict == "too little" and fall.ends_at == "barrier"
 
 
 def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:

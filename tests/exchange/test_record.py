@@ -108,9 +108,27 @@ def test_the_daylight_line_of_a_battered_pad(plane_job: bytes, plane_notes: byte
     assert not CHECK.is_valid(broken)
 
 
-def test_a_boxed_pad_has_no_daylight_line(plane_job: bytes, plane_notes: bytes) -> None:
-    document = record(plan(read_job(plane_job), plane_notes))
-    assert document["pad"]["edge"] == {"kind": "boxed"}
+def test_a_boxed_pad_has_no_daylight_line_but_what_holds_it(plane_job: bytes, plane_notes: bytes) -> None:
+    """Pad 5 x 4 m on ground that falls 1 in 10 by x, level with its highest ground: timbers 0.5 m high."""
+    planned = plan(read_job(plane_job), plane_notes)
+    document = record(planned)
+    assert [e.message for e in CHECK.iter_errors(document)] == []
+    edge = document["pad"]["edge"]
+    assert (edge["kind"], edge["held_by"], edge["courses"], edge["deadmen"]) == ("boxed", "timbers", 4, 0)
+    assert edge["height_m"] == pytest.approx(0.5)
+    assert edge["buried_m"] == pytest.approx(5 + 5 + 4)
+    trench = 14 * 0.3048 * (0.15 + 0.1524)
+    [judged] = document["options"]
+    laid_back, held = (one for one in judged["measures"] if one["kind"] != "swale")
+    assert (laid_back["kind"], held["kind"]) == ("layback", "edge")
+    assert held["cut_m3"] == edge["trench_m3"] == pytest.approx(trench)
+    # the uphill side is dug as deep as its gravel, 0.1 m, on real ground that falls 1 in 10
+    assert 0.1 * 0.3 * 4.0 < laid_back["cut_m3"] < 0.1 * (0.3 + 0.1) * 7.0
+    assert document["pad"]["beside_m3"] == pytest.approx(trench + laid_back["cut_m3"])
+    assert [check["holds"] for check in judged["checks"] if check["check"] == "held edge"] == [True]
+    boards = of_site("orchard-studio")["pad"]["edge"]
+    assert [row["boards"] for row in boards["stakes"]] == [1, 2]
+    assert not {"daylight_m", "islands_m"} & set(edge)
 
 
 def test_the_swale_past_an_uphill_wall() -> None:

@@ -179,7 +179,7 @@ def test_a_job_made_in_python_is_in_its_own_unit_whoever_makes_it(unit: str) -> 
 def test_what_is_bought_can_be_had_in_si(plans: dict[str, gw.Plan], demo: str) -> None:
     """Stone by its mass, concrete and earth by volume, the rest counted."""
     lines = [line for order in plans[demo].orders.values() for line in order.lines]
-    counted = {"pieces", "pairs", "boards", "rolls", "bags"}
+    counted = {"pieces", "pairs", "boards", "timbers", "rolls", "bags"}
     assert {unit for _, unit in (line.in_si for line in lines)} <= {"kg", "m³", *counted}
     stone = [line for line in lines if line.in_si[1] == "kg"]
     assert stone

@@ -63,12 +63,14 @@ def test_the_units_do_not_change_the_yard(plane_job: bytes, plane_notes: bytes) 
 def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, plane_notes: bytes) -> None:
     found = plan(read_job(plane_job), plane_notes)
     handed = pad_quantities(found.pad)
-    assert sum(length for length, _ in handed.sides) == pytest.approx(sum(found.pad.edge.courses))  # type: ignore[union-attr]
-    assert {courses for _, courses in handed.sides} == {1}
-    assert handed.reused.m3 == 0
+    assert handed.edge is found.pad.edge.built  # type: ignore[union-attr]
+    assert handed.edge is not None
+    shown = sum(found.pad.edge.courses)  # type: ignore[union-attr]
+    assert sum(handed.edge.runs) == pytest.approx(shown + handed.edge.buried)
+    assert handed.reused.m3 == pytest.approx(found.pad.chosen.refilled)
     assert found.order.spoil is not None
-    assert found.order.spoil.bank.m3 == found.pad.chosen.spoil
-    assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "boards"}
+    assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled)
+    assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "timbers"}
 
 
 @pytest.mark.parametrize(

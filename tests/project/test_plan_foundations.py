@@ -22,6 +22,11 @@ gravel = "40 per tonne"
 dig = "50 per m3"
 haul = "20 per m3"
 boards = "30 per m2"
+stakes = 3
+screws = 0.1
+timbers = "70 per m2"
+pins = 4
+timber_screws = 2
 forms = "20 per m2"
 film = "1 per m2"
 mesh = "4 per m2"
@@ -185,7 +190,8 @@ def test_a_fault_of_what_the_job_does_not_say_points_at_the_table(
 
 def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: bytes) -> None:
     found = planned(plane_job, plane_notes, PIERS).foundations
-    assert found.invented == ("dig", "haul", "gravel", "boards", "fabric")
+    held = ("stakes", "screws", "timbers", "pins", "timber_screws")
+    assert set(found.invented) == {"dig", "haul", "gravel", "boards", "fabric", *held}
     assert found.prices.invented
 
 

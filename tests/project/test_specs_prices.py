@@ -18,6 +18,11 @@ gravel = "38 per short ton"
 dig = "60 per yd3"
 haul = "25 per yd3"
 boards = "3.50 per sq ft"
+stakes = 3.20
+screws = 0.12
+timbers = "6.20 per sq ft"
+pins = 4
+timber_screws = 2
 forms = "2.20 per sq ft"
 film = "0.12 per sq ft"
 mesh = "0.42 per sq ft"
@@ -38,8 +43,8 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert prices_missing(plain) == tuple(name for name in PRICED if name != "earth")
-    assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n')) == PRICED
+    assert prices_missing(plain) == tuple(name for name in PRICED if name not in ("earth", "pipe"))
+    assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n')) == PRICED
     assert price_list(plain) == PriceList()
     assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel", "fabric")
     assert prices_missing(job("[piers]\ncover = false\n")) == ("dig", "haul", "gravel")

@@ -11,6 +11,7 @@ import pytest
 
 from gradework.earthwork.clip import Pieces, clip
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import balance_level, cut_and_fill, prism_sums
 from gradework.ground.surface import Surface
 
@@ -229,3 +230,19 @@ def test_reservoir_between_contours(ground: Ground) -> None:
     assert storage == pytest.approx(
         simpson, rel=0.03
     )  # the handbook rules bracket nothing; they agree to a few percent
+
+
+def test_a_dig_with_room_and_a_face_at_45_degrees(ground: Ground) -> None:
+    """Derived: one 16 ft side, 1 ft deep, 1 ft of room, 1:1: 24 ft³, and 2.333 ft³ at each of two corners:
+    1.062 yd³ in all. A square of four such sides has four corners, a longer one only more side."""
+    foot = 0.3048
+    marks = [foot * n for n in range(0, 41, 5)]
+    surface = ground([(x, y, 2.0) for x in marks for y in marks])
+    square = Outline.rectangle((12 * foot, 12 * foot), (16 * foot, 16 * foot))
+    [dug] = room_ground(surface, square, room=foot, slope=1.0).volumes(np.array([2.0 - foot]))
+    longer = Outline.rectangle((8 * foot, 12 * foot), (24 * foot, 16 * foot))
+    [more] = room_ground(surface, longer, room=foot, slope=1.0).volumes(np.array([2.0 - foot]))
+    side = 16 * (more - dug) / (2 * 8) / foot**3
+    corner = (dug / foot**3 - 4 * side) / 4
+    assert (side, corner) == pytest.approx((24.0, 2.333), abs=5e-4)
+    assert (side + 2 * corner) / CUBIC_FEET_PER_YARD == pytest.approx(1.062, abs=5e-4)

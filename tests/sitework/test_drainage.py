@@ -109,10 +109,10 @@ def test_a_mound_before_a_wall_is_found_wherever_it_stands() -> None:
     """0.7 ft over the wall, 3 ft out, between looks 4 ft apart; the ground falls 6 % everywhere else."""
 
     def mound(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        top = (np.abs(x - 2.0) < 0.01) & (np.abs(y - 3.0 - 3 * FOOT) < 0.01)
+        top = (np.abs(x - 2.45) < 0.01) & (np.abs(y - 3.0 - 3 * FOOT) < 0.01)
         return np.where(top, 0.7 * FOOT, roof(0.06)(x, y))
 
-    at = np.array([2.0, 3.0 + 3 * FOOT])
+    at = np.array([2.45, 3.0 + 3 * FOOT])
     places = np.vstack((grid(), at, at + np.array([(0.3, 0), (-0.3, 0), (0, 0.3), (0, -0.3)])))
     xyz = np.column_stack((places, mound(*places.T)))
     n = len(xyz)
@@ -122,7 +122,7 @@ def test_a_mound_before_a_wall_is_found_wherever_it_stands() -> None:
     assert bad.value == pytest.approx(-0.7 * FOOT, abs=1e-5)
     (fall,) = [f for f in look(build_surface(stations), HUT).before if f.verdict != "away"]
     assert fall.rise_at == pytest.approx(3 * FOOT)
-    assert fall.start[0] == pytest.approx(2.0)
+    assert fall.start[0] == pytest.approx(2.45)
 
 
 def test_a_survey_that_stops_short_says_where_to_shoot_once() -> None:
@@ -135,7 +135,7 @@ def test_a_survey_that_stops_short_says_where_to_shoot_once() -> None:
     assert len(drainage.shots) == 3
     assert all(METRIC.place(*place) in short.advice for place in drainage.shots)
     assert [r.verdict for r in drainage.before] == ["survey too short", "away", "away", "survey too short"]
-    assert [r.check("").holds for r in drainage.before] == [None, True, True, None]
+    assert [r.check(IRC_2015).holds for r in drainage.before] == [None, True, True, None]
     told = [[round(x, 2), round(y, 2)] for x, y in drainage.shots]  # as it is told and found
     x, y = np.array(told).T
     places = np.vstack((np.column_stack((x, y)), grid()[(grid() >= -2.0).all(axis=1)]))
@@ -150,7 +150,7 @@ def test_a_survey_that_stops_short_says_where_to_shoot_once() -> None:
 def test_what_is_known_to_be_wrong_is_told_though_the_survey_stops_short() -> None:
     drainage = look(survey(roof(-0.1), low=-2.0, high=10.0), HUT)
     assert {r.verdict for r in drainage.before} == {"toward"}
-    assert drainage.before[0].check("").holds is False
+    assert drainage.before[0].check(IRC_2015).holds is False
 
 
 def test_a_wall_on_the_edge_of_the_survey_knows_nothing() -> None:
@@ -161,11 +161,62 @@ def test_a_wall_on_the_edge_of_the_survey_knows_nothing() -> None:
 
 
 def test_a_fence_ends_the_strip_and_needs_no_shots() -> None:
-    """The survey ends at a fence 2 m from one wall, and at one 2 m from the wall beside it."""
+    """Where shots end before two fences strips end, and all 6 in are asked for there."""
     fences = np.array([[(-3.0, -1.9995), (20.0, -1.9995)], [(-1.9995, -3.0), (-1.9995, 20.0)]])
     falls = wall_falls(survey(roof(0.1), low=-2.0, high=10.0), HUT, IRC_2015, barriers=fences)
     assert [(f.verdict, f.missing) for f in falls] == [("away", ())] * 4
-    assert falls[0].length == pytest.approx(1.9995)
+    assert (falls[0].length, falls[0].ends_at) == (pytest.approx(1.9995), "barrier")
+    assert falls[0].needed == pytest.approx(0.1524)
+    gentle = wall_falls(survey(roof(0.06), low=-2.0, high=10.0), HUT, IRC_2015, barriers=fences)
+    assert [f.verdict for f in gentle] == ["too little", "away", "away", "too little"]
+
+
+def test_what_rises_beyond_a_led_bottom_does_not_count() -> None:
+    """A bank beyond a swale 1.5 m out; where the bottom ends, the bank counts again."""
+
+    def bank(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        return np.interp(y, [-6.0, 0.0, 3.0, 5.0, 6.0, 10.0], [-0.6, 0.0, 0.0, -0.2, 0.8, 2.0]) + 0 * x
+
+    surface = survey(bank)
+    whole, half = np.array([[(-1.0, 5.0), (5.0, 5.0)]]), np.array([[(-1.0, 5.0), (2.0, 5.0)]])
+    led = wall_falls(surface, HUT, IRC_2015, inverts=whole)[2]
+    assert (led.verdict, led.ends_at, led.length) == ("away", "invert", pytest.approx(2.0))
+    assert (led.fall, led.needed) == (pytest.approx(0.2, abs=1e-5), pytest.approx(0.1))
+    assert led.check(IRC_2015).source.endswith("fall to a swale: IRC 2006 R401.3")
+    partly = wall_falls(surface, HUT, IRC_2015, inverts=half)[2]
+    assert (partly.verdict, partly.rise) == ("toward", pytest.approx(0.8145, abs=1e-3))
+    assert partly.start[0] > 2.0 - 1e-9
+
+
+def test_the_error_of_the_survey_is_that_of_its_stations_where_known() -> None:
+    """Ground that lacks 8 mm: too little after levels to 2 mm, not after a receiver's 20 mm."""
+    xyz = np.column_stack((grid(), roof(0.05 - 0.008 / 3.048)(*grid().T)))
+    for sd, verdict in ((0.002, "too little"), (0.020, "away")):
+        n = len(xyz)
+        shots = Stations([f"{i}" for i in range(n)], xyz, np.full(n, sd), np.zeros(n, np.int64), "", "m")
+        falls = wall_falls(build_surface(shots), HUT, IRC_2015)
+        assert {f.verdict for f in falls} == {verdict}
+        assert falls[0].error == pytest.approx(math.sqrt(2.0) * sd)
+
+
+@pytest.mark.parametrize(
+    ("name", "clause", "fall"),
+    [("ibc 2009", "1804.3", 0.1524), ("ibc 2012", "1804.3", 0.1524), ("ibc 2015", "1804.4", 0.1524),
+     ("ibc 2006", "1803.3", 0.1524), ("hud", "3285.203", 0.127), ("irc 2006", "R401.3", 0.1524)],
+)  # fmt: skip
+def test_clauses_and_falls_by_edition(name: str, clause: str, fall: float) -> None:
+    """IBC 1803.3 until 2006, 1804.3 in 2009 and 2012, 1804.4 from 2015; HUD 5 in over 10 ft."""
+    rule = RULES[name]
+    assert clause in rule.source
+    assert rule.fall * rule.reach == pytest.approx(fall)
+
+
+def test_paved_ground_asks_for_less() -> None:
+    surface = survey(roof(0.03))
+    assert len(look(surface, HUT).findings) == 4
+    paved = look(surface, HUT, rule=IRC_2015.changed(paved=True))
+    assert codes(paved) == []
+    assert paved.rule.fall == pytest.approx(0.02)
 
 
 def test_a_raised_edge_counts_as_fall_only_where_no_ground_rises_from_it() -> None:

@@ -5,13 +5,25 @@ from __future__ import annotations
 import pytest
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
-from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, GRAVELS
 from gradework.earthwork.outline import Outline
+from gradework.foundations.pad.edge import EdgeBuilt, EdgeRuns, build_edge
+from gradework.foundations.pad.spec import PadSpec
 from gradework.sitework.order_foundations import PadQuantities, order_pad
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 
-FOOT = 0.3048
+FOOT, INCH = 0.3048, 0.0254
+
+
+def edge_of(height: float) -> EdgeBuilt:
+    """The edge of a pad of 14 x 18 ft on level ground, so many inches above it."""
+    sides = []
+    for ft in (14, 18, 14, 18):
+        run, courses = ft * FOOT, -(-height // 5.5)
+        high = run if height > 5.5 else 0.0
+        sides.append(EdgeRuns(height * INCH, run * height * INCH, run, high, (run,) * int(courses)))
+    return build_edge(tuple(sides), PadSpec())
 
 
 def pad(**other: object) -> PadQuantities:
@@ -20,7 +32,7 @@ def pad(**other: object) -> PadQuantities:
         "excavation": BankVolume(14 * 18 * 5 / 12 * FOOT**3),
         "thickness": 0.1524,
         "outline": Outline.rectangle((0.0, 0.0), (14 * FOOT, 18 * FOOT)),
-        "sides": tuple((ft * FOOT, 1) for ft in (14, 18, 14, 18)),
+        "edge": edge_of(5.5),
     } | other
     return PadQuantities(**figures)  # type: ignore[arg-type]
 
@@ -35,6 +47,9 @@ def test_a_boxed_pad_in_feet() -> None:
         # 18 ft 1 1/2 in is joined from 16 ft and 2 ft 1 1/2 in; the two short ends come from one 8 ft board
         "2 x 6 treated board, 16' 0\"": (4.0, "boards"),
         "2 x 6 treated board, 8' 0\"": (1.0, "boards"),
+        # a stake every 4 ft and one more on each side: 5 on 14 ft, 6 on 18 ft
+        "2 x 4 stakes, 2' 6\"": (22.0, "pieces"),
+        "deck screws, 3 in": (44.0, "pieces"),
     }
     assert order.spoil is not None
     assert order.spoil.bank.m3 / 0.9144**3 == pytest.approx(3.89, abs=0.005)
@@ -42,10 +57,46 @@ def test_a_boxed_pad_in_feet() -> None:
 
 
 def test_a_battered_pad_in_metres_without_fabric() -> None:
-    order = order_pad(pad(sides=()), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.metric(), METRIC, fabric=False)
+    order = order_pad(pad(edge=None), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.metric(), METRIC, fabric=False)
     assert [(line.quantity, line.unit) for line in order.lines] == [
         (9.5, "tonnes")
     ]  # 7.83 t dry, 9.05 needed
+
+
+def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
+    """16 1/2 in round 64 ft: three timbers and one buried; clean stone in place of some of the pad's."""
+    edge = edge_of(16.5)
+    plain = order_pad(pad(edge=None), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    order = order_pad(pad(edge=edge), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    lines = {line.item: line for line in order.lines}
+    timber = [line for item, line in lines.items() if item.startswith("6 x 6 treated timber")]
+    # each run is one timber wider than its side
+    bought = sum(line.quantity * float(line.item.split("'")[0].split()[-1]) for line in timber)
+    assert bought >= 4 * (64 + 4 * 5.5 / 12)
+    # with the building 12 in back the pins stand 4 ft / (1 + 12 / 16.5) = 2.32 ft apart
+    assert lines["1/2 in rebar pins, 24 in"].quantity == 2 * 7 + 2 * 8
+    assert lines["timber screws, 10 in"].quantity == 3 * 2 * (8 + 10)
+    behind = 64 * 16.5 / 12 * FOOT**3
+    under = 64 * (12 * 11.5 - 5.5**2) / 144 * FOOT**3
+    clean = lines["clean crushed stone"]
+    assert clean.computed * 907.18474 == pytest.approx(GRAVELS["clean"].compacted.value * (behind + under))
+    own = (lines[DEFAULT_GRAVEL.name].computed, plain.lines[0].computed)
+    assert own[0] * 907.18474 == pytest.approx(own[1] * 907.18474 - behind * DEFAULT_GRAVEL.compacted.value)
+    # a pad of clean stone takes all of it on one line
+    clear = order_pad(pad(edge=edge), GRAVELS["clean"], DEFAULT_SOIL, Supplier.us(), FEET)
+    [line] = [line for line in clear.lines if "stone" in line.item]
+    volume = 14 * 18 * 0.5 * FOOT**3 + under
+    assert line.computed * 907.18474 == pytest.approx(GRAVELS["clean"].compacted.value * volume)
+
+
+def test_an_edge_in_metres_is_sold_in_millimetres() -> None:
+    sides = (EdgeRuns(0.2, 0.8, 4.0, 4.0, (4.0, 4.0)),) * 4
+    spec = PadSpec.usual(us=False)
+    edge = build_edge(sides, spec, us=False)
+    order = order_pad(pad(edge=edge), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.metric(), METRIC)
+    names = [line.item for line in order.lines]
+    assert any(name.startswith("47 x 100 mm stakes") for name in names)
+    assert "deck screws, 80 mm" in names
 
 
 def test_soil_that_stays_is_not_hauled() -> None:

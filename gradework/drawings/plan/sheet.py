@@ -43,14 +43,17 @@ from gradework.drawings.plan.outlines import (
 )
 from gradework.drawings.plan.water import draw_drainage, draw_slope_arrows, draw_swales
 from gradework.errors import Finding
-from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
 from gradework.sitework.setout import FINISHED
+from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.project.plan import Plan
+    from gradework.units.display import Display
 
 
 Floats = NDArray[np.float64]
@@ -281,8 +284,22 @@ def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
         ("Pad", show.area(pad.outline.area)),
         (f"Cut above {FINISHED}, in place", show.volume(chosen.cut)),
         (f"Fill up to {FINISHED}", show.volume(chosen.fill)),
-        ("All digging, in place", show.volume(chosen.excavation)),
+        ("All digging, in place", show.volume(chosen.dug)),
         ("Gravel, compacted", show.volume(chosen.gravel)),
         ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),
         (f"Highest edge ({pad.spec.edge})", show.depth(max(pad.edge.greatest, 0.0))),
+        *(_held_rows(pad.edge.built, show) if isinstance(pad.edge, BoxedEdge) else ()),
     ]
+
+
+def _held_rows(edge: EdgeBuilt, show: Display) -> list[tuple[str, str]]:
+    """What holds the edge: its courses, and what goes into the ground."""
+    if edge.kind == "none":
+        return []
+    rows = [("Edge held by", counted(edge.courses, edge.kind))]
+    for row in edge.stakes:
+        name = "Stakes, 1 board" if row.boards == 1 else "Stakes, 2 boards"
+        rows.append((name, f"{show.length(row.apart)} apart, {show.depth(row.depth)} deep"))
+    if edge.pins:
+        rows.append(("Lowest timber", f"buried, pinned every {show.length(edge.pins_apart)}"))
+    return rows

@@ -26,7 +26,7 @@ class Measure:
     """What is built beside a foundation so that its checks hold.
 
     ``line`` (n, 3) is where [m]; ``cut`` dug in place and ``fill`` placed [m³], ``stone`` [kg], ``pipe`` [m],
-    ``cost`` all of it in the user's money.
+    ``cost`` all of it in the user's money; ``counted``: it is in the money for the foundation itself.
     """
 
     kind: MeasureKind
@@ -36,6 +36,7 @@ class Measure:
     stone: float = 0.0
     pipe: float = 0.0
     cost: float = 0.0
+    counted: bool = False
 
 
 @dataclass(frozen=True, eq=False)

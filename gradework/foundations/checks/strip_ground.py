@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import near
-from gradework.foundations.checks.wall_strips import NUDGE, Bay, Wall
+from gradework.foundations.checks.wall_strips import NUDGE, Bay, End, Wall
 from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -44,6 +45,7 @@ class Fall(NamedTuple):
     needed: float
     u: float
     t: float
+    end: End
 
     @property
     def spare(self) -> float:
@@ -213,18 +215,19 @@ class BayGround(NamedTuple):
         most = int(np.nanargmax(over))
         return Rise(float(over[most]), float(every[most, 0]), float(every[most, 1]))
 
-    def fall(self, base: Line, slope: float) -> Fall | None:
-        """The look on which the fall from ``base`` to the end lacks most of ``slope`` [-]; None where no
+    def fall(self, base: Line, rule: DrainageRule) -> Fall | None:
+        """The look on which the fall from ``base`` to the end lacks most of what the rule asks; None where no
         look is known to its end.
         """
         cuts = np.unique(np.concatenate((self.bay.u, base.bends, self.end.bends)))
         far = self.t_at(cuts, self.bay.far)
         height = base.at(cuts) - self.end.at(cuts, low=False)
-        spare = height - slope * far
+        needed = rule.needed(self.bay.end, far)
+        spare = height - needed
         if np.isnan(spare).all():
             return None
         k = int(np.nanargmin(spare))
-        return Fall(float(height[k]), slope * float(far[k]), float(cuts[k]), float(far[k]))
+        return Fall(float(height[k]), float(needed[k]), float(cuts[k]), float(far[k]), self.bay.end)
 
 
 def _moved(ends: tuple[float, float], by: float) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from gradework.foundations.checks.check import Check
 from gradework.foundations.checks.strip_ground import BayGround, GroundNear, Line, Rise
-from gradework.foundations.checks.wall_strips import PadTop, Wall, bays_of, walls_of
+from gradework.foundations.checks.wall_strips import End, PadTop, Wall, bays_of, walls_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -48,7 +48,8 @@ class WallFall:
     (where it stops short, at its shortest); ``fall`` to the end on the look that lacks most, positive away
     from the building, NaN where no look is known to its end; ``rise`` how much the highest ground in the
     strip stands above the beginning of its look, ``rise_at`` how far out; ``needed`` the least fall over
-    ``length``. ``error``: no smaller difference counts. ``shown``: the edge left showing is counted as fall.
+    ``length``; ``ends_at`` why it ends there. ``error``: no smaller difference counts. ``shown``: the edge
+    left showing is counted as fall.
     ``missing``: where strips end that the survey does not reach, the first and last place of each stretch.
     """
 
@@ -62,17 +63,19 @@ class WallFall:
     rise_at: float
     needed: float
     verdict: Verdict
+    ends_at: End
     error: float
     shown: bool
     missing: tuple[Places, ...]
 
-    def check(self, source: str) -> Check:
+    def check(self, rule: DrainageRule) -> Check:
         """Give this as a named check: the fall [m], or the rise as one below zero, and the least it may be.
 
         Without a value where the survey ends before the strip does and nothing known is wrong.
         """
         fall = -self.rise if self.verdict == "toward" else self.fall
         value = None if self.verdict == "survey too short" else fall
+        source = rule.source_at(self.ends_at)
         return Check("water", value, self.needed, "m", source, "least", self.wall, self.error)
 
 
@@ -118,14 +121,16 @@ def _judged(
         length, needed = rule.reach, rule.fall * rule.reach
         look = wall.place(0.5 * wall.length, 0.0), wall.place(0.5 * wall.length, length)
         flat = 0.0, 0.0, 0.0, needed
-        return WallFall(wall.name, *look, length, length, *flat, "too little", error, shown=False, missing=())
+        return WallFall(
+            wall.name, *look, length, length, *flat, "too little", "reach", error, shown=False, missing=()
+        )
     bases = [one.begin.capped(math.inf if pad is None else pad.level) for one in bays]
     shown = False
     if pad is not None and _highest(bays, bases).height <= max(PUDDLE, error):
         lowest = min((float(base.heights.min(initial=math.inf)) for base in bases), default=math.inf)
         shown = lowest < pad.level - error
         bases = [one.begin.raised(pad.level) for one in bays]
-    return _told(wall, bays, bases, rule.fall, error, shown=shown)
+    return _told(wall, bays, bases, rule, error, shown=shown)
 
 
 def _highest(bays: Sequence[BayGround], bases: Sequence[Line]) -> Rise:
@@ -134,22 +139,28 @@ def _highest(bays: Sequence[BayGround], bases: Sequence[Line]) -> Rise:
 
 
 def _told(
-    wall: Wall, bays: Sequence[BayGround], bases: Sequence[Line], slope: float, error: float, *, shown: bool
+    wall: Wall,
+    bays: Sequence[BayGround],
+    bases: Sequence[Line],
+    rule: DrainageRule,
+    error: float,
+    *,
+    shown: bool,
 ) -> WallFall:
     """Put the worst of all bays in the site frame; what is known of a part holds for the whole."""
     rise = _highest(bays, bases)
-    falls = (one.fall(base, slope) for one, base in zip(bays, bases, strict=True))
+    falls = (one.fall(base, rule) for one, base in zip(bays, bases, strict=True))
     worst = min((fall for fall in falls if fall is not None), key=lambda fall: fall.spare, default=None)
     shorts = [(one.short, one) for one in bays if one.short is not None]
     verdict: Verdict = "survey too short" if shorts else "away"
-    at, length = (0.0, _end_at(bays, 0.0)) if worst is None else (worst.u, worst.t)
+    at = min(((short.known, short.u) for short, _ in shorts), default=(0.0, bays[0].bay.u[0]))[1]
     if rise.height > error:
-        verdict, at, length = "toward", rise.u, _end_at(bays, rise.u)
+        verdict, at = "toward", rise.u
     elif worst is not None and worst.spare < -error:
         verdict = "too little"
-    elif shorts:
-        at = min((short.known, short.u) for short, _ in shorts)[1]
-        length = _end_at(bays, at)
+    length, end = _ending(bays, at)
+    if worst is not None and verdict in ("too little", "away"):
+        at, length, end = worst.u, worst.t, worst.end
     return WallFall(
         wall=wall.name,
         start=wall.place(at, 0.0),
@@ -159,17 +170,18 @@ def _told(
         fall=math.nan if worst is None else worst.height,
         rise=max(rise.height, 0.0),
         rise_at=rise.t,
-        needed=slope * length,
+        needed=float(rule.needed(end, np.array([length]))[0]),
         verdict=verdict,
+        ends_at=end,
         error=error,
         shown=shown,
         missing=tuple(_missing(wall, one, (short.first, short.last)) for short, one in shorts),
     )
 
 
-def _end_at(bays: Sequence[BayGround], u: float) -> float:
-    """How far out the strip ends at u; where it ends in two ways, the farther."""
-    return max(one.end_at(u) for one in bays if one.bay.u[0] <= u <= one.bay.u[1])
+def _ending(bays: Sequence[BayGround], u: float) -> tuple[float, End]:
+    """How far out the strip ends at u, and why; where it ends in two ways, the farther."""
+    return max((one.end_at(u), one.bay.end) for one in bays if one.bay.u[0] <= u <= one.bay.u[1])
 
 
 def _missing(wall: Wall, one: BayGround, ends: tuple[float, float]) -> Places:

@@ -102,8 +102,9 @@ def bays_of(
     """Cut the strip before a wall into bays, out to ``reach`` [m] or to what ends it sooner.
 
     ``inverts`` (n, 2, 2): stretches of the bottom of swales and drains that are led to an outlet, site frame;
-    ``barriers`` (n, 2, 2): walls, fences and lot lines. Another wing of the building, or of its pad, ends a
-    strip too. What runs square to the wall ends nothing.
+    ``barriers`` (n, 2, 2): walls, fences and lot lines; what bars the way, or how near to it shots go.
+    Another wing of the building, or of its pad, ends a strip too. What runs square to the wall
+    ends nothing.
     """
     own = [_lines(building), np.empty((0, 2, 2)) if pad is None else _lines(pad.outline)]
     sets = [*own, *(np.empty((0, 2, 2)) if lines is None else lines for lines in (inverts, barriers))]

@@ -16,8 +16,13 @@ from numpy.typing import NDArray
 from gradework.earthwork.batter import batter_ground
 from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import sides
+from gradework.earthwork.grading.outlet import outlet_ground
+from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
-from gradework.errors import Finding, finding
+from gradework.errors import Finding, Severity, finding
+from gradework.foundations.checks.check import cited
+from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin
+from gradework.foundations.pad.edge import DESIGNED_NEAR
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
     BoxedEdge,
@@ -32,6 +37,7 @@ from gradework.units.display import METRIC
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.check import Check
     from gradework.foundations.pad.rules import LevelLimit
     from gradework.foundations.pad.spec import Rule
     from gradework.ground.surface import Surface
@@ -57,8 +63,20 @@ class Pad:
 
     def __repr__(self) -> str:
         one = self.chosen
-        dig, gravel = METRIC.volume(one.excavation), METRIC.volume(one.gravel)
+        dig, gravel = METRIC.volume(one.dug), METRIC.volume(one.gravel)
         return f"<Pad at {METRIC.elevation(one.level)} ({one.rule}): dig {dig}, gravel {gravel}>"
+
+    @property
+    def basin(self) -> Basin | None:
+        """Whether its stone holds water, in soil that lets none go; None in other soil."""
+        return self.ground.basin(self.chosen.level)
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """What the gate asks: that the edge holds, and that no water stands in the stone."""
+        basin, edge = self.basin, self.edge
+        held = edge.built.checks if isinstance(edge, BoxedEdge) else ()
+        return held if basin is None else (*held, basin.check)
 
     @property
     def unanswered(self) -> tuple[tuple[Rule, str], ...]:
@@ -72,9 +90,6 @@ class Pad:
 
 
 # What a builder should know about the pad he chose: limits, water, depth, lifts, the survey's end.
-
-ENGINEER_HEIGHT = 1.2192
-"""[m] 48 in of unbalanced fill: IRC R404.4 (from memory) asks for an engineer in any case."""
 
 _ROUNDING = 1e-4
 """[m] Differences below 0.1 mm are no difference."""
@@ -93,6 +108,8 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
         _native_fill(pad, show),
         _limits_at_odds(pad, show),
         _slope_leaves_survey(pad, show),
+        _room_leaves_survey(pad, show),
+        _basin(pad, show),
         _lifts(pad, show),
     ]
     return tuple(one for one in found if one is not None)
@@ -135,22 +152,32 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
 
 
 def _high_edge(pad: Pad, show: Display) -> Finding | None:
+    """The edge is higher than may be held without a design, or than the job allows."""
     height, limit = pad.edge.greatest, pad.spec.max_height
+    severity: Severity = "warning"
+    variant, source = "battered" if isinstance(pad.edge, BatteredEdge) else "own", ""
+    if isinstance(pad.edge, BoxedEdge) and pad.edge.built.kind != "none":
+        check, *others = pad.edge.built.checks
+        if check.holds is False and check.limit is not None:
+            severity, limit, source = "stop", check.limit, check.source
+            variant = "near" if pad.edge.built.near else "high"
+        elif any(other.holds is None for other in others):
+            limit, variant, source = DESIGNED_NEAR, "designed", others[-1].source
     if height <= limit + _READING:
         return None
     place = show.place(*pad.edge.greatest_at)
-    severe = pad.edge.kind == "boxed" and height > ENGINEER_HEIGHT
-    limit = ENGINEER_HEIGHT if severe else limit
     return finding(
         "pad-edge-high",
-        "stop" if severe else "warning",
+        severity,
         place,
         height,
         limit,
-        variant=pad.edge.kind,
+        variant=variant,
         height=show.depth(height),
         place=place,
         most=show.depth(limit),
+        margin=show.depth(pad.spec.margin),
+        source=cited(source, us=show.us) if source else "",
     )
 
 
@@ -235,6 +262,44 @@ def _slope_leaves_survey(pad: Pad, show: Display) -> Finding | None:
     )
 
 
+def _basin(pad: Pad, show: Display) -> Finding | None:
+    """In tight soil the stone below the ground holds water: a pipe leads it out, or nothing does."""
+    basin = pad.basin
+    if basin is None or basin.depth <= SHALLOW:
+        return None
+    outlet, corner = basin.outlet, show.place(*greatest_height(pad.ground.sides, 0.0)[1])
+    return finding(
+        "pad-basin",
+        "note" if outlet else "warning" if basin.open else "stop",
+        corner,
+        basin.depth,
+        SHALLOW,
+        variant="led" if outlet else "open" if basin.open else "shut",
+        water=show.volume(basin.water),
+        depth=show.depth(basin.depth),
+        corner=corner,
+        length=show.distance(outlet.length) if outlet else "",
+        end=show.place(*outlet.end) if outlet else "",
+    )
+
+
+def _room_leaves_survey(pad: Pad, show: Display) -> Finding | None:
+    """The face laid back beside the pad has not met the ground where the survey ends."""
+    room, floor = pad.ground.room, pad.chosen.level - pad.spec.gravel
+    if room is None or not room.ends(floor):
+        return None
+    reach = pad.spec.room + pad.spec.face * max(0.0, pad.ground.edge_high - floor)
+    return finding(
+        "pad-room-short",
+        "note",
+        "beside the pad",
+        reach,
+        0.0,
+        dug=show.volume(float(room.volumes(np.array([floor]))[0])),
+        reach=show.distance(reach),
+    )
+
+
 def _lifts(pad: Pad, show: Display) -> Finding | None:
     depth, lift = pad.chosen.deepest_gravel, pad.spec.lift
     count = math.ceil((depth - _ROUNDING) / lift)
@@ -290,13 +355,19 @@ def design_pad(
     check_spec(spec, prices, building, show)
     outline = building.grown(spec.margin, show=show)
     ground = _ground(surface, outline, spec, prices)
+    if spec.edge == "boxed":
+        ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
+    if spec.soil.key in TIGHT:
+        corner = greatest_height(ground.sides, 0.0)[1]
+        ground = replace(ground, outlets=outlet_ground(surface, outline, corner))
     check_level(spec, ground.pieces, show)
     if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
         ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
         ground = replace(ground, refolded=ways)
     limits, choices = level_limits(ground), choose_levels(ground, None if in_full else spec.rule)
     chosen = next(choice for choice in choices if choice.rule == spec.rule)
-    pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, _edge(ground, chosen), (), ground)
+    edge = _edge(ground, chosen, us=show.us)
+    pad = Pad(spec, outline, ground.pieces, limits, choices, chosen, edge, (), ground)
     doubt = _in_doubt(surface, pad, show) if in_full else ()
     return replace(pad, findings=(*pad_findings(pad, show), *doubt))
 
@@ -318,10 +389,10 @@ def _in_doubt(surface: Surface, pad: Pad, show: Display) -> tuple[Finding, ...]:
     return volume_in_doubt(surface, pad.pieces, (dig, gravel), show)
 
 
-def _edge(ground: PadGround, chosen: PadChoice) -> BoxedEdge | BatteredEdge:
+def _edge(ground: PadGround, chosen: PadChoice, *, us: bool) -> BoxedEdge | BatteredEdge:
     """The edge at the chosen level."""
     if ground.batter is None:
-        return boxed_edge(ground.sides, chosen.level, ground.spec.board)
+        return boxed_edge(ground.sides, chosen.level, ground.spec, us=us)
     slopes = ground.batter.slopes(chosen.level)
     height, place = greatest_height(ground.sides, chosen.level)
     return BatteredEdge(
@@ -342,4 +413,4 @@ def pad_curve(pad: Pad, n: int = 200) -> PadCurve:
     high = max([*levels, ground.pieces.highest - ground.shift])
     reach = 0.05 * (high - low) + 0.01
     found = ground.at(np.linspace(low - reach, high + reach, n))
-    return PadCurve(found.levels, found.gravel, found.excavation, found.cost)
+    return PadCurve(found.levels, found.gravel, found.excavation + found.beside, found.cost)

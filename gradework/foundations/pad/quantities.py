@@ -10,11 +10,24 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.volumes import AGREEMENT, cut_and_fill
 from gradework.errors import CheckError
+from gradework.foundations.pad.basin import Basin, basin_at
+from gradework.foundations.pad.edge import (
+    SHAVING,
+    EdgeBuilt,
+    EdgeParts,
+    EdgeRuns,
+    board_step,
+    build_edge,
+    edge_parts,
+    kind_at,
+)
 
 if TYPE_CHECKING:
     from gradework.earthwork.batter import BatterGround, Slopes
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.footprint import Side
+    from gradework.earthwork.grading.outlet import OutletGround
+    from gradework.earthwork.room import RoomGround
     from gradework.foundations.pad.spec import PadPrices, PadSpec
 
 
@@ -35,9 +48,10 @@ class Quantities:
 
     excavation : all digging, in place [m³]; gravel : to place, compacted [m³]; native : dug ground put
     back as fill, compacted [m³]; spoil : to haul away, in place [m³]; edge_excavation,
-    edge_gravel : the part of both that lies outside the outline [m³]; surplus : compacted fill that the
-    digging makes beyond what is needed [m³]; cost : money, NaN without prices; rising : cost per metre of
-    level, NaN for a battered edge.
+    edge_gravel : the part of both that lies outside the outline [m³]; beside : dug beside a boxed pad, in
+    place, not in excavation: working room, laid-back face, trench of its edge [m³]; refilled : soil of that
+    which goes back beside the pad, in place [m³]; surplus : compacted fill that the
+    digging makes beyond what is needed [m³]; cost : money, NaN without prices.
     """
 
     levels: Floats
@@ -47,9 +61,10 @@ class Quantities:
     spoil: Floats
     edge_excavation: Floats
     edge_gravel: Floats
+    beside: Floats
+    refilled: Floats
     surplus: Floats
     cost: Floats
-    rising: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +76,9 @@ class PadGround:
     pieces: Pieces
     sides: tuple[Side, ...]
     batter: BatterGround | None
+    room: RoomGround | None = None
+    outlets: OutletGround | None = None
+    """Ways out of the lowest corner, in soil that lets no water go; else None."""
     refolded: tuple[PadGround, ...] = ()
     """The same pad where every square of the survey folds up, and where every one folds down."""
 
@@ -94,17 +112,12 @@ class PadGround:
         gravel = spec.gravel * area + above + spec.strip * edge.fill_area - native
         self._check(levels, excavation - gravel - native, excavation + gravel + native, edge)
         spoil = excavation - native / spec.compaction
-        cost = self._cost(excavation, spoil, gravel, edge.face)
-        rising = np.full(len(levels), np.nan)
-        if self.batter is None:
-            dug_area = np.array([one.cut_area for one in plain])
-            fill_area = np.array([one.fill_area for one in plain])
-            native_rises = np.zeros(len(levels))
-            if spec.native_fill:
-                native_rises = np.where(surplus < 0.0, -spec.compaction * dug_area, fill_area)
-            rising = self._cost(
-                -dug_area, -dug_area - native_rises / spec.compaction, fill_area - native_rises, edge.held
-            )
+        parts = [] if self.batter is not None else edge_parts_at(self.sides, levels, spec)
+        piped, over = self._led_out(levels)
+        beside = self._room(levels) + [one.trench for one in parts or [EdgeParts()] * len(levels)] + over
+        refilled = self._refilled(levels) + over
+        cost = self._cost(excavation + beside, spoil + beside - refilled, gravel, parts)
+        cost += self.prices.edge.pipe * piped / PIPE
         return Quantities(
             levels=levels,
             excavation=excavation,
@@ -113,9 +126,10 @@ class PadGround:
             spoil=spoil,
             edge_excavation=edge.dug + spec.strip * edge.fill_area,
             edge_gravel=edge.filled + spec.strip * edge.fill_area,
+            beside=beside,
+            refilled=refilled,
             surplus=surplus,
             cost=cost,
-            rising=rising,
         )
 
     def doubt(self, levels: Floats) -> tuple[Floats, Floats]:
@@ -145,32 +159,94 @@ class PadGround:
         if not (np.abs(net - wanted) <= slack).all():
             raise CheckError("digging less gravel does not bring the ground to the level of the pad")
 
-    def _cost(self, excavation: Floats, spoil: Floats, gravel: Floats, face: Floats) -> Floats:
-        """Money for these quantities, or for their rates; NaN where a price is missing."""
+    def _cost(self, excavation: Floats, spoil: Floats, gravel: Floats, parts: list[EdgeParts]) -> Floats:
+        """Money for these quantities and for the parts of a boxed edge; NaN where a price is missing."""
         spec, prices = self.spec, self.prices
         if prices.missing(spec.edge):
             return np.full(len(excavation), np.nan)
-        dig, haul, stone, boards = (
-            value or 0.0 for value in (prices.dig, prices.haul, prices.gravel, prices.boards)
-        )
-        return dig * excavation + haul * spec.swell * spoil + stone * spec.density * gravel + boards * face
+        dig, haul, stone = (value or 0.0 for value in (prices.dig, prices.haul, prices.gravel))
+        cost = dig * excavation + haul * spec.swell * spoil + stone * spec.density * gravel
+        for number, one in enumerate(parts):
+            held = sum(money for _, money in edge_money(one, prices).values())
+            cost[number] += held + stone * spec.density * one.brought
+        return cost
+
+    def _room(self, levels: Floats) -> Floats:
+        """Dug beside a boxed pad to build its edge where it is cut in: down to the bottom of its gravel."""
+        return np.zeros(len(levels)) if self.room is None else self.room.volumes(levels - self.spec.gravel)
+
+    def basin(self, level: float) -> Basin | None:
+        """Whether the stone holds water at a level [m], in soil that lets none go; None in other soil."""
+        if self.outlets is None:
+            return None
+        return basin_at(self.outlets, self.pieces, self.edge_low, self.spec, level)
+
+    def _led_out(self, levels: Floats) -> tuple[Floats, Floats]:
+        """Pipe that leads water out of the stone [m], and what is dug for it and goes back over it [m³]."""
+        outlets = [basin.outlet if (basin := self.basin(level)) else None for level in levels.tolist()]
+        pairs = [(one.length, one.cut) if one else (0.0, 0.0) for one in outlets]
+        piped, over = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
+        return piped, over
+
+    def _refilled(self, levels: Floats) -> Floats:
+        """Soil that fills the working room again up to the level [m³ in place]; the face stays as cut."""
+        if self.room is None:
+            return np.zeros(len(levels))
+        room = self.room.strip(levels - self.spec.gravel) - self.room.strip(levels)
+        return np.minimum(room / self.spec.compaction, self._room(levels))
 
     def _edge(self, levels: Floats) -> _EdgeSums:
         zero = np.zeros(len(levels))
-        if self.batter is not None:
-            slopes = self.batter.volumes(levels)
-            return _EdgeSums(slopes.cut, slopes.fill, slopes.fill_area, zero, zero)
-        return _EdgeSums(zero, zero, zero, *board_face(self.sides, levels))
+        if self.batter is None:
+            return _EdgeSums(zero, zero, zero)
+        slopes = self.batter.volumes(levels)
+        return _EdgeSums(slopes.cut, slopes.fill, slopes.fill_area)
+
+
+PIPE = 3.048
+"""Length of one drain pipe as sold [m], 10 ft; 3 m in metric trade (memory)."""
 
 
 class _EdgeSums(NamedTuple):
-    """Outside the outline: dug and filled volumes [m³], area of fill [m²], boards [m²], length held [m]."""
+    """Outside the outline of a battered pad: dug and filled volumes [m³], area of fill [m²]."""
 
     dug: Floats
     filled: Floats
     fill_area: Floats
-    face: Floats
-    held: Floats
+
+
+def edge_money(parts: EdgeParts, prices: PadPrices) -> dict[str, tuple[float, float]]:
+    """How much is bought of an edge [m², stakes, m²] and the money for it; boards without a price are free.
+
+    Screws are paid with the stakes, pins and long screws with the timbers; the digging of the trench and the
+    stone in it with the rest of both.
+    """
+    each = prices.edge
+    pinned = each.pins * parts.pins + each.timber_screws * parts.timber_screws
+    return {
+        "timber frame": (parts.boards, (prices.boards or 0.0) * parts.boards),
+        "edge stakes": (parts.stakes, each.stakes * parts.stakes + each.screws * parts.screws),
+        "edge timbers": (parts.timbers, each.timbers * parts.timbers + pinned),
+    }
+
+
+def edge_parts_at(sides: tuple[Side, ...], levels: Floats, spec: PadSpec) -> list[EdgeParts]:
+    """Give the bare amounts of a boxed edge at each level (m,) [m]."""
+    return [edge_parts(runs, spec) for runs in edge_runs(sides, levels, spec)]
+
+
+def edge_runs(sides: tuple[Side, ...], levels: Floats, spec: PadSpec) -> list[EdgeRuns]:
+    """Give how far the edge runs along these sides at each level (m,) [m]."""
+    low = min(float(side.ground.min()) for side in sides)
+    greatest = levels - low
+    face, first = board_face(sides, levels)
+    high = board_face(sides, levels - board_step(spec))[1]
+    kinds = [kind_at(height, spec) for height in greatest.tolist()]
+    course = np.array([spec.timber if kind == "timbers" else spec.board for kind in kinds])
+    most = int(np.ceil((greatest.max(initial=0.0) - SHAVING) / float(course.min(initial=spec.board))))
+    courses = [first, *(board_face(sides, levels - number * course)[1] for number in range(1, most))]
+    table = np.stack((greatest, face, first, high, *courses), axis=1).tolist()
+    return [EdgeRuns(a, b, c, d, tuple(run for run in runs if run > 0.0)) for a, b, c, d, *runs in table]
 
 
 def board_face(sides: tuple[Side, ...], levels: Floats) -> tuple[Floats, Floats]:
@@ -195,17 +271,13 @@ def stretches(sides: tuple[Side, ...]) -> tuple[Floats, Floats, Floats]:
     return np.minimum(start, end), np.maximum(start, end), length
 
 
-_SHAVING = 1e-4
-"""[m] A height over full boards by less than this does not start another course."""
-
-
 @dataclass(frozen=True, eq=False)
 class BoxedSide:
     """One side of a boxed pad.
 
     side : the ground along it.  heights : (k,) level above the ground outside at ``side.along`` [m], never
-    below zero.  courses : running length of each course of boards, the top one first [m].  face : area of
-    boards [m²].
+    below zero.  courses : running length of each course of boards or timbers, the top one first [m].  face :
+    area held, from the ground up [m²].
     """
 
     side: Side
@@ -232,7 +304,7 @@ class BoxedSide:
 @dataclass(frozen=True, eq=False)
 class BoxedEdge:
     """Boards all round: per side, and the running length of each course over all sides [m], the top one
-    first.
+    first; ``built`` is all that is put together.
 
     ``least`` and ``greatest`` [m]: level less ground outside, below zero where the ground stands higher.
     """
@@ -243,6 +315,7 @@ class BoxedEdge:
     least: float
     greatest: float
     greatest_at: tuple[float, float]
+    built: EdgeBuilt
 
     kind: ClassVar[Literal["boxed"]] = "boxed"
 
@@ -266,12 +339,17 @@ class BatteredEdge:
     kind: ClassVar[Literal["battered"]] = "battered"
 
 
-def boxed_edge(sides: tuple[Side, ...], level: float, board: float) -> BoxedEdge:
-    """The boards of a pad at a level [m], in courses of the actual height of one board [m]."""
-    boxed = tuple(_boxed_side(side, level, board) for side in sides)
+def boxed_edge(sides: tuple[Side, ...], level: float, spec: PadSpec, *, us: bool = True) -> BoxedEdge:
+    """The edge of a pad at a level [m]: its boards in courses of the actual height of one, or timbers."""
+    height, place = greatest_height(sides, level)
+    at = np.array([level])
+    # the highest place decides for all sides, so that corners meet
+    whole = [edge_runs((side,), at, spec)[0] for side in sides]
+    timbers = kind_at(height, spec) == "timbers"
+    boxed = tuple(_boxed_side(side, level, spec.timber if timbers else spec.board) for side in sides)
+    runs = tuple(one._replace(courses=side.courses) for one, side in zip(whole, boxed, strict=True))
     most = max(len(one.courses) for one in boxed)
     courses = tuple(sum(one.courses[n] for one in boxed if n < len(one.courses)) for n in range(most))
-    height, place = greatest_height(sides, level)
     return BoxedEdge(
         sides=boxed,
         courses=courses,
@@ -279,13 +357,14 @@ def boxed_edge(sides: tuple[Side, ...], level: float, board: float) -> BoxedEdge
         least=level - max(float(side.ground.max()) for side in sides),
         greatest=height,
         greatest_at=place,
+        built=build_edge(runs, spec, us=us),
     )
 
 
 def _boxed_side(side: Side, level: float, board: float) -> BoxedSide:
     heights = np.maximum(level - side.ground, 0.0)
     heights.setflags(write=False)
-    count = int(np.ceil((float(heights.max()) - _SHAVING) / board))
+    count = int(np.ceil((float(heights.max()) - SHAVING) / board))
     steps = np.asarray(level - board * np.arange(max(count, 0)), dtype=np.float64)
     _, held = board_face((side,), steps)
     [face], _ = board_face((side,), np.array([level]))

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from gradework.earthwork.volumes import balance_level, cut_and_fill
+from gradework.foundations.pad.edge import way_at
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.quantities import PadGround, Quantities
@@ -58,7 +60,9 @@ class PadChoice:
 
     excavation in place, gravel compacted (both with the edge), cut and fill against the plain level in the
     pad outline; native : dug ground put back as fill, compacted; spoil : to haul, in place;
-    edge_excavation and edge_gravel : the part outside the outline; excavation_doubt, gravel_doubt : how far
+    edge_excavation and edge_gravel : the part outside the outline; beside : dug beside a boxed pad (working
+    room, laid-back face, trench of its edge), in place, not in excavation; refilled : the part of that soil
+    that goes back beside the pad, in place; excavation_doubt, gravel_doubt : how far
     each may be off because the survey does not say how its squares fold; deepest_cut, deepest_gravel [m];
     cost None without prices; allowed : False for "balanced" where native fill is not allowed (all fill is
     then counted as gravel).
@@ -76,12 +80,24 @@ class PadChoice:
     gravel_mass: float
     edge_excavation: float
     edge_gravel: float
+    beside: float
+    refilled: float
     excavation_doubt: float
     gravel_doubt: float
     deepest_cut: float
     deepest_gravel: float
     limits: tuple[LimitMet, ...]
     allowed: bool
+
+    @property
+    def dug(self) -> float:
+        """All digging in place [m³]: under the pad and beside it."""
+        return self.excavation + self.beside
+
+    @property
+    def hauled(self) -> float:
+        """Soil that is left over [m³ in place]: neither makes fill nor goes back beside the pad."""
+        return self.spoil + self.beside - self.refilled
 
 
 def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
@@ -142,22 +158,39 @@ def balanced_level(ground: PadGround) -> float:
 def least_cost_level(ground: PadGround, lowest: float) -> float:
     """The cheapest level at or above ``lowest``.
 
-    Above the level where all digging ends every cost rises, so the search ends there. For a boxed pad without
-    native fill the cost is convex: the best of the levels looked at lies beside the answer, and the sign
-    of its exact rate narrows it. With native fill or a battered edge the cost need not be convex; then
-    this is the best of all levels looked at, narrowed to the least cost beside it.
+    Above the level where all digging ends every cost rises, so the search ends there. Another kind of edge,
+    native fill and side slopes make the cost no single valley: this is the best of all levels looked at,
+    those on both sides of each change of the edge among them, narrowed to the least cost beside it.
     """
     top = max(ground.pieces.highest - ground.shift, ground.edge_high, lowest) + CLOSE
-    levels = np.linspace(lowest, top, _LOOK)
+    looked = np.linspace(lowest, top, _LOOK)
+    levels = np.union1d(looked, _changes(ground, looked))
     best = int(np.argmin(ground.at(levels).cost))
-    low, high = float(levels[max(best - 1, 0)]), float(levels[min(best + 1, _LOOK - 1)])
-    if ground.batter is None:
+    low, high = float(levels[max(best - 1, 0)]), float(levels[min(best + 1, len(levels) - 1)])
 
-        def falling(level: float) -> bool:
-            return float(ground.at(np.array([level])).rising[0]) < 0.0
+    def cost(level: float) -> float:
+        return float(ground.at(np.array([level])).cost[0])
 
-        return _bisect(falling, low, high)
-    return _narrowed(lambda level: float(ground.at(np.array([level])).cost[0]), low, high)
+    return min(float(levels[best]), _narrowed(cost, low, high), key=cost)
+
+
+def _changes(ground: PadGround, levels: NDArray[np.float64]) -> list[float]:
+    """The levels on both sides of each change of the edge among ``levels`` [m]: there the cost jumps."""
+    if ground.batter is not None:
+        return []
+
+    def way(level: float) -> object:
+        return way_at(level - ground.edge_low, ground.spec)
+
+    found = []
+    ways = [way(level) for level in levels.tolist()]
+    for number in (n for n in range(len(ways) - 1) if ways[n] != ways[n + 1]):
+        low, high = levels[number : number + 2].tolist()
+        while high - low > 1e-10:  # just below the jump is where the least cost may be
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if way(middle) == ways[number] else (low, middle)
+        found += [low, high]
+    return found
 
 
 def _bisect(too_low: Callable[[float], bool], low: float, high: float) -> float:
@@ -174,7 +207,7 @@ def _narrowed(cost: Callable[[float], float], low: float, high: float) -> float:
     """The level of least cost in a bracket with one valley, by golden sections."""
     inner, outer = low + _GOLDEN * (high - low), high - _GOLDEN * (high - low)
     at_inner, at_outer = cost(inner), cost(outer)
-    while high - low > CLOSE / 10:
+    while high - low > _FINE:
         if at_inner <= at_outer:
             high, outer, at_outer = outer, inner, at_inner
             inner = low + _GOLDEN * (high - low)
@@ -217,6 +250,8 @@ def _choice(
         gravel_mass=float(found.gravel[number]) * spec.density,
         edge_excavation=float(found.edge_excavation[number]),
         edge_gravel=float(found.edge_gravel[number]),
+        beside=float(found.beside[number]),
+        refilled=float(found.refilled[number]),
         excavation_doubt=doubt[0],
         gravel_doubt=doubt[1],
         deepest_cut=max(spec.strip, pieces.highest - level + spec.gravel),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from gradework.earthwork.batter import refuse_hollow
-from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, LAYBACK, Gravel, Soil
 from gradework.earthwork.volumes import refuse_far_level
 from gradework.errors import Faults
 
@@ -61,6 +61,12 @@ class PadSpec:
     board, lift
         Height of one edge board [m], 5 1/2 in (actual 2 x 6); most that is compacted at once [m], 4 in, the
         one figure every source allows for a light plate.
+    room, layback
+        Working room beside a boxed pad [m], 12 in (6 to 12 in, common practice), and the run per rise of the
+        face beyond it [-], where the pad is cut in; None takes that of the soil, 0 stands straight up.
+    timber_edge, timber, stakes_apart
+        Whether timbers hold the edge at any height; height and width of one timber [m], 5 1/2 in (actual 6 x
+        6); stakes of one board apart [m], 4 ft (common practice), three quarters of it at two boards.
 
     Examples
     --------
@@ -87,6 +93,11 @@ class PadSpec:
     level: float | None = None
     board: float = 0.1397
     lift: float = 0.1016
+    room: float = 0.3048
+    layback: float | None = None
+    timber_edge: bool = False
+    timber: float = 0.1397
+    stakes_apart: float = 1.2192
 
     @classmethod
     def usual(cls, *, us: bool) -> PadSpec:
@@ -108,6 +119,9 @@ class PadSpec:
             most_native=0.2,
             board=0.15,
             lift=0.1,
+            room=0.3,
+            timber=0.15,
+            stakes_apart=1.2,
         )
 
     @property
@@ -121,9 +135,29 @@ class PadSpec:
         return self.soil.swell.value
 
     @property
+    def face(self) -> float:
+        """Run per rise of the face of a cut, laid back [-]."""
+        return LAYBACK[self.soil.key] if self.layback is None else self.layback
+
+    @property
     def density(self) -> float:
         """Dry mass of the compacted gravel [kg/m³]."""
         return self.material.compacted.value
+
+
+@dataclass(frozen=True, slots=True)
+class EdgePrices:
+    """Money for what holds an edge besides boards, each; timbers per m² of face; pipe each 10 ft.
+
+    The defaults are invented.
+    """
+
+    stakes: float = 3.0
+    screws: float = 0.12
+    timbers: float = 66.0
+    pins: float = 4.0
+    timber_screws: float = 2.0
+    pipe: float = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +171,7 @@ class PadPrices:
     haul: float | None = None
     gravel: float | None = None
     boards: float | None = None
+    edge: EdgePrices = EdgePrices()
 
     def missing(self, edge: Edge) -> tuple[str, ...]:
         """Names of the prices that a cost would need; boards only for a boxed edge."""
@@ -144,17 +179,24 @@ class PadPrices:
         return tuple(name for name in wanted if getattr(self, name) is None)
 
 
-_MAY_BE_ZERO = ("margin", "strip", "freeboard")
-_ABOVE_ZERO = ("gravel", "batter", "max_cut", "max_height", "most_gravel", "most_native", "board", "lift")
+_MAY_BE_ZERO = ("margin", "strip", "freeboard", "room", "layback")
+_ABOVE_ZERO = (
+    "gravel", "batter", "max_cut", "max_height", "most_gravel", "most_native", "board", "lift", "timber",
+    "stakes_apart",
+)  # fmt: skip
 
 
 def check_spec(spec: PadSpec, prices: PadPrices, building: Outline, show: Display) -> None:
     """Raise InputError where the specification cannot be built or the rule lacks what it needs."""
     faults = Faults()
     for name in (*_MAY_BE_ZERO, *_ABOVE_ZERO):
-        value = getattr(spec, name)
+        value = spec.face if name == "layback" else getattr(spec, name)
         if not math.isfinite(value) or value < 0.0 or (value == 0.0 and name in _ABOVE_ZERO):
-            shown = show.length(value) if math.isfinite(value) and name != "batter" else f"{value}"
+            shown = (
+                show.length(value)
+                if math.isfinite(value) and name not in ("batter", "layback")
+                else f"{value}"
+            )
             least = "zero" if name in _MAY_BE_ZERO else "above"
             faults.note("pad-size", variant=least, measure=name.replace("_", " "), size=shown)
     if spec.rule == "given" and spec.level is None:

@@ -161,7 +161,15 @@ def _edge(slab: Slab, show: Display) -> Iterator[Finding]:
     low = min(float(side.ground.min()) for side in slab.sides)
     bare = slab.level - slab.spec.edge_depth - low
     if bare > 1e-6:
-        yield finding("slab-edge-bare", "warning", "low side", bare, 0.0, height=show.depth(bare))
+        yield finding(
+            "slab-edge-bare",
+            "stop",
+            "low side",
+            bare,
+            0.0,
+            height=show.depth(bare),
+            deep=show.depth(slab.level - low),
+        )
 
 
 def _frost(slab: Slab, building: Outline, show: Display) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.rings import half_turns
 from gradework.units.amounts import KG_PER_LB, M3_PER_FT3, M3_PER_YD3, M_PER_FT, M_PER_IN
 
 # Concrete: bags by mass against ready-mix with its steps and short-load charge.
@@ -106,7 +107,7 @@ def rib_volume(outline: Outline, *, depth: float, width: float, slope: float = 1
     """
     if depth <= 0.0:
         return 0.0
-    perimeter, turns = outline.perimeter, sum(_half_turns(ring) for ring in outline.rings)
+    perimeter, turns = outline.perimeter, sum(float(half_turns(ring).sum()) for ring in outline.rings)
     reach = width + slope * depth
     left = outline.area - perimeter * reach + turns * reach**2
     if left <= 0.0 or perimeter - 2.0 * turns * reach <= 0.0:
@@ -114,14 +115,6 @@ def rib_volume(outline: Outline, *, depth: float, width: float, slope: float = 1
     spread = slope * depth
     bottom = perimeter * width - turns * width**2
     return depth * (bottom + spread * (0.5 * perimeter - turns * width) - turns * spread**2 / 3.0)
-
-
-def _half_turns(ring: Floats) -> float:
-    side = np.roll(ring, -1, axis=0) - ring
-    before = np.roll(side, 1, axis=0)
-    cross = before[:, 0] * side[:, 1] - before[:, 1] * side[:, 0]
-    dot = (before * side).sum(axis=1)
-    return float(np.tan(0.5 * np.arctan2(cross, dot)).sum())
 
 
 # Where a plain slab is cut, so that it cracks there and not elsewhere.

@@ -109,7 +109,8 @@ PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
-    ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
+    ``stakes``, ``screws``, ``pins``, ``timber_screws`` and ``pipe`` (10 ft of it) are each; ``earth`` is
+    loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
     ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
     prices are.
     """
@@ -119,6 +120,12 @@ class Prices(Table):
     haul: PerVolume | None = None
     earth: PerVolume | None = None
     boards: PerArea | None = None
+    stakes: Money | None = None
+    screws: Money | None = None
+    timbers: PerArea | None = None
+    pins: Money | None = None
+    timber_screws: Money | None = None
+    pipe: Money | None = None
     fabric: PerArea | None = None
     forms: PerArea | None = None
     film: PerArea | None = None

@@ -142,6 +142,9 @@ class PadTable(Table):
     gravel: Layer | None = None
     edge: Annotated[str, one_of(*EDGES)] | None = None
     batter: Ratio | None = None
+    timber_edge: Flag | None = None
+    room: LayerOrNone | None = None
+    layback: Ratio | None = None
     material: GravelName | None = None
     freeboard: LayerOrNone | None = None
     drain: Flag | None = None
@@ -162,11 +165,12 @@ class SoilTable(Table):
 
 
 class DrainageTable(Table):
-    """Which drainage rule is in force, and the user's own reach and least fall in its place."""
+    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved."""
 
     rule: Annotated[str, one_of(*RULES_IN_FORCE)] = "irc 2015"
     reach: Reach | None = None
     fall: Percent | None = None
+    paved: Flag | None = None
 
 
 class Job(Table):

@@ -223,7 +223,9 @@ def test_the_curve_holds_every_choice(surface: Surface) -> None:
     curve = pad_curve(pad)
     assert len(curve.levels) == 200
     assert (np.diff(curve.gravel) >= -1e-12).all()
-    assert (np.diff(curve.excavation) <= 1e-12).all()
+    under = pad.ground.at(curve.levels)  # beside the pad more is dug the higher its edge
+    assert (np.diff(under.excavation) <= 1e-12).all()
+    assert curve.excavation == pytest.approx(under.excavation + under.beside)
     assert (np.diff(curve.gravel, 2) >= -1e-9).all()  # convex
     for choice in pad.choices:
         assert curve.levels[0] < choice.level < curve.levels[-1]
@@ -311,6 +313,9 @@ def test_findings_of_a_low_and_of_a_high_pad(surface: Surface) -> None:
     high = design_pad(surface, BUILDING, PadSpec(rule="given", level=31.4))
     assert {"pad-edge-high", "pad-gravel-deep", "pad-lifts"} <= codes(high)
     [finding] = [one for one in high.findings if one.code == "pad-edge-high"]
+    assert finding.severity == "stop"  # 12 in from the building, and higher than 24 in
+    far = design_pad(surface, BUILDING, PadSpec(rule="given", level=31.2, margin=1.2))
+    [finding] = [one for one in far.findings if one.code == "pad-edge-high"]
     assert finding.severity == "warning"
     tower = design_pad(surface, BUILDING, PadSpec(rule="given", level=32.4))
     [finding] = [one for one in tower.findings if one.code == "pad-edge-high"]

@@ -234,8 +234,14 @@ def test_findings(ground: Ground) -> None:
     codes = {finding.code: finding.severity for finding in thin.findings}
     assert codes["slab-thin"] == "warning"
     assert codes["slab-film-missing"] == "warning"
-    assert codes["slab-edge-bare"] == "warning"
+    assert codes["slab-edge-bare"] == "stop"
     assert "slab-fill-deep" not in codes
+    [bare] = [finding for finding in thin.findings if finding.code == "slab-edge-bare"]
+    low = min(float(side.ground.min()) for side in thin.sides)
+    assert bare.value == pytest.approx(thin.level - 0.07 - low)
+    # the depth that is told ends at the lowest ground, and then nothing hangs in the air
+    deep = slab_on(ground, plane(), replace(PLAIN, level=thin.level, edge_depth=thin.level - low))
+    assert "slab-edge-bare" not in {finding.code for finding in deep.findings}
     high = slab_on(ground, plane(), replace(PLAIN, level=11.0))
     assert {f.code: f.severity for f in high.findings}["slab-fill-deep"] == "stop"
     earth = slab_on(ground, plane(), replace(PLAIN, fill="earth"))

@@ -71,6 +71,6 @@ def test_the_defaults_of_the_pad_are_those_of_the_room() -> None:
 def test_the_metric_defaults_of_the_pad_are_those_of_the_room() -> None:
     spec = PadSpec.usual(us=False)
     shown = dict(re.findall(r"`(\w+)` (\d+ mm)", PAGE))
-    assert len(shown) == 8
+    assert len(shown) == 9
     for name, text in shown.items():
         assert getattr(spec, name) == pytest.approx(parse_length(text, None)), name

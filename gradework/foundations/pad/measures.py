@@ -1,0 +1,52 @@
+"""What is built beside a pad so that it holds and drains, as measures; the money for the pad holds them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.earthwork.grading.outlet import FALL
+from gradework.foundations.checks.gate import Measure
+from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from gradework.foundations.pad.design import Pad
+
+
+def pad_measures(pad: Pad, digging: float) -> Iterator[Measure]:
+    """Give room and laid-back face, the edge with its trench, the pipe out of clay; what there is of them.
+
+    ``digging`` is what 1 m³ dug and hauled costs, whose hauling what goes back does not need.
+    """
+    chosen, spec, edge = pad.chosen, pad.spec, pad.edge
+    outlet = None if pad.basin is None else pad.basin.outlet
+    over = 0.0 if outlet is None else outlet.cut
+    if isinstance(edge, BoxedEdge):
+        parts = edge.built.parts
+        wide = chosen.beside - parts.trench - over
+        if wide > 0.0:
+            back = chosen.refilled - over
+            line = _around(pad, chosen.level - spec.gravel)
+            yield Measure("layback", line, wide, back, cost=(wide - back) * digging, counted=True)
+        if edge.built.kind != "none":
+            money = sum(paid for _, paid in edge_money(parts, pad.ground.prices).values())
+            stone = parts.clean * spec.density
+            cost = money + parts.trench * digging
+            yield Measure(
+                "edge", _around(pad, chosen.level), parts.trench, stone=stone, cost=cost, counted=True
+            )
+    if outlet is not None:
+        ends = ((*outlet.start, outlet.bottom), (*outlet.end, outlet.bottom - FALL * outlet.length))
+        cost = outlet.length / PIPE * pad.ground.prices.edge.pipe
+        yield Measure("drain", np.array(ends), over, over, pipe=outlet.length, cost=cost, counted=True)
+
+
+def _around(pad: Pad, level: float) -> NDArray[np.float64]:
+    """The line round the pad at a level [m], closed: (n, 3)."""
+    ring = pad.outline.rings[0]
+    closed = np.concatenate((ring, ring[:1]))
+    return np.column_stack((closed, np.full(len(closed), level)))
