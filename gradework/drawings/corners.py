@@ -23,8 +23,8 @@ _HEADING = Style(points=10, weight="bold")
 _CELL = Style(points=9)
 _NAME = Style(points=9, weight="bold")
 _SMALL = Style(points=8, color=pens.SOFT)
-_ROW_MM = 5.4
-_LINE_MM = 4.0
+_ROW_MM = 5.0
+_LINE_MM = 3.8
 _GAP_MM = 4.0
 _SKETCH_MM = 46.0
 _PIER_MM = 3.2

@@ -61,7 +61,7 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
-    room = MOST - len(first) - len(rest) - 1  # the tops have a line of their own
+    room = MOST - len(first) - len(rest) - 2  # the tops have a line, and holes of several sizes a second
     return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 

@@ -34,8 +34,10 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     # 4x4 skids carry piers some 3 ft apart, so five to a row; piers of one stack share a line
     told = [(first, last or first) for first, last in named]
     assert told[0][0] == "1-1"
-    assert told[-1][1] == "2-5"
-    assert sum(int(last[2]) - int(first[2]) + 1 for first, last in told) == 10
+    more = re.search(r"^ +(\d+) more piers? ", done.out, re.MULTILINE)
+    count = sum(int(last[2]) - int(first[2]) + 1 for first, last in told)
+    assert count + (int(more[1]) if more else 0) == 10
+    assert count >= 7
     flat = " ".join(done.out.split())
     for words in ("8 in hollow block", "crushed stone", "where water runs", "carried out 12 in beyond"):
         assert words in flat
@@ -100,7 +102,7 @@ def test_a_drop_may_end_in_a_half(run: Run) -> None:
 
 def test_warnings_are_counted_where_it_says_that_it_can_be_built(run: Run, here: Path) -> None:
     done = run("corners", "40x24", *DROPS)
-    codes = set(re.findall(r"^warning: .*\[([\w-]+)\]$", done.out, re.MULTILINE))
+    codes = set(re.findall(r"\[([\w-]+)\]", done.out))
     record = json.loads((here / "corners" / "result.json").read_text("utf-8"))
     warned = [one["code"] for one in record["findings"] if one["severity"] == "warning"]
     assert codes == set(warned)

@@ -50,6 +50,7 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     (ray,) = [ray for ray in orchard.drainage.after if ray.verdict == "toward"][:1]
     rays = tuple(replace(ray, wall=f"wall (corners {n}-{n + 1})") for n in range(1, 9))
     order = Order(tuple(thing(n) for n in range(20)))
+    walls = [replace(f, severity="warning") for f in orchard.findings if f.code in WALL_CODES]
     crowded = replace(
         orchard,
         findings=(*stops, *walls),
@@ -86,7 +87,7 @@ def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) 
     asked = replace(orchard, drainage=replace(orchard.drainage, after=(short, near, ray)))
     flat = " ".join(answer(asked).split())
     assert "5-6: falls 3/4 in, needs 2 3/8 in" in flat
-    assert "needed: 6 in over 10.0 ft (IRC 2015 R401.3" in flat
+    assert "needed: 6 in over 10.0 ft, from the edge of the pad (IRC 2015 R401.3" in flat
     stops = tuple(Finding(f"s-{n}", "stop", "here", 1.0, 2.0, "Bad thing. Mend it.") for n in range(18))
     tight = answer(replace(asked, findings=(*stops, *orchard.findings)))
     assert tight.count("warning: ") == 1
