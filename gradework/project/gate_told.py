@@ -58,6 +58,29 @@ _IFS = {
 }
 
 
+_SHORT = {
+    "siding": "siding too near the ground",
+    "floor above ground": "floor below the ground beside it",
+    "joists": "joists too near the ground",
+    "skids": "skids too near the ground",
+    "held edge": "edge too high",
+    "gravel depth": "gravel too deep",
+    "earth fill": "fill too deep",
+    "slab fill": "fill too deep",
+    "slab edge": "slab edge hangs above the ground",
+    "slab thickness": "slab too thin",
+    "dug face": "digging too deep",
+    "stone drained": "stone holds water",
+    "ground": "ground not firm",
+    "frost": "too shallow for frost",
+    "basin under the floor": "water stands under the floor",
+    "common top": "no level suits all piers",
+    "setback": "too near what stands beside it",
+    "survey": "it leaves the survey",
+}
+"""A check that fails in few words, for the first line; others go by their names."""
+
+
 def with_stops(findings: Sequence[Finding], judged: Judged, show: Display) -> tuple[Finding, ...]:
     """Let a warning that tells of a check that fails stop the plan, and tell of the others that fail."""
     raised = tuple(
@@ -122,7 +145,7 @@ def condition(judged: Judged) -> str:
 
 
 def reasons(judged: Judged) -> str:
-    """Say in a few words which checks fail: "water runs to 3 walls, floor above ground"."""
+    """Say in a few words which checks fail: "water runs to 3 walls, siding too near the ground"."""
     walls = [check for check in judged.false if check.check == "water"]
     toward = sum((check.value or 0.0) < 0.0 for check in walls)
     told = []
@@ -131,7 +154,7 @@ def reasons(judged: Judged) -> str:
     if len(walls) > toward:
         told.append(f"ground falls too little from {_walls(len(walls) - toward)}")
     names = dict.fromkeys(check.check for check in judged.false if check.check != "water")
-    return ", ".join([*told, *(f"check {name}" for name in names)])
+    return ", ".join([*told, *(_SHORT.get(name, f"{name} fails") for name in names)])
 
 
 def _walls(count: int) -> str:

@@ -14,6 +14,7 @@ from gradework.report.answer import MOST
 from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import finding_lines
 from gradework.report.text import as_wide_as
+from gradework.sitework.drainage import WALL_CODES
 from gradework.sitework.order import Order, OrderLine
 
 DATA = Path(__file__).parents[2] / "data"
