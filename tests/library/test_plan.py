@@ -167,14 +167,14 @@ def test_a_dictionary_that_is_no_job_is_told_in_words(change: dict[str, Any], co
 @pytest.mark.parametrize("unit", ["ft", "in", "m", "ftUS"])
 def test_a_job_made_in_python_is_in_its_own_unit_whoever_makes_it(unit: str) -> None:
     per = {"ft": 0.3048, "in": 0.0254, "m": 1.0, "ftUS": 1200 / 3937}[unit]
-    tables = {**JOB, "units": unit, "building": {"size": [16, 12], "corner": [0, 0]}}
+    tables = {**JOB, "units": unit, "building": {"size": [64, 48], "corner": [0, 0]}}
     made = [
         gw.Job(**tables),
         gw.Job.model_validate(tables),
         gw.Job.model_validate(tables, context={"unit": "m"}),
         gw.read_job(tables),
     ]
-    assert all(job.building.size == pytest.approx((16 * per, 12 * per)) for job in made)
+    assert all(job.building.size == pytest.approx((64 * per, 48 * per)) for job in made)
 
 
 @pytest.mark.parametrize("demo", DEMOS)
