@@ -242,7 +242,9 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     swales that a pad asks for."""
     building, top = nearby.building, top_of(planned, surface)
     rule = specs.drainage_rule(job)
-    drainage = check_drainage(surface, building, show=job.show, rule=rule, pad=top, nearby=nearby)
+    drainage = check_drainage(
+        surface, building, show=job.show, rule=rule, pad=top, nearby=nearby, under=isinstance(planned, Piers)
+    )
     if top is None or not isinstance(planned, Pad):
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
     spec, edge, batter = planned.spec, planned.edge, None

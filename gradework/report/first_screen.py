@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan
+    from gradework.sitework.drainage import Drainage
     from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
 
@@ -268,6 +269,8 @@ def _money(cost: float, currency: str | None) -> str:
 def _water(plan: Plan) -> Iterator[Part]:
     """Tell each wall that needs something in one line, then once what it is held against."""
     show, water = plan.job.show, plan.drainage
+    if water.under:
+        yield from _water_under(water)
     warned = {f.code for f in plan.findings if f.severity != "note"}
     if not warned & {*WALL_CODES, _TOO_SHORT}:
         return
@@ -293,6 +296,14 @@ def _water(plan: Plan) -> Iterator[Part]:
         places = "; ".join(show.place(*place) for place in water.shots)
         reach = f"to {show.distance(water.rule.reach)}"
         yield Part("warning", text + places, text + reach, label="Water", code=_TOO_SHORT)
+
+
+def _water_under(water: Drainage) -> Iterator[Part]:
+    """Tell where rain comes to an open floor: it asks nothing of the ground as long as no skirt stops it."""
+    toward = [fall.wall for fall in water.before if fall.verdict == "toward"]
+    if toward:
+        text = f"rain from above runs on under the open floor, from {_corners(walls_named(toward))}"
+        yield Part("trust", f"{text}: put no skirt there.", f"{text}.", label="Water")
 
 
 def _corners(walls: str) -> str:

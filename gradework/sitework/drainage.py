@@ -139,10 +139,13 @@ def _wall_findings(
     rule: DrainageRule,
     cures: Mapping[str, str],
     show: Display,
+    *,
+    under: bool,
 ) -> Iterator[Finding]:
     """Tell of each wall once: of the first of the ``looks`` that has something against it.
 
-    Water that runs to the wall is worse than too little fall. ``cures``: what is designed for a wall.
+    Water that runs to the wall is worse than too little fall. ``cures``: what is designed for a wall;
+    ``under``: rain runs on under an open floor.
     """
     told: set[str] = set()
     for falls, pad, severity in looks:
@@ -154,7 +157,8 @@ def _wall_findings(
             values: dict[str, Any] = {
                 "state": state, "wall": fall.wall, "place": show.place(*fall.start),
                 "source": told_source(rule.source_at(fall.ends_at), show), "needed": show.depth(fall.needed),
-                "reach": show.distance(fall.length), "cure": cure, "variant": "cured" if cure else "",
+                "reach": show.distance(fall.length), "cure": cure,
+                "variant": "open" if under else "cured" if cure else "",
                 "base": f"at the edge of the {pad.name}" if pad else "at the wall",
             }  # fmt: skip
             if fall.verdict == "toward":
@@ -238,7 +242,8 @@ class Drainage:
     """The answer: findings in the order of the walls, and what a drawing shows.
 
     ``before``, ``after``: the falls from the walls on the ground as surveyed and with the pad in place; then
-    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m].
+    the slope zones. ``shots``: where to shoot for what the strips lack, site frame [m]. ``under``: rain runs
+    on under an open floor, so no wall asks for a fall.
     """
 
     rule: DrainageRule
@@ -249,6 +254,7 @@ class Drainage:
     steep: SlopeZone | None
     very_steep: SlopeZone | None
     shots: tuple[tuple[float, float], ...] = ()
+    under: bool = False
 
     def __repr__(self) -> str:
         return f"<Drainage by {self.rule.clause}: {counted(len(self.findings), 'findings')}>"
@@ -266,13 +272,15 @@ def check_drainage(
     rule: DrainageRule = IRC_2015,
     pad: PadTop | None = None,
     nearby: Nearby | None = None,
+    under: bool = False,
 ) -> Drainage:
     """Look at the ground around each wall and at every slope of the survey.
 
     Each wall is told once. With a ``pad``, what stays wrong with it in place is a warning, and what it mends
-    a note; without one, the ground as surveyed gets the warnings. Ground under the pad (or the building) does
-    not count as flat or steep. Later grading is not counted. A look ends a foot before a wall, a fence or a
-    lot line ``nearby``, and no shot is asked for beyond it.
+    a note; without one, the ground as surveyed gets the warnings, or notes where rain runs on ``under`` an
+    open floor. Ground under the pad (or the building) does not count as flat or steep. Later grading is not
+    counted. A look ends a foot before a wall, a fence or a lot line ``nearby``, and no shot is asked for
+    beyond it.
     """
     covered = _covered(surface, pad.outline if pad else building)
     zones = (
@@ -287,19 +295,21 @@ def check_drainage(
     if nearby is not None:
         wanted = wanted[~nearby.beyond(wanted)]
     shots = tuple((x, y) for x, y in wanted.tolist())
-    seen = Drainage(rule, (), before, after, *zones, shots)
+    seen = Drainage(rule, (), before, after, *zones, shots, under)
     return with_cures(seen, {}, pad, show)
 
 
 def with_cures(seen: Drainage, cures: Mapping[str, str], pad: PadTop | None, show: Display) -> Drainage:
     """The same with its findings told anew; ``cures``: by the name of a wall, past which walls the swale runs
     that is designed for it and with which it passes."""
-    looks: list[tuple[Sequence[WallFall], PadTop | None, Severity]] = [(seen.before, None, "warning")]
+    looks: list[tuple[Sequence[WallFall], PadTop | None, Severity]] = [
+        (seen.before, None, "note" if seen.under else "warning")
+    ]
     if pad is not None:
         looks = [(seen.after, pad, "warning"), (seen.before, None, "note")]
     findings = (
-        *_wall_findings(looks, seen.rule, cures, show),
-        *_short_findings(seen.after or seen.before, seen.shots, show),
+        *_wall_findings(looks, seen.rule, cures, show, under=seen.under),
+        *_short_findings(() if seen.under else seen.after or seen.before, seen.shots, show),
         *_zone_findings((seen.flat, seen.steep, seen.very_steep), show),
     )
     return replace(seen, findings=findings)

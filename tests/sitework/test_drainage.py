@@ -91,6 +91,19 @@ def test_a_plane_falls_toward_the_uphill_wall_and_along_the_others() -> None:
     assert "305 mm" in toward.advice
 
 
+def test_rain_runs_on_under_an_open_floor() -> None:
+    """Piers: what would stop a pad is a note, and no shots are asked for."""
+    ground = survey(lambda x, y: 0.0 * x + 0.05 * y)
+    closed, open_floor = look(ground, HUT), look(ground, HUT, under=True)
+    assert {finding.severity for finding in closed.findings} == {"warning"}
+    assert codes(open_floor) == codes(closed)
+    assert {finding.severity for finding in open_floor.findings} == {"note"}
+    assert all("under the open floor" in finding.advice for finding in open_floor.findings)
+    near = survey(lambda x, y: 0.0 * x + 0.05 * y, low=-2.0, high=6.0)
+    assert "drainage-survey-too-short" in codes(look(near, HUT))
+    assert "drainage-survey-too-short" not in codes(look(near, HUT, under=True))
+
+
 def test_a_hump_between_the_wall_and_ten_feet_out_sends_water_back() -> None:
     """The net fall over 10 ft is enough, but a ridge one metre out stands above the wall."""
 
