@@ -20,8 +20,8 @@ NO_LENGTHS = {
     "drawings/frame.py": {"value + 0.0"},  # round figures along a map or a scale bar, whose unit stands there
     "drawings/page.py": {"k * step", "factor * power"},  # round figures along an axis; a step, no text
     "drawings/plan/water.py": {"fall * 100"},
-    "report/first_screen.py": {"cost", "line.quantity"},
-    "report/foundations.py": {"choice.cost", "pad.spec.batter", "spec.waste * 100"},
+    "report/first_screen.py": {"best.cost", "cost", "line.quantity"},
+    "report/foundations.py": {"choice.cost", "pad.spec.batter", "spec.face", "spec.waste * 100"},
     "report/ground.py": {"spec.side"},  # run per rise
     "report/plan.py": {"amount", "h", "line.computed", "o.money"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},

@@ -66,7 +66,7 @@ def design_pad(
     >>> slope = [(0, 0, 10.0), (8, 0, 10.4), (8, 6, 10.4), (0, 6, 10.0)]        # rises 1 in 20 along x
     >>> pad = gw.design_pad(slope, gw.Outline.rectangle((2, 2), (3, 2)), gw.PadSpec(margin=0.5, drain=True))
     >>> pad
-    <Pad at 10.075 m (least fill): dig 2.42 m³, gravel 1.22 m³>
+    <Pad at 10.075 m (least fill): dig 3.79 m³, gravel 1.22 m³>
     """
     surface = as_surface(ground)
     show = surface.stations.show

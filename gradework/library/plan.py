@@ -258,9 +258,9 @@ def plan(
     >>> import gradework as gw
     >>> done = gw.plan("data/orchard-studio/job.toml")
     >>> done.foundations.chosen, done.foundations.asked
-    ('pad', ('pad', 'piers', 'slab'))
-    >>> round(done.pad.chosen.level, 3), round(done.pad.chosen.excavation, 2)      # m, m³
-    (30.569, 5.14)
+    ('piers', ('pad', 'piers', 'slab'))
+    >>> round(done.foundations.piers.top, 3), round(done.pad.chosen.level, 3)      # m
+    (30.948, 30.569)
     """
     asked = job if isinstance(job, Job) else read_job(job)
     survey = asked.survey

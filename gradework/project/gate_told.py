@@ -59,7 +59,7 @@ _IFS = {
 
 
 _SHORT = {
-    "siding": "siding too near the ground",
+    "siding": "siding too low",
     "floor above ground": "floor below the ground beside it",
     "joists": "joists too near the ground",
     "skids": "skids too near the ground",
@@ -145,7 +145,7 @@ def condition(judged: Judged) -> str:
 
 
 def reasons(judged: Judged) -> str:
-    """Say in a few words which checks fail: "water runs to 3 walls, siding too near the ground"."""
+    """Say in a few words which checks fail: "water runs to 3 walls, siding too low"."""
     walls = [check for check in judged.false if check.check == "water"]
     toward = sum((check.value or 0.0) < 0.0 for check in walls)
     told = []

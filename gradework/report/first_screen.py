@@ -101,8 +101,8 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
         if own is None or own.buildable:
             whole, brief = verdict(findings)
             return Part("verdict", f"{name}: {whole}", brief.capitalize())
-        why = f"not buildable as drawn: {reasons(own)}."
-        return Part("verdict", f"{name}: {what} {why}", f"{why[:1].upper()}{why[1:]}")
+        why = f"{what} not buildable as drawn: {reasons(own)}."
+        return Part("verdict", f"{name}: {why}", f"{why[:1].upper()}{why[1:]}")
     ifs = condition(own) if own is not None else ""
     able = f"{what} can be built{', ' if ifs else ''}{ifs}"
     warnings = sum(finding.severity == "warning" for finding in findings)

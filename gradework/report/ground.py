@@ -166,7 +166,7 @@ def swale_dig(measures: Iterable[SwaleMeasure], show: Display) -> str:
 
 def swale_rows(plan: Plan) -> list[tuple[str, str]]:
     """Tell each swale that would lead water past the pad: where, how deep, how much to dig, where it ends."""
-    pad = plan.pad.chosen.excavation
+    pad = plan.pad.chosen.dug
     return [row for measure in plan.swales for row in _swale(measure, pad, plan.job.show)]
 
 

@@ -142,9 +142,29 @@ def test_the_swale_past_an_uphill_wall() -> None:
     assert 2.0 < swale["cut_m3"] < 5.0
 
 
-def test_a_pad_that_water_runs_off_has_no_measures(plane_job: bytes, plane_notes: bytes) -> None:
+def test_a_pad_that_water_runs_off_has_no_measures(plane_job: bytes) -> None:
+    """A knoll under the pad: from its top at 6, 6 the ground falls 1 in 10 along x and along y."""
+    knoll = "station,x,y,elevation\n" + "".join(
+        f"S{i}{j},{2 * i},{2 * j},{20 - 0.2 * (abs(i - 3) + abs(j - 3)):.1f}\n"
+        for i in range(7)
+        for j in range(7)
+    )
+    document = record(plan(read_job(plane_job), knoll.encode()))
+    assert document["pad"]["measures"] == []
+    water = [check["holds"] for check in document["options"][0]["checks"] if check["check"] == "water"]
+    assert water == [True] * 4
+
+
+def test_a_pad_set_high_on_a_slope_has_a_swale_past_its_uphill_wall(
+    plane_job: bytes, plane_notes: bytes
+) -> None:
+    """The ground still falls toward the foot of the pad there, however high its top stands above it."""
     high = plane_job.replace(b'"least fill"', b"20.5")
-    assert record(plan(read_job(high), plane_notes))["pad"]["measures"] == []
+    (swale,) = record(plan(read_job(high), plane_notes))["pad"]["measures"]
+    assert (swale["kind"], swale["walls"], swale["cures"]) == (
+        "swale", ["wall (corners 4-1)"], ["wall (corners 4-1)"],
+    )  # fmt: skip
+    assert max(swale["line_m"], key=lambda place: place[2])[0] < 3.5  # begins uphill of the pad
 
 
 def test_all_four_rules_are_there_with_prices_and_a_level(plane_job: bytes, plane_notes: bytes) -> None:

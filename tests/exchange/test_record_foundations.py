@@ -39,7 +39,13 @@ def test_the_demo_with_all_three_keeps_the_schema() -> None:
     assert faults(document) == []
     assert json.loads(json.dumps(document, allow_nan=False)) == document
     assert len(document["piers"]["piers"]) == 8
-    assert document["chosen"] == "pad"
+    assert document["chosen"] == "piers"  # water runs at the pad, and nothing holds the gravel of the slab
+    assert {one["foundation"]: one["buildable"] for one in document["options"]} == {
+        "piers": True, "pad": False, "slab": False,
+    }  # fmt: skip
+    forced = documented('build = "pad"\n' + (DEMO / "job.toml").read_text("utf-8"))
+    assert faults(forced) == []
+    assert forced["chosen"] == "pad"
 
 
 def test_every_pier_adds_up_to_the_top() -> None:
@@ -59,14 +65,15 @@ def test_the_options_of_the_comparison_are_those_of_the_plan() -> None:
     assert list(options) == ["block piers", "boxed gravel pad", "slab"]  # cheapest first
     assert options["block piers"]["cost"] == pytest.approx(document["piers"]["cost_total"])
     assert options["slab"]["cost"] == pytest.approx(document["slab"]["cost_total"])
-    assert options["boxed gravel pad"]["dig_m3"] == pytest.approx(document["pad"]["excavation_m3"])
+    pad = document["pad"]
+    assert pad["beside_m3"] > 1.0  # working room and laid-back faces, dug besides what lies under the pad
+    assert options["boxed gravel pad"]["dig_m3"] == pytest.approx(pad["excavation_m3"] + pad["beside_m3"])
     assert document["comparison"]["winner"] == "block piers"
     assert document["comparison"]["prices_invented"] == []
 
 
 def test_what_is_not_asked_for_is_empty() -> None:
-    text = (DEMO / "job.toml").read_text("utf-8").replace('build = "pad"', "")
-    alone = text.partition("[pad]")[0] + "[piers]\n"
+    alone = (DEMO / "job.toml").read_text("utf-8").partition("[pad]")[0] + "[piers]\n"
     document = documented(alone)
     assert faults(document) == []
     assert (document["pad"], document["slab"], document["comparison"]) == ({}, {}, {})

@@ -58,7 +58,7 @@ def test_the_folder_is_that_of_the_command(plans: dict[str, gw.Plan], demo: str,
     ours = {path.name: path.read_bytes() for path in written}
     theirs = {path.name: path.read_bytes() for path in (tmp_path / "command").iterdir()}
     assert ours == theirs
-    assert {"plan.pdf", "plan-piers.png", "piers.pdf", "result.json", "manifest.json"} < set(ours)
+    assert {"plan.pdf", "plan-pad.png", "piers.pdf", "result.json", "manifest.json"} < set(ours)
 
 
 def test_a_file_in_the_way_leaves_the_folder_alone(plans: dict[str, gw.Plan], tmp_path: Path) -> None:
@@ -75,7 +75,7 @@ def test_a_file_in_the_way_leaves_the_folder_alone(plans: dict[str, gw.Plan], tm
 def test_figures_by_name(plans: dict[str, gw.Plan]) -> None:
     figures = plans["orchard-studio"].figures()
     pages = {f"pier-{kind}-{page}" for kind in ("rows", "details") for page in (1, 2)}
-    assert set(figures) == {"plan", "curve", "plan-piers", "plan-slab"} | pages
+    assert set(figures) == {"plan", "curve", "plan-pad", "plan-slab"} | pages
     assert all(figure.get_size_inches()[0] > 5 for figure in figures.values())
 
 

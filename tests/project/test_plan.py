@@ -148,13 +148,18 @@ def test_faults_of_the_notes_name_the_notes(plane_job: bytes, notes: bytes, code
 
 
 @pytest.mark.parametrize(
-    ("site", "stops"),
-    [("orchard-studio", {"drainage-toward-building", "check-fails"}), ("spring-pump-house", set())],
+    ("site", "build", "chosen", "stops"),
+    [
+        ("orchard-studio", b"", "piers", set()),
+        ("orchard-studio", b'build = "pad"\n', "pad", {"drainage-toward-building", "check-fails"}),
+        ("spring-pump-house", b"", "pad", set()),
+    ],
 )
-def test_the_demo_sites(site: str, stops: set[str]) -> None:
-    job = read_job((DATA / site / "job.toml").read_bytes())
+def test_the_demo_sites(site: str, build: bytes, chosen: str, stops: set[str]) -> None:
+    job = read_job(build + (DATA / site / "job.toml").read_bytes())
     found = plan(job, (DATA / site / job.survey.notes).read_bytes())
     assert found.pad.chosen.gravel > 0
+    assert found.foundations.chosen == chosen
     assert {f.code for f in found.findings if f.severity == "stop"} == stops
     assert len(found.cautions) >= 5
 

@@ -102,7 +102,8 @@ def test_an_unknown_form_is_told_with_those_there_are() -> None:
 
 
 def test_a_job_made_in_python_has_its_units_form_until_the_notes_tell() -> None:
-    tables = {"name": "Shed", "survey": {"notes": "y.csv"}, "building": {"size": [8, 6], "corner": [0, 0]}}
+    building = {"size": ["8 ft", "6 ft"], "corner": [0, 0]}
+    tables = {"name": "Shed", "survey": {"notes": "y.csv"}, "building": building}
     assert gradework.Job(units="ft", **tables).show.form == "tenths"  # type: ignore[arg-type]
     assert gradework.Job(units="in", **tables).show.form == "inches"  # type: ignore[arg-type]
     assert gradework.Job(units="ft", show="mm", **tables).show.form == "mm"  # type: ignore[arg-type]

@@ -34,7 +34,13 @@ def plan_of(site: str, old: str = "", new: str = "") -> Plan:
 
 @pytest.fixture(scope="module")
 def orchard() -> Plan:
-    return plan_of("orchard-studio")
+    """The pad of the demo, which the gate refuses: water runs to three of its walls."""
+    return built("pad")
+
+
+def built(kind: str) -> Plan:
+    """Plan the demo with this foundation, whatever the gate would choose."""
+    return plan_of("orchard-studio", 'units = "ft"', f'build = "{kind}"\nunits = "ft"')
 
 
 def thing(number: int) -> OrderLine:
@@ -91,7 +97,6 @@ def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) 
     assert "needed: 6 in over 10.0 ft, from the edge of the pad (IRC 2015 R401.3" in flat
     stops = tuple(Finding(f"s-{n}", "stop", "here", 1.0, 2.0, "Bad thing. Mend it.") for n in range(18))
     tight = answer(replace(asked, findings=(*stops, *orchard.findings)))
-    assert tight.count("warning: ") == 1
     for code in ("drainage-toward-building", "drainage-falls-too-little", "drainage-survey-too-short"):
         assert tight.count(code) == 1
     many = replace(orchard.drainage, after=tuple(replace(ray, wall=f"wall (corners {n})") for n in range(9)))
@@ -101,14 +106,17 @@ def test_each_wall_is_told_with_its_own_need_and_by_its_own_name(orchard: Plan) 
 
 def test_warnings_that_stand_beside_the_plan_are_counted(orchard: Plan) -> None:
     beside = Finding("odd-thing", "warning", "here", 1.0, 2.0, "Odd here. Do it.")
-    assert answer(orchard, told=(beside,)).startswith(
-        "Orchard studio: buildable as drawn, but read the 4 warn"
-    )
+    pump = plan_of("spring-pump-house")
+    assert "read the 2 warnings" in " ".join(answer(pump).split())
+    assert "read the 3 warnings" in " ".join(answer(pump, told=(beside,)).split())
+    assert "[odd-thing]" in answer(orchard, told=(beside,))
 
 
 def test_what_comes_next_is_told_only_where_it_is_known(orchard: Plan) -> None:
     assert "Next" not in answer(orchard, files="results: plan.pdf")
-    assert answer(orchard, then="gradework setout job.toml").endswith("Next     gradework setout job.toml")
+    assert answer(built("piers"), then="gradework setout job.toml").endswith(
+        "Next     gradework setout job.toml"
+    )
     stop = Finding("odd-thing", "stop", "here", 1.0, 2.0, "Odd here. Do it.")
     stopped = answer(replace(orchard, findings=(stop,)), then="gradework setout job.toml")
     assert stopped.endswith("Next     gradework explain odd-thing")
@@ -119,8 +127,8 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
     assert len(lines) <= MOST
     labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
     told = ["Water", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]
-    assert labels == ["Orchard", "stop:", *told]
-    assert lines[0].startswith("Orchard studio: gravel pad not buildable as drawn: water runs to 3 walls")
+    assert labels == ["Gravel", "stop:", *told]
+    assert lines[0] == "Gravel pad not buildable as drawn: water runs to 3 walls, siding too low."
     flat = " ".join(" ".join(lines).split())
     # the bolt in the gate post stands at 103.46 ft, the pad at 100.29 ft
     assert "3' 2\" below the top of BM, 13 in below ground at the uphill corner (corner 4)" in flat
@@ -133,7 +141,7 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
 @pytest.mark.parametrize("build", ["pad", "piers", "slab"])
 @pytest.mark.parametrize("width", [60, 80, 100])
 def test_each_foundation_fits_every_terminal(build: str, width: int) -> None:
-    done = plan_of("orchard-studio", 'build = "pad"', f'build = "{build}"')
+    done = built(build)
     with as_wide_as(width):
         lines = answer(done, files="results: plan.pdf").splitlines()
     assert len(lines) <= MOST

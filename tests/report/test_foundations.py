@@ -141,19 +141,18 @@ def test_the_slab_tells_both_ways_to_buy_concrete() -> None:
 
 def test_the_comparison_says_what_is_ordered_and_why() -> None:
     text = flat(comparison_lines(studio()))
-    assert 'The order below is for the gravel pad (the job says build = "pad")' in text
+    assert "The order below is for the block piers (the cheapest that can be built)" in text
     assert "Prices: invented, January 2026." in text
     assert "corner 4-1" in text
-    cheapest = flat(comparison_lines(studio(('build = "pad"', ""))))
-    assert "The order below is for the block piers (the cheapest" in cheapest
+    own = flat(comparison_lines(studio(("[survey]", 'build = "pad"\n[survey]'))))
+    assert 'The order below is for the gravel pad (the job says build = "pad")' in own
 
 
 def test_the_comparison_tells_water_and_frost_of_each() -> None:
     lines = comparison_lines(studio())
-    falls = next(
-        line.partition("walls")[2].strip() for line in lines if line.startswith("slope away from walls")
-    )
-    assert falls.split("  ")[0] == "3 warnings"  # as surveyed: two walls toward, one too little
+    (falls,) = [line.partition("walls")[2] for line in lines if line.startswith("slope away from walls")]
+    # rain runs on under the open floor of piers; three walls of the pad, which is cut in, two of the slab
+    assert re.split(" {2,}", falls.strip()) == ["good", "3 warnings", "2 warnings"]
     (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
     assert frost == ["note", "none", "note"]
     assert "boxed gravel pad: warning drainage-toward-building (3 places)" in flat(lines)

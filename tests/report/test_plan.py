@@ -66,7 +66,10 @@ def test_figures_of_a_plane(plane_job: bytes, plane_notes: bytes) -> None:
     assert "across corner 1 to 3 falls 0.400 m; corner 2 to 4 rises 0.400 m" in flat
     assert "Level 19.400 m, as given; 250 mm below the highest ground" in flat
     assert "250 mm above the lowest" in flat
-    assert re.search(r"\* given +19\.400 +3\.25 +3\.25", text)
+    # 3.25 m³ under the pad; beside it 0.3 m of room and a face 1:1 up from 19.3 m, on ground that falls 1 in
+    # 10: 0.76 m³ uphill, 0.51 m³ at the sides across as far as x = 7, and 0.20 m³ at their two corners
+    assert re.search(r"\* given +19\.400 +4\.72 +3\.25", text)
+    assert "Dig 4.72 m³ in place, 350 mm at the deepest; 1.47 m³ of it beside the pad" in flat
     assert re.search(r"least cost: needs prices for dig, haul, gravel, boards \(under \[prices\]\)", flat)
     assert re.search(r"  least cost +- +- +-  no answer, see below", text)
     assert "--level" not in flat
@@ -142,6 +145,7 @@ def test_a_swale_is_told_with_its_digging_and_its_end() -> None:
     assert "not in the order" not in text
     orchard = " ".join(of_site("orchard-studio").split())
     assert "not in the order, the cost or the hours, since where it ends is not known" in orchard
+    assert "That is more digging than the pad (9.84 yd³);" in orchard  # with the room beside it
     assert "That is more digging than the pad (2.05 m³); a higher pad may need less of it" in text
     assert "comes out 48." in text
     assert "the ground falls away from these walls as the rule asks, out to the swale" in text
