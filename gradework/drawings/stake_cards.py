@@ -61,7 +61,9 @@ def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
     if stake.aside is not None:
         lines.append(f"{show.taped(stake.aside.distance)} from the middle, {stake.aside.where}")
     if point.finish is not None:
-        lines.append(f"{point.finish_text(show)} (as on the plan)")
+        # the plan has these figures only where it is the plan of a pad
+        drawn = made.kind == made.plan.foundations.chosen == "pad"
+        lines.append(f"{point.finish_text(show)}{' (as on the plan)' if drawn else ''}")
     if stake.kind == "pier":
         lines += wrapped(f"lay: {_laid(point, made)}", _PLACE.points, width - 2 * _EDGE_MM)
     return lines

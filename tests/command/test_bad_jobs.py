@@ -224,10 +224,13 @@ def test_rows_59_and_84_flat_ground_at_the_level(plan: Callable[..., Any], tmp_p
     rows = [f"S{i}{j},{3 * i},{3 * j},50" for i in range(6) for j in range(6)]
     (tmp_path / "shots.csv").write_text("station,x,y,elevation\n" + "\n".join(rows) + "\n")
     done = plan(JOB + "[pad]\nlevel = 50\n")
-    assert done.status == 0, done.err
+    assert done.status == 1, done.err
     assert "nearly level" in done.out
     assert "[flat-site]" in done.out
-    pad = plan(JOB + "[pad]\nlevel = 50\n", "--json").document["pad"]
+    document = plan(JOB + "[pad]\nlevel = 50\n", "--json").document
+    stops = {one["code"] for one in document["findings"] if one["severity"] == "stop"}
+    assert stops == {"drainage-falls-too-little"}  # level ground sheds no water
+    pad = document["pad"]
     assert [str(pad[key]) for key in ("cut_m3", "fill_m3")] == ["0.0", "0.0"]
     # the strip comes off and the least gravel goes in, whatever the level
     assert pad["excavation_m3"] == pytest.approx(0.1 * pad["area_m2"])

@@ -87,8 +87,11 @@ def test_the_table_has_the_ties_and_the_marks_of_the_record(run: Run, site: Path
 
 
 def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
-    assert run("setout", site, "--json").document["foundation"] == "pad"
+    """Water runs to walls of a pad there, so piers are built, unless the job or the command says else."""
+    assert run("setout", site, "--json").document["foundation"] == "piers"
     assert run("setout", site, "--foundation", "slab", "--json").document["foundation"] == "slab"
+    site.write_text('build = "pad"\n' + site.read_text("utf-8"), "utf-8")
+    assert run("setout", site, "--json").document["foundation"] == "pad"
 
 
 @pytest.mark.parametrize(
@@ -99,7 +102,8 @@ def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
         (("--backsight", "BN 4.2"), "did you mean BM?"),
         (("--backsight", "BM"), 'the reading on BM is missing; write it behind the name: "BM 4.62"'),
         (("--stake", "pad 9"), "no stake"),
-        (("--row", "1"), "no row 1"),
+        (("--foundation", "pad", "--row", "1"), "no row 1"),
+        (("--row", "3"), "no row 3"),
         (("--row", "0"), "--row"),
         (("--string", "1 ell"), "--string"),
     ],

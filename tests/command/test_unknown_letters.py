@@ -20,6 +20,7 @@ def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "site"
     shutil.copytree(ROOT / "data" / "spring-pump-house", folder)
     monkeypatch.setattr("gradework.library.figures._figures", lambda _: ({}, ()))
+    monkeypatch.chdir(folder)  # short paths, as a builder types them: long ones take lines from the answer
     return folder
 
 
@@ -33,20 +34,24 @@ def rename(site: Path, file: str, old: str, new: str) -> None:
 def test_plan_tells_of_them(run: Run, site: Path, options: tuple[str, ...]) -> None:
     rename(site, "job.toml", "Spring pump house", "小屋 by the spring 🙂")
     rename(site, "shots.csv", "P31,", "家,")
-    done = run("plan", site / "job.toml", "-o", site / "one", *options)
+    done = run("plan", "job.toml", "-o", "one", *options)
     assert done.status == 0
     assert "小屋 by the spring" in done.out
     told = done.err if options else done.out
     assert (done.out + done.err).count(CODE) == told.count(CODE) == 1
     assert "for 家 小 屋 🙂: it is not in their font" in " ".join(told.split())
-    quiet = run("plan", site / "job.toml", "-o", site / "two", "-q", *options)
+    quiet = run("plan", "job.toml", "-o", "two", "-q", *options)
     assert CODE not in quiet.out + quiet.err
 
 
 def test_piers_have_names_too(run: Run, site: Path) -> None:
     with (site / "job.toml").open("a", encoding="utf-8") as job:
         job.write('\n[piers]\npositions = { "東" = [6, 5], "west" = [7.5, 5.5] }\n')
-    assert "for 東: it is not in their font" in " ".join(run("plan", site / "job.toml").out.split())
+    short = run("plan", "job.toml").out
+    assert "Empty box for 東" in short  # the screen is full: what follows is told by --full
+    assert short.count(CODE) == 1
+    whole = run("plan", "job.toml", "-o", "whole", "--full").out
+    assert "for 東: it is not in their font" in " ".join(whole.split())
 
 
 def test_setout_and_sheet_tell_of_them(run: Run, site: Path) -> None:

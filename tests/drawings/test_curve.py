@@ -56,7 +56,7 @@ def test_values_at_the_marks_are_those_of_the_choices_in_tons_and_yards() -> Non
     chosen = done.pad.chosen
     texts = {line.text for line in lines_of(draw_curve(done), "value")}
     assert f"{short_tons(chosen.gravel_mass):.1f}" in texts
-    assert f"{cubic_yards(chosen.excavation):.1f}" in texts
+    assert f"{cubic_yards(chosen.dug):.1f}" in texts  # the working room beside the boxed edge too
     assert chosen.cost is not None
     assert f"{chosen.cost:.0f}" in texts
 
@@ -80,8 +80,8 @@ def test_dots_lie_on_the_curves_at_the_rules_levels() -> None:
     assert all(min(abs(x - place) for place in places) < tenth_of_a_mm for x in at)
     for dot in dots:
         x, y = float(dot.get_xdata()[0]), float(dot.get_ydata()[0])
-        # half a line's width [mm]: the curve is drawn through 200 levels, the choice is exact
-        assert min(abs(np.interp(x, curve[:, 0], curve[:, 1]) - y) for curve in curves) < 0.25
+        # exact, also where the edge changes and the cost jumps: the curve is drawn through the choices
+        assert min(abs(np.interp(x, curve[:, 0], curve[:, 1]) - y) for curve in curves) < 1e-6
 
 
 def test_without_prices_there_is_no_cost_and_that_is_said() -> None:

@@ -23,12 +23,13 @@ DATA = Path(__file__).parents[2] / "data"
 
 
 @lru_cache
-def studio(unit: str) -> Plan:
+def studio(unit: str, build: str = "") -> Plan:
+    """The demo in these units; ``build`` is what its plan draws, "" leaves that to the gate."""
     folder = DATA / ("orchard-studio" if unit == "ft" else "spring-pump-house")
     text = (folder / "job.toml").read_text("utf-8")
     if unit == "m":
         text += '\n[piers]\nrows = 2\nspacing = "1.2 m"\n[slab]\n'
-    job = read_job(text.encode())
+    job = read_job((f'build = "{build}"\n' * bool(build) + text).encode())
     return plan(job, (folder / job.survey.notes).read_bytes())
 
 
@@ -140,7 +141,8 @@ def test_a_pad_fits_two_pages_and_its_swale_a_third(unit: str, pages: int) -> No
 
 
 def test_what_a_mark_leads_to_stands_beside_it_and_the_plan_s_figure_too() -> None:
-    sheet = made("ft", "pad")
+    sheet = set_out_plan(studio("ft", "pad"), Wanted())
+    assert sheet.kind == "pad"
     show, texts = sheet.plan.job.show, said(setout_and_findings(sheet)[0], "place")
     drawn = said([draw_plan(sheet.plan)], "difference")
     for point in sheet.sheet.points:
@@ -150,6 +152,15 @@ def test_what_a_mark_leads_to_stands_beside_it_and_the_plan_s_figure_too() -> No
             on_plan = signed_difference(point.stake.ground, sheet.level, show)
             assert f"{on_plan} to finished level (as on the plan)" in texts
             assert f"{on_plan} to finished level" in drawn
+    # where the plan is that of piers it has no such figure, and the sheet for the pad does not say it has
+    other = made("ft", "pad")
+    assert other.plan.foundations.chosen == "piers"
+    assert said([draw_plan(other.plan)], "difference") == []
+    places = said(setout_and_findings(other)[0], "place")
+    assert sum(text.endswith(" to finished level") for text in places) == sum(
+        text.endswith("(as on the plan)") for text in texts
+    )
+    assert not any("as on the plan" in text for text in places)
 
 
 def test_rows_of_piers_are_told_by_running_tape() -> None:

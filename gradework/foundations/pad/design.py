@@ -406,11 +406,12 @@ def _edge(ground: PadGround, chosen: PadChoice, *, us: bool) -> BoxedEdge | Batt
 
 
 def pad_curve(pad: Pad, n: int = 200) -> PadCurve:
-    """Gravel, digging and cost over ``n`` levels that take in every choice and the relief under the pad."""
+    """Gravel, digging and cost over ``n`` even levels past all choices and the relief, and at each choice."""
     ground = pad.ground
     levels = [choice.level for choice in pad.choices]
     low = min([*levels, ground.pieces.lowest - ground.shift])
     high = max([*levels, ground.pieces.highest - ground.shift])
     reach = 0.05 * (high - low) + 0.01
-    found = ground.at(np.linspace(low - reach, high + reach, n))
+    # the choices themselves too: the least cost often lies where the edge changes and the cost jumps
+    found = ground.at(np.union1d(np.linspace(low - reach, high + reach, n), levels))
     return PadCurve(found.levels, found.gravel, found.excavation + found.beside, found.cost)
