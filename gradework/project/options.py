@@ -31,6 +31,7 @@ from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
 from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
+from gradework.project.gate_told import with_stops
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
@@ -129,7 +130,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     best, comparison = winner_of(judged), None
     if len(options) > 1:
         told = [
-            _weighed(options[one.foundation], one, _against(around.get(one.foundation)))
+            _weighed(options[one.foundation], one, _told(job, options, one, around))
             for one in judged
             if one.foundation in options
         ]
@@ -366,10 +367,18 @@ def _on_steeper_ground(
     return {name: partial(option, kind) for name, kind in kinds.items()}
 
 
+def _told(
+    job: Job, options: Mapping[str, Option], judged: Judged, around: Mapping[str, Around]
+) -> tuple[Finding, ...]:
+    """Tell all that stands against an option; what fails a check stops it, as it would stop the plan."""
+    found = (*options[judged.foundation].findings, *_against(around.get(judged.foundation)))
+    return with_stops(found, judged, job.show)
+
+
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
-    """Let an option know what the gate says of it, and what is built beside it."""
-    found = (*option.findings, *findings)
-    weighed = replace(option, findings=found, barred=not judged.buildable)
+    """Let an option know what the gate says of it, with all that is to be told, and what is built beside
+    it."""
+    weighed = replace(option, findings=tuple(findings) or option.findings, barred=not judged.buildable)
     more = [one for one in judged.measures if not one.counted]
     if not more:
         return weighed

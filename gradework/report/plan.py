@@ -102,7 +102,7 @@ def _beside(options: Sequence[Option], show: Display) -> list[str]:
 def _walls(option: Option) -> str:
     """Count what the drainage rule has against the ground at the walls with this option built."""
     count = sum(finding.code.startswith("drainage-") for finding in option.findings)
-    return counted(count, "warnings") if count else "good"
+    return f"not at {counted(count, 'walls')}" if count else "good"
 
 
 def _frost(option: Option) -> str:

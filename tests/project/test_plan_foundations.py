@@ -203,10 +203,14 @@ def test_falls_from_the_walls_are_compared_with_each_foundation_in_place(
     found = {o.name: o.findings for o in done.foundations.comparison.options}
     for name, kind in (("block piers", "piers"), ("boxed gravel pad", "pad"), ("slab", "slab")):
         alone = drawn_with(done, kind).drainage.findings
-        expected = [f for f in alone if f.code in WALL_CODES and f.severity == "warning"]
-        assert [f for f in found[name] if f.code in WALL_CODES] == expected
-        assert all(f" {kind} at " in f.where for f in expected if kind != "piers")
-    assert any(f.code in WALL_CODES for f in found["block piers"])  # the plane falls toward a wall
+        expected = [(f.code, f.where) for f in alone if f.code in WALL_CODES and f.severity == "warning"]
+        assert [(f.code, f.where) for f in found[name] if f.code in WALL_CODES] == expected
+        assert all(f" {kind} at " in where for _, where in expected)
+        assert (kind == "piers") == (not expected)  # the plane falls toward a wall, and under an open floor
+    failing = {one.foundation for one in done.foundations.judged if not one.buildable}
+    for name, kind in (("boxed gravel pad", "pad"), ("slab", "slab")):
+        stopped = {f.severity for f in found[name] if f.code in WALL_CODES}
+        assert stopped == ({"stop"} if kind in failing else {"warning"})
     # what a foundation has against it stands in its own list once, and orders nothing twice
     assert [f for f in done.findings if f.code in WALL_CODES] == [
         f for f in done.drainage.findings if f.code in WALL_CODES
@@ -231,7 +235,9 @@ def test_cautions_follow_the_deepest_dig_of_what_is_chosen(plane_job: bytes, pla
 def test_piers_leave_the_ground_at_the_walls_as_it_is(plane_job: bytes, plane_notes: bytes) -> None:
     """The plane falls 10 % along x: water runs to the wall at x = 4 whatever the pad would do."""
     done = planned(plane_job, plane_notes, PIERS, build="piers")
-    assert "drainage-toward-building" in {f.code for f in done.findings if f.severity == "warning"}
+    (told,) = (f for f in done.findings if f.code == "drainage-toward-building")
+    assert told.severity == "note"
+    assert "under the open floor" in told.advice
     assert math.isclose(done.footprint.slope, 0.1, rel_tol=1e-9)
 
 

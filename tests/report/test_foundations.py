@@ -152,10 +152,10 @@ def test_the_comparison_tells_water_and_frost_of_each() -> None:
     lines = comparison_lines(studio())
     (falls,) = [line.partition("walls")[2] for line in lines if line.startswith("slope away from walls")]
     # rain runs on under the open floor of piers; three walls of the pad, which is cut in, two of the slab
-    assert re.split(" {2,}", falls.strip()) == ["good", "3 warnings", "2 warnings"]
+    assert re.split(" {2,}", falls.strip()) == ["good", "not at 3 walls", "not at 2 walls"]
     (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
     assert frost == ["note", "none", "note"]
-    assert "boxed gravel pad: warning drainage-toward-building (3 places)" in flat(lines)
+    assert "boxed gravel pad: stop drainage-toward-building (3 places); stop check-fails" in flat(lines)
 
 
 def test_the_comparison_says_what_to_buy_as_the_orders_do() -> None:
