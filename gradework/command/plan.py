@@ -81,7 +81,8 @@ def plan(
         document = record(result)
     tables = table_files(result, document)
     if asked is not None:
-        refuse_other_job(folder, asked.kept)
+        if not dry_run:
+            refuse_other_job(folder, asked.kept)
         tables |= {name: data for name, data in asked.kept.items() if not (folder / name).exists()}
         job = folder / "job.toml"
     with working(screen, "drawing"):

@@ -189,15 +189,27 @@ def draw_rows(
     left, top = place
     page.write(heading, (left, top), HEADING, up="top")
     y = top - 7.2
-    for number, (words, value) in enumerate(rows):
+    for number, (row, lines) in enumerate(zip(rows, _wrapped_rows(rows, width), strict=True)):
         style = _VALUE if number else _STRONG
-        room = width - width_mm(value, style.points, style.weight) - 2.0
-        page.write(value, (left + width, y), style, across="right", up="center", role="value")
-        lines = wrapped(words, style.points, room, style.weight)
-        for row, text in enumerate(lines):
-            page.write(text, (left, y - LINE_MM * row), LEGEND_WORDS if number else _STRONG, up="center")
+        page.write(row[1], (left + width, y), style, across="right", up="center", role="value")
+        for below, text in enumerate(lines):
+            page.write(text, (left, y - LINE_MM * below), LEGEND_WORDS if number else _STRONG, up="center")
         y -= ROW_MM + LINE_MM * (len(lines) - 1)
     return y + ROW_MM / 2
+
+
+def _wrapped_rows(rows: Sequence[tuple[str, str]], width: float) -> list[list[str]]:
+    """The words of each row of a table in lines, beside its value."""
+    styles = [_VALUE if number else _STRONG for number in range(len(rows))]
+    return [
+        wrapped(words, style.points, width - width_mm(value, style.points, style.weight) - 2.0, style.weight)
+        for (words, value), style in zip(rows, styles, strict=True)
+    ]
+
+
+def rows_mm(rows: Sequence[tuple[str, str]], width: float) -> float:
+    """How high the rows of a table stand without their heading [mm]."""
+    return sum(ROW_MM + LINE_MM * (len(lines) - 1) for lines in _wrapped_rows(rows, width))
 
 
 def draw_paragraph(

@@ -77,6 +77,8 @@ def job_of(notes: bytes, file: str, form: NotesForm, wanted: Wanted) -> Written:
             corner = _centred(stations, size, wanted.turn)
         place = stations.show.place(*corner)
         told = (finding("centred", "warning", place, place=place),)
+    if form.grid is not None and all(one.code != "notes-pasted-grid" for one in stations.findings):
+        told = (*told, finding("grid-taken", "warning", "the grid", size=stations.show.length(size[0])))
     text = "\n".join(_lines(wanted, stations.unit, size, corner)) + "\n"
     return Written(text.encode(), read_job(text.encode()), told)
 

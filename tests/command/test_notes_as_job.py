@@ -83,6 +83,23 @@ def test_a_job_that_stands_there_is_never_replaced(run: Run, yard: Path) -> None
     assert (yard / "fresh" / "job.toml").exists()
 
 
+def test_where_another_job_stands_a_dry_run_answers_all_the_same(run: Run, yard: Path) -> None:
+    (yard / "results").mkdir()
+    (yard / "results" / "job.toml").write_text("# mine\n")
+    done = run(*ASKED, "--piers", "--dry-run")
+    assert done.status == 0, done.err
+    assert "block piers" in done.out.lower()
+    assert [path.name for path in (yard / "results").iterdir()] == ["job.toml"]
+
+
+def test_which_way_a_grid_runs_is_said(run: Run, yard: Path) -> None:
+    told = run(*ASKED, "--piers", "--dry-run", "--json").document["findings"]
+    (grid,) = [one for one in told if one["code"] == "grid-taken"]
+    assert grid["advice"].startswith(
+        "Letters are taken as rows along y, numbers along x, as the 16' 0\" side."
+    )
+
+
 def test_several_foundations_are_compared(run: Run, yard: Path) -> None:
     done = run(*ASKED, "--pad", "--piers", "--slab", "--json", "-n")
     assert len(done.document["comparison"]["options"]) == 3

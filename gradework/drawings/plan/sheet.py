@@ -18,6 +18,7 @@ from gradework.drawings.nearby import draw_nearby, widened
 from gradework.drawings.page import (
     HEIGHT_MM,
     LEGEND_WORDS,
+    ROW_MM,
     WIDTH_MM,
     MapWindow,
     Page,
@@ -59,7 +60,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _MAP_LEFT_MM = 6.5
-_BAND_MM = 96.0
+_BAND_MM, _BAND_ROWS_MM = 96.0, 11 * ROW_MM
 _LEAST_MAP_MM = 95.0
 _LABEL_ROOM_MM = (7.0, 6.5)
 _LEAST_BUILDING_MM = 22.0
@@ -70,6 +71,7 @@ NEAR = 5.0
 MOST_NAMES = 5_000
 """Of so many stations the names are looked at for letters that cannot be drawn."""
 _COLUMN_MM, _GAP_MM = 59.0, 4.0
+_TABLE_LEFT_MM = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
 
 
 def draw_plan(plan: Plan) -> matplotlib.figure.Figure:
@@ -118,7 +120,9 @@ def _lay_out(plan: Plan) -> tuple[MapWindow, bool]:
     low, high, whole = _shown(plan)
     top = HEIGHT_MM - frame.TITLE_MM
     right = WIDTH_MM - frame.SIDE_MM
-    room_high = top - _BAND_MM
+    # a longer table takes its room from the map
+    more = frame.rows_mm(_rows(plan)[1], right - _TABLE_LEFT_MM) - _BAND_ROWS_MM
+    room_high = top - _BAND_MM - max(0.0, more)
     room = (right - _MAP_LEFT_MM - 2 * _LABEL_ROOM_MM[0], room_high - 2 * _LABEL_ROOM_MM[1])
     wide, tall = (float(side) for side in high - low)
     scale = choose_scale((wide, tall), room, plan.job.show)
@@ -216,8 +220,8 @@ def _draw_around(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> None:
     foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
     top = _draw_scales(canvas, plan, whole=whole)
     ends = draw_legend(page, (frame.SIDE_MM, top), canvas.entries, width=_COLUMN_MM, columns=2)
-    left = frame.SIDE_MM + 2 * (_COLUMN_MM + _GAP_MM)
-    end = frame.draw_rows(page, (left, top), *_rows(plan), width=WIDTH_MM - frame.SIDE_MM - left)
+    width = WIDTH_MM - frame.SIDE_MM - _TABLE_LEFT_MM
+    end = frame.draw_rows(page, (_TABLE_LEFT_MM, top), *_rows(plan), width=width)
     rows = ((_benchmark_words(plan),), ("Date surveyed:", "Date printed:"), ("Notes:",))
     frame.draw_blank_lines(page, top=min(ends, end), bottom=foot, rows=rows)
 
@@ -299,7 +303,7 @@ def _held_rows(edge: EdgeBuilt, show: Display) -> list[tuple[str, str]]:
     rows = [("Edge held by", counted(edge.courses, edge.kind))]
     for row in edge.stakes:
         name = "Stakes, 1 board" if row.boards == 1 else "Stakes, 2 boards"
-        rows.append((name, f"{show.length(row.apart)} apart, {show.depth(row.depth)} deep"))
+        rows.append((name, f"every {show.length(row.apart)}, {show.depth(row.depth)} deep"))
     if edge.pins:
         rows.append(("Lowest timber", f"buried, pinned every {show.length(edge.pins_apart)}"))
     return rows

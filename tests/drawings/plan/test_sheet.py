@@ -103,6 +103,17 @@ def assert_tidy(figure) -> None:  # type: ignore[no-untyped-def]
             assert not overlap(one.box, other.box), (one.text, other.text)
 
 
+def test_a_long_table_takes_its_room_from_the_map() -> None:
+    """An edge of one and two boards: its rows end above the footer, and the benchmark has a line."""
+    figure = draw_plan(yard(rise="0.045 * x"))
+    assert_tidy(figure)
+    lines = {line.text: line.box for line in lines_of(figure)}
+    (caution,) = (box for text, box in lines.items() if text.startswith("A plan for a small, light"))
+    for words in ("Stakes, 1", "Stakes, 2", "Benchmark (where"):
+        (box,) = (box for text, box in lines.items() if text.startswith(words))
+        assert box[1] > caution[3] + 1.5, words
+
+
 def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
     figure, show = draw_plan(done), done.job.show
     texts = [line.text for line in lines_of(figure)]
