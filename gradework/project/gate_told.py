@@ -43,6 +43,7 @@ _CASES = {
     "ground": "ground",
     "basin under the floor": "basin",
     "dug face": "face",
+    "frost": "frost",
 }
 """The wording of ``check-fails`` for the others."""
 
@@ -101,7 +102,8 @@ def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
     """Tell of each check that fails and that no stop tells of; piers tell all of their own."""
     for check in judged.false:
         own = {check.check, *_OWN_WORDS.get(check.check, ())}
-        if check.check in _CASES or (not told & own and not (told and judged.foundation == "piers")):
+        always = check.check in _CASES and check.check not in _OWN_WORDS
+        if always or (not told & own and not (told and judged.foundation == "piers")):
             yield finding(
                 "check-fails",
                 "stop",

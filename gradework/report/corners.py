@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-NOT_KNOWN = "where water runs, what is uphill, the soil: look before you dig."
+NOT_KNOWN = "where water runs, what is uphill, the soil, whether the wood is treated: look first."
 """What four drops do not say."""
 
 TAKEN = "ground straight between the corners, and carried out {out} beyond them."
@@ -153,7 +153,7 @@ def _dig(plan: Plan) -> list[Part]:
     of = ", ".join(f"{count} of {size}" if len(sizes) > 1 else size for size, count in sizes.items())
     beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
     text = (
-        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')}"
+        f"{show.volume(piers.dug)}, {counted(len(piers.piers), 'holes')}"
         f"{': ' if len(sizes) > 1 else ' '}{of}; beds {beds} of gravel"
     )
     return [Part("dig", text, label="Dig")]
