@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.earthwork.footprint import sides
 from gradework.foundations.checks import limits
-from gradework.foundations.checks.check import COMMON, Check, cited
+from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.gate import Judged, Measure
-from gradework.foundations.checks.wall_falls import ONE_READING
 from gradework.foundations.checks.wall_strips import walls_of
 
 if TYPE_CHECKING:

@@ -56,6 +56,7 @@ _IFS = {
     "setback": "if-setback",
     "room to walk": "if-room",
     "dug or staked near": "if-pipe",
+    "water stays away": "if-led",
 }
 
 
@@ -78,6 +79,11 @@ _SHORT = {
     "common top": "no level suits all piers",
     "setback": "too near what stands beside it",
     "survey": "it leaves the survey",
+    "own side": "it reaches over what stands beside it",
+    "room to walk": "no room to walk beside it",
+    "dug or staked near": "it lies over a pipe or cable",
+    "digging below 1:1": "digging undermines a wall nearby",
+    "outlet runs clear": "a swale comes out toward a wall, well or septic field",
 }
 """A check that fails in few words, for the first line; others go by their names."""
 
@@ -95,6 +101,8 @@ def with_stops(findings: Sequence[Finding], judged: Judged, show: Display) -> tu
 def _tells(one: Finding, judged: Judged) -> bool:
     """Say whether a finding tells of a check that fails, at its place where that has one."""
     own = [check for check in judged.false if one.code in _OWN_WORDS.get(check.check, ())]
+    if one.code.startswith("near-"):
+        return False  # told as bad as it is already; one name may be part of another: "cable", "cable 2"
     return any(not check.where or check.where in one.where for check in own)
 
 

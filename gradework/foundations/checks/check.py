@@ -14,6 +14,9 @@ from typing import Literal
 COMMON = "common practice"
 """The source of a limit that no standard gives."""
 
+ONE_READING = 0.003175
+"""What differs by less cannot be told where the survey's own error is not known [m]: 1/8 in, one reading."""
+
 _CLOSE = 1e-6
 """Within this part of the limit, or of one unit where the limit is less, a value keeps it: rounding."""
 
