@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "water": ("drainage-toward-building", "drainage-falls-too-little"),
     "held edge": ("pad-edge-high",),
+    "stone drained": ("pad-basin",),
     "gravel depth": ("pad-gravel-deep",),
     "earth fill": ("pad-native-deep",),
     "slab thickness": ("slab-thin",),
@@ -57,6 +58,8 @@ _IFS = {
     "room to walk": "if-room",
     "dug or staked near": "if-pipe",
     "water stays away": "if-led",
+    "stone drained": "if-drained",
+    "edge designed": "if-designed",
 }
 
 
@@ -118,7 +121,7 @@ def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
                 check.where or judged.foundation,
                 check.value,
                 check.limit,
-                variant=_CASES.get(check.check, ""),
+                variant=_CASES.get(check.check, "least" if check.bound == "least" else ""),
                 check=check.check,
                 found=_said(check.value, check, show),
                 side="below" if (check.value or 0.0) < 0.0 else "above",

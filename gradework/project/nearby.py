@@ -24,6 +24,7 @@ from gradework.foundations.timber.load_path import Shell
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swale_stakes import swale_stakes
+from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
@@ -76,11 +77,7 @@ def stakes_near(
     )
     if not isinstance(built, Pad):
         return stakes
-    return (*stakes, *swale_stakes(surface, building, _dug(swales), us=job.show.us, nearby=near))
-
-
-def _dug(swales: Iterable[SwaleMeasure]) -> tuple[Swale, ...]:
-    return tuple(one.dug for one in swales if one.dug is not None)
+    return (*stakes, *swale_stakes(surface, building, led(swales), us=job.show.us, nearby=near))
 
 
 def boards_off(job: Job) -> float:
@@ -97,7 +94,7 @@ def near_of(
     own = tuple(swales) if isinstance(built, Pad) else ()
     stakes = stakes_near(job, surface, nearby, built, 0.0, swales=own)  # where they stand, at any level
     overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
-    works = works_of(surface, nearby.building, built, stakes, _dug(own), overhang)
+    works = works_of(surface, nearby.building, built, stakes, led(own), overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 

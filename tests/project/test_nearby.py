@@ -254,3 +254,17 @@ def test_ground_that_falls_to_their_wall_is_a_condition() -> None:
     (check,) = [c for c in looks(made)["garage of number 12"].checks if c.check == "water stays away"]
     assert (check.value, check.holds) == (0.0, None)
     assert [f.severity for f in made.findings if f.code == "near-water"] == ["warning"]
+
+
+def test_a_lot_line_round_the_yard_is_a_line() -> None:
+    around = "outline = [[-3, -5], [45, -5], [45, 50], [-3, 50]]"
+    lot = JOB.replace("line = [[-3, -5], [-3, 50]]", around)
+    assert lot != JOB
+    assert held(looks(tight(lot))["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
+
+
+def test_one_name_inside_another_stops_nothing() -> None:
+    second = '\n[[site.near]]\nname = "power to the shed 2"\nkind = "pipe"\nline = [[0, 12], [40, 12]]\n'
+    under = JOB.replace("[0, 12], [40, 12]", "[0, 20], [40, 20]")
+    told = [one for one in tight(under + second).findings if one.code == "near-pipe"]
+    assert [one.severity for one in told] == ["stop", "warning"]

@@ -57,9 +57,10 @@ class Check:
 
     @property
     def strain(self) -> float:
-        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known.
+        """Give how much of the limit is used up [-]: above 1 it does not hold, but for its error.
 
-        Of a least, how many times what is there it asks for; of nothing or less it is all or nothing.
+        It is 0 where not known. Of a least, how many times what is there it asks for; of nothing or less it
+        is all or nothing.
         """
         if self.value is None or self.limit is None:
             return 0.0
