@@ -63,7 +63,7 @@ def _stop(one: Neighbour, check: Check, limit: float, show: Display, told: dict[
 def _not_known(one: Neighbour, what: str, value: float, show: Display) -> Finding:
     name, off = visible(one.name), show.distance(value)
     if what == "water stays away":
-        return finding("near-water", "warning", name, value, name=name)
+        return finding("near-water", "warning", name, value, dialect=show.dialect, name=name)
     if one.kind == "tree":
         return finding("near-setback-unknown", "note", name, value, variant="tree", name=name, off=off)
     ask = "building office" if one.kind == "lot line" else "health office"
