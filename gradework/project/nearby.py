@@ -24,14 +24,12 @@ from gradework.foundations.timber.load_path import Shell
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
 from gradework.sitework.swale_stakes import swale_stakes
-from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.setout import Stake
-    from gradework.sitework.swales import SwaleMeasure
 
 Floats = NDArray[np.float64]
 
@@ -60,7 +58,7 @@ def stakes_near(
     level: float,
     *,
     string: float | None = None,
-    swales: Iterable[SwaleMeasure] = (),
+    swales: Iterable[Swale] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
     ``swales`` are dug for a pad only."""
@@ -77,7 +75,7 @@ def stakes_near(
     )
     if not isinstance(built, Pad):
         return stakes
-    return (*stakes, *swale_stakes(surface, building, led(swales), us=job.show.us, nearby=near))
+    return (*stakes, *swale_stakes(surface, building, swales, us=job.show.us, nearby=near))
 
 
 def boards_off(job: Job) -> float:
@@ -86,7 +84,7 @@ def boards_off(job: Job) -> float:
 
 
 def near_of(
-    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, swales: Iterable[SwaleMeasure]
+    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, swales: Iterable[Swale]
 ) -> tuple[NearLook, ...]:
     """Hold all that stands near against one foundation; ``swales`` are dug for a pad only."""
     if not nearby:
@@ -94,7 +92,7 @@ def near_of(
     own = tuple(swales) if isinstance(built, Pad) else ()
     stakes = stakes_near(job, surface, nearby, built, 0.0, swales=own)  # where they stand, at any level
     overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
-    works = works_of(surface, nearby.building, built, stakes, led(own), overhang)
+    works = works_of(surface, nearby.building, built, stakes, own, overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 

@@ -38,7 +38,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
-from gradework.sitework.swales import swale_measures
+from gradework.sitework.swales import led, swale_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -257,7 +257,7 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     )
     cures = {wall: one.where for one in swales for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
+    return Around(drainage, swales, near_of(job, surface, nearby, planned, led(swales)))
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
