@@ -128,16 +128,45 @@ def look_from(
     along = (end - start) / length
     out = np.array([along[1], -along[0]])
     across = np.linspace(HAIR, length - HAIR, max(8, math.ceil(length / ACROSS)))
-    crossed = [_crossed(ground, start + u * along, out, built, reach) for u in across]
+    places = start + across[:, None] * along
+    crossed = [_crossed(ground, place, out, built, reach) for place in places]
+    sights = []
+    for stop, met in zip(_stops(places, out, reach, bars), crossed, strict=True):
+        led = met is not None and met.far < stop
+        barred = not led and stop < reach
+        far = met.far if met is not None and led else min(stop, reach)
+        sights.append(_Sight(far, fall * (reach if barred else far), met if led else None, barred))
+    # one question for all heights: asking is slow, answering is not
+    outs = [
+        np.linspace(built.margin + HAIR, one.far - HAIR, max(4, math.ceil(one.far / OUT))) for one in sights
+    ]
+    asked = [place + t[:, None] * out for place, t in zip(places, outs, strict=True)]
+    known = np.split(ground.at(np.concatenate(asked)), np.cumsum([len(t) for t in outs])[:-1])
     rays = []
-    for u, met in zip(across.tolist(), crossed, strict=True):
-        others = [
-            (abs(u - v), one) for v, one in zip(across.tolist(), crossed, strict=True) if one is not None
-        ]
-        beside = min(others, key=lambda one: one[0], default=None) if met is None else None
-        sight = _Sight(start + u * along, out, reach, fall, bars)
-        rays.append(_ray(ground, sight, built, met, beside))
-    return _judged([ray for ray in rays if ray is not None], built, fall * reach)
+    for number, (sight, t, heights) in enumerate(zip(sights, outs, known, strict=True)):
+        if sight.far > built.margin + HAIR:
+            beside = _beside(across, crossed, number)
+            shaped = _shaped(heights, t, built, fall, sight.met, beside)
+            rays.append(_Ray(shaped, sight.needed, sight.met is not None, sight.barred))
+    return _judged(rays, built, fall * reach)
+
+
+class _Sight(NamedTuple):
+    """One look: how far it goes, the fall that is asked for [m], the swale that ends it, whether a bar
+    does."""
+
+    far: float
+    needed: float
+    met: _Met | None
+    barred: bool
+
+
+def _beside(across: Floats, crossed: list[_Met | None], number: int) -> tuple[float, _Met] | None:
+    """The nearest look that crosses a swale, and how far off it is; None for one that crosses it itself."""
+    if crossed[number] is not None:
+        return None
+    others = [(abs(float(u - across[number])), one) for u, one in zip(across, crossed, strict=True) if one]
+    return min(others, key=lambda one: one[0], default=None)
 
 
 class _Ray(NamedTuple):
@@ -175,16 +204,6 @@ def _judged(rays: list[_Ray], built: Built, whole: float) -> Look:
     )
 
 
-class _Sight(NamedTuple):
-    """Where a look begins, its way, how far the rule looks and for which fall, what bars it."""
-
-    place: Floats
-    out: Floats
-    reach: float
-    fall: float
-    bars: Any
-
-
 class _Met(NamedTuple):
     """A swale that a look crosses: how far out, the height of its bottom, the level that its bench falls
     from."""
@@ -209,43 +228,37 @@ def _crossed(ground: Ground, place: Floats, out: Floats, built: Built, reach: fl
     return min(found, default=None)
 
 
-def _ray(
-    ground: Ground, sight: _Sight, built: Built, met: _Met | None, beside: tuple[float, _Met] | None
-) -> _Ray | None:
-    """The finished ground on one look, from the edge of what is built to where it ends.
+def _shaped(
+    ground: Floats, t: Floats, built: Built, fall: float, met: _Met | None, beside: tuple[float, _Met] | None
+) -> Floats:
+    """The finished ground on one look, ``t`` [m] from the wall.
 
     ``met`` is the swale that ends it; ``beside`` one that ends so far before it: the fill of its bench ends
-    in a face laid back 3:1."""
-    stop = _stop(sight.place, sight.out, sight.reach, sight.bars)
-    far = sight.reach if stop is None else stop
-    if met is not None and met.far < far:
-        far, stop = met.far, None
-    else:
-        met = None
-    if far <= built.margin + HAIR:
-        return None
-    t = np.linspace(built.margin + HAIR, far - HAIR, max(4, math.ceil((far - built.margin) / OUT)))
-    heights = ground.at(sight.place + t[:, None] * sight.out)
+    in a face laid back 3:1.
+    """
+    heights = ground
     if built.batter:
         slope = (t - built.margin) / built.batter
         heights = np.clip(heights, built.top - slope, built.top + slope)
     if met is not None:  # bench and inner side, dug or filled
-        heights = met.near(t, built.margin, sight.fall)
-    elif beside is not None:
+        return met.near(t, built.margin, fall)
+    if beside is not None:
         off, other = beside
-        mound = other.near(t, built.margin, sight.fall) - off / 3.0
-        heights = np.where(t < other.far, np.fmax(heights, mound), heights)
-    needed = sight.fall * (sight.reach if stop is not None else far)
-    return _Ray(heights, needed, met is not None, stop is not None)
+        mound = other.near(t, built.margin, fall) - off / 3.0
+        return np.where(t < other.far, np.fmax(heights, mound), heights)
+    return heights
 
 
-def _stop(place: Floats, out: Floats, reach: float, bars: Any) -> float | None:
-    """How far out a look ends: a foot before a wall or a fence, at the bar itself from nearer by; None:
-    nowhere."""
+def _stops(places: Floats, out: Floats, reach: float, bars: Any) -> list[float]:
+    """How far out each look goes: to a foot before a wall or a fence, to the bar itself from nearer by."""
     if bars is None or bars.is_empty:
-        return None
-    line = shapely.LineString([place, place + reach * out])
-    here = shapely.Point(place)
-    lines = [bars, bars.buffer(BESIDE_A_BAR, cap_style="flat", join_style="mitre").boundary]
-    met = [line.intersection(one) for one in lines]
-    return min((here.distance(one) for one in met if not one.is_empty), default=None)
+        return [math.inf] * len(places)
+    looks = shapely.linestrings(np.stack([places, places + reach * out], axis=1))
+    before = bars.buffer(BESIDE_A_BAR, cap_style="flat", join_style="mitre").boundary
+    met = [
+        shapely.distance(shapely.points(places), shapely.intersection(looks, one)) for one in (bars, before)
+    ]
+    nearest: list[float] = np.fmin(
+        np.nan_to_num(met[0], nan=np.inf), np.nan_to_num(met[1], nan=np.inf)
+    ).tolist()
+    return nearest

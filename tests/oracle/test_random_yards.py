@@ -13,15 +13,13 @@ import pytest
 import yards
 from second_look import second_look
 
-import gradework
-
 NUMBERS = (0, 3, 4, 6, 9, 16)
 
 
 @cache
 def planned(number: int) -> tuple[yards.Yard, dict[str, Any]]:
     yard = yards.yard(number)
-    return yard, gradework.plan(gradework.read_job(yard.job.encode()), yard.notes.encode()).record()
+    return yard, yards.record_of(yard)
 
 
 @pytest.mark.parametrize("number", NUMBERS)

@@ -6,9 +6,12 @@ that is never quite square, a small building set square to the slope or not, and
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 import numpy as np
+
+import gradework
 
 FT = 0.3048
 SLOPES = (0.0, 0.04, 0.08, 0.12, 0.15)
@@ -42,6 +45,13 @@ def yard(number: int) -> Yard:
     slope = float(rng.uniform(0.0, SLOPES[-1]))
     job, middle, size = _job(rng, number, unit)
     return Yard(number, slope, job, _notes(rng, unit, slope, middle, size))
+
+
+def record_of(yard: Yard) -> dict[str, Any]:
+    """Plan a yard as its builder does, and give the record, but for the comparison on steeper ground: that
+    plans all foundations several times more."""
+    plan = gradework.plan(gradework.read_job(yard.job.encode()), yard.notes.encode())
+    return replace(plan, foundations=replace(plan.foundations, comparison=None)).record()
 
 
 def _notes(
@@ -120,12 +130,13 @@ def _pad(rng: np.random.Generator, unit: str) -> str:
 
 
 def _piers(rng: np.random.Generator, unit: str) -> str:
-    floor = f"[piers.floor]\ntreated = {'true' if rng.random() < 0.8 else 'false'}\n"
+    treated = str(rng.choice(["treated = true", "", "treated = false"], p=[0.85, 0.1, 0.05]))
+    floor = f"[piers.floor]\n{treated}\n"
     if rng.random() < 0.7:
         skid, joist = (sizes[unit][int(rng.integers(len(sizes[unit])))] for sizes in (_SKIDS, _JOISTS))
         floor += f'skid = "{skid}"\njoist = "{joist}"\nspecies = "{rng.choice(_SPECIES)}"\n'
-    rows = "rows = 2\n" if rng.random() < 0.15 else ""
-    spacing = 'spacing = "6 ft"\n' if rng.random() < 0.15 else ""
+    rows = "rows = 2\n" if rng.random() < 0.05 else ""
+    spacing = 'spacing = "6 ft"\n' if rng.random() < 0.05 else ""
     snow = f'\n[piers.loads]\nsnow = "{rng.choice([20, 30, 40])} psf"\n' if rng.random() < 0.3 else ""
     return f"[piers]\n{rows}{spacing}\n{floor}{snow}"
 
