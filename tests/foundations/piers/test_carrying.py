@@ -151,7 +151,7 @@ def test_ends_that_reach_too_far_stop_with_the_inset_that_holds(ground: Ground) 
 def test_the_first_pier_stands_as_near_to_the_end_as_the_skid_asks(
     ground: Ground, skid: str, inches: int
 ) -> None:
-    """20 x 16 ft, rows at 1, 8 and 15 ft: the middle skid bears 352 plf and, at its end, 7 ft of gable or 526 lb.
+    """20 x 16 ft, rows at 1, 8 and 15 ft: the middle skid bears 352 plf, at its end 7 ft of gable or 526 lb.
 
     A hem-fir 4x4 bears 867 psi x 7.146 in³ = 6 195 lb-in: 9.35 in beyond the pier. A 4x6 bears all of 12 in.
     """
