@@ -37,7 +37,7 @@ NOT_KNOWN = "where water runs, what is uphill, the soil, whether the wood is tre
 _NOT_KNOWN = "where water runs, uphill, soil, treated wood: look before you dig."
 """The same where the screen has one line for it."""
 
-TAKEN = "ground straight between the corners, and carried out {out} beyond them."
+TAKEN = "corners in turn around it, ground straight between, carried out {out} beyond."
 """What is made up where nothing was measured."""
 
 MOST_ROWS, LEAST_ROWS = 10, 4

@@ -180,3 +180,20 @@ def test_what_does_not_fit_is_told_of_the_option(
     assert (done.status, done.out) == (2, "")
     assert says in done.err
     assert not (yard / "results").exists()
+
+
+def test_other_options_replace_a_job_that_nobody_changed(run: Run, yard: Path) -> None:
+    """He follows the answer's advice, adds --piers and runs it again."""
+    first = run(*ASKED, "--pad")
+    assert "add --piers to the command" in " ".join(first.out.split())
+    written = yard / "results" / "job.toml"
+    pad = written.read_bytes()
+    assert run(*ASKED, "--piers").status == 0
+    assert read_job(written.read_bytes()).asked == ("piers",)
+    for changed in (pad.replace(b"[pad]", b"[slab]"), pad + b"# mine\n", pad[:-1], b"", pad[5:]):
+        written.write_bytes(changed)
+        assert run(*ASKED, "--piers").status == 74
+        assert written.read_bytes() == changed
+    written.unlink()
+    written.symlink_to(yard / "yard.csv")
+    assert run(*ASKED, "--piers").status == 74
