@@ -15,7 +15,7 @@ from gradework.report.first_screen import (
     CAUTION_SHORT,
     order_parts,
     stop_parts,
-    verdict,
+    verdict_part,
     warning_parts,
 )
 from gradework.report.foundations import same_ending
@@ -31,13 +31,10 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-NOT_KNOWN = "where water runs, what is uphill, the soil, whether the wood is treated: look before you dig."
-"""What four drops do not say."""
+NOT_KNOWN = "where water runs, and what lies uphill: look before you dig."
+"""What four drops do not say, besides the ifs of every foundation."""
 
-_NOT_KNOWN = "where water runs, uphill, soil, treated wood: look before you dig."
-"""The same where the screen has one line for it."""
-
-TAKEN = "corners in turn around it, ground straight between, carried out {out} beyond."
+TAKEN = "corners 1 to 4 in turn around it, straight between, {out} beyond too."
 """What is made up where nothing was measured."""
 
 MOST_ROWS, LEAST_ROWS = 10, 4
@@ -59,15 +56,13 @@ def below(level: float, measured: Measured, show: Display) -> str:
 
 def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
-    first = [Part("verdict", f"{visible(said, 60)}: {verdict(plan.findings)[1]}"), *stops]
+    able = verdict_part(plan, visible(said, 60)).text  # what was understood is never left out
+    first = [Part("verdict", able), *stops]
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
-    rest += [
-        Part("caution", NOT_KNOWN, _NOT_KNOWN, label="Unknown"),
-        Part("trust", taken(plan), label="Taken"),
-    ]
+    rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
-    room = MOST - len(first) - len(rest) - 2  # the tops have a line, and holes of several sizes a second
+    room = MOST - len(first) - len(rest) - 3  # the tops have a line, the answer and the holes a second
     return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 

@@ -46,7 +46,7 @@ def answer(
 def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
     stops = (part for part in stop_parts(plan) if part.kind != "warning")
-    return "\n".join(fit([_verdict(plan, ()), *stops], width=columns()))
+    return "\n".join(fit([verdict_part(plan, _name(plan)), *stops], width=columns()))
 
 
 def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str, notes: bool) -> list[Part]:
@@ -54,7 +54,13 @@ def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str, notes: bo
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan, told), *stops, *_instead(plan, notes), *_level(plan), *_dig(plan)]
+    parts = [
+        verdict_part(plan, _name(plan), told),
+        *stops,
+        *_instead(plan, notes),
+        *_level(plan),
+        *_dig(plan),
+    ]
     parts += [*order_parts(plan), *_cost(plan)]
     if not any(stop.code in WALL_CODES for stop in stops):
         parts += _water(plan)
@@ -94,9 +100,9 @@ def _read(warnings: int) -> str:
     return "read the warning" if warnings == 1 else f"read the {warnings} warnings"
 
 
-def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
-    """Say what the gate says of the foundation that is chosen, or what stops it."""
-    name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
+def verdict_part(plan: Plan, name: str, told: Sequence[Finding] = ()) -> Part:
+    """Say behind ``name`` what the gate says of the foundation that is chosen, or what stops it."""
+    findings = (*plan.findings, *told)
     own, what = _judged(plan), KINDS[plan.foundations.chosen]
     what += " with a swale" if own is not None and any(one.kind == "swale" for one in own.measures) else ""
     if any(finding.severity == "stop" for finding in findings):
@@ -110,6 +116,10 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     warnings = sum(finding.severity == "warning" for finding in findings)
     able += f"; {_read(warnings)}." if warnings else "."
     return Part("verdict", f"{name}: {able}", f"{able[:1].upper()}{able[1:]}")
+
+
+def _name(plan: Plan) -> str:
+    return visible(plan.job.name, _LONGEST_NAME)
 
 
 def _judged(plan: Plan) -> Judged | None:
