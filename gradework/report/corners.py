@@ -46,6 +46,15 @@ def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") 
     return "\n".join(fit(_parts(plan, measured, said, files), width=columns()))
 
 
+def corners_verdict(plan: Plan, said: str) -> str:
+    """Say back what was understood, and whether it can be built."""
+    return "\n".join(fit([_verdict(plan, said)], width=columns()))
+
+
+def _verdict(plan: Plan, said: str) -> Part:
+    return Part("verdict", verdict_part(plan, visible(said, 60)).text)  # in short the size would be left out
+
+
 def below(level: float, measured: Measured, show: Display) -> str:
     """Say a level from the level line, which is where a tape starts."""
     far = show.depth(abs(measured.line - level))
@@ -56,8 +65,7 @@ def below(level: float, measured: Measured, show: Display) -> str:
 
 def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
-    able = verdict_part(plan, visible(said, 60)).text  # what was understood is never left out
-    first = [Part("verdict", able), *stops]
+    first = [_verdict(plan, said), *stops]
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
     rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))

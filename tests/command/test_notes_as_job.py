@@ -77,6 +77,8 @@ def test_a_job_that_stands_there_is_never_replaced(run: Run, yard: Path) -> None
     assert (yard / "results" / "job.toml").read_text() == "# mine\n"
     assert run(*ASKED, "-o", "fresh").status == 1  # written, and the answer is no
     assert run(*ASKED, "-o", "fresh").status == 1  # the same job again
+    kept = yard / "fresh" / "job.toml"
+    kept.write_bytes(kept.read_bytes() + b"# mine\n")
     assert run("plan", "yard.csv", "--size", "15,12", *ASKED[4:], "-o", "fresh", "-f").status == 74
     # planning the job into its own folder leaves it there
     assert run("plan", "fresh", "-o", "fresh").status == 1
