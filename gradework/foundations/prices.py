@@ -22,12 +22,13 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "form boards": (1.0, 2.0),
     "timber frame": (1.0, 2.0),
     "ground cover": (0.06, 0.15),
+    "ground anchors": (0.3, 0.8),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per m² of board face, ground cover, vapor barrier and mesh. Common
-practice, no source; the range is the honest part."""
+and of concrete, per block laid and anchor set, per m² of board face, ground cover, vapor barrier and mesh.
+Common practice, no source; the range is the honest part."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class PriceList:
 
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
     ``fabric`` per m² laid. ``date`` says from when the prices are; the defaults are invented, and
-    ``invented`` says so wherever they are shown.
+    ``anchor`` is each. ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -48,6 +49,7 @@ class PriceList:
     film: float = 1.3
     mesh: float = 4.5
     fabric: float = 1.2
+    anchor: float = 28.0
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     date: str = "January 2026"
     invented: bool = True
@@ -67,7 +69,9 @@ class PriceList:
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""
         stone = self.gravel_in_place(COVER_STONE)
-        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric)
+        return PierPrices(
+            self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric, self.anchor
+        )
 
     def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
         """Give the prices a slab needs."""
