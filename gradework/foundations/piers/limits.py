@@ -41,6 +41,9 @@ if TYPE_CHECKING:
 LIFT_LIMIT = 51.0 * KG_PER_LB
 """Most one person should lift in the best case [kg] (NIOSH lifting equation, OSHA poultry eTool; seen)."""
 
+SMALL_AUGERS = {True: "300 to 1,000 lb", False: "140 to 450 kg"}
+"""What small shed augers hold in fair soil (memory), in US and metric jobs."""
+
 _WORST_FIRST = ("stop", "warning", "note")
 _PART_CLEARANCES = (
     ("joists", JOISTS, "IRC R317.1(1), joists to ground"),
@@ -129,10 +132,10 @@ def _anchored(plan: Piers, show: Display) -> Iterator[Finding]:
             "pier-uplift",
             "note",
             _named(plan.piers),
-            dialect=show.dialect,
             count=anchors.count,
             load=force_words(anchors.working, us=show.us),
             wind=wind_words(anchors.wind, us=show.us),
+            weak=SMALL_AUGERS[show.us],
         )
 
 
