@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.foundations.pad.rules import PadChoice
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
@@ -207,6 +208,8 @@ def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> 
     lines += named("Fill", _filled(piers, show))
     if piers.cover is not None:
         lines += named("Cover", _cover(piers.cover, show))
+    if piers.anchors is not None:
+        lines += named("Anchors", _anchors(piers.anchors, show))
     lines += [
         "",
         *_pier_table(piers, show, surveyed),
@@ -235,6 +238,17 @@ def _cover(cover: Cover, show: Display) -> str:
             f"at the deepest, open on the low side: {show.volume(cover.strip)}"
         )
     return f"{text}, on the mown ground: strip no sod, a stripped floor without a low side holds water"
+
+
+def _anchors(anchors: Anchors, show: Display) -> str:
+    """Say how many anchors stand where, and what wind asks of those on one side."""
+    side, end = anchors.sides
+    ends = f", {end - 2} more at each end" if end > 2 else ""
+    asked = max(max(pull.sliding, pull.lift) for pull in anchors.pulls)
+    return (
+        f"{anchors.count} ground anchors, {side} along each side along the rows{ends}, the first near the "
+        f"corners and clear of the holes; on one side wind pulls with {force_words(asked, us=show.us)}"
+    )
 
 
 def _rows(piers: Piers, show: Display) -> str:

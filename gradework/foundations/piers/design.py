@@ -10,6 +10,7 @@ import numpy as np
 
 from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults
+from gradework.foundations.piers.anchors import anchors_of
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
 from gradework.foundations.piers.cover import cover_under
@@ -107,7 +108,9 @@ def design_piers(
         else None,
         choices=tuple(_summary(choice, every) for choice, every in built.values()),
     )
-    plan = replace(plan, checks=(*checks, *standing_checks(plan, us=show.us)))
+    anchors = anchors_of(spec, carried, building, plan.top or 0.0, under.lowest, plan.widest)
+    held = (*standing_checks(plan, us=show.us), *anchors.checks(us=show.us))
+    plan = replace(plan, anchors=anchors, checks=(*checks, *held))
     told = (*check_findings(plan, building, show), *pier_findings(plan, building, show))
     return replace(plan, findings=worst_first(told))
 

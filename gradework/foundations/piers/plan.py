@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
     from gradework.foundations.checks.check import Check
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.carrying import Carried
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
@@ -232,7 +233,8 @@ class Piers:
     """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why.
 
     ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
-    against their limits; ``cover`` lies under the floor where one is asked for.
+    against their limits; ``cover`` lies under the floor where one is asked for;
+    ``anchors`` hold the building against wind.
     """
 
     spec: PierSpec
@@ -247,6 +249,7 @@ class Piers:
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
     cover: Cover | None = None
+    anchors: Anchors | None = None
 
     def __repr__(self) -> str:
         if self.top is None:
@@ -260,8 +263,9 @@ class Piers:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for units, beds, digging and the cover under the floor."""
-        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost
+        """Give the money for units, beds, digging, the cover under the floor and the anchors."""
+        anchors = 0 if self.anchors is None else self.anchors.count
+        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost + anchors * self.prices.anchor
 
     @property
     def back(self) -> float:
@@ -273,6 +277,11 @@ class Piers:
         """Give the soil left over [m³ in place]: what beds and stacks take up, and stripped sod."""
         dug = sum(pier.dig for pier in self.piers) + (self.cover.strip if self.cover else 0.0)
         return dug - self.back
+
+    @property
+    def widest(self) -> float:
+        """Give how far the widest hole reaches across the beams [m]."""
+        return max(pier.hole_size[1] for pier in self.piers)
 
     @property
     def cover_cost(self) -> float:

@@ -13,7 +13,7 @@ from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
 from gradework.foundations.timber.load_path import AreaLoads, Shell
 from gradework.foundations.timber.wood import Section, Wood, section_of
-from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
+from gradework.units.amounts import KG_PER_LB, KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET
 
 # Lengths in a fault about what was asked for, in both systems: whose job it is, is not known here.
@@ -145,7 +145,7 @@ class FrostRule:
 class PierPrices:
     """Money for 1 m³ of compacted gravel in the bed, and for digging 1 m³ in place and getting rid of it.
 
-    ``stone`` is 1 m³ of clean stone on the ground, ``fabric`` 1 m² under it.
+    ``stone`` is 1 m³ of clean stone on the ground, ``fabric`` 1 m² under it, ``anchor`` one with its strap.
 
     The defaults are invented (January 2026) and say so wherever they are shown.
     """
@@ -155,6 +155,7 @@ class PierPrices:
     invented: bool = True
     stone: float = 68.0
     fabric: float = 1.2
+    anchor: float = 28.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +191,10 @@ class PierSpec:
         ``along`` of the layout), how deep frost goes [m].
     cover
         Fabric and clean stone on the ground under the floor.
+    wind, anchor
+        Design speed of the wind [m/s], None where it is not known; working load of one ground anchor with
+        its strap [kN]: 3 150 lb where it is listed for the soil (24 CFR 3285.402(c), 2015; seen). Small shed
+        augers hold 300 to 1 000 lb (memory).
 
     Raises
     ------
@@ -223,6 +228,8 @@ class PierSpec:
     ridge: Along = "longer side"
     frost: FrostRule = field(default_factory=FrostRule)
     cover: bool = True
+    wind: float | None = None
+    anchor: float = 3150.0 * KG_PER_LB * 9.80665e-3
 
     def __post_init__(self) -> None:
         faults = Faults()

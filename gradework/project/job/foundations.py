@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from gradework.errors import Fault, InputError, fault
+from gradework.foundations.piers.bearing import GRAVITY
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
 from gradework.foundations.piers.top_problem import GOALS
@@ -26,6 +27,7 @@ from gradework.foundations.timber.wood import (
     sized,
 )
 from gradework.project.job.bounds import (
+    ANCHOR,
     BEARING,
     BLOCK,
     CLEARANCE,
@@ -256,6 +258,7 @@ class PiersTable(Table):
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
     base_pads: Flag = True
     cover: Flag | None = None
+    anchor: Annotated[float, weighing(ANCHOR)] | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
@@ -268,6 +271,8 @@ class PiersTable(Table):
         if self.bed_most is None and self.bed_least is not None:
             # a thicker least bed lifts the default most
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
+        if self.anchor is not None:  # the load of an anchor is written as a weight
+            named["anchor"] = self.anchor * GRAVITY / 1000.0
         named |= {
             "units": self._units(us=us),
             "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
