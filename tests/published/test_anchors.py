@@ -6,8 +6,7 @@ import math
 
 import pytest
 
-from gradework.foundations.piers.anchors import USUAL_WIND, pull_of, velocity_pressure, wind_of
-from gradework.foundations.piers.spec import PierSpec
+from gradework.foundations.piers.anchors import LISTED, USUAL_WIND, pull_of, velocity_pressure, wind_of
 from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, MPS_PER_MPH
 
 POUND_FORCE = 4.4482216152605e-3  # kN
@@ -32,7 +31,7 @@ def test_a_16_by_12_ft_shed_in_zone_i() -> None:
 def test_two_listed_anchors_hold_one_side() -> None:
     """A 3 150 lb anchor pulled at 45 degrees holds 2 227 lb sideways: two on each long side, and of augers
     that hold 300 to 1 000 lb thirteen to four."""
-    listed = PierSpec().anchor
+    listed = LISTED
     assert listed / POUND_FORCE == pytest.approx(3150)
     assert listed * math.sqrt(0.5) / POUND_FORCE == pytest.approx(2227, abs=0.5)
     face, roof = 144 * M2_PER_FT2, 224 * M2_PER_FT2

@@ -18,7 +18,14 @@ from numpy.typing import NDArray
 
 from gradework.foundations.checks.check import Check, cited
 from gradework.foundations.timber.load_path import AreaLoads, loads_on_piers
-from gradework.units.amounts import KPA_PER_PSF, M_PER_FT, MPS_PER_MPH, area_load_words, speed_words
+from gradework.units.amounts import (
+    KG_PER_LB,
+    KPA_PER_PSF,
+    M_PER_FT,
+    MPS_PER_MPH,
+    area_load_words,
+    speed_words,
+)
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -31,6 +38,10 @@ ASCE = "ASCE 7, simplified (memory)"
 EXPOSED = 0.85
 """How much of the wind's full pressure reaches a low building in open country [-]: Kz to 15 ft, exposure C
 (ASCE 7; memory). Among trees and houses 0.70."""
+
+LISTED = 3150.0 * KG_PER_LB * 9.80665e-3
+"""Working load [kN] of an anchor with its strap, where it is listed for the soil that it is screwed into
+(24 CFR 3285.402(c), 2015; seen)."""
 
 FRICTION = 0.4
 """Wood on blocks, blocks on stone [-] (judgement)."""
@@ -170,20 +181,20 @@ def anchors_of(
     """
     local = carried.frame.to_local(building.rings[0])
     low, high = local.min(axis=0), local.max(axis=0)
-    wind = wind_of(spec.wind)
+    wind, working = wind_of(spec.wind), LISTED if spec.anchor is None else spec.anchor
     pulls = _pulls(spec, carried, building, wind, top - ground)
     beyond = hole / 2.0 + 0.5 * M_PER_FT
     rows = carried.local[:, 1].min() - beyond, carried.local[:, 1].max() + beyond  # clear of every hole
     long, short = high - low
     sides = (
-        _count(pulls[0].anchors(spec.anchor), long, MOST_BETWEEN),
-        _count(pulls[1].anchors(spec.anchor), short, math.inf),
+        _count(pulls[0].anchors(working), long, MOST_BETWEEN),
+        _count(pulls[1].anchors(working), short, math.inf),
     )
     along = np.linspace(*_ends(low[0], high[0]), sides[0])
     between = np.linspace(*_ends(low[1], high[1]), sides[1])[1:-1]
     places = [(u, row) for row in rows for u in along]
     places += [(end, v) for end in (low[0] - 0.5 * M_PER_FT, high[0] + 0.5 * M_PER_FT) for v in between]
-    return Anchors(wind, spec.anchor, carried.frame.to_site(np.array(places)), pulls, sides)
+    return Anchors(wind, working, carried.frame.to_site(np.array(places)), pulls, sides)
 
 
 def _ends(low: float, high: float) -> tuple[float, float]:

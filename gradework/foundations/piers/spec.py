@@ -13,7 +13,7 @@ from gradework.foundations.piers.top_problem import GOALS, Goal
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
 from gradework.foundations.timber.load_path import AreaLoads, Shell
 from gradework.foundations.timber.wood import Section, Wood, section_of
-from gradework.units.amounts import KG_PER_LB, KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
+from gradework.units.amounts import KPA_PER_PSF, M2_PER_FT2, M_PER_FT, M_PER_IN
 from gradework.units.display import FEET
 
 # Lengths in a fault about what was asked for, in both systems: whose job it is, is not known here.
@@ -192,9 +192,8 @@ class PierSpec:
     cover
         Fabric and clean stone on the ground under the floor.
     wind, anchor
-        Design speed of the wind [m/s], None where it is not known; working load of one ground anchor with
-        its strap [kN]: 3 150 lb where it is listed for the soil (24 CFR 3285.402(c), 2015; seen). Small shed
-        augers hold 300 to 1 000 lb (memory).
+        Design speed of the wind [m/s] and working load of one ground anchor with its strap [kN], each None
+        where it is not known. Small shed augers hold 300 to 1 000 lb (memory).
 
     Raises
     ------
@@ -229,7 +228,7 @@ class PierSpec:
     frost: FrostRule = field(default_factory=FrostRule)
     cover: bool = True
     wind: float | None = None
-    anchor: float = 3150.0 * KG_PER_LB * 9.80665e-3
+    anchor: float | None = None
 
     def __post_init__(self) -> None:
         faults = Faults()
