@@ -43,8 +43,8 @@ def _oracles() -> ModuleType:
 # Beds that forgive much make the choice easy for any method. The tight ones leave 15 mm in the bed, 10 mm in
 # the hole: there, stacks of different heights really have to meet. Every pier may be single or double, on its
 # blocks or on one of three pads, as far as its load and the four corners allow.
-EASY = {"bed_most": 0.15, "deeper": 0.15, "lowest_top": None}
-TIGHT = {"bed_most": 0.115, "deeper": 0.01, "lowest_top": 30.2}
+EASY = {"bed_most": 0.15, "deeper": 0.15, "step": 0.005, "lowest_top": None}
+TIGHT = {"bed_most": 0.115, "deeper": 0.01, "step": 0.005, "lowest_top": 30.2}
 UNITS = (*SIX_UNITS, *BASE_PADS["US"])
 BEARING = 71.8
 

@@ -1,19 +1,21 @@
 """The one best top for all piers, and hole and stack of each: searched so that the answer is proved.
 
 For one pier and one kind of hole write B for the highest bottom allowed (lowest ground in the hole less the
-least dig), h for the height of a stack and g = T - h - B for what is left between the two. With g at or above
-the least bed, the bed fills g and the hole stays at B. With g below it, the hole goes deeper by
-(least bed - g) and the bed is the least one. Any other split only adds digging and gravel, so each hole and
-stack costs a function of T with one kink, on one closed interval:
+least dig), h for the height of a stack and g = T - h - B for what is left between the two. Holes end at B or a
+whole number k of steps below it, as a builder digs them. With g at or above the least bed, the bed fills g and
+the hole stays at B. With g below it, the hole goes deeper by the fewest steps that leave the least bed, and the
+bed fills the rest. Any more steps only add digging and gravel. A stack in a hole k steps deeper does what one
+lower by k steps would do in the hole at B; so each hole, depth and stack costs a rising line in T,
 
-    cost(T) = stack + digging down to B
-            + gravel x area x max(g, least bed) + digging x area x max(0, least bed - g)
+    cost(T) = stack + digging down to B and k steps + gravel x area x bed,   bed = g + k steps,
 
-Fix one hole and stack for each pier: the total is convex and piecewise linear in T, so it is least at a kink
-or at an end of an interval. The best plan of all is the best of these, whatever its holes and stacks are.
-Therefore the finite set of all kinks and ends, over all piers, holes and stacks, holds a best top; each is
-evaluated with the cheapest hole and stack of every pier. Levels are whole nanometres, so that "fits" is
-exact; costs are equal where they differ by less than 1e-13 of the largest a pier may have.
+on one closed interval, from where the bed is the least one to where it is the greatest.
+
+Fix hole, depth and stack of each pier: the total rises with T, so it is least where the first of the intervals
+ends on its low side, or at the lowest top allowed. The best plan of all is the best of these, whatever its
+holes, depths and stacks are. Therefore the finite set of all ends, over all piers, holes, depths and stacks,
+holds a best top; each is evaluated with the cheapest of every pier. Levels are whole nanometres, so that "fits"
+is exact; costs are equal where they differ by less than 1e-13 of the largest a pier may have.
 ``docs/piers.md`` has the argument in full.
 """
 
@@ -41,21 +43,18 @@ class _Kind(NamedTuple):
     """One kind of hole, ready for the least cost of every pier under any top; x = top less bottom [nm].
 
     ``bottoms`` (n,) [nm] and whether a pier is ``able`` to have the hole (n,). ``events`` (e,) [nm]: the x at
-    which a stack begins or ceases to fit, or meets its kink. Between two events the same stacks are best, so
-    there are cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``spare`` and
-    ``deep``: cost at x = 0 of the best stack with a bed to spare and with a deeper hole, infinite where none
-    fits; it rises by ``rise`` or falls by ``fall`` per nm. ``pieces``: blocks in either, (2, 2 e + 1).
+    which a stack at some depth begins or ceases to fit. Between two events the same is best, so there are
+    cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``cost``: that of the best
+    at x = 0, infinite where none fits; it rises by ``rise`` per nm. ``pieces``: the blocks in it, (2 e + 1,).
     ``dug`` (n,) is the cost of digging down to the bottoms, ``most`` what one pier can cost at the most.
     """
 
     bottoms: Ints
     able: Bools
     events: Ints
-    spare: Floats
-    deep: Floats
+    cost: Floats
     pieces: Ints
     rise: float
-    fall: float
     dug: Floats
     most: float
 
@@ -67,7 +66,7 @@ def _kinds(problem: TopProblem, goal: Goal) -> list[_Kind]:
 
 
 def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
-    table, (least, most, deeper) = hole.table, _limits(problem)
+    table, (least, most, deeper, step) = hole.table, _limits(problem)
     able = np.isfinite(hole.bottoms)
     volume = np.where(able, hole.dug, 0.0)
     stack, dug, rise, fall = np.zeros(len(table.heights)), np.zeros(len(able)), 0.0, 0.0
@@ -78,28 +77,32 @@ def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
         stack = table.pieces.astype(np.float64)
     elif goal == "least digging":
         dug, fall = volume, hole.area / NANOMETRES
-    spare = stack - rise * table.heights
-    deep = stack + rise * least + fall * (table.heights + least)
-    costs = np.array([spare, deep])
+    extra = np.arange(0, deeper + 1, step)
+    lowered = np.subtract.outer(table.heights, extra).ravel()  # of a stack in a hole so much deeper
+    costs = np.add.outer(stack, fall * extra).ravel() - rise * lowered
     highest = float(np.abs(costs).max() + dug.max() + (rise + fall) * (table.heights[-1] + most + deeper))
     # equal costs rank by blocks, so they are told apart in steps, not by what floats round away
     steps = np.rint(costs / (_SAME * highest or 1.0))
-    laid = table.pieces * (goal != "lowest floor")  # the lowest top wins whatever is laid
-    ranks = np.array([np.lexsort((laid, step)).argsort() for step in steps])
-    _, best = _best_in_cells(table.heights, ranks, least, most, deeper)
+    # the lowest top wins whatever is laid
+    laid = np.repeat(table.pieces * (goal != "lowest floor"), len(extra))
+    order = np.lexsort((laid, steps, lowered))  # of those that are equally low the first is enough
+    order = order[np.concatenate([[True], np.diff(lowered[order]) > 0])]
+    lowered, costs, steps, laid = lowered[order], costs[order], steps[order], laid[order]
+    rank = np.lexsort((laid, steps)).argsort()
+    _, best = _best_in_cells(lowered, rank, least, most)
     rows = np.unique(best[best >= 0])  # those best nowhere change no least cost, they only add events
-    events, best = _best_in_cells(table.heights[rows], ranks[:, rows], least, most, deeper)
-    spare, deep = np.where(best >= 0, np.take_along_axis(costs[:, rows], best, axis=1), np.inf)
-    pieces = laid[rows[best]]
-    return _Kind(_bottoms(hole), able, events, spare, deep, pieces, rise, fall, dug, highest)
+    events, best = _best_in_cells(lowered[rows], rank[rows], least, most)
+    cost = np.where(best >= 0, costs[rows][best], np.inf)
+    return _Kind(_bottoms(hole), able, events, cost, laid[rows][best], rise, dug, highest)
 
 
-def _limits(problem: TopProblem) -> tuple[int, int, int]:
-    """Least and greatest bed, and how much deeper a hole may go [nm]."""
-    least, most, deeper = (nanometres(m) for m in (problem.bed_least, problem.bed_most, problem.deeper))
-    if most < least or least < 0 or deeper < 0:
+def _limits(problem: TopProblem) -> tuple[int, int, int, int]:
+    """Least and greatest bed, how much deeper a hole may go, and in which steps [nm]."""
+    lengths = (problem.bed_least, problem.bed_most, problem.deeper, problem.step)
+    least, most, deeper, step = (nanometres(m) for m in lengths)
+    if most < least or least < 0 or deeper < 0 or step < 1:
         raise CheckError("bed and depth limits are out of order")
-    return least, most, deeper
+    return least, most, deeper, step
 
 
 def _bottoms(hole: Hole) -> Ints:
@@ -111,20 +114,17 @@ def _bottoms(hole: Hole) -> Ints:
     return np.floor(np.nan_to_num(hole.bottoms) * NANOMETRES + _BITS).astype(np.int64)
 
 
-def _best_in_cells(heights: Ints, ranks: Ints, least: int, most: int, deeper: int) -> tuple[Ints, Ints]:
-    """Give the events, and for each cell the row that ranks first with a bed to spare and with a deeper hole.
+def _best_in_cells(heights: Ints, rank: Ints, least: int, most: int) -> tuple[Ints, Ints]:
+    """Give the events, and for each cell the row that ranks first, (2 e + 1,), -1 where none fits.
 
-    ``heights`` (m,) [nm] rise, so the stacks that fit are neighbours; ``ranks`` (2, m). Rows are
-    (2, 2 e + 1), -1 where no stack fits.
+    ``heights`` (m,) [nm] rise, so the rows that fit are neighbours; ``rank`` (m,).
     """
-    events = np.unique(np.concatenate([heights + least - deeper, heights + least, heights + most]))
+    events = np.unique(np.concatenate([heights + least, heights + most]))
     x = np.empty(2 * len(events) + 1, np.int64)
     x[0], x[1::2], x[2::2] = events[0] - 1, events, events + 1
     first = np.searchsorted(heights, x - most, "left")
-    middle = np.searchsorted(heights, x - least, "right")
-    last = np.searchsorted(heights, x - least + deeper, "right")
-    spare, deep = _first_between(ranks[0], first, middle), _first_between(ranks[1], middle, last)
-    return events, np.array([spare, deep])
+    last = np.searchsorted(heights, x - least, "right")
+    return events, _first_between(rank, first, last)
 
 
 def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
@@ -147,8 +147,8 @@ def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
 def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
     """Give every top [nm] at which the total can be least and that all limits allow, lowest first.
 
-    The total is least where the best stack of some pier has its kink or an end; a stack that is not the best
-    of its pier there is no reason to look.
+    The total is least where the best stack of some pier has an end; a stack that is not the best of its pier
+    there is no reason to look.
     """
     far = np.iinfo(np.int64).max
     lows = [np.where(kind.able, kind.bottoms + kind.events[0], far) for kind in kinds]
@@ -166,7 +166,7 @@ def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
 
 
 def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int) -> Ints:
-    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has its kink or an end."""
+    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has an end."""
     own = [_for_pier(kind, pier) for kind in kinds if kind.able[pier]]
     tops = [kind.bottoms[0] + kind.events for kind in own]
     tops = [each[(each >= low) & (each <= high)] for each in tops]
@@ -210,13 +210,11 @@ def _least_of_piers(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
         x = tops[:, None] - kind.bottoms[own]
         place = np.searchsorted(kind.events, x, "left")
         cell = 2 * place + (kind.events.take(place, mode="clip") == x)
-        ways = kind.spare.take(cell) + kind.rise * x, kind.deep.take(cell) - kind.fall * x
         best, fewest = least[:, own], pieces[:, own]
-        for way, counts in zip(ways, kind.pieces, strict=True):
-            cost, count = way + kind.dug[own], counts.take(cell)
-            better = (cost < best - same) | ((cost < best + same) & (count < fewest))
-            best, fewest = np.where(better, cost, best), np.where(better, count, fewest)
-        least[:, own], pieces[:, own] = best, fewest
+        cost, count = kind.cost.take(cell) + kind.rise * x + kind.dug[own], kind.pieces.take(cell)
+        better = (cost < best - same) | ((cost < best + same) & (count < fewest))
+        least[:, own] = np.where(better, cost, best)
+        pieces[:, own] = np.where(better, count, fewest)
     return least, pieces
 
 
@@ -244,7 +242,7 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
 
 
 def tops_that_fit(problem: TopProblem) -> Ints:
-    """Give the tops [nm], lowest first, at which the tops that suit every pier begin, bend or end."""
+    """Give the tops [nm], lowest first, at which the tops that suit every pier begin or end."""
     kinds = _kinds(problem, "lowest floor")
     if not kinds:
         return np.empty(0, np.int64)
@@ -268,16 +266,16 @@ class Fitting(NamedTuple):
 
 def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
     """Give every hole and stack that pier number ``pier`` may have under ``top`` [nm]."""
-    least, most, deeper = _limits(problem)
+    least, most, deeper, step = _limits(problem)
     parts = []
     for kind, hole in enumerate(problem.holes):
         if not np.isfinite(hole.bottoms[pier]):
             continue
         table, bottom = hole.table, int(_bottoms(hole)[pier])
         gap = top - bottom - table.heights
-        rows = np.flatnonzero((gap >= least - deeper) & (gap <= most))
-        extra = np.maximum(0, least - gap[rows])
-        beds = gap[rows] + extra
+        extra = np.maximum(0, -((gap - least) // step)) * step  # whole steps, as few as leave the least bed
+        rows = np.flatnonzero((extra <= deeper) & (gap + extra <= most))
+        extra, beds = extra[rows], (gap + extra)[rows]
         digging = hole.dug[pier] + hole.area * (extra / NANOMETRES)
         lengths = problem.gravel * beds + problem.digging * extra
         money = table.price[rows] / MONEY_STEPS + problem.digging * hole.dug[pier]
@@ -324,10 +322,12 @@ def _check(
     heights = np.array(
         [problem.holes[kind].table.heights[row] for kind, row in zip(kinds, rows, strict=True)], np.int64
     )
-    least, most, deeper = _limits(problem)
+    least, most, deeper, step = _limits(problem)
     if not (bottoms + beds + heights == top).all():
         raise CheckError("bottom + bed + stack is not the top of a pier")
     if not ((beds >= least) & (beds <= most)).all():
         raise CheckError("a gravel bed is outside its limits")
     if not ((extra >= 0) & (extra <= deeper)).all():
         raise CheckError("a hole is deeper than allowed")
+    if (extra % step).any():
+        raise CheckError("a hole is not deeper by whole steps")

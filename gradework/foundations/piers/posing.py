@@ -105,6 +105,7 @@ def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=spec.deeper,
+        step=spec.hole_step,
         gravel=prices.gravel,
         digging=prices.digging,
         lowest_top=yard.under.highest + spec.clearance if spec.top is None else spec.top,

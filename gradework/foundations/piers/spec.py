@@ -179,6 +179,8 @@ class PierSpec:
     least_dig, deeper
         Bottom of a hole below its lowest ground [m] (the frost depth where ``frost`` says to dig to it and
         that is more), and how far below that a hole may go by choice [m].
+    hole_step
+        Sides of a hole and its depth below its lowest ground are whole multiples of this [m].
     bed_least, bed_most
         Thickness of the gravel bed [m].
     tallest
@@ -216,6 +218,7 @@ class PierSpec:
     margin: float = 4.0 * M_PER_IN
     least_dig: float = 6.0 * M_PER_IN
     deeper: float = 6.0 * M_PER_IN
+    hole_step: float = 0.5 * M_PER_IN
     bed_least: float = 4.0 * M_PER_IN
     bed_most: float = 6.0 * M_PER_IN
     tallest: float | None = None
@@ -236,6 +239,7 @@ class PierSpec:
             (self.margin, "margin", 0.0, 2.0),
             (self.least_dig, "least_dig", 0.0, 3.0),
             (self.deeper, "deeper", 0.0, 3.0),
+            (self.hole_step, "hole_step", 0.001, 0.1),
             (self.bed_least, "bed_least", 0.0, 2.0),
             (self.bed_most, "bed_most", min(self.bed_least, 2.0), 2.0),
             (self.stack_limit, "tallest", 0.01, 5.0),
@@ -298,7 +302,7 @@ class PierSpec:
     @property
     def hole_depth(self) -> float:
         """Give how far every hole goes below its lowest ground at the least [m]."""
-        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        return self._even(max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig)
 
     @property
     def hole_size(self) -> tuple[float, float]:
@@ -308,4 +312,8 @@ class PierSpec:
 
     def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
         """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
-        return plan[0] + 2.0 * self.margin, plan[1] + 2.0 * self.margin
+        return self._even(plan[0] + 2.0 * self.margin), self._even(plan[1] + 2.0 * self.margin)
+
+    def _even(self, length: float) -> float:
+        """Give the next whole multiple of the step that is not below a length [m]."""
+        return math.ceil(length / self.hole_step - 1e-6) * self.hole_step

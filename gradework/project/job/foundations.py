@@ -79,6 +79,7 @@ PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
     "deeper": 0.15,
+    "hole_step": 0.005,
     "bed_least": 0.1,
     "bed_most": 0.15,
     "clearance": 0.05,
