@@ -273,12 +273,14 @@ def _loads(piers: Piers, show: Display) -> str:
 
 def _pier_table(piers: Piers, show: Display, surveyed: Display) -> list[str]:
     same = same_ending(piers)
-    header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
+    blocks = f"{same or 'block'}s, bottom up"
+    header = ["pier", show.heading("ground"), "bottom", "dig", "bed", "stack", blocks]
     rows = [
         [
             visible(pier.name, 16),
             _range(surveyed.elevation_number(pier.ground_low), surveyed.elevation_number(pier.ground_high)),
             show.elevation_number(pier.bottom),
+            show.depth(pier.depth),
             show.depth(pier.bed),
             show.depth(pier.height),
             stack_words(pier.laid, pier.across, same),
@@ -299,12 +301,23 @@ def _holes(piers: Piers, show: Display) -> list[str]:
         along, across = (show.depth(side) for side in pier.hole_size)
         sizes.setdefault(f"{along} along the beams, {across} across", []).append(visible(pier.name, 16))
     if len(sizes) == 1:
-        return filled(f"Each hole is {next(iter(sizes))}.")
-    return [
-        line
-        for size, names in sizes.items()
-        for line in filled(f"Hole of {', '.join(names)}: {size}.", rest="  ")
-    ]
+        return filled(f"Each hole is {next(iter(sizes))}.{_one_size(piers, show)}")
+    told = [f"Hole of {', '.join(names)}: {size}." for size, names in sizes.items()]
+    told += [_one_size(piers, show).strip()]
+    return [line for text in told if text for line in filled(text, rest="  ")]
+
+
+def _one_size(piers: Piers, show: Display) -> str:
+    """Say what one size for all holes costs, where the best have several."""
+    one = piers.one_size
+    if one is None:
+        return ""
+    if one.size is None:
+        return " No one size suits all."
+    if one.taken:
+        return f" One size for all costs {one.more:.0f} more." if one.more >= 0.5 else ""
+    size = " x ".join(map(show.depth, one.size))
+    return f" One size for all, {size}, costs {one.more:.0f} more: one_size = true under [piers]."
 
 
 def same_ending(piers: Piers) -> str:

@@ -30,7 +30,9 @@ def problem(levels: np.ndarray, goal: Goal, shift: float = 0.0, **changed: objec
     for number, table in enumerate(TABLES[goal]):
         lower = number * np.round(levels * 1e4 % 7) / 1e3  # the wide hole reaches lower, by up to 6 mm
         holes.append(
-            Hole(table, levels + shift - lower, np.full(len(levels), 0.05 + 0.03 * number), 0.3 + 0.1 * number)
+            Hole(
+                table, levels + shift - lower, np.full(len(levels), 0.05 + 0.03 * number), 0.3 + 0.1 * number
+            )
         )
     given = TopProblem(tuple(holes), 0.1, 0.15, 0.05, 0.005, 60.0, 40.0, lowest_top=99.7)
     return replace(given, **changed)  # type: ignore[arg-type]

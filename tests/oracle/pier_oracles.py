@@ -177,8 +177,8 @@ def _slender(laid: Sequence[BlockUnit], form: Form) -> bool:
 def best_by_trying(case: Case, goal: Goal) -> tuple[Fraction, ...] | None:
     """Give the best plan as a tuple that compares in the order of the goal; None when there is none.
 
-    For every choice of stacks the common top is tried at each place where a bed meets a limit at some depth of
-    its hole, and every depth of each hole under that top.
+    For every choice of stacks the common top is tried at each place where a bed meets a limit at some depth
+    of its hole, and every depth of each hole under that top.
     """
     every = [s for across, most in case.tallest.items() for s in every_stack(case.units, most, across)]
     best: tuple[Fraction, ...] | None = None
@@ -244,7 +244,8 @@ def best_by_program(case: Case, goal: Goal, *, seconds: float = 60.0) -> tuple[s
     """Solve the choice as a mixed-integer linear program; give ("optimal" or what else) and the least value.
 
     For each pier and each form of stack: whether it is taken, the courses of each unit, whether some have
-    open cells, its bed and in how many steps it is dug deeper, all nothing where it is not taken; one top for all.
+    open cells, its bed and in how many steps it is dug deeper, all nothing where it is not taken; one top
+    for all.
     """
     forms = [f for across in case.tallest for f in every_form(case.units, across) if stands_on_base(f)]
     every = np.concatenate([case.ground[form.plan].bottoms for form in forms])

@@ -320,7 +320,8 @@ def _stack_words(sheet: PierSheet, pier: Pier, width: float) -> list[str]:
         number = sheet.show.elevation_number
         lines.append(f"Ground {number(left)} left, {number(right)} right")
     wide, deep = (sheet.show.depth(side) for side in pier.hole_size)
-    lines += wrapped(f"Hole {wide} along by {deep} across", _LEVEL.points, width - 2 * _EDGE_MM)
+    dug = f"{sheet.show.depth(pier.depth)} deep at the low side"
+    lines += wrapped(f"Hole {wide} along by {deep} across, {dug}", _LEVEL.points, width - 2 * _EDGE_MM)
     for place, (unit, group) in enumerate(groupby(unit.name for unit in pier.laid)):
         courses = len(list(group))
         words = count_of(courses * _side_by_side(pier, unit), unit)

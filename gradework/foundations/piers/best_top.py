@@ -1,26 +1,28 @@
 """The one best top for all piers, and hole and stack of each: searched so that the answer is proved.
 
 For one pier and one kind of hole write B for the highest bottom allowed (lowest ground in the hole less the
-least dig), h for the height of a stack and g = T - h - B for what is left between the two. Holes end at B or a
-whole number k of steps below it, as a builder digs them. With g at or above the least bed, the bed fills g and
-the hole stays at B. With g below it, the hole goes deeper by the fewest steps that leave the least bed, and the
-bed fills the rest. Any more steps only add digging and gravel. A stack in a hole k steps deeper does what one
-lower by k steps would do in the hole at B; so each hole, depth and stack costs a rising line in T,
+least dig), h for the height of a stack and g = T - h - B for what is left between the two. Holes end at B
+or a whole number k of steps below it, as a builder digs them. With g at or above the least bed, the bed
+fills g and the hole stays at B. With g below it, the hole goes deeper by the fewest steps that leave the
+least bed, and the bed fills the rest. Any more steps only add digging and gravel. A stack in a hole k steps
+deeper does what one lower by k steps would do in the hole at B; so each hole, depth and stack costs a
+rising line in T,
 
     cost(T) = stack + digging down to B and k steps + gravel x area x bed,   bed = g + k steps,
 
 on one closed interval, from where the bed is the least one to where it is the greatest.
 
-Fix hole, depth and stack of each pier: the total rises with T, so it is least where the first of the intervals
-ends on its low side, or at the lowest top allowed. The best plan of all is the best of these, whatever its
-holes, depths and stacks are. Therefore the finite set of all ends, over all piers, holes, depths and stacks,
-holds a best top; each is evaluated with the cheapest of every pier. Levels are whole nanometres, so that "fits"
-is exact; costs are equal where they differ by less than 1e-13 of the largest a pier may have.
-``docs/piers.md`` has the argument in full.
+Fix hole, depth and stack of each pier: the total rises with T, so it is least where the last of the
+intervals begins, or at the lowest top allowed. The best plan of all is the best of these, whatever its
+holes, depths and stacks are. Therefore the finite set of all beginnings, over all piers, holes, depths and
+stacks, holds a best top; each is evaluated with the cheapest of every pier. Levels are whole
+nanometres, so that "fits" is exact; costs are equal where they differ by less than 1e-13 of the largest a
+pier may have. ``docs/piers.md`` has the argument in full.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -46,12 +48,14 @@ class _Kind(NamedTuple):
     which a stack at some depth begins or ceases to fit. Between two events the same is best, so there are
     cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``cost``: that of the best
     at x = 0, infinite where none fits; it rises by ``rise`` per nm. ``pieces``: the blocks in it, (2 e + 1,).
+    ``starts`` are those of the events at which one begins to fit, with the least bed under it.
     ``dug`` (n,) is the cost of digging down to the bottoms, ``most`` what one pier can cost at the most.
     """
 
     bottoms: Ints
     able: Bools
     events: Ints
+    starts: Ints
     cost: Floats
     pieces: Ints
     rise: float
@@ -93,7 +97,8 @@ def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
     rows = np.unique(best[best >= 0])  # those best nowhere change no least cost, they only add events
     events, best = _best_in_cells(lowered[rows], rank[rows], least, most)
     cost = np.where(best >= 0, costs[rows][best], np.inf)
-    return _Kind(_bottoms(hole), able, events, cost, laid[rows][best], rise, dug, highest)
+    starts = np.unique(lowered[rows]) + least
+    return _Kind(_bottoms(hole.bottoms), able, events, starts, cost, laid[rows][best], rise, dug, highest)
 
 
 def _limits(problem: TopProblem) -> tuple[int, int, int, int]:
@@ -105,13 +110,13 @@ def _limits(problem: TopProblem) -> tuple[int, int, int, int]:
     return least, most, deeper, step
 
 
-def _bottoms(hole: Hole) -> Ints:
+def _bottoms(bottoms: Floats) -> Ints:
     """Round the highest bottoms down to nanometres (n,), 0 where there is none.
 
     A hole may be one nanometre too deep, never too shallow. A bottom that lacks only the last bits of a float
     is the nanometre above, so that a shift of the datum does not break a tie.
     """
-    return np.floor(np.nan_to_num(hole.bottoms) * NANOMETRES + _BITS).astype(np.int64)
+    return np.floor(np.nan_to_num(bottoms) * NANOMETRES + _BITS).astype(np.int64)
 
 
 def _best_in_cells(heights: Ints, rank: Ints, least: int, most: int) -> tuple[Ints, Ints]:
@@ -144,11 +149,11 @@ def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
     return found
 
 
-def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
+def _candidates(problem: TopProblem, kinds: Sequence[_Kind], *, ends: bool = False) -> Ints:
     """Give every top [nm] at which the total can be least and that all limits allow, lowest first.
 
-    The total is least where the best stack of some pier has an end; a stack that is not the best of its pier
-    there is no reason to look.
+    The total is least where the best stack of some pier begins to fit; a stack that is not the best of its
+    pier there is no reason to look. With ``ends`` those are looked at too where it ceases to fit.
     """
     far = np.iinfo(np.int64).max
     lows = [np.where(kind.able, kind.bottoms + kind.events[0], far) for kind in kinds]
@@ -161,14 +166,14 @@ def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
     if low > high:
         return np.empty(0, np.int64)
     found = [np.array([low, high], np.int64)]
-    found += [_own_tops(kinds, pier, low, high) for pier in range(len(kinds[0].able))]
+    found += [_own_tops(kinds, pier, low, high, ends=ends) for pier in range(len(kinds[0].able))]
     return np.unique(np.concatenate(found))
 
 
-def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int) -> Ints:
-    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has an end."""
+def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int, *, ends: bool) -> Ints:
+    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier begins to fit, or ends."""
     own = [_for_pier(kind, pier) for kind in kinds if kind.able[pier]]
-    tops = [kind.bottoms[0] + kind.events for kind in own]
+    tops = [kind.bottoms[0] + (kind.events if ends else kind.starts) for kind in own]
     tops = [each[(each >= low) & (each <= high)] for each in tops]
     least, _ = _least_of_piers(np.concatenate(tops), own)
     same = _SAME * max(kind.most for kind in own)
@@ -246,7 +251,7 @@ def tops_that_fit(problem: TopProblem) -> Ints:
     kinds = _kinds(problem, "lowest floor")
     if not kinds:
         return np.empty(0, np.int64)
-    tops = _candidates(problem, kinds)
+    tops = _candidates(problem, kinds, ends=True)
     return tops[np.isfinite(_totals(tops, kinds)[0])]
 
 
@@ -269,9 +274,9 @@ def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
     least, most, deeper, step = _limits(problem)
     parts = []
     for kind, hole in enumerate(problem.holes):
-        if not np.isfinite(hole.bottoms[pier]):
+        if not math.isfinite(hole.bottoms[pier]):
             continue
-        table, bottom = hole.table, int(_bottoms(hole)[pier])
+        table, bottom = hole.table, int(_bottoms(hole.bottoms[pier]))
         gap = top - bottom - table.heights
         extra = np.maximum(0, -((gap - least) // step)) * step  # whole steps, as few as leave the least bed
         rows = np.flatnonzero((extra <= deeper) & (gap + extra <= most))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import visible
 from gradework.foundations.piers.cover import Cover, beside
@@ -183,6 +183,11 @@ class Pier:
     cost: float
     alternatives: tuple[Alternative, ...]
 
+    @property
+    def depth(self) -> float:
+        """Give how deep its hole is [m] where the ground in it is lowest."""
+        return self.ground_low - self.bottom
+
     def courses(self, units: Sequence[BlockUnit]) -> tuple[int, ...]:
         """Count the courses of each of ``units`` in its stack."""
         laid = {part.unit.name: part.count for part in self.stack}
@@ -215,6 +220,18 @@ class Pier:
         )
 
 
+class OneSize(NamedTuple):
+    """What holes of one ``size`` (along, across) [m] for all piers would take, where the best have several.
+
+    ``more`` is the money beyond that for the best; ``size`` is None where no size suits all piers. ``taken``:
+    they are planned so.
+    """
+
+    size: tuple[float, float] | None
+    more: float
+    taken: bool
+
+
 @dataclass(frozen=True, slots=True)
 class PierChoice:
     """What one goal gives for all piers: top [m], units, money, digging in place, beds compacted [m³]."""
@@ -234,7 +251,8 @@ class Piers:
 
     ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
     against their limits; ``cover`` lies under the floor where one is asked for;
-    ``anchors`` hold the building against wind.
+    ``anchors`` hold the building against wind. ``one_size`` tells of one size for all holes, None where they
+    have one anyway.
     """
 
     spec: PierSpec
@@ -250,6 +268,7 @@ class Piers:
     findings: tuple[Finding, ...]
     cover: Cover | None = None
     anchors: Anchors | None = None
+    one_size: OneSize | None = None
 
     def __repr__(self) -> str:
         if self.top is None:

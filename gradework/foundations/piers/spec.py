@@ -43,6 +43,11 @@ def note_beyond(faults: Faults, code: str, bounds: Iterable[tuple[float, str, fl
             )
 
 
+def _even(length: float, step: float) -> float:
+    """Give the next whole multiple of a step that is not below a length [m]."""
+    return math.ceil(length / step - 1e-6) * step
+
+
 SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
 """A single stack stays below this [m] (24 CFR 3285.306(a), in the text of Maine Rule 890 D-VI; seen)."""
 
@@ -179,8 +184,11 @@ class PierSpec:
     least_dig, deeper
         Bottom of a hole below its lowest ground [m] (the frost depth where ``frost`` says to dig to it and
         that is more), and how far below that a hole may go by choice [m].
+    one_size
+        Holes of one size for all piers, even where that costs more.
     hole_step
-        Sides of a hole and its depth below its lowest ground are whole multiples of this [m].
+        The depth of a hole below its lowest ground is a whole multiple of this [m], its sides are of twice
+        as much.
     bed_least, bed_most
         Thickness of the gravel bed [m].
     tallest
@@ -218,6 +226,7 @@ class PierSpec:
     margin: float = 4.0 * M_PER_IN
     least_dig: float = 6.0 * M_PER_IN
     deeper: float = 6.0 * M_PER_IN
+    one_size: bool = False
     hole_step: float = 0.5 * M_PER_IN
     bed_least: float = 4.0 * M_PER_IN
     bed_most: float = 6.0 * M_PER_IN
@@ -302,7 +311,8 @@ class PierSpec:
     @property
     def hole_depth(self) -> float:
         """Give how far every hole goes below its lowest ground at the least [m]."""
-        return self._even(max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig)
+        least = max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        return _even(least, self.hole_step)
 
     @property
     def hole_size(self) -> tuple[float, float]:
@@ -312,8 +322,5 @@ class PierSpec:
 
     def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
         """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
-        return self._even(plan[0] + 2.0 * self.margin), self._even(plan[1] + 2.0 * self.margin)
-
-    def _even(self, length: float) -> float:
-        """Give the next whole multiple of the step that is not below a length [m]."""
-        return math.ceil(length / self.hole_step - 1e-6) * self.hole_step
+        step = 2.0 * self.hole_step
+        return _even(plan[0] + 2.0 * self.margin, step), _even(plan[1] + 2.0 * self.margin, step)

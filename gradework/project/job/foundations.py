@@ -246,6 +246,7 @@ class PiersTable(Table):
     margin: LayerOrNone | None = None
     least_dig: HeightOrNone | None = None
     deeper: HeightOrNone | None = None
+    one_size: Flag | None = None
     bed_least: LayerOrNone | None = None
     bed_most: LayerOrNone | None = None
     tallest: Height | None = None
