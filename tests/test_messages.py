@@ -6,6 +6,7 @@ import ast
 import re
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from string import Formatter
 
@@ -213,6 +214,18 @@ def test_every_template_has_a_caller() -> None:
     ]
     assert dead == []
     assert not TEMPLATES or told
+
+
+def test_each_heading_stands_over_what_it_names() -> None:
+    """A heading has tables of its own below it; the one for trade words stands over these."""
+    lines = (ROOT / "gradework" / "messages.toml").read_text("utf-8").splitlines()
+    marks = [line for line in lines if line.startswith(("# ----", "["))]
+    below = {one: two for one, two in pairwise([*marks, ""]) if one.startswith("#")}
+    assert len(below) > 5
+    assert [one for one, two in below.items() if not two.startswith("[")] == []
+    assert {one for one, two in below.items() if two == "[words]"} == {
+        one for one in below if "trade words" in one
+    }
 
 
 def test_the_page_is_made_from_the_list() -> None:

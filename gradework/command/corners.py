@@ -31,7 +31,7 @@ from gradework.project.plan import Plan
 from gradework.report.corners import NOT_KNOWN, corners_text, sheet_rows, taken
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.units.display import FEET, METRIC, counted
-from gradework.units.lengths import METRIC_UNITS, Unit, unit_named
+from gradework.units.lengths import Unit, unit_named
 from gradework.units.numbers import plain
 from gradework.units.sizes import is_bare
 
@@ -79,8 +79,8 @@ def corners(
     its corners: each stack, how much gravel, what to buy.
 
     Corner 2 is along the first side from corner 1, corner 3 across from corner 2. Sizes are in feet, drops in
-    inches; with --units m, or a size that is written in metric, in metres and cm; with cm or mm all is in
-    that; a unit that is written wins. Writes corners.pdf, the sheet to take along, order.csv and result.json.
+    inches; with --units m, or a size that is written in m, in metres and cm; with cm or mm all is in that; a
+    unit that is written wins. Writes corners.pdf, the sheet to take along, order.csv and result.json.
     """
     unit: Unit = given["units"] or _unit_of(size)
     measured = _measured(size, given, unit)
@@ -104,9 +104,10 @@ def corners(
 
 
 def _unit_of(size: str) -> Unit:
-    """Metres where a side is written in a metric unit, else feet."""
-    words = re.findall(r"[A-Za-z]+", size)
-    return "m" if any(unit_named(word) in METRIC_UNITS for word in words) else "ft"
+    """The metric unit that a side is written in, else feet."""
+    named = set(map(unit_named, re.findall(r"[A-Za-z]+", size)))
+    metric: tuple[Unit, ...] = ("m", "cm", "mm")
+    return next((unit for unit in metric if unit in named), "ft")
 
 
 def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any]) -> dict[str, bytes]:

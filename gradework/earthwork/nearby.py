@@ -24,6 +24,8 @@ WALLS: tuple[Kind, ...] = ("house", "garage")
 """What stands on a footing and has to stay dry."""
 BARS: tuple[Kind, ...] = (*WALLS, "fence", "lot line")
 """What nothing is staked or shot beyond."""
+ROUND: tuple[Kind, ...] = ("fence", "lot line")
+"""What may run right round the building: nothing of its own lies inside its outline."""
 POINTS: tuple[Kind, ...] = ("tree", "well", "septic")
 """What may stand in one place, without length."""
 
@@ -63,7 +65,8 @@ class Neighbour:
     def shape(self) -> Any:
         """Its place as a shapely point, line or polygon, in metres."""
         if self.closed:
-            return shapely.remove_repeated_points(shapely.Polygon(self.places))
+            whole = shapely.remove_repeated_points(shapely.Polygon(self.places))
+            return whole.exterior if self.kind in ROUND else whole
         if len(self.places) > 1 and np.ptp(self.places, axis=0).any():
             return shapely.remove_repeated_points(shapely.LineString(self.places))
         return shapely.Point(self.places[0])
@@ -71,7 +74,7 @@ class Neighbour:
     @cached_property
     def face(self) -> Any:
         """Its wall or line, without what is inside: where its sides stand."""
-        return self.shape.exterior if self.closed else self.shape
+        return self.shape.exterior if self.shape.geom_type == "Polygon" else self.shape
 
 
 @dataclass(frozen=True, eq=False)

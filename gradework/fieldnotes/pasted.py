@@ -39,6 +39,7 @@ def without_spaces(notes: NotesText) -> NotesText:
     """Numbers with spaces between them as numbers with tabs; any other text as it is.
 
     Where the first row is one shorter than all others it holds x positions over the columns of y and heights.
+    A dash that stands alone is no such row, but one that was not shot.
 
     >>> without_spaces(NotesText("  0 5\\n0 1.5 1.6\\n5 1.7 -\\n", "n")).text
     '\\t 0\\t5\\n0\\t1.5\\t1.6\\n5\\t1.7\\t-\\n'
@@ -52,13 +53,14 @@ def without_spaces(notes: NotesText) -> NotesText:
     first = spaced.index(True) if True in spaced[: MOST_TITLES + 1] else len(spaced)
     if not all(spaced[first:]):
         return notes
-    counts = [len(lines[at].split()) for at in filled[first:] if lines[at].strip() not in DASHES]
+    rows = [at for at in filled[first:] if lines[at].strip() not in DASHES]
+    counts = [len(lines[at].split()) for at in rows]
     if len(counts) < 2 or min(counts[1:]) < 2:
         return notes
     for at in (*filled[first:], *others):
         lines[at] = _tabbed(lines[at])
     if set(counts[1:]) == {counts[0] + 1}:
-        lines[filled[first]] = "\t" + lines[filled[first]].removeprefix(" ")
+        lines[rows[0]] = "\t" + lines[rows[0]].removeprefix(" ")
     return NotesText("\n".join(lines), notes.file, notes.findings, tabbed=True)
 
 

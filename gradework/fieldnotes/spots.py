@@ -151,7 +151,7 @@ def doubts(gathered: Gathered, unit: Unit, faults: Faults, *, lettered: bool) ->
     metres = float(METRES_PER[unit])
     _degrees(gathered, metres, faults)
     _dates(gathered, metres, faults)
-    _web_map(gathered, faults)
+    _web_map(gathered, metres, faults)
     limit, heights = LIMITS["elevation"], gathered.elevation or [0.0]
     if not faults.all and not limit.least <= min(heights) <= max(heights) <= limit.most:
         lines = gathered.lines()
@@ -181,11 +181,23 @@ _WEB_WEST, _WEB_MOST, _GLOBE = -3e6, 20_037_509.0, 6_378_137.0
 """[m] So far west no system for surveying reaches, its origin being put so that a yard lies to the east; the
 edges of a map of the web (EPSG:3857), and its radius of the earth."""
 
+_LEAST_FOOT = 0.3  # [m] below it: inches, cm, mm
 
-def _web_map(gathered: Gathered, faults: Faults) -> None:
-    """Refuse places as maps of the web have them west of the Atlantic, in metres from its middle."""
-    x, y = gathered.x, gathered.y
-    if len(x) < 3 or not (min(x) > -_WEB_MOST and max(x) < _WEB_WEST and max(map(abs, y)) < _WEB_MOST):
+
+def _web_map(gathered: Gathered, metres: float, faults: Faults) -> None:
+    """Refuse places as maps of the web have them west of the Atlantic, in metres from its middle.
+
+    A job of another unit, of ``metres`` each, has read bare figures of such a map as its own, so the figures
+    are looked at first and then the lengths. Not so of units smaller than a foot, in which a site reaches as
+    far from its own middle.
+    """
+    if len(gathered) < 3:
+        return
+    for per in (metres, 1.0) if metres > _LEAST_FOOT else (1.0,):
+        x, y = ([value / per for value in values] for values in (gathered.x, gathered.y))
+        if -_WEB_MOST < min(x) <= max(x) < _WEB_WEST and max(map(abs, y)) < _WEB_MOST:
+            break
+    else:
         return
     east, north = x[0] / _GLOBE, math.atan(math.sinh(y[0] / _GLOBE))
     zone, south = int((math.degrees(east) + 180.0) // 6.0) + 1, north < 0.0

@@ -298,9 +298,9 @@ def option_of_piers(
     counts = piers.units_by_kind()
     units_money = sum(kinds[name].price * count for name, count in counts.items())
     bed_mass = bed * gravel.compacted.value
-    cover, dig = piers.cover, sum(pier.dig for pier in piers.piers)
+    cover = piers.cover
     takes = {
-        "digging": Amount(dig + (cover.strip if cover else 0.0), prices.digging),
+        "digging": Amount(piers.dug, prices.digging),
         "gravel": Amount(bed, prices.gravel),
         "blocks": Amount(piers.units_total, units_money / max(1, piers.units_total)),
         "earth fill": Amount(piers.back, 0.0),  # tamped in beside the blocks

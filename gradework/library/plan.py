@@ -214,14 +214,14 @@ def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
     """What the chosen foundation takes, in words."""
     found = plan.foundations
     if found.chosen == "piers" and found.piers is not None:
-        dig = sum(pier.dig for pier in found.piers.piers)
-        return [("dig, in place", show.volume(dig)), ("blocks", str(found.piers.units_total))]
+        dig = show.volume(found.piers.dug)
+        return [("dig, in place", dig), ("blocks", str(found.piers.units_total))]
     if found.chosen == "slab" and found.slab is not None:
         slab = found.slab
         return [("dig, in place", show.volume(slab.dig)), ("concrete", show.volume(slab.concrete.volume))]
     chosen = found.pad.chosen
     return [
-        ("dig, in place", show.volume(chosen.dug)),
+        ("dig, in place", show.volume(chosen.dug + sum(one.dug.cut for one in plan.swales if one.dug))),
         ("gravel, compacted", show.volume(chosen.gravel)),
     ]
 

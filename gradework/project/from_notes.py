@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, finding
+from gradework.fieldnotes.lettered import row_and_column
 from gradework.ground.surface import build_surface
 from gradework.project.job.read import read_job
 from gradework.project.stations.notes import noticed, read_stations
@@ -22,6 +23,7 @@ from gradework.units.lengths import METRES_PER
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.project.job.model import Job
     from gradework.project.stations.forms import NotesForm
     from gradework.survey.stations import Stations
@@ -77,10 +79,25 @@ def job_of(notes: bytes, file: str, form: NotesForm, wanted: Wanted) -> Written:
             corner = _centred(stations, size, wanted.turn)
         place = stations.show.place(*corner)
         told = (finding("centred", "warning", place, place=place),)
-    if form.grid is not None and all(one.code != "notes-pasted-grid" for one in stations.findings):
-        told = (*told, finding("grid-taken", "warning", "the grid", size=stations.show.length(size[0])))
+    if form.grid is not None and _placed_by_name(stations, form.grid):
+        variant, long = "turned" if wanted.turn % 180.0 else "", stations.show.length(size[0])
+        told = (*told, finding("grid-taken", "warning", "the grid", variant=variant, size=long))
     text = "\n".join(_lines(wanted, stations.unit, size, corner)) + "\n"
     return Written(text.encode(), read_job(text.encode()), told)
+
+
+def _placed_by_name(stations: Stations, grid: LetteredGrid) -> bool:
+    """Whether stations stand where the grid has their names; not of a pasted block, which has no names."""
+    named = [
+        math.dist(grid.place(*place), (x, y))
+        for name, (x, y, _) in zip(stations.names, stations.xyz.tolist(), strict=True)
+        if (place := row_and_column(name)) is not None
+    ]
+    pasted = any(one.code == "notes-pasted-grid" for one in stations.findings)
+    return bool(named) and max(named) < _SAME_PLACE and not pasted
+
+
+_SAME_PLACE = 1e-6  # [m]
 
 
 def _centred(stations: Stations, size: Sequence[float], turn: float) -> tuple[float, float]:

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.earthwork.footprint import sides
 from gradework.foundations.checks import limits
-from gradework.foundations.checks.check import COMMON, Check, cited
+from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.gate import Judged, Measure
-from gradework.foundations.checks.wall_falls import ONE_READING
 from gradework.foundations.checks.wall_strips import walls_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
     from gradework.foundations.checks.nearby import NearLook
@@ -36,7 +36,8 @@ class Known(NamedTuple):
 
     ``floor`` is what the building brings, ``treated`` whether its skids and joists are said to be rated for
     contact with the ground, ``firm`` whether the ground was tried and found so; None where nothing is said.
-    ``digging`` is what 1 m³ dug and hauled costs; ``priced``: costs are known or said to be made up.
+    ``dig`` is what 1 m³ dug in place costs, ``haul`` what it costs to haul that away; ``priced``: costs are
+    known or said to be made up.
     """
 
     us: bool
@@ -44,7 +45,8 @@ class Known(NamedTuple):
     treated: bool | None
     frost: FrostRule
     firm: bool | None
-    digging: float
+    dig: float
+    haul: float
     priced: bool
 
 
@@ -80,7 +82,7 @@ def judge(
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
-    measures = (*own, *(_swale(one, known.digging) for one in led))
+    measures = (*own, *(_swale(one.dug, known) for one in led if one.dug is not None))
     beside_money = sum(one.cost for one in measures if not one.counted)
     cost = option.money + beside_money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
@@ -233,8 +235,8 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
-def _swale(one: SwaleMeasure, digging: float) -> Measure:
-    """A swale that is dug, with what its digging costs; what it fills comes out of that."""
-    assert one.swale is not None
-    swale = one.swale
-    return Measure("swale", swale.line, swale.cut, max(swale.fill, 0.0), cost=swale.cut * digging)
+def _swale(swale: Swale, known: Known) -> Measure:
+    """A swale that is dug, with what its digging costs; what it fills comes out of that and is not hauled."""
+    fill = max(swale.fill, 0.0)
+    cost = swale.cut * known.dig + max(swale.cut - fill, 0.0) * known.haul
+    return Measure("swale", swale.line, swale.cut, fill, cost=cost)

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "water": ("drainage-toward-building", "drainage-falls-too-little"),
     "held edge": ("pad-edge-high",),
+    "stone drained": ("pad-basin",),
     "gravel depth": ("pad-gravel-deep",),
     "earth fill": ("pad-native-deep",),
     "slab thickness": ("slab-thin",),
@@ -43,6 +44,7 @@ _CASES = {
     "ground": "ground",
     "basin under the floor": "basin",
     "dug face": "face",
+    "frost": "frost",
 }
 """The wording of ``check-fails`` for the others."""
 
@@ -56,6 +58,9 @@ _IFS = {
     "setback": "if-setback",
     "room to walk": "if-room",
     "dug or staked near": "if-pipe",
+    "water stays away": "if-led",
+    "stone drained": "if-drained",
+    "edge designed": "if-designed",
 }
 
 
@@ -80,6 +85,11 @@ _SHORT = {
     "common top": "no level suits all piers",
     "setback": "too near what stands beside it",
     "survey": "it leaves the survey",
+    "own side": "it reaches over what stands beside it",
+    "room to walk": "no room to walk beside it",
+    "dug or staked near": "it lies over a pipe or cable",
+    "digging below 1:1": "digging undermines a wall nearby",
+    "outlet runs clear": "a swale comes out toward a wall, well or septic field",
 }
 """A check that fails in few words, for the first line; others go by their names."""
 
@@ -97,6 +107,8 @@ def with_stops(findings: Sequence[Finding], judged: Judged, show: Display) -> tu
 def _tells(one: Finding, judged: Judged) -> bool:
     """Say whether a finding tells of a check that fails, at its place where that has one."""
     own = [check for check in judged.false if one.code in _OWN_WORDS.get(check.check, ())]
+    if one.code.startswith("near-"):
+        return False  # told as bad as it is already; one name may be part of another: "cable", "cable 2"
     return any(not check.where or check.where in one.where for check in own)
 
 
@@ -104,14 +116,15 @@ def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
     """Tell of each check that fails and that no stop tells of; piers tell all of their own."""
     for check in judged.false:
         own = {check.check, *_OWN_WORDS.get(check.check, ())}
-        if check.check in _CASES or (not told & own and not (told and judged.foundation == "piers")):
+        always = check.check in _CASES and check.check not in _OWN_WORDS
+        if always or (not told & own and not (told and judged.foundation == "piers")):
             yield finding(
                 "check-fails",
                 "stop",
                 check.where or judged.foundation,
                 check.value,
                 check.limit,
-                variant=_CASES.get(check.check, ""),
+                variant=_CASES.get(check.check, "least" if check.bound == "least" else ""),
                 check=check.check,
                 found=_said(check.value, check, show),
                 side="below" if (check.value or 0.0) < 0.0 else "above",

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.setout import Stake
-    from gradework.sitework.swales import SwaleMeasure
 
 Floats = NDArray[np.float64]
 
@@ -59,7 +58,7 @@ def stakes_near(
     level: float,
     *,
     string: float | None = None,
-    swales: Iterable[SwaleMeasure] = (),
+    swales: Iterable[Swale] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
     ``swales`` are dug for a pad only."""
@@ -76,11 +75,7 @@ def stakes_near(
     )
     if not isinstance(built, Pad):
         return stakes
-    return (*stakes, *swale_stakes(surface, building, _dug(swales), us=job.show.us, nearby=near))
-
-
-def _dug(swales: Iterable[SwaleMeasure]) -> tuple[Swale, ...]:
-    return tuple(one.dug for one in swales if one.dug is not None)
+    return (*stakes, *swale_stakes(surface, building, swales, us=job.show.us, nearby=near))
 
 
 def boards_off(job: Job) -> float:
@@ -89,7 +84,7 @@ def boards_off(job: Job) -> float:
 
 
 def near_of(
-    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, swales: Iterable[SwaleMeasure]
+    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, swales: Iterable[Swale]
 ) -> tuple[NearLook, ...]:
     """Hold all that stands near against one foundation; ``swales`` are dug for a pad only."""
     if not nearby:
@@ -97,7 +92,7 @@ def near_of(
     own = tuple(swales) if isinstance(built, Pad) else ()
     stakes = stakes_near(job, surface, nearby, built, 0.0, swales=own)  # where they stand, at any level
     overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
-    works = works_of(surface, nearby.building, built, stakes, _dug(own), overhang)
+    works = works_of(surface, nearby.building, built, stakes, own, overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 

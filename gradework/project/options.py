@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.finished import finished_ground
-from gradework.earthwork.grading.sides import batter_shapes
+from gradework.earthwork.grading.sides import batter_shapes, room_shape
 from gradework.earthwork.grading.swale import Batter
 from gradework.errors import InputError
 from gradework.foundations.checks.gate import winner_of
@@ -39,7 +39,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
-from gradework.sitework.swales import swale_measures
+from gradework.sitework.swales import led, swale_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -258,7 +258,7 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     )
     cures = {wall: one.where for one in swales for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, swales, near_of(job, surface, nearby, planned, swales))
+    return Around(drainage, swales, near_of(job, surface, nearby, planned, led(swales)))
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
@@ -267,9 +267,12 @@ def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
         return PadTop(planned.level, planned.outline, "slab")
     if isinstance(planned, Piers):
         return None
-    level, ring, slopes = planned.chosen.level, planned.outline.rings[0], None
+    spec, level, ring, slopes = planned.spec, planned.chosen.level, planned.outline.rings[0], None
+    if planned.ground.room is not None and planned.ground.room.exact:
+        wide = planned.outline.grown(spec.room).rings[0] - surface.origin
+        return PadTop(level, planned.outline, room=room_shape(wide, level - spec.gravel, spec.face))
     if isinstance(planned.edge, BatteredEdge):
-        slopes = batter_shapes(ring - surface.origin, level, planned.spec.batter)
+        slopes = batter_shapes(ring - surface.origin, level, spec.batter)
     if slopes is None:
         return PadTop(level, planned.outline)
     made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
@@ -298,7 +301,8 @@ def judge_one(
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around)
-        return judge(known, option, "pad", checks, around, pad_measures(planned, known.digging))
+        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
+        return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         checks = pier_checks(known, building, under, planned)
@@ -310,13 +314,15 @@ def judge_one(
 def _known(job: Job, kind: str) -> Known:
     """Gather what the job says of wood, frost, ground and prices."""
     framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
+    prices = price_list(job)
     return Known(
         us=job.show.us,
         floor=_floor(job),
         treated=None if framing is None else framing.treated,
         frost=specs.frost_rule(job),
         firm=None if ground is None else ground == "firm",
-        digging=price_list(job).digging(specs.soil(job)),
+        dig=prices.dig,
+        haul=prices.haul * specs.soil(job).swell.value,
         priced=job.asked != (kind,) or not prices_missing(job),
     )
 

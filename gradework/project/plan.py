@@ -198,7 +198,7 @@ def _marked(
     if not order.lines or built is None:
         return order
     level = found.pad.chosen.level  # how many there are is one at any
-    stakes = stakes_near(job, surface, nearby, built, level, swales=swales)
+    stakes = stakes_near(job, surface, nearby, built, level, swales=led(swales))
     return order.plus(*marking_lines(nearby.building, len(stakes), job.show))
 
 

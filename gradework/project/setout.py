@@ -24,6 +24,7 @@ from gradework.sitework.setout import (
 )
 from gradework.sitework.setout_ties import Mark
 from gradework.sitework.staking import check_stakes
+from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -144,7 +145,7 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    swales = plan.swales
+    swales = led(plan.swales)
     return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, swales=swales)
 
 

@@ -31,8 +31,11 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-NOT_KNOWN = "where water runs, what is uphill, the soil: look before you dig."
+NOT_KNOWN = "where water runs, what is uphill, the soil, whether the wood is treated: look before you dig."
 """What four drops do not say."""
+
+_NOT_KNOWN = "where water runs, uphill, soil, treated wood: look before you dig."
+"""The same where the screen has one line for it."""
 
 TAKEN = "ground straight between the corners, and carried out {out} beyond them."
 """What is made up where nothing was measured."""
@@ -58,7 +61,10 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
     first = [Part("verdict", f"{visible(said, 60)}: {verdict(plan.findings)[1]}"), *stops]
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
-    rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
+    rest += [
+        Part("caution", NOT_KNOWN, _NOT_KNOWN, label="Unknown"),
+        Part("trust", taken(plan), label="Taken"),
+    ]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
     room = MOST - len(first) - len(rest) - 2  # the tops have a line, and holes of several sizes a second
@@ -153,7 +159,7 @@ def _dig(plan: Plan) -> list[Part]:
     of = ", ".join(f"{count} of {size}" if len(sizes) > 1 else size for size, count in sizes.items())
     beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
     text = (
-        f"{show.volume(sum(pier.dig for pier in piers.piers))}, {counted(len(piers.piers), 'holes')}"
+        f"{show.volume(piers.dug)}, {counted(len(piers.piers), 'holes')}"
         f"{': ' if len(sizes) > 1 else ' '}{of}; beds {beds} of gravel"
     )
     return [Part("dig", text, label="Dig")]

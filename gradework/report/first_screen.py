@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible
@@ -44,7 +43,8 @@ def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", then: s
 
 def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
-    return "\n".join(fit([_verdict(plan, ()), *stop_parts(plan)], width=columns()))
+    stops = (part for part in stop_parts(plan) if part.kind != "warning")
+    return "\n".join(fit([_verdict(plan, ()), *stops], width=columns()))
 
 
 def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str) -> list[Part]:
@@ -121,6 +121,8 @@ def _instead(plan: Plan) -> Iterator[Part]:
         return
     kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
     line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
+    if kind not in plan.foundations.asked and plan.job.build:
+        line = f'[{kind}] and build = "{kind}"'
     cost = "" if best.cost is None else f", cost {fixed(best.cost, 0)}"
     ifs = condition(best)
     text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: write {line} in the job."
@@ -132,7 +134,7 @@ def stop_parts(plan: Plan) -> list[Part]:
     stops = [finding for finding in plan.findings if finding.severity == "stop"]
     told = [_told("stop", finding) for finding in stops if finding.code not in WALL_CODES]
     if len(told) < len(stops):
-        told += (replace(part, kind="stop" if part.code else part.kind) for part in _water(plan))
+        told += _water(plan)
     return told
 
 
@@ -194,14 +196,13 @@ def _from(height: float, place: str, show: Display) -> str:
 def _dig(plan: Plan) -> Iterator[Part]:
     show, found = plan.job.show, plan.foundations
     if found.chosen == "piers":
-        piers = () if found.piers is None else found.piers.piers
-        if piers:
-            volume = show.volume(sum(pier.dig for pier in piers))
+        if found.piers is not None and found.piers.piers:
+            piers = found.piers.piers
             sizes = dict.fromkeys(" x ".join(map(show.depth, pier.hole_size)) for pier in piers)
             low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
             deep = f"{low} deep" if low == high else f"{low} to {high} deep"
             holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
-            yield Part("dig", f"{volume} in place; {holes}", label="Dig")
+            yield Part("dig", f"{show.volume(found.piers.dug)} in place; {holes}", label="Dig")
         return
     spoil = plan.order.spoil
     if found.chosen == "slab" and found.slab is not None:
@@ -281,10 +282,12 @@ def _water(plan: Plan) -> Iterator[Part]:
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = f"the edge of {built}" if water.after else "the wall"
     cured = {wall for one in plan.swales for wall in one.cured} if built == "the pad" else set()
+    stopped = [f.where for f in plan.findings if f.severity == "stop" and f.code in WALL_CODES]
     for fall, wall in bad:
+        kind: Kind = "stop" if any(where.startswith(f"{wall}, ") for where in stopped) else "warning"
         cure = "; the swale cures it" if fall.wall in cured else ""
         text = f"{_corners(wall)}: {_need(fall, show)}{cure}"
-        yield Part("warning", text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
+        yield Part(kind, text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:
         needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
         source = told_source(water.rule.source, show)

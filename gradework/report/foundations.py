@@ -237,7 +237,7 @@ def _cover(cover: Cover, show: Display) -> str:
             f"{text}; on the high side the sod comes off down to a level floor, {show.depth(cover.stripped)} "
             f"at the deepest, open on the low side: {show.volume(cover.strip)}"
         )
-    return f"{text}, on the mown ground: strip no sod, a stripped floor without a low side holds water"
+    return f"{text}, on the mowed grass: strip no sod, a stripped floor without a low side holds water"
 
 
 def _anchors(anchors: Anchors, show: Display) -> str:

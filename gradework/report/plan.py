@@ -15,6 +15,7 @@ from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.comparison import Option
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
@@ -37,7 +38,7 @@ def comparison_lines(plan: Plan) -> list[str]:
     comparison = found.comparison
     if comparison is None:
         return []
-    lines = _table(comparison.options, show)
+    lines = _table(comparison.options, found.judged, show)
     lines += ["", "To buy, with spares and waste, besides stakes and string:"]
     lines += [line for option in comparison.options for line in _to_buy(option, plan)]
     lines += ["", "Height of the floor above the ground along each side:"]
@@ -50,7 +51,7 @@ def comparison_lines(plan: Plan) -> list[str]:
     return [*lines, "", *filled(_chosen(found, plan.job.build))]
 
 
-def _table(options: Sequence[Option], show: Display) -> list[str]:
+def _table(options: Sequence[Option], judged: Sequence[Judged], show: Display) -> list[str]:
     """One column for each option: that reads on a phone, and a fourth option has room."""
     header = ["", *(option.name for option in options), ""]
     rows = [
@@ -61,7 +62,7 @@ def _table(options: Sequence[Option], show: Display) -> list[str]:
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
-        ["slope away from walls", *_planned(options, _walls)],
+        ["slope away from walls", *_planned(options, lambda o: _walls(o, judged))],
         ["frost", *_planned(options, _frost)],
         ["can be built", *("yes" if option.able else "no" for option in options), ""],
     ]
@@ -99,9 +100,10 @@ def _beside(options: Sequence[Option], show: Display) -> list[str]:
     return _planned(options, lambda one: show.volume_number(one.beside) if one.beside else _DASH)
 
 
-def _walls(option: Option) -> str:
-    """Count what the drainage rule has against the ground at the walls with this option built."""
-    count = sum(finding.code.startswith("drainage-") for finding in option.findings)
+def _walls(option: Option, judged: Sequence[Judged]) -> str:
+    """Count the walls that the gate finds too little fall at, with this option and its swale built."""
+    (own,) = (one for one in judged if option.name.endswith(KINDS[one.foundation]))
+    count = sum(check.check == "water" for check in own.false)
     return f"not at {counted(count, 'walls')}" if count else "good"
 
 

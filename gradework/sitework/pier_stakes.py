@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.sides import sides_of
 from gradework.foundations.piers.layout import Frame, building_frame
 from gradework.sitework.setout import Aside, Stake, ground_at
 from gradework.units.amounts import M_PER_FT
@@ -105,13 +106,9 @@ def row_strings(
 
 def _sides(building: Outline) -> Iterator[tuple[str, Floats, Floats]]:
     """Give each side of the outside ring: its name by corners, its first corner, its outward normal."""
-    ring = building.rings[0]
-    after = np.roll(ring, -1, axis=0)
-    turn = 1.0 if float((ring[:, 0] * after[:, 1] - ring[:, 1] * after[:, 0]).sum()) > 0.0 else -1.0
-    for number, (here, there) in enumerate(zip(ring, after, strict=True), start=1):
-        along = (there - here) / math.hypot(*(there - here))
-        outward = turn * np.array([along[1], -along[0]])
-        yield f"{number}-{number % len(ring) + 1}", here, outward
+    sides = sides_of(building.rings[0])
+    for number, side in enumerate(sides, start=1):
+        yield f"{number}-{number % len(sides) + 1}", side.start, side.outward
 
 
 def _beside(building: Outline, frame: Frame, across: float) -> tuple[str, float]:

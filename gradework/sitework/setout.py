@@ -113,7 +113,7 @@ BATTER_BOARD_OFFSET = 4.0 * M_PER_FT
 """Batter boards stand at least this far back from the dig [m] (CMHC, Canadian Wood-Frame House; seen)."""
 
 LEAST_BOARD = 1.0 * M_PER_FT
-"""With less than this between a corner and a wall [m] no batter board stands there (common practice)."""
+"""A batter board that a wall lets stand no farther than this from its corner [m] is left out: judgement."""
 
 StakeKind = Literal[
     "building corner", "pad corner", "slab corner", "pier", "anchor", "batter board", "row string", "swale"

@@ -148,7 +148,8 @@ def _designed(
     batter: Batter | None,
 ) -> SwaleMeasure:
     ring, building = pad.outline.rings[0], nearby.building
-    swale = _on_own_side(nearby, design_swale(surface, ring, pad.level, run, spec, batter=batter))
+    swale = design_swale(surface, ring, pad.level, run, spec, batter=batter, room=pad.room)
+    swale = _on_own_side(nearby, swale)
     if swale is None:
         return SwaleMeasure(own, spec, None, (), 0.0, None)
     catchment = _beyond(surface, swale)

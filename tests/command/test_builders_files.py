@@ -67,7 +67,7 @@ def test_rod_and_laser_in_feet_and_inches_below_titles(run: Run, bring) -> None:
 
 
 def test_drops_below_a_string_in_inches(run: Run, bring) -> None:
-    rows = ["Lean-to by the hedge,,", ",,", "point,drop (in),along"]
+    rows = ["Shed by the hedge,,", ",,", "point,drop (in),along"]
     rows += ["1,10 1/4,0", '2,"1\' 0 3/4""",5', "3,15 1/4,10", "4,17 3/4,15"]
     done = run("reduce", bring("string.csv", rows), "--units", "ft", "--string", "100,100,15,0", "--json")
     assert done.status == 0, done.err

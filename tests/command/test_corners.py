@@ -125,6 +125,14 @@ def test_the_text_that_is_kept_is_as_wide_as_ever(
         assert 60 < max(map(len, kept.splitlines())) <= 80
 
 
+def test_drops_go_with_the_metric_unit_of_the_size(run: Run) -> None:
+    """A size in mm has its drops in mm: 60 there are 60 mm, not 60 cm."""
+    sized = run("corners", "3600mm x 2400mm", "--drops", "0, 20, 60, 40", "-n", "--json").document
+    asked = run("corners", "3600x2400", "--units", "mm", "--drops", "0, 20, 60, 40", "-n", "--json").document
+    assert sized["footprint"]["high_m"] - sized["footprint"]["low_m"] == pytest.approx(0.06)
+    assert sized["piers"] == asked["piers"]
+
+
 def test_blocks_on_hand_need_their_thickness_only(run: Run) -> None:
     done = run("corners", "12x8", *DROPS, "--blocks", "2, 4 in", "-n")
     assert done.status == 0, done.err

@@ -98,6 +98,27 @@ def test_which_way_a_grid_runs_is_said(run: Run, yard: Path) -> None:
     assert grid["advice"].startswith(
         "Letters are taken as rows along y, numbers along x, as the 16' 0\" side."
     )
+    told = run(*ASKED, "--piers", "--turn", "30", "--dry-run", "--json").document["findings"]
+    (grid,) = [one for one in told if one["code"] == "grid-taken"]
+    assert grid["advice"].startswith("Letters are taken as rows along y, numbers along x. If yours")
+
+
+def test_which_way_a_grid_runs_is_not_said_of_notes_that_say_where_stations_stand(
+    run: Run, yard: Path
+) -> None:
+    """The orchard with its letters along x, written down with x and y; and as a grid with x on top."""
+    shots = [line.split(",")[:2] for line in (yard / "yard.csv").read_text("utf-8").splitlines()[1:] if line]
+    placed = {(5 * (ord(name[0]) - 65), 5 * (int(name[1:]) - 1)): (name, z) for name, z in shots if z}
+    rows = [f"{name},{x},{y},{z}" for (x, y), (name, z) in placed.items()]
+    across, along = (sorted({place[i] for place in placed}) for i in (0, 1))
+    top = ["," + ",".join(map(str, across))]
+    drawn = [f"{y}," + ",".join(placed.get((x, y), ("", ""))[1] for x in across) for y in along]
+    for text in ("\n".join(["station,x,y,elevation", *rows]), "\n".join(top + drawn)):
+        (yard / "yard.csv").write_text(text + "\n")
+        done = run(*ASKED, "--piers", "--dry-run", "--json")
+        codes = [one["code"] for one in done.document["findings"]]
+        assert "centred" in codes
+        assert "grid-taken" not in codes
 
 
 def test_several_foundations_are_compared(run: Run, yard: Path) -> None:

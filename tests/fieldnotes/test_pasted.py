@@ -63,6 +63,16 @@ def test_an_empty_first_cell_is_not_taken_for_a_corner_unseen() -> None:
     assert notes.names == ("A2", "A3", "B1", "B2", "B3")
 
 
+def test_a_row_that_was_not_shot_on_top_leaves_the_row_below_it_as_unclear() -> None:
+    with pytest.raises(InputError) as told:
+        read("-\n98.5 98.4\n98.5 98.3 98.1\n98.5 98.3 98.1\n")
+    assert [(f.code, f.line) for f in told.value.faults] == [("notes-pasted-unclear", 2)]
+    for grid in (None, LetteredGrid((10.0, 10.0))):
+        notes = read("-\n0 10\n0 98.3 98.1\n10 98.5 98.1\n", grid)
+        assert notes.names == ("x0 y0", "x10 y0", "x0 y10", "x10 y10")
+        assert list(notes.elevation) == [98.3, 98.1, 98.5, 98.1]
+
+
 def test_decimal_commas_and_titles() -> None:
     notes = read("Yard in May, invented\n\n98,72 98,60\n98,55 98,40\n")
     assert list(notes.elevation) == [98.72, 98.60, 98.55, 98.40]

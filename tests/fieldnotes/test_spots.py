@@ -175,8 +175,19 @@ def test_places_of_a_map_of_the_web_are_refused():
     assert told.code == "notes-web-map"
     assert "1.26 times" in told.found
     assert "UTM zone 17 north (EPSG:32617)" in told.fix
+    # bare figures are in metres whatever the unit of the job: 122.17 W and 73.66 W
+    for unit, x, zone in (("m", -13_600_000, 10), ("ft", -13_600_000, 10), ("ft", -8_200_000, 18)):
+        web_map = HEAD + "".join(f"S{i},{x + 10 * i},{5_700_000 + 10 * i},210.3\n" for i in range(4))
+        told = fault(web_map, unit=unit)
+        assert told.code == "notes-web-map"
+        assert f"x {x:,} and y 5,700,000 m" in told.found
+        assert f"UTM zone {zone} north (EPSG:326{zone})" in told.fix
+    said = web_map.replace("x,y", "x (m),y (m)")
+    assert "UTM zone 18 north" in fault(said, unit="ft").fix
     own = web.replace("-9", "-")  # some national grids do count from the east: 333 km west is one of these
     assert len(spots(own, unit="m")) == 4
+    small = HEAD + "".join(f"S{i},{-4_000_000 + 5000 * i},{5000 * i},98000\n" for i in range(4))
+    assert len(spots(small, unit="mm")) == 4  # 4 km from the middle of a site
 
 
 def test_row_23_latitudes_and_degrees_are_no_lengths():

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
 import math
-from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pier_oracles as oracles
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
@@ -22,18 +21,6 @@ from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUni
 from gradework.units.amounts import M_PER_IN as INCH
 
 EIGHTH = INCH / 8
-
-
-def _load(name: str) -> ModuleType:
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-oracles = _load("pier_oracles")
 
 
 BEDS: dict[str, float | None] = {

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.outline import Outline
+from gradework.foundations.checks.check import ONE_READING
 from gradework.foundations.checks.drainage_rules import IRC_2015
-from gradework.foundations.checks.wall_falls import ONE_READING, PUDDLE, wall_falls
+from gradework.foundations.checks.wall_falls import PUDDLE, wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, Wall, walls_of
 from gradework.ground.locate import TOUCH
 from gradework.ground.surface import Surface

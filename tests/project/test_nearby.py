@@ -14,10 +14,12 @@ import pytest
 from gradework.earthwork.outline import Outline
 from gradework.exchange.record import record
 from gradework.foundations.checks.nearby import NearLook
+from gradework.foundations.checks.nearby_told import near_findings
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.setout import Wanted, set_out_plan
 from gradework.report.plan import summary
+from gradework.units.display import METRIC
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "data" / "tight-yard"
@@ -253,4 +255,22 @@ def test_ground_that_falls_to_their_wall_is_a_condition() -> None:
     made = tight(JOB, "\n".join([tilted[0], *turned]).encode() + b"\n")
     (check,) = [c for c in looks(made)["garage of number 12"].checks if c.check == "water stays away"]
     assert (check.value, check.holds) == (0.0, None)
-    assert [f.severity for f in made.findings if f.code == "near-water"] == ["warning"]
+    (told,) = [f for f in made.findings if f.code == "near-water"]
+    assert told.severity == "warning"
+    assert "Hang a gutter on that side and run its downspout elsewhere" in told.advice
+    (metric,) = [f for f in near_findings(made.near["pad"], METRIC) if f.code == "near-water"]
+    assert "run its downpipe elsewhere" in metric.advice
+
+
+def test_a_lot_line_round_the_yard_is_a_line() -> None:
+    around = "outline = [[-3, -5], [45, -5], [45, 50], [-3, 50]]"
+    lot = JOB.replace("line = [[-3, -5], [-3, 50]]", around)
+    assert lot != JOB
+    assert held(looks(tight(lot))["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
+
+
+def test_one_name_inside_another_stops_nothing() -> None:
+    second = '\n[[site.near]]\nname = "power to the shed 2"\nkind = "pipe"\nline = [[0, 12], [40, 12]]\n'
+    under = JOB.replace("[0, 12], [40, 12]", "[0, 20], [40, 20]")
+    told = [one for one in tight(under + second).findings if one.code == "near-pipe"]
+    assert [one.severity for one in told] == ["stop", "warning"]

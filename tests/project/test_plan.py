@@ -91,12 +91,16 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
     assert seed.computed == pytest.approx(swale.bare * SEED)
     shaped = swale.ground.cut_area + swale.ground.fill_area
     assert 0.0 < swale.bare < shaped  # the slopes of the pad are no part of it
-    both = plan(read_job((text + '[slab]\n[prices]\ndig = "40 per m3"\nhaul = "0 per m3"\n').encode()), notes)
+    priced = text + '[slab]\n[prices]\ndig = "40 per m3"\nhaul = "12 per m3"\n'
+    both = plan(read_job(priced.encode()), notes)
     assert both.foundations.comparison is not None
     option = next(one for one in both.foundations.comparison.options if one.name.endswith("gravel pad"))
     assert option.beside == pytest.approx(swale.cut)
     assert option.digging == pytest.approx(both.pad.chosen.dug + swale.cut)
-    assert option.takes["digging"].money == pytest.approx(40.0 * option.digging)
+    hauled = both.orders["pad"].spoil
+    assert hauled is not None
+    paid = 40.0 * option.digging + 12.0 * hauled.loose.m3  # what the swale fills is dug, and not hauled
+    assert option.takes["digging"].money == pytest.approx(paid)
     (judged,) = (one for one in both.foundations.judged if one.foundation == "pad")
     assert judged.cost == pytest.approx(option.money)
 

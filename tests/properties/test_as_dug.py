@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import importlib.util
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
-from types import ModuleType
-from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pier_oracles import NM, Form, exact, form_of, is_stack, tallest_body
 
 from gradework.errors import CheckError
 from gradework.foundations.piers import as_dug
@@ -31,23 +29,6 @@ from gradework.foundations.piers.plan import Pier, Piers
 from gradework.foundations.piers.units import BlockUnit
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
-
-ORACLES = Path(__file__).parents[1] / "oracle" / "pier_oracles.py"
-
-
-def _oracles() -> ModuleType:
-    """Load the oracles by their place: another installed package may be called ``tests``."""
-    spec = importlib.util.spec_from_file_location("pier_oracles_as_dug", ORACLES)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-oracles = _oracles()
-NM, exact, form_of = oracles.NM, oracles.exact, oracles.form_of
-is_stack, tallest_body = oracles.is_stack, oracles.tallest_body
 
 DEMO = Path(__file__).parents[2] / "data" / "orchard-studio"
 INCH = 0.0254
@@ -116,12 +97,12 @@ def test_new_stacks_add_up_and_keep_the_limits(read: dict[str, AsRead], spare: i
     }
 
 
-Way = tuple[Fraction, tuple[int, ...], Any]
+Way = tuple[Fraction, tuple[int, ...], Form]
 """Money for gravel and digging, courses of each unit, and the form of the stack."""
 
 
 @cache
-def may_be_built(index: int) -> tuple[tuple[tuple[int, ...], Fraction, Any], ...]:
+def may_be_built(index: int) -> tuple[tuple[tuple[int, ...], Fraction, Form], ...]:
     """Every stack that one pier may get in its hole, by trying all counts: courses, height, form."""
     piers = planned()
     pier, spec = piers.piers[index], piers.spec

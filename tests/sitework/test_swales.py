@@ -10,8 +10,11 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.grading.capacity import RAIN
+from gradework.earthwork.grading.sides import room_shape
 from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.rings import contains
+from gradework.earthwork.room import room_ground
 from gradework.errors import Finding
 from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
@@ -46,6 +49,29 @@ def test_walls_next_to_each_other_get_one_swale(
     numbers: list[int], count: int, runs: list[tuple[int, int]]
 ) -> None:
     assert runs_of(numbers, count) == runs
+
+
+def test_what_is_dug_for_the_edge_is_not_dug_again(ground: Ground) -> None:
+    """Working room and swale meet uphill: together they take the ground down to the lower of both, cell by
+    cell; the swale looks as it did."""
+    surface, step = hillside(ground), 0.02
+    [dug] = room_ground(surface, PAD.outline, room=0.3, slope=1.0).volumes(np.array([9.9]))
+    room = room_shape(PAD.outline.grown(0.3).rings[0] - surface.origin, 9.9, 1.0)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
+    (alone,) = swale_measures(surface, BUILDING, PAD, water, margin=0.3)
+    (beside,) = swale_measures(surface, BUILDING, replace(PAD, room=room), water, margin=0.3)
+    assert alone.dug is not None
+    assert beside.dug is not None
+    x, y = (a.ravel() for a in np.meshgrid(*(np.arange(0.0, 30.0, step) + step / 2,) * 2))
+    places = np.stack((x, y), axis=1)
+    places = places[~contains(PAD.outline.rings[0], places)]
+    away = np.maximum(PAD.outline.rings[0].min(axis=0) - places, places - PAD.outline.rings[0].max(axis=0))
+    bottom = 9.9 + np.maximum(away.max(axis=1) - 0.3, 0.0)
+    bottom = np.minimum(bottom, beside.dug.ground.surface.elevation(places))
+    together = float(np.maximum(surface.elevation(places) - bottom, 0.0).sum()) * step**2
+    assert dug + beside.dug.cut == pytest.approx(together, rel=1e-3)
+    assert dug + alone.dug.cut > 1.02 * together
+    assert beside.dug.fill == alone.dug.fill
 
 
 def test_walls_across_the_slope_are_cured(ground: Ground) -> None:

@@ -321,7 +321,7 @@ def _pier_rows(piers: Piers, plan: Plan, building: Rows) -> Rows:
         ("Piers", str(len(piers.piers))),
         ("Units", str(piers.units_total)),
         ("Tallest stack", show.depth(max(pier.height for pier in piers.piers))),
-        ("Digging, in place", show.volume(sum(pier.dig for pier in piers.piers))),
+        ("Digging, in place", show.volume(piers.dug)),
         ("Gravel in beds, compacted", show.volume(sum(pier.bed_volume for pier in piers.piers))),
     ]
 

@@ -280,6 +280,7 @@ def _rows(plan: Plan) -> tuple[str, list[tuple[str, str]]]:
 def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
     """What the builder asks first, in his units; every volume says its state."""
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
+    swale = sum(one.dug.cut for one in plan.swales if one.dug)
     return [
         (FINISHED.capitalize(), show.elevation(chosen.level)),
         ("Rule", chosen.rule),
@@ -288,7 +289,8 @@ def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
         ("Pad", show.area(pad.outline.area)),
         (f"Cut above {FINISHED}, in place", show.volume(chosen.cut)),
         (f"Fill up to {FINISHED}", show.volume(chosen.fill)),
-        ("All digging, in place", show.volume(chosen.dug)),
+        ("All digging, in place", show.volume(chosen.dug + swale)),
+        *([("of it for the swale", show.volume(swale))] if swale else []),
         ("Gravel, compacted", show.volume(chosen.gravel)),
         ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),
         (f"Highest edge ({pad.spec.edge})", show.depth(max(pad.edge.greatest, 0.0))),

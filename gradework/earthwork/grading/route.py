@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.sides import Side, half_turns, sides_of
+from gradework.earthwork.grading.sides import Side, sides_of
+from gradework.earthwork.rings import half_turns
 from gradework.ground.locate import TOUCH
 from gradework.ground.profile import crossings, edges_once
 
@@ -158,7 +159,7 @@ class Route:
 
 def line_of(pad: Floats, way: Way, offset: float) -> Line:
     """The line at an offset [m] from the sides of a pad (k, 2), local."""
-    every, turns = sides_of(pad), half_turns(sides_of(pad))
+    every, turns = sides_of(pad), np.roll(half_turns(pad), -1)
     sides = tuple(every[k] for k in way.sides)
     zero, joints = [0.0], []
     for number, side in enumerate(sides[:-1]):

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane
+from gradework.earthwork.rings import half_turns
 
 Floats = NDArray[np.float64]
 
@@ -50,23 +51,24 @@ def sides_of(ring: Floats) -> tuple[Side, ...]:
     )
 
 
-def half_turns(sides: tuple[Side, ...]) -> Floats:
-    """The tangent of half the turn at the corner after each side (k,): above zero outward, below inward."""
-    turns = []
-    for number, side in enumerate(sides):
-        after = sides[(number + 1) % len(sides)]
-        sine = float(side.along[0] * after.along[1] - side.along[1] * after.along[0])
-        turns.append(sine / (1.0 + float(side.along @ after.along)))
-    return np.array(turns)
-
-
 def batter_shapes(ring: Floats, level: float, run: float) -> tuple[Highest, Lowest] | None:
     """The dug and the filled slope of a whole pad, ``run``:1, mitred; None of a hollow one.
 
     ring : (k, 2), local, anticlockwise [m];  level : of the pad [m].
     """
     sides = sides_of(ring)
-    if (half_turns(sides) < -STRAIGHT).any():
+    if (half_turns(ring) < -STRAIGHT).any():
         return None
     up, down = (tuple(side.plane(0.0, 0.0, level, out=rise / run) for side in sides) for rise in (1.0, -1.0))
     return Highest(up), Lowest(down)
+
+
+UPRIGHT = 1e-3
+"""A face that stands straight up runs so much per rise [-]: a plane cannot stand upright."""
+
+
+def room_shape(ring: Floats, floor: float, run: float) -> Highest | None:
+    """What is dug beside a pad: level at ``floor`` [m] out to ``ring`` (k, 2), local, from there up, ``run``
+    per rise; None of a hollow one."""
+    slopes = batter_shapes(ring, floor, max(run, UPRIGHT))
+    return None if slopes is None else Highest((*slopes[0].parts, Plane(0.0, 0.0, floor)))

@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from gradework.earthwork.grading.finished import CutOff, Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
 from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
-from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
+from gradework.earthwork.grading.sides import batter_shapes, sides_of
 from gradework.earthwork.outline import moved_ring
+from gradework.earthwork.rings import half_turns
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class Shapes(NamedTuple):
 
 def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
     """The planes of a swale along its route; ``ring`` (k, 2) is the pad, local [m]."""
-    sides, turns = route.line.sides, half_turns(sides_of(ring))
+    sides, turns = route.line.sides, np.roll(half_turns(ring), -1)
     inner, outer = (
         [_inverts(route, number, spec, out / spec.side) for number in range(len(sides))]
         for out in (-1.0, 1.0)
@@ -175,8 +176,8 @@ class Swale:
     ground
         The finished ground with it alone.
     cut, fill
-        What it takes besides the pad and its side slopes, in place [m³], exact; fill is below zero where it
-        takes more of the side slopes away than it fills.
+        What it takes besides the pad, its side slopes or working room, in place [m³], exact; fill is below
+        zero where it takes more of the side slopes away than it fills.
     bare
         The ground that it digs and fills, besides the side slopes of the pad [m²].
     outlets
@@ -265,12 +266,14 @@ def design_swale(
     spec: SwaleSpec,
     *,
     batter: Batter | None = None,
+    room: Shape | None = None,
 ) -> Swale | None:
     """Design the swale that leads water past some sides of a pad; None where no line fits beside it.
 
     pad : its ring (k, 2), anticlockwise, site frame [m];  level : of the pad [m];  needed : the first and the
     last of the sides that water comes to, counted anticlockwise, last at or above first;  batter : the
-    pad's own side slopes, None where boards hold it. Of the ways that come out on surveyed ground the one
+    pad's own side slopes, None where boards hold it;  room : what the ground beside it is dug down to where
+    they do, local. Of the ways that come out on surveyed ground the one
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
     ring = pad - surface.origin
@@ -305,7 +308,14 @@ def design_swale(
         fill = down if fill is None else Highest((fill, down))
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, batter or Batter(0.0, 0.0, 0.0))
+    own = batter or Batter(0.0, 0.0, 0.0)
+    if room is not None:  # what is dug beside the pad to build its edge is not dug again
+        alone, both = (
+            finished_ground(surface, pad, level, cut=one, lines=lines).cut
+            for one in (room, Lowest((cut, room)))
+        )
+        own = own._replace(cut=ground.cut - (both - alone))
+    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, own)
 
 
 def _rank(route: Route) -> tuple[float, ...]:

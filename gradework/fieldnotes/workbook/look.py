@@ -27,6 +27,9 @@ _LITERAL = r'"([^"]*)"|\\(.)|_.|\*.'
 _PART = rf"(?:{_LITERAL}|[^;])+"
 """One of the formats, apart by semicolons, for numbers above zero, below and at it, or as each one says."""
 
+_FIGURE = r"(?i:[0#?]|general)"
+"""Where a number format shows the number."""
+
 _CONDITION = r"\[[<>=][^\]]*\]"
 
 
@@ -75,7 +78,7 @@ def shown_behind(code: str) -> str:
     parts = [match[0] for match in re.finditer(_PART, code)]
     if not re.search(_CONDITION, code):
         return _behind(parts[0]) if parts else ""
-    shown = dict.fromkeys(_behind(part) for part in parts if re.search("[0#?]", _without_brackets(part)))
+    shown = dict.fromkeys(_behind(part) for part in parts if re.search(_FIGURE, _without_brackets(part)))
     if len(shown) > 1:
         return " " + " or ".join(one.strip() or "no unit" for one in shown)
     return next(iter(shown), "")
@@ -90,8 +93,8 @@ def _behind(part: str) -> str:
     first = _without_brackets(part)
     if "%" in re.sub(_LITERAL, "", first):
         return "%"
-    last = max((first.rfind(mark) for mark in "0#?"), default=-1)
-    words = "".join(match[1] or match[2] or "" for match in re.finditer(_LITERAL, first[last + 1 :]))
-    bare = re.sub(_LITERAL, "", first[last + 1 :])
+    last = max((match.end() for match in re.finditer(_FIGURE, first)), default=0)
+    words = "".join(match[1] or match[2] or "" for match in re.finditer(_LITERAL, first[last:]))
+    bare = re.sub(_LITERAL, "", first[last:])
     words = words or bare
     return words if unit_named(words.strip()) else ""

@@ -14,6 +14,9 @@ from typing import Literal
 COMMON = "common practice"
 """The source of a limit that no standard gives."""
 
+ONE_READING = 0.003175
+"""What differs by less cannot be told where the survey's own error is not known [m]: 1/8 in, one reading."""
+
 _CLOSE = 1e-6
 """Within this part of the limit, or of one unit where the limit is less, a value keeps it: rounding."""
 
@@ -54,9 +57,10 @@ class Check:
 
     @property
     def strain(self) -> float:
-        """Give how much of the limit is used up [-]: above 1 it does not hold; 0 where not known.
+        """Give how much of the limit is used up [-]: above 1 it does not hold, but for its error.
 
-        Of a least, how many times what is there it asks for; of nothing or less it is all or nothing.
+        It is 0 where not known. Of a least, how many times what is there it asks for; of nothing or less it
+        is all or nothing.
         """
         if self.value is None or self.limit is None:
             return 0.0

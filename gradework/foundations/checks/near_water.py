@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.nearby import WALLS, Kind, Neighbour
-from gradework.foundations.checks.check import COMMON, Check
+from gradework.foundations.checks.check import COMMON, ONE_READING, Check
 from gradework.foundations.checks.footing import foot_of
 from gradework.ground.profile import crossings, edges_once
 
@@ -29,8 +29,9 @@ FAN, SPREAD = 9.144, 45.0
 REACH = 3.048
 """[m] Ground between two walls that are nearer than this is looked at: 10 ft, as for one's own walls."""
 
-TOLD = 0.003175
-"""[m] Less than one reading, 1/8 in, is no fall."""
+DRIP = 0.0635
+"""[m] What drips nearer than this to a wall wets its foot however the ground lies, 2 1/2 in: at 1 in 20 the
+ground between falls by less than one reading (judgement)."""
 
 
 class Outlet(NamedTuple):
@@ -48,10 +49,11 @@ def water_checks(
     if one.kind in KEPT_DRY and outlets:
         clear = min(_clear(surface, one, outlet) for outlet in outlets)
         yield Check("outlet runs clear", clear, FAN, "m", COMMON, "least", one.name)
-    if one.kind in WALLS and one.shape.distance(shed) < REACH:
-        spare = lowest_between(surface, one, shed, level)
+    gap = float(one.shape.distance(shed))
+    if one.kind in WALLS and gap < REACH:
+        spare = 0.0 if gap < DRIP else lowest_between(surface, one, shed, level)
         # ground that falls to their wall is no bar: water that is led away does not get there
-        limit = TOLD if spare is not None and spare >= TOLD else None
+        limit = ONE_READING if spare is not None and spare >= ONE_READING else None
         yield Check("water stays away", spare, limit, "m", COMMON, "least", one.name)
 
 

@@ -157,7 +157,7 @@ def _unless_between(value: float, bounds: tuple[float, float]) -> float | None:
 def _over(one: Neighbour, works: Works) -> float:
     """How far what is built, dug or shaped reaches over a wall or line [m]; 0 where it does not."""
     ground = works.ground
-    if one.closed:
+    if one.shape.geom_type == "Polygon":
         over = [ground.intersection(one.shape)]
     else:
         home = works.building.representative_point()

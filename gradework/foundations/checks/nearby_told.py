@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from gradework.errors import Finding, Severity, finding, visible
 from gradework.foundations.checks.check import cited
+from gradework.foundations.checks.near_water import DRIP
 from gradework.foundations.checks.nearby import by_hand, walk
 
 if TYPE_CHECKING:
@@ -23,15 +24,13 @@ BELOW_FOOTING = "29 CFR 1926.651(i)(2)"
 def near_findings(looks: Sequence[NearLook], show: Display) -> tuple[Finding, ...]:
     """One finding for each check that does not hold, and a note for each setback that is not known."""
     return tuple(
-        told
-        for look in looks
-        for check in look.checks
-        if (told := _told(look.neighbour, check, show)) is not None
+        told for look in looks for check in look.checks if (told := _told(look, check, show)) is not None
     )
 
 
-def _told(one: Neighbour, check: Check, show: Display) -> Finding | None:
-    name, value, limit = visible(one.name), check.value, check.limit
+def _told(look: NearLook, check: Check, show: Display) -> Finding | None:
+    one, value, limit = look.neighbour, check.value, check.limit
+    name = visible(one.name)
     if value is None or check.holds:
         return None
     severity: Severity = "stop" if check.holds is False else "warning"
@@ -42,9 +41,11 @@ def _told(one: Neighbour, check: Check, show: Display) -> Finding | None:
     if check.check == "dug or staked near":
         least = show.depth(by_hand(us=show.us))
         return finding("near-pipe", severity, name, value, limit, least=least, **told)
-    return (
-        _not_known(one, check.check, value, show) if limit is None else _stop(one, check, limit, show, told)
-    )
+    if check.check == "water stays away":
+        drips = min(off for word, off in look.distances if word in ("eaves", "pad", "slab")) < DRIP
+        variant = "drips" if drips else ""
+        return finding("near-water", "warning", name, value, variant=variant, dialect=show.dialect, name=name)
+    return _not_known(one, value, show) if limit is None else _stop(one, check, limit, show, told)
 
 
 def _stop(one: Neighbour, check: Check, limit: float, show: Display, told: dict[str, Any]) -> Finding:
@@ -60,10 +61,8 @@ def _stop(one: Neighbour, check: Check, limit: float, show: Display, told: dict[
     return finding(code, "stop", name, value, limit, **told)
 
 
-def _not_known(one: Neighbour, what: str, value: float, show: Display) -> Finding:
+def _not_known(one: Neighbour, value: float, show: Display) -> Finding:
     name, off = visible(one.name), show.distance(value)
-    if what == "water stays away":
-        return finding("near-water", "warning", name, value, name=name)
     if one.kind == "tree":
         return finding("near-setback-unknown", "note", name, value, variant="tree", name=name, off=off)
     ask = "building office" if one.kind == "lot line" else "health office"

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.foundations.checks.check import Check
+from gradework.foundations.checks.check import ONE_READING, Check
 from gradework.foundations.checks.strip_ground import BayGround, GroundNear, Line, Rise
 from gradework.foundations.checks.wall_strips import End, PadTop, Wall, bays_of, walls_of
 
@@ -28,9 +28,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Verdict = Literal["away", "too little", "toward", "survey too short"]
 Places = tuple[tuple[float, float], tuple[float, float]]
-
-ONE_READING = 0.003175
-"""What differs by less cannot be told where the survey's own error is not known [m]: 1/8 in, one reading."""
 
 PUDDLE = 0.0254
 """Before a side that stands above the ground, a rise of no more than this holds a puddle at its foot; it is

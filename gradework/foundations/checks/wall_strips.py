@@ -17,6 +17,7 @@ from gradework.earthwork.grading.sides import Side, sides_of
 from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.planes import Shape
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -38,13 +39,15 @@ _ENDS: tuple[End, ...] = ("building", "building", "invert", "barrier")
 class PadTop:
     """A finished pad or slab: ``level`` [m], ``outline``, what to call it; inside it the ground is level.
 
-    ``ground`` is what lies round it once its side slopes are made, None where the ground stays as surveyed.
+    ``ground`` is what lies round it once its side slopes are made, None where the ground stays as surveyed;
+    ``room`` what the ground is dug down to, local, to build its edge, None where nothing is.
     """
 
     level: float
     outline: Outline
     name: str = "pad"
     ground: Surface | None = None
+    room: Shape | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -287,7 +287,8 @@ def build_edge(sides: tuple[EdgeRuns, ...], spec: PadSpec, *, us: bool = True) -
     above = [run for side in held for run in side.courses if run > SHAVING]
     stakes = _stake_rows(held, greatest, spec, us=us) if kind == "boards" else ()
     buried = [side.first for side in held] if kind == "timbers" else []
-    apart = pins_apart(greatest, spec) if buried else 0.0
+    whole_step = M_PER_IN if us else 0.01
+    apart = whole_step * math.floor(pins_apart(greatest, spec) / whole_step + 1e-6) if buried else 0.0
     return EdgeBuilt(
         kind=kind,
         greatest=greatest,

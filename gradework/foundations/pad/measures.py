@@ -15,14 +15,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.spec import PadPrices
 
 
-def pad_measures(pad: Pad, digging: float) -> Iterator[Measure]:
+def pad_measures(pad: Pad, prices: PadPrices) -> Iterator[Measure]:
     """Give room and laid-back face, the edge with its trench, the pipe out of clay; what there is of them.
 
-    ``digging`` is what 1 m³ dug and hauled costs, whose hauling what goes back does not need.
+    What goes back is dug and not hauled. A price not known counts as nothing.
     """
     chosen, spec, edge = pad.chosen, pad.spec, pad.edge
+    dig, haul = prices.dig or 0.0, (prices.haul or 0.0) * spec.swell
     outlet = None if pad.basin is None else pad.basin.outlet
     over = 0.0 if outlet is None else outlet.cut
     if isinstance(edge, BoxedEdge):
@@ -31,17 +33,17 @@ def pad_measures(pad: Pad, digging: float) -> Iterator[Measure]:
         if wide > 0.0:
             back = chosen.refilled - over
             line = _around(pad, chosen.level - spec.gravel)
-            yield Measure("layback", line, wide, back, cost=(wide - back) * digging, counted=True)
+            yield Measure("layback", line, wide, back, cost=wide * dig + (wide - back) * haul, counted=True)
         if edge.built.kind != "none":
-            money = sum(paid for _, paid in edge_money(parts, pad.ground.prices).values())
+            money = sum(paid for _, paid in edge_money(parts, prices).values())
             stone = parts.clean * spec.density
-            cost = money + parts.trench * digging
+            cost = money + parts.trench * (dig + haul) + parts.brought * (prices.gravel or 0.0) * spec.density
             yield Measure(
                 "edge", _around(pad, chosen.level), parts.trench, stone=stone, cost=cost, counted=True
             )
     if outlet is not None:
         ends = ((*outlet.start, outlet.bottom), (*outlet.end, outlet.bottom - FALL * outlet.length))
-        cost = outlet.length / PIPE * pad.ground.prices.edge.pipe
+        cost = outlet.length / PIPE * prices.edge.pipe + over * dig
         yield Measure("drain", np.array(ends), over, over, pipe=outlet.length, cost=cost, counted=True)
 
 

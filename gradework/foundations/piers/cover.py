@@ -1,7 +1,7 @@
 """What goes back beside the blocks, and what covers the ground under the floor: soil, fabric, clean stone.
 
 The hole beside a stack is filled with the soil that came out of it, tamped as firm as it lay. The cover lies
-on the mown ground. Only where it would come too near to the skids is the sod stripped, to a level plane that
+on the mowed grass. Only where it would come too near to the skids is the sod stripped, to a level plane that
 stays open on the low side: never deeper than the stone that goes back, so that no basin is made.
 """
 

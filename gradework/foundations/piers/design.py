@@ -96,8 +96,8 @@ def design_piers(
     }
     one_size = None
     for goal in built if spec.one_size else (spec.goal,) * in_full:
-        built[goal], told = _in_one_size(yard, spec, prices, built[goal])
-        one_size = told if goal == spec.goal else one_size
+        built[goal], even = _in_one_size(yard, spec, prices, built[goal])
+        one_size = even if goal == spec.goal else one_size
     best, chosen, piers = built[spec.goal]
     _check_apart(carried, sizes_of(best, chosen.kinds.tolist()))
     if in_full:

@@ -114,18 +114,21 @@ def _stronger(plan: Piers, show: Display) -> str:
 def _under_walls(part: float, plan: Piers, building: Outline, show: Display) -> str:
     """Give the line that brings rows so close to the walls along them that the joists hold.
 
-    ``part`` [-] is how much of the stress they may have: an inset so much smaller does it on a rectangle. An
-    arm of an L that lies between two rows asks for more rows; what neither mends asks for piers by hand.
+    ``part`` [-] is how much of the stress they may have: an inset so much smaller does it on a rectangle,
+    with more rows where these would then stand too far apart. An arm of an L that lies between two rows asks
+    for more rows; what none of them mends asks for piers by hand.
     """
     layout, rows = plan.spec.layout, len({place.row for place in plan.carried.places})
     if not plan.spec.positions:
         inset = _rounded(plan.carried.layout.side_inset * part, show)
-        tries = [(replace(layout, side_inset=inset), f'side_inset = "{_written(inset, show)}"')]
-        tries += [(replace(layout, rows=more), f"rows = {more}") for more in range(rows + 1, rows + _MORE)]
+        closer, near = replace(layout, side_inset=inset), f'side_inset = "{_written(inset, show)}"'
+        more = range(rows + 1, rows + _MORE)
+        tries = [(closer, near), *((replace(layout, rows=count), f"rows = {count}") for count in more)]
+        tries += [(replace(closer, rows=count), f"{near} and rows = {count}") for count in more]
         for other, line in tries:
             spec = replace(plan.spec, layout=other)
             checks = span_checks(place_piers(building, spec, show), building, spec, us=show.us)
-            if all(check.holds is not False for check in checks if check.check == "joist end"):
+            if all(check.holds is not False for check in checks if check.check.startswith("joist")):
                 return line
     return "positions closer to the walls"
 

@@ -287,6 +287,11 @@ class Piers:
         return float(sum(pier.cost for pier in self.piers)) + self.cover_cost + anchors * self.prices.anchor
 
     @property
+    def dug(self) -> float:
+        """Give all the digging [m³ in place]: the holes, and the sod stripped for the cover."""
+        return sum(pier.dig for pier in self.piers) + (self.cover.strip if self.cover else 0.0)
+
+    @property
     def back(self) -> float:
         """Give the soil that goes back beside all the blocks [m³, as firm as it lay]."""
         return sum(pier.back for pier in self.piers)
@@ -294,8 +299,7 @@ class Piers:
     @property
     def left(self) -> float:
         """Give the soil left over [m³ in place]: what beds and stacks take up, and stripped sod."""
-        dug = sum(pier.dig for pier in self.piers) + (self.cover.strip if self.cover else 0.0)
-        return dug - self.back
+        return self.dug - self.back
 
     @property
     def widest(self) -> float:

@@ -71,19 +71,23 @@ def wall_stresses(
 ) -> tuple[float, float]:
     """Give bending and shear [kPa] of a simple span [m] under a ``load`` [kN/m] and walls that stand on it.
 
-    ``walls`` are (distance from its start [m], load [kN]). The greatest of each is added up as if all were in
-    one place: never less than what is there, and exact for a wall in the middle.
+    ``walls`` are (distance from its start [m], load [kN]). The greatest bending of each is added up as if all
+    were in one place: never less than what is there, and exact for a wall in the middle. Shear is that at the
+    end that bears more; of a wall within the depth of an end it gets, of what it bears, as much as the
+    distance is of the depth: the rest goes straight into the support (NDS 3.4.3.1, from memory).
 
     >>> from gradework.foundations.timber.wood import section_of
     >>> bending, shear = wall_stresses(section_of("4x4"), 0.0, 2.0, [(0.5, 4.0)])  # M = 4 x 0.5 x 1.5/2
     >>> round(bending * section_of("4x4").modulus, 9), round(shear * section_of("4x4").area, 9)
     (1.5, 4.5)
     """
-    moment, shear = load * span**2 / 8.0, max(0.0, load * (span / 2.0 - section.depth))
+    moment, depth = load * span**2 / 8.0, section.depth
+    left = right = max(0.0, load * (span / 2.0 - depth))
     for at, force in walls:
         moment += force * at * (span - at) / span
-        shear += force * max(at, span - at) / span
-    return moment / section.modulus, 1.5 * shear / section.area
+        left += force * (span - at) / span * min(1.0, at / depth)
+        right += force * at / span * min(1.0, (span - at) / depth)
+    return moment / section.modulus, 1.5 * max(left, right) / section.area
 
 
 def bearing_stress(section: Section, force: float, length: float) -> float:

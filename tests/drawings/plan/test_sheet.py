@@ -122,7 +122,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
     of_pad = (
         level,
         chosen.rule,
-        show.volume(chosen.dug),
+        show.volume(chosen.dug + sum(one.dug.cut for one in done.swales if one.dug is not None)),
         show.volume(chosen.gravel),
         show.mass(done.gravel.dry_kg),
         "Edge of the gravel pad",

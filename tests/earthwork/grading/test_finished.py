@@ -9,7 +9,8 @@ import pytest
 
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane
-from gradework.earthwork.grading.sides import batter_shapes, half_turns, sides_of
+from gradework.earthwork.grading.sides import batter_shapes, sides_of
+from gradework.earthwork.rings import half_turns
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -31,7 +32,7 @@ def test_slopes_on_level_ground(ground: Ground, ring: np.ndarray, height: float)
     shapes = batter_shapes(ring - surface.origin, 5.0 + height, RUN)
     assert shapes is not None
     made = finished_ground(surface, ring, 5.0 + height, cut=shapes[0], fill=shapes[1])
-    around, corners = sum(side.length for side in sides_of(ring)), half_turns(sides_of(ring)).sum()
+    around, corners = sum(side.length for side in sides_of(ring)), half_turns(ring).sum()
     rise = abs(height)
     volume = around * RUN * rise**2 / 2 + corners * RUN**2 * rise**3 / 3
     area = around * RUN * rise + corners * (RUN * rise) ** 2

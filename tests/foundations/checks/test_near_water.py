@@ -31,6 +31,15 @@ def test_ground_that_falls_from_the_wall_keeps_it_dry(ground: Ground) -> None:
     assert lowest_between(plane(ground, -0.05), WALL, SHED, None) == pytest.approx(0.05 * 2.0)
 
 
+@pytest.mark.parametrize("level", [None, 99.0])
+def test_eaves_that_reach_the_wall_wet_its_foot_however_the_ground_lies(
+    ground: Ground, level: float | None
+) -> None:
+    touching = Neighbour("garage", "garage", np.array([(-1.0, 3.0), (6.0, 3.0)]), False)
+    (check,) = water_checks(plane(ground, -0.1), touching, SHED, level, ())
+    assert (check.value, check.holds) == (0.0, None)
+
+
 def test_a_lower_slab_counts_with_its_top(ground: Ground) -> None:
     surface = plane(ground, 0.05)
     assert lowest_between(surface, WALL, SHED, 99.5) == pytest.approx(100.0 - 0.05 * 5.0 - 99.5)

@@ -98,7 +98,7 @@ def test_a_building_nearer_than_the_height_pushes(ground: Ground) -> None:
     assert (far.near, close.near) == (False, True)
     assert far.pins_apart / FT == pytest.approx(4)
     # 15 H² and 15 H [lb/ft] at H = 14/12 ft
-    assert close.pins_apart / FT == pytest.approx(4 / (1 + 12 / 14))
+    assert close.pins_apart / FT == pytest.approx(25 / 12)  # 4 ft / (1 + 12 / 14) = 25.8 in, in whole inches
     assert close.pins > far.pins
 
 

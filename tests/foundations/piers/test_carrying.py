@@ -147,6 +147,20 @@ def test_ends_that_reach_too_far_stop_with_the_inset_that_holds(ground: Ground) 
     assert "pier-joist-end" in walls
 
 
+@pytest.mark.parametrize("inches", [30, 27, 24])
+def test_the_line_told_for_walls_beyond_the_rows_does_not_lead_into_the_next_stop(
+    ground: Ground, inches: int
+) -> None:
+    """Two rows so close to the walls that the joists hold at the ends are too far apart for them."""
+    layout = RowLayout(rows=2, side_inset=inches * INCH)
+    told = stops(planned(ground, layout=layout))["pier-joist-end"]
+    found = re.search(r'Set side_inset = "(\d+) in" and rows = (\d) under \[piers\]', told)
+    assert found is not None
+    mended = replace(layout, side_inset=int(found[1]) * INCH, rows=int(found[2]))
+    assert [code for code in stops(planned(ground, layout=mended)) if code.startswith("pier-joist")] == []
+    assert mended.rows == 3
+
+
 def test_piers_that_do_not_line_up_leave_spans_open(ground: Ground) -> None:
     places = tuple((f"p{k}", 5.4 + 0.8 * (k % 6), 5.4 + 0.7 * (k // 6) + 0.06 * (k % 6)) for k in range(24))
     plan = planned(ground, positions=places, pads=(), margin=0.02)
@@ -247,6 +261,23 @@ def test_a_wall_between_two_piers_bends_the_skid_below_it(ground: Ground) -> Non
     # a spacing that follows from the skids is narrowed until they carry the wall too
     own = planned_ell(ground, floor=weak, layout=RowLayout(rows=4))
     assert [check.holds for check in own.checks if check.check == "skid wall"] in ([], [True])
+
+
+def test_a_wall_beside_a_pier_is_borne_as_one_on_it_is(ground: Ground) -> None:
+    """The inner wall of the ell, an eave with snow, stands ever farther from a pier: no leap at the start."""
+    layout, strains = RowLayout(rows=4, spacing=0.6), list[float]()
+    spec = PierSpec(floor=replace(STOUT, skid=section_of("4x4")), layout=layout, ridge="second side")
+    spec = replace(spec, loads=PierLoads(snow=90 * PSF))
+    skid = place_piers(Outline.polygon(ELL), spec, FEET).skids[1]
+    pier = 2.0 + min(skid.places, key=lambda u: abs(u - 4.0))
+    for beside in (0.0, 0.001, 0.02, 0.05, 0.0889):
+        ell = Outline.polygon(np.where(ELL == 6.0, pier + beside, ELL))
+        checks = span_checks(place_piers(ell, spec, FEET), ell, spec, us=True)
+        strains += [check.strain for check in checks if check.check == "skid wall"]
+    assert len(strains) == 4  # none of a wall on the pier
+    assert strains == sorted(strains)
+    assert strains[0] < 0.3
+    assert strains[2] < 1.0 < strains[3]
 
 
 def test_piers_given_one_by_one_are_told_to_move_not_to_change_their_rows(ground: Ground) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.foundations.timber.spans import LineLoad, end_stress, longest_span
+from gradework.foundations.timber.spans import LineLoad, end_stress, longest_span, wall_stresses
 from gradework.foundations.timber.wood import US_SIZES, Strength, section_of, strength_of
 
 sizes = st.sampled_from(US_SIZES)
@@ -53,6 +53,24 @@ def test_without_load_there_is_no_end() -> None:
 def test_a_cantilever_by_hand() -> None:
     """2 kN/m over 0.5 m and 1 kN at the end: 0.25 + 0.5 = 0.75 kNm; a 100 x 100 has 166.67e-6 m³."""
     assert end_stress(section_of("100x100"), 2.0, 1.0, 0.5) == pytest.approx(0.75 / 166.6667e-6, rel=1e-6)
+
+
+@pytest.mark.parametrize(("at", "part"), [(0.0, 0.0), (0.025, 0.25), (0.05, 0.5), (0.1, 1.0), (0.4, 1.0)])
+def test_a_wall_near_a_support_goes_into_it_in_proportion(at: float, part: float) -> None:
+    """Within the depth of a 100 x 100 a load counts by its distance over the depth, at the end near to it."""
+    section = section_of("100x100")
+    near, far = part * 6.0 * (1.5 - at) / 1.5, 6.0 * at / 1.5
+    for place in (at, 1.5 - at):
+        bending, shear = wall_stresses(section, 0.0, 1.5, [(place, 6.0)])
+        assert shear * section.area / 1.5 == pytest.approx(max(near, far))
+        assert bending * section.modulus == pytest.approx(6.0 * at * (1.5 - at) / 1.5)
+
+
+def test_walls_at_both_ends_do_not_add_up_in_one_place() -> None:
+    """2 kN/m on 1.5 m: 1.5 kN less 0.2 kN within the depth; of 6 kN each 5.2 and 0.8 kN go to either end."""
+    section = section_of("100x100")
+    _, shear = wall_stresses(section, 2.0, 1.5, [(0.2, 6.0), (1.3, 6.0)])
+    assert shear * section.area / 1.5 == pytest.approx(1.3 + 6.0)
 
 
 def test_short_heavy_members_end_in_shear() -> None:
