@@ -11,6 +11,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.piers.units import MEASURED
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import (
     Order,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
+    from gradework.foundations.piers.units import BlockUnit
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
 
@@ -204,10 +206,14 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
             name, count, "pieces", computed=laid, mass=count * unit.mass,
             allowance=f"{spare} spare",
             reason="one may break, or a pier may need one more than the survey shows",
-            note=f"measure them before you lay: planned {show.depth(unit.thickness)} thick",
+            note=f"{_measured(unit)} {show.fine.depth(unit.thickness)} thick",
         )  # fmt: skip
         lines.append(line)
     return tuple(lines)
+
+
+def _measured(unit: BlockUnit) -> str:
+    return "as measured," if unit.source == MEASURED else "measure them before you lay: planned"
 
 
 def _shims(piers: int) -> OrderLine:

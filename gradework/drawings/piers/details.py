@@ -104,7 +104,7 @@ def chain_of(pier: Pier, show: Display, *, thin: float, most: int) -> list[Span]
     level = pier.bottom + pier.bed
     chain = [Span(show.depth(pier.bed), pier.bottom, level)]
     for unit, courses in groupby(pier.laid):
-        count, each = len(list(courses)), show.depth(unit.thickness)
+        count, each = len(list(courses)), show.fine.depth(unit.thickness)
         parts = [count] if unit.thickness < thin else [1] * count
         for part in parts:
             high = level + part * unit.thickness

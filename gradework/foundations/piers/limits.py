@@ -120,6 +120,7 @@ def pier_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findin
         *_clearances(plan, show),
         *_frost(plan, building, show),
         *_weights(plan, show),
+        *_too_few(plan),
         *_cover(plan, show),
         *_anchored(plan, show),
     )
@@ -218,6 +219,17 @@ def _cover(plan: Piers, show: Display) -> Iterator[Finding]:
             depth=show.depth(cover.depth),
             clearance=show.depth(least),
         )
+
+
+def _too_few(plan: Piers) -> Iterator[Finding]:
+    counts = plan.units_by_kind()
+    for unit in plan.spec.on_hand:
+        laid, came = counts.get(unit.name, 0), unit.delivered
+        if came is not None and laid > came:
+            yield finding(
+                "measured-too-few", "warning", unit.name, float(came), float(laid),
+                name=unit.name, came=came, laid=laid, more=laid - came,
+            )  # fmt: skip
 
 
 def _weights(plan: Piers, show: Display) -> Iterator[Finding]:

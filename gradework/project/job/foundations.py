@@ -40,6 +40,7 @@ from gradework.project.job.bounds import (
     WEIGHT,
     Bound,
 )
+from gradework.project.job.delivered import MeasuredTable, as_delivered
 from gradework.project.job.market import Money, Waste
 from gradework.project.job.values import (
     Eave,
@@ -64,6 +65,7 @@ from gradework.project.job.values import (
     small,
     thick,
     weighing,
+    whole,
     within,
 )
 from gradework.units.amounts import parse_pressure
@@ -91,13 +93,6 @@ DIRECTIONS = ("longer side", "first side", "second side")
 ROOFS = ("rafters", "ridge beam")
 
 
-def _count(value: object) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        refuse("job-value", variant="whole", value=shown(value))
-    within(value, COUNT, value)
-    return value
-
-
 def _pressure(value: object, bound: Bound) -> float:
     return within(quoted(value, parse_pressure, "load"), bound, value)
 
@@ -116,7 +111,7 @@ def _any_pier(value: object) -> object:
     return value
 
 
-Count = Annotated[int, PlainValidator(_count)]
+Count = Annotated[int, whole(COUNT)]
 Load = Annotated[float, PlainValidator(lambda value: _pressure(value, LOAD))]
 BlockSize = Annotated[float, thick(BLOCK)]
 Spacing = Annotated[float, thick(SPACING)]
@@ -258,6 +253,7 @@ class PiersTable(Table):
     material: GravelName | None = None
     block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
+    measured: Annotated[tuple[MeasuredTable, ...], at_most(MOST_KINDS, "kinds of block")] = ()
     base_pads: Flag = True
     cover: Flag | None = None
     anchor: Annotated[float, weighing(ANCHOR)] | None = None
@@ -275,9 +271,13 @@ class PiersTable(Table):
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
         if self.anchor is not None:  # the load of an anchor is written as a weight
             named["anchor"] = self.anchor * GRAVITY / 1000.0
+        blocks, pads = self._units(us=us), BASE_PADS[self._country(us=us)] if self.base_pads else ()
+        listed = {unit.name for unit in blocks}
+        on_hand = (*blocks, *(pad for pad in pads if pad.name not in listed))
+        on_hand = as_delivered(on_hand, self.measured, us=us)
         named |= {
-            "units": self._units(us=us),
-            "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
+            "units": on_hand[: len(blocks)],
+            "pads": on_hand[len(blocks) :],
             "layout": RowLayout(**layout),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
