@@ -23,7 +23,7 @@ from gradework.foundations.piers.top_problem import TopProblem
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND, BlockUnit
 from gradework.project.job.read import read_job
 from gradework.project.options import plan_piers
-from gradework.project.plan import plan
+from gradework.project.plan import plan as plan_job
 from gradework.units.amounts import M_PER_IN as INCH
 
 TALLEST = {1: 36 * INCH, 2: 48 * INCH}
@@ -111,7 +111,7 @@ def _demo() -> str:
     """Plan the piers of the demo in full, beside drawing its plan and its piers: two sheets, as PNG."""
     folder = Path(__file__).parents[2] / "data" / "orchard-studio"
     job = read_job((folder / "job.toml").read_bytes())
-    done = plan(job, (folder / "yard.csv").read_bytes())
+    done = plan_job(job, (folder / "yard.csv").read_bytes())
     planned, drawn = [], []
     for _ in range(3):
         start = time.process_time()
@@ -124,9 +124,8 @@ def _demo() -> str:
             figure.savefig(io.BytesIO(), format="png", dpi=160)
         drawn.append(time.process_time() - start)
     ours, theirs = min(planned), min(drawn)
-    return (
-        f"demo: its piers planned in {1e3 * ours:.0f} ms; two sheets take {theirs / ours:.1f} times as long"
-    )
+    times = f"two sheets take {theirs / ours:.1f} times as long"
+    return f"demo: its piers planned in {1e3 * ours:.0f} ms; {times}"
 
 
 def lines() -> Iterator[str]:
