@@ -260,11 +260,19 @@ def _draw_page(sheet: PierSheet, part: Sequence[Pier], grid: _Grid, number: int,
     frame.draw_scale_bar(page, (_SIDE, level - 7.0), grid.scale, sheet.show, longest=45)
     notes = [
         f"Elevations in {sheet.show.unit_title}. The row runs to the right; you look across it.",
-        "Lay in the order of the numbers.",
+        f"Lay by number. {_sizes(sheet)}",
     ]
     frame.draw_paragraph(page, (_SIDE, level - 10.0), notes, width=58.0)
     draw_legend(page, (66.0, level), entries(sheet.piers), width=58.0, columns=2)
     return page
+
+
+def _sizes(sheet: PierSheet) -> str:
+    """Say whether all holes have one size; there is room for one line."""
+    sizes = list(dict.fromkeys(pier.hole_size for pier in sheet.piers.piers))
+    if len(sizes) > 1:
+        return f"Holes have {len(sizes)} sizes."
+    return f"All holes {' x '.join(map(sheet.show.depth, sizes[0]))}."
 
 
 def _ceiling(sheet: PierSheet, pier: Pier) -> float:
