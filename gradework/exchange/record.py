@@ -138,6 +138,13 @@ _COVER: Table = (
     ("outline.area", "area_m2"), ("depth", "depth_m"), ("stone", "stone_m3"), ("strip", "strip_m3"),
     ("stripped", "stripped_m"), ("clear", "clear_m"), ("tight", "tight"),
 )  # fmt: skip
+_PULL: Table = (("side", "push_kn"), ("up", "lift_kn"), ("sliding", "sliding_kn"), ("lift", "uplift_kn"))
+_ANCHORS: Table = (
+    ("count", "count"), ("working", "working_kn"), ("wind.side", "wind_side_kpa"), ("wind.up", "wind_up_kpa"),
+    ("wind.speed?", "wind_m_per_s"), ("wind.source", "source"), ("sides", "each_side"),
+    ("pulls", "winds", lambda pull: written(pull, _PULL)),
+    ("spots", "places", lambda xy: [sure(part) for part in xy]),
+)  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
     ("error", "error"), ("unit", "unit"), ("source", "source"), ("holds", "holds"),
@@ -145,6 +152,7 @@ _CHECK: Table = (
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"), ("cover", "cover", _COVER),
+    ("anchors", "anchors", _ANCHORS),
     ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 

@@ -314,6 +314,9 @@ def option_of_piers(
         takes["ground cover"] = Amount(area, laid / area)
         buy += (f"{show.mass(stone)} of {COVER_STONE.name} and {show.area(area)} of fabric under the floor",)
         mass += stone
+    if piers.anchors is not None:
+        takes["ground anchors"] = Amount(piers.anchors.count, prices.anchor)
+        buy += (counted(piers.anchors.count, "ground anchors"),)
     return Option(
         "block piers",
         piers.top,

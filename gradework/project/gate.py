@@ -142,6 +142,7 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     yield _ground(known)
     if piers.top is None:
         return
+    yield _anchor_soil(known, piers)
     floor, clear = piers.spec.floor, piers.top - under.highest
     holes = piers.piers
     yield Check(
@@ -215,6 +216,13 @@ def _ground(known: Known) -> Check:
     """Ground that was not tried may be soft, filled, or swell: nothing in a survey tells it."""
     value = None if known.firm is None else float(known.firm)
     return Check("ground", value, 1.0, "-", limits.GROUND_RULE, "least")
+
+
+def _anchor_soil(known: Known, piers: Piers) -> Check:
+    """Ask whether the anchors are listed for the soil: a load that the job gives is, and the usual load is in
+    ground that was tried and found firm; nothing tells it of other ground."""
+    listed = 1.0 if piers.spec.anchor is not None or known.firm else None
+    return Check("anchor soil", listed, 1.0, "-", limits.ANCHOR_RULE, "least")
 
 
 def _falls(around: Around | None) -> Iterator[Check]:

@@ -26,6 +26,7 @@ from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.measures import pier_measures
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
@@ -304,7 +305,8 @@ def judge_one(
         return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
-        return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
+        checks = pier_checks(known, building, under, planned)
+        return judge(known, option, "piers", checks, around, pier_measures(planned))
     known = _known(job, "slab")
     return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
 

@@ -211,8 +211,10 @@ def _dig(plan: Plan) -> Iterator[Part]:
     if found.chosen == "piers":
         if found.piers is not None and found.piers.piers:
             piers = found.piers.piers
-            deepest = show.depth(max(pier.ground_high - pier.bottom for pier in piers))
-            holes = f"{counted(len(piers), 'holes')}, the deepest {deepest}"
+            sizes = dict.fromkeys(" x ".join(map(show.depth, pier.hole_size)) for pier in piers)
+            low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
+            deep = f"{low} deep" if low == high else f"{low} to {high} deep"
+            holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
             yield Part("dig", f"{show.volume(found.piers.dug)} in place; {holes}", label="Dig")
         return
     spoil = plan.order.spoil

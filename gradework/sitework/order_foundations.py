@@ -11,6 +11,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.piers.units import MEASURED
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import (
     Order,
@@ -23,7 +24,7 @@ from gradework.sitework.order import (
 )
 from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
-from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
+from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards, force_words
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
@@ -34,8 +35,10 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
+    from gradework.foundations.piers.units import BlockUnit
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
 
@@ -163,7 +166,19 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
     if cover is not None:
         order = order.plus(*_cover_lines(cover, gravel, supplier, show))
+    if piers.anchors is not None:
+        order = order.plus(_anchors(piers.anchors, show))
     return order.plus(_shims(len(piers.piers)))
+
+
+def _anchors(anchors: Anchors, show: Display) -> OrderLine:
+    load = force_words(anchors.working, us=show.us)
+    return whole_line(
+        f"ground anchor with strap, {load} working load", anchors.count, "pieces", mass=5.0 * anchors.count,
+        allowance="one near each corner, more where wind or length asks",
+        reason="dry stacks hold nothing down",
+        note="listed for your soil, zinc-coated; ask the working load, not what it breaks at",
+    )  # fmt: skip
 
 
 def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
@@ -191,10 +206,14 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
             name, count, "pieces", computed=laid, mass=count * unit.mass,
             allowance=f"{spare} spare",
             reason="one may break, or a pier may need one more than the survey shows",
-            note=f"measure them before you lay: planned {show.depth(unit.thickness)} thick",
+            note=f"{_measured(unit)} {show.fine.depth(unit.thickness)} thick",
         )  # fmt: skip
         lines.append(line)
     return tuple(lines)
+
+
+def _measured(unit: BlockUnit) -> str:
+    return "as measured," if unit.source == MEASURED else "measure them before you lay: planned"
 
 
 def _shims(piers: int) -> OrderLine:

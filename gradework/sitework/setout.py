@@ -116,7 +116,7 @@ LEAST_BOARD = 1.0 * M_PER_FT
 """A batter board that a wall lets stand no farther than this from its corner [m] is left out: judgement."""
 
 StakeKind = Literal[
-    "building corner", "pad corner", "slab corner", "pier", "batter board", "row string", "swale"
+    "building corner", "pad corner", "slab corner", "pier", "anchor", "batter board", "row string", "swale"
 ]
 
 
@@ -370,6 +370,16 @@ def _staked(
     return StakedPoint(stake, tie, baseline, mark, readings, heights, finish)
 
 
+_STRETCHED: tuple[tuple[StakeKind, str], ...] = (
+    ("batter board", "Set batter boards on the lines of the sides, clear of the dig. Stretch the strings."),
+    (
+        "row string",
+        "Stretch a string for each row of piers. Hook the tape on its first stake and mark all piers of the "
+        "row without moving it.",
+    ),
+)
+
+
 def order_of_work(
     kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
 ) -> tuple[str, ...]:
@@ -390,13 +400,7 @@ def order_of_work(
         steps.append(
             "Set the other corners by side and diagonal. Both diagonals must agree before you go on."
         )
-    if "batter board" in kinds:
-        steps.append("Set batter boards on the lines of the sides, clear of the dig. Stretch the strings.")
-    if "row string" in kinds:
-        steps.append(
-            "Stretch a string for each row of piers. Hook the tape on its first stake and mark all piers of "
-            "the row without moving it."
-        )
+    steps += [text for kind, text in _STRETCHED if kind in kinds]
     steps.append("Hold the tape level and plumb down: every length here is level, not along the slope.")
     if instrument and not backsight:
         steps.append(
@@ -420,6 +424,10 @@ def order_of_work(
             "says, and check with the rod. Trim by hand: no loose soil goes back under a pier."
         )
         steps.append("Compact the bed to its reading. Lay block by block and read each top.")
+    if "anchor" in kinds:
+        steps.append(
+            "Screw an anchor in at each of its stakes, and strap it to the skid once the floor is on."
+        )
     steps.append(
         "Read the benchmark again at the end. If it has changed, redo what you read since it agreed."
     )

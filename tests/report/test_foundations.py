@@ -173,7 +173,7 @@ def test_the_comparison_says_what_to_buy_as_the_orders_do() -> None:
                 assert line.item.partition(",")[0] in told
     for line in done.orders["piers"].lines:
         if line.unit == "pieces" and line.item != "stakes":
-            assert f"{line.item}: {line.quantity:.0f}" in piers
+            assert f"{line.item.partition(',')[0]}: {line.quantity:.0f}" in piers
     forms = sum(line.quantity for line in done.orders["slab"].lines if line.item.startswith("form board"))
     assert f"form boards: {forms:.0f}" in slab
     concrete = next(line for line in done.orders["slab"].lines if "concrete" in line.item)

@@ -223,6 +223,7 @@ def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=0.0,
+        step=1.0 / NANOMETRES,  # what is dug already is trimmed by as much as it takes
         gravel=piers.prices.gravel,
         digging=piers.prices.digging,
         lowest_top=piers.building.highest + spec.clearance,
