@@ -316,6 +316,7 @@ def draw_curve(plan: Plan) -> matplotlib.figure.Figure:
             subtitle="What each finished level takes"
             + ("" if len(curves) == _ALL else " (no prices, so no cost)"),
             right=[f"Finished level {show.elevation(pad.chosen.level)}", f"rule: {_rule_words(pad.chosen)}"],
+            stamp=plan.stamp("pad"),
         )
         foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
         limits = _limits_in_reach(pad, curve)

@@ -99,6 +99,10 @@ class Foundations:
         """What stands near each of those asked for."""
         return {kind: self.around[kind].near if kind in self.around else () for kind in self.asked}
 
+    def judged_of(self, kind: str) -> Judged | None:
+        """Give what the gate says of one of them; None of one that was not asked for."""
+        return next((one for one in self.judged if one.foundation == kind), None)
+
     @property
     def winner(self) -> Judged | None:
         """The cheapest that can be built as drawn; None where none can."""
@@ -351,7 +355,7 @@ def _on_steeper_ground(
 ) -> Ways:
     """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
 
-    What cannot be planned there is no option; what fails a check there is barred.
+    What cannot be planned there is no option.
     """
     building = nearby.building
     steep = surface.tilted(steeper_tilt(clip(surface, building), building, more))
@@ -365,7 +369,7 @@ def _on_steeper_ground(
         made = _option(job, None, under, planned)
         alone = judge_one(job, building, under, made, planned, None)
         if any(check.check not in _WITH_SWALES for check in alone.false):
-            return replace(made, barred=True)  # no need to look around
+            return replace(made, failing=alone.failing)  # no need to look around
         return _weighed(
             made, judge_one(job, building, under, made, planned, look_around(job, steep, nearby, planned))
         )
@@ -384,7 +388,7 @@ def _told(
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, with all that is to be told, and what is built beside
     it."""
-    weighed = replace(option, findings=tuple(findings) or option.findings, barred=not judged.buildable)
+    weighed = replace(option, findings=tuple(findings) or option.findings, failing=judged.failing)
     more = [one for one in judged.measures if not one.counted]
     if not more:
         return weighed

@@ -5,6 +5,7 @@ All of it, with every pier and every finding, is told by ``report/plan.py``.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
@@ -13,13 +14,12 @@ from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import swale_dig
-from gradework.report.plan import KINDS, finding_text, first_sentence
+from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
-    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan
@@ -95,7 +95,7 @@ def _read(warnings: int) -> str:
 def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     """Say what the gate says of the foundation that is chosen, or what stops it."""
     name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
-    own, what = _judged(plan), KINDS[plan.foundations.chosen]
+    own, what = plan.judged, KINDS[plan.foundations.chosen]
     what += " with a swale" if own is not None and any(one.kind == "swale" for one in own.measures) else ""
     if any(finding.severity == "stop" for finding in findings):
         if own is None or own.buildable:
@@ -110,13 +110,9 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     return Part("verdict", f"{name}: {able}", f"{able[:1].upper()}{able[1:]}")
 
 
-def _judged(plan: Plan) -> Judged | None:
-    return next((one for one in plan.foundations.judged if one.foundation == plan.foundations.chosen), None)
-
-
 def _instead(plan: Plan) -> Iterator[Part]:
     """Where the foundation chosen cannot be built, tell the one that can, and the line that chooses it."""
-    own, best = _judged(plan), plan.foundations.instead
+    own, best = plan.judged, plan.foundations.instead
     if own is None or own.buildable or best is None or best.floor is None:
         return
     kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
@@ -222,7 +218,11 @@ def _dig(plan: Plan) -> Iterator[Part]:
 
 
 def order_parts(plan: Plan) -> Iterator[Part]:
-    """A line for each thing; boards of several lengths are one."""
+    """A line for each thing; boards of several lengths are one. Where nothing is ordered, say why."""
+    if said := anyway_words(plan):
+        yield Part("stop", said, label="Anyway")
+    if plan.held_back:
+        yield Part("order", NOTHING, label="Order", weight=math.inf)
     things: dict[tuple[str, str], list[OrderLine]] = {}
     for line in plan.order.lines:
         things.setdefault((line.item.partition(",")[0], line.unit), []).append(line)
