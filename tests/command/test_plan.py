@@ -92,7 +92,8 @@ def test_what_cannot_be_built_is_ordered_only_anyway_and_still_ends_in_a_no(run:
     assert "Nothing, since it cannot be built as drawn." in refused.out
     assert "Anyway   What follows is ordered all the same" in anyway.out
     order = (site / "results" / "order.csv").read_text("utf-8-sig")
-    assert "not buildable as drawn: slab thickness," in order and "ready-mix concrete" in order
+    assert "not buildable as drawn: slab thickness," in order
+    assert "ready-mix concrete" in order
     piers = run("plan", site / "job.toml", "--anyway", "--json", "--dry-run")
     assert piers.document["ordered"] == "anyway"
     assert "slab thickness" in piers.document["blocked_by"]
