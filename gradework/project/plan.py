@@ -27,11 +27,12 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
+from gradework.project.designed import gravel_for
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of, stakes_near
-from gradework.project.options import Foundations, design_foundations, gravel_for
+from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions

@@ -18,8 +18,10 @@ from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, fi
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
 from gradework.units.display import counted, fixed
+from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan
@@ -96,7 +98,7 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     """Say what the gate says of the foundation that is chosen, or what stops it."""
     name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
     own, what = plan.judged, KINDS[plan.foundations.chosen]
-    what += " with a swale" if own is not None and any(one.kind == "swale" for one in own.measures) else ""
+    what += "" if own is None else _with(own)
     if any(finding.severity == "stop" for finding in findings):
         if own is None or own.buildable:
             whole, brief = verdict(findings)
@@ -113,7 +115,10 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
 def _instead(plan: Plan) -> Iterator[Part]:
     """Where the foundation chosen cannot be built, tell the one that can, and the line that chooses it."""
     own, best = plan.judged, plan.foundations.instead
-    if own is None or own.buildable or best is None or best.floor is None:
+    if own is None or own.buildable:
+        return
+    yield from _nearest(plan)
+    if best is None or best.floor is None:
         return
     kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
     line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
@@ -123,6 +128,25 @@ def _instead(plan: Plan) -> Iterator[Part]:
     ifs = condition(best)
     text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: write {line} in the job."
     yield Part("stop", text, f"{what}: write {line} in the job.", label="Instead")
+
+
+def _nearest(plan: Plan) -> Iterator[Part]:
+    """Where the level given cannot be built, tell the nearest that can, and the line that takes it."""
+    near, own = plan.foundations.nearest, plan.judged
+    if near is None or near.level is None or own is None or own.level is None:
+        return
+    show, ifs = plan.job.show, condition(near)
+    cost = "" if near.cost is None else f", cost {fixed(near.cost, 0)}"
+    way = "Higher" if near.level > own.level else "Lower"
+    per, digits = METRES_PER[plan.job.unit], {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(plan.job.unit, 2)
+    written = math.ceil(near.level / per * 10.0**digits) / 10.0**digits  # up: it is the lowest that can be
+    line = f"level = {written:.{digits}f} under [{near.foundation}]"
+    text = f"at {show.elevation(near.level)}{_with(near)}{cost}, it can be built{', ' if ifs else ''}{ifs}"
+    yield Part("stop", f"{text}: write {line}.", f"write {line}: it can be built there.", label=way)
+
+
+def _with(judged: Judged) -> str:
+    return " with a swale" if any(one.kind == "swale" for one in judged.measures) else ""
 
 
 def stop_parts(plan: Plan) -> list[Part]:
