@@ -173,9 +173,8 @@ def _start(made: SettingOut, subtitle: str) -> Page:
     page = Page()
     level = made.plan.job.show.elevation(made.level)
     title = f"Setting out: {name(made.plan.job.name)}"
-    draw_title(
-        page, title=title, subtitle=subtitle, right=[f"{FINISHED.capitalize()} {level}", "Print at 100 %"]
-    )
+    right = [f"{FINISHED.capitalize()} {level}", "Print at 100 %"]
+    draw_title(page, title=title, subtitle=subtitle, right=right, stamp=made.plan.stamp(made.kind))
     return page
 
 

@@ -234,7 +234,7 @@ _TAKES: Table = (
 )  # fmt: skip
 _OPTION: Table = (
     ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
-    ("floor_heights", "floor_above_ground", _SIDE), ("blockers", "blocked_by", attrgetter("code")),
+    ("floor_heights", "floor_above_ground", _SIDE), ("failing", "blocked_by"),
     ("findings", "findings", FINDING),
 )  # fmt: skip
 
@@ -313,6 +313,7 @@ def record(plan: Plan) -> dict[str, Any]:
     found, trust = plan.foundations, plan.trust
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
+    ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
     because = list(dict.fromkeys(finding.code for finding in trust.reasons))
     return {
         "record": RECORD,
@@ -332,6 +333,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
+        "ordered": ordered,
+        "blocked_by": [] if plan.judged is None else list(plan.judged.failing),
         "order": rows(plan.order.lines, _ORDER_LINE),
         "order_total": written(plan.haul(found.chosen), _HAUL),
         "findings": finding_records(plan.findings),

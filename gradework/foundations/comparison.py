@@ -58,7 +58,7 @@ class Option:
 
     ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
     what has to be carried; ``least`` is money that it costs on any ground, ``beside`` the part of the digging
-    [m³] for what is dug beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
+    [m³] for what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
     """
 
     name: str
@@ -71,7 +71,7 @@ class Option:
     findings: tuple[Finding, ...]
     least: float = 0.0
     beside: float = 0.0
-    barred: bool = False
+    failing: tuple[str, ...] = ()
 
     @property
     def planned(self) -> bool:
@@ -108,7 +108,7 @@ class Option:
     @property
     def able(self) -> bool:
         """Say whether it can be built as drawn."""
-        return self.planned and not (self.barred or self.blockers)
+        return self.planned and not (self.failing or self.blockers)
 
 
 @dataclass(frozen=True, slots=True)

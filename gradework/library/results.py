@@ -25,8 +25,10 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """
 
     def order(kind: str) -> bytes:
-        haul = plan.haul(kind)
-        return order_table(plan.orders[kind].lines, (haul.mass, haul_text(haul, plan.job.show)))
+        haul, lines, own = plan.haul(kind), plan.orders[kind].lines, plan.foundations.judged_of(kind)
+        failing = () if own is None else own.false
+        total = haul.mass, haul_text(haul, plan.job.show)
+        return order_table(lines, total, failing=failing, nothing=bool(failing) and not lines)
 
     return {
         "order.csv": order(plan.foundations.chosen),

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from gradework.earthwork.footprint import sides
 from gradework.foundations.checks import limits
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
+from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
 from gradework.foundations.checks.gate import Judged, Measure
 from gradework.foundations.checks.wall_strips import walls_of
 
@@ -128,10 +129,10 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield _frost(spec.strip, known.frost, building)
     yield _ground(known)
     floor, level, outside = known.floor, chosen.level, _beside(pad, building, around)
-    yield _above_ground(level + floor.thickness - outside)
-    yield _siding(level + floor.beam + floor.joists - outside)
-    yield _framing("joists", floor.beam, limits.JOISTS, known)
-    yield _framing("skids", 0.0, limits.SKIDS, known)
+    yield floor_clear(level + floor.thickness - max(level, outside))
+    yield siding_clear(level + floor.beam + floor.joists - outside)
+    yield framing_clear("joists", floor.beam, treated=known.treated)
+    yield framing_clear("skids", 0.0, treated=known.treated)
     yield from _falls(around)
 
 
@@ -150,10 +151,10 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     )
     shallowest = min(pier.ground_low - pier.bottom for pier in holes)
     yield _frost(shallowest, piers.spec.frost, building)
-    yield _above_ground(clear + floor.thickness)
-    yield _siding(clear + floor.beam + floor.joists)
-    yield _framing("joists", clear + floor.beam, limits.JOISTS, known)
-    yield _framing("skids", clear, limits.SKIDS, known)
+    yield floor_clear(clear + floor.thickness)
+    yield siding_clear(clear + floor.beam + floor.joists)
+    yield framing_clear("joists", clear + floor.beam, treated=known.treated)
+    yield framing_clear("skids", clear, treated=known.treated)
     # rain under an open floor runs on, unless the ground there is lower than anywhere along its edge
     rim = min(float(side.ground.min()) for side in sides(building, under))
     yield Check("basin under the floor", max(0.0, rim - under.lowest), ONE_READING, "m", COMMON)
@@ -171,8 +172,8 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
     yield Check("dug face", max(deepest, 0.0), limits.DUG, "m", limits.DUG_RULE)
     yield _frost(max(0.0, low - under), spec.frost, building)
     yield _ground(known)
-    yield _above_ground(slab.level - high)
-    yield _siding(slab.level - high)
+    yield floor_clear(slab.level - high)
+    yield siding_clear(slab.level - high)
     yield from _falls(around)
 
 
@@ -180,29 +181,14 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
 
 
 def _beside(pad: Pad, building: Outline, around: Around | None) -> float:
-    """Give the highest finished ground at the edge of the pad [m]: a bench where a swale is dug, falling from
-    the pad; elsewhere as it was surveyed."""
+    """Give the highest ground at the edge of the pad [m], as surveyed; where a swale is dug its bench falls
+    from the pad. Where it is dug all round that begins level with the pad."""
     level, walls = pad.chosen.level, walls_of(building)
     benched = {name for one in (around.led if around is not None else ()) for name in one.walls}
     own = pad.ground.sides[: len(walls)] if len(pad.outline.rings[0]) == len(walls) else ()
     dug = {id(side) for side, wall in zip(own, walls, strict=True) if wall.name in benched} if own else set()
-    return max([level, *(float(side.ground.max()) for side in pad.ground.sides if id(side) not in dug)])
-
-
-def _above_ground(height: float) -> Check:
-    return Check("floor above ground", height, 0.0, "m", COMMON, "least")
-
-
-def _siding(height: float) -> Check:
-    return Check("siding", height, limits.SIDING, "m", limits.SIDING_RULE, "least")
-
-
-def _framing(name: str, clear: float, least: float, known: Known) -> Check:
-    """Framing near the ground is treated for contact with it; whether it is only the builder knows."""
-    limit: float | None = least
-    if clear < least and known.treated is not False:
-        limit = None if known.treated is None else 0.0
-    return Check(name, clear, limit, "m", limits.FRAMING_RULE, "least")
+    high = (float(side.ground.max()) for side in pad.ground.sides if id(side) not in dug)
+    return max(high, default=level) if not dug else max([level, *high])
 
 
 def _frost(depth: float, rule: FrostRule, building: Outline) -> Check:

@@ -174,5 +174,10 @@ def reasons(judged: Judged) -> str:
     return ", ".join([*told, *dict.fromkeys(_SHORT.get(name, f"{name} fails") for name in names)])
 
 
+def stamp_of(judged: Judged | None) -> str:
+    """Give what is stamped on each page of what cannot be built as drawn, with what fails; "" on others."""
+    return "" if judged is None or judged.buildable else f"NOT BUILDABLE AS DRAWN: {reasons(judged)}"
+
+
 def _walls(count: int) -> str:
     return "1 wall" if count == 1 else f"{count} walls"

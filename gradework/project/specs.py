@@ -208,6 +208,12 @@ def with_level(job: Job, text: str) -> Job:
     return other.given_by({("pad", "level"): "--level"})
 
 
+def at_level(job: Job, kind: str, level: float) -> Job:
+    """Put a level [m] in place of that of the pad or the slab."""
+    table = job.pad if kind == "pad" else job.slab or SlabTable()
+    return job.model_copy(update={kind: table.model_copy(update={"level": level})})
+
+
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")
 
 PRICED = (

@@ -145,7 +145,7 @@ def test_the_comparison_says_what_is_ordered_and_why() -> None:
     assert "Prices: invented, January 2026." in text
     assert "corner 4-1" in text
     own = flat(comparison_lines(studio(("[survey]", 'build = "pad"\n[survey]'))))
-    assert 'The order below is for the gravel pad (the job says build = "pad")' in own
+    assert 'What is chosen is the gravel pad (the job says build = "pad")' in own
 
 
 def test_the_comparison_tells_water_and_frost_of_each() -> None:
@@ -155,11 +155,12 @@ def test_the_comparison_tells_water_and_frost_of_each() -> None:
     assert re.split(" {2,}", falls.strip()) == ["good", "not at 3 walls", "not at 2 walls"]
     (frost,) = [line.split()[1:] for line in lines if line.startswith("frost")]
     assert frost == ["note", "none", "note"]
-    assert "boxed gravel pad: stop drainage-toward-building (3 places); stop check-fails" in flat(lines)
+    assert "boxed gravel pad: fails siding, water; stop drainage-toward-building (3 places);" in flat(lines)
 
 
 def test_the_comparison_says_what_to_buy_as_the_orders_do() -> None:
-    done = studio()
+    job = 'build = "slab"\n' + (DEMO / "job.toml").read_text("utf-8")
+    done = plan(read_job(job.encode()), (DEMO / "yard.csv").read_bytes(), anyway=True)
     lines = comparison_lines(done)
     assert max(map(len, lines)) <= 78  # 80 with the indent of the section
     start = lines.index("To buy, with spares and waste, besides stakes and string:")
@@ -167,7 +168,8 @@ def test_the_comparison_says_what_to_buy_as_the_orders_do() -> None:
     _, piers, pad, slab = re.split(
         r" ?(?:block piers|boxed gravel pad|slab) - ", text[text.index("string:") + 7 :]
     )
-    for kind, told in (("piers", piers), ("pad", pad), ("slab", slab)):
+    assert pad == "nothing, since it cannot be built as drawn"
+    for kind, told in (("piers", piers), ("slab", slab)):
         for line in done.orders[kind].lines:
             if line.unit in ("boards", "yd³", "short tons") and not line.item.startswith("form board"):
                 assert line.item.partition(",")[0] in told

@@ -249,6 +249,7 @@ def _draw_page(sheet: PierSheet, part: Sequence[Pier], grid: _Grid, number: int,
         title=name(sheet.title),
         subtitle=f"Block piers {name(part[0].name)} to {name(part[-1].name)}, each from the side{of}",
         right=[f"Scale {grid.scale.words}", "Print at 100 % (actual size)"],
+        stamp=sheet.stamp,
     )
     foot = frame.draw_caution(page, f"Shots: {name(sheet.source)}. Drawn by gradework.")
     top = HEIGHT_MM - frame.TITLE_MM - 1.0
@@ -397,7 +398,10 @@ def pier_figures(plan: Plan) -> dict[str, matplotlib.figure.Figure]:
     piers = plan.foundations.piers
     if piers is None or not piers.piers:
         return {}
-    sheet = PierSheet(plan.job.name, plan.stations.file, plan.job.show, plan.surface, plan.building, piers)
+    source, show = plan.stations.file, plan.job.show
+    sheet = PierSheet(
+        plan.job.name, source, show, plan.surface, plan.building, piers, stamp=plan.stamp("piers")
+    )
     pages = {"pier-rows": draw_pier_rows(sheet), "pier-details": draw_pier_details(sheet)}
     found = {}
     for sheet_name, figures in pages.items():

@@ -1,0 +1,197 @@
+"""One foundation of a job: planned, with the ground around it looked at, and judged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, TypeAlias
+
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.sides import batter_shapes, room_shape
+from gradework.earthwork.grading.swale import Batter
+from gradework.foundations.checks.wall_strips import PadTop
+from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
+from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.measures import pad_measures
+from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.measures import pier_measures
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.slab.design import Slab, design_slab
+from gradework.project import specs
+from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks
+from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.read import pointing_into
+from gradework.project.nearby import near_of
+from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
+from gradework.sitework.drainage import check_drainage, with_cures
+from gradework.sitework.swales import led, swale_measures
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.materials import Gravel
+    from gradework.earthwork.nearby import Nearby
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.gate import Judged
+    from gradework.foundations.comparison import Option
+    from gradework.ground.surface import Surface
+    from gradework.project.job.model import Job
+
+Foundation: TypeAlias = Pad | Piers | Slab
+
+
+def plan_one(kind: str, job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Foundation:
+    """Plan one foundation; only its chosen level or top without ``in_full``."""
+    if kind == "piers":
+        return plan_piers(job, surface, building, in_full=in_full)
+    if kind == "slab":
+        return plan_slab(job, surface, building)
+    return plan_pad(job, surface, building, in_full=in_full)
+
+
+def plan_pad(
+    job: Job,
+    surface: Surface,
+    building: Outline,
+    *,
+    in_full: bool = True,
+    bare: bool = False,
+    lowest: float | None = None,
+    cheapest: float | None = None,
+) -> Pad:
+    """Plan the pad.
+
+    ``bare``: one that nobody asks for covers no more ground than the building. ``lowest`` and ``cheapest``
+    [m]: what the gate was asked, where it was.
+    """
+    with pointing_into(job, "pad"):
+        spec, prices = specs.pad_spec(job), specs.pad_prices(job)
+        spec = replace(spec, margin=0.0) if bare else spec
+        spec = replace(spec, lowest=lowest, cheapest=cheapest)
+        return design_pad(surface, building, spec, prices, job.show, in_full=in_full)
+
+
+def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
+    """Plan the piers, by their defaults where the job has no table of them."""
+    gravel = gravel_for(job, "piers")
+    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
+    with pointing_into(job, "piers"):
+        spec = pier_spec(job, job.piers or PiersTable())
+        return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
+
+
+def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
+    """Plan the slab, by its defaults where the job has no table of it."""
+    gravel = gravel_for(job, "slab")
+    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
+    with pointing_into(job, "slab"):
+        return design_slab(surface, building, slab_spec(job, job.slab or SlabTable()), prices, job.show)
+
+
+def gravel_for(job: Job, kind: str) -> Gravel:
+    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
+    own = getattr(getattr(job, kind), "material", None) or job.pad.material
+    return specs.stone(job, own)
+
+
+# The ground around each: how it falls from the walls, and what leads water past them.
+
+
+def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
+    """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
+    swales that a pad asks for."""
+    building, top = nearby.building, top_of(planned, surface)
+    rule = specs.drainage_rule(job)
+    drainage = check_drainage(
+        surface, building, show=job.show, rule=rule, pad=top, nearby=nearby, under=isinstance(planned, Piers)
+    )
+    if top is None or not isinstance(planned, Pad):
+        return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
+    spec, edge, batter = planned.spec, planned.edge, None
+    if isinstance(edge, BatteredEdge):
+        slopes = edge.slopes
+        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
+    swales = swale_measures(
+        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
+    )
+    cures = {wall: one.where for one in swales for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
+    return Around(drainage, swales, near_of(job, surface, nearby, planned, led(swales)))
+
+
+def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
+    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if isinstance(planned, Slab):
+        return PadTop(planned.level, planned.outline, "slab")
+    if isinstance(planned, Piers):
+        return None
+    spec, level, ring, slopes = planned.spec, planned.chosen.level, planned.outline.rings[0], None
+    if planned.ground.room is not None and planned.ground.room.exact:
+        wide = planned.outline.grown(spec.room).rings[0] - surface.origin
+        return PadTop(level, planned.outline, room=room_shape(wide, level - spec.gravel, spec.face))
+    if isinstance(planned.edge, BatteredEdge):
+        slopes = batter_shapes(ring - surface.origin, level, spec.batter)
+    if slopes is None:
+        return PadTop(level, planned.outline)
+    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
+    return PadTop(level, planned.outline, ground=made.surface)
+
+
+# What the gate says of each.
+
+
+def judge_one(
+    job: Job,
+    building: Outline,
+    under: Pieces,
+    option: Option,
+    planned: Foundation,
+    around: Around | None,
+) -> Judged:
+    """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
+    beside it is not known."""
+    if isinstance(planned, Pad):
+        known = _known(job, "pad")
+        checks = pad_checks(known, building, planned, around)
+        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
+        return judge(known, option, "pad", checks, around, own)
+    if isinstance(planned, Piers):
+        known = _known(job, "piers")
+        checks = pier_checks(known, building, under, planned)
+        return judge(known, option, "piers", checks, around, pier_measures(planned))
+    known = _known(job, "slab")
+    return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
+
+
+def _known(job: Job, kind: str) -> Known:
+    """Gather what the job says of wood, frost, ground and prices."""
+    framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
+    prices = price_list(job)
+    return Known(
+        us=job.show.us,
+        floor=_floor(job),
+        treated=None if framing is None else framing.treated,
+        frost=specs.frost_rule(job),
+        firm=None if ground is None else ground == "firm",
+        dig=prices.dig,
+        haul=prices.haul * specs.soil(job).swell.value,
+        priced=job.asked != (kind,) or not prices_missing(job),
+    )
+
+
+def _floor(job: Job) -> FloorBuildUp:
+    """Give what a building brings with it, on a pad as on piers, asked for or not."""
+    return FloorBuildUp() if job.piers is None else pier_spec(job, job.piers).floor
+
+
+def option_of(job: Job, building: Outline | None, under: Pieces, planned: Foundation) -> Option:
+    """Give what is planned as an option.
+
+    Without the building it does not tell how high the floor is above the ground along its sides.
+    """
+    if isinstance(planned, Pad):
+        prices = price_list(job, planned.spec.material).for_pad()
+        return option_of_pad(planned, prices, building, under, job.show, _floor(job))
+    if isinstance(planned, Piers):
+        return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
+    return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
