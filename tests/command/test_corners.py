@@ -32,7 +32,8 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     flat = " ".join(done.out.split())
     assert flat.startswith(
         "12 ft x 8 ft, drops in inches: block piers can be built, if the ground is firm, was never "
-        "filled and suits the ground anchors, and if skids and joists are treated for ground contact. All tops "
+        "filled and suits the ground anchors, and if skids and joists are treated for ground contact. All "
+        "tops "
     )
     named = [name for line in lines for name in re.findall(r"^ +([12]-\d)(?: to ([12]-\d))?", line)]
     # 4x4 skids carry piers some 3 ft apart, so five to a row; piers of one stack share a line
