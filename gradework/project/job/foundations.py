@@ -278,7 +278,7 @@ class PiersTable(Table):
         named |= {
             "units": on_hand[: len(blocks)],
             "pads": on_hand[len(blocks) :],
-            "layout": RowLayout(**layout),
+            "layout": RowLayout(**layout, draw_in=self.end_inset is None),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
             "floor": self.floor.build_up(us=us),
