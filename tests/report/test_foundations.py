@@ -62,7 +62,8 @@ def test_the_piers_fit_every_terminal(width: int, form: Form) -> None:
         assert max(map(len, lines)) <= width - 2
         text = flat(lines)
         for pier in told.piers:
-            levels = show.elevation_number(pier.bottom), show.depth(pier.bed), show.depth(pier.height)
+            depths = (show.depth(part) for part in (pier.depth, pier.bed, pier.height))
+            levels = show.elevation_number(pier.bottom), *depths
             figures = r";? (?:[a-z]+ )?".join(map(re.escape, levels))
             assert re.search(rf"{pier.name}:? [^:]{{5,48}}{figures}", text), (pier.name, figures, text)
 
