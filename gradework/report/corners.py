@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.foundations.piers.plan import stack_words
-from gradework.project.corners import most_out
 from gradework.report.answer import MOST, Part, fit
 from gradework.report.first_screen import (
     CAUTION,
@@ -63,7 +62,7 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
     rest += [
         Part("caution", NOT_KNOWN, _NOT_KNOWN, label="Unknown"),
-        Part("trust", taken(plan), label="Taken"),
+        Part("trust", taken(plan, measured), label="Taken"),
     ]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
@@ -71,9 +70,9 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 
-def taken(plan: Plan) -> str:
+def taken(plan: Plan, measured: Measured) -> str:
     """Say what is made up where nothing was measured."""
-    return TAKEN.format(out=plan.job.show.depth(most_out(plan.job.unit)))
+    return TAKEN.format(out=plan.job.show.depth(measured.out))
 
 
 def _piers(plan: Plan, measured: Measured, most: int) -> list[Part]:

@@ -20,8 +20,8 @@ from gradework.sitework.order import Order, OrderLine
 DATA = Path(__file__).parents[2] / "data"
 
 
-def plan_of(site: str, old: str = "", new: str = "", *, anyway: bool = False) -> Plan:
-    text = (DATA / site / "job.toml").read_text()
+def plan_of(site: str, old: str = "", new: str = "", *, build: str = "", anyway: bool = False) -> Plan:
+    text = f'build = "{build}"\n' * bool(build) + (DATA / site / "job.toml").read_text()
     assert old in text
     job = read_job(text.replace(old, new).encode())
     places = job.survey.places
@@ -41,7 +41,7 @@ def orchard() -> Plan:
 
 def built(kind: str) -> Plan:
     """Plan the demo with this foundation, whatever the gate would choose."""
-    return plan_of("orchard-studio", 'units = "ft"', f'build = "{kind}"\nunits = "ft"')
+    return plan_of("orchard-studio", 'level    = "least fill"', "level = 100.29", build=kind)
 
 
 def thing(number: int) -> OrderLine:
@@ -127,7 +127,7 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
     lines = answer(orchard, files="results: plan.pdf", then="gradework setout job").splitlines()
     assert len(lines) <= MOST
     labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
-    told = ["Water", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]
+    told = ["Water", "Higher", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]
     assert labels == ["Orchard", "stop:", *told]
     flat = " ".join(" ".join(lines).split())
     assert flat.startswith("Orchard studio: gravel pad not buildable as drawn: water runs to 3 walls, siding")
