@@ -122,7 +122,7 @@ def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any
         sheet_rows(plan, measured),
         [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines]
         or [["nothing", "it cannot be built as drawn"]],
-        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
+        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan, measured)}"],
     )
     with as_wide_as(WIDTH):  # the same file from every terminal
         text = corners_text(plan, measured, said)

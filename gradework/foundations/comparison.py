@@ -17,7 +17,6 @@ from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
-from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
@@ -28,6 +27,7 @@ from gradework.ground.surface import Tilt
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
+    from gradework.foundations.pad.design import Pad
     from gradework.units.display import Display
 
 

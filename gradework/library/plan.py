@@ -269,7 +269,7 @@ def plan(
     >>> done.foundations.chosen, done.foundations.asked
     ('piers', ('pad', 'piers', 'slab'))
     >>> round(done.foundations.piers.top, 3), round(done.pad.chosen.level, 3)      # m
-    (30.948, 30.569)
+    (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
     survey = asked.survey

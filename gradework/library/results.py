@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.tables import order_table, stations_table
-from gradework.project.plan import Plan
 from gradework.report.plan import haul_text, summary
 from gradework.report.text import WIDTH, as_wide_as
+
+if TYPE_CHECKING:
+    from gradework.project.plan import Plan
 
 
 def compared(plan: Plan) -> list[str]:

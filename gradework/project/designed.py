@@ -1,27 +1,32 @@
-"""One foundation of a job: planned, with the ground around it looked at, and judged."""
+"""One foundation of a job: planned, with the ground around it looked at, judged, and put at a level at which
+it can be built."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
 from gradework.earthwork.grading.swale import Batter
+from gradework.errors import CheckError, InputError
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.measures import pier_measures
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
-from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks
+from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.read import pointing_into
+from gradework.project.levels import COST_STEP, NEAR, STEP, Ask, Found, cheapest_buildable, lowest_buildable
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
@@ -195,3 +200,95 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
     if isinstance(planned, Piers):
         return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
     return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
+
+
+# The level: where the one by its rule cannot be built, the gate is asked at others.
+
+
+class Yard(NamedTuple):
+    """What every foundation of a job shares; ``under``: the ground of the building."""
+
+    job: Job
+    surface: Surface
+    nearby: Nearby
+    under: Pieces
+
+
+class Fitted(NamedTuple):
+    """What came of asking: the foundation at another level, None where its own stays, with what was found
+    there (None: to be looked at); the level ``nearest`` to one that is given at which it can be built."""
+
+    planned: Foundation | None = None
+    found: Found | None = None
+    nearest: Judged | None = None
+
+
+WITH_SWALES = ("floor above ground", "siding", "water")
+"""Checks that a swale may let hold."""
+
+
+def looked_at(yard: Yard, planned: Foundation, *, beside: bool = True) -> Found:
+    """Judge one, and look around it unless told not to."""
+    job, building = yard.job, yard.nearby.building
+    around = look_around(job, yard.surface, yard.nearby, planned) if beside else None
+    option = option_of(job, None, yard.under, planned)
+    judged = judge_one(job, building, yard.under, option, planned, around)
+    return Found(math.nan if judged.level is None else judged.level, judged, around)
+
+
+def judged_at(yard: Yard, planned: Foundation) -> Found:
+    """The same; where something fails that nothing beside it mends, there is no need to look around."""
+    alone = looked_at(yard, planned, beside=False)
+    mends = all(check.check in WITH_SWALES for check in alone.judged.false)
+    return looked_at(yard, planned) if mends else alone
+
+
+def _asking(yard: Yard, kind: str) -> Ask:
+    def ask(level: float) -> Found:
+        try:
+            given = specs.at_level(yard.job, kind, level)
+            return judged_at(yard, plan_one(kind, given, yard.surface, yard.nearby.building, in_full=False))
+        except (InputError, CheckError):  # it leaves the survey, or its ground does not close: not there
+            return Found(level, unplanned(kind), None)
+
+    return ask
+
+
+def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float = NEAR) -> Fitted:
+    """Put a foundation at the level that its rule asks for among those that can be built; one that is given
+    stays. ``near`` [m]: how close."""
+    ask, judged = _asking(yard, kind), own.judged
+    if isinstance(planned, Pad) and planned.spec.rule == "least cost":
+        return _cheapest_pad(yard, planned, own, ask)
+    if judged.buildable or isinstance(planned, Piers) or judged.level is None:
+        return Fitted()
+    if isinstance(planned, Slab):
+        low = min(float(side.ground.min()) for side in planned.sides)
+        lower, upper, given = planned.level, low + planned.spec.edge_depth, planned.spec.level is not None
+    else:
+        lower = max(limit.level for limit in planned.limits if limit.least)
+        upper = min(limit.level for limit in planned.limits if not limit.least)
+        given = planned.spec.rule != "least fill"
+    found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
+    if given:
+        found = found or lowest_buildable(ask, lower, judged.level, near=near)
+        return Fitted(nearest=None if found is None else found.judged)
+    if found is None:
+        return Fitted()
+    job, building = yard.job, yard.nearby.building
+    if kind == "slab":
+        return Fitted(plan_slab(specs.at_level(job, kind, found.level), yard.surface, building), found)
+    return Fitted(plan_pad(job, yard.surface, building, in_full=near < STEP, lowest=found.level), found)
+
+
+def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
+    """Put a pad where it is cheapest with what is built beside it; where nothing is, it stands there."""
+    if own.judged.buildable and all(one.counted for one in own.judged.measures):
+        return Fitted()
+    lowest = least_fill_level(pad.ground, pad.limits)
+    levels = levels_to_ask(pad.ground, lowest, COST_STEP)
+    found = cheapest_buildable(ask, levels.tolist(), pad.ground.at(levels).cost.tolist())
+    if found is None:
+        return Fitted()
+    level = found.level
+    return Fitted(plan_pad(yard.job, yard.surface, yard.nearby.building, cheapest=level), found)

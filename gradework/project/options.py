@@ -16,8 +16,12 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.project.designed import (
     Foundation,
+    Yard,
+    fit,
     judge_one,
+    judged_at,
     look_around,
+    looked_at,
     option_of,
     plan_one,
     plan_pad,
@@ -26,7 +30,7 @@ from gradework.project.designed import (
 from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
-from gradework.project.levels import STEP, Yard, fit, judged_at, looked_at
+from gradework.project.levels import STEP
 from gradework.project.specs import price_list, prices_missing
 from gradework.sitework.drainage import WALL_CODES
 

@@ -14,7 +14,7 @@ from gradework.earthwork.clip import clip
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.clearance import siding_clear
 from gradework.foundations.checks.gate import Judged
-from gradework.project.designed import plan_pad
+from gradework.project.designed import Yard, looked_at, plan_pad
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.levels import (
@@ -22,9 +22,7 @@ from gradework.project.levels import (
     NEAR,
     STEP,
     Found,
-    Yard,
     cheapest_buildable,
-    looked_at,
     lowest_buildable,
 )
 from gradework.project.plan import Plan, plan
