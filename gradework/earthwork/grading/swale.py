@@ -78,6 +78,9 @@ class Swale:
         (n, 3): where it comes out, x, y and invert.
     more_shots
         (n, 2): where to shoot for the ground that the survey lacks, where it does not come out on it.
+    raised
+        How high soil is heaped against the edge of the pad, to fall from there as an apron [m]; 0 of a swale
+        that is cut in.
     """
 
     route: Route
@@ -94,6 +97,7 @@ class Swale:
     bare: float
     outlets: Floats
     more_shots: Floats
+    raised: float = 0.0
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
@@ -171,28 +175,35 @@ def design_swale(
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
     ring = pad - surface.origin
+    start = min(level, highest_beside(surface, ring, needed))
+    return dug_past(surface, pad, level, needed, start, spec, batter=batter, room=room)
+
+
+def dug_past(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    start: float,
+    spec: SwaleSpec,
+    *,
+    batter: Batter | None = None,
+    room: Shape | None = None,
+) -> Swale | None:
+    """The same, its bench beginning at ``start`` [m] at the pad or at the foot of the pad's own slopes."""
+    ring = pad - surface.origin
     slopes = None if batter is None else batter_shapes(ring, level, batter.run)
     hollow = batter is not None and slopes is None
     if hollow or len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
         return None
-    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
     # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
     toe = 0.0 if batter is None else batter.run * (level - start)
     foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
     spec = replace(spec, margin=spec.margin + toe)
-    edges = edges_beside(surface, foot, spec.reach)
-    routes = [
-        route
-        for way in ways_past(len(ring), *needed)
-        for route in walk(edges, foot, way, start, spec)
-        if route.dug
-    ]
-    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
-    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
-    best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
-    if best is None or shapes is None:
+    found = _best(surface, foot, needed, start, spec)
+    if found is None:
         return None
-    cut, fill = shapes
+    best, (cut, fill) = found
     if batter is not None and slopes is not None:
         up, down = slopes
         # a slope flatter than the sides of the swale ends at its foot, it does not reach into the swale
@@ -212,6 +223,22 @@ def design_swale(
     return _told(surface, best, Shapes(cut, fill), lines, ground, toe, own)
 
 
+def _best(
+    surface: Surface, foot: Floats, needed: tuple[int, int], start: float, spec: SwaleSpec
+) -> tuple[Route, Shapes] | None:
+    """The way that takes least of those that fit, with its planes."""
+    edges = edges_beside(surface, foot, spec.reach)
+    routes = [
+        route
+        for way in ways_past(len(foot), *needed)
+        for route in walk(edges, foot, way, start, spec)
+        if route.dug
+    ]
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
+    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
+    return next((found for found in fits if _holds(found[0], found[1].cut)), None)
+
+
 def _rank(route: Route) -> tuple[float, ...]:
     """Ways that come out before those that do not; then the least ground along the line (to a square mm)."""
     lack = sum(route.short)
@@ -220,9 +247,10 @@ def _rank(route: Route) -> tuple[float, ...]:
     return float(lack), round(depth, 6), round(route.effort, 6), round(float(np.ptp(route.at)), 6)
 
 
-def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
+def highest_beside(surface: Surface, ring: Floats, needed: tuple[int, int]) -> float:
     """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
     none, on a side that lies a hair outside the survey."""
+    edges = Edges.of(surface)
     ends = [
         (ring[number % len(ring)], ring[(number + 1) % len(ring)])
         for number in range(needed[0], needed[1] + 1)
