@@ -17,6 +17,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from gradework.earthwork.grading.apron import design_apron
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import batter_shapes
@@ -246,7 +247,29 @@ def test_a_swale_is_that_of_the_raster(ground: Ground, name: str) -> None:
     surface = ground(one.shots)
     swale = design_swale(surface, one.ring, one.level, one.needed, SPEC)
     assert swale is not None
+    is_that_of_the_raster(surface, one, swale)
 
+
+@pytest.mark.parametrize("name", CASES)
+def test_an_apron_is_that_of_the_raster(ground: Ground, name: str) -> None:
+    """The same pads, raised above all ground beside them."""
+    one = case(name)
+    surface = ground(one.shots)
+    sides = list(range(one.needed[0], one.needed[1] + 1))
+    one = one._replace(level=edge_height(surface, one.ring, sides) + 0.12)
+    apron = design_apron(surface, one.ring, one.level, one.needed, sides, SPEC)
+    assert apron is not None
+    assert 0.0254 <= apron.raised <= 0.12 + 1e-3
+    is_that_of_the_raster(surface, one, apron)
+
+
+def edge_height(surface: Surface, ring: Floats, sides: list[int]) -> float:
+    """The highest ground along some sides, every 2 cm or less."""
+    ends = [(ring[k % len(ring)], ring[(k + 1) % len(ring)]) for k in sides]
+    return max(float(surface.elevation(np.linspace(a, b, 401)).max()) for a, b in ends)
+
+
+def is_that_of_the_raster(surface: Surface, one: Case, swale: Swale) -> None:
     def shape(xy: Floats) -> Floats:
         cut, fill = swale_heights(swale, one.ring, xy)
         return np.minimum(np.maximum(surface.elevation(xy), fill), cut)
