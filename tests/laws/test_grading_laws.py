@@ -11,10 +11,13 @@ import pytest
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.apron import design_apron
+from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Batter, Swale, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
+from gradework.foundations.checks.drainage_rules import IRC_2015
+from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
@@ -280,6 +283,35 @@ def test_moving_and_turning_the_whole_job_changes_nothing(
     same(swale, other)
     assert other is not None
     assert other.outlets[:, :2] == pytest.approx(moved(swale.outlets[:, :2], degrees, step), abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_walls_are_judged_alike_on_surveyed_ground_and_beside_the_pad_alone(
+    ground: Ground, seed: int
+) -> None:
+    """An L turned anyhow: beside its notch the finished ground steps up to the pad, which is no ground."""
+    one = yard(3 * seed + 1)
+    surface, building = ground(one.shots), Outline.polygon(one.pad)
+    pad = PadTop(one.level, building.grown(0.3))
+    made = finished_ground(surface, pad.outline.rings[0], one.level).surface
+    for now, then in zip(
+        wall_falls(made, building, IRC_2015, pad=pad),
+        wall_falls(surface, building, IRC_2015, pad=pad),
+        strict=True,
+    ):
+        assert (now.verdict, now.shown) == (then.verdict, then.shown)
+        assert (now.fall, now.rise) == pytest.approx((then.fall, then.rise), abs=1e-5)
+
+
+def test_nothing_is_filled_beyond_the_wing_that_an_apron_is_shaped_for(ground: Ground) -> None:
+    """The notch on the far side of a wing lies lower than the apron's own slopes would reach down there."""
+    ell = Outline.polygon([(10, 8), (20, 8), (20, 12), (14, 12), (14, 18), (10, 18)]).rings[0]
+    places = [(x, y) for x in range(0, 31, 3) for y in range(0, 31, 3)]
+    surface = ground([(x, y, 10.0 - 0.28 * (x - 10.0)) for x, y in places])
+    made = design_apron(surface, ell, 10.25, (5, 5), [5], SPEC)
+    assert made is not None
+    notch = np.array([(x, y) for x in (14.1, 15.0, 18.0) for y in (12.1, 14.0, 17.0)])
+    assert made.ground.surface.elevation(notch) == pytest.approx(surface.elevation(notch), abs=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(4))

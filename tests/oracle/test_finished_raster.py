@@ -127,7 +127,7 @@ def swale_heights(swale: Swale, ring: Floats, xy: Floats) -> tuple[Floats, Float
         head = top + (u - length if way.left else -u) / m
         # behind the middle of the pad it gives way
         number = way.sides[-1 if way.left else 0]
-        behind = 0.5 * float(-measured(ring, number, ring)[1].min())
+        behind = 0.5 * thickness(ring, number)
         cut = np.maximum(cut, np.minimum(head, top + 5.0 / behind * (t + behind)))
     return cut, filled(swale, ring, sides, len(xy))
 
@@ -146,7 +146,7 @@ def filled(
         first, last = inside[0][0], inside[-1][1]
         u, t, length, bench, inner = sides[place]
         zero = route.line.zero[place]
-        behind = 0.5 * float(-measured(ring, route.way.sides[place], ring)[1].min())
+        behind = 0.5 * thickness(ring, route.way.sides[place])
         pad_ends = route.start + np.minimum(t / m, 5.0 / behind * (t + behind))
         mound = np.minimum(np.minimum(bench, inner), pad_ends)
         for joined, other, corner, far in (
@@ -162,6 +162,14 @@ def filled(
                 mound = np.minimum(mound, route.start + 10.0 * sides[other][1])
         best = np.maximum(best, mound)
     return best
+
+
+def thickness(ring: Floats, number: int) -> float:
+    """From the middle of a side straight through the pad, walked in steps of a millimetre."""
+    start, end = ring[number % len(ring)], ring[(number + 1) % len(ring)]
+    inward = np.array([start[1] - end[1], end[0] - start[0]]) / np.hypot(*(end - start))
+    t = np.arange(0.0005, 20.0, 0.001)
+    return float(t[~inside(ring, 0.5 * (start + end) + t[:, None] * inward)][0] - 0.0005)
 
 
 def turns_outward(ring: Floats, number: int) -> bool:

@@ -113,7 +113,14 @@ def bays_of(
     sets = [*own, *(np.empty((0, 2, 2)) if lines is None else lines for lines in (inverts, barriers))]
     lines = [_in_strip(wall.frame(some), wall.length, reach) for some in sets]
     cuts = _cuts(np.concatenate(lines), wall.length, reach)
-    return tuple(_bay(wall, lines, reach, pad, first, last) for first, last in pairwise(cuts.tolist()))
+    bays = (_inside(first, last) for first, last in pairwise(cuts.tolist()))
+    return tuple(_bay(wall, lines, reach, pad, first, last) for first, last in bays)
+
+
+def _inside(first: float, last: float) -> tuple[float, float]:
+    """A hair inside a bay: along its sides, too, the ground may step, where the other wing's pad begins."""
+    hair = min(NUDGE, 0.25 * (last - first))
+    return first + hair, last - hair
 
 
 def _lines(outline: Outline) -> Floats:

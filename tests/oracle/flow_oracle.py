@@ -1,0 +1,189 @@
+"""Where water runs on finished ground, apart from the program: a fine raster and a priority flood.
+
+Every cell gets the neighbour that it drains over, hollows filled to where they spill, from the edge of the
+survey inward. Water from uphill reaches a pad where its way comes to a cell that touches the pad's outline.
+Yards are invented: planes, cones, rolling and rough ground, pads cut in or raised, boxed or with side slopes.
+"""
+
+from __future__ import annotations
+
+import heapq
+from typing import Any, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.outline import Outline
+from gradework.ground.surface import Surface, build_surface
+from gradework.survey.stations import Stations
+
+Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+
+STEP = 0.12
+"""[m] A cell; the narrowest swale is 0.46 m wide at the ground."""
+
+AWAY = 1.0
+"""[m] What falls nearer to the pad is its own rain, not water from uphill."""
+
+SIZE = 26.0
+SHAPES = {
+    "rectangle": [(0, 0), (5, 0), (5, 3.6), (0, 3.6)],
+    "long": [(0, 0), (7.5, 0), (7.5, 3), (0, 3)],
+    "L": [(0, 0), (7, 0), (7, 3.2), (3.4, 3.2), (3.4, 6.4), (0, 6.4)],
+}
+MARGIN = 0.3
+
+
+class Yard(NamedTuple):
+    """The surveyed ground, the building, and its pad at a level [m]; ``batter``: run per rise of its side
+    slopes, None where boards hold it."""
+
+    surface: Surface
+    building: Outline
+    level: float
+    batter: float | None
+
+    @property
+    def pad(self) -> Outline:
+        return self.building.grown(MARGIN)
+
+
+def yard(seed: int) -> Yard:
+    """One of many, each from its number alone."""
+    rng = np.random.default_rng((20261130, seed))
+    xy = np.vstack(
+        (rng.random((rng.integers(40, 90), 2)) * SIZE, SIZE * np.array([(0, 0), (1, 0), (1, 1), (0, 1)]))
+    )
+    way = rng.uniform(0.0, 2.0 * np.pi)
+    height = rng.uniform(0.02, 0.15) * (xy @ (np.cos(way), np.sin(way)))
+    kind = seed % 5
+    if kind == 1:
+        height = (
+            rng.uniform(0.02, 0.15)
+            * np.hypot(*(xy - rng.uniform(-0.5, 1.5, 2) * SIZE).T)
+            * rng.choice([-1, 1])
+        )
+    elif kind == 2:
+        height += rng.uniform(0.05, 0.3) * np.sin(xy[:, 0] / 4.0 + rng.uniform(0, 6)) * np.cos(xy[:, 1] / 3.5)
+    elif kind == 3:
+        height += rng.normal(0.0, 0.04, len(xy))
+    shots = np.column_stack((xy, np.round(100.0 + height, 3)))
+    names = [f"S{k}" for k in range(1, len(shots) + 1)]
+    surface = build_surface(
+        Stations(names, shots, np.full(len(shots), np.nan), np.arange(len(shots)) + 2, "yard.csv", "m")
+    )
+    ring = np.array(list(SHAPES.values())[int(rng.choice(3, p=[0.5, 0.3, 0.2]))])
+    turn = rng.uniform(0.0, 360.0)
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    ring = (ring - ring.mean(axis=0)) @ np.array([[c, s], [-s, c]]) + SIZE / 2 + rng.uniform(-1.5, 1.5, 2)
+    building = Outline.polygon([tuple(p) for p in ring.tolist()])
+    edge = building.grown(MARGIN).rings[0]
+    ground = surface.elevation(
+        np.vstack([np.linspace(a, b, 40) for a, b in zip(edge, np.roll(edge, -1, 0), strict=True)])
+    )
+    low, high = float(ground.min()), float(ground.max())
+    level = low + rng.uniform(0.4, 1.1) * (high - low) + rng.uniform(-0.05, 0.25)
+    batter = 2.0 if rng.random() < 0.3 and len(ring) == 4 else None
+    return Yard(surface, building, level, batter)
+
+
+class Flow(NamedTuple):
+    """Cells (n, m): the number of the one that each drains over, -1 at the edge; the water's height where it
+    stands or runs [m]; which are the pad's, which touch it, and which lie ``AWAY`` from it."""
+
+    onward: Indices
+    water: Floats
+    pad: NDArray[np.bool_]
+    beside: NDArray[np.bool_]
+    away: NDArray[np.bool_]
+    xy: Floats
+
+
+def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> Flow:
+    """Sample the ground at the middles of cells, level in the pad, and flood it from the edge inward."""
+    low, high = ground.hull_xy.min(axis=0), ground.hull_xy.max(axis=0)
+    axes = [np.arange(a + 0.5 * step, b, step) for a, b in zip(low, high, strict=True)]
+    xy = np.stack(np.meshgrid(*axes), axis=-1)
+    height = ground.elevation(xy.reshape(-1, 2)).reshape(xy.shape[:2])
+    shape: Any = shapely.Polygon(pad.rings[0])
+    shapely.prepare(shape)
+    points = shapely.points(xy.reshape(-1, 2))
+    inside = shapely.covers(shape, points).reshape(height.shape)
+    off = shapely.distance(points, shape).reshape(height.shape)
+    height[inside] = level
+    onward, water = flooded(height)
+    return Flow(onward, water, inside, ~inside & (off <= step), off > AWAY, xy)
+
+
+def flooded(height: Floats) -> tuple[Indices, Floats]:
+    """For each cell (n, m) the number of that over which it drains, and the height of water there.
+
+    Barnes's priority flood with the steepest way down where there is one; cells without ground (NaN) and the
+    rim are where water leaves.
+    """
+    rows, columns = height.shape
+    flat = height.reshape(-1)
+    water, onward = flat.copy(), np.full(flat.size, -1, dtype=np.int64)
+    done = ~np.isfinite(flat)
+    rim = np.zeros((rows, columns), dtype=bool)
+    rim[[0, -1], :] = rim[:, [0, -1]] = True
+    gaps = done.reshape(rows, columns)
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            rim |= np.roll(gaps, (dy, dx), axis=(0, 1))
+    queue = [(float(flat[k]), int(k)) for k in np.flatnonzero(rim.reshape(-1) & ~done)]
+    for _, k in queue:
+        done[k] = True
+    heapq.heapify(queue)
+    steps = [(dy, dx) for dy in (-1, 0, 1) for dx in (-1, 0, 1) if dy or dx]
+    while queue:
+        level, k = heapq.heappop(queue)
+        y, x = divmod(k, columns)
+        for dy, dx in steps:
+            if 0 <= y + dy < rows and 0 <= x + dx < columns:
+                n = k + dy * columns + dx
+                if not done[n]:
+                    done[n] = True
+                    onward[n] = k
+                    water[n] = max(level, flat[n])
+                    heapq.heappush(queue, (float(water[n]), n))
+    return steepest(water.reshape(rows, columns), onward.reshape(rows, columns)), water.reshape(rows, columns)
+
+
+def steepest(water: Floats, onward: Indices) -> Indices:
+    """The steepest neighbour below each cell; where none is lower (standing water) the way of the flood."""
+    rows, columns = water.shape
+    best = np.full(water.shape, 1e-12)
+    number = np.arange(water.size).reshape(water.shape)
+    chosen = onward.copy()
+    filled = np.where(np.isfinite(water), water, np.inf)
+    for dy in (-1, 0, 1):
+        for dx in (-1, 0, 1):
+            if dy or dx:
+                y, x = slice(max(-dy, 0), rows - max(dy, 0)), slice(max(-dx, 0), columns - max(dx, 0))
+                y2, x2 = slice(max(dy, 0), rows + min(dy, 0)), slice(max(dx, 0), columns + min(dx, 0))
+                with np.errstate(invalid="ignore"):
+                    fall = (filled[y, x] - filled[y2, x2]) / np.hypot(dy, dx)
+                better = (fall > best[y, x]) & (onward[y, x] >= 0)
+                best[y, x] = np.where(better, fall, best[y, x])
+                chosen[y, x] = np.where(better, number[y2, x2], chosen[y, x])
+    return chosen
+
+
+def reaching(flow: Flow, goal: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Which cells drain over one of ``goal`` (n, m): each way is doubled until it ends."""
+    onward = flow.onward.reshape(-1)
+    hit = goal.reshape(-1).copy()
+    nowhere = onward < 0
+    jump = np.where(nowhere, np.arange(len(onward)), onward)
+    for _ in range(int(np.ceil(np.log2(len(onward)))) + 1):
+        hit |= hit[jump]
+        jump = jump[jump]
+    return hit.reshape(flow.onward.shape)
+
+
+def area_reaching(flow: Flow, goal: NDArray[np.bool_], step: float = STEP) -> float:
+    """How much ground away from the pad drains over ``goal`` [m²]."""
+    return float((reaching(flow, goal) & flow.away).sum()) * step**2
