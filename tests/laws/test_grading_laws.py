@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Batter, Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.foundations.checks.wall_strips import PadTop

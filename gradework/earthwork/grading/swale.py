@@ -8,17 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.finished import CutOff, Finished, finished_ground
+from gradework.earthwork.grading.finished import CutOff, Finished
+from gradework.earthwork.grading.foot import Batter, Shapes, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
-from gradework.earthwork.grading.sides import batter_shapes, sides_of
-from gradework.earthwork.outline import moved_ring
+from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
 from gradework.earthwork.rings import half_turns
 from gradework.errors import CheckError
 
@@ -35,18 +35,8 @@ ON_INVERT = 1e-6
 HIGH = 5.0
 """[m] No ground stands higher over the invert at the closed end of a swale: deeper ones do not fit."""
 
-MOST_SIDES = 12
-"""A pad of more sides is round: no swale follows it side by side."""
-
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
-
-
-class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
-
-    cut: Shape
-    fill: Shape | None
 
 
 def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
@@ -141,16 +131,6 @@ def _mound(
     return Lowest(tuple(parts))
 
 
-class Batter(NamedTuple):
-    """The side slopes of a pad without a swale: ``run`` per rise [-], what they take outside it [m³], and the
-    ``area`` that they cover [m²]."""
-
-    run: float
-    cut: float
-    fill: float
-    area: float = 0.0
-
-
 @dataclass(frozen=True, eq=False)
 class Swale:
     """A swale as designed, site frame [m].
@@ -184,6 +164,8 @@ class Swale:
         (n, 3): where it comes out, x, y and invert.
     more_shots
         (n, 2): where to shoot for the ground that the survey lacks, where it does not come out on it.
+    stone, pipe, solid, fabric
+        What lines it; see ``Led``.
     """
 
     route: Route
@@ -200,6 +182,10 @@ class Swale:
     bare: float
     outlets: Floats
     more_shots: Floats
+    stone: float = 0.0
+    pipe: float = 0.0
+    solid: float = 0.0
+    fabric: float = 0.0
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
@@ -211,9 +197,24 @@ class Swale:
             yield Station((x, y, float(np.interp(s, route.at, route.invert))), (east, north), beside)
 
     @property
+    def kind(self) -> Kind:
+        """What it is."""
+        return "swale"
+
+    @property
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
         return self.route.daylights
+
+    @property
+    def catches(self) -> Floats:
+        """Its bottom where it is dug (k, 2, 2)."""
+        return np.concatenate([np.stack((one[:-1, :2], one[1:, :2]), axis=1) for one in self.bends])
+
+    @property
+    def bottoms(self) -> Floats:
+        """What the ground is dug down and filled up to (k, 3, 3)."""
+        return shaped_bottoms(self.ground)
 
     @property
     def bank_leaves(self) -> CutOff | None:
@@ -224,22 +225,6 @@ class Swale:
         ends = [place for place, short in zip(self.line[[0, -1], :2], route.short, strict=True) if short]
         near = any(np.hypot(*(place - leaves[:2])) <= route.line.offset for place in ends)
         return None if near else leaves
-
-
-STAKE = 1.524
-"""[m] Inverts are told every 5 ft."""
-
-LEAST = 0.2
-"""[-] No place is told nearer to the next bend than this part of a step."""
-
-
-class Station(NamedTuple):
-    """A place along a swale: x, y and the bottom there [m]; the direction straight out from the pad; the
-    sides of the pad that it lies beside, by number, two at a corner."""
-
-    place: tuple[float, float, float]
-    outward: tuple[float, float]
-    sides: tuple[int, ...]
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -276,46 +261,26 @@ def design_swale(
     they do, local. Of the ways that come out on surveyed ground the one
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
-    ring = pad - surface.origin
-    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
-    hollow = batter is not None and slopes is None
-    if hollow or len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
+    foot = pad_foot(surface, pad, level, needed, batter)
+    if foot is None or spec.bench_fall >= 1.0 / spec.side:
         return None
-    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
-    # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
-    toe = 0.0 if batter is None else batter.run * (level - start)
-    foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
-    spec = replace(spec, margin=spec.margin + toe)
-    edges = edges_beside(surface, foot, spec.reach)
+    spec = replace(spec, margin=spec.margin + foot.toe)
+    edges = edges_beside(surface, foot.ring, spec.reach)
     routes = [
         route
-        for way in ways_past(len(ring), *needed)
-        for route in walk(edges, foot, way, start, spec)
+        for way in ways_past(len(pad), *needed)
+        for route in walk(edges, foot.ring, way, foot.start, spec)
         if route.dug
     ]
-    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
-    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot.ring))
+    fits = ((route, swale_shapes(route, foot.ring, spec)) for route in clear)
     best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
-    cut, fill = shapes
-    if batter is not None and slopes is not None:
-        up, down = slopes
-        # a slope flatter than the sides of the swale ends at its foot, it does not reach into the swale
-        steep = max(1.0 / batter.run, 1.0 / spec.side)
-        ends = (side.plane(0.0, 0.0, start, out=-steep) for side in sides_of(foot))
-        cut = Lowest((Highest((cut, Lowest((down, *ends)))), up))
-        fill = down if fill is None else Highest((fill, down))
+    shapes = with_slopes(shapes, foot, spec.side)
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
-    ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    own = batter or Batter(0.0, 0.0, 0.0)
-    if room is not None:  # what is dug beside the pad to build its edge is not dug again
-        alone, both = (
-            finished_ground(surface, pad, level, cut=one, lines=lines).cut
-            for one in (room, Lowest((cut, room)))
-        )
-        own = own._replace(cut=ground.cut - (both - alone))
-    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, own)
+    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
+    return _told(surface, best, shapes, lines, ground, foot.toe, own)
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -324,17 +289,6 @@ def _rank(route: Route) -> tuple[float, ...]:
     ends = (route.at[0], route.at[-1])
     depth = sum(route.depth(float(s)) for s, short in zip(ends, route.short, strict=True) if short)
     return float(lack), round(depth, 6), round(route.effort, 6), round(float(np.ptp(route.at)), 6)
-
-
-def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
-    none, on a side that lies a hair outside the survey."""
-    ends = [
-        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
-        for number in range(needed[0], needed[1] + 1)
-    ]
-    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
-    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
 
 def _passes(route: Route, ring: Floats) -> bool:
@@ -419,10 +373,6 @@ def _told(
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )
-
-
-SHOTS = (1.524, 3.048, 6.096)
-"""[m] Beyond the survey's edge, on the line: 5, 10 and 20 ft."""
 
 
 def _more_shots(surface: Surface, route: Route) -> Floats:
