@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
-from gradework.earthwork.grading.swale import Batter
 from gradework.errors import InputError
 from gradework.foundations.checks.gate import winner_of
 from gradework.foundations.checks.wall_strips import PadTop

@@ -23,8 +23,9 @@ from gradework.earthwork.grading.capacity import (
     pipe_flow,
     rational_flow,
 )
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Batter, Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_swale
 from gradework.earthwork.nearby import Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.wall_falls import wall_falls

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.grading.capacity import RAIN
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
-from gradework.earthwork.grading.swale import Batter
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
 from gradework.earthwork.room import room_ground

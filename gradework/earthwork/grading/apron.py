@@ -15,17 +15,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.foot import highest_beside, pad_foot
 from gradework.earthwork.grading.route import Edges, Toe
 from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import dug_past, highest_beside
+from gradework.earthwork.grading.swale import dug_past
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from gradework.earthwork.grading.foot import Batter
     from gradework.earthwork.grading.planes import Shape
     from gradework.earthwork.grading.route import SwaleSpec
     from gradework.earthwork.grading.sides import Side
-    from gradework.earthwork.grading.swale import Batter, Swale
+    from gradework.earthwork.grading.swale import Swale
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -66,11 +68,12 @@ def design_apron(
     if not rising:
         return None
     spec = replace(spec, toe=Toe(INTO, rising))
-    beside = max(highest_beside(surface, ring, (side, side)) for side in uphill)
+    beside = max(highest_beside(edges, ring, (side, side)) for side in uphill)
     start = min(level, _heaped(edges, sides, spec))
-    if not start - beside >= LEAST_RAISED:
+    foot = pad_foot(surface, pad, level, needed, batter, start=start)
+    if foot is None or not start - beside >= LEAST_RAISED:
         return None
-    made = dug_past(surface, pad, level, needed, start, spec, batter=batter, room=room)
+    made = dug_past(surface, pad, level, needed, foot, spec, room=room)
     return None if made is None else replace(made, raised=start - beside)
 
 

@@ -6,11 +6,12 @@ down to, and the one that low ground beside the pad is filled up to.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.foot import Shapes
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape
 from gradework.earthwork.rings import half_turns
 
@@ -31,13 +32,6 @@ HIGH = 5.0
 WING = 10.0
 """[-] How steeply what is filled beside a notch ends behind the notch's other side: inside the pad, where no
 ground is shaped."""
-
-
-class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
-
-    cut: Shape
-    fill: Shape | None
 
 
 def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
@@ -103,10 +97,10 @@ def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
         return []
     side = route.line.sides[-1 if route.way.left else 0]
     u, along = (side.length, rise) if route.way.left else (0.0, -rise)
-    return [Lowest((side.plane(u, 0.0, top, along=along), _behind(side, ring, top)))]
+    return [Lowest((side.plane(u, 0.0, top, along=along), behind(side, ring, top)))]
 
 
-def _behind(side: Side, ring: Floats, height: float) -> Plane:
+def behind(side: Side, ring: Floats, height: float) -> Plane:
     """At ``height`` behind the middle of the pad, or of the wing, that the side is of, far below it on its
     other side: ends there what is shaped before this one."""
     behind = 0.5 * _thickness(side, ring)
@@ -143,7 +137,7 @@ def _mound(
     bench, inner = own[number]
     fall, rise = -spec.bench_fall, 1.0 / spec.side
     parts: list[Shape] = [
-        bench, inner, side.plane(0.0, 0.0, route.start, out=rise), _behind(side, ring, route.start)
+        bench, inner, side.plane(0.0, 0.0, route.start, out=rise), behind(side, ring, route.start)
     ]  # fmt: skip
     for at_joint, other, corner, end, along in (
         (first <= come, number - 1, number - 1, max(first - zero, 0.0), rise),

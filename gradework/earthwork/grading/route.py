@@ -289,7 +289,7 @@ def _walked(
 ) -> Route | None:
     line = line_of(pad, way, offset)
     end = float(line.zero[-1]) + line.sides[-1].length
-    found = _ground_along(edges, line, way, end)
+    found = ground_along(edges, line, way, end)
     if found is None:
         return None
     at, ground = found
@@ -347,7 +347,7 @@ def _crest(
     return float(at[between][np.argmax(ground[between])]) if between.any() else needed[0]
 
 
-def _ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:
+def ground_along(edges: Sequence[Edges], line: Line, way: Way, end: float) -> tuple[Floats, Floats] | None:
     """s and ground at every bend along the line, to the edge of the survey at the ends that it falls to.
 
     None where the line folds back on itself or leaves the survey beside the pad.

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import Shapes, swale_shapes
-from gradework.earthwork.grading.finished import CutOff, Finished, finished_ground
-from gradework.earthwork.grading.planes import Highest, Lowest, Shape, height_at
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
-from gradework.earthwork.grading.sides import batter_shapes, sides_of
-from gradework.earthwork.outline import moved_ring
+from gradework.earthwork.grading.faces import swale_shapes
+from gradework.earthwork.grading.finished import CutOff, Finished
+from gradework.earthwork.grading.foot import Batter, Foot, Shapes, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
+from gradework.earthwork.grading.planes import Shape, height_at
+from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
@@ -28,21 +28,8 @@ Floats = NDArray[np.float64]
 ON_INVERT = 1e-6
 """[m] The shape must pass through the inverts within this."""
 
-MOST_SIDES = 12
-"""A pad of more sides is round: no swale follows it side by side."""
-
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
-
-
-class Batter(NamedTuple):
-    """The side slopes of a pad without a swale: ``run`` per rise [-], what they take outside it [m³], and the
-    ``area`` that they cover [m²]."""
-
-    run: float
-    cut: float
-    fill: float
-    area: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +68,8 @@ class Swale:
     raised
         How high soil is heaped against the edge of the pad, to fall from there as an apron [m]; 0 of a swale
         that is cut in.
+    stone, pipe, solid, fabric
+        What lines it; see ``Led``.
     """
 
     route: Route
@@ -98,6 +87,10 @@ class Swale:
     outlets: Floats
     more_shots: Floats
     raised: float = 0.0
+    stone: float = 0.0
+    pipe: float = 0.0
+    solid: float = 0.0
+    fabric: float = 0.0
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
@@ -109,9 +102,24 @@ class Swale:
             yield Station((x, y, float(np.interp(s, route.at, route.invert))), (east, north), beside)
 
     @property
+    def kind(self) -> Kind:
+        """What it is."""
+        return "swale"
+
+    @property
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
         return self.route.daylights
+
+    @property
+    def catches(self) -> Floats:
+        """Its bottom where it is dug (k, 2, 2)."""
+        return np.concatenate([np.stack((one[:-1, :2], one[1:, :2]), axis=1) for one in self.bends])
+
+    @property
+    def bottoms(self) -> Floats:
+        """What the ground is dug down and filled up to (k, 3, 3)."""
+        return shaped_bottoms(self.ground)
 
     @property
     def bank_leaves(self) -> CutOff | None:
@@ -122,22 +130,6 @@ class Swale:
         ends = [place for place, short in zip(self.line[[0, -1], :2], route.short, strict=True) if short]
         near = any(np.hypot(*(place - leaves[:2])) <= route.line.offset for place in ends)
         return None if near else leaves
-
-
-STAKE = 1.524
-"""[m] Inverts are told every 5 ft."""
-
-LEAST = 0.2
-"""[-] No place is told nearer to the next bend than this part of a step."""
-
-
-class Station(NamedTuple):
-    """A place along a swale: x, y and the bottom there [m]; the direction straight out from the pad; the
-    sides of the pad that it lies beside, by number, two at a corner."""
-
-    place: tuple[float, float, float]
-    outward: tuple[float, float]
-    sides: tuple[int, ...]
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -174,9 +166,8 @@ def design_swale(
     they do, local. Of the ways that come out on surveyed ground the one
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
-    ring = pad - surface.origin
-    start = min(level, highest_beside(surface, ring, needed))
-    return dug_past(surface, pad, level, needed, start, spec, batter=batter, room=room)
+    foot = pad_foot(surface, pad, level, needed, batter)
+    return None if foot is None else dug_past(surface, pad, level, needed, foot, spec, room=room)
 
 
 def dug_past(
@@ -184,59 +175,31 @@ def dug_past(
     pad: Floats,
     level: float,
     needed: tuple[int, int],
-    start: float,
+    foot: Foot,
     spec: SwaleSpec,
     *,
-    batter: Batter | None = None,
     room: Shape | None = None,
 ) -> Swale | None:
-    """The same, its bench beginning at ``start`` [m] at the pad or at the foot of the pad's own slopes."""
-    ring = pad - surface.origin
-    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
-    hollow = batter is not None and slopes is None
-    if hollow or len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
+    """The same from a ``foot`` of the pad, at which the bench begins."""
+    if spec.bench_fall >= 1.0 / spec.side:
         return None
-    # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
-    toe = 0.0 if batter is None else batter.run * (level - start)
-    foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
-    spec = replace(spec, margin=spec.margin + toe)
-    found = _best(surface, foot, needed, start, spec)
-    if found is None:
-        return None
-    best, (cut, fill) = found
-    if batter is not None and slopes is not None:
-        up, down = slopes
-        # a slope flatter than the sides of the swale ends at its foot, it does not reach into the swale
-        steep = max(1.0 / batter.run, 1.0 / spec.side)
-        ends = (side.plane(0.0, 0.0, start, out=-steep) for side in sides_of(foot))
-        cut = Lowest((Highest((cut, Lowest((down, *ends)))), up))
-        fill = down if fill is None else Highest((fill, down))
-    lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
-    ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    own = batter or Batter(0.0, 0.0, 0.0)
-    if room is not None:  # what is dug beside the pad to build its edge is not dug again
-        alone, both = (
-            finished_ground(surface, pad, level, cut=one, lines=lines).cut
-            for one in (room, Lowest((cut, room)))
-        )
-        own = own._replace(cut=ground.cut - (both - alone))
-    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, own)
-
-
-def _best(
-    surface: Surface, foot: Floats, needed: tuple[int, int], start: float, spec: SwaleSpec
-) -> tuple[Route, Shapes] | None:
-    """The way that takes least of those that fit, with its planes."""
-    edges = edges_beside(surface, foot, spec.reach)
+    spec = replace(spec, margin=spec.margin + foot.toe)
+    edges = edges_beside(surface, foot.ring, spec.reach)
     routes = [
         route
-        for way in ways_past(len(foot), *needed)
-        for route in walk(edges, foot, way, start, spec)
+        for way in ways_past(len(pad), *needed)
+        for route in walk(edges, foot.ring, way, foot.start, spec)
         if route.dug
     ]
-    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
-    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
-    return next((found for found in fits if _holds(found[0], found[1].cut)), None)
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot.ring))
+    fits = ((route, swale_shapes(route, foot.ring, spec)) for route in clear)
+    best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
+    if best is None or shapes is None:
+        return None
+    shapes = with_slopes(shapes, foot, spec.side)
+    lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
+    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
+    return _told(surface, best, shapes, lines, ground, foot.toe, own)
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -245,18 +208,6 @@ def _rank(route: Route) -> tuple[float, ...]:
     ends = (route.at[0], route.at[-1])
     depth = sum(route.depth(float(s)) for s, short in zip(ends, route.short, strict=True) if short)
     return float(lack), round(depth, 6), round(route.effort, 6), round(float(np.ptp(route.at)), 6)
-
-
-def highest_beside(surface: Surface, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
-    none, on a side that lies a hair outside the survey."""
-    edges = Edges.of(surface)
-    ends = [
-        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
-        for number in range(needed[0], needed[1] + 1)
-    ]
-    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
-    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
 
 def _passes(route: Route, ring: Floats) -> bool:
@@ -341,10 +292,6 @@ def _told(
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )
-
-
-SHOTS = (1.524, 3.048, 6.096)
-"""[m] Beyond the survey's edge, on the line: 5, 10 and 20 ft."""
 
 
 def _more_shots(surface: Surface, route: Route) -> Floats:

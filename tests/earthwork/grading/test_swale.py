@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import Batter, Swale, design_swale, ways_past
+from gradework.earthwork.grading.swale import Swale, design_swale, ways_past
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
 

@@ -7,8 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Batter, design_swale
+from gradework.earthwork.grading.swale import design_swale
 from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
