@@ -141,3 +141,44 @@ def test_no_survey_before_the_side_no_apron(ground: Ground) -> None:
     places = [(x, y) for x in range(0, 31, 3) for y in (0.0, 5.0, 10.0, EDGE)]
     surface = ground([(x, y, 10.0 + UP * (y - EDGE)) for x, y in places])
     assert design_apron(surface, PAD, 10.3, (2, 2), [2], SPEC) is None
+
+
+NOTCHED = [(10.0, 8.0), (17.0, 8.0), (17.0, 11.2), (13.4, 11.2), (13.4, 14.4), (10.0, 14.4)]
+
+
+@pytest.mark.parametrize("turn", [0.0, 33.0, 205.0])
+@pytest.mark.parametrize("design", [design_swale, None])
+def test_an_l_whose_notch_looks_uphill_passes_on_all_its_walls(
+    ground: Ground, turn: float, design: Callable[..., Swale | None] | None
+) -> None:
+    """Both shapes go round the inward corner; where the strips of its two walls meet, one takes over."""
+    c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+    ring = (np.array(NOTCHED) - (13.0, 11.0)) @ np.array([[c, s], [-s, c]]) + (15.0, 15.0)
+    building = Outline.polygon([(x, y) for x, y in ring.tolist()])
+    places = np.array([(x, y) for x in range(0, 31, 3) for y in range(0, 31, 3)], dtype=float)
+    up = (places - 15.0) @ np.array([[c, s], [-s, c]]).T
+    surface = ground(np.column_stack((places, 10.0 + 0.05 * up.sum(axis=1))))
+    pad = building.grown(MARGIN)
+    edge = pad.rings[0][[1, 2, 3, 4, 5]]
+    level = float(surface.elevation(edge).max()) + 0.1
+    top = PadTop(level, pad)
+    before = wall_falls(surface, building, IRC_2015, pad=top)
+    assert [fall.verdict for fall in before] == ["away", *["toward"] * 4, "away"]
+    if design is None:
+        made = design_apron(surface, pad.rings[0], level, (1, 4), range(1, 5), SPEC)
+    else:
+        made = design(surface, pad.rings[0], level, (1, 4), SPEC)
+    assert made is not None
+    after = wall_falls(made.ground.surface, building, IRC_2015, pad=top, inverts=made.catches)
+    assert [fall.verdict for fall in after] == ["away"] * 6
+
+
+def test_a_notch_that_is_left_level_does_not_pass(ground: Ground) -> None:
+    """Its strips end at its middle line only because the ground falls to there from both its walls."""
+    building = Outline.polygon(NOTCHED)
+    places = [(x, y) for x in range(0, 31, 3) for y in range(0, 31, 3)]
+    surface = ground([(x, y, 10.0) for x, y in places])
+    led = np.array([[(13.0, 20.0), (14.0, 20.0)]])
+    falls = wall_falls(surface, building, IRC_2015, inverts=led)
+    assert {falls[k].ends_at for k in (2, 3)} <= {"corner", "reach"}
+    assert [falls[k].verdict for k in (2, 3)] == ["too little"] * 2
