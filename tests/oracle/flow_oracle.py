@@ -7,12 +7,14 @@ Yards are invented: planes, cones, rolling and rough ground, pads cut in or rais
 
 from __future__ import annotations
 
-import heapq
+from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy import ndimage, sparse
+from scipy.sparse import csgraph
 
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface, build_surface
@@ -120,36 +122,41 @@ def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> 
 def flooded(height: Floats) -> tuple[Indices, Floats]:
     """For each cell (n, m) the number of that over which it drains, and the height of water there.
 
-    Barnes's priority flood with the steepest way down where there is one; cells without ground (NaN) and the
-    rim are where water leaves.
+    A priority flood takes the lowest pass next, which is the least spanning tree of all passes between
+    neighbours, grown from where water leaves: the rim, and cells beside ground that is not known (NaN). From
+    there each cell is reached over the lowest ways. Where a neighbour lies lower, the steepest is taken.
     """
     rows, columns = height.shape
-    flat = height.reshape(-1)
-    water, onward = flat.copy(), np.full(flat.size, -1, dtype=np.int64)
-    done = ~np.isfinite(flat)
-    rim = np.zeros((rows, columns), dtype=bool)
-    rim[[0, -1], :] = rim[:, [0, -1]] = True
-    gaps = done.reshape(rows, columns)
-    for dy in (-1, 0, 1):
-        for dx in (-1, 0, 1):
-            rim |= np.roll(gaps, (dy, dx), axis=(0, 1))
-    queue = [(float(flat[k]), int(k)) for k in np.flatnonzero(rim.reshape(-1) & ~done)]
-    for _, k in queue:
-        done[k] = True
-    heapq.heapify(queue)
-    steps = [(dy, dx) for dy in (-1, 0, 1) for dx in (-1, 0, 1) if dy or dx]
-    while queue:
-        level, k = heapq.heappop(queue)
-        y, x = divmod(k, columns)
-        for dy, dx in steps:
-            if 0 <= y + dy < rows and 0 <= x + dx < columns:
-                n = k + dy * columns + dx
-                if not done[n]:
-                    done[n] = True
-                    onward[n] = k
-                    water[n] = max(level, flat[n])
-                    heapq.heappush(queue, (float(water[n]), n))
-    return steepest(water.reshape(rows, columns), onward.reshape(rows, columns)), water.reshape(rows, columns)
+    known = np.isfinite(height)
+    cell = np.arange(height.size).reshape(height.shape)
+    rim = ~ndimage.binary_erosion(known, np.ones((3, 3))) & known
+    one, other = (np.concatenate(ends) for ends in zip(*_neighbours(cell), strict=True))
+    both = known.reshape(-1)[one] & known.reshape(-1)[other]
+    one, other = one[both], other[both]
+    flat = np.where(known, height, np.inf).reshape(-1)
+    base = float(flat.min()) - 1.0  # no pass may weigh nothing
+    leave = cell[rim]
+    passes = np.concatenate((np.maximum(flat[one], flat[other]) - base, flat[leave] - base))
+    ends = (np.concatenate((one, leave)), np.concatenate((other, np.full(len(leave), height.size))))
+    size = height.size + 1
+    tree = csgraph.minimum_spanning_tree(sparse.coo_array((passes, ends), shape=(size, size)).tocsr())
+    _, before = csgraph.breadth_first_order(tree, height.size, directed=False)
+    onward = before[: height.size].astype(np.int64)
+    onward[(onward == height.size) | (onward < 0)] = -1
+    water, jump = flat.copy(), np.where(onward < 0, np.arange(height.size), onward)
+    for _ in range(int(np.ceil(np.log2(height.size)))):
+        water, jump = np.maximum(water, water[jump]), jump[jump]
+    water = np.where(known.reshape(-1), water, np.nan).reshape(height.shape)
+    return steepest(water, onward.reshape(rows, columns)), water
+
+
+def _neighbours(cell: Indices) -> Iterator[tuple[Indices, Indices]]:
+    """Numbers of cells next to each other, over sides and corners, each pair once."""
+    for one, other in (
+        (cell[:, :-1], cell[:, 1:]), (cell[:-1], cell[1:]),
+        (cell[:-1, :-1], cell[1:, 1:]), (cell[:-1, 1:], cell[1:, :-1]),
+    ):  # fmt: skip
+        yield one.reshape(-1), other.reshape(-1)
 
 
 def steepest(water: Floats, onward: Indices) -> Indices:
