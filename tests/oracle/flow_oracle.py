@@ -91,6 +91,38 @@ def yard(seed: int) -> Yard:
     return Yard(surface, building, level, batter)
 
 
+class Plan(NamedTuple):
+    """What the program says of a yard that is led: the finished ground, and the kinds of what is dug."""
+
+    ground: Surface
+    kinds: tuple[str, ...]
+
+
+def led(yard: Yard) -> Plan | None:
+    """Ask the program; None where water comes to no wall, or where not all walls pass once all is dug."""
+    surface, building, pad, shaped, batter = yard.surface, yard.building, yard.pad, None, None
+    if yard.batter is not None:
+        ring = pad.rings[0]
+        up, down = batter_shapes(ring - surface.origin, yard.level, yard.batter) or (None, None)
+        sloped = finished_ground(surface, ring, yard.level, cut=up, fill=down)
+        shaped = sloped.surface
+        batter = Batter(yard.batter, sloped.cut, sloped.fill, sloped.cut_area + sloped.fill_area)
+    top = PadTop(yard.level, pad, ground=shaped)
+    drainage = check_drainage(surface, building, show=METRIC, pad=top)
+    if not any(fall.verdict == "toward" for fall in drainage.after):
+        return None
+    measures = wall_measures(surface, building, top, drainage, margin=MARGIN, batter=batter)
+    dug = [one.dug for one in measures if one.dug is not None]
+    passes = {fall.wall for fall in drainage.after if fall.verdict == "away"}
+    passes |= {wall for one in measures if one.dug is not None for wall in one.cured}
+    if not dug or len(passes) < len(drainage.after):
+        return None
+    ground = dug[0].ground if len(dug) == 1 else whole_ground(
+        surface, pad, yard.level, batter=yard.batter, beside=dug
+    )  # fmt: skip
+    return Plan(ground.surface, tuple(one.kind for one in dug))
+
+
 class Flow(NamedTuple):
     """Cells (n, m): the number of the one that each drains over, -1 at the edge; the water's height where it
     stands or runs [m]; which are the pad's, which touch it, and which lie ``AWAY`` from it."""
@@ -194,3 +226,23 @@ def reaching(flow: Flow, goal: NDArray[np.bool_]) -> NDArray[np.bool_]:
 def area_reaching(flow: Flow, goal: NDArray[np.bool_], step: float = STEP) -> float:
     """How much ground away from the pad drains over ``goal`` [m²]."""
     return float((reaching(flow, goal) & flow.away).sum()) * step**2
+
+
+def below(flow: Flow, level: float) -> float:
+    """How far below the top of the pad the water from uphill stays that touches its foot [m], at the least."""
+    source = np.zeros(flow.onward.size, dtype=bool)
+    source[reached_from(flow, flow.away)] = True
+    touched = source.reshape(flow.beside.shape) & flow.beside
+    return float((level - flow.water[touched]).min(initial=np.inf))
+
+
+def reached_from(flow: Flow, start: NDArray[np.bool_]) -> Indices:
+    """The numbers of all cells that water from ``start`` (n, m) runs over."""
+    onward, seen = flow.onward.reshape(-1), start.reshape(-1).copy()
+    front = np.unique(onward[seen])
+    while len(front):
+        front = front[front >= 0]
+        front = front[~seen[front]]
+        seen[front] = True
+        front = np.unique(onward[front])
+    return np.flatnonzero(seen)
