@@ -221,7 +221,7 @@ def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
         return [("dig, in place", show.volume(slab.dig)), ("concrete", show.volume(slab.concrete.volume))]
     chosen = found.pad.chosen
     return [
-        ("dig, in place", show.volume(chosen.dug + sum(one.dug.cut for one in plan.swales if one.dug))),
+        ("dig, in place", show.volume(chosen.dug + sum(one.dug.cut for one in plan.measures if one.dug))),
         ("gravel, compacted", show.volume(chosen.gravel)),
     ]
 

@@ -24,7 +24,7 @@ from gradework.foundations.comparison import (
 )
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.measures import pad_measures
-from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.pad.quantities import PIPE, BatteredEdge
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
@@ -38,7 +38,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
-from gradework.sitework.swales import led, swale_measures
+from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -239,8 +239,8 @@ def gravel_for(job: Job, kind: str) -> Gravel:
 
 
 def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
-    """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
-    swales that a pad asks for."""
+    """Look at the falls from the walls with a foundation in place and at what stands near it, and design what
+    leads water past the walls of a pad."""
     building, top = nearby.building, top_of(planned, surface)
     rule = specs.drainage_rule(job)
     drainage = check_drainage(
@@ -252,12 +252,12 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     if isinstance(edge, BatteredEdge):
         slopes = edge.slopes
         batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
-    swales = swale_measures(
+    measures = wall_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
     )
-    cures = {wall: one.where for one in swales for wall in one.cured}
+    cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, swales, near_of(job, surface, nearby, planned, led(swales)))
+    return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
@@ -321,6 +321,9 @@ def _known(job: Job, kind: str) -> Known:
         firm=None if ground is None else ground == "firm",
         dig=prices.dig,
         haul=prices.haul * specs.soil(job).swell.value,
+        stone=prices.gravel,
+        pipe=prices.edge.pipe / PIPE,
+        fabric=prices.fabric,
         priced=job.asked != (kind,) or not prices_missing(job),
     )
 
@@ -388,7 +391,12 @@ def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -
     more = [one for one in judged.measures if not one.counted]
     if not more:
         return weighed
-    return weighed.digging_more(sum(one.cut for one in more), sum(one.cost for one in more))
+    return weighed.with_beside(
+        sum(one.cut for one in more),
+        sum(one.cost for one in more),
+        stone=sum(one.stone for one in more),
+        pipe=sum(one.pipe for one in more),
+    )
 
 
 _WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

@@ -11,7 +11,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
+from gradework.sitework.cutting import Board, fabric_plan, joined, joined_ring
 from gradework.sitework.order import (
     Order,
     OrderLine,
@@ -21,7 +21,8 @@ from gradework.sitework.order import (
     seed_line,
     whole_line,
 )
-from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines, pipe_line
+from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines
+from gradework.sitework.order_laid import fabric_line, led_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
 from gradework.units.display import Display, counted
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
@@ -38,20 +39,6 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
-
-
-def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
-    """Give the line for fabric: rolls, with the strips to cut and the lap to keep."""
-    roll, rolls = plan.roll, len(plan.cutting.bars)
-    strips = ", ".join(show.distance(strip) for strip in plan.strips)
-    lap = f", lapped {show.depth(plan.lap)}" if len(plan.strips) > 1 else ""
-    return whole_line(
-        f"geotextile fabric, roll {show.distance(roll.width)} x {show.distance(roll.length)}", rolls, "rolls",
-        computed=plan.covered / (roll.width * roll.length), mass=rolls * roll.mass,
-        allowance=f"laps of at least {show.depth(roll.overlap)}, whole rolls",
-        reason="without laps stone sinks into the soil between the strips",
-        note=f"{show.area(plan.covered)} to line, {show.area(plan.laid)} laid; strips {strips}{lap}",
-    )  # fmt: skip
 
 
 NOTHING_REUSED = BankVolume(0.0)
@@ -65,7 +52,8 @@ class PadQuantities:
     ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
     in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone;
-    ``bare`` the ground beside the pad that swales dig and fill [m²], to be seeded.
+    ``bare`` the ground beside the pad that is dug and filled to lead water past it [m²], to be seeded;
+    ``led`` what is laid in it.
     """
 
     gravel: CompactedVolume
@@ -79,15 +67,16 @@ class PadQuantities:
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
     bare: float = 0.0
+    led: tuple[Led, ...] = ()
 
 
-def pad_quantities(pad: Pad, swales: Sequence[Swale] = ()) -> PadQuantities:
-    """Hand the chosen pad and the ``swales`` dug beside it to the order: its edge as it is built, soil that
-    stays counted in place."""
+def pad_quantities(pad: Pad, measures: Sequence[Led] = ()) -> PadQuantities:
+    """Hand the chosen pad and what leads water past it to the order: its edge as it is built, soil that stays
+    counted in place."""
     chosen, edge, basin = pad.chosen, pad.edge, pad.basin
     thickness, mixed = _layered(pad)
-    dug = sum(swale.cut for swale in swales)
-    filled = min(dug, sum(max(swale.fill, 0.0) for swale in swales))
+    dug = sum(one.cut for one in measures)
+    filled = min(dug, sum(max(one.fill, 0.0) for one in measures))
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
         excavation=BankVolume(chosen.excavation),
@@ -99,7 +88,8 @@ def pad_quantities(pad: Pad, swales: Sequence[Swale] = ()) -> PadQuantities:
         reused=BankVolume(chosen.dug - chosen.hauled + filled),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
-        bare=sum(swale.bare for swale in swales),
+        bare=sum(one.bare for one in measures),
+        led=tuple(measures),
     )
 
 
@@ -138,7 +128,7 @@ def order_pad(
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
-    order = order.plus(seed_line(pad.bare, show))
+    order = order.plus(seed_line(pad.bare, show), *led_lines(pad.led, supplier, show))
     if pad.pipe > 0.0:
         order = order.plus(pipe_line(pad.pipe, show))
     return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))

@@ -22,7 +22,7 @@ from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
-from gradework.sitework.swales import swale_measures
+from gradework.sitework.past_walls import wall_measures
 from gradework.units.display import METRIC
 
 Ground = Callable[..., Surface]
@@ -326,4 +326,4 @@ def test_no_swale_where_all_ground_falls_away(ground: Ground, seed: int) -> None
     pad = PadTop(50.1, building.grown(0.3))
     water = check_drainage(surface, building, show=METRIC, pad=pad)
     assert {ray.verdict for ray in water.after} == {"away"}
-    assert swale_measures(surface, building, pad, water, margin=0.3) == ()
+    assert wall_measures(surface, building, pad, water, margin=0.3) == ()

@@ -12,7 +12,7 @@ from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 from gradework.sitework.order import SEED
 from gradework.sitework.order_foundations import pad_quantities
-from gradework.sitework.swales import led
+from gradework.sitework.past_walls import led
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -71,8 +71,8 @@ def test_the_order_gets_every_board_and_all_soil_that_leaves(plane_job: bytes, p
     assert sum(handed.edge.runs) == pytest.approx(shown + handed.edge.buried)
     assert handed.reused.m3 == pytest.approx(found.pad.chosen.refilled)
     assert found.order.spoil is not None
-    fills = sum(max(one.fill, 0.0) for one in led(found.swales))
-    beside = sum(one.cut for one in led(found.swales)) - fills
+    fills = sum(max(one.fill, 0.0) for one in led(found.measures))
+    beside = sum(one.cut for one in led(found.measures)) - fills
     assert found.order.spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + beside)
     assert {line.unit for line in found.order.lines} >= {"tonnes", "rolls", "timbers"}
 
@@ -83,7 +83,7 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
     text = (folder / "job.toml").read_text()
     notes = (folder / "shots.csv").read_bytes()
     found = plan(read_job(text.encode()), notes)
-    (swale,) = led(found.swales)
+    (swale,) = led(found.measures)
     spoil = found.orders["pad"].spoil
     assert spoil is not None
     assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled + swale.cut - swale.fill)
@@ -108,7 +108,7 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
 def test_a_swale_whose_end_is_not_known_is_not_ordered() -> None:
     folder = DATA / "orchard-studio"
     found = plan(read_job((folder / "job.toml").read_bytes()), (folder / "yard.csv").read_bytes())
-    assert [one.swale is not None and one.dug is None for one in found.swales] == [True]
+    assert [one.made is not None and one.dug is None for one in found.measures] == [True]
     spoil = found.orders["pad"].spoil
     assert spoil is not None
     assert spoil.bank.m3 == pytest.approx(found.pad.chosen.hauled)

@@ -6,7 +6,7 @@ orders, stakes, draws and records it asks for nothing else.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 import numpy as np
@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Kind = Literal["swale", "drain"]
+
+NAMES: Mapping[str, str] = {"swale": "swale", "drain": "pipe drain"}
+"""Each kind as a builder calls it."""
 
 STAKE = 1.524
 """[m] Inverts are told every 5 ft."""

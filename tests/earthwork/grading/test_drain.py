@@ -49,9 +49,8 @@ def test_the_section_across_the_uphill_side(ground: Ground) -> None:
         (edge + 0.5 * bank, low + 0.5 * bank / 3.0),
         (edge + bank, 10.3 + UP * (edge + bank)),
     ):
-        assert made.ground.surface.elevation(np.array([(15.0, 14.0 + out)]))[0] == pytest.approx(
-            height, abs=1e-5
-        )
+        [found] = made.ground.surface.elevation(np.array([(15.0, 14.0 + out)]))
+        assert found == pytest.approx(height, abs=1e-5)
     bottom = made.line[:, 2].max() - SPEC.under - SPEC.fall * made.pipe
     assert made.offset - 0.5 * SPEC.width == pytest.approx(LEVEL - bottom, abs=1e-4)
 
@@ -188,7 +187,7 @@ def test_its_bottoms_reach_down_to_the_stone_under_the_pipe(ground: Ground) -> N
 def test_stakes_stand_along_it_and_away_from_the_pad(ground: Ground) -> None:
     made = designed(yard(ground))
     told = list(made.stations(5 * FOOT))
-    assert [station.place for station in told] == pytest.approx([tuple(row) for row in made.line.tolist()])
+    assert np.array([station.place for station in told]) == pytest.approx(made.line)
     pad = shapely.Polygon(PAD)
     for (x, y, _), out, _ in told:
         here, aside = shapely.Point(x, y), shapely.Point(x + out[0], y + out[1])

@@ -20,7 +20,7 @@ from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
-from gradework.sitework.swales import SwaleMeasure, runs_of, swale_findings, swale_measures
+from gradework.sitework.past_walls import WallMeasure, measure_findings, runs_of, wall_measures
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -35,9 +35,9 @@ def hillside(ground: Ground, size: float = 30.0, up: float = 0.1) -> Surface:
     return ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
 
 
-def measures(surface: Surface) -> tuple[SwaleMeasure, ...]:
+def measures(surface: Surface) -> tuple[WallMeasure, ...]:
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    return swale_measures(surface, BUILDING, PAD, water, margin=0.3)
+    return wall_measures(surface, BUILDING, PAD, water, margin=0.3)
 
 
 @pytest.mark.parametrize(
@@ -58,8 +58,8 @@ def test_what_is_dug_for_the_edge_is_not_dug_again(ground: Ground) -> None:
     [dug] = room_ground(surface, PAD.outline, room=0.3, slope=1.0).volumes(np.array([9.9]))
     room = room_shape(PAD.outline.grown(0.3).rings[0] - surface.origin, 9.9, 1.0)
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    (alone,) = swale_measures(surface, BUILDING, PAD, water, margin=0.3)
-    (beside,) = swale_measures(surface, BUILDING, replace(PAD, room=room), water, margin=0.3)
+    (alone,) = wall_measures(surface, BUILDING, PAD, water, margin=0.3)
+    (beside,) = wall_measures(surface, BUILDING, replace(PAD, room=room), water, margin=0.3)
     assert alone.dug is not None
     assert beside.dug is not None
     x, y = (a.ravel() for a in np.meshgrid(*(np.arange(0.0, 30.0, step) + step / 2,) * 2))
@@ -79,18 +79,18 @@ def test_walls_across_the_slope_are_cured(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.walls == ("wall (corners 2-3)", "wall (corners 3-4)", "wall (corners 4-1)")
     assert made.where == "walls (corners 2-3, 3-4 and 4-1)"
-    assert made.swale is not None
-    assert made.swale.daylights
+    assert made.made is not None
+    assert made.made.daylights
     assert made.cured == made.walls
-    assert swale_findings((made,), METRIC) == ()
+    assert measure_findings((made,), METRIC) == ()
 
 
 def test_on_the_finished_ground_the_same_rule_finds_nothing_out_to_the_swale(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    assert made.swale is not None
-    near = IRC_2015.changed(reach=made.swale.offset + 0.3)
+    assert made.made is not None
+    near = IRC_2015.changed(reach=made.made.offset + 0.3)
     before = check_drainage(hillside(ground), BUILDING, show=METRIC, rule=near, pad=PAD)
-    after = check_drainage(made.swale.ground.surface, BUILDING, show=METRIC, rule=near, pad=PAD)
+    after = check_drainage(made.made.ground.surface, BUILDING, show=METRIC, rule=near, pad=PAD)
     assert {ray.wall for ray in before.after if ray.verdict == "toward"} >= {"wall (corners 3-4)"}
     assert [ray for ray in after.after if ray.verdict == "toward"] == []
 
@@ -99,9 +99,9 @@ def test_the_catchment_is_the_ground_beyond_its_line(ground: Ground) -> None:
     """Of a wall alone, the strip of the survey beyond the line; the roof sheds its rain, too."""
     surface = hillside(ground, up=0.1)
     (made,) = measures(surface)
-    assert made.swale is not None
+    assert made.made is not None
     assert made.flow is not None
-    out = made.swale.offset
+    out = made.made.offset
     # three sides: all of the survey but the part between the lines beside the pad, down to its lower edge
     between = (6.0 + 2.0 * out) * (14.0 + out)
     assert made.catchment == pytest.approx(900.0 - between)
@@ -122,20 +122,20 @@ def test_water_from_all_sides_has_nowhere_to_go(ground: Ground) -> None:
     places = np.array([(x, y) for x in (0.0, 12.0, 18.0, 30.0) for y in (0.0, 10.0, 14.0, 30.0)])
     bowl = 9.9 + 0.1 * np.maximum(np.abs(places[:, 0] - 15.0) - 3.0, np.abs(places[:, 1] - 12.0) - 2.0)
     made = measures(ground(np.column_stack((places, bowl))))
-    assert [(len(one.walls), one.swale) for one in made] == [(4, None)]
+    assert [(len(one.walls), one.made) for one in made] == [(4, None)]
 
 
 def test_it_says_where_to_shoot_when_it_does_not_come_out(ground: Ground) -> None:
     """The survey ends half a metre below the pad."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (9.5, 12.0, 16.0, 30.0)]
     (made,) = measures(ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places]))
-    assert made.swale is not None
-    assert not made.swale.daylights
+    assert made.made is not None
+    assert not made.made.daylights
     assert made.cured == ()
-    codes = {one.code: one for one in swale_findings((made,), FEET)}
+    codes = {one.code: one for one in measure_findings((made,), FEET)}
     told = codes["swale-no-outlet"]
     assert told.severity == "note"
-    for x, y in made.swale.more_shots:
+    for x, y in made.made.more_shots:
         assert FEET.place(float(x), float(y)) in told.advice
     assert "74 gal/min" in told.advice
 
@@ -144,7 +144,7 @@ def off_the_survey(ground: Ground, up: float, more: float = 0.0) -> list[Finding
     """What is told of a bank where the survey ends 3 m (and ``more``) above the pad."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0 + more)]
     surface = ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
-    return [one for one in swale_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
+    return [one for one in measure_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
 
 
 @pytest.mark.parametrize("up", [0.05, 0.1, 0.16])
@@ -165,8 +165,8 @@ def test_fill_that_runs_off_the_survey_is_no_bank(ground: Ground) -> None:
     places = [(x, y) for x in (4.0, 11.0, 19.0, 26.0) for y in (9.3, 9.6, 14.5, 30.0)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    made = swale_measures(surface, BUILDING, PAD, water, margin=0.3, batter=Batter(2.0, 0.0, 0.0))
-    assert [one.swale.bank_leaves for one in made if one.swale is not None] == [None]
+    made = wall_measures(surface, BUILDING, PAD, water, margin=0.3, batter=Batter(2.0, 0.0, 0.0))
+    assert [one.made.bank_leaves for one in made if one.made is not None] == [None]
 
 
 def test_what_does_not_fit_is_told(ground: Ground) -> None:
@@ -174,12 +174,12 @@ def test_what_does_not_fit_is_told(ground: Ground) -> None:
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
     made = measures(surface)
-    assert [one.swale for one in made] == [None]
-    assert [one.code for one in swale_findings(made, METRIC)] == ["swale-does-not-fit"]
+    assert [one.made for one in made] == [None]
+    assert [one.code for one in measure_findings(made, METRIC)] == ["swale-does-not-fit"]
 
 
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.flow is not None
-    flooded = replace(made, flow=made.flow._replace(depth=0.2, speed=1.0))
-    assert [one.code for one in swale_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]
+    flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most, speed=1.0))
+    assert [one.code for one in measure_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]
