@@ -83,11 +83,16 @@ class Option:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
 
-    def with_beside(self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0) -> Option:
+    def with_beside(
+        self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0
+    ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
-        ``pipe`` [m], at a ``cost`` of their own."""
+        ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
         own, takes = self.takes["digging"], dict(self.takes)
         takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
+        if fill:
+            earth = takes.get("earth fill", Amount(0.0, 0.0))
+            takes["earth fill"] = Amount(earth.amount + fill, earth.price, earth.extra - fill * earth.price)
         if stone or pipe:
             takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
             laid = takes.get("drain pipe", Amount(0.0, 0.0))

@@ -37,8 +37,7 @@ class Known(NamedTuple):
 
     ``floor`` is what the building brings, ``treated`` whether its skids and joists are said to be rated for
     contact with the ground, ``firm`` whether the ground was tried and found so; None where nothing is said.
-    ``dig`` is what 1 m³ dug in place costs, ``haul`` what it costs to haul that away, ``stone`` 1 kg of it,
-    ``pipe`` 1 m and ``fabric`` 1 m²; ``priced``: costs are known or said to be made up.
+    ``priced``: costs are known or said to be made up.
     """
 
     us: bool
@@ -46,11 +45,6 @@ class Known(NamedTuple):
     treated: bool | None
     frost: FrostRule
     firm: bool | None
-    dig: float
-    haul: float
-    stone: float
-    pipe: float
-    fabric: float
     priced: bool
 
 
@@ -86,7 +80,7 @@ def judge(
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
-    measures = (*own, *(_led(one.dug, known) for one in led if one.dug is not None))
+    measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
     beside_money = sum(one.cost for one in measures if not one.counted)
     cost = option.money + beside_money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
@@ -231,10 +225,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
-def _led(led: Led, known: Known) -> Measure:
-    """What leads water past, with what it costs; what it fills comes out of its dig and is not hauled."""
-    fill, stone = max(led.fill, 0.0), led.stone * COVER_STONE.compacted.value
-    cost = led.cut * known.dig + max(led.cut - fill, 0.0) * known.haul
-    pipe = led.pipe + led.solid
-    cost += stone * known.stone + pipe * known.pipe + led.fabric * known.fabric
-    return Measure(led.kind, led.line, led.cut, fill, stone, pipe, cost)
+def _led(led: Led, money: float) -> Measure:
+    """What leads water past, with what it costs."""
+    stone = led.stone * COVER_STONE.compacted.value
+    return Measure(led.kind, led.line, led.cut, max(led.fill, 0.0), stone, led.pipe + led.solid, money)

@@ -38,6 +38,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
+from gradework.sitework.heaped import LedPrices
 from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
@@ -252,12 +253,29 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     if isinstance(edge, BatteredEdge):
         slopes = edge.slopes
         batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
+    prices = led_prices(job, planned)
     measures = wall_measures(
-        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
+        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby, prices=prices
     )
     cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
     return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
+
+
+def led_prices(job: Job, pad: Pad) -> LedPrices:
+    """Give what it costs to lead water past a pad, and the soil of the pad's dig that may be heaped there."""
+    prices, soil = price_list(job), specs.soil(job)
+    swell = soil.swell.value
+    return LedPrices(
+        dig=prices.dig,
+        haul=prices.haul * swell,
+        earth=prices.earth * swell,
+        stone=prices.gravel,
+        pipe=prices.edge.pipe / PIPE,
+        fabric=prices.fabric,
+        compaction=pad.spec.compaction,
+        spare=pad.chosen.hauled,
+    )
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
@@ -312,18 +330,12 @@ def judge_one(
 def _known(job: Job, kind: str) -> Known:
     """Gather what the job says of wood, frost, ground and prices."""
     framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
-    prices = price_list(job)
     return Known(
         us=job.show.us,
         floor=_floor(job),
         treated=None if framing is None else framing.treated,
         frost=specs.frost_rule(job),
         firm=None if ground is None else ground == "firm",
-        dig=prices.dig,
-        haul=prices.haul * specs.soil(job).swell.value,
-        stone=prices.gravel,
-        pipe=prices.edge.pipe / PIPE,
-        fabric=prices.fabric,
         priced=job.asked != (kind,) or not prices_missing(job),
     )
 
@@ -396,6 +408,7 @@ def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -
         sum(one.cost for one in more),
         stone=sum(one.stone for one in more),
         pipe=sum(one.pipe for one in more),
+        fill=sum(one.fill for one in more),
     )
 
 

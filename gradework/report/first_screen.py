@@ -98,7 +98,8 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
     own, what = _judged(plan), KINDS[plan.foundations.chosen]
     beside = [] if own is None else [NAMES[m.kind] for m in own.measures if m.kind in NAMES and not m.counted]
-    what += f" with a {counted_names(list(dict.fromkeys(beside)))}" if beside else ""
+    names = counted_names(list(dict.fromkeys(beside)))
+    what += f" with {'an' if names.startswith('a') else 'a'} {names}" if beside else ""
     if any(finding.severity == "stop" for finding in findings):
         if own is None or own.buildable:
             whole, brief = verdict(findings)

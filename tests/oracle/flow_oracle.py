@@ -16,9 +16,18 @@ from numpy.typing import NDArray
 from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.foot import Batter
+from gradework.earthwork.grading.sides import batter_shapes
+from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.outline import Outline
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface, build_surface
+from gradework.sitework.drainage import check_drainage
+from gradework.sitework.heaped import LedPrices
+from gradework.sitework.past_walls import wall_measures
 from gradework.survey.stations import Stations
+from gradework.units.display import METRIC
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -36,6 +45,10 @@ SHAPES = {
     "L": [(0, 0), (7, 0), (7, 3.2), (3.4, 3.2), (3.4, 6.4), (0, 6.4)],
 }
 MARGIN = 0.3
+
+
+PRICES = LedPrices(30.0, 15.0, 27.5, 0.042, 4.0, 1.2, 0.9, 3.0)
+"""Made up, in the order of the names: dig, haul, earth, stone, pipe, fabric, compaction, soil at hand."""
 
 
 class Yard(NamedTuple):
@@ -111,7 +124,7 @@ def led(yard: Yard) -> Plan | None:
     drainage = check_drainage(surface, building, show=METRIC, pad=top)
     if not any(fall.verdict == "toward" for fall in drainage.after):
         return None
-    measures = wall_measures(surface, building, top, drainage, margin=MARGIN, batter=batter)
+    measures = wall_measures(surface, building, top, drainage, margin=MARGIN, batter=batter, prices=PRICES)
     dug = [one.dug for one in measures if one.dug is not None]
     passes = {fall.wall for fall in drainage.after if fall.verdict == "away"}
     passes |= {wall for one in measures if one.dug is not None for wall in one.cured}
@@ -229,7 +242,7 @@ def area_reaching(flow: Flow, goal: NDArray[np.bool_], step: float = STEP) -> fl
 
 
 def below(flow: Flow, level: float) -> float:
-    """How far below the top of the pad the water from uphill stays that touches its foot [m], at the least."""
+    """How far below the top of the pad water from uphill stays that touches its foot [m], at the least."""
     source = np.zeros(flow.onward.size, dtype=bool)
     source[reached_from(flow, flow.away)] = True
     touched = source.reshape(flow.beside.shape) & flow.beside

@@ -8,7 +8,6 @@ from pathlib import Path
 from types import ModuleType
 
 import numpy as np
-import pytest
 
 YARDS = range(0)
 

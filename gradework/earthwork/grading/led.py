@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.foot import Shapes
 
 Floats = NDArray[np.float64]
-Kind = Literal["swale", "drain"]
+Kind = Literal["swale", "apron", "drain"]
 
-NAMES: Mapping[str, str] = {"swale": "swale", "drain": "pipe drain"}
+NAMES: Mapping[str, str] = {"swale": "swale", "apron": "apron", "drain": "pipe drain"}
 """Each kind as a builder calls it."""
 
 STAKE = 1.524

@@ -104,7 +104,7 @@ class Swale:
     @property
     def kind(self) -> Kind:
         """What it is."""
-        return "swale"
+        return "apron" if self.raised > 0.0 else "swale"
 
     @property
     def daylights(self) -> bool:
