@@ -145,7 +145,9 @@ def filled(
         first, last = inside[0][0], inside[-1][1]
         u, t, length, bench, inner = sides[place]
         zero = route.line.zero[place]
-        mound = np.minimum(np.minimum(bench, inner), route.start + t / m)
+        behind = 0.5 * float(-measured(ring, route.way.sides[place], ring)[1].min())
+        pad_ends = route.start + np.minimum(t / m, 5.0 / behind * (t + behind))
+        mound = np.minimum(np.minimum(bench, inner), pad_ends)
         for joined, other, corner, far in (
             (first <= come and place > 0, place - 1, route.way.sides[place - 1], max(first - zero, 0.0) - u),
             (last >= leave and place + 1 < len(sides), place + 1, route.way.sides[place],
@@ -155,6 +157,8 @@ def filled(
                 mound = np.minimum(mound, bench - far / m)
             elif turns_outward(ring, corner):
                 mound = np.minimum(mound, np.minimum(sides[other][3], sides[other][4]))
+            else:  # inside the other wing it ends
+                mound = np.minimum(mound, route.start + 10.0 * sides[other][1])
         best = np.maximum(best, mound)
     return best
 

@@ -1,8 +1,4 @@
-"""A swale in planes: bench, inner side and back slope along each side, the corners, and the ground it makes.
-
-The route says where the inverts run and how they fall; here it becomes the shape that the ground is dug
-down to, and the one that low ground beside the pad is filled up to.
-"""
+"""A swale as designed: the way past the pad that takes least, its planes, and the ground that it makes."""
 
 from __future__ import annotations
 
@@ -14,16 +10,16 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.faces import Shapes, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
-from gradework.earthwork.grading.foot import Batter, Shapes, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.foot import Batter, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
-from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
+from gradework.earthwork.grading.planes import Shape, height_at
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
-from gradework.earthwork.rings import half_turns
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from gradework.ground.surface import Surface
 
@@ -32,103 +28,9 @@ Floats = NDArray[np.float64]
 ON_INVERT = 1e-6
 """[m] The shape must pass through the inverts within this."""
 
-HIGH = 5.0
-"""[m] No ground stands higher over the invert at the closed end of a swale: deeper ones do not fit."""
 
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
-
-
-def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
-    """The planes of a swale along its route; ``ring`` (k, 2) is the pad, local [m]."""
-    sides, turns = route.line.sides, np.roll(half_turns(ring), -1)
-    inner, outer = (
-        [_inverts(route, number, spec, out / spec.side) for number in range(len(sides))]
-        for out in (-1.0, 1.0)
-    )
-    benches = [side.plane(0.0, 0.0, route.start, out=-spec.bench_fall) for side in sides]
-    near = [_near_side(route, number, spec, inner[number]) for number in range(len(sides))]
-    dug, back = near[0], outer[0]
-    for number in range(1, len(sides)):
-        outward = turns[route.way.sides[number - 1]] > 0.0
-        dug = (Lowest if outward else Highest)((dug, near[number]))
-        back = (Highest if outward else Lowest)((back, outer[number]))
-    cut = Highest((dug, back, *_heads(route, ring, spec)))
-    mounds = []
-    for number in range(route.way.first, route.way.last + 1):
-        mound = _mound(route, number, spec, turns, list(zip(benches, inner, strict=True)))
-        if mound is not None:
-            mounds.append(mound)
-    return Shapes(cut, Highest(tuple(mounds)) if mounds else None)
-
-
-def _inverts(route: Route, number: int, spec: SwaleSpec, out: float) -> Shape:
-    """The planes through the inverts along one side that rise by ``out`` per metre outward."""
-    line, (crest, top) = route.line, route.crest
-    side, zero, last = line.sides[number], float(line.zero[number]), len(line.sides) - 1
-    ways: list[Shape] = []
-    # a crest at a corner, to within rounding, belongs to neither side
-    for falls, reached, fall, end in (
-        (route.way.right, line.joints[number + 1] > crest + ON_INVERT, -1.0, number == last),
-        (route.way.left, line.joints[number] < crest - ON_INVERT, 1.0, number == 0),
-    ):
-        if not (falls and reached):
-            continue
-        plane = side.plane(crest - zero, line.offset, top, along=fall * spec.near, out=out)
-        where = route.breaks[1] if fall < 0.0 else route.breaks[0]
-        height = top - spec.near * abs(where - crest)
-        flatter = side.plane(where - zero, line.offset, height, along=fall * spec.far, out=out)
-        ways.append(Highest((plane, flatter)) if end else plane)
-    return ways[0] if len(ways) == 1 else Lowest(tuple(ways))
-
-
-def _near_side(route: Route, number: int, spec: SwaleSpec, inner: Shape) -> Shape:
-    """Bench and inner side; the bench ends, in faces laid back, beside the pad and beyond the last corner."""
-    side = route.line.sides[number]
-    fall, rise = -spec.bench_fall, 1.0 / spec.side
-    faces = [side.plane(0.0, 0.0, route.start, out=fall), side.plane(0.0, 0.0, route.start, out=-rise)]
-    if number == 0:
-        faces.append(side.plane(0.0, 0.0, route.start, along=-rise, out=fall))
-    if number == len(route.line.sides) - 1:
-        faces.append(side.plane(side.length, 0.0, route.start, along=rise, out=fall))
-    return Lowest((Highest(tuple(faces)), inner))
-
-
-def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
-    """The face at the closed end of a swale that falls to one end only; nothing behind the middle of the pad,
-    where the other end of a swale that goes round it may run."""
-    rise, top = 1.0 / spec.side, route.crest[1]
-    if route.way.left and route.way.right:
-        return []
-    side = route.line.sides[-1 if route.way.left else 0]
-    u, along = (side.length, rise) if route.way.left else (0.0, -rise)
-    behind = 0.5 * float(((side.start - ring) @ side.outward).max())
-    return [Lowest((side.plane(u, 0.0, top, along=along), side.plane(u, -behind, top, out=HIGH / behind)))]
-
-
-def _mound(
-    route: Route, number: int, spec: SwaleSpec, turns: Floats, own: Sequence[tuple[Plane, Shape]]
-) -> Shape | None:
-    """Bench and inner side as filled where the ground lies lower, as far along as the swale is dug."""
-    line = route.line
-    side, zero = line.sides[number], float(line.zero[number])
-    come, leave = line.joints[number], line.joints[number + 1]
-    dug = [(max(a, come), min(b, leave)) for a, b in route.dug if min(b, leave) > max(a, come)]
-    if not dug:
-        return None
-    first, last = dug[0][0], dug[-1][1]
-    bench, inner = own[number]
-    fall, rise = -spec.bench_fall, 1.0 / spec.side
-    parts: list[Shape] = [bench, inner, side.plane(0.0, 0.0, route.start, out=rise)]
-    for at_joint, other, corner, end, along in (
-        (first <= come, number - 1, number - 1, max(first - zero, 0.0), rise),
-        (last >= leave, number + 1, number, min(last - zero, side.length), -rise),
-    ):
-        if not (at_joint and 0 <= other < len(own)):
-            parts.append(side.plane(end, 0.0, route.start, along=along, out=fall))
-        elif turns[route.way.sides[corner]] > 0.0:
-            parts += own[other]
-    return Lowest(tuple(parts))
 
 
 @dataclass(frozen=True, eq=False)
