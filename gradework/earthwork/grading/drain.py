@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import behind, swale_shapes
-from gradework.earthwork.grading.foot import Foot, Shapes, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.faces import Shapes, behind, swale_shapes
+from gradework.earthwork.grading.foot import Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape, height_at
@@ -30,7 +30,6 @@ from gradework.earthwork.grading.route import (
     ground_along,
     line_of,
 )
-from gradework.earthwork.grading.swale import ON_INVERT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -316,7 +315,7 @@ def _crossed(
     first, last = max(within[0], float(at[0])), min(within[1], float(at[-1]))
     every = np.unique(np.concatenate(([first, last], at[(at > first) & (at < last)])))
     over = np.interp(every, at, ground) - top
-    above = np.flatnonzero(over > ON_INVERT)
+    above = np.flatnonzero(over > TOUCH)
     if not len(above):
         return None
     ends = []
@@ -352,7 +351,7 @@ def _holds(edge: Route, cut: Shape) -> bool:
     """Whether the planes pass through the edge of the stone that they were made for."""
     s = np.unique(np.clip(np.concatenate((edge.at, edge.line.joints[1:-1])), *edge.dug[0]))
     off = height_at(cut, edge.line.places(s)) - edge.crest[1]
-    return float(np.abs(off).max()) <= ON_INVERT
+    return float(np.abs(off).max()) <= TOUCH
 
 
 def _rank(solid: Solid) -> tuple[float, ...]:

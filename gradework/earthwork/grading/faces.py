@@ -6,12 +6,11 @@ down to, and the one that low ground beside the pad is filled up to.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.foot import Shapes
 from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape
 from gradework.earthwork.rings import half_turns
 
@@ -32,6 +31,13 @@ HIGH = 5.0
 WING = 10.0
 """[-] How steeply what is filled beside a notch ends behind the notch's other side: inside the pad, where no
 ground is shaped."""
+
+
+class Shapes(NamedTuple):
+    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
+
+    cut: Shape
+    fill: Shape | None
 
 
 def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.faces import Shapes
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
 from gradework.earthwork.grading.route import Edges
@@ -23,13 +24,6 @@ Floats = NDArray[np.float64]
 
 MOST_SIDES = 12
 """A pad of more sides is round: nothing follows it side by side."""
-
-
-class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
-
-    cut: Shape
-    fill: Shape | None
 
 
 class Batter(NamedTuple):

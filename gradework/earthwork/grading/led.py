@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.faces import Shapes
     from gradework.earthwork.grading.finished import CutOff, Finished
-    from gradework.earthwork.grading.foot import Shapes
 
 Floats = NDArray[np.float64]
 Kind = Literal["swale", "apron", "drain"]

@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import swale_shapes
+from gradework.earthwork.grading.faces import Shapes, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
-from gradework.earthwork.grading.foot import Batter, Foot, Shapes, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.planes import Shape, height_at
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
