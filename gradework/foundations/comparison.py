@@ -90,13 +90,12 @@ class Option:
         ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
         own, takes = self.takes["digging"], dict(self.takes)
         takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
+        nothing = Amount(0.0, 0.0)
         if fill:
-            earth = takes.get("earth fill", Amount(0.0, 0.0))
-            takes["earth fill"] = Amount(earth.amount + fill, earth.price, earth.extra - fill * earth.price)
+            takes["earth fill"] = takes.get("earth fill", nothing).more(fill)
         if stone or pipe:
             takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
-            laid = takes.get("drain pipe", Amount(0.0, 0.0))
-            takes["drain pipe"] = Amount(laid.amount + pipe / PIPE, laid.price, -laid.price * pipe / PIPE)
+            takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
         return replace(self, takes=takes, beside=dug, mass=self.mass + stone)
 
     @property

@@ -52,6 +52,10 @@ class Amount:
         """Give the money for it."""
         return self.amount * self.price + self.extra
 
+    def more(self, amount: float) -> Amount:
+        """Give so much more of it, whose money is counted elsewhere."""
+        return Amount(self.amount + amount, self.price, self.extra - amount * self.price)
+
 
 @dataclass(frozen=True, slots=True)
 class PriceList:

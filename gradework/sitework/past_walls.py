@@ -15,7 +15,6 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import cut_region, signed_areas
-from gradework.earthwork.grading.apron import design_apron
 from gradework.earthwork.grading.capacity import (
     FASTEST,
     LAWN,
@@ -31,7 +30,7 @@ from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import design_swale
+from gradework.earthwork.grading.swale import design_apron, design_swale
 from gradework.earthwork.nearby import STAND, Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.near_water import FAN, KEPT_DRY, Outlet, runs_clear

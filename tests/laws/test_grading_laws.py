@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.grading.apron import design_apron
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.foundations.checks.drainage_rules import IRC_2015

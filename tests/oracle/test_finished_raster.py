@@ -17,11 +17,10 @@ import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from gradework.earthwork.grading.apron import design_apron
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import batter_shapes
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
 

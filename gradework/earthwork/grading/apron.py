@@ -10,24 +10,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.foot import highest_beside, pad_foot
-from gradework.earthwork.grading.route import Edges, Toe
+from gradework.earthwork.grading.route import Edges, Toe, highest_beside
 from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import dug_past
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from gradework.earthwork.grading.foot import Batter
-    from gradework.earthwork.grading.planes import Shape
     from gradework.earthwork.grading.route import SwaleSpec
     from gradework.earthwork.grading.sides import Side
-    from gradework.earthwork.grading.swale import Swale
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -45,24 +40,23 @@ PUDDLE = 0.0254
 walls' check has it."""
 
 
-def design_apron(
-    surface: Surface,
-    pad: Floats,
-    level: float,
-    needed: tuple[int, int],
-    uphill: Sequence[int],
-    spec: SwaleSpec,
-    *,
-    batter: Batter | None = None,
-    room: Shape | None = None,
-) -> Swale | None:
-    """Shape an apron on some sides of a pad, with the shallow swale along its foot.
+class Heap(NamedTuple):
+    """Soil against a pad: up to ``start`` [m], ``raised`` above the ground there [m], and what its swale has
+    to keep."""
 
-    ``uphill``: those of the ``needed`` sides, by number, toward which ground rises; the rest as
-    ``design_swale`` takes it. None where the pad is not raised above the ground beside them, where no ground
-    rises before them to where the rule ends, or where no line fits.
+    start: float
+    raised: float
+    spec: SwaleSpec
+
+
+def apron_heap(
+    surface: Surface, ring: Floats, level: float, uphill: Sequence[int], spec: SwaleSpec
+) -> Heap | None:
+    """How high soil is heaped against a pad (k, 2), local, on its ``uphill`` sides, by number.
+
+    None where the pad is not raised above the ground beside them, or where no ground rises before them to
+    where the rule ends.
     """
-    ring = pad - surface.origin
     edges, sides = Edges.of(surface), sides_of(ring)
     rising = tuple(_rising(edges, sides, uphill, spec.reach - spec.margin))
     if not rising:
@@ -70,11 +64,7 @@ def design_apron(
     spec = replace(spec, toe=Toe(INTO, rising))
     beside = max(highest_beside(edges, ring, (side, side)) for side in uphill)
     start = min(level, _heaped(edges, sides, spec))
-    foot = pad_foot(surface, pad, level, needed, batter, start=start)
-    if foot is None or not start - beside >= LEAST_RAISED:
-        return None
-    made = dug_past(surface, pad, level, needed, foot, spec, room=room)
-    return None if made is None else replace(made, raised=start - beside)
+    return Heap(start, start - beside, spec) if start - beside >= LEAST_RAISED else None
 
 
 def _rising(edges: Edges, sides: Sequence[Side], uphill: Sequence[int], out: float) -> Iterator[Stretch]:

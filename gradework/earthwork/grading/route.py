@@ -235,6 +235,17 @@ def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ..
     return tuple(every.beside(side, reach) for side in sides_of(pad))
 
 
+def highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
+    """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
+    a side that lies a hair outside the survey."""
+    ends = [
+        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
+        for number in range(needed[0], needed[1] + 1)
+    ]
+    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
+    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
+
+
 def walk(edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
     """Walk one way past a pad at the least offset that keeps the bench; both crests are tried where it falls
     to both ends. ``edges`` are those beside each of its sides, ``start`` is the bench's height at the pad

@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.apron import apron_heap
 from gradework.earthwork.grading.faces import Shapes, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
 from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
@@ -19,7 +20,7 @@ from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_besid
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from gradework.ground.surface import Surface
 
@@ -167,10 +168,34 @@ def design_swale(
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
     foot = pad_foot(surface, pad, level, needed, batter)
-    return None if foot is None else dug_past(surface, pad, level, needed, foot, spec, room=room)
+    return None if foot is None else _dug_past(surface, pad, level, needed, foot, spec, room=room)
 
 
-def dug_past(
+def design_apron(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    uphill: Sequence[int],
+    spec: SwaleSpec,
+    *,
+    batter: Batter | None = None,
+    room: Shape | None = None,
+) -> Swale | None:
+    """Heap soil against a raised pad, with a shallow swale along its foot.
+
+    ``uphill``: those of the ``needed`` sides, by number, toward which ground rises; the rest as
+    ``design_swale`` takes it. None where ``apron_heap`` has none, or where no line fits.
+    """
+    heap = apron_heap(surface, pad - surface.origin, level, uphill, spec)
+    if heap is None:
+        return None
+    foot = pad_foot(surface, pad, level, needed, batter, start=heap.start)
+    made = None if foot is None else _dug_past(surface, pad, level, needed, foot, heap.spec, room=room)
+    return None if made is None else replace(made, raised=heap.raised)
+
+
+def _dug_past(
     surface: Surface,
     pad: Floats,
     level: float,

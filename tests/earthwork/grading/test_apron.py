@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from gradework.earthwork.grading.apron import INTO, design_apron
+from gradework.earthwork.grading.apron import INTO
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import room_shape
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_falls import wall_falls
