@@ -283,7 +283,8 @@ def _in_swale(run: WallRun, flow: float) -> Flow:
 
 
 def _drain(run: WallRun) -> Led | None:
-    ring, pad, spec = run.pad.outline.rings[0], run.pad, DrainSpec(bench_fall=run.rule.to_drain)
+    ring, pad = run.pad.outline.rings[0], run.pad
+    spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin)
     return design_drain(
         run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
         clear=lambda start, end: _clear(run, start, end),

@@ -213,7 +213,7 @@ def test_no_swale_runs_over_the_garage_or_the_fence() -> None:
     for one in barred.measures:
         if one.made is not None:
             assert not barred.nearby.beyond(one.made.ground.shaped.reshape(-1, 2)).any()
-            assert not barred.nearby.beyond(one.made.more_shots).any()
+            assert not barred.nearby.beyond(one.shots).any()
 
 
 def test_the_record_and_the_text_tell_it() -> None:

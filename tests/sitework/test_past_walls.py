@@ -12,6 +12,7 @@ import pytest
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
+from gradework.earthwork.nearby import Kind, Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
 from gradework.earthwork.room import room_ground
@@ -20,7 +21,14 @@ from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
-from gradework.sitework.past_walls import WallMeasure, measure_findings, runs_of, wall_measures
+from gradework.sitework.past_walls import (
+    KINDS,
+    WallMeasure,
+    measure_findings,
+    measure_past,
+    runs_of,
+    wall_measures,
+)
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -176,6 +184,64 @@ def test_what_does_not_fit_is_told(ground: Ground) -> None:
     made = measures(surface)
     assert [one.made for one in made] == [None]
     assert [one.code for one in measure_findings(made, METRIC)] == ["swale-does-not-fit"]
+
+
+def beside_a_fence(ground: Ground, off: float) -> tuple[WallMeasure, ...]:
+    """A fence right across, ``off`` from the uphill edge of the pad."""
+    surface = hillside(ground)
+    y = float(PAD.outline.rings[0][:, 1].max()) + off
+    fence = Neighbour("fence", "fence", np.array([(0.0, y), (30.0, y)]), False)
+    near = Nearby(BUILDING, (fence,))
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD, nearby=near)
+    return wall_measures(surface, BUILDING, PAD, water, margin=0.3, nearby=near)
+
+
+@pytest.mark.parametrize(
+    ("off", "kind"), [(6.0, "swale"), (2.5, "drain"), (1.0, None)], ids=["wide", "tight", "too tight"]
+)
+def test_a_pipe_drain_is_laid_where_no_swale_fits(ground: Ground, off: float, kind: str | None) -> None:
+    """The bank of a swale would run over the fence; the drain needs less room, and none fits at a metre."""
+    (made,) = beside_a_fence(ground, off)
+    assert (None if made.made is None else made.made.kind) == kind
+    assert made.passed == {"drain": "does not fit"}.get(kind or "", "")
+    assert made.cured == (made.walls if kind else ())
+
+
+def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_taken(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    swale, drain = KINDS
+    assert [kind.kind for kind in KINDS] == ["swale", "drain"]
+    both = [measure_past(made.run, kinds).made for kinds in ((swale, drain), (drain, swale))]
+    assert [one.kind for one in both if one is not None] == ["swale", "drain"]
+    never = swale._replace(design=lambda _: None)
+    found = measure_past(made.run, (never, drain))
+    assert found.made is not None
+    assert (found.made.kind, found.passed, found.cured) == ("drain", "does not fit", made.walls)
+    assert measure_past(made.run, (never,)).made is None
+
+
+def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    found = measure_past(made.run, KINDS[1:])
+    assert found.made is not None
+    assert found.flow is not None
+    assert found.flow.most == pytest.approx(74.0 * 3.785e-3 / 60.0, rel=0.01)  # gal/min
+    assert {fall.ends_at for fall in found.looks} == {"invert"}
+    uphill = next(fall for fall in found.looks if fall.wall == "wall (corners 3-4)")
+    assert uphill.length == pytest.approx(found.made.offset + 0.3, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "y"), [("house", 2.0), ("septic", 3.0), ("fence", 8.0)], ids=["house", "septic", "fence"]
+)
+def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
+    ground: Ground, kind: Kind, y: float
+) -> None:
+    """All lower ground lies toward it: then no drain is laid; without it there is one."""
+    (made,) = measures(hillside(ground))
+    near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
+    assert measure_past(made.run._replace(nearby=near), KINDS[1:]).made is None
+    assert measure_past(made.run, KINDS[1:]).dug is not None
 
 
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:

@@ -8,7 +8,7 @@ ground. The pipe falls evenly from one end of the trench to the other and straig
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -58,6 +58,8 @@ class DrainSpec:
         Of the pipe: 1 % (0.5 to 1 %, Washington State University, quoted).
     reach
         The stone lies no farther than this from the pad (10 ft).
+    margin
+        How far the pad reaches beyond the building; there nothing falls, so the bench falls for it.
     """
 
     bench: float = 0.3048
@@ -69,6 +71,7 @@ class DrainSpec:
     pipe: float = 0.1016
     fall: float = 0.01
     reach: float = 3.048
+    margin: float = 0.0
 
 
 PIPE_OUTSIDE = 0.1194
@@ -251,7 +254,7 @@ def design_drain(
     laid = _laid(edges_beside(surface, foot.ring, spec.reach), foot, past, spec)
     if laid is None:
         return None
-    edge, pipes, at = laid
+    edge, pipes, at, spec = laid
     shapes, edges = _shapes(edge, foot, spec), Edges.of(surface)
     if not _holds(edge, shapes.cut):
         return None
@@ -276,9 +279,9 @@ def design_drain(
 
 def _laid(
     edges: tuple[Edges, ...], foot: Foot, past: Way, spec: DrainSpec
-) -> tuple[Route, Line, tuple[float, float]] | None:
+) -> tuple[Route, Line, tuple[float, float], DrainSpec] | None:
     """How far out: the outer edge of the stone as a level line on the surface, the line of the pipe, and
-    between which s of that the trench runs.
+    between which s of that the trench runs; and the same spec with the fall that its bench has.
 
     The trench stays out of the ground that carries the pad: its inner edge is as far out as it is deep.
     """
@@ -289,8 +292,9 @@ def _laid(
         found = ground_along(edges, line, past, end)
         if offset > spec.reach or found is None:
             return None
-        top = foot.start - spec.bench_fall * line.offset
-        stretch = _crossed(*found, top, (-offset, end + offset))
+        fall = spec.bench_fall * (1.0 + spec.margin / offset)
+        top = foot.start - fall * line.offset
+        stretch = _stretch(*found, top, end, offset)
         if stretch is None:
             return None
         numbers = [int(np.searchsorted(line.joints[1:-1], s)) for s in stretch]
@@ -303,30 +307,37 @@ def _laid(
                 past, line, foot.start, (middle, top), (0.0, end), *found, level, (stretch,), (0.0, end),
                 (False, False),
             )  # fmt: skip
-            return (route, pipes, (first, last)) if last > first + spec.width else None
+            return (route, pipes, (first, last), replace(spec, bench_fall=fall))
         offset = wanted
     return None
 
 
-def _crossed(
-    at: Floats, ground: Floats, top: float, within: tuple[float, float]
-) -> tuple[float, float] | None:
-    """From where to where the ground along a line stands above a level; None where it does nowhere."""
-    first, last = max(within[0], float(at[0])), min(within[1], float(at[-1]))
-    every = np.unique(np.concatenate(([first, last], at[(at > first) & (at < last)])))
-    over = np.interp(every, at, ground) - top
-    above = np.flatnonzero(over > TOUCH)
-    if not len(above):
+def _stretch(at: Floats, ground: Floats, top: float, end: float, past: float) -> tuple[float, float] | None:
+    """From where to where the stone runs along a line at the level ``top`` [m]: beside all sides that need
+    it, and ``past`` their ends where the ground stands above it; None where it does so nowhere beside."""
+    between = at[(at >= 0.0) & (at <= end)]
+    if float(np.interp(between, at, ground).max(initial=-math.inf)) <= top + TOUCH:
         return None
     ends = []
-    for k, other in ((int(above[0]), int(above[0]) - 1), (int(above[-1]), int(above[-1]) + 1)):
-        part = over[k] / (over[k] - over[other]) if 0 <= other < len(every) else 0.0
-        ends.append(float(every[k] + part * (every[other] - every[k])) if part else float(every[k]))
+    for corner, way in ((0.0, -1.0), (end, 1.0)):
+        away = np.unique(np.clip(way * (at - corner), 0.0, past))
+        over = np.interp(corner + way * away, at, ground) - top
+        below = np.flatnonzero(over <= TOUCH)
+        reach = float(away[-1])
+        if len(below):
+            k = int(below[0])
+            reach = 0.0
+            if k:
+                reach = float(np.interp(0.0, over[[k, k - 1]], away[[k, k - 1]]))
+        ends.append(corner + way * reach)
     return ends[0], ends[1]
 
 
 def _shapes(edge: Route, foot: Foot, spec: DrainSpec) -> Shapes:
-    """Bench and bank of a level line, closed by a bank at each end that runs on past the pad."""
+    """Bench and bank of a level line, closed by a bank at each end that runs on past the pad.
+
+    Where the ground lies lower the bench is filled up to, as beside a swale.
+    """
     level = SwaleSpec(bench_fall=spec.bench_fall, depth=0.0, side=spec.side, near=0.0, far=0.0)
     cut, fill = swale_shapes(edge, foot.ring, level)
     (first, last), rise, line = edge.dug[0], 1.0 / spec.side, edge.line
