@@ -3,7 +3,7 @@
 Yards are invented: planes, cones, rolling and rough ground, rectangles and L-shapes turned anyhow, pads cut
 in and raised, with boards and with side slopes. Those are taken in which water came to a wall, something is
 dug past it, and then all walls pass. On a raster of 12 cm cells with its hollows filled, what drains over the
-pad, or touches its foot, from ground more than a metre away is counted. 500 of them take half an hour.
+pad, or touches its foot, from ground more than a metre away is counted. ``flow 500`` takes half an hour.
 """
 
 from __future__ import annotations
@@ -17,7 +17,9 @@ from types import ModuleType
 
 import numpy as np
 
-MOST = 500
+MOST = 20
+"""Of a run without a number."""
+
 TOUCHES = 0.1
 """[m²] Less than this of ground is the raster's own grain."""
 

@@ -8,8 +8,7 @@ from pathlib import Path
 from types import ModuleType
 
 import numpy as np
-
-YARDS = range(0)
+import pytest
 
 
 def _oracle() -> ModuleType:
@@ -70,3 +69,26 @@ def test_a_wall_of_earth_turns_water_away_and_a_notch_in_it_lets_it_in() -> None
     height[19:21, 40] -= 1.0
     flow = flow_oracle.Flow(*flow_oracle.flooded(height), pad, pad, away, np.empty(0))
     assert flow_oracle.area_reaching(flow, pad) > 1.0
+
+
+LED = (5, 6, 8, 9, 11, 13, 0, 17)
+"""Swales and aprons, boards and side slopes, two turned L-shapes; ``tests/bench flow`` takes hundreds."""
+
+
+@pytest.mark.parametrize("number", LED)
+def test_no_water_from_uphill_comes_to_a_pad_that_is_said_to_be_led(number: int) -> None:
+    """As surveyed it does in each of these yards; then none runs over the pad, nor to its foot."""
+    yard = flow_oracle.yard(number)
+    plan = flow_oracle.led(yard)
+    assert plan is not None
+    before = flow_oracle.flow_on(yard.surface, yard.pad, yard.level)
+    assert flow_oracle.area_reaching(before, before.beside) > 5.0
+    after = flow_oracle.flow_on(plan.ground, yard.pad, yard.level)
+    assert flow_oracle.area_reaching(after, after.pad) == 0.0
+    assert flow_oracle.area_reaching(after, after.beside) < 0.1
+
+
+def test_both_kinds_are_among_them() -> None:
+    """So that the check above is of aprons, too."""
+    plans = [flow_oracle.led(flow_oracle.yard(number)) for number in (5, 9)]
+    assert [plan.kinds for plan in plans if plan is not None] == [("swale",), ("apron",)]
