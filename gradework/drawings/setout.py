@@ -27,8 +27,8 @@ from gradework.drawings.page import (
 from gradework.drawings.stake_cards import TICK_MM, block_height, draw_block, draw_rule, draw_tick
 from gradework.errors import Finding
 from gradework.sitework.asbuilt import allowed
-from gradework.sitework.setout import FINISHED
-from gradework.sitework.swales import led
+from gradework.sitework.past_walls import led
+from gradework.sitework.setout import FINISHED, LED
 
 if TYPE_CHECKING:
     from gradework.project.setout import SettingOut
@@ -91,9 +91,9 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     page.axes.plot(*at[anchored].T, "o", markersize=3.0, color=pens.BLACK, markerfacecolor="white")
     rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
-    dug = led(made.plan.swales) if any(p.stake.kind == "swale" for p in made.sheet.points) else ()
-    bottoms = [window.to_page(bends[:, :2]) for swale in dug for bends in swale.bends]
-    page.strokes(bottoms, color=pens.WATER, width=pens.RULE, gid="swales")
+    dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
+    bottoms = [window.to_page(bends[:, :2]) for one in dug for bends in one.bends]
+    page.strokes(bottoms, color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):
         taken.take(box_around((x, y), _MARK_MM, _MARK_MM))

@@ -20,14 +20,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
-    from gradework.sitework.swales import SwaleMeasure
+    from gradework.sitework.past_walls import WallMeasure
 
 
 Table = tuple[tuple[Any, ...], ...]
@@ -325,7 +325,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
         },
         "footprint": footprint,
-        "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
+        "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else piers_record(found.piers),
         "slab": {} if found.slab is None else written(found.slab, SLAB),
         "options": rows(found.judged, _JUDGED),
@@ -341,26 +341,28 @@ def record(plan: Plan) -> dict[str, Any]:
     }
 
 
-_SWALE: Table = (
-    ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
-    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
+_LED: Table = (
+    ("kind", "kind"), ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
+    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"), ("stone", "stone_m3"), ("pipe", "pipe_m"),
+    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"),
 )  # fmt: skip
 
 
-def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
-    """Write a swale: what it is for, its inverts along the line, and what it takes."""
-    lines = (("line_m", swale.line), ("outlets_m", swale.outlets), ("more_shots_m", swale.more_shots))
+def _led(measure: WallMeasure, led: Led) -> dict[str, Any]:
+    """Write what leads water past: what it is for, its inverts along the line, and what it takes."""
+    lines = (("line_m", led.line), ("outlets_m", led.outlets), ("more_shots_m", measure.shots))
+    flow = measure.flow
     return {
-        "kind": "swale",
         "walls": list(measure.walls),
         "cures": list(measure.cured),
-        **written(swale, _SWALE),
-        "flow_m3_per_s": None if measure.flow is None else sure(measure.flow.flow),
+        **written(led, _LED),
+        "flow_m3_per_s": None if flow is None else sure(flow.flow),
+        "carries_m3_per_s": None if flow is None else sure(flow.most),
         **{key: _points(line) for key, line in lines},
     }
 
 
-def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
+def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
@@ -372,5 +374,5 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
-    made["measures"] = [_swale(one, one.swale) for one in swales if one.swale is not None]
+    made["measures"] = [_led(one, one.made) for one in measures if one.made is not None]
     return made

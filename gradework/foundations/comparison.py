@@ -83,11 +83,20 @@ class Option:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
 
-    def digging_more(self, beside: float, cost: float) -> Option:
-        """Give the option with more digging ``beside`` it [m³ in place] at a ``cost`` of its own."""
-        own = self.takes["digging"]
-        more = Amount(own.amount + beside, own.price, own.extra + cost - beside * own.price)
-        return replace(self, takes={**self.takes, "digging": more}, beside=beside)
+    def with_beside(
+        self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0
+    ) -> Option:
+        """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
+        ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
+        own, takes = self.takes["digging"], dict(self.takes)
+        takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
+        nothing = Amount(0.0, 0.0)
+        if fill:
+            takes["earth fill"] = takes.get("earth fill", nothing).more(fill)
+        if stone or pipe:
+            takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
+            takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
+        return replace(self, takes=takes, beside=dug, mass=self.mass + stone)
 
     @property
     def digging(self) -> float:

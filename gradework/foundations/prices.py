@@ -24,13 +24,15 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "edge stakes": (0.1, 0.25),
     "edge timbers": (2.0, 4.0),
     "drain pipe": (0.2, 0.5),
+    "drain stone": (1.0, 2.0),
     "ground cover": (0.06, 0.15),
     "ground anchors": (0.3, 0.8),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board face, timber
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
+compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board
+face, timber
 face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is
 honest."""
 
@@ -51,6 +53,10 @@ class Amount:
     def money(self) -> float:
         """Give the money for it."""
         return self.amount * self.price + self.extra
+
+    def more(self, amount: float) -> Amount:
+        """Give so much more of it, whose money is counted elsewhere."""
+        return Amount(self.amount + amount, self.price, self.extra - amount * self.price)
 
 
 @dataclass(frozen=True, slots=True)

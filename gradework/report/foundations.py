@@ -8,7 +8,7 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
-from gradework.report.ground import FOLDS, swale_dig, swale_rows
+from gradework.report.ground import FOLDS, led_dig, led_rows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
@@ -56,7 +56,7 @@ def pad_lines(plan: Plan) -> list[str]:
         "",
         *(
             line
-            for name, text in (*rows, ("Edge", _edge(pad, show)), *swale_rows(plan))
+            for name, text in (*rows, ("Edge", _edge(pad, show)), *led_rows(plan))
             for line in named(name, text)
         ),
     ]
@@ -125,11 +125,11 @@ def _dig(plan: Plan) -> str:
         text += f"; {show.volume(chosen.beside)} of it beside the pad"
         if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
             text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
-    text += swale_dig(plan.swales, show)
+    text += led_dig(plan.measures, show)
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    dug = chosen.dug + sum(one.dug.cut for one in plan.swales if one.dug)
+    dug = chosen.dug + sum(one.dug.cut for one in plan.measures if one.dug)
     if spoil.bank.m3 < dug * (1.0 - 1e-9):
         text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"

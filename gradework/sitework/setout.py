@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -116,8 +116,20 @@ LEAST_BOARD = 1.0 * M_PER_FT
 """A batter board that a wall lets stand no farther than this from its corner [m] is left out: judgement."""
 
 StakeKind = Literal[
-    "building corner", "pad corner", "slab corner", "pier", "anchor", "batter board", "row string", "swale"
+    "building corner",
+    "pad corner",
+    "slab corner",
+    "pier",
+    "anchor",
+    "batter board",
+    "row string",
+    "swale",
+    "drain",
 ]
+
+
+LED: tuple[StakeKind, ...] = ("swale", "drain")
+"""What is dug to a bottom that falls: none of its stakes stands at a level that others end at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,9 +210,9 @@ class StakedPoint:
         """The levels that are this stake's own, not the one that all end at: what its card shows [m].
 
         Blocks of a pier are laid to the common top, one on another, so only hole and bed are; the bottom of a
-        swale is level nowhere.
+        swale or a drain is level nowhere.
         """
-        if self.stake.kind == "swale":
+        if self.stake.kind in LED:
             return self.stake.levels
         return self.stake.levels[:2] if self.stake.kind == "pier" else self.stake.worked_to[:-1]
 
@@ -339,7 +351,7 @@ def _shared(points: Sequence[StakedPoint], string: float | None) -> tuple[Shared
     """Gather the levels that the stakes end at, each once, highest first."""
     found: dict[int, list[StakedPoint]] = {}
     for point in points:
-        if point.stake.worked_to and point.stake.kind != "swale":
+        if point.stake.worked_to and point.stake.kind not in LED:
             found.setdefault(round(point.stake.worked_to[-1][1] * 1e6), []).append(point)
     levels = []
     for _, own in sorted(found.items(), reverse=True):
@@ -379,6 +391,19 @@ _STRETCHED: tuple[tuple[StakeKind, str], ...] = (
     ),
 )
 
+_LED_STEPS: Mapping[StakeKind, str] = {
+    "swale": (
+        "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside it: "
+        "measure in to the middle, and check the bottom there with the rod."
+    ),
+    "drain": (
+        "Dig the drain first, from its outlet up; it keeps water off the rest. Its stakes stand beside it: "
+        "measure in to the middle. Their level is the bottom of the pipe: where it lies in stone, dig 2 in "
+        "(50 mm) deeper."
+    ),
+}
+"""How what leads water past is dug."""
+
 
 def order_of_work(
     kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
@@ -389,11 +414,7 @@ def order_of_work(
     """
     word = words(dialect)
     steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
-    if "swale" in kinds:
-        steps.append(
-            "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside "
-            "it: measure in to the middle, and check the bottom there with the rod."
-        )
+    steps += [words for kind, words in _LED_STEPS.items() if kind in kinds]
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
         steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")

@@ -20,6 +20,7 @@ from gradework.sitework.pier_stakes import STEP, STEP_US, anchor_stakes, pier_st
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     FINISHED,
+    LED,
     ON_GRADE,
     Stake,
     batter_board_stakes,
@@ -85,7 +86,7 @@ def _check_levels(
         if abs(point.stake.ground + up - finished) > ON_GRADE + SAME_LEVEL:
             raise CheckError(f"ground + fill - cut at stake {name} is not the finished level")
     if (
-        point.stake.kind not in ("anchor", "batter board", "row string", "swale")
+        point.stake.kind not in ("anchor", "batter board", "row string", *LED)
         and abs(max(levels.values()) - finished) > SAME_LEVEL
     ):
         raise CheckError(f"stake {name} does not end at the finished level")
