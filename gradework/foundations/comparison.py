@@ -88,11 +88,9 @@ class Option:
     ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
         ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
-        own, takes = self.takes["digging"], dict(self.takes)
+        own, takes, nothing = self.takes["digging"], dict(self.takes), Amount(0.0, 0.0)
         takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
-        nothing = Amount(0.0, 0.0)
-        if fill:
-            takes["earth fill"] = takes.get("earth fill", nothing).more(fill)
+        takes |= {"earth fill": takes.get("earth fill", nothing).more(fill)} if fill else {}
         if stone or pipe:
             takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
             takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
