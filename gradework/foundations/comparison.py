@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
-
 CONCRETE_DENSITY = 2400.0
 """Wet ready-mix concrete [kg/m³] (common practice, no source)."""
 
@@ -88,7 +86,7 @@ class Option:
     ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
         ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
-        own, takes, nothing = self.takes["digging"], dict(self.takes), Amount(0.0, 0.0)
+        own, takes, nothing = self.takes["digging"], {**self.takes}, Amount(0.0, 0.0)
         takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
         takes |= {"earth fill": takes.get("earth fill", nothing).more(fill)} if fill else {}
         if stone or pipe:

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import TYPE_CHECKING
 
 from gradework.errors import words
 
 if TYPE_CHECKING:
     from gradework.errors import Dialect
-    from gradework.sitework.setout import StakeKind
 
-_STRETCHED: tuple[tuple[StakeKind, str], ...] = (
+_STRETCHED: tuple[tuple[str, str], ...] = (
     ("batter board", "Set batter boards on the lines of the sides, clear of the dig. Stretch the strings."),
     (
         "row string",
@@ -20,7 +19,7 @@ _STRETCHED: tuple[tuple[StakeKind, str], ...] = (
     ),
 )
 
-_LED_STEPS: Mapping[StakeKind, str] = {
+_LED_STEPS: Mapping[str, str] = {
     "swale": (
         "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside it: "
         "measure in to the middle, and check the bottom there with the rod."
@@ -35,7 +34,7 @@ _LED_STEPS: Mapping[StakeKind, str] = {
 
 
 def order_of_work(
-    kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
+    kinds: Set[str], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
 ) -> tuple[str, ...]:
     """Say what to do in which order, for the stakes and tools at hand.
 
