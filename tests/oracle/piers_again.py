@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from anchors_again import Hut, anchors_seen
 from numpy.typing import NDArray
 from wood_again import IN, LB, PSF, Loads, Row, rows_of, side_wall, whole, wood
 
@@ -41,8 +42,13 @@ def size_of(unit: str) -> tuple[float, float, float]:
     return thick, long, wide
 
 
-def piers_seen(job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], *, us: bool) -> Iterator[Told]:
-    """The checks of wood, blocks and bearing; the worst of each kind, as (name, value, holds)."""
+def piers_seen(
+    job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], above: tuple[float, float], *, us: bool
+) -> Iterator[Told]:
+    """The checks of wood, blocks, bearing and anchors; the worst of each kind, as (name, value, holds).
+
+    ``above`` [m]: how high the tops stand over the lowest ground, and how thick the floor is on them.
+    """
     if not told["piers"]:
         return
     one, two = ring[1] - ring[0], ring[2] - ring[1]
@@ -64,6 +70,11 @@ def piers_seen(job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], *,
     yield from _bearing_of_skids(job, carried, us=us)
     far = [row[k] for row in (members[0], members[-1]) for k in (0, -1)]
     yield from _stacks(told["piers"], carried, set(far), us=us)
+    if told.get("anchors"):
+        hut = Hut(length, width, above[1] + loads.wall_high, above[0])
+        local = (np.array(told["anchors"]["places"]) - start) @ frame
+        yield from anchors_seen(told["anchors"], loads, hut, local)
+        yield "anchor soil", 1.0, True  # firm in all these yards
 
 
 def _loads(job: Mapping[str, Any], *, us: bool) -> Loads:

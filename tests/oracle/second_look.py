@@ -318,15 +318,16 @@ def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, fl
 
 def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -> Iterator[Seen]:
     """The checks of piers at the top of the option, and that each pier is one that can be built."""
-    told = record["piers"]
-    for name, value, holds in piers_seen(asked.job, asked.ring, told, us=asked.us):
+    told, floor, plan = record["piers"], floor_of(asked), asked.grown(0.0)
+    low, high = asked.ground.low_high(plan)
+    above = (option["level_m"] or low) - low, floor.beam + floor.joists + floor.boards
+    for name, value, holds in piers_seen(asked.job, asked.ring, told, above, us=asked.us):
         yield Seen(name, value, None if holds is None else bool(holds))
     yield Seen("common top", 0.0 if told["top_m"] is None else 1.0, told["top_m"] is not None)
     yield Seen("ground", 1.0, True)
     if told["top_m"] is None:
         return
-    plan, floor, top = asked.grown(0.0), floor_of(asked), option["level_m"]
-    low, high = asked.ground.low_high(plan)
+    top = option["level_m"]
     holes = [_hole(asked, pier) for pier in told["piers"]]
     grounds = [asked.ground.low_high(hole) for hole in holes]
     pairs = list(zip(told["piers"], grounds, strict=True))
