@@ -344,7 +344,7 @@ def record(plan: Plan) -> dict[str, Any]:
 _LED: Table = (
     ("kind", "kind"), ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
     ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"), ("stone", "stone_m3"), ("pipe", "pipe_m"),
-    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"),
+    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"), ("heaped_to?", "heaped_to_m"),
 )  # fmt: skip
 
 

@@ -216,8 +216,10 @@ def _swales(
     asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], plan: Any, top: float
 ) -> tuple[Swale, ...]:
     """The swales and pipe drains that are dug: each begins its bench at the highest ground along the sides it
-    was made for. The stone of a drain lies as low as the rule asks, counted from the wall."""
-    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in ("swale", "drain")]
+    was made for, that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule
+    asks, counted from the wall."""
+    dug = ("swale", "apron", "drain")
+    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in dug]
     ring = shapely.get_coordinates(plan.exterior)
     ring = ring if plan.exterior.is_ccw else ring[::-1]
     first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
@@ -227,7 +229,7 @@ def _swales(
         own = [line for line in lines if told["daylights"] and np.array_equal(line, np.array(told["line_m"]))]
         sides = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
         highs = [asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in sides]
-        bench = min(top, max(highs))
+        bench = min(top, max(highs)) if told["heaped_to_m"] is None else told["heaped_to_m"]
         if told["kind"] == "drain":
             margin = asked.length("pad", "margin", "12 in", "300 mm")
             stone = bench - FALL * (told["offset_m"] + margin)

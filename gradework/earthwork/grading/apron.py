@@ -2,8 +2,8 @@
 
 Where they meet runs a shallow swale that takes the water past the pad to where it comes out. In planes it is
 a swale whose bench begins above the ground beside the pad: it is filled, not dug, and the bottom need not go
-deep. Heaped no higher than the pad, and no higher than it takes to keep the bottom shallow: what of the edge
-stands above that is left showing.
+deep. It is heaped no higher than an inch below the pad, nor than it takes to keep the bottom shallow: what of
+the edge stands above that is left showing.
 """
 
 from __future__ import annotations
@@ -30,6 +30,9 @@ Stretch = tuple[int, float, float]
 
 LEAST_RAISED = 0.0254
 """[m] Soil heaped less high than this is no apron: 1 in, judgement."""
+
+SHOWN = 0.0254
+"""[m] Soil stays so far below the top of the pad, not to wash onto the gravel: 1 in, judgement."""
 
 INTO = 0.0762
 """[m] The bottom lies 3 in or more in the rising ground (judgement: swales are 6 to 12 in deep in all, common
@@ -63,7 +66,7 @@ def apron_heap(
         return None
     spec = replace(spec, toe=Toe(INTO, rising))
     beside = max(highest_beside(edges, ring, (side, side)) for side in uphill)
-    start = min(level, _heaped(edges, sides, spec))
+    start = min(level - SHOWN, _heaped(edges, sides, spec))
     return Heap(start, start - beside, spec) if start - beside >= LEAST_RAISED else None
 
 

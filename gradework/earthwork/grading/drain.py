@@ -116,6 +116,10 @@ class Drain:
         return "drain"
 
     @property
+    def heaped_to(self) -> None:
+        """No soil is heaped against the pad."""
+
+    @property
     def pipe(self) -> float:
         """The length of the pipe with holes [m]."""
         return self.run.trench.length

@@ -108,6 +108,11 @@ class Swale:
         return "apron" if self.raised > 0.0 else "swale"
 
     @property
+    def heaped_to(self) -> float | None:
+        """The height at the pad to which soil is heaped against it [m]."""
+        return self.route.start if self.raised > 0.0 else None
+
+    @property
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
         return self.route.daylights
