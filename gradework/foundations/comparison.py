@@ -31,8 +31,6 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-# Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
-
 CONCRETE_DENSITY = 2400.0
 """Wet ready-mix concrete [kg/m³] (common practice, no source)."""
 
@@ -83,11 +81,18 @@ class Option:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
 
-    def digging_more(self, beside: float, cost: float) -> Option:
-        """Give the option with more digging ``beside`` it [m³ in place] at a ``cost`` of its own."""
-        own = self.takes["digging"]
-        more = Amount(own.amount + beside, own.price, own.extra + cost - beside * own.price)
-        return replace(self, takes={**self.takes, "digging": more}, beside=beside)
+    def with_beside(
+        self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0
+    ) -> Option:
+        """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
+        ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
+        own, takes, nothing = self.takes["digging"], {**self.takes}, Amount(0.0, 0.0)
+        takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
+        takes |= {"earth fill": takes.get("earth fill", nothing).more(fill)} if fill else {}
+        if stone or pipe:
+            takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
+            takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
+        return replace(self, takes=takes, beside=dug, mass=self.mass + stone)
 
     @property
     def digging(self) -> float:
@@ -314,6 +319,9 @@ def option_of_piers(
         takes["ground cover"] = Amount(area, laid / area)
         buy += (f"{show.mass(stone)} of {COVER_STONE.name} and {show.area(area)} of fabric under the floor",)
         mass += stone
+    if piers.anchors is not None:
+        takes["ground anchors"] = Amount(piers.anchors.count, prices.anchor)
+        buy += (counted(piers.anchors.count, "ground anchors"),)
     return Option(
         "block piers",
         piers.top,

@@ -8,16 +8,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
-from gradework.earthwork.grading.swale import Batter
 from gradework.errors import CheckError, InputError
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.measures import pad_measures
-from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.pad.quantities import PIPE, BatteredEdge
 from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
 from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.measures import pier_measures
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
@@ -29,7 +30,8 @@ from gradework.project.levels import COST_STEP, NEAR, STEP, Ask, Found, cheapest
 from gradework.project.nearby import near_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
-from gradework.sitework.swales import led, swale_measures
+from gradework.sitework.heaped import LedPrices
+from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -102,8 +104,8 @@ def gravel_for(job: Job, kind: str) -> Gravel:
 
 
 def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
-    """Look at the falls from the walls with a foundation in place and at what stands near it, and design the
-    swales that a pad asks for."""
+    """Look at the falls from the walls with a foundation in place and at what stands near it, and design what
+    leads water past the walls of a pad."""
     building, top = nearby.building, top_of(planned, surface)
     rule = specs.drainage_rule(job)
     drainage = check_drainage(
@@ -115,12 +117,29 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     if isinstance(edge, BatteredEdge):
         slopes = edge.slopes
         batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
-    swales = swale_measures(
-        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
+    prices = led_prices(job, planned)
+    measures = wall_measures(
+        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby, prices=prices
     )
-    cures = {wall: one.where for one in swales for wall in one.cured}
+    cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, swales, near_of(job, surface, nearby, planned, led(swales)))
+    return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
+
+
+def led_prices(job: Job, pad: Pad) -> LedPrices:
+    """Give what it costs to lead water past a pad, and the soil of the pad's dig that may be heaped there."""
+    prices, soil = price_list(job), specs.soil(job)
+    swell = soil.swell.value
+    return LedPrices(
+        dig=prices.dig,
+        haul=prices.haul * swell,
+        earth=prices.earth * swell,
+        stone=prices.gravel,
+        pipe=prices.edge.pipe / PIPE,
+        fabric=prices.fabric,
+        compaction=pad.spec.compaction,
+        spare=pad.chosen.hauled,
+    )
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
@@ -161,7 +180,8 @@ def judge_one(
         return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
-        return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
+        checks = pier_checks(known, building, under, planned)
+        return judge(known, option, "piers", checks, around, pier_measures(planned))
     known = _known(job, "slab")
     return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
 
@@ -169,15 +189,12 @@ def judge_one(
 def _known(job: Job, kind: str) -> Known:
     """Gather what the job says of wood, frost, ground and prices."""
     framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
-    prices = price_list(job)
     return Known(
         us=job.show.us,
         floor=_floor(job),
         treated=None if framing is None else framing.treated,
         frost=specs.frost_rule(job),
         firm=None if ground is None else ground == "firm",
-        dig=prices.dig,
-        haul=prices.haul * specs.soil(job).swell.value,
         priced=job.asked != (kind,) or not prices_missing(job),
     )
 

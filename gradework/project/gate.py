@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.earthwork.footprint import sides
+from gradework.earthwork.materials import COVER_STONE
 from gradework.foundations.checks import limits
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
@@ -19,7 +20,7 @@ from gradework.foundations.checks.wall_strips import walls_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
     from gradework.foundations.checks.nearby import NearLook
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.spec import FloorBuildUp, FrostRule
     from gradework.foundations.slab.design import Slab
     from gradework.sitework.drainage import Drainage
-    from gradework.sitework.swales import SwaleMeasure
+    from gradework.sitework.past_walls import WallMeasure
 
 
 class Known(NamedTuple):
@@ -37,8 +38,7 @@ class Known(NamedTuple):
 
     ``floor`` is what the building brings, ``treated`` whether its skids and joists are said to be rated for
     contact with the ground, ``firm`` whether the ground was tried and found so; None where nothing is said.
-    ``dig`` is what 1 m³ dug in place costs, ``haul`` what it costs to haul that away; ``priced``: costs are
-    known or said to be made up.
+    ``priced``: costs are known or said to be made up.
     """
 
     us: bool
@@ -46,24 +46,22 @@ class Known(NamedTuple):
     treated: bool | None
     frost: FrostRule
     firm: bool | None
-    dig: float
-    haul: float
     priced: bool
 
 
 @dataclass(frozen=True, eq=False)
 class Around:
-    """What is known around a foundation once it is built: how the ground falls from the walls, the swales
-    that lead past, and what stands near."""
+    """What is known around a foundation once it is built: how the ground falls from the walls, what leads
+    water past them, and what stands near."""
 
     drainage: Drainage
-    swales: tuple[SwaleMeasure, ...] = ()
+    measures: tuple[WallMeasure, ...] = ()
     near: tuple[NearLook, ...] = ()
 
     @property
-    def led(self) -> tuple[SwaleMeasure, ...]:
-        """Give the swales that are dug: those that come out within the survey."""
-        return tuple(one for one in self.swales if one.dug is not None)
+    def led(self) -> tuple[WallMeasure, ...]:
+        """Give what is dug of them: what comes out within the survey."""
+        return tuple(one for one in self.measures if one.dug is not None)
 
 
 def judge(
@@ -74,7 +72,7 @@ def judge(
     around: Around | None,
     own: Iterable[Measure] = (),
 ) -> Judged:
-    """Judge one foundation as drawn by the checks found, with the swales that are dug beside it.
+    """Judge one foundation as drawn by the checks found, with what is dug beside it to lead water past.
 
     ``own`` measures are in the option's money.
     """
@@ -83,7 +81,7 @@ def judge(
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
-    measures = (*own, *(_swale(one.dug, known) for one in led if one.dug is not None))
+    measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
     beside_money = sum(one.cost for one in measures if not one.counted)
     cost = option.money + beside_money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
@@ -113,7 +111,7 @@ def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[C
 
 
 def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None) -> Iterator[Check]:
-    """Give the checks of a pad; those that a swale may let hold come last."""
+    """Give the checks of a pad; those that what is dug beside it may let hold come last."""
     spec, chosen = pad.spec, pad.chosen
     yield from pad.checks
     yield Check("gravel depth", chosen.deepest_gravel, limits.MOST_FILL["gravel"], "m", limits.FILL_RULE)
@@ -143,6 +141,7 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     yield _ground(known)
     if piers.top is None:
         return
+    yield _anchor_soil(known, piers)
     floor, clear = piers.spec.floor, piers.top - under.highest
     holes = piers.piers
     yield Check(
@@ -180,8 +179,8 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
 
 
 def _beside(pad: Pad, building: Outline, around: Around | None) -> float:
-    """Give the highest ground at the edge of the pad [m], as surveyed; where a swale is dug its bench falls
-    from the pad. Where it is dug all round that begins level with the pad."""
+    """Give the highest ground at the edge of the pad [m], as surveyed; where water is led past, its bench
+    falls from the pad. Where that goes all round it begins level with the pad."""
     level, walls = pad.chosen.level, walls_of(building)
     benched = {name for one in (around.led if around is not None else ()) for name in one.walls}
     own = pad.ground.sides[: len(walls)] if len(pad.outline.rings[0]) == len(walls) else ()
@@ -203,8 +202,15 @@ def _ground(known: Known) -> Check:
     return Check("ground", value, 1.0, "-", limits.GROUND_RULE, "least")
 
 
+def _anchor_soil(known: Known, piers: Piers) -> Check:
+    """Ask whether the anchors are listed for the soil: a load that the job gives is, and the usual load is in
+    ground that was tried and found firm; nothing tells it of other ground."""
+    listed = 1.0 if piers.spec.anchor is not None or known.firm else None
+    return Check("anchor soil", listed, 1.0, "-", limits.ANCHOR_RULE, "least")
+
+
 def _falls(around: Around | None) -> Iterator[Check]:
-    """Check each wall on the finished ground, with the swales that are dug."""
+    """Check each wall on the finished ground, with what is dug to lead water past."""
     if around is None:
         yield Check("water", None, None, "m", COMMON, "least")
         return
@@ -213,8 +219,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
-def _swale(swale: Swale, known: Known) -> Measure:
-    """A swale that is dug, with what its digging costs; what it fills comes out of that and is not hauled."""
-    fill = max(swale.fill, 0.0)
-    cost = swale.cut * known.dig + max(swale.cut - fill, 0.0) * known.haul
-    return Measure("swale", swale.line, swale.cut, fill, cost=cost)
+def _led(led: Led, money: float) -> Measure:
+    """What leads water past, with what it costs."""
+    stone = led.stone * COVER_STONE.compacted.value
+    return Measure(led.kind, led.line, led.cut, max(led.fill, 0.0), stone, led.pipe + led.solid, money)

@@ -49,7 +49,7 @@ def _may_mend(found: Found) -> bool:
 def _lift(found: Found) -> float:
     """How much higher it must stand at the least [m], as far as the heights above the ground say; without a
     swale they grow as it is raised, with one the ground beside it may be lower."""
-    if found.around is None or found.around.swales:
+    if found.around is None or found.around.measures:
         return 0.0
     short = [check for check in found.judged.false if check.check in ("floor above ground", "siding")]
     return max(((check.limit or 0.0) - (check.value or 0.0) for check in short), default=0.0)

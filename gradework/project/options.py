@@ -234,4 +234,10 @@ def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -
     more = [one for one in judged.measures if not one.counted]
     if not more:
         return weighed
-    return weighed.digging_more(sum(one.cut for one in more), sum(one.cost for one in more))
+    return weighed.with_beside(
+        sum(one.cut for one in more),
+        sum(one.cost for one in more),
+        stone=sum(one.stone for one in more),
+        pipe=sum(one.pipe for one in more),
+        fill=sum(one.fill for one in more),
+    )

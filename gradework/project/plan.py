@@ -39,7 +39,7 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
-from gradework.sitework.swales import SwaleMeasure, led, swale_findings
+from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -74,7 +74,7 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    swales: tuple[SwaleMeasure, ...]
+    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
@@ -111,9 +111,9 @@ class Plan:
         """The finished ground of the foundation that is chosen, worked out when it is first asked for.
 
         Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
-        and the swales that come out on the survey. Piers leave the ground as it was surveyed: their holes are
-        filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between the
-        two is not what is dug and filled.
+        and what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed:
+        their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
+        lies between the two is not what is dug and filled.
         """
         found, pad = self.foundations, self.foundations.pad
         if found.chosen == "slab" and found.slab is not None:
@@ -121,8 +121,8 @@ class Plan:
         if found.chosen != "pad":
             return self.surface
         batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-        level, swales = pad.chosen.level, led(self.swales)
-        return whole_ground(self.surface, pad.outline, level, batter=batter, swales=swales).surface
+        level, beside = pad.chosen.level, led(self.measures)
+        return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
 
 
 def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
@@ -161,14 +161,14 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    swales = found.around["pad"].swales if "pad" in found.around else ()
-    taken = pad_quantities(pad, led(swales))
+    measures = found.around["pad"].measures if "pad" in found.around else ()
+    taken = pad_quantities(pad, led(measures))
     orders = {"pad": order_pad(taken, stone, pad.spec.soil, yard, job.show), **orders_of_others(job, found)}
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     orders = {
         kind: replace(order, lines=())
         if _held_back(found, kind, anyway=anyway)
-        else _marked(order, kind, found, surface, job, nearby, swales)
+        else _marked(order, kind, found, surface, job, nearby, measures)
         for kind, order in orders.items()
     }
     return Plan(
@@ -183,7 +183,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         foundations=found,
         orders=orders,
         drainage=drainage,
-        swales=swales,
+        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
@@ -193,7 +193,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            swales,
+            measures,
             near_findings(found.near[found.chosen], job.show),
         ),
         cautions=_cautions(found),
@@ -232,14 +232,14 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
 
 def _marked(
     order: Order, kind: str, found: Foundations, surface: Surface, job: Job, nearby: Nearby,
-    swales: Sequence[SwaleMeasure],
+    measures: Sequence[WallMeasure],
 ) -> Order:  # fmt: skip
     """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
     built = found.built.get(kind)
     if not order.lines or built is None:
         return order
     level = found.pad.chosen.level  # how many there are is one at any
-    stakes = stakes_near(job, surface, nearby, built, level, swales=led(swales))
+    stakes = stakes_near(job, surface, nearby, built, level, measures=led(measures))
     return order.plus(*marking_lines(nearby.building, len(stakes), job.show))
 
 
@@ -256,7 +256,7 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    swales: Sequence[SwaleMeasure],
+    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -272,7 +272,7 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        swale_findings(swales, job.show) if found.chosen == "pad" else (),
+        measure_findings(measures, job.show) if found.chosen == "pad" else (),
     )
     return _stopped(told, found, job)
 

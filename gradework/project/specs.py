@@ -163,6 +163,7 @@ def pier_spec(job: Job, table: PiersTable) -> PierSpec:
         spec,
         frost=replace(spec.frost, depth=rule.depth, eave=rule.eave),
         shell=spec.shell._replace(**given),
+        wind=job.site.wind,
         ridge=cast(Any, building.ridge) or spec.ridge,
     )
 
@@ -227,6 +228,7 @@ PRICED = (
     "film",
     "mesh",
     "fabric",
+    "anchor",
     "concrete",
     "short_load",
     "concrete_bag",
@@ -269,7 +271,7 @@ def prices_missing(job: Job) -> tuple[str, ...]:
     """Name the prices that the job does not give and the foundations asked for would need."""
     wanted = {
         "pad": ("dig", "haul", "gravel", "boards"),
-        "piers": ("dig", "haul", "gravel"),
+        "piers": ("dig", "haul", "gravel", "anchor"),
         "slab": ("dig", "haul", "gravel", "forms", "film", "mesh", "concrete", "short_load", "concrete_bag"),
     }
     needed = {name for kind in job.asked for name in wanted[kind]}

@@ -36,7 +36,7 @@ NOT_KNOWN = "where water runs, and what lies uphill: look before you dig."
 TAKEN = "corners 1 to 4 in turn around it, straight between, {out} beyond too."
 """What is made up where nothing was measured."""
 
-MOST_ROWS, LEAST_ROWS = 10, 4
+MOST_ROWS, LEAST_ROWS = 10, 3
 """Lines of the table of piers: where nothing else needs them, and whatever else there is."""
 
 

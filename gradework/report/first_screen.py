@@ -10,10 +10,11 @@ import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
-from gradework.report.ground import swale_dig
+from gradework.report.ground import counted_names, led_dig
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
@@ -159,7 +160,9 @@ def _nearest(plan: Plan) -> Iterator[Part]:
 
 
 def _with(judged: Judged) -> str:
-    return " with a swale" if any(one.kind == "swale" for one in judged.measures) else ""
+    beside = [NAMES[one.kind] for one in judged.measures if one.kind in NAMES and not one.counted]
+    names = counted_names(list(dict.fromkeys(beside)))
+    return f" with {'an' if names.startswith('a') else 'a'} {names}" if beside else ""
 
 
 def stop_parts(plan: Plan) -> list[Part]:
@@ -231,8 +234,10 @@ def _dig(plan: Plan) -> Iterator[Part]:
     if found.chosen == "piers":
         if found.piers is not None and found.piers.piers:
             piers = found.piers.piers
-            deepest = show.depth(max(pier.ground_high - pier.bottom for pier in piers))
-            holes = f"{counted(len(piers), 'holes')}, the deepest {deepest}"
+            sizes = dict.fromkeys(" x ".join(map(show.depth, pier.hole_size)) for pier in piers)
+            low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
+            deep = f"{low} deep" if low == high else f"{low} to {high} deep"
+            holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
             yield Part("dig", f"{show.volume(found.piers.dug)} in place; {holes}", label="Dig")
         return
     spoil = plan.order.spoil
@@ -243,7 +248,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         text = f"{show.volume(chosen.dug)} in place"
         if chosen.deepest_cut > 0.0:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
-        text += swale_dig(plan.swales, show)
+        text += led_dig(plan.measures, show)
     short = text
     if spoil is not None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
@@ -316,11 +321,12 @@ def _water(plan: Plan) -> Iterator[Part]:
     bad = worst_first([fall for fall in falls if fall.verdict in BAD])
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = f"the edge of {built}" if water.after else "the wall"
-    cured = {wall for one in plan.swales for wall in one.cured} if built == "the pad" else set()
+    cured = {wall: NAMES[one.made.kind] for one in plan.measures if one.made for wall in one.cured}
+    cured = cured if built == "the pad" else {}
     stopped = [f.where for f in plan.findings if f.severity == "stop" and f.code in WALL_CODES]
     for fall, wall in bad:
         kind: Kind = "stop" if any(where.startswith(f"{wall}, ") for where in stopped) else "warning"
-        cure = "; the swale cures it" if fall.wall in cured else ""
+        cure = f"; the {cured[fall.wall]} cures it" if fall.wall in cured else ""
         text = f"{_corners(wall)}: {_need(fall, show)}{cure}"
         yield Part(kind, text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:

@@ -58,7 +58,7 @@ def _table(options: Sequence[Option], judged: Sequence[Judged], show: Display) -
         [show.heading("top"), *(_level(option.level, show) for option in options), ""],
         [show.heading("floor"), *(_level(option.floor, show) for option in options), ""],
         [f"dig in place ({show.volume_unit})", *_planned(options, lambda o: show.volume_number(o.digging))],
-        *([["  of it for a swale", *_beside(options, show)]] if any(o.beside for o in options) else []),
+        *([["  of it beside it", *_beside(options, show)]] if any(o.beside for o in options) else []),
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["cost", *_planned(options, lambda o: fixed(o.money, 0))],

@@ -35,8 +35,9 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     assert max(map(len, lines)) <= 80
     flat = " ".join(done.out.split())
     assert flat.startswith(
-        "12 ft x 8 ft, drops in inches: block piers can be built, if the ground is firm and was never "
-        "filled, and if skids and joists are treated for ground contact. All tops "
+        "12 ft x 8 ft, drops in inches: block piers can be built, if the ground is firm, was never "
+        "filled and suits the ground anchors, and if skids and joists are treated for ground contact. All "
+        "tops "
     )
     named = [name for line in lines for name in re.findall(r"^ +([12]-\d)(?: to ([12]-\d))?", line)]
     # 4x4 skids carry piers some 3 ft apart, so five to a row; piers of one stack share a line
@@ -45,7 +46,7 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     more = re.search(r"^ +(\d+) more piers? ", done.out, re.MULTILINE)
     count = sum(int(last[2]) - int(first[2]) + 1 for first, last in told)
     assert count + (int(more[1]) if more else 0) == 10
-    assert count >= 7
+    assert count >= 6
     for words in ("8 in hollow block", "crushed stone", "where water runs", "12 in beyond"):
         assert words in flat
     assert {p.name for p in (here / "corners").iterdir()} == {

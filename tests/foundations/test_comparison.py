@@ -256,7 +256,7 @@ def test_piers_without_a_plan_are_a_blocked_option(ground: Ground) -> None:
 def test_digging_beside_it_counts_in_money_and_hours() -> None:
     """2 m³ at 30 and 5 for hauling; 4 m³ more at 50 each make 65 + 200, and 6 m³ to dig by hand."""
     own = replace(option("own"), takes={"digging": Amount(2.0, 30.0, 5.0)})
-    more = own.digging_more(4.0, 200.0)
+    more = own.with_beside(4.0, 200.0)
     assert (own.money, more.money) == (65.0, pytest.approx(265.0))
     assert (more.digging, more.beside) == (6.0, 4.0)
     assert more.hours == pytest.approx(tuple(3.0 * hours for hours in own.hours))

@@ -195,7 +195,7 @@ def test_the_finished_ground_holds_what_is_built(plans: dict[str, gw.Plan]) -> N
     """Level on the pad, at its bottoms in the swale, on 2:1 slopes beside; between the two surfaces lies what
     is dug and filled."""
     done = plans["spring-pump-house"]
-    pad, (swale,) = done.pad, (one.swale for one in done.swales)
+    pad, (swale,) = done.pad, (one.made for one in done.measures)
     assert swale is not None
     finished = done.finished
     assert finished.elevation(pad.outline.rings[0].mean(axis=0)[None]) == pytest.approx(pad.chosen.level)
