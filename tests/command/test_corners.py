@@ -113,7 +113,9 @@ def test_piers_too_shallow_for_a_building_of_this_size_are_not_ordered(run: Run,
     done = run("corners", "40x24", *DROPS)
     assert done.status == 1
     first = " ".join(done.out.split()).partition(". ")[0]
-    assert first == "40 ft x 24 ft, drops in inches: block piers not buildable as drawn: too shallow for frost"
+    assert (
+        first == "40 ft x 24 ft, drops in inches: block piers not buildable as drawn: too shallow for frost"
+    )
     assert set(re.findall(r"\[([\w-]+)\]", done.out)) == {"pier-frost"}
     assert "Order    Nothing, since it cannot be built as drawn." in done.out
     record = json.loads((here / "corners" / "result.json").read_text("utf-8"))
