@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
 if TYPE_CHECKING:
@@ -221,8 +222,8 @@ _JUDGED: Table = (
 
 _SIDE: Table = (("side", "side"), ("least?", "least_m"), ("most?", "most_m"))
 _TAKES: Table = (
-    ("digging?", "dig_m3"), ("mass?", "carry_kg"), ("money?", "cost"), ("hours.0?", "hours_least"),
-    ("hours.1?", "hours_most"),
+    ("digging?", "dig_m3"), ("mass?", "carry_kg"), ("at_yard?", "yard_cost"), ("money?", "cost"),
+    ("hours.0?", "hours_least"), ("hours.1?", "hours_most"),
 )  # fmt: skip
 _OPTION: Table = (
     ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
@@ -317,17 +318,26 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
-        "piers": {} if found.piers is None else piers_record(found.piers),
-        "slab": {} if found.slab is None else written(found.slab, SLAB),
+        "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
+        "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
-        "order": rows(plan.order.lines, _ORDER_LINE),
+        "order": [
+            {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
+            for line in plan.order.lines
+        ],
         "order_total": written(plan.haul(found.chosen), _HAUL),
         "findings": finding_records(plan.findings),
     }
+
+
+def _paid(found: Foundations, kind: str) -> dict[str, float | None]:
+    """Put what is paid for a foundation in place of the money for its net amounts."""
+    option = found.options[kind]
+    return {"cost_total": sure(option.money) if option.planned else None}
 
 
 _SWALE: Table = (

@@ -64,6 +64,11 @@ class Around:
         """Give the swales that are dug: those that come out within the survey."""
         return tuple(one for one in self.swales if one.dug is not None)
 
+    @property
+    def dug(self) -> float:
+        """Give what is dug beside the foundation [m³ in place], besides what its own figures hold."""
+        return sum(one.dug.cut for one in self.swales if one.dug is not None)
+
 
 def judge(
     known: Known,
@@ -75,7 +80,7 @@ def judge(
 ) -> Judged:
     """Judge one foundation as drawn by the checks found, with the swales that are dug beside it.
 
-    ``own`` measures are in the option's money.
+    The option's money is what is paid for all of it, measures and all.
     """
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
@@ -83,8 +88,7 @@ def judge(
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
     measures = (*own, *(_swale(one.dug, known) for one in led if one.dug is not None))
-    beside_money = sum(one.cost for one in measures if not one.counted)
-    cost = option.money + beside_money if known.priced and option.planned else None
+    cost = option.money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
 
 

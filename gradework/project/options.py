@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING, TypeAlias, cast
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.grading.finished import finished_ground
@@ -30,19 +30,19 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
+from gradework.project.buying import gravel_for, order_for, paying, swales_of
 from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
-from gradework.project.nearby import near_of
+from gradework.project.nearby import near_of, stakes_near
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
 from gradework.sitework.swales import led, swale_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.materials import Gravel
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Comparison, Option
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
+    from gradework.sitework.order import Order
 
 
 Foundation: TypeAlias = Pad | Piers | Slab
@@ -62,9 +63,10 @@ class Foundations:
 
     ``asked`` holds those of "pad", "piers", "slab", in this order, that are asked for and could be planned;
     ``pad`` is worked out in any case, the others are None when not asked for. ``judged`` holds the checks of
-    each one asked for; ``around`` what is known of the ground around each that is planned. ``comparison`` is
-    None for one alone. ``chosen`` is the one that is ordered and set out; ``instead`` can be built where that
-    cannot. ``invented`` names the prices that the job does not give.
+    each one asked for; ``around`` what is known of the ground around each that is planned, ``orders`` what it
+    takes at the yard, ``options`` what that comes to. ``comparison`` is None for one alone. ``chosen`` is the
+    one that is ordered and set out; ``instead`` can be built where that cannot. ``invented`` names the prices
+    that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -73,6 +75,8 @@ class Foundations:
     slab: Slab | None
     judged: tuple[Judged, ...]
     around: Mapping[str, Around]
+    orders: Mapping[str, Order]
+    options: Mapping[str, Option]
     prices: PriceList
     invented: tuple[str, ...]
     comparison: Comparison | None
@@ -120,7 +124,15 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     around: dict[str, Around] = {}
     if beside:
         around = {kind: look_around(job, surface, nearby, one) for kind, one in planned.items()}
-    options = {kind: _option(job, building, under, one) for kind, one in planned.items()}
+    built = (
+        planned if isinstance(pad, Pad) else {**planned, "pad": plan_pad(job, surface, building, bare=True)}
+    )
+    orders = {kind: _ordered(job, surface, nearby, one, around.get(kind)) for kind, one in built.items()}
+    prices = price_list(job)
+    options = {
+        kind: paying(_option(job, building, under, one), orders[kind], prices, around.get(kind))
+        for kind, one in planned.items()
+    }
     judged = tuple(
         judge_one(job, building, under, options[kind], planned[kind], around.get(kind))
         if kind in planned
@@ -139,12 +151,14 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     return Foundations(
         tuple(planned),
-        pad if isinstance(pad, Pad) else plan_pad(job, surface, building, bare=True),
+        cast(Pad, built["pad"]),
         piers if isinstance(piers, Piers) else None,
         slab if isinstance(slab, Slab) else None,
         judged,
         around,
-        price_list(job),
+        orders,
+        options,
+        prices,
         prices_missing(job),
         comparison,
         chosen,
@@ -215,7 +229,7 @@ def plan_pad(
 def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
     """Plan the piers, by their defaults where the job has no table of them."""
     gravel = gravel_for(job, "piers")
-    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
+    prices = price_list(job).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
         spec = pier_spec(job, job.piers or PiersTable())
         return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
@@ -224,15 +238,9 @@ def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool =
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
     """Plan the slab, by its defaults where the job has no table of it."""
     gravel = gravel_for(job, "slab")
-    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
+    prices = price_list(job).for_slab(gravel, specs.soil(job))
     with pointing_into(job, "slab"):
         return design_slab(surface, building, slab_spec(job, job.slab or SlabTable()), prices, job.show)
-
-
-def gravel_for(job: Job, kind: str) -> Gravel:
-    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
-    own = getattr(getattr(job, kind), "material", None) or job.pad.material
-    return specs.stone(job, own)
 
 
 # The ground around each: how it falls from the walls, and what leads water past them.
@@ -300,7 +308,7 @@ def judge_one(
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around)
-        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
+        own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
         return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
@@ -334,16 +342,22 @@ def _floor(job: Job) -> FloorBuildUp:
 
 
 def _option(job: Job, building: Outline | None, under: Pieces, planned: Foundation) -> Option:
-    """Give what is planned as an option.
+    """Give what is planned as an option, before anything is bought for it.
 
     Without the building it does not tell how high the floor is above the ground along its sides.
     """
     if isinstance(planned, Pad):
-        prices = price_list(job, planned.spec.material).for_pad()
-        return option_of_pad(planned, prices, building, under, job.show, _floor(job))
+        prices = price_list(job).for_pad(planned.spec.material)
+        return option_of_pad(planned, prices, building, under, _floor(job))
     if isinstance(planned, Piers):
-        return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
-    return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
+        return option_of_piers(planned, building)
+    return option_of_slab(planned, building, under)
+
+
+def _ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
+    """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
+    stakes = stakes_near(job, surface, nearby, planned, 0.0, swales=swales_of(around))
+    return order_for(job, nearby.building, planned, around, len(stakes))
 
 
 def _on_steeper_ground(
@@ -366,9 +380,10 @@ def _on_steeper_ground(
         alone = judge_one(job, building, under, made, planned, None)
         if any(check.check not in _WITH_SWALES for check in alone.false):
             return replace(made, barred=True)  # no need to look around
-        return _weighed(
-            made, judge_one(job, building, under, made, planned, look_around(job, steep, nearby, planned))
-        )
+        around = look_around(job, steep, nearby, planned)
+        order = _ordered(job, steep, nearby, planned, around)
+        made = paying(made, order, price_list(job), around)
+        return _weighed(made, judge_one(job, building, under, made, planned, around))
 
     return {name: partial(option, kind) for name, kind in kinds.items()}
 
@@ -382,13 +397,8 @@ def _told(
 
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
-    """Let an option know what the gate says of it, with all that is to be told, and what is built beside
-    it."""
-    weighed = replace(option, findings=tuple(findings) or option.findings, barred=not judged.buildable)
-    more = [one for one in judged.measures if not one.counted]
-    if not more:
-        return weighed
-    return weighed.digging_more(sum(one.cut for one in more), sum(one.cost for one in more))
+    """Let an option know what the gate says of it, with all that is to be told."""
+    return replace(option, findings=tuple(findings) or option.findings, barred=not judged.buildable)
 
 
 _WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

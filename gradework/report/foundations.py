@@ -87,7 +87,7 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     volume = show.volume_unit
     header = ["rule", show.heading("level"), f"dig ({volume})", f"gravel ({volume})"]
     if priced:
-        header.append("cost")
+        header.append("net cost")
     rows = []
     for choice in choices:
         row = [f"{'*' if choice is chosen else ' '} {choice.rule}", show.elevation_number(choice.level)]
@@ -302,7 +302,7 @@ def same_ending(piers: Piers) -> str:
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
     blocks = f"{same_ending(piers) or 'block'}s"
-    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "cost", ""]
+    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "net cost", ""]
     rows = [
         [
             f"{'*' if choice.goal == piers.goal else ' '} {choice.goal}",

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
-from gradework.foundations.comparison import CONCRETE_DENSITY
+from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.slab.quantities import CONCRETE_DENSITY
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import (
     Order,
@@ -51,7 +52,7 @@ def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
         allowance=f"laps of at least {show.depth(roll.overlap)}, whole rolls",
         reason="without laps stone sinks into the soil between the strips",
         note=f"{show.area(plan.covered)} to line, {show.area(plan.laid)} laid; strips {strips}{lap}",
-    )  # fmt: skip
+    ).paid_by("fabric", rolls * roll.width * roll.length)  # fmt: skip
 
 
 NOTHING_REUSED = BankVolume(0.0)
@@ -192,7 +193,7 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
             allowance=f"{spare} spare",
             reason="one may break, or a pier may need one more than the survey shows",
             note=f"measure them before you lay: planned {show.depth(unit.thickness)} thick",
-        )  # fmt: skip
+        ).paid_by("blocks", count, unit.price)  # fmt: skip
         lines.append(line)
     return tuple(lines)
 
@@ -203,7 +204,7 @@ def _shims(piers: int) -> OrderLine:
         "shims, hardwood or plastic", pairs, "pairs", mass=0.2 * pairs,
         allowance="one pair for every two piers",
         reason="the last quarter inch is shimmed, in pairs and within 1 in (24 CFR 3285.304, quoted)",
-    )  # fmt: skip
+    ).paid_by("shims", pairs)  # fmt: skip
 
 
 STAKE_SPACING, STAKE_SPACING_US = 1.0, 3.0 * M_PER_FT
@@ -261,6 +262,7 @@ def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
         mass_kg=soil.bank.mass(bank),
         note=f"makes {show.volume(slab.earth_brought)} compacted, {trips}{own}",
         loose_m3=quantity,
+        paid=(Paid("earth", quantity),),
     )
 
 
@@ -277,7 +279,7 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
             computed=concrete.volume / per_bag, mass=concrete.bags_mass,
             allowance=f"{waste}, whole bags", reason=reason,
             note=f"or {show.volume(concrete.mix)} of ready-mix",
-        )  # fmt: skip
+        ).paid_by("concrete_bag", concrete.bags)  # fmt: skip
     short = ", with a short-load charge" if concrete.short else ""
     return OrderLine(
         item="ready-mix concrete",
@@ -291,6 +293,7 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
         mass_kg=concrete.mix * CONCRETE_DENSITY,
         note=f"comes by truck{short}; or {concrete.bags} {bag} bags",
         by_itself=True,
+        paid=(Paid("concrete", concrete.mix), *([Paid("short_load", 1.0)] if concrete.short else [])),
     )
 
 
@@ -315,7 +318,7 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
             if run.height == height
             for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(stock))
         ]
-        own = board_lines(board, pieces, show)
+        own = board_lines(board, pieces, show, price="forms")
         lines += [replace(line, note=f"{line.note}; can be used again") for line in own]
     return tuple(lines)
 
@@ -328,7 +331,7 @@ def _form_stakes(slab: Slab, show: Display) -> OrderLine:
         "form stakes", count, "pieces", mass=0.5 * count,
         allowance=f"one every {show.distance(apart)} and two at each corner",
         reason="wet concrete pushes the boards out",
-    )  # fmt: skip
+    ).paid_by("stakes", count)  # fmt: skip
 
 
 def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
@@ -344,4 +347,4 @@ def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> Order
         allowance=f"laps of {show.depth(kind.lap)} ({kind.lap_source})",
         reason="without laps the sheet leaks, or the steel does not carry over",
         note=f"{strips}; {show.area(sheet.area)} with laps",
-    )  # fmt: skip
+    ).paid_by(word, sheet.bought)  # fmt: skip

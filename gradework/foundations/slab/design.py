@@ -101,13 +101,22 @@ class Slab:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for concrete (the cheaper way), gravel, earth, digging, film, mesh and forms."""
+        """Give the money for concrete, the cheaper way, for digging, and for net amounts of all else."""
         face = sum(form.height * form.length for form in self.forms)
         sheets = (self.film.area * self.prices.film if self.film else 0.0) + (
             self.mesh.area * self.prices.mesh if self.mesh else 0.0
         )
         fill = self.gravel * self.prices.gravel + self.earth_loose * self.prices.earth
         return self.concrete.cost + fill + self.digging_cost + sheets + face * self.prices.forms
+
+    @property
+    def least_cost(self) -> float:
+        """Give the money that it costs on any ground: concrete, the cheaper way, and its sheets as sold."""
+        return self.concrete.cost + sum(
+            sheet.bought * price
+            for sheet, price in ((self.film, self.prices.film), (self.mesh, self.prices.mesh))
+            if sheet is not None
+        )
 
 
 # What published rules say about the slab as planned. Each finding names its source.

@@ -18,6 +18,9 @@ from gradework.units.amounts import KG_PER_LB, M3_PER_FT3, M3_PER_YD3, M_PER_FT,
 BAG_YIELD = 0.0075 * M3_PER_FT3 / KG_PER_LB
 """Concrete from 1 kg of dry bagged mix [m³/kg]: 0.0075 ft³ per lb, all sources agree (ASTM C387; quoted)."""
 
+CONCRETE_DENSITY = 2400.0
+"""Wet ready-mix concrete [kg/m³] (common practice, no source)."""
+
 DEFAULT_WASTE = 0.10
 """Allowance on concrete [-]: published 3 to 10 %, small jobs on hand-graded ground at the high end."""
 
@@ -208,6 +211,11 @@ class Covering:
     def strips(self) -> int:
         """Give the number of strips."""
         return len(self.cuts)
+
+    @property
+    def bought(self) -> float:
+        """Give the area of whole sheets or rolls [m²]."""
+        return self.pieces * self.kind.width * self.kind.length
 
     @property
     def area(self) -> float:
