@@ -40,8 +40,8 @@ class PriceList:
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
     ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``shims`` a pair,
     ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg. ``water`` replaces what stone holds
-    of it by default, ``waste`` is bought on top [-]. ``date`` says from when the prices are; the defaults are
-    invented, and ``invented`` says so wherever they are shown.
+    of it by default [-]. ``date`` says from when the prices are; the defaults are invented, and ``invented``
+    says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -60,7 +60,6 @@ class PriceList:
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
     water: float | None = None
-    waste: float = 0.10
     date: str = "January 2026"
     invented: bool = True
 
@@ -79,9 +78,9 @@ class PriceList:
         return float(getattr(self.edge, key) if found is None else found)
 
     def dry(self, gravel: Gravel = DEFAULT_GRAVEL) -> float:
-        """Give the money for 1 kg of dry gravel in place: the scale weighs its water, some more is wasted."""
+        """Give the money for 1 kg of dry gravel: the scale weighs its water, too."""
         water = gravel.moisture.value if self.water is None else self.water
-        return self.gravel * (1.0 + water) * (1.0 + self.waste)
+        return self.gravel * (1.0 + water)
 
     def gravel_in_place(self, gravel: Gravel = DEFAULT_GRAVEL) -> float:
         """Give the money for 1 m³ of gravel as compacted."""

@@ -133,7 +133,7 @@ def pad_spec(job: Job) -> PadSpec:
 def pad_prices(job: Job) -> PadPrices:
     """Give what the parts of a pad cost, as far as the job says.
 
-    Stone is paid by the weighbridge, water and all; a dry kilogram in place costs what is bought for it.
+    Stone is paid by the weighbridge, water and all; a dry kilogram costs what it weighs there.
     """
     prices = job.prices
     gravel = None if prices.gravel is None else price_list(job).dry(stone(job, job.pad.material))
@@ -220,7 +220,7 @@ SALE_METRIC = ConcreteSale(
 
 
 def price_list(job: Job) -> PriceList:
-    """Give the job's prices over the invented defaults, with the water and waste of its supplier's stone."""
+    """Give the job's prices over the invented defaults, with the water of its supplier's stone."""
     prices, yard = job.prices, supplier(job)
     start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
     own = prices.given(PriceList)
@@ -233,7 +233,7 @@ def price_list(job: Job) -> PriceList:
     if prices.concrete_bag is not None:
         sale["bag_price"], sale["bag"] = prices.concrete_bag
     own |= {"concrete": replace(start.concrete, **sale), "edge": edge_prices(job)}
-    own |= {"water": yard.moisture, "waste": yard.waste, "invented": bool(prices_missing(job))}
+    own |= {"water": yard.moisture, "invented": bool(prices_missing(job))}
     return replace(start, **own)
 
 

@@ -74,15 +74,15 @@ def test_rules_by_name(rule: str) -> None:
     assert (spec.rule, spec.level) == (rule, None)
 
 
-def test_stone_is_paid_with_its_water_and_waste() -> None:
+def test_stone_is_paid_with_its_water() -> None:
     dry = specs.pad_prices(
         job('[supplier]\nmoisture = "0 %"\n[prices]\ngravel = "38 per short ton"\n')
     ).gravel
     wet = specs.pad_prices(
         job('[supplier]\nmoisture = "5 %"\n[prices]\ngravel = "38 per short ton"\n')
     ).gravel
-    assert dry == pytest.approx(1.10 * 38 / 907.18474)
-    assert wet == pytest.approx(1.10 * 1.05 * 38 / 907.18474)
+    assert dry == pytest.approx(38 / 907.18474)
+    assert wet == pytest.approx(1.05 * 38 / 907.18474)
     assert specs.pad_prices(job()).missing("boxed") == ("dig", "haul", "gravel", "boards")
 
 

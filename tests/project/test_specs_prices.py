@@ -73,12 +73,12 @@ def test_a_full_list_invents_nothing() -> None:
     assert (sale.bag_price, sale.bag) == pytest.approx((6.80, 80 * 0.45359237))
 
 
-def test_a_dry_kilogram_in_place_is_paid_with_its_water_and_waste() -> None:
-    prices = price_list(job(FULL + '[supplier]\nmoisture = "7 %"\nwaste = "20 %"\n'))
+def test_a_dry_kilogram_is_paid_with_its_water() -> None:
+    prices = price_list(job(FULL + '[supplier]\nmoisture = "7 %"\n'))
     assert prices.gravel == pytest.approx(38 / 907.18474)
-    assert prices.dry() == pytest.approx(38 / 907.18474 * 1.07 * 1.20)
+    assert prices.dry() == pytest.approx(38 / 907.18474 * 1.07)
     own = price_list(job(FULL))
-    assert own.dry() == pytest.approx(38 / 907.18474 * 1.10 * (1 + DEFAULT_GRAVEL.moisture.value))
+    assert own.dry() == pytest.approx(38 / 907.18474 * (1 + DEFAULT_GRAVEL.moisture.value))
 
 
 @pytest.mark.parametrize("key", PRICED)

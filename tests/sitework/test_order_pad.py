@@ -74,8 +74,8 @@ def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
     # each run is one timber wider than its side
     bought = sum(line.quantity * float(line.item.split("'")[0].split()[-1]) for line in timber)
     assert bought >= 4 * (64 + 4 * 5.5 / 12)
-    # with the building 12 in back the pins stand 4 ft / (1 + 12 / 16.5) = 2.32 ft apart
-    assert lines["1/2 in rebar pins, 24 in"].quantity == 2 * 7 + 2 * 8
+    # with the building 12 in back the pins stand 4 ft / (1 + 12 / 16.5) = 27.8 in apart, in whole inches 27
+    assert lines["1/2 in rebar pins, 24 in"].quantity == 2 * 7 + 2 * 9
     assert lines["timber screws, 10 in"].quantity == 3 * 2 * (8 + 10)
     behind = 64 * 16.5 / 12 * FOOT**3
     under = 64 * (12 * 11.5 - 5.5**2) / 144 * FOOT**3

@@ -20,6 +20,9 @@ class EdgePrices:
     pipe: float = 14.0
 
 
+# None stands for a price that the job does not give: then no cost is told, and no level is the cheapest.
+
+
 @dataclass(frozen=True, slots=True)
 class PadPrices:
     """Money per unit, in the user's own currency; None is a price not known.
