@@ -8,6 +8,7 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
+from gradework.foundations.slab.quantities import strips_told
 from gradework.report.ground import FOLDS, swale_dig, swale_rows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
@@ -391,7 +392,7 @@ def _sheet(sheet: Covering | None, word: str, sold: str, show: Display) -> str:
     if sheet is None:
         return ""
     kind = sheet.kind.name.removesuffix(" mesh")
-    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
+    strips = strips_told(sheet.runs, show.distance)
     return (
         f"{word}, {kind}: {strips} from {counted(sheet.pieces, sold)}, laps {show.depth(sheet.kind.lap)}; "
         f"{show.area(sheet.area)} in all"
@@ -405,4 +406,5 @@ def _joints(slab: Slab, show: Display) -> str:
     return (
         f"{joints.along} by {joints.across} panels, {show.length(joints.spacing)} wide at the most; cut "
         f"{show.depth(joints.depth)} deep, {show.distance(joints.length)} in all"
+        f"{', through each inward corner' if joints.corners else ''}"
     )

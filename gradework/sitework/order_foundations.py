@@ -11,7 +11,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.foundations.slab.quantities import CONCRETE_DENSITY
+from gradework.foundations.slab.quantities import CONCRETE_DENSITY, strips_told
 from gradework.sitework.cutting import Board, FabricPlan, fabric_plan, joined, joined_ring
 from gradework.sitework.order import (
     Order,
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
     """Give the line for fabric: rolls, with the strips to cut and the lap to keep."""
-    roll, rolls = plan.roll, len(plan.cutting.bars)
+    roll, rolls = plan.roll, plan.rolls
     strips = ", ".join(show.distance(strip) for strip in plan.strips)
     lap = f", lapped {show.depth(plan.lap)}" if len(plan.strips) > 1 else ""
     return whole_line(
@@ -337,7 +337,7 @@ def _form_stakes(slab: Slab, show: Display) -> OrderLine:
 def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
     kind = sheet.kind
     each = kind.width * kind.length
-    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
+    strips = strips_told(sheet.runs, show.distance)
     if any(len(cut) > 1 for cut in sheet.cuts):  # of which pieces each strip is laid, where one is not whole
         cuts = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
         strips += ", cut " + "; ".join(cuts)
