@@ -297,7 +297,7 @@ _HAUL: Table = (
 )
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
-    ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"),
+    ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
 )  # fmt: skip
 
 

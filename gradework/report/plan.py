@@ -220,7 +220,10 @@ def _order(plan: Plan) -> list[str]:
     """Tell the order, and the weight and the loads of all of it."""
     lines = order_lines(plan.order.lines, plan.job.show)
     total = haul_text(plan.haul(plan.foundations.chosen), plan.job.show)
-    return [*lines, *named("Total", total, width=18)] if lines else []
+    if not lines:
+        return []
+    shops = (f"{shop} {plan.job.show.mass(mass)}" for shop, mass in plan.order.by_shop.items())
+    return [*lines, *named("Total", total, width=18), *named("By supplier", "; ".join(shops), width=18)]
 
 
 def haul_text(haul: Haul, show: Display) -> str:

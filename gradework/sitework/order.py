@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
-from gradework.foundations.buying.money import Amount, Paid, summed
+from gradework.foundations.buying.money import SHOP_OF, SHOPS, Amount, Paid, summed
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import (
     KG_PER_LB,
@@ -77,6 +77,11 @@ class OrderLine:
         return replace(self, paid=(*self.paid, Paid(key, amount, each)))
 
     @property
+    def shop(self) -> str:
+        """Who sells it, by what it is paid by; empty where it is paid by nothing."""
+        return SHOP_OF[self.paid[0].key] if self.paid else ""
+
+    @property
     def in_si(self) -> tuple[float, str]:
         """What is bought, in "kg" or "m³"; things that are counted as they are, with their own unit."""
         per, unit = self.si_unit
@@ -130,6 +135,9 @@ def to_buy(needed: float, step: float) -> float:
     return whole_steps(needed, step) * step
 
 
+_STOPS = (*SHOPS, "")
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
     """Everything for one trip: what to buy, and the soil that has to go somewhere.
@@ -148,6 +156,14 @@ class Order:
     def mass_kg(self) -> float:
         """Mass of everything bought [kg]."""
         return math.fsum(line.mass_kg for line in self.lines)
+
+    @property
+    def by_shop(self) -> dict[str, float]:
+        """Mass that each supplier hands over [kg], in the order of a trip."""
+        masses: dict[str, float] = {}
+        for line in sorted(self.lines, key=lambda line: _STOPS.index(line.shop)):
+            masses[line.shop] = masses.get(line.shop, 0.0) + line.mass_kg
+        return masses
 
     def plus(self, *lines: OrderLine) -> Order:
         """Give the order with more lines; a line that buys nothing is left out."""

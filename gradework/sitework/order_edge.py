@@ -54,7 +54,7 @@ def board_lines(
             f"{board.name}, {show.length(stock)}", count, unit,
             computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
             allowance=f"whole {unit}",
-            reason="short ends cannot be joined; the cuts are planned to buy the least length",
+            reason="short ends cannot be joined; least for these pieces, longer runs joined at a full length",
             note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
         ).paid_by(price, count * stock * board.face)  # fmt: skip
         lines.append(line)

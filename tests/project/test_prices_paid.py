@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from gradework.foundations.buying.money import PAID_FOR
+from gradework.foundations.buying.money import PAID_FOR, SHOP_OF, SHOPS
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.specs import PRICED
@@ -148,3 +148,20 @@ def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
                     assert paid.amount == pytest.approx(face, rel=6e-3)
                 else:
                     assert paid.amount == pytest.approx(line.quantity)
+
+
+def test_each_supplier_hands_over_its_part_of_the_weight(plans: Plans) -> None:
+    """Every line is sold by one of them, and their parts make up all of it, in the order of a trip."""
+    for case in CASES:
+        for order in plans(case, False).orders.values():
+            stops = list(SHOPS)
+            assert [stops.index(shop) for shop in order.by_shop] == sorted(map(stops.index, order.by_shop))
+            assert sum(order.by_shop.values()) == pytest.approx(order.mass_kg)
+            stone = sum(line.mass_kg for line in order.lines if "stone" in line.item)
+            earth = sum(line.mass_kg for line in order.lines if "earth fill" in line.item)
+            assert order.by_shop["quarry"] == pytest.approx(stone + earth)
+
+
+def test_every_price_has_a_shop() -> None:
+    assert set(SHOP_OF) | {"dig", "haul"} == set(PAID_FOR)
+    assert sum(map(len, SHOPS.values())) == len(SHOP_OF)

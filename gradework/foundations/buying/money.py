@@ -35,6 +35,21 @@ PAID_FOR: Mapping[str, str] = {
 """What is paid, by the key of its price in a job; blocks carry their own prices."""
 
 
+SHOPS: Mapping[str, tuple[str, ...]] = {
+    "quarry": ("gravel", "earth"),
+    "concrete plant": ("concrete", "short_load"),
+    "masonry yard": ("blocks", "concrete_bag", "mesh", "film", "fabric", "pipe"),
+    "timber yard": (
+        "boards", "timbers", "forms", "stakes", "setout_stakes", "screws", "timber_screws", "pins", "shims",
+        "string",
+    ),
+    "garden store": ("seed",),
+}  # fmt: skip
+"""Who sells what is paid by a key of ``PAID_FOR``, in the order of a trip (common practice, no source)."""
+
+SHOP_OF: Mapping[str, str] = {key: shop for shop, keys in SHOPS.items() for key in keys}
+
+
 class Paid(NamedTuple):
     """By which price something is paid: its key of ``PAID_FOR``, how much of it [kg, m³, m² or pieces].
 
