@@ -18,7 +18,6 @@ from gradework.exchange import yard_records
 from gradework.project import asbuilt as checking
 from gradework.project import digging, settling
 from gradework.project.asbuilt import Measured
-from gradework.project.backsight import SetOutError
 from gradework.project.plan import Plan
 from gradework.project.stations.forms import SurveyForm
 from gradework.project.tops import read_tops
@@ -78,10 +77,7 @@ def asbuilt(*, screen: Screen, job: Path, readings: str | None, **given: Any) ->
     with working(screen, "working out the plan"):
         plan = plan_of(read_job_file(job, show=given["show"]), job)
     _refuse_unused(given)
-    try:
-        built, record, text = _checked(plan, readings, given)
-    except SetOutError as problem:
-        raise click.UsageError(f"{problem}.", click.get_current_context()) from None
+    built, record, text = _checked(plan, readings, given)
     if screen.as_json:
         screen.document(record(built))
     else:

@@ -28,7 +28,7 @@ from gradework.files.write import write_folder
 from gradework.library.results import table_files
 from gradework.project.corners import Measured, Point, plan_corners
 from gradework.project.plan import Plan
-from gradework.report.corners import NOT_KNOWN, corners_text, sheet_rows, taken
+from gradework.report.corners import NOT_KNOWN, corners_text, corners_verdict, sheet_rows, taken
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.units.display import FEET, METRIC, counted
 from gradework.units.lengths import Unit, unit_named
@@ -95,7 +95,7 @@ def corners(
     if screen.as_json:
         screen.document(document)
     elif screen.quiet:
-        screen.answer(corners_text(plan, measured, said).splitlines()[0])
+        screen.answer(corners_verdict(plan, said))
         screen.findings(plan.findings)
     else:
         where = "" if dry_run else f"{shown_path(folder)}: corners.pdf to take along, order.csv to buy by"

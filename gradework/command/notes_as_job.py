@@ -28,8 +28,9 @@ from gradework.command.survey_options import (
 )
 from gradework.errors import Finding, InputError, unwritten
 from gradework.fieldnotes.workbook.door import notes_in
+from gradework.files.ownership import digest, digest_of_file, is_plain_file, read_if_small
 from gradework.files.read import read_bytes, read_standard_input
-from gradework.project.from_notes import Wanted, job_of
+from gradework.project.from_notes import Wanted, job_of, untouched
 from gradework.project.job.model import Job
 from gradework.project.stations.forms import NotesForm
 from gradework.units.form import Form
@@ -187,9 +188,18 @@ def _lengths(given: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def refuse_other_job(folder: Path, kept: Mapping[str, bytes]) -> None:
-    """Refuse to write a job, or notes, over others that stand there, even by force."""
+def new_in(folder: Path, kept: Mapping[str, bytes]) -> dict[str, bytes]:
+    """Give of a job and its notes what does not stand in ``folder`` yet.
+
+    Over others that stand there nothing is written, even by force; but over a job that was written here for
+    other options and that nobody has changed since. Raises ``OutputError``.
+    """
+    new = {}
     for name, data in kept.items():
         path = folder / name
-        if os.path.lexists(path) and not (path.is_file() and path.read_bytes() == data):
+        if is_plain_file(path) and digest_of_file(path) == digest(data):
+            continue
+        new[name] = data
+        if os.path.lexists(path) and not untouched(read_if_small(path)):
             raise unwritten("result-not-written", variant="other-job", path=shown_path(path))
+    return new

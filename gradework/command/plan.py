@@ -10,7 +10,7 @@ import click
 
 from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, notes_options, refuse_other_job
+from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, new_in, notes_options
 from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
 from gradework.command.progress import working
 from gradework.command.screen import Screen
@@ -18,6 +18,7 @@ from gradework.errors import Finding
 from gradework.exchange.record import record
 from gradework.files.write import write_folder
 from gradework.library.results import picture_files, table_files
+from gradework.project.from_notes import untouched
 from gradework.project.job.model import Job
 from gradework.project.plan import Plan
 from gradework.project.plan import plan as planned
@@ -81,9 +82,7 @@ def plan(
         document = record(result)
     tables = table_files(result, document)
     if asked is not None:
-        if not dry_run:
-            refuse_other_job(folder, asked.kept)
-        tables |= {name: data for name, data in asked.kept.items() if not (folder / name).exists()}
+        tables |= asked.kept if dry_run else new_in(folder, asked.kept)
         job = folder / "job.toml"
     with working(screen, "drawing"):
         files, told = ({}, ()) if dry_run else _written(result, tables, folder, force=force)
@@ -94,7 +93,7 @@ def plan(
         where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
         then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
-        _tell(screen, result, told, full=full, files=where, then=then)
+        _tell(screen, result, told, full=full, files=where, then=then, notes=asked is not None)
     if dry_run:
         _list(screen, "would write", folder, [*picture_files(result), *tables])
     elif full or screen.as_json:
@@ -102,7 +101,7 @@ def plan(
     end_with(result.findings)
 
 
-def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **places: str) -> None:
+def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **rest: Any) -> None:
     """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
     if screen.quiet:
         screen.answer(verdict_and_stops(result))
@@ -110,7 +109,7 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
         screen.answer(summary(result))
         screen.findings(told)
     else:
-        screen.answer(answer(result, told=told, **places))
+        screen.answer(answer(result, told=told, **rest))
 
 
 def _written(
@@ -121,7 +120,7 @@ def _written(
 
     drawn = draw_all(result)
     files = {**drawing_files(drawn), **tables}
-    write_folder(files, folder, force=force)
+    write_folder(files, folder, force=force, ours=untouched)
     return files, drawn.findings
 
 

@@ -14,7 +14,7 @@ from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.exchange.yard_records import setout_record, stake_table
 from gradework.files.write import write_folder
-from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.backsight import read_backsight
 from gradework.project.plan import Plan
 from gradework.project.setout import SettingOut, Wanted, set_out_plan
 from gradework.report.yard import setout_text
@@ -87,17 +87,12 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
 
 def _made(plan: Plan, given: dict[str, Any]) -> SettingOut:
     seen = given["backsight"]
-    try:
-        wanted = Wanted(
-            kind=given["foundation"],
-            rows=given["rows"],
-            stakes=given["stakes"],
-            instrument=length(given["hi"], "--hi", plan.job.unit),
-            backsight=None if seen is None else read_backsight(seen, plan),
-            string=length(given["string"], "--string-above", plan.job.unit),
-        )
-        return set_out_plan(plan, wanted)
-    except SetOutError as problem:
-        text = str(problem)
-        full = text if text.endswith("?") else f"{text}."
-        raise click.UsageError(full, click.get_current_context()) from None
+    wanted = Wanted(
+        kind=given["foundation"],
+        rows=given["rows"],
+        stakes=given["stakes"],
+        instrument=length(given["hi"], "--hi", plan.job.unit),
+        backsight=None if seen is None else read_backsight(seen, plan),
+        string=length(given["string"], "--string-above", plan.job.unit),
+    )
+    return set_out_plan(plan, wanted)

@@ -256,7 +256,7 @@ def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faul
         faults.note("notes-degrees", variant="column", line=line, word=told)
         return
     every = [word for field in fields for word in (field.name, *field.words) if len(word) > 2]
-    near = difflib.get_close_matches(words, every, n=1, cutoff=0.6)
+    near = difflib.get_close_matches(words, every, n=1, cutoff=0.7)
     known = ", ".join(field.name for field in fields)
     if near:
         faults.note("notes-unknown-column", variant="near", line=line, word=told, known=known, near=near[0])

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -12,7 +11,7 @@ from gradework.exchange.yard_records import asbuilt_record, setout_record
 from gradework.library.inputs import Table, table_of
 from gradework.project import asbuilt as checking
 from gradework.project import setout as staking
-from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.backsight import read_backsight
 from gradework.project.stations.forms import ReadingsForm, SurveyForm
 from gradework.project.tops import read_tops
 from gradework.report.yard import asbuilt_text, setout_text
@@ -52,14 +51,6 @@ class AsBuilt(checking.AsBuilt):
     def __repr__(self) -> str:
         count, verdict = len(self.levels.points), "passed" if self.passed else "not passed"
         return f"<AsBuilt, {self.kind}: {count} tops, {verdict}>"
-
-
-@contextmanager
-def _told_as_faults() -> Iterator[None]:
-    try:
-        yield
-    except SetOutError as problem:
-        raise InputError([fault("setout-refused", why=str(problem))]) from None
 
 
 def set_out(
@@ -113,10 +104,9 @@ def set_out(
     """
     if instrument is not None and backsight is not None:
         raise InputError([fault("setout-refused", variant="twice")])
-    with _told_as_faults():
-        seen = None if backsight is None else read_backsight(backsight, plan)
-        wanted = staking.Wanted(kind, rows, stakes, instrument, seen, string)
-        made = staking.set_out_plan(plan, wanted)
+    seen = None if backsight is None else read_backsight(backsight, plan)
+    wanted = staking.Wanted(kind, rows, stakes, instrument, seen, string)
+    made = staking.set_out_plan(plan, wanted)
     return SettingOut(**{one.name: getattr(made, one.name) for one in fields(made)})
 
 
@@ -172,8 +162,7 @@ def as_built(
         raise InputError([fault("setout-refused", variant="tolerance", tolerance=tolerance)])
     data, file = table_of(readings, "readings")
     form = SurveyForm(ReadingsForm(known=dict(known or {})))
-    with _told_as_faults():
-        tops = read_tops(plan, data, file, form)
-        measured = checking.Measured(sides, diagonals)
-        built = checking.check_built(plan, tops, file, kind=kind, measured=measured, tolerance=tolerance)
+    tops = read_tops(plan, data, file, form)
+    measured = checking.Measured(sides, diagonals)
+    built = checking.check_built(plan, tops, file, kind=kind, measured=measured, tolerance=tolerance)
     return AsBuilt(**{one.name: getattr(built, one.name) for one in fields(built)})

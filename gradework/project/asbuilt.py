@@ -171,7 +171,7 @@ def check_built(
 
     Piers go by their names, with or without the word "pier"; points of a pad or slab by any name, neighbours
     in the order they were read. Without ``kind`` the names tell piers, else it is what the plan chose.
-    Raises ``InputError`` and ``SetOutError``.
+    Raises ``InputError``.
     """
     kind = kind_of(plan, tops, kind)
     level = finished_level(plan, kind)

@@ -6,7 +6,7 @@ import difflib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gradework.errors import visible
+from gradework.errors import InputError, fault, visible
 from gradework.project.benchmarks import known_levels
 from gradework.sitework.setout import height_of_instrument
 from gradework.survey.stations import name_key
@@ -32,14 +32,10 @@ class Backsight:
         return height_of_instrument(self.elevation, self.reading)
 
 
-class SetOutError(ValueError):
-    """What is asked for cannot be set out; the text says why and what could be."""
-
-
 def read_backsight(text: str, plan: Plan) -> Backsight:
     """Read ``BM 4.62`` or ``BM porch step 3' 11 1/4"``: a mark of known elevation and the reading on it.
 
-    The longest known name that leaves a length behind it is the mark. Raises ``SetOutError``.
+    The longest known name that leaves a length behind it is the mark. Raises ``InputError``.
     """
     job, levels = plan.job, known_levels(plan.benchmarks, plan.stations)
     folded = {name_key(" ".join(name.split())): name for name in levels}
@@ -56,18 +52,19 @@ def read_backsight(text: str, plan: Plan) -> Backsight:
             problem = problem or told
     if name_key(words) in folded:
         told_name, example = visible(folded[name_key(words)], 40), "4.62" if job.show.us else "1.405"
-        raise SetOutError(
-            f'the reading on {told_name} is missing; write it behind the name: "{told_name} {example}"'
+        raise InputError(
+            [fault("setout-refused", variant="reading", file="--backsight", mark=told_name, example=example)]
         )
     if problem is not None:
-        raise SetOutError(f"{problem.found}; expected {problem.expected}")
+        found, expected = problem.found, problem.expected
+        raise InputError(
+            [fault("setout-refused", variant="length", file="--backsight", found=found, expected=expected)]
+        )
     wanted = _before_the_length(splits, job) or words
     near = difflib.get_close_matches(name_key(wanted), folded, n=1, cutoff=0.5)
-    guess = f" (did you mean {folded[near[0]]}?)" if near else ""
-    raise SetOutError(
-        f'no elevation is known for "{visible(wanted, 40)}"{guess}; name it under [setout] benchmarks, or '
-        "give --hi"
-    )
+    guess = f"did you mean {folded[near[0]]}? " if near else ""
+    mark = f'"{visible(wanted, 40)}"'
+    raise InputError([fault("setout-refused", variant="mark", file="--backsight", mark=mark, guess=guess)])
 
 
 def _before_the_length(splits: list[tuple[str, str]], job: Job) -> str:

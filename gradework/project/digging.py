@@ -11,7 +11,6 @@ from gradework.errors import Faults, Finding, InputError, fault, finding, visibl
 from gradework.foundations.piers.as_dug import AS_READ, AsRead, Rebuilt, Redesign, as_redesigned, redesign
 from gradework.foundations.piers.plan import count_of
 from gradework.project.asbuilt import by_pier, kind_of
-from gradework.project.backsight import SetOutError
 from gradework.project.nearby import stakes_near
 from gradework.project.setout import finished_level
 from gradework.project.tops import plain_name
@@ -98,7 +97,7 @@ def check_dug(
 
     ``earlier``: the holes as dug, where the beds are read now. ``rock``: piers whose holes cannot go deeper;
     a remark that says rock, ledge or boulder does the same. ``tolerance`` [m] is what a subgrade may be off.
-    Raises ``InputError``: readings on no mark, levels that no hole can have; and ``SetOutError``.
+    Raises ``InputError``: readings on no mark, levels that no hole can have, piers that are not there.
     """
     kind = kind_of(plan, tops, kind)
     level = finished_level(plan, kind)
@@ -167,9 +166,8 @@ def _on_rock(piers: Piers, rock: Collection[str], *read: Tops) -> set[str]:
     for asked in rock:
         plain = plain_name(asked)
         if plain not in names:
-            raise SetOutError(
-                f"no pier {visible(asked, 40)!r} to be on rock; there are {', '.join(names.values())}"
-            )
+            name, every = repr(visible(asked, 40)), ", ".join(names.values())
+            raise InputError([fault("setout-refused", variant="rock", file="--rock", name=name, names=every)])
         found.add(names[plain])
     for tops in read:
         for name, remark in tops.notes.items():
@@ -259,9 +257,7 @@ def _surface(plan: Plan, tops: Tops, stage: Stage, kind: str, level: float, tole
     built = found.pad if kind == "pad" else found.slab
     assert built is not None
     if kind == "pad" and stage == "bed":
-        raise SetOutError(
-            "a gravel pad has no beds; read its subgrade with --stage dug, its top without --stage"
-        )
+        raise InputError([fault("setout-refused", variant="beds", file="--stage")])
     subgrade = words(plan.job.show.dialect)["subgrade"]
     wanted = subgrade if stage == "dug" else "top of base course"
     at_stakes = {

@@ -5,6 +5,7 @@ Text out, so that it can be kept, read again and changed like any other job.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Iterator, Mapping, Sequence
@@ -82,8 +83,27 @@ def job_of(notes: bytes, file: str, form: NotesForm, wanted: Wanted) -> Written:
     if form.grid is not None and _placed_by_name(stations, form.grid):
         variant, long = "turned" if wanted.turn % 180.0 else "", stations.show.length(size[0])
         told = (*told, finding("grid-taken", "warning", "the grid", variant=variant, size=long))
-    text = "\n".join(_lines(wanted, stations.unit, size, corner)) + "\n"
-    return Written(text.encode(), read_job(text.encode()), told)
+    text = _sealed("\n".join(_lines(wanted, stations.unit, size, corner)) + "\n")
+    return Written(text, read_job(text), told)
+
+
+_SEAL = b"# As written: "
+"""What the last line of a job begins with that we wrote; a digest of all above it follows."""
+
+
+def _sealed(text: str) -> bytes:
+    data = text.encode()
+    return data + b"\n" + _SEAL + _digest(data + b"\n") + b"\n"
+
+
+def _digest(data: bytes) -> bytes:
+    return hashlib.sha256(data).hexdigest()[:16].encode()
+
+
+def untouched(job: bytes) -> bool:
+    """Tell whether a job is as `job_of` wrote it, so that nothing is lost where another takes its place."""
+    text, seal, rest = job.rpartition(_SEAL)
+    return bool(seal) and rest == _digest(text) + b"\n"
 
 
 def _placed_by_name(stations: Stations, grid: LetteredGrid) -> bool:
@@ -118,6 +138,7 @@ def _centred(stations: Stations, size: Sequence[float], turn: float) -> tuple[fl
 
 def _lines(wanted: Wanted, unit: Unit, size: Sequence[float], corner: Sequence[float]) -> Iterator[str]:
     yield "# Written by gradework for notes without a job; change it as you like."
+    yield "# A changed one is never replaced."
     yield f"name  = {_written(wanted.name, unit)}"
     yield f'units = "{unit}"'
     if len(wanted.foundations) > 1:

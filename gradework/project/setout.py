@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork.nearby import Nearby
-from gradework.errors import Finding, finding, visible
-from gradework.project.backsight import Backsight, SetOutError
+from gradework.errors import Finding, InputError, fault, finding, visible
+from gradework.project.backsight import Backsight
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
 from gradework.sitework.pier_stakes import RowString, row_strings
@@ -76,13 +76,14 @@ class Wanted:
 def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     """Work out the stakes of the foundation that is built.
 
-    Raises ``SetOutError``, and ``CheckError`` where a stake does not lead back to its levels.
+    Raises ``InputError``, and ``CheckError`` where a stake does not lead back to its levels.
     """
     kind = wanted.kind or plan.foundations.chosen
     level = finished_level(plan, kind)
     marks, given = known_marks(plan.job, plan.stations)
     if len(marks) > 1 and (marks[0].x, marks[0].y) == (marks[1].x, marks[1].y):
-        raise SetOutError(f"the marks {marks[0].name} and {marks[1].name} are on one place; tell them apart")
+        one, other = marks[0].name, marks[1].name
+        raise InputError([fault("setout-refused", variant="twin", one=one, other=other)])
     height = wanted.string if wanted.string is not None else plan.job.setout.string
     string = None if height is None else level + height
     piers = plan.foundations.piers if kind == "piers" else None
@@ -117,11 +118,12 @@ def finished_level(plan: Plan, kind: str) -> float:
     """Give the level that is built to [m]: top of the gravel, of the piers, of the slab."""
     found = plan.foundations
     if kind not in found.asked:
-        raise SetOutError(f"the job asks for no {kind}; it asks for {', '.join(found.asked)}")
+        asked = ", ".join(found.asked)
+        raise InputError([fault("setout-refused", file="--foundation", kind=kind, asked=asked)])
     if kind == "piers":
         assert found.piers is not None
         if found.piers.top is None:
-            raise SetOutError("no common top fits these piers; plan the job and read its findings")
+            raise InputError([fault("setout-refused", variant="top")])
         return found.piers.top
     if kind == "slab":
         assert found.slab is not None
@@ -187,30 +189,26 @@ def _picked(stakes: Sequence[Stake], wanted: Wanted, piers: Piers | None) -> lis
     for asked in wanted.stakes:
         if asked.casefold() not in names:
             near = difflib.get_close_matches(asked.casefold(), names, n=1, cutoff=0.5)
-            guess = f"; did you mean {names[near[0]]!r}?" if near else ""
-            raise SetOutError(f"no stake {visible(asked, 40)!r}{guess}")
+            name, guess = repr(visible(asked, 40)), f"did you mean {names[near[0]]!r}? " if near else ""
+            raise InputError(
+                [fault("setout-refused", variant="stake", file="--stake", name=name, guess=guess)]
+            )
         keep.add(names[asked.casefold()])
     for row in wanted.rows:
         own = {f"pier {pier.name}" for pier in (piers.piers if piers else ()) if pier.row == row}
         own &= {stake.name for stake in stakes if stake.kind == "pier"}
         if not own:
-            raise SetOutError(_no_row(row, piers))
+            raise _no_row(row, piers)
         keep |= own | {f"row {row} start", f"row {row} end"}
     return [stake for stake in stakes if stake.name in keep]
 
 
-def _no_row(row: int, piers: Piers | None) -> str:
+def _no_row(row: int, piers: Piers | None) -> InputError:
     """Say which rows there are, or that piers given one by one do not line up in any."""
-    if piers is None or not piers.piers:
-        return f"no row {row} of piers"
-    if not piers.piers[0].row:
-        return "the piers given have no rows, since they do not line up along the beams; pick them by --stake"
-    last = max(pier.row for pier in piers.piers)
-    return (
-        f"no row {row} of piers; there are rows 1 to {last}"
-        if last > 1
-        else f"no row {row} of piers, only row 1"
-    )
+    last = 0 if piers is None else max((pier.row for pier in piers.piers), default=0)
+    rows = f"rows 1 to {last}" if last > 1 else "row 1" if last else ""
+    variant = "rowless" if piers is not None and piers.piers and not last else "row"
+    return InputError([fault("setout-refused", variant=variant, file="--row", row=row, rows=rows)])
 
 
 def _findings(points: Sequence[StakedPoint], plan: Plan) -> list[Finding]:

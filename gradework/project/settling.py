@@ -74,7 +74,7 @@ def check_settled(
 
     What all went down together is left; a top that went down by more than half the ``tolerance`` [m] beyond
     that is lifted back to where it stood against the others. One that went up is told and left.
-    Raises ``InputError`` where no top was read both times, and ``SetOutError``.
+    Raises ``InputError``, too where no top was read both times.
     """
     kind = kind_of(plan, later, kind)
     allowed = tolerance or plan.job.setout.tolerance or LEVEL_TOLERANCE

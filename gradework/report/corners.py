@@ -15,7 +15,7 @@ from gradework.report.first_screen import (
     CAUTION_SHORT,
     order_parts,
     stop_parts,
-    verdict,
+    verdict_part,
     warning_parts,
 )
 from gradework.report.foundations import same_ending
@@ -31,13 +31,10 @@ if TYPE_CHECKING:
     from gradework.units.display import Display
 
 
-NOT_KNOWN = "where water runs, what is uphill, the soil, whether the wood is treated: look before you dig."
-"""What four drops do not say."""
+NOT_KNOWN = "where water runs, and what lies uphill: look before you dig."
+"""What four drops do not say, besides the ifs of every foundation."""
 
-_NOT_KNOWN = "where water runs, uphill, soil, treated wood: look before you dig."
-"""The same where the screen has one line for it."""
-
-TAKEN = "ground straight between the corners, and carried out {out} beyond them."
+TAKEN = "corners 1 to 4 in turn around it, straight between, {out} beyond too."
 """What is made up where nothing was measured."""
 
 MOST_ROWS, LEAST_ROWS = 10, 4
@@ -47,6 +44,15 @@ MOST_ROWS, LEAST_ROWS = 10, 4
 def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") -> str:
     """Tell it in at most 24 lines: ``said`` is what was understood, "" leaves the files out."""
     return "\n".join(fit(_parts(plan, measured, said, files), width=columns()))
+
+
+def corners_verdict(plan: Plan, said: str) -> str:
+    """Say back what was understood, and whether it can be built."""
+    return "\n".join(fit([_verdict(plan, said)], width=columns()))
+
+
+def _verdict(plan: Plan, said: str) -> Part:
+    return Part("verdict", verdict_part(plan, visible(said, 60)).text)  # in short the size would be left out
 
 
 def below(level: float, measured: Measured, show: Display) -> str:
@@ -59,15 +65,12 @@ def below(level: float, measured: Measured, show: Display) -> str:
 
 def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
-    first = [Part("verdict", f"{visible(said, 60)}: {verdict(plan.findings)[1]}"), *stops]
+    first = [_verdict(plan, said), *stops]
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
-    rest += [
-        Part("caution", NOT_KNOWN, _NOT_KNOWN, label="Unknown"),
-        Part("trust", taken(plan), label="Taken"),
-    ]
+    rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
-    room = MOST - len(first) - len(rest) - 2  # the tops have a line, and holes of several sizes a second
+    room = MOST - len(first) - len(rest) - 3  # the tops have a line, the answer and the holes a second
     return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 

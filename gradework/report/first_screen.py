@@ -32,27 +32,35 @@ _TOO_SHORT = "drainage-survey-too-short"
 _LONGEST_NAME = 30
 
 
-def answer(plan: Plan, *, told: Sequence[Finding] = (), files: str = "", then: str = "") -> str:
+def answer(
+    plan: Plan, *, told: Sequence[Finding] = (), files: str = "", then: str = "", notes: bool = False
+) -> str:
     """Tell a plan in at most 24 lines as wide as the terminal.
 
     ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
-    to do next where nothing stops it, "" leaves each out.
+    to do next where nothing stops it, "" leaves each out; ``notes``: they came without a job.
     """
-    return "\n".join(fit(_parts(plan, told, files, then), width=columns()))
+    return "\n".join(fit(_parts(plan, told, files, then, notes), width=columns()))
 
 
 def verdict_and_stops(plan: Plan) -> str:
     """Tell only whether it can be built, and what stops it."""
     stops = (part for part in stop_parts(plan) if part.kind != "warning")
-    return "\n".join(fit([_verdict(plan, ()), *stops], width=columns()))
+    return "\n".join(fit([verdict_part(plan, _name(plan)), *stops], width=columns()))
 
 
-def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str) -> list[Part]:
+def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str, notes: bool) -> list[Part]:
     """Everything that is worth a line, in the order of reading."""
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
-    parts = [_verdict(plan, told), *stops, *_instead(plan), *_level(plan), *_dig(plan)]
+    parts = [
+        verdict_part(plan, _name(plan), told),
+        *stops,
+        *_instead(plan, notes),
+        *_level(plan),
+        *_dig(plan),
+    ]
     parts += [*order_parts(plan), *_cost(plan)]
     if not any(stop.code in WALL_CODES for stop in stops):
         parts += _water(plan)
@@ -92,9 +100,9 @@ def _read(warnings: int) -> str:
     return "read the warning" if warnings == 1 else f"read the {warnings} warnings"
 
 
-def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
-    """Say what the gate says of the foundation that is chosen, or what stops it."""
-    name, findings = visible(plan.job.name, _LONGEST_NAME), (*plan.findings, *told)
+def verdict_part(plan: Plan, name: str, told: Sequence[Finding] = ()) -> Part:
+    """Say behind ``name`` what the gate says of the foundation that is chosen, or what stops it."""
+    findings = (*plan.findings, *told)
     own, what = _judged(plan), KINDS[plan.foundations.chosen]
     what += " with a swale" if own is not None and any(one.kind == "swale" for one in own.measures) else ""
     if any(finding.severity == "stop" for finding in findings):
@@ -110,12 +118,16 @@ def _verdict(plan: Plan, told: Sequence[Finding]) -> Part:
     return Part("verdict", f"{name}: {able}", f"{able[:1].upper()}{able[1:]}")
 
 
+def _name(plan: Plan) -> str:
+    return visible(plan.job.name, _LONGEST_NAME)
+
+
 def _judged(plan: Plan) -> Judged | None:
     return next((one for one in plan.foundations.judged if one.foundation == plan.foundations.chosen), None)
 
 
-def _instead(plan: Plan) -> Iterator[Part]:
-    """Where the foundation chosen cannot be built, tell the one that can, and the line that chooses it."""
+def _instead(plan: Plan, notes: bool) -> Iterator[Part]:
+    """Where the foundation chosen cannot be built, tell the one that can, and the line or option for it."""
     own, best = _judged(plan), plan.foundations.instead
     if own is None or own.buildable or best is None or best.floor is None:
         return
@@ -123,10 +135,11 @@ def _instead(plan: Plan) -> Iterator[Part]:
     line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
     if kind not in plan.foundations.asked and plan.job.build:
         line = f'[{kind}] and build = "{kind}"'
+    do = f"add --{kind} to the command" if notes else f"write {line} in the job"
     cost = "" if best.cost is None else f", cost {fixed(best.cost, 0)}"
     ifs = condition(best)
-    text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: write {line} in the job."
-    yield Part("stop", text, f"{what}: write {line} in the job.", label="Instead")
+    text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: {do}."
+    yield Part("stop", text, f"{what}: {do}.", label="Instead")
 
 
 def stop_parts(plan: Plan) -> list[Part]:

@@ -77,6 +77,8 @@ def test_a_job_that_stands_there_is_never_replaced(run: Run, yard: Path) -> None
     assert (yard / "results" / "job.toml").read_text() == "# mine\n"
     assert run(*ASKED, "-o", "fresh").status == 1  # written, and the answer is no
     assert run(*ASKED, "-o", "fresh").status == 1  # the same job again
+    kept = yard / "fresh" / "job.toml"
+    kept.write_bytes(kept.read_bytes() + b"# mine\n")
     assert run("plan", "yard.csv", "--size", "15,12", *ASKED[4:], "-o", "fresh", "-f").status == 74
     # planning the job into its own folder leaves it there
     assert run("plan", "fresh", "-o", "fresh").status == 1
@@ -180,3 +182,20 @@ def test_what_does_not_fit_is_told_of_the_option(
     assert (done.status, done.out) == (2, "")
     assert says in done.err
     assert not (yard / "results").exists()
+
+
+def test_other_options_replace_a_job_that_nobody_changed(run: Run, yard: Path) -> None:
+    """He follows the answer's advice, adds --piers and runs it again."""
+    first = run(*ASKED, "--pad")
+    assert "add --piers to the command" in " ".join(first.out.split())
+    written = yard / "results" / "job.toml"
+    pad = written.read_bytes()
+    assert run(*ASKED, "--piers").status == 0
+    assert read_job(written.read_bytes()).asked == ("piers",)
+    for changed in (pad.replace(b"[pad]", b"[slab]"), pad + b"# mine\n", pad[:-1], b"", pad[5:]):
+        written.write_bytes(changed)
+        assert run(*ASKED, "--piers").status == 74
+        assert written.read_bytes() == changed
+    written.unlink()
+    written.symlink_to(yard / "yard.csv")
+    assert run(*ASKED, "--piers").status == 74

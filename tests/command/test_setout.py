@@ -100,7 +100,10 @@ def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
         (("--hi", "108", "--backsight", "BM 4"), "not both"),
         (("--hi", "tall"), "--hi"),
         (("--backsight", "BN 4.2"), "did you mean BM?"),
-        (("--backsight", "BM"), 'the reading on BM is missing; write it behind the name: "BM 4.62"'),
+        (
+            ("--backsight", "BM"),
+            'the reading on BM is missing; expected the mark and the reading on it, such as "BM',
+        ),
         (("--stake", "pad 9"), "no stake"),
         (("--foundation", "pad", "--row", "1"), "no row 1"),
         (("--row", "3"), "no row 3"),
@@ -120,4 +123,4 @@ def test_a_job_without_a_slab_cannot_set_one_out(run: Run, site: Path) -> None:
     site.write_text(site.read_text("utf-8").replace("[slab]", "[site]"), "utf-8")
     ended = run("setout", site, "--foundation", "slab")
     assert ended.status == 2
-    assert "the job asks for no slab; it asks for pad, piers" in " ".join(ended.err.split())
+    assert "the job asks for no slab; expected pad, piers" in " ".join(ended.err.split())

@@ -9,7 +9,7 @@ from gradework.exchange.record import record
 from gradework.exchange.tables import stations_table
 from gradework.fieldnotes.names import names_in, remarks_in
 from gradework.project.asbuilt import AsBuilt, check_built
-from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.backsight import read_backsight
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.setout import Wanted, set_out_plan
@@ -104,7 +104,7 @@ def test_a_name_of_several_words_is_the_longest_known_one_that_leaves_a_length(
 
 
 def test_an_unknown_mark_is_named_without_its_length() -> None:
-    with pytest.raises(SetOutError, match='for "BM back step" \\(did you mean BM porch step'):
+    with pytest.raises(InputError, match='for "BM back step" - did you mean BM porch step'):
         read_backsight("BM back step 3' 11 1/4\"", yard(book()))
 
 

@@ -10,7 +10,6 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.exchange.yard_records import asdug_record
-from gradework.project.backsight import SetOutError
 from gradework.project.digging import AsDug, Stage, blocks_on_hand, check_dug
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -103,7 +102,7 @@ def test_rock_is_said_by_an_option_too() -> None:
     for made, on_rock in ((free, False), (stuck, True)):
         assert made.design is not None
         assert next(one for one in made.design.piers if one.pier.name == "1-3").read.stuck is on_rock
-    with pytest.raises(SetOutError, match="no pier '9-9'"):
+    with pytest.raises(InputError, match="no pier '9-9'"):
         dug(HOLES, rock=("9-9",))
 
 
@@ -195,7 +194,7 @@ def test_a_pad_is_told_what_to_dig_and_fill_at_each_stake() -> None:
     assert "dig 1 in more" in text
     assert made.missing == ("pad 4",)
     assert not made.passed
-    with pytest.raises(SetOutError, match="has no beds"):
+    with pytest.raises(InputError, match="has no beds"):
         dug(b"station,elevation\n1,90\n", "bed", kind="pad")
 
 

@@ -8,8 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from gradework.errors import InputError
 from gradework.exchange.yard_records import setout_record
-from gradework.project.backsight import SetOutError, read_backsight
+from gradework.project.backsight import read_backsight
 from gradework.project.benchmarks import known_levels
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
@@ -88,7 +89,7 @@ def test_a_backsight_gives_the_instrument(yard: Plan) -> None:
     [("BN 1.2", "did you mean BM?"), ("1.2", "no elevation"), ("BM x", "expected"), ("", "no")],
 )
 def test_a_backsight_that_cannot_be_used_says_why(yard: Plan, text: str, says: str) -> None:
-    with pytest.raises(SetOutError) as told:
+    with pytest.raises(InputError) as told:
         read_backsight(text, yard)
     assert says in str(told.value)
 
@@ -184,31 +185,31 @@ def test_piers_given_in_any_order_have_rows_where_they_line_up(plane_job: bytes,
     assert set(stakes(made)) == {"pier SW", "pier SE", "row 1 start", "row 1 end"}
     assert [string.row for string in made.rows] == [1]
     scattered = ", ".join(f"{name} = [{x}, {y}]" for name, (x, y) in list(places.items())[:3])
-    with pytest.raises(SetOutError, match=r"have no rows.*--stake"):
+    with pytest.raises(InputError, match=r"have no rows.*--stake"):
         set_out_plan(of(plane_job, plane_notes, GIVEN.format(scattered)), Wanted(kind="piers", rows=(1,)))
 
 
 @pytest.mark.parametrize(
     ("wanted", "says"),
     [
-        (Wanted(kind="piers", rows=(9,)), "no row 9 of piers; there are rows 1 to"),
+        (Wanted(kind="piers", rows=(9,)), "no row 9 of piers; expected rows 1 to"),
         (Wanted(kind="piers", stakes=("pier 1-11",)), "did you mean"),
         (Wanted(kind="piers", stakes=("xyz",)), "no stake"),
     ],
 )
 def test_what_is_not_there_cannot_be_picked(yard: Plan, wanted: Wanted, says: str) -> None:
-    with pytest.raises(SetOutError, match=says):
+    with pytest.raises(InputError, match=says):
         set_out_plan(yard, wanted)
 
 
 def test_only_what_is_asked_for_can_be_set_out(plane_job: bytes, plane_notes: bytes) -> None:
-    with pytest.raises(SetOutError, match="asks for no slab"):
+    with pytest.raises(InputError, match="asks for no slab; expected"):
         set_out_plan(of(plane_job, plane_notes, ""), Wanted(kind="slab"))
     no_top = of(plane_job, plane_notes, TABLES.replace("rows = 2", "rows = 2\ntop = 25"))
-    with pytest.raises(SetOutError, match="no common top"):
+    with pytest.raises(InputError, match="no common top"):
         set_out_plan(no_top, Wanted(kind="piers"))
     same = of(plane_job, plane_notes, TABLES.replace("[14, 0]", "[0, 0]"))
-    with pytest.raises(SetOutError, match="on one place"):
+    with pytest.raises(InputError, match="on one place"):
         set_out_plan(same, Wanted())
 
 

@@ -74,7 +74,8 @@ def test_timbers_with_clean_stone_in_place_of_some_of_the_pads_own() -> None:
     # each run is one timber wider than its side
     bought = sum(line.quantity * float(line.item.split("'")[0].split()[-1]) for line in timber)
     assert bought >= 4 * (64 + 4 * 5.5 / 12)
-    # with the building 12 in back the pins stand 4 ft / (1 + 12 / 16.5) = 27.8 in apart, in whole inches 27
+    # with the building 12 in back the pins stand 48 in / (1 + 12 / 16.5) = 27.8 in apart, whole inches 27:
+    # from 12 in off one end to 12 in off the other 144 / 27 and 192 / 27, so 6 and 8 spaces
     assert lines["1/2 in rebar pins, 24 in"].quantity == 2 * 7 + 2 * 9
     assert lines["timber screws, 10 in"].quantity == 3 * 2 * (8 + 10)
     behind = 64 * 16.5 / 12 * FOOT**3

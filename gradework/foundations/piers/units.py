@@ -144,8 +144,8 @@ _LISTS = {
         _nominal("2 in solid block", (2, 16, 8), 1.70, may_cap=False),
     ),
     "UK": (
-        _metric("140 mm dense block laid flat", (140, 440, 215), 2.90),
-        _metric("100 mm dense block laid flat", (100, 440, 215), 2.10),
+        _metric("140 mm dense block", (140, 440, 215), 2.90),
+        _metric("100 mm dense block", (100, 440, 215), 2.10),
         _metric("50 mm slab", (50, 450, 450), 4.20),
     ),
     "AU": (
