@@ -1,7 +1,7 @@
-"""Ratios, each against something fair in the same run: ``python tests/bench [name ...]``.
+"""Ratios, each against something fair in the same run: ``python tests/bench [name ...] [number ...]``.
 
 Nothing is asserted: machines differ and drift. Every file beside this one that has a function ``lines()``
-is run; it yields the lines to print.
+is run; it yields the lines to print. Numbers are handed to those of the names given.
 """
 
 from __future__ import annotations
@@ -13,8 +13,9 @@ from pathlib import Path
 HERE = Path(__file__).parent
 
 
-def main(names: list[str]) -> None:
-    """Run the benchmarks of these names, or all."""
+def main(words: list[str]) -> None:
+    """Run the benchmarks of these names, or all; with the numbers among the words."""
+    names, figures = [w for w in words if not w.isdigit()], [int(w) for w in words if w.isdigit()]
     for path in sorted(HERE.glob("[a-z]*.py")):
         if path.stem.startswith("_") or (names and path.stem not in names):
             continue
@@ -27,7 +28,7 @@ def main(names: list[str]) -> None:
         if not hasattr(module, "lines"):
             continue
         print(f"\n{path.stem}: {(module.__doc__ or '').splitlines()[0]}")
-        for line in module.lines():
+        for line in module.lines(*(figures if names else ())):
             print(f"  {line}", flush=True)
 
 

@@ -41,6 +41,7 @@ from gradework.foundations.timber.spans import (
     LineLoad,
     Span,
     bearing_stress,
+    end_reach,
     end_stress,
     longest_span,
     wall_stresses,
@@ -103,31 +104,54 @@ def loads_of_rows(building: Outline, spec: PierSpec, rows: Sequence[float]) -> R
 
 
 def follow(building: Outline, spec: PierSpec, show: Display) -> RowLayout:
-    """Fill in how far apart rows and piers stand, where that is not given: as far as joists and skids span.
+    """Fill in how far apart rows and piers stand, where that is not given: as far as joists and skids span,
+    the first pier of a row as near to the end as the skid asks.
 
-    Both are whole inches, or whole centimetres. Never closer than holes have room: then a check fails.
+    All are whole inches, or whole centimetres. Never closer than holes have room: then a check fails.
     """
     layout = spec.layout
     _, low, high = _box(building, layout.along)
     check_layout(layout, high - low, show)
     length, width = (high - low).tolist()
-    across, along = width - 2.0 * layout.side_inset, length - 2.0 * layout.end_inset
+    across = width - 2.0 * layout.side_inset
     if layout.row_spacing is None:
         span = rounded_down(joist_span(spec).length, show)
         layout = replace(layout, row_spacing=_with_room(span, across, spec.hole_size[1]))
+    rows = layout.rows or count_within(across, layout.row_spacing or math.inf)
+    places = even_places(layout.side_inset, width - layout.side_inset, rows).tolist()
+    loads = loads_of_rows(building, spec, places)
+    if layout.draw_in:
+        layout = replace(layout, end_inset=_drawn_in(spec, layout.end_inset, loads, show))
     if layout.spacing is None:
-        rows = layout.rows or count_within(across, layout.row_spacing or math.inf)
-        places = even_places(layout.side_inset, width - layout.side_inset, rows).tolist()
-        each = (skid_span(spec, load).length for load in loads_of_rows(building, spec, places).along)
+        each = (skid_span(spec, load).length for load in loads.along)
         span = min(rounded_down(min(each), show), MOST_APART)
-        layout = replace(layout, spacing=_with_room(span, along, spec.hole_size[0]))
+        layout = replace(layout, spacing=_with_room(span, length - 2.0 * layout.end_inset, spec.hole_size[0]))
     return layout
+
+
+def _drawn_in(spec: PierSpec, most: float, loads: RowLoads, show: Display) -> float:
+    """Give how far from the end the first pier of each row stands [m]: as far as the skid bears its own load
+    and the wall at its end, but no nearer than its blocks lie within the building.
+    """
+    section, strength = spec.floor.wood.sized(spec.floor.skid)
+    bears = min(
+        end_reach(section, strength, load.total, end)
+        for load, end in zip(loads.along, loads.ends, strict=True)
+    )
+    flush = rounded_up(0.5 * spec.hole_size[0] - spec.margin, show)
+    return min(most, max(flush, rounded_down(bears, show)))
 
 
 def rounded_down(length: float, show: Display) -> float:
     """Round a span down to what is written: an inch, or 10 mm [m]."""
     step = M_PER_IN if show.us else 0.01
     return math.floor(min(length, 20.0) / step + 1e-9) * step
+
+
+def rounded_up(length: float, show: Display) -> float:
+    """Round a length up to what is written: an inch, or 10 mm [m]."""
+    step = M_PER_IN if show.us else 0.01
+    return math.ceil(length / step - 1e-9) * step
 
 
 def _with_room(spacing: float, room: float, hole: float) -> float:

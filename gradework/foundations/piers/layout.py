@@ -98,9 +98,10 @@ class RowLayout:
 
     ``rows`` counts the beams, or None: as many as ``row_spacing`` [m] (most between two beams) asks for.
     ``spacing`` [m] is the most between two piers of a row. Both are None where they follow from joists and
-    skids. ``end_inset`` [m] is from the end of the building
-    to the middle of the first pier, ``side_inset`` [m] from its side to the middle of the outer beams. Beams
-    run ``along`` the first or the second side of the outline, or along the longer.
+    skids. ``end_inset`` [m] is from the end of the building to the middle of the first pier; with ``draw_in``
+    it is the most, and less where the skid cannot bear what lies beyond that pier. ``side_inset`` [m] is from
+    the side of the building to the middle of the outer beams. Beams run ``along`` the first or the second
+    side of the outline, or along the longer.
     """
 
     rows: int | None = None
@@ -109,6 +110,7 @@ class RowLayout:
     end_inset: float = 12.0 * M_PER_IN
     side_inset: float = 12.0 * M_PER_IN
     along: Along = "longer side"
+    draw_in: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -205,7 +205,7 @@ class PierSpec:
 
     units: tuple[BlockUnit, ...] = UNITS_ON_HAND["US"]
     pads: tuple[BlockUnit, ...] = BASE_PADS["US"]
-    layout: RowLayout = field(default_factory=RowLayout)
+    layout: RowLayout = field(default_factory=lambda: RowLayout(draw_in=True))
     positions: tuple[tuple[str, float, float], ...] = ()
     goal: Goal = "least money"
     across: int = 1

@@ -66,6 +66,20 @@ def end_stress(section: Section, load: float, end: float, beyond: float) -> floa
     return (load * beyond**2 / 2.0 + end * beyond) / section.modulus
 
 
+def end_reach(section: Section, strength: Strength, load: float, end: float) -> float:
+    """Give how far a member may reach beyond its last support [m]: where ``end_stress`` is all it bears.
+
+    >>> from gradework.foundations.timber.wood import section_of, strength_of
+    >>> skid = section_of("4x4")
+    >>> reach = end_reach(skid, strength_of(skid), 5.0, 2.0)
+    >>> abs(end_stress(skid, 5.0, 2.0, reach) - strength_of(skid).bending) < 1e-6
+    True
+    """
+    moment = strength.bending * section.modulus
+    root = end + math.sqrt(end**2 + 2.0 * load * moment)  # w x²/2 + P x = M
+    return 2.0 * moment / root if root > 0.0 else math.inf
+
+
 def wall_stresses(
     section: Section, load: float, span: float, walls: Iterable[tuple[float, float]]
 ) -> tuple[float, float]:

@@ -271,7 +271,7 @@ class PiersTable(Table):
         named |= {
             "units": self._units(us=us),
             "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
-            "layout": RowLayout(**layout),
+            "layout": RowLayout(**layout, draw_in=self.end_inset is None),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,
             "floor": self.floor.build_up(us=us),

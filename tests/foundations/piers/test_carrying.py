@@ -21,7 +21,7 @@ from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
 from gradework.foundations.slab.design import design_slab
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
 from gradework.foundations.timber.load_path import Shell
-from gradework.foundations.timber.wood import Wood, section_of
+from gradework.foundations.timber.wood import Strength, Wood, section_of
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET, METRIC
 
@@ -137,7 +137,7 @@ def test_two_rows_ten_feet_apart_stop(ground: Ground) -> None:
 def test_ends_that_reach_too_far_stop_with_the_inset_that_holds(ground: Ground) -> None:
     """A ridge beam sets half the roof down at the ends of the middle row."""
     beam = Shell(roof="ridge beam")
-    told = stops(planned(ground, shell=beam))
+    told = stops(planned(ground, shell=beam, layout=RowLayout()))
     assert set(told) == {"pier-skid-end"}
     inches = int(told["pier-skid-end"].partition('end_inset = "')[2].partition(" in")[0])
     assert 0 < inches < 12
@@ -145,6 +145,30 @@ def test_ends_that_reach_too_far_stop_with_the_inset_that_holds(ground: Ground) 
     assert "pier-skid-end" not in stops(planned(ground, shell=beam, layout=closer))
     walls = stops(planned(ground, layout=RowLayout(side_inset=24 * INCH)))
     assert "pier-joist-end" in walls
+
+
+@pytest.mark.parametrize(("skid", "inches"), [("4x4", 9), ("4x6", 12)])
+def test_the_first_pier_stands_as_near_to_the_end_as_the_skid_asks(
+    ground: Ground, skid: str, inches: int
+) -> None:
+    """20 x 16 ft, rows at 1, 8 and 15 ft: the middle skid bears 352 plf, at its end 7 ft of gable or 526 lb.
+
+    A hem-fir 4x4 bears 867 psi x 7.146 in³ = 6 195 lb-in: 9.35 in beyond the pier. A 4x6 bears all of 12 in.
+    """
+    floor = FloorBuildUp(section_of(skid), wood=Wood("hem-fir"))
+    hut = Outline.rectangle((4.0, 4.0), (6.1, 4.9))
+    drawn = design_piers(ground(level()), hut, PierSpec(floor=floor), PierPrices(), FEET)
+    assert drawn.carried.layout.end_inset == pytest.approx(inches * INCH)
+    assert "pier-skid-end" not in stops(drawn)
+    given = PierSpec(floor=floor, layout=RowLayout(end_inset=12 * INCH))
+    kept = design_piers(ground(level()), hut, given, PierPrices(), FEET)
+    assert ("pier-skid-end" in stops(kept)) is (inches < 12)
+
+
+def test_blocks_stay_within_the_building_however_near_to_its_end_the_skid_asks(ground: Ground) -> None:
+    weak = FloorBuildUp(wood=Wood(own=Strength(300.0, 800.0, 2000.0, 9e6)))
+    drawn = planned(ground, floor=weak)
+    assert drawn.carried.layout.end_inset == pytest.approx(4 * INCH)  # half of 7 5/8 in, to the inch above
 
 
 @pytest.mark.parametrize("inches", [30, 27, 24])

@@ -1,0 +1,78 @@
+"""What stands near a building once more: room, whose ground is built on, digging beside it, outlets toward
+it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+import shapely
+from asked_again import FT, IN, Asked, Seen
+from ground_again import Swale
+
+
+def near_seen(asked: Asked, plan: Any, digs: list[tuple[Any, float | None]], *, sure: bool) -> Iterator[Seen]:
+    """What stands near: ``plan`` is all that is built; ``digs`` are shapes with the level of their bottom
+    (None: as deep as the sod); not ``sure`` where side slopes or a swale reach farther than is known here."""
+    walls = shapely.Polygon(asked.ring)
+    eaves = walls.buffer(12 * IN if asked.us else 0.3, join_style="mitre")
+    for name, shape in asked.near:
+        gap = walls.distance(shape)
+        least = 24 * IN if asked.us else 0.6
+        yield Seen(
+            "room to walk", gap, True if gap >= least - 1e-6 else None if gap >= 0.3 else False, where=name
+        )
+        over = shapely.union_all([plan, eaves]).intersects(shape)
+        # side slopes and swales may reach over where what is known here does not
+        yield Seen("own side", None, not over, where=name, lenient=not sure and not over)
+        if shape.geom_type == "Polygon":
+            below = max(_below_line(asked, shape, dig, bottom) for dig, bottom in digs)
+            unsure = not sure and below <= 0.0
+            yield Seen(
+                "digging below 1:1", below, below <= 0.0, 0.05, name, verdict_only=True, lenient=unsure
+            )
+
+
+def _below_line(asked: Asked, house: Any, dig: Any, bottom: float | None) -> float:
+    """How far a dig goes below the line 1:1 down from the ground at the foot of a house [m], in steps of 5
+    cm."""
+    foot = shapely.get_coordinates(house.exterior.segmentize(0.05))
+    hull = shapely.convex_hull(asked.ground.edges).buffer(-1e-6)
+    ends = shapely.get_coordinates(shapely.shortest_line(hull, shapely.points(foot))).reshape(-1, 2, 2)
+    high = asked.ground.at(ends[:, 0])
+    ring = shapely.get_coordinates(dig.exterior.segmentize(0.05))
+    low = asked.ground.at(ring) - 0.1 if bottom is None else np.full(len(ring), bottom)
+    away = np.hypot(*(foot[:, None, :] - ring[None, :, :]).transpose(2, 0, 1))
+    return float(np.nanmax(high[:, None] - low[None, :] - away))
+
+
+def outlets_seen(asked: Asked, record: Mapping[str, Any], swales: tuple[Swale, ...]) -> Iterator[Seen]:
+    """No outlet runs at a house within 30 ft, 45° to both sides of its way and of the slope of the ground
+    there."""
+    places = [
+        (out[:2], one.line)
+        for one in swales
+        for told in record["pad"]["measures"]
+        for out in told["outlets_m"]
+    ]
+    ends = [
+        (line[end, :2], line[end, :2] - line[after, :2])
+        for place, line in places
+        for end, after in ((0, 1), (-1, -2))
+        if np.hypot(*(line[end, :2] - place)) < 1e-6
+    ]
+    for name, shape in asked.near:
+        if shape.geom_type != "Polygon" or not ends:
+            continue
+        clear = 30 * FT
+        for place, way in ends:
+            x, y = 0.01 * np.eye(2)
+            down = -np.array([(asked.ground.at(place + d) - asked.ground.at(place - d))[0] for d in (x, y)])
+            house = shapely.get_coordinates(shape.exterior.segmentize(0.05)) - place
+            far = np.hypot(*house.T)
+            for run in (way, down):
+                straight = house @ run / np.maximum(far * np.hypot(*run), 1e-12) >= math.cos(math.pi / 4.0)
+                clear = min([clear, *far[straight].tolist()])
+        yield Seen("outlet runs clear", clear, clear >= 30 * FT - 1e-6, 0.1, name, verdict_only=True)
