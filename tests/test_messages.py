@@ -32,7 +32,7 @@ TELLERS = {
     "refuse": "fault",
     "unwritten": "fault",
 }
-UNITS = {"m", "m2", "m3", "-", "deg", "kg", "kPa", "kN"}
+UNITS = {"m", "m2", "m3", "m3/s", "-", "deg", "kg", "kPa", "kN"}
 
 
 def strings(node: ast.AST) -> Iterator[str]:

@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
-    from gradework.sitework.swales import SwaleMeasure
+    from gradework.sitework.past_walls import WallMeasure
 
 
 Table = tuple[tuple[Any, ...], ...]
@@ -139,6 +139,13 @@ _COVER: Table = (
     ("outline.area", "area_m2"), ("depth", "depth_m"), ("stone", "stone_m3"), ("strip", "strip_m3"),
     ("stripped", "stripped_m"), ("clear", "clear_m"), ("tight", "tight"),
 )  # fmt: skip
+_PULL: Table = (("side", "push_kn"), ("up", "lift_kn"), ("sliding", "sliding_kn"), ("lift", "uplift_kn"))
+_ANCHORS: Table = (
+    ("count", "count"), ("working", "working_kn"), ("wind.side", "wind_side_kpa"), ("wind.up", "wind_up_kpa"),
+    ("wind.speed?", "wind_m_per_s"), ("wind.source", "source"), ("sides", "each_side"),
+    ("pulls", "winds", lambda pull: written(pull, _PULL)),
+    ("spots", "places", lambda xy: [sure(part) for part in xy]),
+)  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
     ("error", "error"), ("unit", "unit"), ("source", "source"), ("holds", "holds"),
@@ -146,6 +153,7 @@ _CHECK: Table = (
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"), ("cover", "cover", _COVER),
+    ("anchors", "anchors", _ANCHORS),
     ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 
@@ -227,7 +235,7 @@ _TAKES: Table = (
 )  # fmt: skip
 _OPTION: Table = (
     ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
-    ("floor_heights", "floor_above_ground", _SIDE), ("blockers", "blocked_by", attrgetter("code")),
+    ("floor_heights", "floor_above_ground", _SIDE), ("failing", "blocked_by"),
     ("findings", "findings", FINDING),
 )  # fmt: skip
 
@@ -306,6 +314,7 @@ def record(plan: Plan) -> dict[str, Any]:
     found, trust = plan.foundations, plan.trust
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
+    ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
     because = list(dict.fromkeys(finding.code for finding in trust.reasons))
     return {
         "record": RECORD,
@@ -317,7 +326,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
         },
         "footprint": footprint,
-        "pad": _pad(plan.pad, plan.swales) if "pad" in found.asked else {},
+        "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
@@ -325,6 +334,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
+        "ordered": ordered,
+        "blocked_by": [] if plan.judged is None else list(plan.judged.failing),
         "order": [
             {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
             for line in plan.order.lines
@@ -340,26 +351,28 @@ def _paid(found: Foundations, kind: str) -> dict[str, float | None]:
     return {"cost_total": sure(option.money) if option.planned else None}
 
 
-_SWALE: Table = (
-    ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
-    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"),
+_LED: Table = (
+    ("kind", "kind"), ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
+    ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"), ("stone", "stone_m3"), ("pipe", "pipe_m"),
+    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"), ("heaped_to?", "heaped_to_m"),
 )  # fmt: skip
 
 
-def _swale(measure: SwaleMeasure, swale: Swale) -> dict[str, Any]:
-    """Write a swale: what it is for, its inverts along the line, and what it takes."""
-    lines = (("line_m", swale.line), ("outlets_m", swale.outlets), ("more_shots_m", swale.more_shots))
+def _led(measure: WallMeasure, led: Led) -> dict[str, Any]:
+    """Write what leads water past: what it is for, its inverts along the line, and what it takes."""
+    lines = (("line_m", led.line), ("outlets_m", led.outlets), ("more_shots_m", measure.shots))
+    flow = measure.flow
     return {
-        "kind": "swale",
         "walls": list(measure.walls),
         "cures": list(measure.cured),
-        **written(swale, _SWALE),
-        "flow_m3_per_s": None if measure.flow is None else sure(measure.flow.flow),
+        **written(led, _LED),
+        "flow_m3_per_s": None if flow is None else sure(flow.flow),
+        "carries_m3_per_s": None if flow is None else sure(flow.most),
         **{key: _points(line) for key, line in lines},
     }
 
 
-def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
+def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
@@ -371,5 +384,5 @@ def _pad(pad: Pad, swales: Iterable[SwaleMeasure]) -> dict[str, Any]:
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
-    made["measures"] = [_swale(one, one.swale) for one in swales if one.swale is not None]
+    made["measures"] = [_led(one, one.made) for one in measures if one.made is not None]
     return made

@@ -17,7 +17,6 @@ from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.buying.money import PAID_FOR, Amount
 from gradework.foundations.buying.pad_prices import PadPrices
-from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.edge import EdgeParts
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge
 from gradework.foundations.piers.plan import Piers
@@ -27,6 +26,7 @@ from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 
 if TYPE_CHECKING:
+    from gradework.foundations.pad.design import Pad
     from gradework.units.display import Display
 
 
@@ -55,7 +55,7 @@ class Option:
     ``takes`` holds net amounts by the names of ``LABOUR``, for the hours; ``least`` is money that it costs on
     any ground. What is bought comes from its order: ``paid`` by the keys of ``PriceList``, with digging and
     hauling; ``buy`` in words; ``mass`` [kg] to be carried. ``beside`` is the part of the digging [m³] for
-    what is dug beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
+    what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
     """
 
     name: str
@@ -69,7 +69,7 @@ class Option:
     buy: tuple[str, ...] = ()
     mass: float = 0.0
     beside: float = 0.0
-    barred: bool = False
+    failing: tuple[str, ...] = ()
 
     @property
     def planned(self) -> bool:
@@ -86,12 +86,12 @@ class Option:
         """Give the money for what is bought."""
         return math.fsum(amount.money for key, amount in self.paid.items() if key not in EARTHWORK)
 
-    def paying(
-        self, paid: Mapping[str, Amount], *, buy: tuple[str, ...], mass: float, beside: float = 0.0
-    ) -> Option:
-        """Give the option with what is bought and dug for it, ``beside`` [m³ in place] on top of its own."""
-        dug = {"digging": self.digging + beside} if self.digging + beside > 0.0 else {}
-        return replace(self, takes={**self.takes, **dug}, paid=paid, buy=buy, mass=mass, beside=beside)
+    def with_beside(self, dug: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0) -> Option:
+        """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [m³],
+        ``pipe`` [m], soil heaped as ``fill`` [m³]."""
+        more = {"digging": dug, "earth fill": fill, "drain stone": stone, "drain pipe": pipe / PIPE}
+        takes = {name: self.takes.get(name, 0.0) + amount for name, amount in more.items() if amount}
+        return replace(self, takes={**self.takes, **takes}, beside=dug)
 
     @property
     def digging(self) -> float:
@@ -112,7 +112,7 @@ class Option:
     @property
     def able(self) -> bool:
         """Say whether it can be built as drawn."""
-        return self.planned and not (self.barred or self.blockers)
+        return self.planned and not (self.failing or self.blockers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,6 +302,8 @@ def option_of_piers(piers: Piers, building: Outline | None) -> Option:
     }
     if piers.cover is not None:
         takes["ground cover"] = piers.cover.outline.area
+    if piers.anchors is not None:
+        takes["ground anchors"] = float(piers.anchors.count)
     heights = floor_heights(building, piers.building, piers.floor_level)
     least = len(piers.piers) * min(unit.price for unit in piers.spec.units)
     return Option("block piers", piers.top, piers.floor_level, takes, heights, piers.findings, least)

@@ -24,13 +24,16 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "edge stakes": (0.1, 0.25),
     "edge timbers": (2.0, 4.0),
     "drain pipe": (0.2, 0.5),
+    "drain stone": (1.0, 2.0),
     "ground cover": (0.06, 0.15),
+    "ground anchors": (0.3, 0.8),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel or earth compacted
-and of concrete, per block laid, per stake driven, per 10 ft of pipe, per m² of board face, timber face (pins
-and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is honest."""
+"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
+compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board
+face, timber face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is
+honest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +41,10 @@ class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg on the scale, the rest per m².
 
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
-    ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``shims`` a pair,
-    ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg. ``water`` replaces what stone holds
-    of it by default [-]. ``date`` says from when the prices are; the defaults are invented, and ``invented``
-    says so wherever they are shown.
+    ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``anchor`` each,
+    ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg. ``water`` replaces
+    what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are invented,
+    and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -53,6 +56,7 @@ class PriceList:
     film: float = 1.3
     mesh: float = 4.5
     fabric: float = 1.2
+    anchor: float = 28.0
     shims: float = 1.5
     setout_stakes: float = 1.0
     string: float = 8.0
@@ -97,7 +101,9 @@ class PriceList:
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""
         stone = self.gravel_in_place(COVER_STONE)
-        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric)
+        return PierPrices(
+            self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric, self.anchor
+        )
 
     def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
         """Give the prices a slab needs."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.foundations.pad.design import Pad
@@ -12,7 +13,7 @@ from gradework.sitework.order_foundations import order_pad, order_piers, order_s
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.materials import Gravel
     from gradework.earthwork.outline import Outline
     from gradework.foundations.comparison import Option
@@ -28,8 +29,8 @@ def gravel_for(job: Job, kind: str) -> Gravel:
     return specs.stone(job, own)
 
 
-def swales_of(around: Around | None) -> list[Swale]:
-    """Give the swales that are dug beside a foundation."""
+def dug_beside(around: Around | None) -> list[Led]:
+    """Give what is dug beside a foundation to lead water past it."""
     return [] if around is None else [one.dug for one in around.led if one.dug is not None]
 
 
@@ -39,7 +40,7 @@ def order_for(
     """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out."""
     soil, yard, show = specs.soil(job), specs.supplier(job), job.show
     if isinstance(built, Pad):
-        taken = pad_quantities(built, swales_of(around))
+        taken = pad_quantities(built, dug_beside(around))
         order = order_pad(taken, built.spec.material, built.spec.soil, yard, show)
     elif isinstance(built, Piers):
         order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
@@ -52,10 +53,16 @@ def paying(option: Option, order: Order, prices: PriceList, around: Around | Non
     """Give an option with what its order buys, what is dug for it and what that comes to."""
     if not option.planned:
         return option
-    beside = 0.0 if around is None else around.dug
-    return option.paying(
-        paid_for(order, option.digging + beside, prices),
+    made = dug_beside(around)
+    option = option.with_beside(
+        sum(one.cut for one in made),
+        stone=sum(one.stone for one in made),
+        pipe=sum(one.pipe + one.solid for one in made),
+        fill=sum(max(one.fill, 0.0) for one in made),
+    )
+    return replace(
+        option,
+        paid=paid_for(order, option.digging, prices),
         buy=tuple(f"{counted(line.quantity, line.unit)} of {line.item}" for line in order.lines),
         mass=order.mass_kg,
-        beside=beside,
     )

@@ -21,12 +21,12 @@ from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.foundations.timber.load_path import Shell
+from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
-from gradework.sitework.swale_stakes import swale_stakes
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.setout import Stake
@@ -58,10 +58,10 @@ def stakes_near(
     level: float,
     *,
     string: float | None = None,
-    swales: Iterable[Swale] = (),
+    measures: Iterable[Led] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
-    ``swales`` are dug for a pad only."""
+    ``measures`` are dug for a pad only."""
     building, near = nearby.building, nearby if nearby else None
     stakes = stakes_to_set(
         surface,
@@ -75,7 +75,7 @@ def stakes_near(
     )
     if not isinstance(built, Pad):
         return stakes
-    return (*stakes, *swale_stakes(surface, building, swales, us=job.show.us, nearby=near))
+    return (*stakes, *led_stakes(surface, building, measures, us=job.show.us, nearby=near))
 
 
 def boards_off(job: Job) -> float:
@@ -84,13 +84,13 @@ def boards_off(job: Job) -> float:
 
 
 def near_of(
-    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, swales: Iterable[Swale]
+    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, measures: Iterable[Led]
 ) -> tuple[NearLook, ...]:
-    """Hold all that stands near against one foundation; ``swales`` are dug for a pad only."""
+    """Hold all that stands near against one foundation; ``measures`` are dug for a pad only."""
     if not nearby:
         return ()
-    own = tuple(swales) if isinstance(built, Pad) else ()
-    stakes = stakes_near(job, surface, nearby, built, 0.0, swales=own)  # where they stand, at any level
+    own = tuple(measures) if isinstance(built, Pad) else ()
+    stakes = stakes_near(job, surface, nearby, built, 0.0, measures=own)  # where they stand, at any level
     overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
     works = works_of(surface, nearby.building, built, stakes, own, overhang)
     return near_looks(surface, nearby, works, us=job.show.us)
@@ -101,34 +101,37 @@ def works_of(
     building: Outline,
     built: Pad | Piers | Slab,
     stakes: Sequence[Stake],
-    swales: Sequence[Swale],
+    measures: Sequence[Led],
     overhang: float,
 ) -> Works:
-    """Say what one foundation does to the ground around it: its ``stakes`` and ``swales`` too; the eaves
+    """Say what one foundation does to the ground around it: its ``stakes`` and ``measures`` too; the eaves
     stand out by ``overhang`` [m]."""
-    shaped = [swale.ground for swale in swales]
-    cut = [triangle for ground in shaped for triangle in ground.shaped]
+    beside = [made.bottoms for made in measures]
     what, own, digging, bottoms = _parts(surface, built)
     bottoms += tuple(
-        Dug("swale", triangle_edges(_lifted(ground.surface, ground.shaped))) for ground in shaped
+        Dug(made.kind, triangle_edges(bottom)) for made, bottom in zip(measures, beside, strict=True)
     )
     boards, others = _staked(stakes, boards=True), _staked(stakes, boards=False)
-    swale = _union(shapely.polygons(cut)) if cut else shapely.Polygon()
+    plans = [(made.kind, shapely.polygons(one[:, :, :2])) for made, one in zip(measures, beside, strict=True)]
+    led = tuple(
+        (kind, _union(np.concatenate([plan for one, plan in plans if one == kind])))
+        for kind in dict.fromkeys(one for one, _ in plans)
+    )
     walls = polygon_of(building)
     eaves = walls.buffer(overhang, join_style="mitre") if overhang else walls
     level = None if isinstance(built, Piers) else _top(built)
-    outlets = tuple(outlet for one in swales for outlet in _outlets(one))
-    return Works(what, walls, eaves, own, level, digging, swale, boards, others, bottoms, outlets)
+    outlets = tuple(outlet for one in measures for outlet in _outlets(one))
+    return Works(what, walls, eaves, own, level, digging, led, boards, others, bottoms, outlets)
 
 
 def _top(built: Pad | Slab) -> float:
     return built.level if isinstance(built, Slab) else built.chosen.level
 
 
-def _outlets(swale: Swale) -> Iterator[Outlet]:
-    """Where a swale comes out, with the way it runs there."""
-    for end, before in ((swale.line[0], swale.line[1]), (swale.line[-1], swale.line[-2])):
-        if any(np.hypot(*(end - out)[:2]) < ON_INVERT for out in swale.outlets):
+def _outlets(made: Led) -> Iterator[Outlet]:
+    """Where it comes out, with the way it runs there."""
+    for end, before in ((made.line[0], made.line[1]), (made.line[-1], made.line[-2])):
+        if any(np.hypot(*(end - out)[:2]) < ON_INVERT for out in made.outlets):
             step = end[:2] - before[:2]
             yield Outlet(end[:2], step / np.hypot(*step))
 
@@ -179,12 +182,6 @@ def _under_slab(slab: Slab) -> Iterator[Dug]:
 def _site(corners: Floats, origin: Floats) -> Floats:
     moved: Floats = corners + np.array([*origin, 0.0])
     return moved
-
-
-def _lifted(surface: Surface, plan: Floats) -> Floats:
-    """Triangles in plan (k, 3, 2), site, at the height of a surface: (k, 3, 3) [m]."""
-    heights = surface.elevation(plan.reshape(-1, 2)).reshape(*plan.shape[:2], 1)
-    return np.concatenate([plan, heights], axis=2)
 
 
 def _union(shapes: Any) -> Any:

@@ -16,6 +16,7 @@ from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
 from gradework.fieldnotes.workbook.door import notes_in
+from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
@@ -26,7 +27,7 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
-from gradework.project.gate_told import with_stops
+from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
@@ -36,14 +37,18 @@ from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of
-from gradework.sitework.swales import SwaleMeasure, led, swale_findings
+from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """Everything that is known about one job: the stages in their order, all in SI."""
+    """Everything that is known about one job: the stages in their order, all in SI.
+
+    ``orders`` has no lines for what cannot be built as drawn; ``anyway``: the one that is chosen is ordered
+    all the same, but for what holds and bears.
+    """
 
     job: Job
     stations: Stations
@@ -56,13 +61,14 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    swales: tuple[SwaleMeasure, ...]
+    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     benchmarks: tuple[Benchmark, ...]
     nearby: Nearby
     near: Mapping[str, tuple[NearLook, ...]]
+    anyway: bool = False
 
     def haul(self, kind: str) -> Haul:
         """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
@@ -73,14 +79,28 @@ class Plan:
         """The order for the foundation that is chosen; ``orders`` holds that of each one asked for."""
         return self.orders[self.foundations.chosen]
 
+    @property
+    def judged(self) -> Judged | None:
+        """What the gate says of the foundation that is chosen."""
+        return self.foundations.judged_of(self.foundations.chosen)
+
+    @property
+    def held_back(self) -> bool:
+        """Say whether nothing is ordered, since the foundation that is chosen cannot be built as drawn."""
+        return _held_back(self.foundations, self.foundations.chosen, anyway=self.anyway)
+
+    def stamp(self, kind: str | None = None) -> str:
+        """Give what stands on each page of a foundation that cannot be built as drawn, "" of any other."""
+        return stamp_of(self.foundations.judged_of(kind or self.foundations.chosen))
+
     @cached_property
     def finished(self) -> Surface:
         """The finished ground of the foundation that is chosen, worked out when it is first asked for.
 
         Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
-        and the swales that come out on the survey. Piers leave the ground as it was surveyed: their holes are
-        filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between the
-        two is not what is dug and filled.
+        and what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed:
+        their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
+        lies between the two is not what is dug and filled.
         """
         found, pad = self.foundations, self.foundations.pad
         if found.chosen == "slab" and found.slab is not None:
@@ -88,12 +108,14 @@ class Plan:
         if found.chosen != "pad":
             return self.surface
         batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-        level, swales = pad.chosen.level, led(self.swales)
-        return whole_ground(self.surface, pad.outline, level, batter=batter, swales=swales).surface
+        level, beside = pad.chosen.level, led(self.measures)
+        return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
+def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
     """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+
+    ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
@@ -103,7 +125,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
     with noticed(stations.findings):
-        return _planned(job if form == job.show.form else job.saying(form), stations)
+        return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)
 
 
 def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
@@ -114,7 +136,7 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
     return _planned(job.saying(stations.show.form), stations, ground)
 
 
-def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
+def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, anyway: bool = False) -> Plan:
     with pointing_into(job, "setout"):
         benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
@@ -126,8 +148,12 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    swales = found.around["pad"].swales if "pad" in found.around else ()
+    measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
+    orders = {
+        kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
+        for kind, order in found.orders.items()
+    }
     return Plan(
         job=job,
         stations=stations,
@@ -138,11 +164,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
         pad=pad,
         gravel=gravel_need(CompactedVolume(pad.chosen.gravel), stone, yard),
         foundations=found,
-        orders=found.orders,
+        orders=orders,
         drainage=drainage,
-        swales=swales,
+        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
-        findings=found.findings
+        findings=_stopped(found.findings, found, job)
         if ground
         else _findings(
             job,
@@ -150,14 +176,29 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
             (*taped, *missing),
             found,
             drainage,
-            swales,
+            measures,
             near_findings(found.near[found.chosen], job.show),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
+        anyway=anyway,
     )
+
+
+def _held_back(found: Foundations, kind: str, *, anyway: bool) -> bool:
+    """Say whether a foundation is not ordered: a check fails, and nobody may or wants to order it anyway."""
+    own = found.judged_of(kind)
+    if own is None or own.buildable:
+        return False
+    return not (anyway and kind == found.chosen and own.level is not None and not own.never)
+
+
+def _stopped(told: Sequence[Finding], found: Foundations, job: Job) -> tuple[Finding, ...]:
+    """Let each check that fails stop the plan."""
+    own = found.judged_of(found.chosen)
+    return tuple(told) if own is None else with_stops(told, own, job.show)
 
 
 def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -> Sequence[Finding]:
@@ -185,7 +226,7 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    swales: Sequence[SwaleMeasure],
+    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -201,10 +242,9 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        swale_findings(swales, job.show) if found.chosen == "pad" else (),
+        measure_findings(measures, job.show) if found.chosen == "pad" else (),
     )
-    own = next((one for one in found.judged if one.foundation == found.chosen), None)
-    return told if own is None else with_stops(told, own, job.show)
+    return _stopped(told, found, job)
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

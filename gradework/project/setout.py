@@ -15,6 +15,7 @@ from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.backsight import Backsight
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
+from gradework.sitework.past_walls import led
 from gradework.sitework.pier_stakes import RowString, row_strings
 from gradework.sitework.setout import (
     SetOut,
@@ -24,7 +25,6 @@ from gradework.sitework.setout import (
 )
 from gradework.sitework.setout_ties import Mark
 from gradework.sitework.staking import check_stakes
-from gradework.sitework.swales import led
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
@@ -147,8 +147,8 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    swales = led(plan.swales)
-    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, swales=swales)
+    beside = led(plan.measures)
+    return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, measures=beside)
 
 
 def _before_walls(plan: Plan, kind: str, stakes: Sequence[Stake]) -> Iterator[Finding]:

@@ -3,24 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible
+from gradework.foundations.checks.check import ONE_READING
 from gradework.report.text import named
+from gradework.sitework.heaped import heaped
 from gradework.units.amounts import flow_words
-from gradework.units.display import Display
+from gradework.units.display import Display, fixed
 
 if TYPE_CHECKING:
     from gradework.earthwork.footprint import Line, Place
+    from gradework.earthwork.grading.capacity import Flow
+    from gradework.earthwork.grading.drain import Drain
+    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.volumes import CutFill
     from gradework.ground.contours import Spot
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
-    from gradework.sitework.swales import SwaleMeasure
+    from gradework.sitework.past_walls import WallMeasure
 
 
 _COMPASS = (
@@ -158,40 +165,66 @@ def _table(answers: tuple[CutFill, ...], show: Display, over: str) -> str:
     return "\n".join([title, *lines, *([f"+/-: {FOLDS}"] if doubtful else [])])
 
 
-def swale_dig(measures: Iterable[SwaleMeasure], show: Display) -> str:
-    """Say how much more there is to dig for the swales beside a pad; nothing where none is dug."""
-    dug = [one.dug.cut for one in measures if one.dug is not None]
-    return f", and {show.volume(sum(dug))} for the swale{'s' if len(dug) > 1 else ''}" if dug else ""
+def led_dig(measures: Iterable[WallMeasure], show: Display) -> str:
+    """Say how much more there is to dig beside a pad to lead water past; nothing where none is dug."""
+    dug = [one.dug for one in measures if one.dug is not None]
+    if not dug:
+        return ""
+    names = counted_names([NAMES[one.kind] for one in dug])
+    return f", and {show.volume(sum(one.cut for one in dug))} for the {names}"
 
 
-def swale_rows(plan: Plan) -> list[tuple[str, str]]:
-    """Tell each swale that would lead water past the pad: where, how deep, how much to dig, where it ends."""
+def counted_names(names: Sequence[str]) -> str:
+    """Name things, more of a kind in the plural.
+
+    >>> counted_names(["swale"]), counted_names(["swale", "pipe drain", "swale"])
+    ('swale', 'swales and pipe drain')
+    """
+    each = {name: sum(one == name for one in names) for name in names}
+    return " and ".join(name + "s" * (count > 1) for name, count in each.items())
+
+
+def led_rows(plan: Plan) -> list[tuple[str, str]]:
+    """Tell each thing that would lead water past the pad: where, how deep, how much to dig, where it ends."""
     pad = plan.pad.chosen.dug
-    return [row for measure in plan.swales for row in _swale(measure, pad, plan.job.show)]
+    return [
+        row
+        for measure in plan.measures
+        for row in (*_led(measure, pad, plan.job.show), *_costs(measure, plan))
+    ]
 
 
-def _swale(measure: SwaleMeasure, pad: float, show: Display) -> list[tuple[str, str]]:
-    made, spec, flow = measure.swale, measure.spec, measure.flow
+_PASSED = {
+    "does not fit": "no swale fits there",
+    "does not come out": "a swale does not come out on your survey",
+    "cures fewer walls": "a swale helps fewer walls",
+    "costs more": "a swale costs more",
+}
+
+
+def _led(measure: WallMeasure, pad: float, show: Display) -> list[tuple[str, str]]:
+    made, flow = measure.made, measure.flow
     if made is None or flow is None:
-        return [("Swale", f"none fits past the {measure.where}")]
-    start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
-    near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
-    text = (
-        f"to divert the water past the {measure.where}: {show.distance(made.length)} long, {offset} out "
-        f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
-        f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
-        f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
-    )
+        return [("Swale", f"none fits past the {measure.where}, and no pipe drain")]
+    text = f"to divert the water past the {measure.where}: "
+    if made.kind != "drain":
+        text += _swale(measure, cast("Swale", made), show)
+    else:
+        text += _drain(cast("Drain", made), show)
+    if measure.passed:
+        text += f"; {_PASSED[measure.passed]}"
     least = "" if made.daylights and made.bank_leaves is None else "at least "
     dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
     if measure.dug is None:
         dig += "; not in the order, the cost or the hours, since where it ends is not known"
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
+        dig += " and over the solid pipe" if made.solid else ""
+        dig += _soil(measure, made, show)
     if made.cut > pad:
         dig += f". That is more digging than the pad ({show.volume(pad)}); a higher pad may need less of it"
     rows = [
-        ("Swale", text),
+        (NAMES[made.kind].capitalize(), text),
         ("  dig", dig),
         ("  bottom", "; then ".join(_levels(bends, show) for bends in made.bends)),
     ]
@@ -199,23 +232,87 @@ def _swale(measure: SwaleMeasure, pad: float, show: Display) -> list[tuple[str, 
         own = "keep it on your own ground, clear of a septic field or a well"
         rows.append(("  comes out", f"{_levels(made.outlets, show)}; {own}"))
     if made.daylights:
-        rows.append(("  with it", _cures(measure)))
-    if flow.depth <= spec.depth:
-        beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
-        rain = (
-            f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}"
-        )
-        rows.append(
-            ("  carries", f"{rain}: {show.depth(flow.depth)} deep; more may come from beyond the survey")
-        )
+        rows.append(("  with it", _cures(measure, made)))
+    if flow.flow <= flow.most:
+        rows.append(("  carries", _carries(measure, flow, show)))
     return rows
 
 
-def _cures(measure: SwaleMeasure) -> str:
+def _soil(measure: WallMeasure, made: Led, show: Display) -> str:
+    """Say where the soil comes from, where more is heaped than is dug."""
+    prices = measure.run.prices
+    if prices is None:
+        return ""
+    soil = heaped([made], prices.compaction, prices.spare)
+    parts = [f"{show.volume(soil.pad)} of the soil from the pad"] if soil.pad > 0.0 else []
+    parts += [f"{show.volume(soil.bought)} more to buy"] if soil.bought > 0.0 else []
+    return f", which takes {' and '.join(parts)}" if parts else ""
+
+
+def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
+    spec = measure.run.swale
+    start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
+    near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
+    heap = "" if made.kind == "swale" else _heap(measure, made, show)
+    return (
+        f"{heap}{show.distance(made.length)} long, {offset} out "
+        f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
+        f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
+        f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
+    )
+
+
+def _heap(measure: WallMeasure, made: Swale, show: Display) -> str:
+    """Say how high soil is heaped against the pad."""
+    left = measure.run.pad.level - made.route.start
+    top = "to its top" if left < ONE_READING else f"to {show.depth(left)} below its top"
+    return (
+        f"heap soil against the pad, {top} ({show.depth(made.raised)} above the ground there), falling "
+        f"{show.slope(measure.run.swale.bench_fall)} away from it; tamp it in layers. Along its foot a "
+        f"shallow swale, "
+    )
+
+
+def _costs(measure: WallMeasure, plan: Plan) -> Iterator[tuple[str, str]]:
+    """Say what it costs, and what the next cheapest would that does as well."""
+    if measure.other is None:
+        return
+    kind, money = measure.other
+    made_up = " (made-up prices)" if plan.foundations.invented else ""
+    currency = f" {plan.job.prices.currency}" if plan.job.prices.currency else ""
+    article = "an" if kind == "apron" else "a"
+    yield (
+        "  costs",
+        f"{fixed(measure.money, 0)}{currency}; {article} {NAMES[kind]} there {fixed(money, 0)}{made_up}",
+    )
+
+
+def _drain(made: Drain, show: Display) -> str:
+    spec = made.spec
+    return (
+        f"{show.distance(made.pipe)} of trench {show.depth(spec.width)} wide, its middle "
+        f"{show.distance(made.offset)} out from the edge of the pad, with {show.volume(made.stone)} of clean "
+        f"stone up to the surface, fabric round the stone, a {show.depth(spec.pipe)} perforated pipe, then "
+        f"{show.distance(made.solid)} of solid pipe; the pipe falls {show.slope(spec.fall)}, its bottom lies "
+        f"up to {show.depth(made.deepest)} below the ground; the strip between pad and stone falls "
+        f"{show.slope(spec.bench_fall)}. Keep leaves and soil off the stone, or it closes"
+    )
+
+
+def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
+    beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
+    rain = f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "
+    deep = f"{show.depth(flow.depth)} deep"
+    if flow.depth == 0.0:
+        deep = f"the pipe carries {flow_words(flow.most, us=show.us)}"
+    return f"{rain}{deep}; more may come from beyond the survey"
+
+
+def _cures(measure: WallMeasure, made: Led) -> str:
     """Say from which walls the ground then falls as it should."""
     left = [wall for wall in measure.walls if wall not in measure.cured]
     if not left:
-        return "the ground falls away from these walls as the rule asks, out to the swale"
+        return f"the ground falls away from these walls as the rule asks, out to the {made.kind}"
     return f"the ground still falls too little from the {' and the '.join(left)}: grade it by hand there"
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible, words
 from gradework.report.text import bulleted, columns, filled, text_table
 from gradework.sitework.asbuilt import allowed, apart, high_or_low
-from gradework.sitework.setout import FINISHED, to
+from gradework.sitework.setout import FINISHED, LED, to
 
 if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
@@ -37,16 +38,23 @@ def setout_text(made: SettingOut) -> str:
         parts.append(["Measure", *(f"  {line}".rstrip() for line in _checks(made, show))])
     if made.rows:
         parts.append(["Piers by running tape", *(f"  {line}".rstrip() for line in _running(made, show))])
-    if any(point.stake.kind == "swale" for point in made.sheet.points):
-        told = filled("The stakes stand beside the swale, clear of the dig:")
-        parts.append(["Swale", *(f"  {line}".rstrip() for line in (*told, *_asides(made, show)))])
+    led = [NAMES[kind] for kind in LED if any(p.stake.kind == kind for p in made.sheet.points)]
+    if led:
+        told = filled(f"The stakes stand beside the {' and the '.join(led)}, clear of the dig:")
+        parts.append(
+            [
+                " and ".join(led).capitalize(),
+                *(f"  {line}".rstrip() for line in (*told, *_asides(made, show))),
+            ]
+        )
     parts.append(["Levels", *(f"  {line}".rstrip() for line in _stake_levels(made, show))])
     return "\n\n".join("\n".join(part) for part in parts)
 
 
 def _start(made: SettingOut, show: Display) -> list[str]:
-    sheet = made.sheet
-    lines = [f"{BUILT[made.kind].capitalize()} {show.elevation(made.level)}."]
+    sheet, stamp = made.sheet, made.plan.stamp(made.kind)
+    lines = [f"{stamp}."] if stamp else []
+    lines += [f"{BUILT[made.kind].capitalize()} {show.elevation(made.level)}."]
     if made.backsight is not None:
         seen = made.backsight
         lines.append(
@@ -132,7 +140,7 @@ def _asides(made: SettingOut, show: Display) -> list[str]:
         if point.stake.aside is not None:
             names = groups.setdefault(aside_words(point.stake.aside, show), [])
             names.append(visible(point.stake.name.removeprefix("pier "), 20))
-        elif point.stake.kind == "swale":
+        elif point.stake.kind in LED:
             words = "in the middle, since no ground beside it was shot"
             groups.setdefault(words, []).append(visible(point.stake.name, 20))
     for where, names in groups.items():

@@ -300,8 +300,8 @@ def check_drainage(
 
 
 def with_cures(seen: Drainage, cures: Mapping[str, str], pad: PadTop | None, show: Display) -> Drainage:
-    """The same with its findings told anew; ``cures``: by the name of a wall, past which walls the swale runs
-    that is designed for it and with which it passes."""
+    """The same with its findings told anew; ``cures``: by the name of a wall what is designed for it, with
+    which it passes: "swale past the wall (corners 3-4)"."""
     looks: list[tuple[Sequence[WallFall], PadTop | None, Severity]] = [
         (seen.before, None, "note" if seen.under else "warning")
     ]

@@ -327,8 +327,8 @@ def seed_line(area: float, show: Display) -> OrderLine:
     return OrderLine(
         item="grass seed", quantity=bought, unit="lb" if show.us else "kg", computed=mass / per,
         needed=mass / per, step=step, allowance=f"sold by the {'pound' if show.us else 'half kilogram'}",
-        reason="rain washes a swale out until grass holds it; stone or sod does at once",
-        mass_kg=bought * per, note=f"for the {show.area(area)} that the swale lays bare; cover it with straw",
+        reason="rain washes bare ground out until grass holds it; stone or sod does at once",
+        mass_kg=bought * per, note=f"for the {show.area(area)} that is laid bare; cover it with straw",
         paid=(Paid("seed", bought * per),),
     )  # fmt: skip
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -10,7 +9,6 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import GRAVELS
 from gradework.foundations.pad.edge import PIN_END, PIN_LENGTH, SCREWS_A_STAKE, SCREWS_APART
-from gradework.foundations.pad.quantities import PIPE
 from gradework.sitework.cutting import Board, board_pieces, cut_stock, joined
 from gradework.sitework.order import OrderLine, gravel_line, gravel_need, whole_line
 from gradework.units.amounts import KG_PER_LB, M_PER_FT
@@ -23,9 +21,6 @@ if TYPE_CHECKING:
 
 CLEAN_STONE = GRAVELS["clean"]
 """What lies under and behind timbers: it lets water through."""
-
-PIPE_MASS = 1.5
-"""Mass of a 4 in solid pipe [kg/m] (common practice, no source)."""
 
 STAKE_MASS = 1.3 * KG_PER_LB / M_PER_FT
 """Mass of a 2 x 4 [kg/m] (common practice, no source)."""
@@ -91,21 +86,6 @@ def clean_stone(edge: EdgeBuilt | None, gravel: Gravel) -> float:
     None where the pad is clean stone throughout; then what the edge takes is ordered with it.
     """
     return 0.0 if edge is None or gravel.key == CLEAN_STONE.key else edge.parts.clean
-
-
-def pipe_line(length: float, show: Display) -> OrderLine:
-    """Give the line for a solid pipe that leads water out of the stone of a pad, ``length`` [m]."""
-    each = PIPE if show.us else 3.0
-    size = "4 in" if show.us else "110 mm"
-    count = math.ceil(length / each - 1e-9)
-    return whole_line(
-        f"{size} solid drain pipe, {show.distance(each)}", count, "pieces", computed=length / each,
-        mass=count * each * PIPE_MASS, allowance="whole pipes, with their couplings",
-        reason="in clay the stone would hold water like a tub",
-        note="lay it at a fall of 1 in in 8 ft from the lowest corner, a grate on its end"
-        if show.us
-        else "lay it at a fall of 1 in 100 from the lowest corner, a grate on its end",
-    ).paid_by("pipe", count)  # fmt: skip
 
 
 def _stakes(row: StakeRow, show: Display) -> OrderLine:

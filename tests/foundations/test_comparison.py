@@ -270,7 +270,6 @@ def test_piers_without_a_plan_are_a_blocked_option(ground: Ground) -> None:
 def test_digging_beside_it_counts_in_hours() -> None:
     """2 m³ of its own and 4 m³ beside it are 6 m³ to dig by hand."""
     own = option("own", dig=(2.0, 30.0))
-    more = own.paying({"dig": Amount(6.0, 30.0), "haul": Amount(1.0, 5.0)}, buy=(), mass=0.0, beside=4.0)
-    assert (more.money, more.at_yard) == (pytest.approx(185.0), 0.0)
+    more = own.with_beside(4.0)
     assert (more.digging, more.beside) == (6.0, 4.0)
     assert more.hours == pytest.approx(tuple(3.0 * hours for hours in own.hours))

@@ -65,10 +65,13 @@ class Ground:
 
 
 class Swale(NamedTuple):
-    """A swale as the record tells it: its line (n, 3), and from which level its bench falls [m]."""
+    """A swale as the record tells it: its line (n, 3), and from which level its bench falls [m].
+
+    ``filled``: the bench is filled up to where the ground lies lower, as beside a pipe drain."""
 
     line: Floats
     bench: float
+    filled: bool = False
 
     def met(self, start: Floats, out: Floats, reach: float) -> tuple[float, float] | None:
         """How far out a look crosses it and how high its bottom is there; None where it does not."""
@@ -223,7 +226,7 @@ def _crossed(ground: Ground, place: Floats, out: Floats, built: Built, reach: fl
     found = []
     for one in built.swales:
         hit = one.met(place, out, reach)
-        if hit is not None and ground.at(place + hit[0] * out)[0] >= hit[1] - 1e-4:
+        if hit is not None and (one.filled or ground.at(place + hit[0] * out)[0] >= hit[1] - 1e-4):
             found.append(_Met(*hit, one.bench))
     return min(found, default=None)
 

@@ -15,9 +15,9 @@ from typing import Any, NamedTuple
 import numpy as np
 import shapely
 from asked_again import EXACT, FT, IN, Asked, Seen, asked_of, floor_of
-from ground_again import READING, Built, Swale, look_from
+from ground_again import READING, Built, Floats, Swale, look_from
 from near_again import near_seen, outlets_seen
-from piers_again import piers_seen
+from piers_again import anchors_seen, piers_seen
 
 SIDING, JOISTS, SKIDS = 6 * IN, 18 * IN, 12 * IN  # IRC R317.1
 HELD, DUG, GRAVEL_FILL, EARTH_FILL = 24 * IN, 5 * FT, 24 * IN, 8 * IN
@@ -215,9 +215,11 @@ def _beside(asked: Asked, plan: Any, built: Built) -> float:
 def _swales(
     asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], plan: Any, top: float
 ) -> tuple[Swale, ...]:
-    """The swales that are dug: each begins its bench at the highest ground along the sides it was made
-    for."""
-    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] == "swale"]
+    """The swales and pipe drains that are dug: each begins its bench at the highest ground along the sides it
+    was made for, that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule
+    asks, counted from the wall."""
+    dug = ("swale", "apron", "drain")
+    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in dug]
     ring = shapely.get_coordinates(plan.exterior)
     ring = ring if plan.exterior.is_ccw else ring[::-1]
     first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
@@ -227,8 +229,21 @@ def _swales(
         own = [line for line in lines if told["daylights"] and np.array_equal(line, np.array(told["line_m"]))]
         sides = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
         highs = [asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in sides]
-        found += [Swale(line, min(top, max(highs))) for line in own]
+        bench = min(top, max(highs)) if told["heaped_to_m"] is None else told["heaped_to_m"]
+        if told["kind"] == "drain":
+            margin = asked.length("pad", "margin", "12 in", "300 mm")
+            stone = bench - FALL * (told["offset_m"] + margin)
+            own = [_trench(line, told["pipe_m"], stone) for line in own]
+        found += [Swale(line, bench, filled=told["kind"] == "drain") for line in own]
     return tuple(found)
+
+
+def _trench(line: Floats, length: float, height: float) -> Floats:
+    """The first part of the line of a drain, that lies in stone, at the level of its surface."""
+    away = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(line[:, :2], axis=0).T))))
+    kept = line[away <= length + 1e-6].copy()
+    kept[:, 2] = height
+    return kept
 
 
 def _drained(
@@ -245,7 +260,8 @@ def _drained(
     depth = max(0.0, min(rim_low, top) - bottom)
     if depth <= IN + 1e-6:
         return Seen("stone drained", depth, True)
-    pipes = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] == "drain"]
+    drains = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] == "drain"]
+    pipes = [line for line in drains if plan.distance(shapely.Point(line[0, :2])) < 0.01]
     if pipes:
         start, end = pipes[0][0], pipes[0][-1]
         falls = start[2] - end[2] >= 0.01 * np.hypot(*(end - start)[:2]) - 1e-6
@@ -302,20 +318,26 @@ def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, fl
 
 def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -> Iterator[Seen]:
     """The checks of piers at the top of the option, and that each pier is one that can be built."""
-    told = record["piers"]
-    for name, value, holds in piers_seen(asked.job, asked.ring, told, us=asked.us):
+    told, floor, plan = record["piers"], floor_of(asked), asked.grown(0.0)
+    low, high = asked.ground.low_high(plan)
+    above = (option["level_m"] or low) - low, floor.beam + floor.joists + floor.boards
+    for name, value, holds in piers_seen(asked.job, asked.ring, told, above, us=asked.us):
         yield Seen(name, value, None if holds is None else bool(holds))
     yield Seen("common top", 0.0 if told["top_m"] is None else 1.0, told["top_m"] is not None)
     yield Seen("ground", 1.0, True)
     if told["top_m"] is None:
         return
-    plan, floor, top = asked.grown(0.0), floor_of(asked), option["level_m"]
-    low, high = asked.ground.low_high(plan)
+    top = option["level_m"]
     holes = [_hole(asked, pier) for pier in told["piers"]]
     grounds = [asked.ground.low_high(hole) for hole in holes]
     pairs = list(zip(told["piers"], grounds, strict=True))
     yield at_most("dug face", max(ground[1] - pier["bottom_m"] for pier, ground in pairs), DUG)
     yield Seen("frost", min(ground[0] - pier["bottom_m"] for pier, ground in pairs), True)
+    sides = tuple(float(np.hypot(*(asked.ring[k + 1] - asked.ring[k]))) for k in (0, 1))
+    tall = floor.beam + floor.joists + floor.boards
+    for name, value, holds in anchors_seen(asked.job, sides, told["anchors"], tall, top - low, us=asked.us):
+        yield Seen(name, value, holds)
+    yield Seen("anchor soil", 1.0, True)
     clear = top - high
     yield at_least("floor above ground", clear + floor.beam + floor.joists + floor.boards, 0.0)
     yield at_least("siding", clear + floor.beam + floor.joists, SIDING)

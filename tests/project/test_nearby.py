@@ -206,14 +206,14 @@ def uphill(slope: float = 0.12) -> bytes:
 def test_no_swale_runs_over_the_garage_or_the_fence() -> None:
     free = JOB[: JOB.index("[[site.near]]")].replace("18.5", "14")
     near = JOB.replace("18.5", "14").replace("[4, 32], [34, 32]", "[4, 27], [34, 27]")
-    drawn = [one.swale for one in tight(free, uphill()).swales if one.swale is not None]
+    drawn = [one.made for one in tight(free, uphill()).measures if one.made is not None]
     reach = max(float(swale.ground.shaped[:, :, 1].max()) for swale in drawn)
     assert reach > 27.0 * FOOT  # without the garage a swale goes there
     barred = tight(near, uphill())
-    for one in barred.swales:
-        if one.swale is not None:
-            assert not barred.nearby.beyond(one.swale.ground.shaped.reshape(-1, 2)).any()
-            assert not barred.nearby.beyond(one.swale.more_shots).any()
+    for one in barred.measures:
+        if one.made is not None:
+            assert not barred.nearby.beyond(one.made.ground.shaped.reshape(-1, 2)).any()
+            assert not barred.nearby.beyond(one.shots).any()
 
 
 def test_the_record_and_the_text_tell_it() -> None:

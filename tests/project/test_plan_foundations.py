@@ -30,6 +30,7 @@ forms = "20 per m2"
 film = "1 per m2"
 mesh = "4 per m2"
 fabric = "1.5 per m2"
+anchor = 30
 concrete = "250 per m3"
 short_load = 100
 concrete_bag = "7 per 25 kg"
@@ -85,6 +86,8 @@ def test_the_money_of_the_piers_is_what_is_bought_for_them(plane_job: bytes, pla
     expected += stone * 40 / 1000 + fabric.quantity * 2.0 * 25.0 * 1.5  # whole rolls, 2 m x 25 m
     expected += lines["shims, hardwood or plastic"].quantity * 2 + lines["stakes"].quantity * 1.2
     expected += string.quantity * 9
+    assert piers.anchors is not None
+    expected += piers.anchors.count * 30
     option = done.foundations.options["piers"]
     assert option.at_yard == pytest.approx(expected)
     soil = done.pad.spec.soil
@@ -102,7 +105,7 @@ def test_build_says_what_is_ordered(plane_job: bytes, plane_notes: bytes) -> Non
     codes = {finding.code for finding in done.findings}
     assert {finding.code for finding in slab.findings} <= codes
     assert "pier-uplift" not in codes
-    assert any("concrete" in line.item for line in done.order.lines)
+    assert any("concrete" in line.item for line in done.order.lines) is not done.held_back
 
 
 def test_piers_alone_need_no_ground_beyond_the_building(plane_job: bytes, plane_notes: bytes) -> None:
@@ -194,7 +197,7 @@ def test_a_fault_of_what_the_job_does_not_say_points_at_the_table(
 def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: bytes) -> None:
     found = planned(plane_job, plane_notes, PIERS).foundations
     held = ("stakes", "screws", "timbers", "pins", "timber_screws")
-    small = ("shims", "setout_stakes", "string", "seed")
+    small = ("shims", "setout_stakes", "string", "seed", "anchor")
     assert set(found.invented) == {"dig", "haul", "gravel", "boards", "fabric", *held, *small}
     assert found.prices.invented
 

@@ -33,6 +33,7 @@ PRICES = {
     "short_load": (100.0, "", 1.0),
     "concrete_bag": (7.0, " per 25 kg", 1.0),
     "shims": (2.0, "", 1.0),
+    "anchor": (30.0, "", 1.0),
     "setout_stakes": (1.2, "", 1.0),
     "string": (9.0, "", 1.0),
     "seed": (10.0, " per kg", 1.0),

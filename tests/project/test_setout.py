@@ -20,7 +20,7 @@ from gradework.project.setout import (
     set_out_plan,
 )
 from gradework.report.yard import setout_text
-from gradework.sitework.swales import led
+from gradework.sitework.past_walls import led
 
 TABLES = """
 [piers]
@@ -234,7 +234,7 @@ def test_the_swale_of_a_pad_is_staked_told_and_ordered() -> None:
     done = plan(job, (folder / job.survey.notes).read_bytes())
     made = set_out_plan(done, Wanted(kind="pad"))
     own = [point for point in made.sheet.points if point.stake.kind == "swale"]
-    (swale,) = led(done.swales)
+    (swale,) = led(done.measures)
     places = [
         (p.stake.x, p.stake.y) if p.stake.aside is None else (p.stake.aside.x, p.stake.aside.y) for p in own
     ]

@@ -29,6 +29,7 @@ forms = "2.20 per sq ft"
 film = "0.12 per sq ft"
 mesh = "0.42 per sq ft"
 fabric = "0.12 per sq ft"
+anchor = 30
 concrete = "180 per yd3"
 short_load = 120
 concrete_bag = "6.80 per 80 lb bag"
@@ -54,8 +55,8 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n')) == PRICED
     assert price_list(plain) == PriceList()
     any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
-    assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric"}
-    assert set(prices_missing(job("[piers]\ncover = false\n"))) == any_job | {"shims"}
+    assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}
+    assert set(prices_missing(job("[piers]\ncover = false\n"))) == any_job | {"shims", "anchor"}
 
 
 def test_a_full_list_invents_nothing() -> None:
@@ -66,6 +67,7 @@ def test_a_full_list_invents_nothing() -> None:
     assert prices.dig == pytest.approx(60 / 0.764554857984)
     assert prices.earth == prices.for_slab().earth == pytest.approx(17 / 0.764554857984)
     assert prices.for_slab().hauling == pytest.approx(prices.haul * 1.25)
+    assert prices.for_piers().anchor == 30
     assert prices.for_piers().fabric == pytest.approx(0.12 / 0.09290304)
     assert prices.forms == pytest.approx(2.2 / 0.09290304)
     sale = prices.concrete

@@ -62,8 +62,9 @@ def test_a_4_inch_pipe_that_runs_full(fall: float, roughness: float, gallons: fl
 
 
 def test_depth_is_that_of_the_flatter_fall_and_speed_that_of_the_steeper() -> None:
-    one = flow_in(EXAMPLE, near=0.02, far=0.01, side=4.0)
+    one = flow_in(EXAMPLE, near=0.02, far=0.01, side=4.0, deep=6 * IN)
     assert one.depth / IN == pytest.approx(2.22, abs=0.006)
     bare = v_depth(EXAMPLE, 0.02, 4.0, 0.025)
     assert one.speed == pytest.approx(EXAMPLE / (4.0 * bare**2))
-    assert flow_in(0.0, near=0.02, far=0.01, side=4.0) == (0.0, 0.0, 0.0)
+    assert one.most == pytest.approx(v_flow(6 * IN, 0.01, 4.0, 0.05))
+    assert flow_in(0.0, near=0.02, far=0.01, side=4.0, deep=6 * IN)[:3] == (0.0, 0.0, 0.0)

@@ -16,7 +16,7 @@ from gradework.errors import CheckError
 from gradework.sitework.cutting import board_pieces, fabric_plan
 from gradework.sitework.order import Order, OrderLine, gravel_line, gravel_need, layers_of, to_buy
 from gradework.sitework.order_edge import board_lines
-from gradework.sitework.order_foundations import fabric_line
+from gradework.sitework.order_laid import fabric_line
 from gradework.sitework.supplier import SOLD_BY, Carrier, Supplier, find_selling_unit, loads_of
 from gradework.units.display import FEET, METRIC
 from gradework.units.numbers import QuantityError

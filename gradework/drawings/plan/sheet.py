@@ -42,7 +42,7 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
-from gradework.drawings.plan.water import draw_drainage, draw_slope_arrows, draw_swales
+from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import trace
@@ -180,7 +180,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
     if on_pad:
-        draw_swales(canvas, plan.swales)
+        draw_led(canvas, plan.measures)
     draw_slope_arrows(canvas, surface)
 
 
@@ -216,6 +216,7 @@ def _draw_around(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> None:
         title=name(plan.job.name),
         subtitle=f"Contour plan with the {WORDS[plan.foundations.chosen]}",
         right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
+        stamp=plan.stamp(),
     )
     foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
     top = _draw_scales(canvas, plan, whole=whole)
@@ -280,7 +281,7 @@ def _rows(plan: Plan) -> tuple[str, list[tuple[str, str]]]:
 def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
     """What the builder asks first, in his units; every volume says its state."""
     show, pad, chosen = plan.job.show, plan.pad, plan.pad.chosen
-    swale = sum(one.dug.cut for one in plan.swales if one.dug)
+    beside = sum(one.dug.cut for one in plan.measures if one.dug)
     return [
         (FINISHED.capitalize(), show.elevation(chosen.level)),
         ("Rule", chosen.rule),
@@ -289,8 +290,8 @@ def _pad_rows(plan: Plan) -> list[tuple[str, str]]:
         ("Pad", show.area(pad.outline.area)),
         (f"Cut above {FINISHED}, in place", show.volume(chosen.cut)),
         (f"Fill up to {FINISHED}", show.volume(chosen.fill)),
-        ("All digging, in place", show.volume(chosen.dug + swale)),
-        *([("of it for the swale", show.volume(swale))] if swale else []),
+        ("All digging, in place", show.volume(chosen.dug + beside)),
+        *([("of it beside the pad", show.volume(beside))] if beside else []),
         ("Gravel, compacted", show.volume(chosen.gravel)),
         ("Gravel, dry weight", show.mass(plan.gravel.dry_kg)),
         (f"Highest edge ({pad.spec.edge})", show.depth(max(pad.edge.greatest, 0.0))),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,7 @@ from gradework.units.display import fixed
 if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.sitework.drainage import Drainage, SlopeZone
-    from gradework.sitework.swales import SwaleMeasure
+    from gradework.sitework.past_walls import WallMeasure
 
 
 Floats = NDArray[np.float64]
@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 _SPACING_MM = 26.0
 _LENGTH_MM = 8.0
 _HEAD_MM = 2.2
-_SWALE_HEAD_MM = 3.5
+_LED_HEAD_MM = 3.5
 _PERCENT = Style(points=7.5, color=pens.WATER)
 _LEVEL = 0.002
 """Ground that falls less than this [-] gets no arrow: the shots do not say which way it falls."""
@@ -157,31 +157,50 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
             canvas.entries.append(_ray_entry(said[verdict], verdict))
 
 
-def draw_swales(canvas: PlanCanvas, measures: Iterable[SwaleMeasure]) -> None:
-    """Draw the bottom of each swale, with heads on each stretch the way it falls."""
-    swales = [one for one in measures if one.swale is not None]
-    lines = [line for one in swales if one.swale is not None for line in one.swale.bends]
-    for bends in lines:
-        page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
-        canvas.lines([page], color=pens.WATER, width=pens.INDEX, zorder=4, gid="swale")
-        for start, end in pairwise(page):
-            canvas.keep_off_line(np.array([start, end]))
-        step = np.diff(page, axis=0) * np.sign(height[:-1] - height[1:])[:, None]
-        along = step / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
-        for part in (0.3, 0.75):  # labels of shots may stand on one of the two
-            tips = page[:-1] + part * (page[1:] - page[:-1])
-            _fill_heads(canvas.page, arrow_heads(tips, along, length=_SWALE_HEAD_MM), pens.WATER)
-    if lines:
+_LED_WORDS = {
+    "swale": "Swale to dig, falls this way",
+    "apron": "Apron: swale along its foot, falls this way",
+    "drain": "Pipe drain, falls this way",
+}
+_NOT_OUT = {
+    "swale": "Swale (needs more shots)",
+    "apron": "Apron (needs more shots)",
+    "drain": "Pipe drain (needs more shots)",
+}
+_LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "apron": pens.SOLID, "drain": pens.EVEN_DASH}
 
-        def sample(page: Page, x: float, y: float) -> None:
-            page.strokes([((x, y), (x + 12, y))], color=pens.WATER, width=pens.INDEX)
-            tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
-            _fill_heads(page, arrow_heads(tip, along, length=_SWALE_HEAD_MM), pens.WATER)
 
-        words = "Swale to dig, falls this way"
-        canvas.entries.append(
-            Entry(words if any(one.dug for one in swales) else "Swale (needs more shots)", sample)
-        )
+def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:
+    """Draw the bottom of each swale and drain, with heads on each stretch the way it falls."""
+    measures = [one for one in measures if one.made is not None]
+    for kind, dash in _LED_PENS.items():
+        own = [one for one in measures if one.made is not None and one.made.kind == kind]
+        for bends in [line for one in own if one.made is not None for line in one.made.bends]:
+            _draw_bottom(canvas, bends, kind, dash)
+        if own:
+            words = _LED_WORDS[kind] if any(one.dug for one in own) else _NOT_OUT[kind]
+            canvas.entries.append(_led_entry(words, dash))
+
+
+def _draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> None:
+    page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
+    canvas.lines([page], color=pens.WATER, width=pens.INDEX, dash=dash, zorder=4, gid=kind)
+    for start, end in pairwise(page):
+        canvas.keep_off_line(np.array([start, end]))
+    step = np.diff(page, axis=0) * np.sign(height[:-1] - height[1:])[:, None]
+    along = step / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+    for part in (0.3, 0.75):  # labels of shots may stand on one of the two
+        tips = page[:-1] + part * (page[1:] - page[:-1])
+        _fill_heads(canvas.page, arrow_heads(tips, along, length=_LED_HEAD_MM), pens.WATER)
+
+
+def _led_entry(words: str, dash: object) -> Entry:
+    def sample(page: Page, x: float, y: float) -> None:
+        page.strokes([((x, y), (x + 12, y))], color=pens.WATER, width=pens.INDEX, dash=dash)
+        tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])
+        _fill_heads(page, arrow_heads(tip, along, length=_LED_HEAD_MM), pens.WATER)
+
+    return Entry(words, sample)
 
 
 def _draw_zone(canvas: PlanCanvas, surface: Surface, zone: SlopeZone, *, hatch: str, color: str) -> None:

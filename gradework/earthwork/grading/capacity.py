@@ -35,11 +35,13 @@ SOLID_PIPE = 0.015
 
 class Flow(NamedTuple):
     """Rain that runs in a swale: ``flow`` [m³/s], ``depth`` [m] where the swale falls least, ``speed`` [m/s]
-    where it falls most."""
+    where it falls most; ``most`` that it carries [m³/s]. In a pipe neither depth nor speed matters: both 0.
+    """
 
     flow: float
     depth: float
     speed: float
+    most: float
 
 
 def rational_flow(rain: float, *areas: tuple[float, float]) -> float:
@@ -62,11 +64,18 @@ def v_depth(flow: float, fall: float, side: float, roughness: float) -> float:
     return float((flow / v_flow(1.0, fall, side, roughness)) ** 0.375)
 
 
-def flow_in(flow: float, *, near: float, far: float, side: float) -> Flow:
-    """Depth on the least and speed on the greatest of two falls [-]: each the worse of the two."""
+def flow_in(flow: float, *, near: float, far: float, side: float, deep: float) -> Flow:
+    """Depth on the least and speed on the greatest of two falls [-]: each the worse of the two; ``deep`` [m]
+    the swale is at the least."""
     depth = v_depth(flow, min(near, far), side, GRASS)
     fast = v_depth(flow, max(near, far), side, BARE)
-    return Flow(flow, depth, flow / (side * fast**2) if flow > 0.0 else 0.0)
+    speed = flow / (side * fast**2) if flow > 0.0 else 0.0
+    return Flow(flow, depth, speed, v_flow(deep, min(near, far), side, GRASS))
+
+
+def flow_in_pipe(flow: float, diameter: float, fall: float) -> Flow:
+    """A flow [m³/s] in a pipe."""
+    return Flow(flow, 0.0, 0.0, pipe_flow(diameter, fall))
 
 
 def pipe_flow(diameter: float, fall: float, roughness: float = SOLID_PIPE) -> float:

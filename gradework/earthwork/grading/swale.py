@@ -1,25 +1,22 @@
-"""A swale in planes: bench, inner side and back slope along each side, the corners, and the ground it makes.
-
-The route says where the inverts run and how they fall; here it becomes the shape that the ground is dug
-down to, and the one that low ground beside the pad is filled up to.
-"""
+"""A swale as designed: the way past the pad that takes least, its planes, and the ground that it makes."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.finished import CutOff, Finished, finished_ground
-from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
-from gradework.earthwork.grading.route import Edges, Route, SwaleSpec, Way, edges_beside, walk
-from gradework.earthwork.grading.sides import batter_shapes, sides_of
-from gradework.earthwork.outline import moved_ring
-from gradework.earthwork.rings import half_turns
+from gradework.earthwork.grading.apron import apron_heap
+from gradework.earthwork.grading.faces import Shapes, swale_shapes
+from gradework.earthwork.grading.finished import CutOff, Finished
+from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
+from gradework.earthwork.grading.planes import Shape, height_at
+from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
@@ -32,123 +29,8 @@ Floats = NDArray[np.float64]
 ON_INVERT = 1e-6
 """[m] The shape must pass through the inverts within this."""
 
-HIGH = 5.0
-"""[m] No ground stands higher over the invert at the closed end of a swale: deeper ones do not fit."""
-
-MOST_SIDES = 12
-"""A pad of more sides is round: no swale follows it side by side."""
-
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
-
-
-class Shapes(NamedTuple):
-    """What the ground is dug down to and filled up to, local; ``fill`` is None where nothing is filled."""
-
-    cut: Shape
-    fill: Shape | None
-
-
-def swale_shapes(route: Route, ring: Floats, spec: SwaleSpec) -> Shapes:
-    """The planes of a swale along its route; ``ring`` (k, 2) is the pad, local [m]."""
-    sides, turns = route.line.sides, np.roll(half_turns(ring), -1)
-    inner, outer = (
-        [_inverts(route, number, spec, out / spec.side) for number in range(len(sides))]
-        for out in (-1.0, 1.0)
-    )
-    benches = [side.plane(0.0, 0.0, route.start, out=-spec.bench_fall) for side in sides]
-    near = [_near_side(route, number, spec, inner[number]) for number in range(len(sides))]
-    dug, back = near[0], outer[0]
-    for number in range(1, len(sides)):
-        outward = turns[route.way.sides[number - 1]] > 0.0
-        dug = (Lowest if outward else Highest)((dug, near[number]))
-        back = (Highest if outward else Lowest)((back, outer[number]))
-    cut = Highest((dug, back, *_heads(route, ring, spec)))
-    mounds = []
-    for number in range(route.way.first, route.way.last + 1):
-        mound = _mound(route, number, spec, turns, list(zip(benches, inner, strict=True)))
-        if mound is not None:
-            mounds.append(mound)
-    return Shapes(cut, Highest(tuple(mounds)) if mounds else None)
-
-
-def _inverts(route: Route, number: int, spec: SwaleSpec, out: float) -> Shape:
-    """The planes through the inverts along one side that rise by ``out`` per metre outward."""
-    line, (crest, top) = route.line, route.crest
-    side, zero, last = line.sides[number], float(line.zero[number]), len(line.sides) - 1
-    ways: list[Shape] = []
-    # a crest at a corner, to within rounding, belongs to neither side
-    for falls, reached, fall, end in (
-        (route.way.right, line.joints[number + 1] > crest + ON_INVERT, -1.0, number == last),
-        (route.way.left, line.joints[number] < crest - ON_INVERT, 1.0, number == 0),
-    ):
-        if not (falls and reached):
-            continue
-        plane = side.plane(crest - zero, line.offset, top, along=fall * spec.near, out=out)
-        where = route.breaks[1] if fall < 0.0 else route.breaks[0]
-        height = top - spec.near * abs(where - crest)
-        flatter = side.plane(where - zero, line.offset, height, along=fall * spec.far, out=out)
-        ways.append(Highest((plane, flatter)) if end else plane)
-    return ways[0] if len(ways) == 1 else Lowest(tuple(ways))
-
-
-def _near_side(route: Route, number: int, spec: SwaleSpec, inner: Shape) -> Shape:
-    """Bench and inner side; the bench ends, in faces laid back, beside the pad and beyond the last corner."""
-    side = route.line.sides[number]
-    fall, rise = -spec.bench_fall, 1.0 / spec.side
-    faces = [side.plane(0.0, 0.0, route.start, out=fall), side.plane(0.0, 0.0, route.start, out=-rise)]
-    if number == 0:
-        faces.append(side.plane(0.0, 0.0, route.start, along=-rise, out=fall))
-    if number == len(route.line.sides) - 1:
-        faces.append(side.plane(side.length, 0.0, route.start, along=rise, out=fall))
-    return Lowest((Highest(tuple(faces)), inner))
-
-
-def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
-    """The face at the closed end of a swale that falls to one end only; nothing behind the middle of the pad,
-    where the other end of a swale that goes round it may run."""
-    rise, top = 1.0 / spec.side, route.crest[1]
-    if route.way.left and route.way.right:
-        return []
-    side = route.line.sides[-1 if route.way.left else 0]
-    u, along = (side.length, rise) if route.way.left else (0.0, -rise)
-    behind = 0.5 * float(((side.start - ring) @ side.outward).max())
-    return [Lowest((side.plane(u, 0.0, top, along=along), side.plane(u, -behind, top, out=HIGH / behind)))]
-
-
-def _mound(
-    route: Route, number: int, spec: SwaleSpec, turns: Floats, own: Sequence[tuple[Plane, Shape]]
-) -> Shape | None:
-    """Bench and inner side as filled where the ground lies lower, as far along as the swale is dug."""
-    line = route.line
-    side, zero = line.sides[number], float(line.zero[number])
-    come, leave = line.joints[number], line.joints[number + 1]
-    dug = [(max(a, come), min(b, leave)) for a, b in route.dug if min(b, leave) > max(a, come)]
-    if not dug:
-        return None
-    first, last = dug[0][0], dug[-1][1]
-    bench, inner = own[number]
-    fall, rise = -spec.bench_fall, 1.0 / spec.side
-    parts: list[Shape] = [bench, inner, side.plane(0.0, 0.0, route.start, out=rise)]
-    for at_joint, other, corner, end, along in (
-        (first <= come, number - 1, number - 1, max(first - zero, 0.0), rise),
-        (last >= leave, number + 1, number, min(last - zero, side.length), -rise),
-    ):
-        if not (at_joint and 0 <= other < len(own)):
-            parts.append(side.plane(end, 0.0, route.start, along=along, out=fall))
-        elif turns[route.way.sides[corner]] > 0.0:
-            parts += own[other]
-    return Lowest(tuple(parts))
-
-
-class Batter(NamedTuple):
-    """The side slopes of a pad without a swale: ``run`` per rise [-], what they take outside it [m³], and the
-    ``area`` that they cover [m²]."""
-
-    run: float
-    cut: float
-    fill: float
-    area: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,6 +66,11 @@ class Swale:
         (n, 3): where it comes out, x, y and invert.
     more_shots
         (n, 2): where to shoot for the ground that the survey lacks, where it does not come out on it.
+    raised
+        How high soil is heaped against the edge of the pad, to fall from there as an apron [m]; 0 of a swale
+        that is cut in.
+    stone, pipe, solid, fabric
+        What lines it; see ``Led``.
     """
 
     route: Route
@@ -200,6 +87,11 @@ class Swale:
     bare: float
     outlets: Floats
     more_shots: Floats
+    raised: float = 0.0
+    stone: float = 0.0
+    pipe: float = 0.0
+    solid: float = 0.0
+    fabric: float = 0.0
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
@@ -211,9 +103,29 @@ class Swale:
             yield Station((x, y, float(np.interp(s, route.at, route.invert))), (east, north), beside)
 
     @property
+    def kind(self) -> Kind:
+        """What it is."""
+        return "apron" if self.raised > 0.0 else "swale"
+
+    @property
+    def heaped_to(self) -> float | None:
+        """The height at the pad to which soil is heaped against it [m]."""
+        return self.route.start if self.raised > 0.0 else None
+
+    @property
     def daylights(self) -> bool:
         """Whether it comes out on surveyed ground."""
         return self.route.daylights
+
+    @property
+    def catches(self) -> Floats:
+        """Its bottom where it is dug (k, 2, 2)."""
+        return np.concatenate([np.stack((one[:-1, :2], one[1:, :2]), axis=1) for one in self.bends])
+
+    @property
+    def bottoms(self) -> Floats:
+        """What the ground is dug down and filled up to (k, 3, 3)."""
+        return shaped_bottoms(self.ground)
 
     @property
     def bank_leaves(self) -> CutOff | None:
@@ -224,22 +136,6 @@ class Swale:
         ends = [place for place, short in zip(self.line[[0, -1], :2], route.short, strict=True) if short]
         near = any(np.hypot(*(place - leaves[:2])) <= route.line.offset for place in ends)
         return None if near else leaves
-
-
-STAKE = 1.524
-"""[m] Inverts are told every 5 ft."""
-
-LEAST = 0.2
-"""[-] No place is told nearer to the next bend than this part of a step."""
-
-
-class Station(NamedTuple):
-    """A place along a swale: x, y and the bottom there [m]; the direction straight out from the pad; the
-    sides of the pad that it lies beside, by number, two at a corner."""
-
-    place: tuple[float, float, float]
-    outward: tuple[float, float]
-    sides: tuple[int, ...]
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -276,46 +172,64 @@ def design_swale(
     they do, local. Of the ways that come out on surveyed ground the one
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
-    ring = pad - surface.origin
-    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
-    hollow = batter is not None and slopes is None
-    if hollow or len(ring) > MOST_SIDES or spec.bench_fall >= 1.0 / spec.side:
+    foot = pad_foot(surface, pad, level, needed, batter)
+    return None if foot is None else _dug_past(surface, pad, level, needed, foot, spec, room=room)
+
+
+def design_apron(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    uphill: Sequence[int],
+    spec: SwaleSpec,
+    *,
+    batter: Batter | None = None,
+    room: Shape | None = None,
+) -> Swale | None:
+    """Heap soil against a raised pad, with a shallow swale along its foot.
+
+    ``uphill``: those of the ``needed`` sides, by number, toward which ground rises; the rest as
+    ``design_swale`` takes it. None where ``apron_heap`` has none, or where no line fits.
+    """
+    heap = apron_heap(surface, pad - surface.origin, level, uphill, spec)
+    if heap is None:
         return None
-    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
-    # a pad's own slopes reach out to where the bench begins: the swale goes past their foot
-    toe = 0.0 if batter is None else batter.run * (level - start)
-    foot = moved_ring(ring, toe)[0] if toe > 0.0 else ring
-    spec = replace(spec, margin=spec.margin + toe)
-    edges = edges_beside(surface, foot, spec.reach)
+    foot = pad_foot(surface, pad, level, needed, batter, start=heap.start)
+    made = None if foot is None else _dug_past(surface, pad, level, needed, foot, heap.spec, room=room)
+    return None if made is None else replace(made, raised=heap.raised)
+
+
+def _dug_past(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    foot: Foot,
+    spec: SwaleSpec,
+    *,
+    room: Shape | None = None,
+) -> Swale | None:
+    """The same from a ``foot`` of the pad, at which the bench begins."""
+    if spec.bench_fall >= 1.0 / spec.side:
+        return None
+    spec = replace(spec, margin=spec.margin + foot.toe)
+    edges = edges_beside(surface, foot.ring, spec.reach)
     routes = [
         route
-        for way in ways_past(len(ring), *needed)
-        for route in walk(edges, foot, way, start, spec)
+        for way in ways_past(len(pad), *needed)
+        for route in walk(edges, foot.ring, way, foot.start, spec)
         if route.dug
     ]
-    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot))
-    fits = ((route, swale_shapes(route, foot, spec)) for route in clear)
+    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot.ring))
+    fits = ((route, swale_shapes(route, foot.ring, spec)) for route in clear)
     best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
-    cut, fill = shapes
-    if batter is not None and slopes is not None:
-        up, down = slopes
-        # a slope flatter than the sides of the swale ends at its foot, it does not reach into the swale
-        steep = max(1.0 / batter.run, 1.0 / spec.side)
-        ends = (side.plane(0.0, 0.0, start, out=-steep) for side in sides_of(foot))
-        cut = Lowest((Highest((cut, Lowest((down, *ends)))), up))
-        fill = down if fill is None else Highest((fill, down))
+    shapes = with_slopes(shapes, foot, spec.side)
     lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
-    ground = finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines)
-    own = batter or Batter(0.0, 0.0, 0.0)
-    if room is not None:  # what is dug beside the pad to build its edge is not dug again
-        alone, both = (
-            finished_ground(surface, pad, level, cut=one, lines=lines).cut
-            for one in (room, Lowest((cut, room)))
-        )
-        own = own._replace(cut=ground.cut - (both - alone))
-    return _told(surface, best, Shapes(cut, fill), lines, ground, toe, own)
+    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
+    return _told(surface, best, shapes, lines, ground, foot.toe, own)
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -324,17 +238,6 @@ def _rank(route: Route) -> tuple[float, ...]:
     ends = (route.at[0], route.at[-1])
     depth = sum(route.depth(float(s)) for s, short in zip(ends, route.short, strict=True) if short)
     return float(lack), round(depth, 6), round(route.effort, 6), round(float(np.ptp(route.at)), 6)
-
-
-def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need the swale [m]; inf where there is
-    none, on a side that lies a hair outside the survey."""
-    ends = [
-        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
-        for number in range(needed[0], needed[1] + 1)
-    ]
-    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
-    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
 
 def _passes(route: Route, ring: Floats) -> bool:
@@ -419,10 +322,6 @@ def _told(
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )
-
-
-SHOTS = (1.524, 3.048, 6.096)
-"""[m] Beyond the survey's edge, on the line: 5, 10 and 20 ft."""
 
 
 def _more_shots(surface: Surface, route: Route) -> Floats:

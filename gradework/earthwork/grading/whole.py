@@ -1,4 +1,4 @@
-"""All that shapes the ground round one pad or slab together: its level top, its side slopes, its swales."""
+"""All that shapes the ground round a pad or slab together: its top, its side slopes, swales and drains."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from gradework.earthwork.grading.planes import Highest, Lowest
 from gradework.earthwork.grading.sides import batter_shapes
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -23,19 +23,19 @@ def whole_ground(
     level: float,
     *,
     batter: float | None = None,
-    swales: Sequence[Swale] = (),
+    beside: Sequence[Led] = (),
 ) -> Finished:
     """Shape the ground once everything is built.
 
     outline, level : of the pad or slab [m];  batter : the run of its side slopes per rise [-], None where
-    boards hold it;  swales : those that are dug, designed for this pad; where two meet the lower one counts.
+    boards hold it;  beside : what is dug beside this pad; where two meet the lower one counts.
     A hollow pad has no side slopes. Raises CheckError as ``finished_ground`` does.
     """
     pad, *yards = outline.rings
-    if swales:
-        fills = tuple(one.shapes.fill for one in swales if one.shapes.fill is not None)
-        cut, fill = Lowest(tuple(one.shapes.cut for one in swales)), Highest(fills) if fills else None
-        lines = np.concatenate([one.dug for one in swales])
+    if beside:
+        fills = tuple(one.shapes.fill for one in beside if one.shapes.fill is not None)
+        cut, fill = Lowest(tuple(one.shapes.cut for one in beside)), Highest(fills) if fills else None
+        lines = np.concatenate([one.dug for one in beside])
         return finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines, yards=yards)
     slopes = None if batter is None else batter_shapes(pad - surface.origin, level, batter)
     up, down = slopes or (None, None)

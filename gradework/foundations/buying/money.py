@@ -14,6 +14,7 @@ PAID_FOR: Mapping[str, str] = {
     "earth": "earth fill",
     "blocks": "blocks",
     "shims": "shims",
+    "anchor": "ground anchors",
     "boards": "edge boards",
     "stakes": "stakes",
     "screws": "screws",
@@ -41,7 +42,7 @@ SHOPS: Mapping[str, tuple[str, ...]] = {
     "masonry yard": ("blocks", "concrete_bag", "mesh", "film", "fabric", "pipe"),
     "timber yard": (
         "boards", "timbers", "forms", "stakes", "setout_stakes", "screws", "timber_screws", "pins", "shims",
-        "string",
+        "string", "anchor",
     ),
     "garden store": ("seed",),
 }  # fmt: skip

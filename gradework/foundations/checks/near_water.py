@@ -47,7 +47,7 @@ def water_checks(
     """Check one thing near. ``shed`` is the plan (shapely) of all that sheds water, eaves and all; ``level``
     [m] its top, None where the ground stays as it is."""
     if one.kind in KEPT_DRY and outlets:
-        clear = min(_clear(surface, one, outlet) for outlet in outlets)
+        clear = min(runs_clear(surface, one, outlet) for outlet in outlets)
         yield Check("outlet runs clear", clear, FAN, "m", COMMON, "least", one.name)
     gap = float(one.shape.distance(shed))
     if one.kind in WALLS and gap < REACH:
@@ -57,7 +57,7 @@ def water_checks(
         yield Check("water stays away", spare, limit, "m", COMMON, "least", one.name)
 
 
-def _clear(surface: Surface, one: Neighbour, outlet: Outlet) -> float:
+def runs_clear(surface: Surface, one: Neighbour, outlet: Outlet) -> float:
     """How far water may run on from an outlet before it meets a thing [m], at most ``FAN``.
 
     It runs on the way of the swale or straight down the slope of the ground there, and spreads.

@@ -43,7 +43,7 @@ class Works:
 
     ``what`` names what is ``built`` ("pad", "slab", "piers"), ``level`` [m] is its top where that covers the
     ground; ``eaves`` is the plan of the roof. ``digging`` is the ground that is dug for it with its side
-    slopes, ``swales`` what swales take besides; ``bottoms`` where all of it is dug down to.
+    slopes, ``led`` what swales and drains take besides, by kind; ``bottoms`` where all of it is dug down to.
     """
 
     what: str
@@ -52,7 +52,7 @@ class Works:
     built: Any
     level: float | None
     digging: Any
-    swales: Any
+    led: tuple[tuple[str, Any], ...]
     boards: Floats
     stakes: Floats
     bottoms: tuple[Dug, ...]
@@ -68,14 +68,14 @@ class Works:
             (self.what, self.built),
             ("digging", self.digging),
         ]
-        return tuple(
-            (word, one) for word, one in (*all_of, ("swale", self.swales), *staked) if not one.is_empty
-        )
+        return tuple((word, one) for word, one in (*all_of, *self.led, *staked) if not one.is_empty)
 
     @property
     def ground(self) -> Any:
         """All ground that is built on, roofed, dug or shaped."""
-        return shapely.union_all([self.building, self.eaves, self.built, self.digging, self.swales])
+        return shapely.union_all(
+            [self.building, self.eaves, self.built, self.digging, *(one for _, one in self.led)]
+        )
 
     @property
     def shed(self) -> Any:
@@ -121,7 +121,7 @@ def _setback(one: Neighbour, distances: dict[str, float]) -> Iterator[Check]:
     far, so without it that of a lot line, tree, well or septic field is not known."""
     if one.setback is None and one.kind not in ("lot line", "tree", "well", "septic"):
         return
-    kept = ("walls",) if one.bars else ("walls", "pad", "slab", "piers", "digging", "swale")
+    kept = ("walls",) if one.bars else ("walls", "pad", "slab", "piers", "digging", "swale", "drain")
     value = min(distances[word] for word in kept if word in distances)
     yield Check("setback", value, one.setback, "m", SETBACK, "least", one.name)
 
@@ -132,7 +132,9 @@ def _by_kind(one: Neighbour, distances: dict[str, float], *, us: bool) -> Iterat
         limit = _unless_between(value, (SQUEEZE, walk(us=us)))
         yield Check("room to walk", value, limit, "m", COMMON, "least", one.name)
     elif one.kind == "pipe":
-        dug = [distances[word] for word in ("digging", "swale", "boards", "stakes") if word in distances]
+        dug = [
+            distances[word] for word in ("digging", "swale", "drain", "boards", "stakes") if word in distances
+        ]
         value = min([*dug, distances["walls"]])
         limit = _unless_between(value, (ACROSS, by_hand(us=us)))
         yield Check("dug or staked near", value, limit, "m", COMMON, "least", one.name)

@@ -122,7 +122,7 @@ def test_the_demo_plan_says_what_the_builder_asks(done: Plan) -> None:
     of_pad = (
         level,
         chosen.rule,
-        show.volume(chosen.dug + sum(one.dug.cut for one in done.swales if one.dug is not None)),
+        show.volume(chosen.dug + sum(one.dug.cut for one in done.measures if one.dug is not None)),
         show.volume(chosen.gravel),
         show.mass(done.gravel.dry_kg),
         "Edge of the gravel pad",
@@ -212,8 +212,8 @@ def test_a_swale_is_drawn_where_it_is_dug() -> None:
     assert any(line.text == "Swale to dig, falls this way" for line in lines_of(figure))
     line = next(c for c in figure.axes[0].collections if c.get_gid() == "swale")
     (drawn,) = line.get_segments()
-    assert done.swales[0].swale is not None
-    bends = done.swales[0].swale.bends[0][:, :2]
+    assert done.measures[0].made is not None
+    bends = done.measures[0].made.bends[0][:, :2]
     steps, drawn_steps = (np.hypot(*np.diff(places, axis=0).T) for places in (bends, drawn))
     assert drawn_steps == pytest.approx(steps * 10.0)  # 1:100, in mm
 

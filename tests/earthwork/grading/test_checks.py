@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from gradework.earthwork.grading import finished, swale
+from gradework.earthwork.grading import finished, foot
 from gradework.earthwork.grading.finished import Finished
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Swale, design_swale
@@ -58,7 +58,7 @@ PLANTED: dict[str, tuple[Any, str, Callable[..., Any]]] = {
     "no daylight lines": (finished, "crossings_with", no_lines),
     "every other daylight line": (finished, "crossings_with", lambda *args: crossings(*args)[::2]),
     "faces too low": (finished, "faces_at", lowered),
-    "the whole swale too low": (swale, "finished_ground", shape_lowered),
+    "the whole swale too low": (foot, "finished_ground", shape_lowered),
     "triangles left out": (
         finished,
         "_reached",

@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import Batter, Swale, design_swale, ways_past
+from gradework.earthwork.grading.swale import Swale, design_swale, ways_past
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
 
@@ -131,6 +132,17 @@ def test_it_turns_an_inward_corner(ground: Ground) -> None:
     assert made.ground.surface.elevation(made.line[:, :2]) == pytest.approx(made.line[:, 2], abs=1e-6)
     corner = np.array([14.0 + made.route.line.offset, 12.0 + made.route.line.offset])
     assert np.hypot(*(made.line[:, :2] - corner).T).min() < 1e-6
+
+
+def test_what_is_filled_in_a_notch_ends_in_the_pad(ground: Ground) -> None:
+    """Beyond the far side of each wing the ground lies lower than the bench would there, and stays."""
+    ell = Outline.polygon([(10, 8), (20, 8), (20, 12), (14, 12), (14, 18), (10, 18)]).rings[0]
+    places = [(x, y) for x in range(0, 31, 5) for y in range(0, 31, 5)]
+    surface = ground([(x, y, 10.2 + 0.1 * (y - 12.0) + 0.12 * (x - 14.0)) for x, y in places])
+    made = design_swale(surface, ell, LEVEL, (2, 3), SwaleSpec())
+    assert made is not None
+    beyond = np.array([(x, y) for x in (1.0, 5.0, 9.5) for y in (8.5, 11.0, 13.0)] + [(13.0, 6.0), (18.0, 5)])
+    assert made.ground.surface.elevation(beyond) == pytest.approx(surface.elevation(beyond), abs=1e-9)
 
 
 def test_a_side_a_hair_outside_the_survey_has_no_ground_beside_it(ground: Ground) -> None:

@@ -7,8 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Batter, design_swale
+from gradework.earthwork.grading.swale import design_swale
 from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
@@ -35,7 +36,7 @@ def two(ground: Ground) -> tuple[Surface, list]:
 def test_two_swales_are_both_in_it(two: tuple[Surface, list]) -> None:
     """Each bottom is where it was designed, or lower where the other one crosses it."""
     surface, swales = two
-    whole = whole_ground(surface, PAD, 10.1, swales=swales)
+    whole = whole_ground(surface, PAD, 10.1, beside=swales)
     for swale in swales:
         off = whole.surface.elevation(swale.line[:, :2]) - swale.line[:, 2]
         assert off.max() <= 1e-6
@@ -48,7 +49,7 @@ def test_two_swales_are_both_in_it(two: tuple[Surface, list]) -> None:
 
 def test_one_swale_is_its_own_ground(two: tuple[Surface, list]) -> None:
     surface, (swale, _) = two
-    whole = whole_ground(surface, PAD, 10.1, swales=[swale])
+    whole = whole_ground(surface, PAD, 10.1, beside=[swale])
     assert (whole.cut, whole.fill) == (swale.ground.cut, swale.ground.fill)
 
 
@@ -57,7 +58,7 @@ def test_a_swale_beside_slopes_keeps_both(ground: Ground) -> None:
     surface = ground([(x, y, 10.3 + 0.06 * (y - 14.0)) for x, y in places])
     swale = design_swale(surface, PAD.rings[0], 10.5, (2, 2), SwaleSpec(), batter=Batter(2.0, 0.0, 0.0))
     assert swale is not None
-    whole = whole_ground(surface, PAD, 10.5, batter=2.0, swales=[swale])
+    whole = whole_ground(surface, PAD, 10.5, batter=2.0, beside=[swale])
     assert whole.surface.elevation(np.array([(15.0, 9.6)])) == pytest.approx([10.3])
     assert whole.surface.elevation(swale.line[:, :2]) == pytest.approx(swale.line[:, 2], abs=1e-6)
 

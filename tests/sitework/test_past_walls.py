@@ -5,13 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from typing import cast
 
 import numpy as np
 import pytest
 
 from gradework.earthwork.grading.capacity import RAIN
+from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
-from gradework.earthwork.grading.swale import Batter
+from gradework.earthwork.grading.swale import Swale
+from gradework.earthwork.nearby import Kind, Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
 from gradework.earthwork.room import room_ground
@@ -20,7 +23,15 @@ from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
-from gradework.sitework.swales import SwaleMeasure, runs_of, swale_findings, swale_measures
+from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.sitework.past_walls import (
+    KINDS,
+    WallMeasure,
+    measure_findings,
+    measure_past,
+    runs_of,
+    wall_measures,
+)
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -35,9 +46,9 @@ def hillside(ground: Ground, size: float = 30.0, up: float = 0.1) -> Surface:
     return ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
 
 
-def measures(surface: Surface) -> tuple[SwaleMeasure, ...]:
+def measures(surface: Surface) -> tuple[WallMeasure, ...]:
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    return swale_measures(surface, BUILDING, PAD, water, margin=0.3)
+    return wall_measures(surface, BUILDING, PAD, water, margin=0.3)
 
 
 @pytest.mark.parametrize(
@@ -58,8 +69,8 @@ def test_what_is_dug_for_the_edge_is_not_dug_again(ground: Ground) -> None:
     [dug] = room_ground(surface, PAD.outline, room=0.3, slope=1.0).volumes(np.array([9.9]))
     room = room_shape(PAD.outline.grown(0.3).rings[0] - surface.origin, 9.9, 1.0)
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    (alone,) = swale_measures(surface, BUILDING, PAD, water, margin=0.3)
-    (beside,) = swale_measures(surface, BUILDING, replace(PAD, room=room), water, margin=0.3)
+    (alone,) = wall_measures(surface, BUILDING, PAD, water, margin=0.3)
+    (beside,) = wall_measures(surface, BUILDING, replace(PAD, room=room), water, margin=0.3)
     assert alone.dug is not None
     assert beside.dug is not None
     x, y = (a.ravel() for a in np.meshgrid(*(np.arange(0.0, 30.0, step) + step / 2,) * 2))
@@ -79,18 +90,18 @@ def test_walls_across_the_slope_are_cured(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.walls == ("wall (corners 2-3)", "wall (corners 3-4)", "wall (corners 4-1)")
     assert made.where == "walls (corners 2-3, 3-4 and 4-1)"
-    assert made.swale is not None
-    assert made.swale.daylights
+    assert made.made is not None
+    assert made.made.daylights
     assert made.cured == made.walls
-    assert swale_findings((made,), METRIC) == ()
+    assert measure_findings((made,), METRIC) == ()
 
 
 def test_on_the_finished_ground_the_same_rule_finds_nothing_out_to_the_swale(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    assert made.swale is not None
-    near = IRC_2015.changed(reach=made.swale.offset + 0.3)
+    assert made.made is not None
+    near = IRC_2015.changed(reach=made.made.offset + 0.3)
     before = check_drainage(hillside(ground), BUILDING, show=METRIC, rule=near, pad=PAD)
-    after = check_drainage(made.swale.ground.surface, BUILDING, show=METRIC, rule=near, pad=PAD)
+    after = check_drainage(made.made.ground.surface, BUILDING, show=METRIC, rule=near, pad=PAD)
     assert {ray.wall for ray in before.after if ray.verdict == "toward"} >= {"wall (corners 3-4)"}
     assert [ray for ray in after.after if ray.verdict == "toward"] == []
 
@@ -99,9 +110,9 @@ def test_the_catchment_is_the_ground_beyond_its_line(ground: Ground) -> None:
     """Of a wall alone, the strip of the survey beyond the line; the roof sheds its rain, too."""
     surface = hillside(ground, up=0.1)
     (made,) = measures(surface)
-    assert made.swale is not None
+    assert made.made is not None
     assert made.flow is not None
-    out = made.swale.offset
+    out = made.made.offset
     # three sides: all of the survey but the part between the lines beside the pad, down to its lower edge
     between = (6.0 + 2.0 * out) * (14.0 + out)
     assert made.catchment == pytest.approx(900.0 - between)
@@ -122,20 +133,20 @@ def test_water_from_all_sides_has_nowhere_to_go(ground: Ground) -> None:
     places = np.array([(x, y) for x in (0.0, 12.0, 18.0, 30.0) for y in (0.0, 10.0, 14.0, 30.0)])
     bowl = 9.9 + 0.1 * np.maximum(np.abs(places[:, 0] - 15.0) - 3.0, np.abs(places[:, 1] - 12.0) - 2.0)
     made = measures(ground(np.column_stack((places, bowl))))
-    assert [(len(one.walls), one.swale) for one in made] == [(4, None)]
+    assert [(len(one.walls), one.made) for one in made] == [(4, None)]
 
 
 def test_it_says_where_to_shoot_when_it_does_not_come_out(ground: Ground) -> None:
     """The survey ends half a metre below the pad."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (9.5, 12.0, 16.0, 30.0)]
     (made,) = measures(ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places]))
-    assert made.swale is not None
-    assert not made.swale.daylights
+    assert made.made is not None
+    assert not made.made.daylights
     assert made.cured == ()
-    codes = {one.code: one for one in swale_findings((made,), FEET)}
+    codes = {one.code: one for one in measure_findings((made,), FEET)}
     told = codes["swale-no-outlet"]
     assert told.severity == "note"
-    for x, y in made.swale.more_shots:
+    for x, y in made.made.more_shots:
         assert FEET.place(float(x), float(y)) in told.advice
     assert "74 gal/min" in told.advice
 
@@ -144,7 +155,7 @@ def off_the_survey(ground: Ground, up: float, more: float = 0.0) -> list[Finding
     """What is told of a bank where the survey ends 3 m (and ``more``) above the pad."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0 + more)]
     surface = ground([(x, y, 10.1 + up * (y - 14.0)) for x, y in places])
-    return [one for one in swale_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
+    return [one for one in measure_findings(measures(surface), METRIC) if one.code == "swale-leaves-survey"]
 
 
 @pytest.mark.parametrize("up", [0.05, 0.1, 0.16])
@@ -165,8 +176,8 @@ def test_fill_that_runs_off_the_survey_is_no_bank(ground: Ground) -> None:
     places = [(x, y) for x in (4.0, 11.0, 19.0, 26.0) for y in (9.3, 9.6, 14.5, 30.0)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD)
-    made = swale_measures(surface, BUILDING, PAD, water, margin=0.3, batter=Batter(2.0, 0.0, 0.0))
-    assert [one.swale.bank_leaves for one in made if one.swale is not None] == [None]
+    made = wall_measures(surface, BUILDING, PAD, water, margin=0.3, batter=Batter(2.0, 0.0, 0.0))
+    assert [one.made.bank_leaves for one in made if one.made is not None] == [None]
 
 
 def test_what_does_not_fit_is_told(ground: Ground) -> None:
@@ -174,12 +185,100 @@ def test_what_does_not_fit_is_told(ground: Ground) -> None:
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
     made = measures(surface)
-    assert [one.swale for one in made] == [None]
-    assert [one.code for one in swale_findings(made, METRIC)] == ["swale-does-not-fit"]
+    assert [one.made for one in made] == [None]
+    assert [one.code for one in measure_findings(made, METRIC)] == ["swale-does-not-fit"]
+
+
+def beside_a_fence(ground: Ground, off: float) -> tuple[WallMeasure, ...]:
+    """A fence right across, ``off`` from the uphill edge of the pad."""
+    surface = hillside(ground)
+    y = float(PAD.outline.rings[0][:, 1].max()) + off
+    fence = Neighbour("fence", "fence", np.array([(0.0, y), (30.0, y)]), False)
+    near = Nearby(BUILDING, (fence,))
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD, nearby=near)
+    return wall_measures(surface, BUILDING, PAD, water, margin=0.3, nearby=near)
+
+
+@pytest.mark.parametrize(
+    ("off", "kind"), [(6.0, "swale"), (2.5, "drain"), (1.0, None)], ids=["wide", "tight", "too tight"]
+)
+def test_a_pipe_drain_is_laid_where_no_swale_fits(ground: Ground, off: float, kind: str | None) -> None:
+    """The bank of a swale would run over the fence; the drain needs less room, and none fits at a metre."""
+    (made,) = beside_a_fence(ground, off)
+    assert (None if made.made is None else made.made.kind) == kind
+    assert made.passed == {"drain": "does not fit"}.get(kind or "", "")
+    assert made.cured == (made.walls if kind else ())
+
+
+def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_taken(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    swale, _, drain = KINDS
+    assert [kind.kind for kind in KINDS] == ["swale", "apron", "drain"]
+    both = [measure_past(made.run, kinds).made for kinds in ((swale, drain), (drain, swale))]
+    assert [one.kind for one in both if one is not None] == ["swale", "swale"]
+    never = swale._replace(design=lambda _: None)
+    found = measure_past(made.run, (never, drain))
+    assert found.made is not None
+    assert (found.made.kind, found.passed, found.cured) == ("drain", "does not fit", made.walls)
+    assert measure_past(made.run, (never,)).made is None
+
+
+def test_the_cheaper_of_swale_and_apron_is_taken_and_the_other_told(ground: Ground) -> None:
+    """A pad 8 in above its uphill edge: soil that is at hand is cheaper than digging; where digging costs
+    nothing and soil is dear, it is the other way round."""
+    surface = ground([(x, y, 10.0 + 0.08 * (y - 14.3)) for x in range(0, 31, 3) for y in range(0, 31, 3)])
+    building = Outline.rectangle((12.0, 10.0), (6.0, 4.0))
+    pad = PadTop(10.2, building.grown(0.3))
+    water = check_drainage(surface, building, show=METRIC, pad=pad)
+    usual = LedPrices(30.0, 15.0, 27.0, 0.04, 4.0, 1.2, compaction=0.9, spare=3.0)
+    odd = usual._replace(dig=0.0, haul=0.0, earth=500.0, spare=0.0)
+    for prices, taken, other in ((usual, "apron", "swale"), (odd, "swale", "apron")):
+        (made,) = wall_measures(surface, building, pad, water, margin=0.3, prices=prices)
+        assert made.cured == made.walls
+        assert made.kind == taken
+        assert made.other is not None
+        assert made.other[0] == other
+        assert made.money < made.other[1]
+        assert made.passed == ("costs more" if taken == "apron" else "")
+
+
+def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought(ground: Ground) -> None:
+    """Two measures share what is at hand."""
+    (made,) = measures(hillside(ground))
+    assert made.made is not None
+    one = replace(cast(Swale, made.made), cut=1.0, fill=2.7)
+    assert heaped([one], 0.9, 5.0) == pytest.approx((1.0, 2.0, 0.0))
+    assert heaped([one, one], 0.9, 3.0) == pytest.approx((2.0, 3.0, 1.0))
+    free = LedPrices(0.0, 10.0, 100.0, 0.0, 0.0, 0.0, compaction=0.9, spare=1.5)
+    assert money_for(one, free) == pytest.approx(-1.5 * 10.0 + 0.5 * 100.0)
+
+
+def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
+    (made,) = measures(hillside(ground))
+    found = measure_past(made.run, KINDS[2:])
+    assert found.made is not None
+    assert found.flow is not None
+    assert found.flow.most == pytest.approx(74.0 * 3.785e-3 / 60.0, rel=0.01)  # gal/min
+    assert {fall.ends_at for fall in found.looks} == {"invert"}
+    uphill = next(fall for fall in found.looks if fall.wall == "wall (corners 3-4)")
+    assert uphill.length == pytest.approx(found.made.offset + 0.3, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "y"), [("house", 2.0), ("septic", 3.0), ("fence", 8.0)], ids=["house", "septic", "fence"]
+)
+def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
+    ground: Ground, kind: Kind, y: float
+) -> None:
+    """All lower ground lies toward it: then no drain is laid; without it there is one."""
+    (made,) = measures(hillside(ground))
+    near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
+    assert measure_past(made.run._replace(nearby=near), KINDS[2:]).made is None
+    assert measure_past(made.run, KINDS[2:]).dug is not None
 
 
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.flow is not None
-    flooded = replace(made, flow=made.flow._replace(depth=0.2, speed=1.0))
-    assert [one.code for one in swale_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]
+    flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most, speed=1.0))
+    assert [one.code for one in measure_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]

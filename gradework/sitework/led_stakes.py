@@ -1,4 +1,4 @@
-"""How the bottom of a swale is found in the yard: stakes beside it, out of the dig, each marked for it.
+"""How the bottom of a swale or drain is found in the yard: stakes beside it, out of the dig, marked for it.
 
 A stake in the line is dug out with the swale. So each stands on the far side from the pad, past the top of
 the bank, a round distance from the line.
@@ -6,62 +6,74 @@ the bank, a round distance from the line.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
 from gradework.sitework.pier_stakes import CLEAR, STEP, STEP_US
-from gradework.sitework.setout import Aside, Stake, ground_at
+from gradework.sitework.setout import Aside, Stake, StakeKind, ground_at
 
 if TYPE_CHECKING:
     from typing import Any
 
-    from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.grading.led import Kind, Led
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
 ALONG, ALONG_US = 1.5, 1.524
-"""[m] Stakes along a swale stand no farther apart: 5 ft, in metric jobs a round step."""
+"""[m] Stakes along it stand no farther apart: 5 ft, in metric jobs a round step."""
+
+BOTTOMS: Mapping[StakeKind, str] = {"swale": "swale bottom", "drain": "pipe bottom"}
+"""What a stake is marked for."""
+
+STAKED: Mapping[Kind, StakeKind] = {"swale": "swale", "apron": "swale", "drain": "drain"}
+"""What is staked of each kind: of an apron the swale along its foot."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""
 
 
-def swale_stakes(
+def led_stakes(
     surface: Surface,
     building: Outline,
-    swales: Iterable[Swale],
+    measures: Iterable[Led],
     *,
     us: bool = False,
     nearby: Nearby | None = None,
 ) -> tuple[Stake, ...]:
-    """Give a stake for each bend and each end of a swale and every 5 ft from there, counted through.
+    """Give a stake for each bend and end of what leads water past and every 5 ft from there, counted through.
 
     They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
     that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
     """
     stakes: list[Stake] = []
-    count = len(building.rings[0])
-    for swale in swales:
-        dug: Any = shapely.union_all(shapely.polygons(swale.ground.shaped))
+    for made in measures:
+        dug: Any = shapely.union_all(shapely.polygons(made.bottoms[:, :, :2]))
         shapely.prepare(dug)
-        for (x, y, bottom), way, beside in swale.stations(ALONG_US if us else ALONG):
-            # sides are numbered by the corner that they begin at, in the order of the corners
-            corner = beside[-1] + 1
-            away = f"side {corner}-{corner % count + 1}" if len(beside) == 1 else f"corner {corner}"
+        for (x, y, bottom), way, beside in made.stations(ALONG_US if us else ALONG):
+            away = _away(beside, len(building.rings[0]))
             aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
             place = _beside((x, y), aside)
             if nearby is not None and nearby.beyond([place])[0]:
                 aside, place = None, (x, y)
                 if nearby.beyond([place])[0]:
                     continue
-            ground, levels = ground_at(surface, *place), (("swale bottom", bottom),)
-            name = f"swale {len(stakes) + 1}"
-            stakes.append(Stake(name, "swale", *place, ground, bottom, levels, aside))
+            kind = STAKED[made.kind]
+            ground, levels = ground_at(surface, *place), ((BOTTOMS[kind], bottom),)
+            name = f"{kind} {sum(one.kind == kind for one in stakes) + 1}"
+            stakes.append(Stake(name, kind, *place, ground, bottom, levels, aside))
     return tuple(stakes)
+
+
+def _away(beside: tuple[int, ...], count: int) -> str:
+    """What the stakes stand away from; sides are numbered by the corner that they begin at."""
+    if not beside:
+        return "the pad"
+    corner = beside[-1] + 1
+    return f"side {corner}-{corner % count + 1}" if len(beside) == 1 else f"corner {corner}"
 
 
 def _beside(middle: tuple[float, float], aside: Aside | None) -> tuple[float, float]:

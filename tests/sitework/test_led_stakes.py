@@ -15,10 +15,10 @@ from gradework.earthwork.nearby import Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError
 from gradework.ground.surface import Surface
+from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.setout import Stake, StakeMark, set_out
 from gradework.sitework.setout_ties import Mark
 from gradework.sitework.staking import check_stakes
-from gradework.sitework.swale_stakes import swale_stakes
 
 Ground = Callable[..., Surface]
 
@@ -48,7 +48,7 @@ def middle(stake: Stake) -> tuple[float, float]:
 def test_they_stand_on_round_distances_a_foot_clear_of_the_dig(hill: Surface, us: bool, step: float) -> None:
     made = dug(hill)
     shaped = shapely.union_all(shapely.polygons(made.ground.shaped))
-    for stake in swale_stakes(hill, BUILDING, [made], us=us):
+    for stake in led_stakes(hill, BUILDING, [made], us=us):
         assert stake.aside is not None
         assert stake.aside.distance / step == pytest.approx(round(stake.aside.distance / step))
         away = shaped.distance(shapely.Point(stake.x, stake.y))
@@ -58,7 +58,7 @@ def test_they_stand_on_round_distances_a_foot_clear_of_the_dig(hill: Surface, us
 
 def test_each_is_marked_for_the_bottom_beside_it(hill: Surface) -> None:
     made = dug(hill)
-    stakes = swale_stakes(hill, BUILDING, [made])
+    stakes = led_stakes(hill, BUILDING, [made])
     bottoms = made.ground.surface.elevation(np.array([middle(stake) for stake in stakes]))
     assert [stake.grade for stake in stakes] == pytest.approx(bottoms.tolist(), abs=1e-6)
     ends = {tuple(np.round(place, 6)) for place in made.bends[0][:, :2]}
@@ -66,7 +66,7 @@ def test_each_is_marked_for_the_bottom_beside_it(hill: Surface) -> None:
 
 
 def test_they_are_five_feet_apart_from_each_bend(hill: Surface) -> None:
-    stakes = swale_stakes(hill, BUILDING, [dug(hill)], us=True)
+    stakes = led_stakes(hill, BUILDING, [dug(hill)], us=True)
     apart = np.hypot(*np.diff([middle(stake) for stake in stakes], axis=0).T)
     assert apart.max() <= 1.2 * 5.0 * FOOT
     assert (np.abs(apart - 5.0 * FOOT) < 1e-6).sum() >= len(
@@ -77,7 +77,7 @@ def test_they_are_five_feet_apart_from_each_bend(hill: Surface) -> None:
 
 def test_they_say_what_they_stand_away_from(hill: Surface) -> None:
     """Past the uphill side, round a corner and down beside the next: straight out, at the corner between."""
-    stakes = swale_stakes(hill, BUILDING, [dug(hill)])
+    stakes = led_stakes(hill, BUILDING, [dug(hill)])
     told = {stake.aside.where: stake.aside for stake in stakes if stake.aside is not None}
     assert len(told) == 3
     assert told["away from side 3-4"].way == pytest.approx((0.0, 1.0))
@@ -89,7 +89,7 @@ def test_where_the_ground_beside_it_was_not_shot_they_stand_in_it(ground: Ground
     """The survey ends 3 m above the pad, short of the bank."""
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 14.5, 17.0)]
     surface = ground([(x, y, 10.1 + 0.1 * (y - 14.0)) for x, y in places])
-    stakes = swale_stakes(surface, BUILDING, [dug(surface)])
+    stakes = led_stakes(surface, BUILDING, [dug(surface)])
     inside = [stake for stake in stakes if stake.aside is None]
     assert inside
     assert all(stake.ground is not None and stake.ground >= (stake.grade or 0.0) - 1e-6 for stake in inside)
@@ -97,7 +97,7 @@ def test_where_the_ground_beside_it_was_not_shot_they_stand_in_it(ground: Ground
 
 def test_the_sheet_leads_back_to_the_bottom(hill: Surface) -> None:
     """By cut, by rod and by string; a bottom is no level that all end at, and none has to be the pad's."""
-    stakes = swale_stakes(hill, BUILDING, [dug(hill)])
+    stakes = led_stakes(hill, BUILDING, [dug(hill)])
     sheet = set_out(stakes, marks=[Mark("A", 0.0, 0.0), Mark("B", 30.0, 0.0)], instrument=12.0, string=10.5)
     assert sheet.shared == ()
     assert sheet.steps[1].startswith("Dig the swale first")
@@ -116,17 +116,17 @@ def test_no_stake_stands_beyond_a_fence(hill: Surface) -> None:
     made = dug(hill)
     y = float(made.line[:, 1].max()) + 0.1
     fence = Neighbour("fence", "fence", np.array([(0.0, y), (30.0, y)]), False, 0.0)
-    stakes = swale_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (fence,)))
+    stakes = led_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (fence,)))
     assert max(stake.y for stake in stakes) < y
     assert {stake.aside is None for stake in stakes} == {True, False}
-    assert len(stakes) == len(swale_stakes(hill, BUILDING, [made]))
+    assert len(stakes) == len(led_stakes(hill, BUILDING, [made]))
     across = Neighbour("fence", "fence", np.array([(0.0, y - 0.2), (30.0, y - 0.2)]), False, 0.0)
-    fewer = swale_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (across,)))
+    fewer = led_stakes(hill, BUILDING, [made], nearby=Nearby(BUILDING, (across,)))
     assert 0 < len(fewer) < len(stakes)
 
 
 def test_two_swales_are_counted_through(hill: Surface) -> None:
     made = dug(hill)
-    once, twice = (len(swale_stakes(hill, BUILDING, [made] * times)) for times in (1, 2))
+    once, twice = (len(led_stakes(hill, BUILDING, [made] * times)) for times in (1, 2))
     assert twice == 2 * once
-    assert swale_stakes(hill, BUILDING, [made] * 2)[-1].name == f"swale {twice}"
+    assert led_stakes(hill, BUILDING, [made] * 2)[-1].name == f"swale {twice}"

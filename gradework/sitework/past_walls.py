@@ -1,0 +1,409 @@
+"""What leads water past a pad's walls: for each run of walls that water comes to, the kind that does it best.
+
+It designs what the findings about falls ask for; it does not order it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.clip import cut_region, signed_areas
+from gradework.earthwork.grading.capacity import (
+    FASTEST,
+    LAWN,
+    RAIN,
+    ROOF,
+    Flow,
+    flow_in,
+    flow_in_pipe,
+    pipe_flow,
+    rational_flow,
+)
+from gradework.earthwork.grading.drain import DrainSpec, design_drain
+from gradework.earthwork.grading.led import NAMES
+from gradework.earthwork.grading.route import SwaleSpec
+from gradework.earthwork.grading.sides import sides_of
+from gradework.earthwork.grading.swale import design_apron, design_swale
+from gradework.earthwork.nearby import STAND, Nearby
+from gradework.errors import Finding, finding
+from gradework.foundations.checks.near_water import FAN, KEPT_DRY, Outlet, runs_clear
+from gradework.foundations.checks.wall_falls import wall_falls
+from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.sitework.drainage import BAD, walls_named
+from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.units.amounts import flow_words
+
+if TYPE_CHECKING:
+    from gradework.earthwork.grading.foot import Batter
+    from gradework.earthwork.grading.led import Kind, Led
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.drainage_rules import DrainageRule
+    from gradework.foundations.checks.wall_falls import WallFall
+    from gradework.ground.surface import Surface
+    from gradework.sitework.drainage import Drainage
+    from gradework.units.display import Display
+
+
+Floats = NDArray[np.float64]
+
+SHOTS = 0.3048, 6.096
+"""[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
+
+PIPE, PIPE_FALL = 0.1016, 0.01
+"""[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
+
+KEEP_OFF = 0.3048
+"""[m] A solid pipe passes what stands near no closer than 1 ft (judgement)."""
+
+Passed = Literal["", "does not fit", "does not come out", "cures fewer walls", "costs more"]
+
+
+class WallRun(NamedTuple):
+    """A run of walls that water comes to, and all that a measure past it hangs on.
+
+    ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``uphill``: those sides that
+    ground rises toward; ``margin`` [m]: the pad beyond the walls; ``batter``: its side slopes, None where
+    boards hold it; ``prices``: None where nothing is known of them: then the least is dug.
+    """
+
+    surface: Surface
+    nearby: Nearby
+    pad: PadTop
+    rule: DrainageRule
+    sides: tuple[int, int]
+    walls: tuple[str, ...]
+    uphill: tuple[int, ...]
+    margin: float
+    batter: Batter | None
+    prices: LedPrices | None
+
+    @property
+    def swale(self) -> SwaleSpec:
+        """What a swale past it keeps."""
+        return SwaleSpec(margin=self.margin, bench_fall=self.rule.to_drain)
+
+
+@dataclass(frozen=True, eq=False)
+class WallMeasure:
+    """What leads water past some walls.
+
+    ``run``: what it was designed for; ``made``: its design, None where nothing fits beside them;
+    ``looks``: the fall from each wall once it is dug, out to where it catches the water; none where it does
+    not daylight; ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``:
+    what then runs in it in the design rain, the roof counted in. ``passed``: why the kind tried first was not
+    taken; ``other``: the next cheapest that would do as well, with what it costs.
+    """
+
+    run: WallRun
+    made: Led | None
+    looks: tuple[WallFall, ...] = ()
+    catchment: float = 0.0
+    flow: Flow | None = None
+    passed: Passed = ""
+    other: tuple[Kind, float] | None = None
+
+    @property
+    def kind(self) -> Kind:
+        """Give what it is; a swale where nothing fits."""
+        return "swale" if self.made is None else self.made.kind
+
+    @property
+    def money(self) -> float:
+        """Give what it costs to build; without prices the digging [m³]."""
+        if self.made is None:
+            return math.inf
+        return self.made.cut if self.run.prices is None else money_for(self.made, self.run.prices)
+
+    @property
+    def walls(self) -> tuple[str, ...]:
+        """Give the walls it was designed for."""
+        return self.run.walls
+
+    @property
+    def cured(self) -> tuple[str, ...]:
+        """Give the walls from which the ground falls as the rule asks once it is dug, out to its line."""
+        return tuple(fall.wall for fall in self.looks if fall.verdict == "away")
+
+    @property
+    def dug(self) -> Led | None:
+        """Give it as it is dug, ordered and staked: where it comes out on the survey."""
+        return None if self.made is None or not self.made.daylights else self.made
+
+    @property
+    def shots(self) -> Floats:
+        """Give where to shoot so that it may come out (k, 2), site [m]: not beyond what bars the way."""
+        if self.made is None:
+            return np.empty((0, 2))
+        shots = self.made.more_shots
+        wanted: Floats = shots[~self.run.nearby.beyond(shots)]
+        return wanted
+
+    @property
+    def where(self) -> str:
+        """The walls in words: "wall (corners 1-2)", "walls (corners 3-4 and 4-1)"."""
+        return walls_named(self.walls)
+
+
+def wall_measures(
+    surface: Surface,
+    building: Outline,
+    pad: PadTop,
+    drainage: Drainage,
+    *,
+    margin: float,
+    batter: Batter | None = None,
+    nearby: Nearby | None = None,
+    prices: LedPrices | None = None,
+) -> tuple[WallMeasure, ...]:
+    """Design what leads water past each run of walls that it comes to once the ``pad`` is built.
+
+    ``drainage`` is judged with the pad in place; ``margin`` and ``batter`` as in ``WallRun``. A run takes in
+    the walls beside one that water comes to from which the ground falls too little; where water comes to none
+    of them there is nothing to lead past. What would run over a wall, a fence or a lot line ``nearby`` does
+    not fit.
+    """
+    near, walls = nearby or Nearby(building), walls_of(building)
+    if len(walls) != len(pad.outline.rings[0]):
+        return ()
+    short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
+    uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
+    measures: list[WallMeasure] = []
+    for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
+        own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
+        rising = tuple(k for k in range(first, last + 1) if walls[k % len(walls)].name in uphill)
+        if rising:
+            left = None if prices is None else _left(prices, led(measures))
+            sides = (first, last)
+            run = WallRun(surface, near, pad, drainage.rule, sides, own, rising, margin, batter, left)
+            measures.append(measure_past(run))
+    return tuple(measures)
+
+
+def _left(prices: LedPrices, dug: Sequence[Led]) -> LedPrices:
+    """The same once others have taken of the soil that is at hand."""
+    return prices._replace(spare=prices.spare - heaped(dug, prices.compaction, prices.spare).pad)
+
+
+def _barred(fall: WallFall) -> bool:
+    """Too little fall toward a wall, fence or lot line near by: no water comes from there, no swale fits."""
+    return fall.verdict == "too little" and fall.ends_at == "barrier"
+
+
+def runs_of(numbers: Sequence[int], count: int) -> list[tuple[int, int]]:
+    """Sides next to each other as runs (first, last) round a ring of ``count``; last counts on past 0.
+
+    >>> runs_of([0, 2, 3], 4), runs_of([0, 1, 2], 3), runs_of([], 4)
+    ([(2, 4)], [(0, 2)], [])
+    """
+    wanted = set(numbers)
+    if len(wanted) == count:
+        return [(0, count - 1)]
+    runs = []
+    for first in sorted(wanted):
+        if (first - 1) % count not in wanted:
+            last = first
+            while (last + 1) % count in wanted:
+                last += 1
+            runs.append((first, last))
+    return runs
+
+
+# The kinds that are tried, in their order, and the choice.
+
+
+class MeasureKind(NamedTuple):
+    """How one kind is designed past a run of walls, and how a flow [m³/s] runs in it."""
+
+    kind: Kind
+    design: Callable[[WallRun], Led | None]
+    carry: Callable[[WallRun, float], Flow]
+
+
+def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> WallMeasure:
+    """Try the kinds in their order: of those in soil the cheapest that comes out on the survey and cures
+    every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
+    tried: list[WallMeasure] = []
+    for kind in KINDS if kinds is None else kinds:
+        if kind.kind == "drain" and any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
+            break
+        tried.append(_measured(run, kind))
+    chosen = best = max(tried, key=_worth)  # the first of equals
+    same = [one for one in tried if one is not chosen and one.made and _worth(one)[:-1] == _worth(best)[:-1]]
+    if chosen.dug is not None and same and run.prices is not None:
+        after = min(same, key=lambda one: one.money)
+        best = replace(best, other=(after.kind, after.money))
+    return best if chosen is tried[0] else replace(best, passed=_passed(tried[0], chosen))
+
+
+def _worth(one: WallMeasure) -> tuple[float, ...]:
+    """Whether it is dug, how many walls it cures; then those in soil before a pipe, the cheaper first."""
+    return one.dug is not None, len(one.cured), one.made is not None, one.kind != "drain", -one.money
+
+
+def _passed(before: WallMeasure, best: WallMeasure) -> Passed:
+    if before.made is None:
+        return "does not fit"
+    if before.dug is None:
+        return "does not come out"
+    return "cures fewer walls" if len(before.cured) < len(best.cured) else "costs more"
+
+
+def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
+    made = _on_own_side(run.nearby, kind.design(run))
+    if made is None:
+        return WallMeasure(run, None)
+    catchment = _beyond(run, made)
+    flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.nearby.building.area)))
+    looks = _looks(run, made) if made.daylights else ()
+    return WallMeasure(run, made, looks, catchment, flow)
+
+
+def _swale(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    return design_swale(run.surface, ring, pad.level, run.sides, run.swale, batter=run.batter, room=pad.room)
+
+
+def _apron(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    return design_apron(
+        run.surface, ring, pad.level, run.sides, run.uphill, run.swale, batter=run.batter, room=pad.room
+    )
+
+
+def _in_swale(run: WallRun, flow: float) -> Flow:
+    spec = run.swale
+    return flow_in(flow, near=spec.near, far=spec.far, side=spec.side, deep=spec.depth)
+
+
+def _drain(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin)
+    return design_drain(
+        run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
+        clear=lambda start, end: _clear(run, start, end),
+    )  # fmt: skip
+
+
+def _clear(run: WallRun, start: Floats, end: Floats) -> bool:
+    """Whether a solid pipe may run from one place to another: over nothing that stands near, before what bars
+    the way, and coming out toward nobody's wall, well or septic field."""
+    way, line = end - start, shapely.LineString((start, end))
+    length = float(np.hypot(*way))
+    way = way / max(length, 1e-9)
+    near = run.nearby
+    if near.hit(start, way, length + STAND) < length + STAND:
+        return False
+    out = Outlet(end, way)
+    return all(
+        line.distance(one.shape) >= KEEP_OFF
+        and (one.kind not in KEPT_DRY or runs_clear(run.surface, one, out) >= FAN)
+        for one in near.neighbours
+    )
+
+
+KINDS: tuple[MeasureKind, ...] = (
+    MeasureKind("swale", _swale, _in_swale),
+    MeasureKind("apron", _apron, _in_swale),
+    MeasureKind("drain", _drain, lambda _, flow: flow_in_pipe(flow, PIPE, PIPE_FALL)),
+)
+"""Swale and apron are dug with a shovel and seen to work; a pipe is bought, buried, and silts up: it comes
+last."""
+
+
+def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:
+    """Keep what runs over nothing that bars the way, if any of its shots can be taken; where none can, nobody
+    will know whether it comes out."""
+    if made is None or nearby.beyond(made.bottoms[:, :, :2].reshape(-1, 2)).any():
+        return None
+    shots = made.more_shots
+    return None if len(shots) and nearby.beyond(shots).all() else made
+
+
+def _looks(run: WallRun, made: Led) -> tuple[WallFall, ...]:
+    """Judge these walls on the finished ground, out to where what is dug catches the water."""
+    falls = wall_falls(
+        made.ground.surface, run.nearby.building, run.rule, pad=run.pad, inverts=made.catches,
+        barriers=run.nearby.stops,
+    )  # fmt: skip
+    return tuple(fall for fall in falls if fall.wall in run.walls)
+
+
+def _beyond(run: WallRun, made: Led) -> float:
+    """The area of surveyed ground beyond the line of what is dug [m²], on any of the sides of the run."""
+    surface = run.surface
+    sides, count = sides_of(run.pad.outline.rings[0] - surface.origin), len(run.pad.outline.rings[0])
+    own = (sides[number % count] for number in range(run.sides[0], run.sides[1] + 1))
+    behind = np.array([(*-side.outward, -float(side.outward @ side.start) - made.offset) for side in own])
+    inner, _ = cut_region(surface.vertices[surface.triangles], behind)
+    return max(surface.area - float(signed_areas(inner).sum()), 0.0)
+
+
+def cure_of(measure: WallMeasure) -> str:
+    """What cures walls, in words: "swale past the wall (corners 3-4)"."""
+    return f"{NAMES[measure.made.kind]} past the {measure.where}" if measure.made is not None else ""
+
+
+def led(measures: Iterable[WallMeasure]) -> tuple[Led, ...]:
+    """What can be dug as it is: what comes out on the survey."""
+    return tuple(one.dug for one in measures if one.dug is not None)
+
+
+def measure_findings(measures: Sequence[WallMeasure], show: Display) -> tuple[Finding, ...]:
+    """What stands in the way of what leads the water past."""
+    return tuple(one for measure in measures for one in _findings(measure, show))
+
+
+def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
+    walls, made, flow = measure.where, measure.made, measure.flow
+    if made is None or flow is None:
+        yield finding("swale-does-not-fit", "note", walls, walls=walls)
+        return
+    spec, kind = measure.run.swale, made.kind
+    brings, carries = (flow_words(one, us=show.us) for one in (flow.flow, pipe_flow(PIPE, PIPE_FALL)))
+    if not made.daylights:
+        places = "; ".join(show.place(float(x), float(y)) for x, y in measure.shots)
+        yield finding(
+            "swale-no-outlet", "note", walls, walls=walls, places=places, flow=brings, variant=_OWN[kind],
+            pipe=carries, size=show.depth(PIPE), fall=show.slope(PIPE_FALL),
+        )  # fmt: skip
+    if made.bank_leaves is not None:
+        x, y, off, rise = made.bank_leaves
+        reach = _bank_ends(off, rise, spec)
+        step = SHOTS[0] if show.us else 0.1  # up, to a whole foot or tenth of a metre
+        reach = step * math.ceil(reach / step - 1e-6)
+        yield finding(
+            "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
+            off=show.depth(off), reach=show.distance(reach), what=NAMES[kind],
+        )  # fmt: skip
+    if flow.flow > flow.most:
+        yield finding(
+            "swale-overflows", "warning", walls, flow.flow, flow.most, walls=walls, variant=_OWN[kind],
+            flow=brings, depth=show.depth(flow.depth), most=show.depth(spec.depth),
+            carries=flow_words(flow.most, us=show.us),
+        )  # fmt: skip
+    if flow.speed > FASTEST:
+        yield finding(
+            "swale-washes", "warning", walls, walls=walls,
+            speed=show.distance(flow.speed), most=show.distance(FASTEST),
+        )  # fmt: skip
+
+
+_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "drain": "drain"}
+"""The wording of what is told of each kind."""
+
+
+def _bank_ends(off: float, rise: float, spec: SwaleSpec) -> float:
+    """How far beyond the edge of the survey a bank that is ``off`` [m] below the ground comes up [m].
+
+    If the ground goes on to ``rise`` as there; beyond a corner the bank falls with the bottom.
+    """
+    nears = 1.0 / spec.side - rise - spec.near
+    least, most = SHOTS
+    return most if nears * most <= off else max(off / nears, least)
