@@ -32,8 +32,8 @@ LABOUR: Mapping[str, tuple[float, float]] = {
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
 compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board
-face, timber face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is
-honest."""
+face, timber face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source;
+the range is honest."""
 
 
 @dataclass(frozen=True, slots=True)

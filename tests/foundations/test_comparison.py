@@ -74,7 +74,7 @@ def bought(option: Option, built: Pad | Piers | Slab) -> Option:
         order = order_piers(built, DEFAULT_GRAVEL, soil, yard, FEET)
     else:
         order = order_slab(built, DEFAULT_GRAVEL, soil, yard, FEET)
-    return option.paying(paid_for(order, option.digging, PriceList()), buy=(), mass=order.mass_kg)
+    return replace(option, paid=paid_for(order, option.digging, PriceList()), mass=order.mass_kg)
 
 
 def ways_to(options: Sequence[Option]) -> dict[str, Callable[[], Option | None]]:

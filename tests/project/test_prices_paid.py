@@ -94,9 +94,11 @@ def test_every_key_of_the_prices_is_tried() -> None:
 def test_every_price_moves_the_money_by_what_is_bought(plans: Plans, case: str) -> None:
     """All prices raised, each by a part of its own: each foundation's money rises by what its order buys."""
     before, after = plans(case, False), plans(case, True)
-    for kind, order in before.orders.items():
+    for kind, order in before.foundations.orders.items():
         option, raised = before.foundations.options[kind], after.foundations.options[kind]
-        assert [line.quantity for line in after.orders[kind].lines] == [line.quantity for line in order.lines]
+        assert [line.quantity for line in after.foundations.orders[kind].lines] == [
+            line.quantity for line in order.lines
+        ]
         amounts = {"dig": option.digging, "haul": order.spoil.loose.m3 if order.spoil else 0.0}
         for paid in (paid for line in order.lines for paid in line.paid):
             amounts[paid.key] = amounts.get(paid.key, 0.0) + paid.amount
@@ -124,7 +126,7 @@ def test_between_them_the_cases_buy_by_every_price(plans: Plans) -> None:
 
 def test_every_line_of_every_order_is_paid(plans: Plans) -> None:
     for case in CASES:
-        for order in plans(case, False).orders.values():
+        for order in plans(case, False).foundations.orders.values():
             assert [line.item for line in order.lines if not line.paid] == []
             keys = {paid.key for line in order.lines for paid in line.paid}
             assert keys <= set(PAID_FOR)
@@ -133,7 +135,7 @@ def test_every_line_of_every_order_is_paid(plans: Plans) -> None:
 def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
     """Each line by hand: the pieces, kilograms or square metres that its own words buy."""
     for case in CASES:
-        for order in plans(case, False).orders.values():
+        for order in plans(case, False).foundations.orders.values():
             for line in order.lines:
                 (paid, *more) = line.paid
                 assert [one.key for one in more] in ([], ["short_load"])
@@ -154,7 +156,7 @@ def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
 def test_each_supplier_hands_over_its_part_of_the_weight(plans: Plans) -> None:
     """Every line is sold by one of them, and their parts make up all of it, in the order of a trip."""
     for case in CASES:
-        for order in plans(case, False).orders.values():
+        for order in plans(case, False).foundations.orders.values():
             stops = list(SHOPS)
             assert [stops.index(shop) for shop in order.by_shop] == sorted(map(stops.index, order.by_shop))
             assert sum(order.by_shop.values()) == pytest.approx(order.mass_kg)
