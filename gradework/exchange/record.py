@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
 if TYPE_CHECKING:
@@ -229,8 +230,8 @@ _JUDGED: Table = (
 
 _SIDE: Table = (("side", "side"), ("least?", "least_m"), ("most?", "most_m"))
 _TAKES: Table = (
-    ("digging?", "dig_m3"), ("mass?", "carry_kg"), ("money?", "cost"), ("hours.0?", "hours_least"),
-    ("hours.1?", "hours_most"),
+    ("digging?", "dig_m3"), ("mass?", "carry_kg"), ("at_yard?", "yard_cost"), ("money?", "cost"),
+    ("hours.0?", "hours_least"), ("hours.1?", "hours_most"),
 )  # fmt: skip
 _OPTION: Table = (
     ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
@@ -304,7 +305,7 @@ _HAUL: Table = (
 )
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
-    ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"),
+    ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
 )  # fmt: skip
 
 
@@ -326,8 +327,8 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
-        "piers": {} if found.piers is None else piers_record(found.piers),
-        "slab": {} if found.slab is None else written(found.slab, SLAB),
+        "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
+        "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
@@ -335,10 +336,19 @@ def record(plan: Plan) -> dict[str, Any]:
         "chosen": found.chosen,
         "ordered": ordered,
         "blocked_by": [] if plan.judged is None else list(plan.judged.failing),
-        "order": rows(plan.order.lines, _ORDER_LINE),
+        "order": [
+            {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
+            for line in plan.order.lines
+        ],
         "order_total": written(plan.haul(found.chosen), _HAUL),
         "findings": finding_records(plan.findings),
     }
+
+
+def _paid(found: Foundations, kind: str) -> dict[str, float | None]:
+    """Put what is paid for a foundation in place of the money for its net amounts."""
+    option = found.options[kind]
+    return {"cost_total": sure(option.money) if option.planned else None}
 
 
 _LED: Table = (

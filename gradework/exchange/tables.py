@@ -68,8 +68,8 @@ def order_table(
     failing: Iterable[Check] = (),
     nothing: bool = False,
 ) -> bytes:
-    """Write the order list: what, how much, how it was calculated, what it weighs; at the end of the row the
-    same in kg and m³, in full, and what is counted as it is.
+    """Write the order list: what, how much, how it was calculated, what it weighs, who sells it; at the end
+    of the row the same in kg and m³, in full, and what is counted as it is.
 
     ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. A row for
     each of the checks that are ``failing`` comes first, without an amount, its place as the reason and its
@@ -77,24 +77,25 @@ def order_table(
     ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
-    header += ["note", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
+    header += ["note", "from", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
     fails = [(f"{NOT_BUILDABLE}: {check.check}", check.where, check.source) for check in failing]
     rows: list[list[Cell]] = [
-        [item, *[None] * 5, where, None, source, *[None] * 5] for item, where, source in fails
+        [item, *[None] * 5, where, None, source, *[None] * 6] for item, where, source in fails
     ]
-    rows += [["nothing is ordered", 0, *[None] * 12]] if nothing else []
+    rows += [["nothing is ordered", 0, *[None] * 13]] if nothing else []
     weights = []
     for line in lines:
         weights.append(float(fixed(line.mass_kg, 1)))
         amounts = [_short(line.quantity), line.unit, _short(line.computed), _short(line.needed)]
         per, unit = line.si_unit
         in_si = (line.quantity * per, line.computed * per, line.needed * per, unit, line.mass_kg)
-        rows.append([line.item, *amounts, line.allowance, line.reason, weights[-1], line.note, *in_si])
+        words: list[Cell] = [line.allowance, line.reason, weights[-1], line.note, line.shop]
+        rows.append([line.item, *amounts, *words, *in_si])
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:
             raise CheckError(f"the weights on the order add up to {rowwise} kg, not to {in_all} kg")
-        rows.append(["total", *[None] * 6, in_all, total[1], *[None] * 4, total[0]])
+        rows.append(["total", *[None] * 6, in_all, total[1], *[None] * 5, total[0]])
     return table_bytes(header, rows)
 
 

@@ -11,31 +11,29 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.earthwork.clip import Pieces
-from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
-from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
-from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
-from gradework.foundations.pad.spec import PadPrices
-from gradework.foundations.piers.plan import Piers, count_of
+from gradework.foundations.buying.money import PAID_FOR, Amount
+from gradework.foundations.buying.pad_prices import PadPrices
+from gradework.foundations.pad.edge import EdgeParts
+from gradework.foundations.pad.quantities import PIPE, BoxedEdge
+from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
-from gradework.foundations.prices import LABOUR, Amount
+from gradework.foundations.prices import LABOUR
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
-from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.units.display import Display
 
 
-CONCRETE_DENSITY = 2400.0
-"""Wet ready-mix concrete [kg/m³] (common practice, no source)."""
+# Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
 
-_BY_GROUND = ("digging", "gravel", "earth fill")
-"""What flatter ground can leave out of a slab; concrete and sheets are the same on any."""
+EARTHWORK = ("dig", "haul")
+"""The prices that are not paid at the yard."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -54,20 +52,22 @@ class FloorHeight:
 class Option:
     """One foundation as planned. ``level`` is its top, ``floor`` the finished floor [m]; None without a plan.
 
-    ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
-    what has to be carried; ``least`` is money that it costs on any ground, ``beside`` the part of the digging
-    [m³] for what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
+    ``takes`` holds net amounts by the names of ``LABOUR``, for the hours; ``least`` is money that it costs on
+    any ground. What is bought comes from its order: ``paid`` by the keys of ``PriceList``, with digging and
+    hauling; ``buy`` in words; ``mass`` [kg] to be carried. ``beside`` is the part of the digging [m³] for
+    what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
     """
 
     name: str
     level: float | None
     floor: float | None
-    takes: Mapping[str, Amount]
-    buy: tuple[str, ...]
-    mass: float
+    takes: Mapping[str, float]
     floor_heights: tuple[FloorHeight, ...]
     findings: tuple[Finding, ...]
     least: float = 0.0
+    paid: Mapping[str, Amount] = field(default_factory=dict)
+    buy: tuple[str, ...] = ()
+    mass: float = 0.0
     beside: float = 0.0
     failing: tuple[str, ...] = ()
 
@@ -78,31 +78,30 @@ class Option:
 
     @property
     def money(self) -> float:
-        """Give the money for everything bought and dug."""
-        return math.fsum(amount.money for amount in self.takes.values())
+        """Give the money for everything bought, dug and hauled."""
+        return math.fsum(amount.money for amount in self.paid.values())
 
-    def with_beside(
-        self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0
-    ) -> Option:
-        """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
-        ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
-        own, takes, nothing = self.takes["digging"], {**self.takes}, Amount(0.0, 0.0)
-        takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
-        takes |= {"earth fill": takes.get("earth fill", nothing).more(fill)} if fill else {}
-        if stone or pipe:
-            takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
-            takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
-        return replace(self, takes=takes, beside=dug, mass=self.mass + stone)
+    @property
+    def at_yard(self) -> float:
+        """Give the money for what is bought."""
+        return math.fsum(amount.money for key, amount in self.paid.items() if key not in EARTHWORK)
+
+    def with_beside(self, dug: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0) -> Option:
+        """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [m³],
+        ``pipe`` [m], soil heaped as ``fill`` [m³]."""
+        more = {"digging": dug, "earth fill": fill, "drain stone": stone, "drain pipe": pipe / PIPE}
+        takes = {name: self.takes.get(name, 0.0) + amount for name, amount in more.items() if amount}
+        return replace(self, takes={**self.takes, **takes}, beside=dug)
 
     @property
     def digging(self) -> float:
         """Give the digging in place [m³]."""
-        return self.takes["digging"].amount if "digging" in self.takes else 0.0
+        return self.takes.get("digging", 0.0)
 
     @property
     def hours(self) -> tuple[float, float]:
         """Give the least and most hours of work for one person."""
-        pairs = [(LABOUR[name], amount.amount) for name, amount in self.takes.items() if name in LABOUR]
+        pairs = [(LABOUR[name], amount) for name, amount in self.takes.items()]
         return math.fsum(r[0] * a for r, a in pairs), math.fsum(r[1] * a for r, a in pairs)
 
     @property
@@ -172,8 +171,8 @@ def price_switches(winner: Option, rivals: Sequence[Option], dialect: Dialect = 
     With the price of one thing multiplied by r, each option costs fixed + r x part; the first crossing above
     or below r = 1 counts. Things no price of which changes the winner share one sentence.
     """
-    names = dict.fromkeys(name for option in (winner, *rivals) for name in option.takes)
-    said = {name: _in_dialect(name, dialect) for name in names}
+    names = dict.fromkeys(name for option in (winner, *rivals) for name in option.paid)
+    said = {name: _in_dialect(PAID_FOR[name], dialect) for name in names}
     found = {name: _price_switch(name, said[name], winner, rivals) for name in names if rivals}
     idle = _or([said[name] for name, switch in found.items() if switch is None])
     switches = [switch for switch in found.values() if switch is not None]
@@ -183,7 +182,7 @@ def price_switches(winner: Option, rivals: Sequence[Option], dialect: Dialect = 
 
 
 def _in_dialect(name: str, dialect: Dialect) -> str:
-    """Say a thing of ``LABOUR`` in the words of a metric job where those differ."""
+    """Say a thing that is paid in the words of a metric job where those differ."""
     return dict(zip(trade_words("us").values(), trade_words(dialect).values(), strict=True)).get(name, name)
 
 
@@ -212,8 +211,8 @@ def _price_switch(name: str, said: str, winner: Option, rivals: Sequence[Option]
 
 
 def _part(option: Option, name: str) -> float:
-    found = option.takes.get(name)
-    return found.amount * found.price if found else 0.0
+    found = option.paid.get(name)
+    return found.money if found else 0.0
 
 
 def _times(factor: float) -> str:
@@ -291,143 +290,77 @@ def floor_heights(building: Outline | None, under: Pieces, floor: float) -> tupl
     )
 
 
-def option_of_piers(
-    piers: Piers, building: Outline | None, show: Display, gravel: Gravel = DEFAULT_GRAVEL
-) -> Option:
+def option_of_piers(piers: Piers, building: Outline | None) -> Option:
     """Give the piers as an option; without a common top it holds only the finding that says why."""
     if piers.top is None or piers.floor_level is None:
-        return Option("block piers", None, None, {}, (), 0.0, (), piers.findings)
-    prices = piers.prices
-    bed = sum(pier.bed_volume for pier in piers.piers)
-    kinds = {unit.name: unit for unit in piers.spec.on_hand}
-    counts = piers.units_by_kind()
-    units_money = sum(kinds[name].price * count for name, count in counts.items())
-    bed_mass = bed * gravel.compacted.value
-    cover = piers.cover
+        return Option("block piers", None, None, {}, (), piers.findings)
     takes = {
-        "digging": Amount(piers.dug, prices.digging),
-        "gravel": Amount(bed, prices.gravel),
-        "blocks": Amount(piers.units_total, units_money / max(1, piers.units_total)),
-        "earth fill": Amount(piers.back, 0.0),  # tamped in beside the blocks
+        "digging": piers.dug,
+        "gravel": sum(pier.bed_volume for pier in piers.piers),
+        "blocks": float(piers.units_total),
+        "earth fill": piers.back,  # tamped in beside the blocks
     }
-    units = (count_of(count, name) for name, count in counts.items())
-    buy = (*units, f"{show.mass(bed_mass)} of {gravel.name}")
-    mass = sum(pier.mass for pier in piers.piers) + bed_mass
-    if cover is not None:
-        area, stone = cover.outline.area, cover.stone * COVER_STONE.compacted.value
-        laid = prices.stone * cover.stone + prices.fabric * area
-        takes["ground cover"] = Amount(area, laid / area)
-        buy += (f"{show.mass(stone)} of {COVER_STONE.name} and {show.area(area)} of fabric under the floor",)
-        mass += stone
+    if piers.cover is not None:
+        takes["ground cover"] = piers.cover.outline.area
     if piers.anchors is not None:
-        takes["ground anchors"] = Amount(piers.anchors.count, prices.anchor)
-        buy += (counted(piers.anchors.count, "ground anchors"),)
-    return Option(
-        "block piers",
-        piers.top,
-        piers.floor_level,
-        takes,
-        buy,
-        mass,
-        floor_heights(building, piers.building, piers.floor_level),
-        piers.findings,
-        least=len(piers.piers) * min(unit.price for unit in piers.spec.units),
-    )
+        takes["ground anchors"] = float(piers.anchors.count)
+    heights = floor_heights(building, piers.building, piers.floor_level)
+    least = len(piers.piers) * min(unit.price for unit in piers.spec.units)
+    return Option("block piers", piers.top, piers.floor_level, takes, heights, piers.findings, least)
 
 
 def option_of_pad(
-    pad: Pad,
-    prices: PadPrices,
-    building: Outline | None,
-    under: Pieces,
-    show: Display,
-    floor: FloorBuildUp | None = None,
+    pad: Pad, prices: PadPrices, building: Outline | None, under: Pieces, floor: FloorBuildUp | None = None
 ) -> Option:
     """Give the pad as an option; the building stands on it with the floor build-up ``floor``, if any.
 
-    A price not known counts as nothing. ``under`` is the ground of the building.
+    ``under`` is the ground of the building; a price not known counts as nothing in the least it costs.
     """
     chosen, spec, edge = pad.chosen, pad.spec, pad.edge
-    haul = (prices.haul or 0.0) * spec.swell * chosen.hauled
-    stone = chosen.gravel + (edge.built.parts.brought if isinstance(edge, BoxedEdge) else 0.0)
+    parts = edge.built.parts if isinstance(edge, BoxedEdge) else EdgeParts()
+    outlet = None if pad.basin is None else pad.basin.outlet
     takes = {
-        "digging": Amount(chosen.dug, prices.dig or 0.0, haul),
-        "gravel": Amount(stone, (prices.gravel or 0.0) * spec.density),
+        "digging": chosen.dug,
+        "gravel": chosen.gravel + parts.brought,
+        "earth fill": chosen.refilled * spec.compaction,  # tamped in beside the pad, by hand
+        "timber frame": parts.boards,
+        "edge stakes": float(parts.stakes),
+        "edge timbers": parts.timbers,
+        "drain pipe": 0.0 if outlet is None else outlet.length / PIPE,
     }
-    if chosen.refilled > 0.0:  # tamped in beside the pad, by hand
-        takes["earth fill"] = Amount(chosen.refilled * spec.compaction, 0.0)
-    buy = [f"{show.mass(stone * spec.density)} of {spec.material.name}"]
-    if isinstance(edge, BoxedEdge):
-        for name, (amount, money) in edge_money(edge.built.parts, prices).items():
-            if amount > 0.0:
-                takes[name] = Amount(amount, money / amount)
-        faces = ("timber frame", "edge timbers")
-        buy += [f"{show.area(takes[name].amount)} of {name}" for name in faces if name in takes]
-        buy += [counted(row.count, f"stakes of {show.length(row.length)}") for row in edge.built.stakes]
-    if (basin := pad.basin) is not None and basin.outlet is not None:
-        takes["drain pipe"] = Amount(basin.outlet.length / PIPE, prices.edge.pipe)
-        buy.append(f"{show.distance(basin.outlet.length)} of drain pipe")
     level = chosen.level + (floor.thickness if floor else 0.0)
     return Option(
         f"{edge.kind} gravel pad",
         chosen.level,
         level,
-        takes,
-        tuple(buy),
-        stone * spec.density,
+        {name: amount for name, amount in takes.items() if amount > 0.0},
         floor_heights(building, under, level),
         pad.findings,
-        least=spec.gravel * pad.pieces.area * takes["gravel"].price,
+        least=spec.gravel * pad.pieces.area * (prices.gravel or 0.0) * spec.density,
     )
 
 
-def option_of_slab(
-    slab: Slab, building: Outline | None, under: Pieces, show: Display, gravel: Gravel = DEFAULT_GRAVEL
-) -> Option:
+def option_of_slab(slab: Slab, building: Outline | None, under: Pieces) -> Option:
     """Give the slab as an option, concrete bought the cheaper way; ``under``: the ground of the building."""
-    prices, concrete = slab.prices, slab.concrete
-    gravel_mass = slab.gravel * gravel.compacted.value
-    soil = slab.spec.soil
-    earth_mass = soil.bank.mass(soil.to_bank(CompactedVolume(slab.earth_brought)))
-    saved = -slab.reused * prices.hauling  # what goes back as earth fill is not hauled away
+    concrete = slab.concrete
+    bags = concrete.cheaper == "bags"
     takes = {
-        "digging": Amount(slab.dig, prices.digging, saved),
-        "gravel": Amount(slab.gravel, prices.gravel),
+        "digging": slab.dig,
+        "gravel": slab.gravel,
+        "earth fill": slab.earth,
+        "concrete from bags" if bags else "concrete from a truck": concrete.needed if bags else concrete.mix,
+        "vapor barrier": slab.film.area if slab.film else 0.0,
+        "welded wire mesh": slab.mesh.area if slab.mesh else 0.0,
+        "form boards": sum(form.height * form.length for form in slab.forms),
     }
-    if slab.earth > 0.0:
-        takes["earth fill"] = Amount(slab.earth, slab.earth_loose * prices.earth / slab.earth)
-    if concrete.cheaper == "bags":
-        takes["concrete from bags"] = Amount(concrete.needed, concrete.bags_cost / concrete.needed)
-        buy = [f"{concrete.bags} bags of concrete mix, {show.mass(prices.concrete.bag)} each"]
-        mass = concrete.bags_mass
-    else:
-        charge = prices.concrete.short_charge if concrete.short else 0.0
-        takes["concrete from a truck"] = Amount(concrete.mix, prices.concrete.mix_price, charge)
-        buy = [f"{show.volume(concrete.mix)} of ready-mix concrete"]
-        mass = concrete.mix * CONCRETE_DENSITY
-    if slab.film is not None:
-        takes["vapor barrier"] = Amount(slab.film.area, prices.film)
-        barrier = trade_words(show.dialect)["vapor_barrier"]
-        buy.append(f"{counted(slab.film.pieces, 'rolls')} of {barrier}, {slab.film.kind.name}")
-    if slab.mesh is not None:
-        takes["welded wire mesh"] = Amount(slab.mesh.area, prices.mesh)
-        buy.append(f"{counted(slab.mesh.pieces, 'sheets')} of {slab.mesh.kind.name}")
-    least = math.fsum(amount.money for name, amount in takes.items() if name not in _BY_GROUND)
-    face = sum(form.height * form.length for form in slab.forms)
-    takes["form boards"] = Amount(face, prices.forms)
-    if slab.earth_brought > 0.0:
-        buy.append(f"{show.volume(slab.earth_loose)} of earth, loose")
-    buy += [f"{show.mass(gravel_mass)} of {gravel.name}", f"{show.area(face)} of form boards"]
     return Option(
         "slab",
         slab.level,
         slab.level,
-        takes,
-        tuple(buy),
-        mass + gravel_mass + earth_mass,
+        {name: amount for name, amount in takes.items() if amount > 0.0},
         floor_heights(building, under, slab.level),
         slab.findings,
-        least=least,
+        least=slab.least_cost,
     )
 
 

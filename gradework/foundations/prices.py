@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
-from gradework.foundations.pad.spec import EdgePrices, PadPrices
+from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
 from gradework.foundations.piers.spec import PierPrices
 from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.foundations.slab.spec import SlabPrices
@@ -32,40 +32,19 @@ LABOUR: Mapping[str, tuple[float, float]] = {
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
 compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board
-face, timber
-face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is
-honest."""
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """What an option takes of one thing: ``amount`` in m³, m² or pieces, ``price`` each, ``extra`` money.
-
-    >>> Amount(2.0, 30.0, 5.0).money
-    65.0
-    """
-
-    amount: float
-    price: float
-    extra: float = 0.0
-
-    @property
-    def money(self) -> float:
-        """Give the money for it."""
-        return self.amount * self.price + self.extra
-
-    def more(self, amount: float) -> Amount:
-        """Give so much more of it, whose money is counted elsewhere."""
-        return Amount(self.amount + amount, self.price, self.extra - amount * self.price)
+face, timber face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source;
+the range is honest."""
 
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
-    """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
+    """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg on the scale, the rest per m².
 
-    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
-    ``fabric`` per m² laid, ``anchor`` each; ``edge`` what holds a pad besides boards. ``date`` says from when
-    the prices are; the defaults are invented, and ``invented`` says so wherever they are shown.
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
+    ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``anchor`` each,
+    ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg. ``water`` replaces
+    what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are invented,
+    and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -78,22 +57,46 @@ class PriceList:
     mesh: float = 4.5
     fabric: float = 1.2
     anchor: float = 28.0
+    shims: float = 1.5
+    setout_stakes: float = 1.0
+    string: float = 8.0
+    seed: float = 9.0
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
+    water: float | None = None
     date: str = "January 2026"
     invented: bool = True
 
+    def each(self, key: str) -> float:
+        """Give the money for one of what is paid by a key of ``PAID_FOR``: kg, m³, m² or piece.
+
+        >>> PriceList().each("pins"), PriceList().each("concrete")
+        (4.0, 235.0)
+        """
+        sale = self.concrete
+        of_concrete = {"concrete": sale.mix_price, "short_load": sale.short_charge}
+        of_concrete["concrete_bag"] = sale.bag_price
+        if key in of_concrete:
+            return of_concrete[key]
+        found = getattr(self, key, None)
+        return float(getattr(self.edge, key) if found is None else found)
+
+    def dry(self, gravel: Gravel = DEFAULT_GRAVEL) -> float:
+        """Give the money for 1 kg of dry gravel: the scale weighs its water, too."""
+        water = gravel.moisture.value if self.water is None else self.water
+        return self.gravel * (1.0 + water)
+
     def gravel_in_place(self, gravel: Gravel = DEFAULT_GRAVEL) -> float:
         """Give the money for 1 m³ of gravel as compacted."""
-        return self.gravel * gravel.compacted.value
+        return self.dry(gravel) * gravel.compacted.value
 
     def digging(self, soil: Soil = DEFAULT_SOIL) -> float:
         """Give the money for 1 m³ dug in place and hauled away as it swells."""
         return self.dig + self.haul * soil.swell.value
 
-    def for_pad(self) -> PadPrices:
+    def for_pad(self, gravel: Gravel = DEFAULT_GRAVEL) -> PadPrices:
         """Give the prices a gravel pad needs."""
-        return PadPrices(self.dig, self.haul, self.gravel, self.boards, self.edge)
+        return PadPrices(self.dig, self.haul, self.dry(gravel), self.boards, self.edge)
 
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.buying.pad_prices import PadPrices
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.pad.spec import PadPrices
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.piers.spec import PierPrices, PierSpec
     from gradework.foundations.slab.design import Slab

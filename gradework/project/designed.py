@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
+from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import CheckError, InputError
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
@@ -23,11 +24,12 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
+from gradework.project.buying import dug_beside, gravel_for, order_for, paying
 from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.read import pointing_into
 from gradework.project.levels import COST_STEP, NEAR, STEP, Ask, Found, cheapest_buildable, lowest_buildable
-from gradework.project.nearby import near_of
+from gradework.project.nearby import near_of, stakes_near
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
 from gradework.sitework.heaped import LedPrices
@@ -35,13 +37,13 @@ from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.materials import Gravel
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.foundations.checks.gate import Judged
     from gradework.foundations.comparison import Option
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
+    from gradework.sitework.order import Order
 
 Foundation: TypeAlias = Pad | Piers | Slab
 
@@ -80,7 +82,7 @@ def plan_pad(
 def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
     """Plan the piers, by their defaults where the job has no table of them."""
     gravel = gravel_for(job, "piers")
-    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
+    prices = price_list(job).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
         spec = pier_spec(job, job.piers or PiersTable())
         return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
@@ -89,15 +91,9 @@ def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool =
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
     """Plan the slab, by its defaults where the job has no table of it."""
     gravel = gravel_for(job, "slab")
-    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
+    prices = price_list(job).for_slab(gravel, specs.soil(job))
     with pointing_into(job, "slab"):
         return design_slab(surface, building, slab_spec(job, job.slab or SlabTable()), prices, job.show)
-
-
-def gravel_for(job: Job, kind: str) -> Gravel:
-    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
-    own = getattr(getattr(job, kind), "material", None) or job.pad.material
-    return specs.stone(job, own)
 
 
 # The ground around each: how it falls from the walls, and what leads water past them.
@@ -134,7 +130,7 @@ def led_prices(job: Job, pad: Pad) -> LedPrices:
         dig=prices.dig,
         haul=prices.haul * swell,
         earth=prices.earth * swell,
-        stone=prices.gravel,
+        stone=prices.dry(COVER_STONE),
         pipe=prices.edge.pipe / PIPE,
         fabric=prices.fabric,
         compaction=pad.spec.compaction,
@@ -176,7 +172,7 @@ def judge_one(
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around)
-        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
+        own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
         return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
@@ -205,16 +201,30 @@ def _floor(job: Job) -> FloorBuildUp:
 
 
 def option_of(job: Job, building: Outline | None, under: Pieces, planned: Foundation) -> Option:
-    """Give what is planned as an option.
+    """Give what is planned as an option, before anything is bought for it.
 
     Without the building it does not tell how high the floor is above the ground along its sides.
     """
     if isinstance(planned, Pad):
-        prices = price_list(job, planned.spec.material).for_pad()
-        return option_of_pad(planned, prices, building, under, job.show, _floor(job))
+        prices = price_list(job).for_pad(planned.spec.material)
+        return option_of_pad(planned, prices, building, under, _floor(job))
     if isinstance(planned, Piers):
-        return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
-    return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
+        return option_of_piers(planned, building)
+    return option_of_slab(planned, building, under)
+
+
+def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
+    """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
+    stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
+    return order_for(job, nearby.building, planned, around, len(stakes))
+
+
+def paid_option(
+    yard: Yard, building: Outline | None, planned: Foundation, order: Order, around: Around | None
+) -> Option:
+    """Give what is planned as an option, with what its order buys."""
+    option = option_of(yard.job, building, yard.under, planned)
+    return paying(option, order, price_list(yard.job), around)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.
@@ -246,7 +256,8 @@ def looked_at(yard: Yard, planned: Foundation, *, beside: bool = True) -> Found:
     """Judge one, and look around it unless told not to."""
     job, building = yard.job, yard.nearby.building
     around = look_around(job, yard.surface, yard.nearby, planned) if beside else None
-    option = option_of(job, None, yard.under, planned)
+    order = ordered(job, yard.surface, yard.nearby, planned, around)
+    option = paid_option(yard, None, planned, order, around)
     judged = judge_one(job, building, yard.under, option, planned, around)
     return Found(math.nan if judged.level is None else judged.level, judged, around)
 

@@ -74,7 +74,7 @@ def judge(
 ) -> Judged:
     """Judge one foundation as drawn by the checks found, with what is dug beside it to lead water past.
 
-    ``own`` measures are in the option's money.
+    The option's money is what is paid for all of it, measures and all.
     """
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
@@ -82,8 +82,7 @@ def judge(
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
     measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
-    beside_money = sum(one.cost for one in measures if not one.counted)
-    cost = option.money + beside_money if known.priced and option.planned else None
+    cost = option.money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
 
 

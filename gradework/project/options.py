@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from gradework.earthwork.clip import clip
 from gradework.errors import InputError
@@ -23,6 +23,8 @@ from gradework.project.designed import (
     look_around,
     looked_at,
     option_of,
+    ordered,
+    paid_option,
     plan_one,
     plan_pad,
     plan_piers,
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Comparison, Option
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
+    from gradework.sitework.order import Order
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,10 +55,10 @@ class Foundations:
 
     ``asked`` holds those of "pad", "piers", "slab", in this order, that are asked for and could be planned;
     ``pad`` is worked out in any case, the others are None when not asked for. ``judged`` holds the checks of
-    each one asked for; ``around`` what is known of the ground around each that is planned. ``comparison`` is
-    None for one alone. ``chosen`` is the one that is ordered and set out; ``instead`` can be built where that
-    cannot, ``nearest`` is what is chosen at
-    the level nearest to its own that can. ``invented`` names the prices that the job does not give.
+    each one asked for; ``around`` what is known of the ground around each that is planned, ``orders`` what it
+    takes at the yard, ``options`` what that comes to. ``comparison`` is None for one alone. ``chosen`` is the
+    one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
+    at the level nearest to its own that can. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -64,6 +67,8 @@ class Foundations:
     slab: Slab | None
     judged: tuple[Judged, ...]
     around: Mapping[str, Around]
+    orders: Mapping[str, Order]
+    options: Mapping[str, Option]
     prices: PriceList
     invented: tuple[str, ...]
     comparison: Comparison | None
@@ -117,9 +122,16 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     for kind, one in fitted.items():
         if one.planned is not None:
             planned[kind], found[kind] = one.planned, one.found or looked_at(yard, one.planned)
-    pad, piers, slab = (planned.get(kind) for kind in ("pad", "piers", "slab"))
+    piers, slab = (planned.get(kind) for kind in ("piers", "slab"))
     around = {kind: one.around for kind, one in found.items() if one.around is not None}
-    options = {kind: option_of(job, building, yard.under, one) for kind, one in planned.items()}
+    built = dict(planned)
+    if "pad" not in built:  # worked out in any case
+        built["pad"] = plan_pad(job, surface, building, bare=True)
+    orders = {kind: ordered(job, surface, nearby, one, around.get(kind)) for kind, one in built.items()}
+    options = {
+        kind: paid_option(yard, building, one, orders[kind], around.get(kind))
+        for kind, one in planned.items()
+    }
     judged = tuple(found[kind].judged if kind in planned else unplanned(kind) for kind in job.asked)
     best, comparison = winner_of(judged), None
     if len(options) > 1:
@@ -133,11 +145,13 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     return Foundations(
         tuple(planned),
-        pad if isinstance(pad, Pad) else plan_pad(job, surface, building, bare=True),
+        cast(Pad, built["pad"]),
         piers if isinstance(piers, Piers) else None,
         slab if isinstance(slab, Slab) else None,
         judged,
         around,
+        orders,
+        options,
         price_list(job),
         prices_missing(job),
         comparison,
@@ -214,7 +228,8 @@ def _on_steeper_ground(
         better = fit(yard, kind, planned, found, near=STEP)
         if better.planned is not None:
             planned, found = better.planned, better.found or looked_at(yard, better.planned)
-        return _weighed(option_of(job, None, yard.under, planned), found.judged)
+        order = ordered(job, steep, nearby, planned, found.around)
+        return _weighed(paid_option(yard, None, planned, order, found.around), found.judged)
 
     return {name: partial(option, kind) for name, kind in kinds.items()}
 
@@ -228,16 +243,5 @@ def _told(
 
 
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
-    """Let an option know what the gate says of it, with all that is to be told, and what is built beside
-    it."""
-    weighed = replace(option, findings=tuple(findings) or option.findings, failing=judged.failing)
-    more = [one for one in judged.measures if not one.counted]
-    if not more:
-        return weighed
-    return weighed.with_beside(
-        sum(one.cut for one in more),
-        sum(one.cost for one in more),
-        stone=sum(one.stone for one in more),
-        pipe=sum(one.pipe for one in more),
-        fill=sum(one.fill for one in more),
-    )
+    """Let an option know what the gate says of it, with all that is to be told."""
+    return replace(option, findings=tuple(findings) or option.findings, failing=judged.failing)

@@ -27,32 +27,19 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
-from gradework.project.designed import gravel_for
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
-from gradework.project.nearby import nearby_of, stakes_near
+from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
-from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of, marking_lines
-from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
+from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
-
-
-def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
-    """Order what piers and slab take, each by itself: one of them is built, the others are only compared."""
-    soil, yard = specs.soil(job), specs.supplier(job)
-    orders = {}
-    if found.piers is not None:
-        orders["piers"] = order_piers(found.piers, gravel_for(job, "piers"), soil, yard, job.show)
-    if found.slab is not None:
-        orders["slab"] = order_slab(found.slab, gravel_for(job, "slab"), soil, yard, job.show)
-    return orders
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,14 +149,10 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     yard = specs.supplier(job)
     stone = pad.spec.material
     measures = found.around["pad"].measures if "pad" in found.around else ()
-    taken = pad_quantities(pad, led(measures))
-    orders = {"pad": order_pad(taken, stone, pad.spec.soil, yard, job.show), **orders_of_others(job, found)}
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     orders = {
-        kind: replace(order, lines=())
-        if _held_back(found, kind, anyway=anyway)
-        else _marked(order, kind, found, surface, job, nearby, measures)
-        for kind, order in orders.items()
+        kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
+        for kind, order in found.orders.items()
     }
     return Plan(
         job=job,
@@ -228,19 +211,6 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
         built={"piers": "building"}.get(found.chosen, found.chosen),
         measurable=nearby.measurable if nearby else None,
     )
-
-
-def _marked(
-    order: Order, kind: str, found: Foundations, surface: Surface, job: Job, nearby: Nearby,
-    measures: Sequence[WallMeasure],
-) -> Order:  # fmt: skip
-    """Add what the setting out takes, where anything is built: a stake for each one on its sheet."""
-    built = found.built.get(kind)
-    if not order.lines or built is None:
-        return order
-    level = found.pad.chosen.level  # how many there are is one at any
-    stakes = stakes_near(job, surface, nearby, built, level, measures=led(measures))
-    return order.plus(*marking_lines(nearby.building, len(stakes), job.show))
 
 
 def drawn_with(plan: Plan, kind: str) -> Plan:

@@ -17,9 +17,11 @@ from gradework.earthwork.materials import (
 from gradework.errors import visible
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
+from gradework.foundations.buying.money import PAID_FOR
+from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
 from gradework.foundations.checks.drainage_rules import RULES, DrainageRule
 from gradework.foundations.pad.basin import TIGHT
-from gradework.foundations.pad.spec import EdgePrices, PadPrices, PadSpec
+from gradework.foundations.pad.spec import PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
 from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import ConcreteSale
@@ -133,10 +135,8 @@ def pad_prices(job: Job) -> PadPrices:
 
     Stone is paid by the weighbridge, water and all; a dry kilogram costs what it weighs there.
     """
-    prices, spec = job.prices, pad_spec(job)
-    own = job.supplier.moisture
-    water = spec.material.moisture.value if own is None else own
-    gravel = None if prices.gravel is None else prices.gravel * (1.0 + water)
+    prices = job.prices
+    gravel = None if prices.gravel is None else price_list(job).dry(stone(job, job.pad.material))
     return PadPrices(prices.dig, prices.haul, gravel, prices.boards, edge_prices(job))
 
 
@@ -216,23 +216,7 @@ def at_level(job: Job, kind: str, level: float) -> Job:
 
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")
 
-PRICED = (
-    "dig",
-    "haul",
-    "gravel",
-    "earth",
-    "boards",
-    *EDGE_PRICES,
-    "pipe",
-    "forms",
-    "film",
-    "mesh",
-    "fabric",
-    "anchor",
-    "concrete",
-    "short_load",
-    "concrete_bag",
-)
+PRICED = tuple(key for key in PAID_FOR if key != "blocks")
 """The keys of ``[prices]`` that a comparison uses."""
 
 
@@ -242,19 +226,12 @@ SALE_METRIC = ConcreteSale(
 """Concrete as sold in metres: bags of 25 kg, ready-mix by the quarter m³ (memory); invented prices."""
 
 
-def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
-    """Give the job's prices over the invented defaults.
-
-    Stone is paid by the weighbridge, water and all, so a dry kilogram costs what it weighs there; ``gravel``
-    says how much water that is.
-    """
-    prices = job.prices
+def price_list(job: Job) -> PriceList:
+    """Give the job's prices over the invented defaults, with the water of its supplier's stone."""
+    prices, yard = job.prices, supplier(job)
     start = PriceList() if job.show.us else PriceList(concrete=SALE_METRIC)
     own = prices.given(PriceList)
     own.pop("concrete", None)  # ready-mix by the cubic metre is one part of how concrete is sold
-    if prices.gravel is not None:
-        water = job.supplier.moisture if job.supplier.moisture is not None else gravel.moisture.value
-        own["gravel"] = prices.gravel * (1.0 + water)
     sale: dict[str, Any] = {}
     if prices.concrete is not None:
         sale["mix_price"] = prices.concrete
@@ -262,19 +239,20 @@ def price_list(job: Job, gravel: Gravel = DEFAULT_GRAVEL) -> PriceList:
         sale["short_charge"] = prices.short_load
     if prices.concrete_bag is not None:
         sale["bag_price"], sale["bag"] = prices.concrete_bag
-    concrete = replace(start.concrete, **sale)
-    missing = bool(prices_missing(job))
-    return replace(start, concrete=concrete, edge=edge_prices(job), invented=missing, **own)
+    own |= {"concrete": replace(start.concrete, **sale), "edge": edge_prices(job)}
+    own |= {"water": yard.moisture, "invented": bool(prices_missing(job))}
+    return replace(start, **own)
 
 
 def prices_missing(job: Job) -> tuple[str, ...]:
     """Name the prices that the job does not give and the foundations asked for would need."""
     wanted = {
-        "pad": ("dig", "haul", "gravel", "boards"),
-        "piers": ("dig", "haul", "gravel", "anchor"),
-        "slab": ("dig", "haul", "gravel", "forms", "film", "mesh", "concrete", "short_load", "concrete_bag"),
+        "pad": ("boards", "fabric", "seed"),
+        "piers": ("shims", "anchor"),
+        "slab": ("forms", "stakes", "film", "mesh", "concrete", "short_load", "concrete_bag"),
     }
-    needed = {name for kind in job.asked for name in wanted[kind]}
+    needed = {"dig", "haul", "gravel", "setout_stakes", "string"}
+    needed |= {name for kind in job.asked for name in wanted[kind]}
     if job.slab is not None and job.slab.fill == "earth":
         needed.add("earth")
     if "pad" in job.asked and job.pad.edge != "battered":

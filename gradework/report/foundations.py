@@ -8,6 +8,7 @@ from gradework.errors import visible, words
 from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
+from gradework.foundations.slab.quantities import strips_told
 from gradework.report.ground import FOLDS, led_dig, led_rows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
@@ -88,7 +89,7 @@ def choice_table(pad: Pad, show: Display) -> list[str]:
     volume = show.volume_unit
     header = ["rule", show.heading("level"), f"dig ({volume})", f"gravel ({volume})"]
     if priced:
-        header.append("cost")
+        header.append("net cost")
     rows = []
     for choice in choices:
         row = [f"{'*' if choice is chosen else ' '} {choice.rule}", show.elevation_number(choice.level)]
@@ -329,7 +330,7 @@ def same_ending(piers: Piers) -> str:
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:
     blocks = f"{same_ending(piers) or 'block'}s"
-    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "cost", ""]
+    header = ["goal", show.heading("top"), blocks, f"dig ({show.volume_unit})", "net cost", ""]
     rows = [
         [
             f"{'*' if choice.goal == piers.goal else ' '} {choice.goal}",
@@ -418,7 +419,7 @@ def _sheet(sheet: Covering | None, word: str, sold: str, show: Display) -> str:
     if sheet is None:
         return ""
     kind = sheet.kind.name.removesuffix(" mesh")
-    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
+    strips = strips_told(sheet.runs, show.distance)
     return (
         f"{word}, {kind}: {strips} from {counted(sheet.pieces, sold)}, laps {show.depth(sheet.kind.lap)}; "
         f"{show.area(sheet.area)} in all"
@@ -432,4 +433,5 @@ def _joints(slab: Slab, show: Display) -> str:
     return (
         f"{joints.along} by {joints.across} panels, {show.length(joints.spacing)} wide at the most; cut "
         f"{show.depth(joints.depth)} deep, {show.distance(joints.length)} in all"
+        f"{', through each inward corner' if joints.corners else ''}"
     )

@@ -61,7 +61,9 @@ def _table(options: Sequence[Option], judged: Sequence[Judged], show: Display) -
         *([["  of it beside it", *_beside(options, show)]] if any(o.beside for o in options) else []),
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
-        ["cost", *_planned(options, lambda o: fixed(o.money, 0))],
+        ["at the yard", *_planned(options, lambda o: fixed(o.at_yard, 0))],
+        ["digging and hauling", *_planned(options, lambda o: fixed(o.money - o.at_yard, 0))],
+        ["cost in all", *_planned(options, lambda o: fixed(o.money, 0))],
         ["slope away from walls", *_planned(options, lambda o: _walls(o, judged))],
         ["frost", *_planned(options, _frost)],
         ["can be built", *("yes" if option.able else "no" for option in options), ""],
@@ -225,7 +227,10 @@ def _order(plan: Plan) -> list[str]:
         return [*filled(NOTHING), *filled(anyway_words(plan))]
     lines = order_lines(plan.order.lines, plan.job.show)
     total = haul_text(plan.haul(plan.foundations.chosen), plan.job.show)
-    return [*lines, *named("Total", total, width=18)] if lines else []
+    if not lines:
+        return []
+    shops = (f"{shop} {plan.job.show.mass(mass)}" for shop, mass in plan.order.by_shop.items())
+    return [*lines, *named("Total", total, width=18), *named("By supplier", "; ".join(shops), width=18)]
 
 
 NOTHING = "Nothing, since it cannot be built as drawn."

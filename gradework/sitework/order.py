@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
+from gradework.foundations.buying.money import SHOP_OF, SHOPS, Amount, Paid, summed
 from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import (
     KG_PER_LB,
@@ -23,6 +24,7 @@ from gradework.units.display import METRIC, Display, counted
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.prices import PriceList
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,8 @@ class OrderLine:
     ``computed`` is the bare amount, ``needed`` the amount with its allowance, ``quantity`` what is bought:
     ``needed`` rounded up to the next whole ``step``, all in ``unit``. ``allowance`` says in words what was
     added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
-    [m³] what stone takes up on the truck; ``by_itself`` marks what comes in a truck of its own. Raises
+    [m³] what stone takes up on the truck; ``by_itself`` marks what comes in a truck of its own; ``paid`` by
+    which prices what is bought is paid. Raises
     ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
@@ -67,6 +70,16 @@ class OrderLine:
     note: str = ""
     loose_m3: float = 0.0
     by_itself: bool = False
+    paid: tuple[Paid, ...] = ()
+
+    def paid_by(self, key: str, amount: float, each: float | None = None) -> OrderLine:
+        """Give the line with one more price that it is paid by."""
+        return replace(self, paid=(*self.paid, Paid(key, amount, each)))
+
+    @property
+    def shop(self) -> str:
+        """Who sells it, by what it is paid by; empty where it is paid by nothing."""
+        return SHOP_OF[self.paid[0].key] if self.paid else ""
 
     @property
     def in_si(self) -> tuple[float, str]:
@@ -97,8 +110,8 @@ def whole_line(
     computed: float | None = None,
 ) -> OrderLine:  # fmt: skip
     """Give the line for things sold whole: ``mass`` [kg] of all, ``computed`` where it is not the count."""
-    bare = count if computed is None else computed
-    return OrderLine(item, float(count), unit, float(bare), float(count), 1.0, allowance, reason, mass, note)
+    bare = float(count if computed is None else computed)
+    return OrderLine(item, float(count), unit, bare, float(count), 1.0, allowance, reason, mass, note)
 
 
 _SI = {
@@ -122,6 +135,9 @@ def to_buy(needed: float, step: float) -> float:
     return whole_steps(needed, step) * step
 
 
+_STOPS = (*SHOPS, "")
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
     """Everything for one trip: what to buy, and the soil that has to go somewhere.
@@ -141,9 +157,27 @@ class Order:
         """Mass of everything bought [kg]."""
         return math.fsum(line.mass_kg for line in self.lines)
 
+    @property
+    def by_shop(self) -> dict[str, float]:
+        """Mass that each supplier hands over [kg], in the order of a trip."""
+        masses: dict[str, float] = {}
+        for line in sorted(self.lines, key=lambda line: _STOPS.index(line.shop)):
+            masses[line.shop] = masses.get(line.shop, 0.0) + line.mass_kg
+        return masses
+
     def plus(self, *lines: OrderLine) -> Order:
         """Give the order with more lines; a line that buys nothing is left out."""
         return replace(self, lines=(*self.lines, *(line for line in lines if line.quantity > 0.0)))
+
+
+def paid_for(order: Order, dug: float, prices: PriceList) -> dict[str, Amount]:
+    """Sum up what an order buys, ``dug`` [m³ in place] and what of it is hauled, by the keys of ``PAID_FOR``.
+
+    Nothing else is money: what is compared is what is bought.
+    """
+    hauled = 0.0 if order.spoil is None else order.spoil.loose.m3
+    bought = summed((paid for line in order.lines for paid in line.paid), prices)
+    return {"dig": Amount(dug, prices.dig), "haul": Amount(hauled, prices.haul), **bought}
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +254,7 @@ def gravel_line(
         mass_kg=mass,
         note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
+        paid=(Paid("gravel", mass),),
     )
 
 
@@ -294,6 +329,7 @@ def seed_line(area: float, show: Display) -> OrderLine:
         needed=mass / per, step=step, allowance=f"sold by the {'pound' if show.us else 'half kilogram'}",
         reason="rain washes bare ground out until grass holds it; stone or sod does at once",
         mass_kg=bought * per, note=f"for the {show.area(area)} that is laid bare; cover it with straw",
+        paid=(Paid("seed", bought * per),),
     )  # fmt: skip
 
 
@@ -319,7 +355,7 @@ def marking_lines(building: Outline, stakes: int, show: Display) -> tuple[OrderL
         allowance=f"{SPARE_STAKES} spare",
         reason="one for each stake on the setting-out sheet, batter boards included; some split",
         note="plus marking paint or flags",
-    )  # fmt: skip
+    ).paid_by("setout_stakes", count)  # fmt: skip
     corners = building.rings[0]
     across = max(math.dist(a, b) for a in corners for b in corners)  # bounds would change with the turn
     return wood, _string(
@@ -342,4 +378,5 @@ def _string(length: float, show: Display) -> OrderLine:
         reason="string is tied at both ends, and knots are cut off",
         mass_kg=0.15 * rolls,
         note=f"{show.distance(length)}: along the sides to the batter boards, and both diagonals",
+        paid=(Paid("string", rolls),),
     )

@@ -33,9 +33,12 @@ SCREW_MASS, TIMBER_SCREW_MASS = 0.005, 0.06
 
 
 def board_lines(
-    board: Board, pieces: Sequence[float], show: Display, *, unit: str = "boards"
+    board: Board, pieces: Sequence[float], show: Display, *, price: str, unit: str = "boards"
 ) -> tuple[OrderLine, ...]:
-    """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts."""
+    """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts.
+
+    ``price`` is the key of what 1 m² of their face costs.
+    """
     cutting = cut_stock(pieces, board.lengths, kerf=board.kerf)
     offcuts = ", ".join(show.length(offcut) for offcut in cutting.offcuts)
     lines = []
@@ -46,9 +49,9 @@ def board_lines(
             f"{board.name}, {show.length(stock)}", count, unit,
             computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
             allowance=f"whole {unit}",
-            reason="short ends cannot be joined; the cuts are planned to buy the least length",
+            reason="short ends cannot be joined; least for these pieces, longer runs joined at a full length",
             note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
-        )  # fmt: skip
+        ).paid_by(price, count * stock * board.face)  # fmt: skip
         lines.append(line)
     if offcuts and lines:
         lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all {unit}: {offcuts}")
@@ -64,7 +67,10 @@ def edge_lines(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displa
         return ()
     if edge.kind == "boards":
         boards = board_lines(
-            supplier.board, board_pieces([(run, 1) for run in edge.runs], supplier.board), show
+            supplier.board,
+            board_pieces([(run, 1) for run in edge.runs], supplier.board),
+            show,
+            price="boards",
         )
         return (*boards, *(_stakes(row, show) for row in edge.stakes), _screws(edge.screws, show))
     return (
@@ -91,7 +97,7 @@ def _stakes(row: StakeRow, show: Display) -> OrderLine:
         allowance=f"one at least every {show.length(row.apart)} where {boards}, one at each end",
         reason="gravel pushes the boards out, more the higher it stands",
         note=f"drive them {show.depth(row.depth)} into the ground, flat against the outside of the boards",
-    )  # fmt: skip
+    ).paid_by("stakes", row.count)  # fmt: skip
 
 
 def _screws(count: int, show: Display) -> OrderLine:
@@ -99,7 +105,7 @@ def _screws(count: int, show: Display) -> OrderLine:
         f"deck screws, {'3 in' if show.us else '80 mm'}", count, "pieces", mass=count * SCREW_MASS,
         allowance=f"{SCREWS_A_STAKE} for each board at each stake",
         reason="nails work loose as the gravel settles",
-    )  # fmt: skip
+    ).paid_by("screws", count)  # fmt: skip
 
 
 def _timbers(edge: EdgeBuilt, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
@@ -107,7 +113,7 @@ def _timbers(edge: EdgeBuilt, supplier: Supplier, show: Display) -> tuple[OrderL
     pieces = board_pieces([(run, 1) for run in edge.runs], timber)
     for piece in (6.0 * M_PER_FT, 2.0 * M_PER_FT) * edge.deadmen:
         pieces += joined(piece, max(timber.lengths))
-    return board_lines(timber, pieces, show, unit="timbers")
+    return board_lines(timber, pieces, show, price="timbers", unit="timbers")
 
 
 def _fastenings(edge: EdgeBuilt, show: Display) -> tuple[OrderLine, ...]:
@@ -117,13 +123,13 @@ def _fastenings(edge: EdgeBuilt, show: Display) -> tuple[OrderLine, ...]:
         allowance=f"{show.depth(PIN_END)} from each end and at least every {show.length(edge.pins_apart)}",
         reason="they hold the lowest timber, buried in its trench, to the ground",
         note="a building so near the edge pushes on it, so they stand closer" if edge.near else "",
-    )  # fmt: skip
+    ).paid_by("pins", edge.pins)  # fmt: skip
     screws = whole_line(
         f"timber screws, {'10 in' if show.us else '250 mm'}", edge.timber_screws, "pieces",
         mass=edge.timber_screws * TIMBER_SCREW_MASS,
         allowance=f"at least every {show.length(SCREWS_APART)}, and at the ends",
         reason="each timber is held to the one below",
-    )  # fmt: skip
+    ).paid_by("timber_screws", edge.timber_screws)  # fmt: skip
     return pins, screws
 
 

@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
-from gradework.foundations.comparison import CONCRETE_DENSITY
+from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.units import MEASURED
+from gradework.foundations.slab.quantities import CONCRETE_DENSITY, strips_told
 from gradework.sitework.cutting import Board, fabric_plan, joined, joined_ring
 from gradework.sitework.heaped import heaped
 from gradework.sitework.order import (
@@ -175,7 +176,7 @@ def _anchors(anchors: Anchors, show: Display) -> OrderLine:
         allowance="one near each corner, more where wind or length asks",
         reason="dry stacks hold nothing down",
         note="listed for your soil, zinc-coated; ask the working load, not what it breaks at",
-    )  # fmt: skip
+    ).paid_by("anchor", anchors.count)  # fmt: skip
 
 
 def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
@@ -204,7 +205,7 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
             allowance=f"{spare} spare",
             reason="one may break, or a pier may need one more than the survey shows",
             note=f"{_measured(unit)} {show.fine.depth(unit.thickness)} thick",
-        )  # fmt: skip
+        ).paid_by("blocks", count, unit.price)  # fmt: skip
         lines.append(line)
     return tuple(lines)
 
@@ -219,7 +220,7 @@ def _shims(piers: int) -> OrderLine:
         "shims, hardwood or plastic", pairs, "pairs", mass=0.2 * pairs,
         allowance="one pair for every two piers",
         reason="the last quarter inch is shimmed, in pairs and within 1 in (24 CFR 3285.304, quoted)",
-    )  # fmt: skip
+    ).paid_by("shims", pairs)  # fmt: skip
 
 
 STAKE_SPACING, STAKE_SPACING_US = 1.0, 3.0 * M_PER_FT
@@ -279,6 +280,7 @@ def earth_line(
         mass_kg=soil.bank.mass(bank),
         note=f"makes {show.volume(makes)} compacted, {trips}{own}",
         loose_m3=quantity,
+        paid=(Paid("earth", quantity),),
     )
 
 
@@ -295,7 +297,7 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
             computed=concrete.volume / per_bag, mass=concrete.bags_mass,
             allowance=f"{waste}, whole bags", reason=reason,
             note=f"or {show.volume(concrete.mix)} of ready-mix",
-        )  # fmt: skip
+        ).paid_by("concrete_bag", concrete.bags)  # fmt: skip
     short = ", with a short-load charge" if concrete.short else ""
     return OrderLine(
         item="ready-mix concrete",
@@ -309,6 +311,7 @@ def concrete_line(slab: Slab, show: Display) -> OrderLine:
         mass_kg=concrete.mix * CONCRETE_DENSITY,
         note=f"comes by truck{short}; or {concrete.bags} {bag} bags",
         by_itself=True,
+        paid=(Paid("concrete", concrete.mix), *([Paid("short_load", 1.0)] if concrete.short else [])),
     )
 
 
@@ -333,7 +336,7 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
             if run.height == height
             for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(stock))
         ]
-        own = board_lines(board, pieces, show)
+        own = board_lines(board, pieces, show, price="forms")
         lines += [replace(line, note=f"{line.note}; can be used again") for line in own]
     return tuple(lines)
 
@@ -346,13 +349,13 @@ def _form_stakes(slab: Slab, show: Display) -> OrderLine:
         "form stakes", count, "pieces", mass=0.5 * count,
         allowance=f"one every {show.distance(apart)} and two at each corner",
         reason="wet concrete pushes the boards out",
-    )  # fmt: skip
+    ).paid_by("stakes", count)  # fmt: skip
 
 
 def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> OrderLine:
     kind = sheet.kind
     each = kind.width * kind.length
-    strips = f"{counted(sheet.strips, 'strips')} of {show.distance(sheet.strip_length)}"
+    strips = strips_told(sheet.runs, show.distance)
     if any(len(cut) > 1 for cut in sheet.cuts):  # of which pieces each strip is laid, where one is not whole
         cuts = (" + ".join(show.distance(piece) for piece in cut) for cut in sheet.cuts)
         strips += ", cut " + "; ".join(cuts)
@@ -362,4 +365,4 @@ def _sheet_line(word: str, sheet: Covering, area: float, show: Display) -> Order
         allowance=f"laps of {show.depth(kind.lap)} ({kind.lap_source})",
         reason="without laps the sheet leaks, or the steel does not carry over",
         note=f"{strips}; {show.area(sheet.area)} with laps",
-    )  # fmt: skip
+    ).paid_by(word, sheet.bought)  # fmt: skip

@@ -32,7 +32,7 @@ PIPE_METRIC = 3.0
 
 def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
     """Give the line for fabric: rolls, with the strips to cut and the lap to keep."""
-    roll, rolls = plan.roll, len(plan.cutting.bars)
+    roll, rolls = plan.roll, plan.rolls
     strips = ", ".join(show.distance(strip) for strip in plan.strips)
     lap = f", lapped {show.depth(plan.lap)}" if len(plan.strips) > 1 else ""
     return whole_line(
@@ -41,7 +41,7 @@ def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
         allowance=f"laps of at least {show.depth(roll.overlap)}, whole rolls",
         reason="without laps stone sinks into the soil between the strips",
         note=f"{show.area(plan.covered)} to line, {show.area(plan.laid)} laid; strips {strips}{lap}",
-    )  # fmt: skip
+    ).paid_by("fabric", rolls * roll.width * roll.length)  # fmt: skip
 
 
 def pipe_line(
@@ -61,7 +61,7 @@ def pipe_line(
         f"{size} {kind} drain pipe, {show.distance(each)}", count, "pieces", computed=length / each,
         mass=count * each * PIPE_MASS, allowance="whole pipes, with their couplings", reason=reason,
         note=f"lay it at a fall of {fall} {where}",
-    )  # fmt: skip
+    ).paid_by("pipe", count)  # fmt: skip
 
 
 def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Iterator[OrderLine]:

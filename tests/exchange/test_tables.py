@@ -114,7 +114,7 @@ def test_stations_stand_in_metres_in_full_beside_their_own_unit() -> None:
 def test_the_order_table() -> None:
     line = OrderLine(
         "crushed stone", 8.0, "short tons", 6.6, 7.6, 0.5, "5 % water, 10 % waste", "why", 7257.48
-    )
+    ).paid_by("gravel", 7257.48)
     header, row = rows_of(order_table([line]))
     assert header == [
         "item",
@@ -126,6 +126,7 @@ def test_the_order_table() -> None:
         "reason",
         "weight (kg)",
         "note",
+        "from",
         "to buy SI",
         "calculated SI",
         "with allowance SI",
@@ -146,9 +147,10 @@ def test_the_order_table() -> None:
         "why",
         "7257.5",
         "",
+        "quarry",
     ]
     *_, last = rows_of(order_table([line], (7257.48, "2 truck loads")))
-    assert last == ["total", "", "", "", "", "", "", "7257.5", "2 truck loads", "", "", "", "", "7257.48"]
+    assert last == ["total", "", "", "", "", "", "", "7257.5", "2 truck loads", "", "", "", "", "", "7257.48"]
     counted = OrderLine("blocks", 12.0, "blocks", 12.0, 12.0, 1.0, "", "", 190.0)
     assert rows_of(order_table([counted]))[1][-5:] == ["12.0", "12.0", "12.0", "blocks", "190.0"]
     order_table([line] * 3, (3 * 7257.48, "all"))  # 21 772.44: the rows make 21 772.5, within their rounding

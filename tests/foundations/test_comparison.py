@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
+from gradework.foundations.buying.money import Amount
 from gradework.foundations.comparison import (
-    Amount,
     Option,
     compare,
     option_of_pad,
@@ -21,16 +22,20 @@ from gradework.foundations.comparison import (
     price_switches,
     steeper_tilt,
 )
-from gradework.foundations.pad.design import design_pad
+from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.spec import PadSpec
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
+from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp, PierPrices, PierSpec
 from gradework.foundations.prices import PriceList
-from gradework.foundations.slab.design import design_slab
+from gradework.foundations.slab.design import Slab, design_slab
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
 from gradework.foundations.timber.wood import Wood, section_of
 from gradework.ground.surface import Surface
+from gradework.sitework.order import paid_for
+from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
+from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET
 
 Ground = Callable[..., Surface]
@@ -40,9 +45,11 @@ STOUT = FloorBuildUp(section_of("6x6"), section_of("2x12"), wood=Wood("southern 
 PIERS = PierSpec(layout=RowLayout(rows=2, spacing=1.6), floor=STOUT)
 
 
-def option(name: str, findings: Sequence[Finding] = (), **takes: tuple[float, float]) -> Option:
-    amounts = {what: Amount(*pair) for what, pair in takes.items()}
-    return Option(name, 1.0, 1.2, amounts, (), 0.0, (), tuple(findings))
+def option(name: str, findings: Sequence[Finding] = (), **paid: tuple[float, float]) -> Option:
+    """An option that takes and is paid so much of each thing, at such a price."""
+    amounts = {what: Amount(*pair) for what, pair in paid.items()}
+    worked = {"digging" if what == "dig" else what: amount.amount for what, amount in amounts.items()}
+    return Option(name, 1.0, 1.2, worked, (), tuple(findings), paid=amounts)
 
 
 def slope(rise: float) -> np.ndarray:
@@ -53,7 +60,21 @@ def options_on(surface: Surface) -> list[Option]:
     under = clip(surface, HUT)
     piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
     slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
-    return [option_of_piers(piers, HUT, FEET), option_of_slab(slab, HUT, under, FEET)]
+    return [bought(option_of_piers(piers, HUT), piers), bought(option_of_slab(slab, HUT, under), slab)]
+
+
+def bought(option: Option, built: Pad | Piers | Slab) -> Option:
+    """The option with what its order buys, nothing for its setting out."""
+    if not option.planned:
+        return option
+    yard, soil = Supplier.us(), DEFAULT_SOIL
+    if isinstance(built, Pad):
+        order = order_pad(pad_quantities(built), built.spec.material, soil, yard, FEET)
+    elif isinstance(built, Piers):
+        order = order_piers(built, DEFAULT_GRAVEL, soil, yard, FEET)
+    else:
+        order = order_slab(built, DEFAULT_GRAVEL, soil, yard, FEET)
+    return replace(option, paid=paid_for(order, option.digging, PriceList()), mass=order.mass_kg)
 
 
 def ways_to(options: Sequence[Option]) -> dict[str, Callable[[], Option | None]]:
@@ -61,8 +82,9 @@ def ways_to(options: Sequence[Option]) -> dict[str, Callable[[], Option | None]]
 
 
 def test_money_hours_and_digging_add_up() -> None:
-    found = option("a", digging=(2.0, 40.0), gravel=(3.0, 60.0), blocks=(10.0, 2.5))
+    found = option("a", dig=(2.0, 40.0), gravel=(3.0, 60.0), blocks=(10.0, 2.5))
     assert found.money == pytest.approx(80.0 + 180.0 + 25.0)
+    assert found.at_yard == pytest.approx(180.0 + 25.0)
     assert found.digging == 2.0
     assert found.hours == pytest.approx((2 * 1.5 + 3 * 1.0 + 10 * 0.06, 2 * 3.0 + 3 * 2.0 + 10 * 0.15))
 
@@ -99,9 +121,9 @@ def test_a_price_switch_is_where_both_cost_the_same() -> None:
     for switch in (gravel, each):
         assert switch.factor is not None
         changed = [
-            replace(o, takes={
+            replace(o, paid={
                 k: replace(a, price=a.price * switch.factor) if k == switch.what else a for k, a in
-                o.takes.items()
+                o.paid.items()
             }) for o in (stone, blocks)
         ]  # fmt: skip
         assert changed[0].money == pytest.approx(changed[1].money)
@@ -116,28 +138,23 @@ def test_prices_that_change_nothing_say_so() -> None:
     assert units.words == "The dear would win if blocks cost nothing."
 
 
-def test_options_of_real_plans_cost_what_the_plans_cost(ground: Ground) -> None:
+def test_options_of_real_plans_tell_the_height_of_their_floors(ground: Ground) -> None:
     surface = ground(slope(0.05))
-    under = clip(surface, HUT)
-    piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
-    slab = design_slab(surface, HUT, SlabSpec(), SlabPrices(), FEET)
-    first, second = option_of_piers(piers, HUT, FEET), option_of_slab(slab, HUT, under, FEET)
-    assert first.money == pytest.approx(piers.cost_total)
-    assert second.money == pytest.approx(slab.cost_total)
-    assert len(first.floor_heights) == 4
-    lowest = min(h.least for h in first.floor_heights)
-    assert first.floor is not None
-    assert lowest == pytest.approx(first.floor - under.highest)
-    assert any("solid block" in words for words in first.buy)
+    found = options_on(surface)[0]
+    assert len(found.floor_heights) == 4
+    lowest = min(h.least for h in found.floor_heights)
+    assert found.floor is not None
+    assert lowest == pytest.approx(found.floor - clip(surface, HUT).highest)
 
 
 def test_bags_are_an_option_too(ground: Ground) -> None:
     surface = ground(slope(0.02))
     prices = replace(SlabPrices(), concrete=replace(SlabPrices().concrete, mix_price=5000.0))
     slab = design_slab(surface, HUT, SlabSpec(), prices, FEET)
-    found = option_of_slab(slab, HUT, clip(surface, HUT), FEET)
-    assert "concrete from bags" in found.takes
-    assert found.money == pytest.approx(slab.cost_total)
+    found = bought(option_of_slab(slab, HUT, clip(surface, HUT)), slab)
+    assert found.takes["concrete from bags"] == pytest.approx(slab.concrete.needed)
+    assert found.paid["concrete_bag"].money == pytest.approx(slab.concrete.bags_cost)
+    assert {"concrete", "short_load"} & found.paid.keys() == set()
 
 
 def three_options(surface: Surface, building: Outline) -> list[Option]:
@@ -145,13 +162,10 @@ def three_options(surface: Surface, building: Outline) -> list[Option]:
     pad = design_pad(surface, building, PadSpec(), prices.for_pad(), FEET)
     piers = design_piers(surface, building, PierSpec(), prices.for_piers(), FEET)
     slab = design_slab(surface, building, SlabSpec(), prices.for_slab(), FEET)
-    assert pad.chosen.cost == pytest.approx(
-        option_of_pad(pad, prices.for_pad(), building, under, FEET).money, rel=1e-9
-    )
     return [
-        option_of_pad(pad, prices.for_pad(), building, under, FEET, FloorBuildUp()),
-        option_of_piers(piers, building, FEET),
-        option_of_slab(slab, building, under, FEET),
+        bought(option_of_pad(pad, prices.for_pad(), building, under, FloorBuildUp()), pad),
+        bought(option_of_piers(piers, building), piers),
+        bought(option_of_slab(slab, building, under), slab),
     ]
 
 
@@ -248,15 +262,14 @@ def test_options_cost_at_least_what_flat_ground_takes(ground: Ground) -> None:
 def test_piers_without_a_plan_are_a_blocked_option(ground: Ground) -> None:
     surface = ground(slope(0.4))
     piers = design_piers(surface, HUT, PIERS, PierPrices(), FEET)
-    found = option_of_piers(piers, HUT, FEET)
+    found = option_of_piers(piers, HUT)
     assert found.level is None
     assert [f.code for f in found.blockers] == ["piers-no-common-top"]
 
 
-def test_digging_beside_it_counts_in_money_and_hours() -> None:
-    """2 m³ at 30 and 5 for hauling; 4 m³ more at 50 each make 65 + 200, and 6 m³ to dig by hand."""
-    own = replace(option("own"), takes={"digging": Amount(2.0, 30.0, 5.0)})
-    more = own.with_beside(4.0, 200.0)
-    assert (own.money, more.money) == (65.0, pytest.approx(265.0))
+def test_digging_beside_it_counts_in_hours() -> None:
+    """2 m³ of its own and 4 m³ beside it are 6 m³ to dig by hand."""
+    own = option("own", dig=(2.0, 30.0))
+    more = own.with_beside(4.0)
     assert (more.digging, more.beside) == (6.0, 4.0)
     assert more.hours == pytest.approx(tuple(3.0 * hours for hours in own.hours))

@@ -105,7 +105,9 @@ def test_a_swale_that_comes_out_is_dug_ordered_and_paid_for() -> None:
     hauled = both.orders["pad"].spoil
     assert hauled is not None
     paid = 40.0 * option.digging + 12.0 * hauled.loose.m3  # what the swale fills is dug, and not hauled
-    assert option.takes["digging"].money == pytest.approx(paid)
+    assert option.money - option.at_yard == pytest.approx(paid)
+    bought = next(line for line in both.orders["pad"].lines if line.item == "grass seed")
+    assert option.paid["seed"].amount == pytest.approx(bought.mass_kg)
     (judged,) = (one for one in both.foundations.judged if one.foundation == "pad")
     assert judged.cost == pytest.approx(option.money)
 

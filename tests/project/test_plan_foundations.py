@@ -7,7 +7,6 @@ from functools import lru_cache
 
 import pytest
 
-from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import InputError
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
@@ -35,6 +34,10 @@ anchor = 30
 concrete = "250 per m3"
 short_load = 100
 concrete_bag = "7 per 25 kg"
+shims = 2
+setout_stakes = 1.2
+string = 9
+seed = "10 per kg"
 date = "invented, January 2026"
 """
 
@@ -70,28 +73,28 @@ def test_all_three_side_by_side_in_the_order_of_the_trade(plane_job: bytes, plan
     assert done.order is done.orders["piers"]
 
 
-def test_the_money_of_the_piers_is_worked_out_from_the_prices(plane_job: bytes, plane_notes: bytes) -> None:
+def test_the_money_of_the_piers_is_what_is_bought_for_them(plane_job: bytes, plane_notes: bytes) -> None:
     done = planned(plane_job, plane_notes, PIERS + PRICES)
-    comparison, piers = done.foundations.comparison, done.foundations.piers
-    assert comparison is not None
+    piers = done.foundations.piers
     assert piers is not None
-    stone, soil = done.pad.spec.material, done.pad.spec.soil
-    kinds = {unit.name: unit for unit in piers.spec.on_hand}
-    units = sum(kinds[name].price * count for name, count in piers.units_by_kind().items())
-    bed = sum(pier.bed_volume for pier in piers.piers)
-    dig = sum(pier.dig for pier in piers.piers)
-    wet = 40 / 1000 * (1 + stone.moisture.value) * stone.compacted.value
-    cover = piers.cover
-    assert cover is not None
-    # the stone under the floor is clean; it is paid with the water of the stone that has a price
-    under = 40 / 1000 * (1 + stone.moisture.value) * COVER_STONE.compacted.value * cover.stone
-    under += cover.outline.area * 1.5
+    kinds = {unit.name: unit.price for unit in piers.spec.on_hand}
+    lines = {line.item: line for line in done.orders["piers"].lines}
+    (fabric,) = (line for item, line in lines.items() if "fabric" in item)
+    (string,) = (line for item, line in lines.items() if "string" in item)
+    stone = sum(line.mass_kg for item, line in lines.items() if "stone" in item)
+    expected = sum(kinds[item] * line.quantity for item, line in lines.items() if item in kinds)
+    expected += stone * 40 / 1000 + fabric.quantity * 2.0 * 25.0 * 1.5  # whole rolls, 2 m x 25 m
+    expected += lines["shims, hardwood or plastic"].quantity * 2 + lines["stakes"].quantity * 1.2
+    expected += string.quantity * 9
     assert piers.anchors is not None
-    under += piers.anchors.count * 30
-    expected = units + bed * wet + (dig + cover.strip) * (50 + 20 * soil.swell.value) + under
-    option = next(option for option in comparison.options if option.name == "block piers")
-    assert option.money == pytest.approx(expected)
-    assert option.money == pytest.approx(piers.cost_total)
+    expected += piers.anchors.count * 30
+    option = done.foundations.options["piers"]
+    assert option.at_yard == pytest.approx(expected)
+    soil = done.pad.spec.soil
+    earthwork = piers.dug * 50 + piers.left * soil.swell.value * 20
+    assert option.money == pytest.approx(expected + earthwork)
+    (judged,) = (one for one in done.foundations.judged if one.foundation == "piers")
+    assert judged.cost == option.money
 
 
 def test_build_says_what_is_ordered(plane_job: bytes, plane_notes: bytes) -> None:
@@ -194,7 +197,8 @@ def test_a_fault_of_what_the_job_does_not_say_points_at_the_table(
 def test_prices_that_are_not_given_are_named(plane_job: bytes, plane_notes: bytes) -> None:
     found = planned(plane_job, plane_notes, PIERS).foundations
     held = ("stakes", "screws", "timbers", "pins", "timber_screws")
-    assert set(found.invented) == {"dig", "haul", "gravel", "boards", "fabric", "anchor", *held}
+    small = ("shims", "setout_stakes", "string", "seed", "anchor")
+    assert set(found.invented) == {"dig", "haul", "gravel", "boards", "fabric", *held, *small}
     assert found.prices.invented
 
 

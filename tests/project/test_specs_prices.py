@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from gradework.earthwork.materials import DEFAULT_GRAVEL
@@ -32,6 +34,11 @@ concrete = "180 per yd3"
 short_load = 120
 concrete_bag = "6.80 per 80 lb bag"
 earth = "17 per yd3"
+shims = 1.50
+setout_stakes = 0.90
+string = 8
+pipe = 14
+seed = "4 per lb"
 date = "June 2026"
 """
 
@@ -44,11 +51,12 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert prices_missing(plain) == tuple(name for name in PRICED if name not in ("earth", "pipe"))
+    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe"}
     assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n')) == PRICED
     assert price_list(plain) == PriceList()
-    assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel", "fabric", "anchor")
-    assert prices_missing(job("[piers]\ncover = false\n")) == ("dig", "haul", "gravel", "anchor")
+    any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
+    assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}
+    assert set(prices_missing(job("[piers]\ncover = false\n"))) == any_job | {"shims", "anchor"}
 
 
 def test_a_full_list_invents_nothing() -> None:
@@ -67,11 +75,22 @@ def test_a_full_list_invents_nothing() -> None:
     assert (sale.bag_price, sale.bag) == pytest.approx((6.80, 80 * 0.45359237))
 
 
-def test_stone_is_paid_wet() -> None:
-    prices = price_list(job(FULL + '[supplier]\nmoisture = "5 %"\n'))
-    assert prices.gravel == pytest.approx(38 / 907.18474 * 1.05)
-    own = price_list(job(FULL), DEFAULT_GRAVEL)
-    assert own.gravel == pytest.approx(38 / 907.18474 * (1 + DEFAULT_GRAVEL.moisture.value))
+def test_a_dry_kilogram_is_paid_with_its_water() -> None:
+    prices = price_list(job(FULL + '[supplier]\nmoisture = "7 %"\n'))
+    assert prices.gravel == pytest.approx(38 / 907.18474)
+    assert prices.dry() == pytest.approx(38 / 907.18474 * 1.07)
+    own = price_list(job(FULL))
+    assert own.dry() == pytest.approx(38 / 907.18474 * (1 + DEFAULT_GRAVEL.moisture.value))
+
+
+@pytest.mark.parametrize("key", PRICED)
+def test_each_key_of_a_job_is_the_price_of_one_thing(key: str) -> None:
+    """Twice the figure in the job: that price doubles and no other moves; blocks carry their own."""
+    before = price_list(job(FULL))
+    twice = re.sub(rf'^({key} = "?)([0-9.]+)', lambda m: f"{m[1]}{2 * float(m[2])}", FULL, flags=re.MULTILINE)
+    after = price_list(job(twice))
+    ratios = {name: after.each(name) / before.each(name) for name in PRICED}
+    assert ratios == pytest.approx({name: 2.0 if name == key else 1.0 for name in PRICED})
 
 
 @pytest.mark.parametrize(

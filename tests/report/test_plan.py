@@ -83,7 +83,7 @@ def test_prices_bring_a_column_of_cost(plane_job: bytes, plane_notes: bytes) -> 
         b'[prices]\ngravel = "40 per tonne"\ndig = "50 per m3"\nhaul = "20 per m3"\nboards = "30 per m2"\n'
     )
     text = summary(plan(read_job(plane_job + prices), plane_notes))
-    assert re.search(r"gravel \(m³\) +cost", text)
+    assert re.search(r"gravel \(m³\) +net cost", text)
     assert re.search(r"least cost +\d", text)
     assert "needs prices" not in text
 

@@ -6,10 +6,12 @@ import math
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gradework.sitework.cutting import SLIGHT, FabricRoll, fabric_plan, joined_ring
+from gradework.foundations.buying.strips import SLIGHT, Sold, angles_of, lay
+from gradework.sitework.cutting import FabricRoll, fabric_plan, joined_ring
 
 FOOT = 0.3048
 
@@ -26,7 +28,7 @@ def test_19_by_15_ft_from_a_6_ft_roll_by_hand() -> None:
     assert [s / FOOT for s in plan.strips] == pytest.approx([19, 19, 19])
     assert plan.direction == pytest.approx(0.0)
     assert plan.lap / FOOT == pytest.approx(1.5)  # spread evenly: three widths less the 15 ft, over two laps
-    assert len(plan.cutting.bars) == 2
+    assert plan.rolls == 2
     assert plan.covered / FOOT**2 == pytest.approx(285)
 
 
@@ -51,10 +53,22 @@ def test_an_l_shaped_plan_takes_short_strips_where_it_is_short() -> None:
 
 
 def test_a_strip_longer_than_the_roll_is_lapped() -> None:
+    laid = lay(shapely.Polygon(rectangle(12.0, 1.5)), Sold(2.0, 5.0, 0.5), [0.0])
+    assert [math.fsum(cut) for cut in laid.cuts] == pytest.approx([12.0 + 2 * 0.5])
+    assert laid.pieces == 3
+    # square to it eight strips of 1.5 m take three rolls, too, and less of them
     plan = fabric_plan(rectangle(12.0, 1.5), FabricRoll(2.0, 5.0, 0.5))
-    pieces = [p for bar in plan.cutting.bars for p in bar.pieces]
-    assert math.fsum(pieces) == pytest.approx(12.0 + 2 * 0.5)
-    assert len(plan.cutting.bars) == 3
+    assert (plan.rolls, len(plan.strips)) == (3, 8)
+
+
+def test_what_is_left_of_a_roll_begins_another_strip() -> None:
+    """24 x 15 ft turned up 6 in: 25 x 16 ft is three strips of 25 ft along, 75 ft, or four of 16 ft, 64 ft;
+    two rolls of 50 ft hold either."""
+    plan = fabric_plan(rectangle(25 * FOOT, 16 * FOOT), FabricRoll(6 * FOOT, 50 * FOOT, 1 * FOOT))
+    assert plan.rolls == 2
+    # 26 ft wide: strips of 26 ft leave 24, and a second one is joined of two pieces
+    plan = fabric_plan(rectangle(26 * FOOT, 16 * FOOT), FabricRoll(6 * FOOT, 50 * FOOT, 1 * FOOT))
+    assert plan.rolls == 2
 
 
 @settings(deadline=None, max_examples=60)
@@ -78,14 +92,14 @@ def test_a_lap_under_a_tenth_of_a_millimetre_takes_no_third_strip() -> None:
 def test_every_place_of_an_odd_plan_is_covered() -> None:
     """A slow second look: each point of a fine raster inside the plan lies on some strip."""
     corners = np.array([[0, 0], [5, 1], [6.5, 4], [3, 6], [-1, 3]], dtype=float)
-    roll = FabricRoll(1.9, 25.0, 0.3)
-    plan = fabric_plan(corners, roll)
-    angle = math.radians(plan.direction)
+    roll = Sold(1.9, 25.0, 0.3)
+    plan = lay(shapely.Polygon(corners), roll, angles_of(corners))
+    angle = plan.angle
     turned = corners @ np.array([[math.cos(angle), -math.sin(angle)], [math.sin(angle), math.cos(angle)]])
-    across = np.ptp(turned[:, 1])
-    assert len(plan.strips) * roll.width - (len(plan.strips) - 1) * plan.lap == pytest.approx(across)
-    for number, strip in enumerate(plan.strips):
-        low = turned[:, 1].min() + number * (roll.width - plan.lap)
+    assert plan.lows[0] == pytest.approx(turned[:, 1].min())
+    assert plan.lows[-1] + roll.width == pytest.approx(turned[:, 1].max())
+    assert max(np.diff(plan.lows)) <= roll.width - roll.lap + 1e-9
+    for low, strip in zip(plan.lows, plan.runs, strict=True):
         rows = np.linspace(low, low + roll.width, 400)
         reach = [row_reach(turned, row) for row in rows]
         met = [r for r in reach if r is not None]

@@ -177,7 +177,7 @@ def test_unknown_selling_units_get_the_nearest(words: str, us: bool, fix: str) -
 def test_boards_become_one_line_per_stock_length_with_cuts_and_offcuts() -> None:
     board = Supplier.us().board
     sides = [(ft * FOOT, 1) for ft in (14, 10, 14, 10)]
-    long, short = board_lines(board, board_pieces(sides, board), FEET)
+    long, short = board_lines(board, board_pieces(sides, board), FEET, price="boards")
     assert (long.item, long.quantity, long.unit) == ("2 x 6 treated board, 16' 0\"", 2.0, "boards")
     assert long.note == "cut 14' 1 1/2\"; 14' 1 1/2\""
     assert short.note == (
@@ -188,7 +188,7 @@ def test_boards_become_one_line_per_stock_length_with_cuts_and_offcuts() -> None
 
 
 def test_no_boards_no_lines() -> None:
-    assert board_lines(Supplier.us().board, [], FEET) == ()
+    assert board_lines(Supplier.us().board, [], FEET, price="boards") == ()
 
 
 def test_fabric_line() -> None:

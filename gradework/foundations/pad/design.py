@@ -20,6 +20,7 @@ from gradework.earthwork.grading.outlet import outlet_ground
 from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
 from gradework.errors import Finding, Severity, finding
+from gradework.foundations.buying.pad_prices import PadPrices
 from gradework.foundations.checks.check import cited
 from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin
 from gradework.foundations.pad.edge import DESIGNED_NEAR
@@ -31,7 +32,7 @@ from gradework.foundations.pad.quantities import (
     greatest_height,
 )
 from gradework.foundations.pad.rules import PadChoice, choose_levels, level_limits
-from gradework.foundations.pad.spec import PadPrices, PadSpec, check_level, check_spec
+from gradework.foundations.pad.spec import PadSpec, check_level, check_spec
 from gradework.units.display import METRIC
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from gradework.foundations.buying.pad_prices import PadPrices
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.pad.spec import PadPrices
 
 
 def pad_measures(pad: Pad, prices: PadPrices) -> Iterator[Measure]:

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from gradework.earthwork.footprint import Side
     from gradework.earthwork.grading.outlet import OutletGround
     from gradework.earthwork.room import RoomGround
-    from gradework.foundations.pad.spec import PadPrices, PadSpec
+    from gradework.foundations.buying.pad_prices import PadPrices
+    from gradework.foundations.pad.spec import PadSpec
 
 
 # Closed form, many levels at once. Ground g, strip s, least gravel t, finished level L: the subgrade is

@@ -6,8 +6,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from gradework.earthwork.clip import clip
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import sides
@@ -101,13 +99,22 @@ class Slab:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for concrete (the cheaper way), gravel, earth, digging, film, mesh and forms."""
+        """Give the money for concrete, the cheaper way, for digging, and for net amounts of all else."""
         face = sum(form.height * form.length for form in self.forms)
         sheets = (self.film.area * self.prices.film if self.film else 0.0) + (
             self.mesh.area * self.prices.mesh if self.mesh else 0.0
         )
         fill = self.gravel * self.prices.gravel + self.earth_loose * self.prices.earth
         return self.concrete.cost + fill + self.digging_cost + sheets + face * self.prices.forms
+
+    @property
+    def least_cost(self) -> float:
+        """Give the money that it costs on any ground: concrete, the cheaper way, and its sheets as sold."""
+        return self.concrete.cost + sum(
+            sheet.bought * price
+            for sheet, price in ((self.film, self.prices.film), (self.mesh, self.prices.mesh))
+            if sheet is not None
+        )
 
 
 # What published rules say about the slab as planned. Each finding names its source.
@@ -236,8 +243,7 @@ def design_slab(
     rib = _rib(outline, spec, pieces, earth)
     volume = outline.area * spec.thickness + rib
     frame = building_frame(outline, "first side")
-    size = np.ptp(frame.to_local(outline.rings[0]), axis=0)
-    long, wide = float(size[0]), float(size[1])
+    rings = [frame.to_local(ring) for ring in outline.rings]
     boards = form_boards(
         edges, top=level, least=spec.thickness, most=spec.edge_depth, heights=spec.form_heights
     )
@@ -258,9 +264,9 @@ def design_slab(
         fill_most=earth.fill_most,
         form_boards=boards,
         forms=form_stretches(edges, boards),
-        film=cover(long, wide, spec.film, turn_up=spec.edge_depth) if spec.film else None,
-        mesh=cover(long, wide, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
-        joints=plan_joints(long, wide, spec.thickness),
+        film=cover(outline, spec.film, turn_up=spec.edge_depth) if spec.film else None,
+        mesh=cover(outline, spec.mesh, inset=2.0 * M_PER_IN) if spec.mesh else None,
+        joints=plan_joints(rings, spec.thickness),
         findings=(),
     )
     return replace(slab, findings=slab_findings(slab, building, show))

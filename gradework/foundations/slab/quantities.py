@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import half_turns
+from gradework.foundations.buying.strips import Sold, angles_of, lay
 from gradework.units.amounts import KG_PER_LB, M3_PER_FT3, M3_PER_YD3, M_PER_FT, M_PER_IN
+from gradework.units.display import counted
 
 # Concrete: bags by mass against ready-mix with its steps and short-load charge.
 
 BAG_YIELD = 0.0075 * M3_PER_FT3 / KG_PER_LB
 """Concrete from 1 kg of dry bagged mix [m³/kg]: 0.0075 ft³ per lb, all sources agree (ASTM C387; quoted)."""
+
+CONCRETE_DENSITY = 2400.0
+"""Wet ready-mix concrete [kg/m³] (common practice, no source)."""
 
 DEFAULT_WASTE = 0.10
 """Allowance on concrete [-]: published 3 to 10 %, small jobs on hand-graded ground at the high end."""
@@ -131,13 +140,15 @@ DEPTH_PART = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Joints:
-    """Panels along and across; joints ``depth`` deep, ``length`` in all, ``spacing`` the widest panel [m]."""
+    """Panels along and across; joints ``depth`` deep, ``length`` on the slab in all, ``spacing`` the widest
+    panel [m]; ``corners`` counts the inward corners, each of which has joints through it."""
 
     along: int
     across: int
     spacing: float
     depth: float
     length: float
+    corners: int = 0
 
 
 def spacing_range(thickness: float) -> tuple[float, float]:
@@ -149,19 +160,58 @@ def spacing_range(thickness: float) -> tuple[float, float]:
     return min(LEAST_FACTOR * thickness, MOST_SPACING), min(MOST_FACTOR * thickness, MOST_SPACING)
 
 
-def plan_joints(length: float, width: float, thickness: float) -> Joints:
-    """Divide a slab [m] into panels no wider than the middle of the published range."""
+def plan_joints(rings: Sequence[Floats], thickness: float) -> Joints:
+    """Divide a slab, its rings (k, 2) in the frame of its first side [m], into panels no wider than the
+    middle of the published range.
+
+    Joints run through every inward corner both ways, since a slab cracks from there, and count only where
+    they lie on the slab.
+    """
     low, high = spacing_range(thickness)
-    most = 0.5 * (low + high)
-    along, across = (max(1, math.ceil(side / most - 1e-9)) for side in (length, width))
-    cut = (along - 1) * width + (across - 1) * length
-    return Joints(along, across, max(length / along, width / across), DEPTH_PART * thickness, cut)
+    most, inward = 0.5 * (low + high), inward_corners(rings)
+    slab = shapely.Polygon(rings[0], rings[1:]).buffer(-ROUNDING_SIDE)  # a side is no joint
+    length, counts, widest = 0.0, [], 0.0
+    for axis in (0, 1):
+        marks = _marks(rings[0][:, axis], inward[:, axis], most)
+        counts.append(len(marks) - 1)
+        widest = max([widest, *(after - before for before, after in pairwise(marks))])
+        across = float(rings[0][:, 1 - axis].min()) - 1.0, float(rings[0][:, 1 - axis].max()) + 1.0
+        for at in marks[1:-1]:
+            ends = [(at, far) if axis == 0 else (far, at) for far in across]
+            length += slab.intersection(shapely.LineString(ends)).length
+    return Joints(counts[0], counts[1], widest, DEPTH_PART * thickness, length, len(inward))
+
+
+def inward_corners(rings: Sequence[Floats]) -> Floats:
+    """Give the corners (n, 2) where the outside of an outline reaches into it; those of its holes all do."""
+    ring = rings[0]
+    before, after = ring - np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0) - ring
+    x, y = ring[:, 0], ring[:, 1]
+    turn = np.sign(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+    bend = turn * (before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0])
+    sharp = bend < -1e-6 * np.hypot(*before.T) * np.hypot(*after.T)
+    return np.concatenate([ring[sharp], *rings[1:]])
+
+
+def _marks(reach: Floats, inward: Floats, most: float) -> list[float]:
+    """Where joints cross one axis, the ends included [m]: at inward corners, and evenly between them."""
+    low, high = float(reach.min()), float(reach.max())
+    fixed = [low]
+    for at in sorted(inward.tolist()):
+        if at - fixed[-1] > ROUNDING_SIDE and high - at > ROUNDING_SIDE:
+            fixed.append(at)
+    marks = [low]
+    for start, end in pairwise([*fixed, high]):
+        count = max(1, math.ceil((end - start) / most - 1e-9))
+        marks += [start + (end - start) * number / count for number in range(1, count)] + [end]
+    return marks
+
+
+ROUNDING_SIDE = 1e-6
+"""[m] A joint this near to a side is the side."""
 
 
 # Sheets that cover a slab with laps: vapor barrier below it, mesh in it.
-
-ROUNDING = 1e-9
-"""[m] Lengths this close are the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,24 +235,18 @@ MESH_US = SheetKind(
 )
 
 
-LEAST_PIECE = 2.0
-"""No piece is shorter than this many laps: of a shorter one most would lie double (judgement)."""
-
-
 @dataclass(frozen=True, slots=True)
 class Covering:
-    """How a rectangle is covered: strips of ``strip_length`` [m] side by side.
+    """How a slab is covered: strips side by side, which follow its outline.
 
-    ``cuts`` gives for each strip the pieces it is laid of, in order, laps included [m]; ``pieces`` counts the
-    sheets or rolls they are cut from, the fewest there can be with strips this way; ``area`` [m²] is all that
-    is laid. ``along`` says whether strips run along the first side.
+    ``runs`` are their lengths [m]; ``cuts`` gives for each the pieces it is laid of, in order, laps included
+    [m]; ``pieces`` counts the sheets or rolls they are cut from, the fewest there can be with strips so.
     """
 
     kind: SheetKind
-    strip_length: float
+    runs: tuple[float, ...]
     cuts: tuple[tuple[float, ...], ...]
     pieces: int
-    along: bool
 
     @property
     def strips(self) -> int:
@@ -210,69 +254,37 @@ class Covering:
         return len(self.cuts)
 
     @property
+    def bought(self) -> float:
+        """Give the area of whole sheets or rolls [m²]."""
+        return self.pieces * self.kind.width * self.kind.length
+
+    @property
     def area(self) -> float:
         """Give the area of all that is laid, with its laps [m²]."""
         return math.fsum(piece for cut in self.cuts for piece in cut) * self.kind.width
 
 
-def cover(
-    length: float, width: float, kind: SheetKind, *, turn_up: float = 0.0, inset: float = 0.0
-) -> Covering:
-    """Cover a rectangle [m] in the direction that buys least, then laps least.
+def cover(outline: Outline, kind: SheetKind, *, turn_up: float = 0.0, inset: float = 0.0) -> Covering:
+    """Cover an outline along or square to a side of it, so that fewest sheets, then least length is laid.
 
-    ``turn_up`` [m] is added at every edge, ``inset`` [m] left free there. A side not above 0 needs nothing.
+    ``turn_up`` [m] is added at every edge, ``inset`` [m] left free there. Nothing left needs nothing.
 
-    >>> cover(3.6576, 3.048, FILM_US).strips
+    >>> cover(Outline.rectangle((0.0, 0.0), (3.6576, 3.048)), FILM_US).strips
     1
     """
-    grow = 2.0 * (turn_up - inset)
-    long, wide = length + grow, width + grow
-    if long <= 0.0 or wide <= 0.0:
-        return Covering(kind, 0.0, (), 0, along=True)
-    ways = [_strips(long, wide, kind, along=True), _strips(wide, long, kind, along=False)]
-    return min(ways, key=lambda way: (way.pieces, way.area))
+    whole = shapely.Polygon(outline.rings[0], outline.rings[1:])
+    plan = whole.buffer(turn_up - inset, join_style="mitre", mitre_limit=10.0)
+    if plan.is_empty:
+        return Covering(kind, (), (), 0)
+    laid = lay(plan, Sold(kind.width, kind.length, kind.lap), angles_of(outline.rings[0]))
+    return Covering(kind, laid.runs, laid.cuts, laid.pieces)
 
 
-def _strips(run: float, across: float, kind: SheetKind, *, along: bool) -> Covering:
-    cuts, sheets = cut_strips(_count(across, kind.width, kind.lap), run, kind.length, kind.lap)
-    return Covering(kind, run, cuts, sheets, along)
+def strips_told(runs: Sequence[float], show: Callable[[float], str]) -> str:
+    """Say strips by their lengths, longest first.
 
-
-def cut_strips(
-    strips: int, run: float, sheet: float, lap: float
-) -> tuple[tuple[tuple[float, ...], ...], int]:
-    """Cut strips that cover ``run`` [m] from the fewest sheets: the pieces of each, and the sheets taken.
-
-    What is left of a sheet begins the next strip, with a lap where it is joined. That is the least: sheets
-    and strips that share pieces hang together, m sheets joined so need at least m - 1 laps, and laid one
-    after the other they need no more. What is left and shorter than ``LEAST_PIECE`` laps is not laid, and a
-    last piece is not cut shorter.
-
-    >>> cut_strips(3, 20.0, 30.0, 2.0)
-    (((20.0,), (10.0, 12.0), (18.0, 4.0)), 3)
+    >>> strips_told([2.0, 6.0, 2.0], "{:g} m".format)
+    '1 strip of 6 m, 2 strips of 2 m'
     """
-    least = min(LEAST_PIECE * lap, run, sheet)
-    left, sheets, cuts = 0.0, 0, []
-    for _ in range(strips):
-        pieces: list[float] = []
-        need = run
-        if left >= least - ROUNDING:
-            pieces.append(min(left, run))
-            left -= pieces[0]
-            need = run - pieces[0] + lap
-        while not pieces or need > lap + ROUNDING:
-            sheets += 1
-            pieces.append(sheet if need > sheet + ROUNDING else max(need, least))
-            left = max(0.0, sheet - pieces[-1])
-            need = need - pieces[-1] + lap
-        cuts.append(tuple(pieces))
-    return tuple(cuts), sheets
-
-
-def _count(distance: float, sheet: float, lap: float) -> int:
-    """Count sheets laid with laps over a distance.
-
-    >>> _count(10.0, 4.0, 1.0), _count(4.0, 4.0, 1.0)
-    (3, 1)
-    """
-    return max(1, math.ceil((distance - lap) / (sheet - lap) - 1e-9))
+    counts = Counter(show(run) for run in sorted(runs, reverse=True))
+    return ", ".join(f"{counted(count, 'strips')} of {length}" for length, count in counts.items())

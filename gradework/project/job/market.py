@@ -109,10 +109,10 @@ PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
-    ``stakes``, ``screws``, ``pins``, ``timber_screws`` and ``pipe`` (10 ft of it) are each; ``earth`` is
-    loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
-    ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
-    prices are.
+    ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` (10 ft of it), ``shims``
+    (a pair) and ``string`` (a roll) are each; ``seed`` is by mass; ``earth`` is loose, delivered;
+    ``concrete`` is ready-mix, ``short_load`` what a small load costs on top, ``concrete_bag`` money and mass
+    [kg] of a bag of dry mix. ``date`` says from when, and from where, the prices are.
     """
 
     gravel: PerMass | None = None
@@ -134,6 +134,10 @@ class Prices(Table):
     concrete: PerVolume | None = None
     short_load: Money | None = None
     concrete_bag: PerBag | None = None
+    shims: Money | None = None
+    setout_stakes: Money | None = None
+    string: Money | None = None
+    seed: PerMass | None = None
     date: Words | None = None
     currency: Words | None = None
 

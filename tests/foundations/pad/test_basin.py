@@ -12,10 +12,11 @@ import pytest
 from gradework.earthwork.clip import clip
 from gradework.earthwork.materials import GRAVELS, find_soil
 from gradework.earthwork.outline import Outline
+from gradework.foundations.buying.pad_prices import PadPrices
 from gradework.foundations.comparison import option_of_pad
 from gradework.foundations.pad.basin import water_held
 from gradework.foundations.pad.design import Pad, design_pad
-from gradework.foundations.pad.spec import PadPrices, PadSpec
+from gradework.foundations.pad.spec import PadSpec
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET
 

@@ -14,10 +14,11 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import CutFill, cut_and_fill
 from gradework.errors import CheckError, InputError
+from gradework.foundations.buying.pad_prices import PadPrices
 from gradework.foundations.pad import quantities
 from gradework.foundations.pad.design import Pad, design_pad, pad_curve
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
-from gradework.foundations.pad.spec import PadPrices, PadSpec
+from gradework.foundations.pad.spec import PadSpec
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET, METRIC
 

@@ -10,11 +10,12 @@ import pytest
 
 from gradework.earthwork.materials import find_soil
 from gradework.earthwork.outline import Outline
+from gradework.foundations.buying.pad_prices import PadPrices
 from gradework.foundations.comparison import option_of_pad
 from gradework.foundations.pad.design import Pad, design_pad
 from gradework.foundations.pad.edge import MOST_DRIVEN, EdgeBuilt, kind_at, pins_apart, stakes_of
 from gradework.foundations.pad.quantities import BoxedEdge
-from gradework.foundations.pad.spec import PadPrices, PadSpec
+from gradework.foundations.pad.spec import PadSpec
 from gradework.ground.surface import Surface
 from gradework.units.display import FEET
 

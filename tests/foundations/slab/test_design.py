@@ -18,12 +18,12 @@ from gradework.foundations.slab import design as slab_design
 from gradework.foundations.slab import underside
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.foundations.slab.quantities import (
+    FILM_US,
     MESH_US,
     ConcreteSale,
     SheetKind,
     buy_concrete,
     cover,
-    cut_strips,
     plan_joints,
     rib_volume,
 )
@@ -152,67 +152,77 @@ def test_edges_that_meet_are_refused(ground: Ground) -> None:
     assert rib_volume(HUT, depth=0.0, width=5.0) == 0.0
 
 
+def rectangle(length: float, width: float) -> Outline:
+    return Outline.rectangle((0.0, 0.0), (length, width))
+
+
 def test_sheets_lap_and_choose_the_better_direction() -> None:
     kind = SheetKind("sheet", 2.0, 5.0, 0.2, "test")
-    along = cover(5.0, 3.8, kind)
-    assert (along.strips, along.strip_length, along.along, along.pieces) == (2, 5.0, True, 2)
-    assert along.area == pytest.approx(20.0)
-    across = cover(3.8, 5.0, kind)
-    assert (across.strips, across.along, across.pieces) == (2, False, 2)
-    longer = cover(9.8, 2.0, kind)
-    assert (longer.strip_length, longer.strips) == (9.8, 1)
+    along = cover(rectangle(5.0, 3.8), kind)
+    assert (along.runs, along.pieces) == (pytest.approx((5.0, 5.0)), 2)
+    assert along.area == along.bought == pytest.approx(20.0)
+    across = cover(rectangle(3.8, 5.0), kind)
+    assert (across.runs, across.pieces) == (pytest.approx((5.0, 5.0)), 2)
+    longer = cover(rectangle(9.8, 2.0), kind)
+    assert longer.runs == pytest.approx((9.8,))
     assert longer.cuts[0] == pytest.approx((5.0, 5.0))
-    assert cover(0.1, 5.0, kind, inset=0.2).pieces == 0
+    assert cover(rectangle(0.1, 5.0), kind, inset=0.2).pieces == 0
 
 
-@pytest.mark.parametrize(
-    ("size", "sheets", "last"), [((7, 12), 3, (6.0, 1 + 1 / 3)), ((8, 20), 5, (7 + 1 / 3, 1 + 1 / 3))]
-)
-def test_offcuts_need_laps_too(size: tuple[int, int], sheets: int, last: tuple[float, ...]) -> None:
+@pytest.mark.parametrize(("size", "sheets"), [((7, 12), 3), ((8, 20), 5)])
+def test_offcuts_need_laps_too(size: tuple[int, int], sheets: int) -> None:
     """Mesh of 5 x 10 ft, 2 in from the edge: 7 x 12 ft is three strips of 6 ft 8 in. Two of them leave 3 ft
     4 in each, which lapped by 8 in reach 6 ft only, so it takes a third sheet; 8 x 20 ft takes a fifth."""
-    mesh = cover(size[0] * M_PER_FT, size[1] * M_PER_FT, MESH_US, inset=2.0 * M_PER_IN)
+    mesh = cover(rectangle(size[0] * M_PER_FT, size[1] * M_PER_FT), MESH_US, inset=2.0 * M_PER_IN)
     assert mesh.pieces == sheets
-    assert tuple(piece / M_PER_FT for piece in mesh.cuts[-1]) == pytest.approx(last)
 
 
-def fewest_sheets(strips: int, run: int, sheet: int, lap: int, most: int) -> int:
-    """Try every way to cut whole lengths from 1, 2, ... sheets, the strips one after the other."""
-    least = min(2 * lap, run, sheet)
-
-    def laid(stock: tuple[int, ...], need: int, left: int, seen: set[object]) -> bool:
-        if need <= lap and need < run:  # the piece before has covered the strip
-            if left == 1:
-                return True
-            need, left = run, left - 1
-        if (stock, need, left) in seen:
-            return False
-        seen.add((stock, need, left))
-        for number, rest in enumerate(stock):
-            for piece in range(least, min(rest, max(need, least)) + 1):
-                others = (*stock[:number], rest - piece, *stock[number + 1 :])
-                if laid(tuple(sorted(others)), need - piece + lap, left, seen):
-                    return True
-        return False
-
-    return next(n for n in range(1, most + 1) if laid((sheet,) * n, run, strips, set()))
+ELL = np.array([(0, 0), (16, 0), (16, 6), (8, 6), (8, 12), (0, 12)], dtype=float) * M_PER_FT
 
 
-@settings(max_examples=60, deadline=None)
-@given(st.integers(1, 4), st.integers(3, 16), st.integers(6, 11), st.integers(1, 2))
-def test_no_way_to_cut_takes_fewer_sheets(strips: int, run: int, sheet: int, lap: int) -> None:
-    cuts, sheets = cut_strips(strips, float(run), float(sheet), float(lap))
-    assert all(sum(cut) - (len(cut) - 1) * lap >= run for cut in cuts)
-    assert sum(map(sum, cuts)) <= sheets * sheet
-    assert sheets == fewest_sheets(strips, run, sheet, lap, sheets)
+@pytest.mark.parametrize("turn", range(4))
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_mesh_and_film_follow_an_l(turn: int, mirrored: bool) -> None:
+    """16 x 12 ft less 8 x 6 ft is 144 sq ft. Along the short side, 2 in off the edge: two strips of 5 ft over
+    each arm, 11 ft 8 in and 5 ft 8 in long, 173 sq ft; a rectangle round it would take 235."""
+    ring = (ELL * [-1.0, 1.0])[::-1] if mirrored else ELL
+    quarter = np.array([(0.0, 1.0), (-1.0, 0.0)])
+    outline = Outline.polygon([ring @ np.linalg.matrix_power(quarter, turn) + [5.0, 9.0]])
+    mesh = cover(outline, MESH_US, inset=2.0 * M_PER_IN)
+    assert sorted(run / M_PER_FT for run in mesh.runs) == pytest.approx(
+        [5 + 2 / 3, 5 + 2 / 3, 11 + 2 / 3, 11 + 2 / 3]
+    )
+    around = cover(rectangle(16 * M_PER_FT, 12 * M_PER_FT), MESH_US, inset=2.0 * M_PER_IN)
+    assert mesh.pieces < around.pieces
+    film = cover(outline, FILM_US, turn_up=0.3)
+    assert film.pieces == 1
+    assert film.area > outline.area
+
+
+@pytest.mark.parametrize("turn", range(4))
+def test_joints_run_through_the_inward_corner_and_lie_on_the_slab(turn: int) -> None:
+    """Through (8, 6): 6 ft down to the long side and 8 ft across to the short one; none beside the slab."""
+    quarter = np.array([(0.0, 1.0), (-1.0, 0.0)])
+    joints = plan_joints([ELL @ np.linalg.matrix_power(quarter, turn)], 4.0 * M_PER_IN)
+    assert joints.corners == 1
+    assert {joints.along, joints.across} == {2}
+    assert joints.length / M_PER_FT == pytest.approx(6.0 + 8.0, abs=1e-4)
+    assert joints.spacing / M_PER_FT == pytest.approx(8.0)
+
+
+def test_joints_end_at_a_hole() -> None:
+    box = np.array([(0, 0), (3, 0), (3, 3), (0, 3)], dtype=float)
+    joints = plan_joints([box, (box / 3.0 + 1.0)[::-1]], 0.1)
+    assert (joints.along, joints.across, joints.corners) == (3, 3, 4)
+    assert joints.length == pytest.approx(4 * 2.0, abs=1e-4)
 
 
 def test_joints_keep_the_published_range() -> None:
-    joints = plan_joints(6.0, 4.0, 0.1)
+    joints = plan_joints(rectangle(6.0, 4.0).rings, 0.1)
     assert 2.4 <= 6.0 / joints.along <= 3.6
     assert joints.spacing <= 3.0 + 1e-9
-    assert joints.length == pytest.approx((joints.along - 1) * 4.0 + (joints.across - 1) * 6.0)
-    assert plan_joints(2.0, 2.0, 0.1).length == 0.0
+    assert joints.length == pytest.approx((joints.along - 1) * 4.0 + (joints.across - 1) * 6.0, abs=1e-4)
+    assert plan_joints(rectangle(2.0, 2.0).rings, 0.1).length == 0.0
 
 
 def test_bags_or_ready_mix() -> None:

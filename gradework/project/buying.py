@@ -1,0 +1,68 @@
+"""What each foundation of a job takes at the yard, and what is paid for it: its order is the one source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from gradework.foundations.pad.design import Pad
+from gradework.foundations.piers.plan import Piers
+from gradework.project import specs
+from gradework.sitework.order import Order, marking_lines, paid_for
+from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
+from gradework.units.display import counted
+
+if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.materials import Gravel
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.comparison import Option
+    from gradework.foundations.prices import PriceList
+    from gradework.foundations.slab.design import Slab
+    from gradework.project.gate import Around
+    from gradework.project.job.model import Job
+
+
+def gravel_for(job: Job, kind: str) -> Gravel:
+    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
+    own = getattr(getattr(job, kind), "material", None) or job.pad.material
+    return specs.stone(job, own)
+
+
+def dug_beside(around: Around | None) -> list[Led]:
+    """Give what is dug beside a foundation to lead water past it."""
+    return [] if around is None else [one.dug for one in around.led if one.dug is not None]
+
+
+def order_for(
+    job: Job, building: Outline, built: Pad | Piers | Slab, around: Around | None, stakes: int
+) -> Order:
+    """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out."""
+    soil, yard, show = specs.soil(job), specs.supplier(job), job.show
+    if isinstance(built, Pad):
+        taken = pad_quantities(built, dug_beside(around))
+        order = order_pad(taken, built.spec.material, built.spec.soil, yard, show)
+    elif isinstance(built, Piers):
+        order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
+    else:
+        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show)
+    return order.plus(*marking_lines(building, stakes, show)) if order.lines else order
+
+
+def paying(option: Option, order: Order, prices: PriceList, around: Around | None) -> Option:
+    """Give an option with what its order buys, what is dug for it and what that comes to."""
+    if not option.planned:
+        return option
+    made = dug_beside(around)
+    option = option.with_beside(
+        sum(one.cut for one in made),
+        stone=sum(one.stone for one in made),
+        pipe=sum(one.pipe + one.solid for one in made),
+        fill=sum(max(one.fill, 0.0) for one in made),
+    )
+    return replace(
+        option,
+        paid=paid_for(order, option.digging, prices),
+        buy=tuple(f"{counted(line.quantity, line.unit)} of {line.item}" for line in order.lines),
+        mass=order.mass_kg,
+    )
