@@ -105,7 +105,13 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     building, top = nearby.building, top_of(planned, surface)
     rule = specs.drainage_rule(job)
     drainage = check_drainage(
-        surface, building, show=job.show, rule=rule, pad=top, nearby=nearby, under=isinstance(planned, Piers)
+        surface,
+        building,
+        show=job.show,
+        rule=rule,
+        pad=top,
+        nearby=nearby,
+        under=isinstance(planned, Piers) and not skirted(job),
     )
     if top is None or not isinstance(planned, Pad):
         return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
@@ -136,6 +142,11 @@ def led_prices(job: Job, pad: Pad) -> LedPrices:
         compaction=pad.spec.compaction,
         spare=pad.chosen.hauled,
     )
+
+
+def skirted(job: Job) -> bool:
+    """Say whether the space under a floor on piers is closed, so that rain cannot run on there."""
+    return job.piers is not None and job.piers.skirt
 
 
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
@@ -176,7 +187,7 @@ def judge_one(
         return judge(known, option, "pad", checks, around, own)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
-        checks = pier_checks(known, building, under, planned)
+        checks = pier_checks(known, building, under, planned, around, skirt=skirted(job))
         return judge(known, option, "piers", checks, around, pier_measures(planned))
     known = _known(job, "slab")
     return judge(known, option, "slab", slab_checks(known, building, planned, around), around)

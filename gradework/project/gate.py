@@ -133,9 +133,14 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield from _falls(around)
 
 
-def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) -> Iterator[Check]:
-    """Give the checks of piers; ``under``: the ground of the building."""
+def pier_checks(
+    known: Known, building: Outline, under: Pieces, piers: Piers, around: Around | None, *, skirt: bool
+) -> Iterator[Check]:
+    """Give the checks of piers; ``under``: the ground of the building. Rain runs on under the floor unless a
+    ``skirt`` closes it: then each wall needs its fall."""
     yield from piers.checks
+    if skirt:
+        yield from _falls(around)
     yield Check("common top", 0.0 if piers.top is None else 1.0, 1.0, "-", COMMON, "least")
     yield _ground(known)
     if piers.top is None:
@@ -214,7 +219,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield Check("water", None, None, "m", COMMON, "least")
         return
     cured = {fall.wall: fall for one in around.led for fall in one.looks}
-    for fall in around.drainage.after:
+    for fall in around.drainage.after or around.drainage.before:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 

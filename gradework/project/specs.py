@@ -161,7 +161,7 @@ def pier_spec(job: Job, table: PiersTable) -> PierSpec:
     given = {name: value for name, value in told.items() if value is not None}
     return replace(
         spec,
-        frost=replace(spec.frost, depth=rule.depth, eave=rule.eave),
+        frost=replace(rule, dig=spec.frost.dig),
         shell=spec.shell._replace(**given),
         wind=job.site.wind,
         ridge=cast(Any, building.ridge) or spec.ridge,
@@ -181,7 +181,8 @@ def frost_rule(job: Job) -> FrostRule:
     piers = job.piers or PiersTable()
     depth = piers.frost if job.site.frost is None else job.site.frost
     eave = piers.eave if job.building.eave is None else job.building.eave
-    usual = FrostRule(depth=depth) if job.show.us else FrostRule(depth=depth, eave=METRIC_EAVE)
+    usual = FrostRule(depth=depth, freestanding=not job.building.attached)
+    usual = usual if job.show.us else replace(usual, eave=METRIC_EAVE)
     return usual if eave is None else replace(usual, eave=eave)
 
 

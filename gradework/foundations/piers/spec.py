@@ -127,7 +127,8 @@ class FrostRule:
 
     ``dig`` takes every hole down to that depth by choice, whether or not an exception would excuse it.
     Light-frame freestanding accessory buildings up to ``exempt_area`` with eaves up to ``exempt_eave`` need
-    no frost protection (IRC R403.1.4.1 exception 1: 600 ft², 10 ft; quoted; local rules differ).
+    no frost protection (IRC R403.1.4.1 exception 1: 600 ft², 10 ft; quoted; local rules differ); one that
+    leans on another building is not ``freestanding``.
     """
 
     depth: float | None = None
@@ -135,6 +136,7 @@ class FrostRule:
     eave: float = 8.0 * M_PER_FT
     exempt_area: float = 600.0 * M2_PER_FT2
     exempt_eave: float = 10.0 * M_PER_FT
+    freestanding: bool = True
 
     @property
     def asked(self) -> float:
@@ -142,8 +144,8 @@ class FrostRule:
         return LEAST_FROST_DEPTH if self.depth is None else self.depth
 
     def exempts(self, area: float) -> bool:
-        """Say whether a building of ``area`` [m²] is small and low enough for the exception."""
-        return area <= self.exempt_area and self.eave <= self.exempt_eave
+        """Say whether a building of ``area`` [m²] is small, low and by itself, as the exception asks."""
+        return self.freestanding and area <= self.exempt_area and self.eave <= self.exempt_eave
 
 
 @dataclass(frozen=True, slots=True)

@@ -258,6 +258,7 @@ class PiersTable(Table):
     measured: Annotated[tuple[MeasuredTable, ...], at_most(MOST_KINDS, "kinds of block")] = ()
     base_pads: Flag = True
     cover: Flag | None = None
+    skirt: Flag = False
     anchor: Annotated[float, weighing(ANCHOR)] | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()

@@ -122,6 +122,7 @@ class BuildingTable(TiedTable):
     overhang: LayerOrNone | None = None
     roof: Annotated[str, one_of(*ROOFS)] | None = None
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
+    attached: Flag = False
 
     @model_validator(mode="after")
     def _as_large_as_a_building(self) -> BuildingTable:
