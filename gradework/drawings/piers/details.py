@@ -27,6 +27,7 @@ from gradework.drawings.piers.elevation import (
     spread_out,
 )
 from gradework.foundations.piers.plan import count_of
+from gradework.foundations.piers.units import MEASURED, BlockUnit
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Pier
@@ -104,7 +105,7 @@ def chain_of(pier: Pier, show: Display, *, thin: float, most: int) -> list[Span]
     level = pier.bottom + pier.bed
     chain = [Span(show.depth(pier.bed), pier.bottom, level)]
     for unit, courses in groupby(pier.laid):
-        count, each = len(list(courses)), show.fine.depth(unit.thickness)
+        count, each = len(list(courses)), _thick(unit, show)
         parts = [count] if unit.thickness < thin else [1] * count
         for part in parts:
             high = level + part * unit.thickness
@@ -113,6 +114,11 @@ def chain_of(pier: Pier, show: Display, *, thin: float, most: int) -> list[Span]
     if len(chain) <= most:
         return chain
     return [chain[0], Span(f"all {show.depth(pier.height)}", chain[0].high, level)]
+
+
+def _thick(unit: BlockUnit, show: Display) -> str:
+    """Say how thick a unit is, in sixteenths where it was measured."""
+    return (show.fine if unit.source == MEASURED else show).depth(unit.thickness)
 
 
 def _within(places: list[float], reach: Sequence[float]) -> list[float]:

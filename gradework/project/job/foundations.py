@@ -81,13 +81,15 @@ PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
     "deeper": 0.15,
-    "hole_step": 0.005,
     "bed_least": 0.1,
     "bed_most": 0.15,
     "clearance": 0.05,
 }
 """What a metric job gets in place of the sizes in feet and inches [m]: the next round ones, at most 2 % less,
 for the same reasons and with the same sources. True sizes of boards and published limits stay as they are."""
+
+METRIC_STEP = 0.005
+"""Holes of metric jobs are dug in whole steps of so much [m]."""
 
 DIRECTIONS = ("longer side", "first side", "second side")
 ROOFS = ("rafters", "ridge beam")
@@ -264,7 +266,8 @@ class PiersTable(Table):
         """Say what is asked of the piers. Raises ``InputError`` for figures that cannot be."""
         named, layout, frost = self.given(PierSpec), self.given(RowLayout), self.given(FrostRule)
         if not us:
-            named, layout = {**PIERS_METRIC_DEFAULTS, **named}, {**METRIC_LAYOUT, **layout}
+            named = {**PIERS_METRIC_DEFAULTS, "hole_step": METRIC_STEP, **named}
+            layout = {**METRIC_LAYOUT, **layout}
             named["shell"], frost = METRIC_SHELL, {"eave": METRIC_EAVE, **frost}
         if self.bed_most is None and self.bed_least is not None:
             # a thicker least bed lifts the default most
