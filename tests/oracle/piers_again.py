@@ -52,8 +52,8 @@ def piers_seen(
     if not told["piers"]:
         return
     one, two = ring[1] - ring[0], ring[2] - ring[1]
-    along, across = (one, two) if np.hypot(*one) >= np.hypot(*two) else (two, -one)
-    start = ring[0] if np.hypot(*one) >= np.hypot(*two) else ring[1]
+    first = np.hypot(*one) >= np.hypot(*two) * (1.0 - 1e-6)  # of equal sides the first
+    along, across, start = (one, two, ring[0]) if first else (two, -one, ring[1])
     length, width = float(np.hypot(*along)), float(np.hypot(*across))
     frame = np.stack([along / length, across / width], axis=1)
     places = (np.array([(pier["x_m"], pier["y_m"]) for pier in told["piers"]]) - start) @ frame

@@ -155,7 +155,8 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     swales = _swales(asked, record, option, plan, top)
     built = Built(top, margin, None if boxed else 2.0, swales)
     outside, floor = _beside(asked, plan, built), floor_of(asked)
-    yield at_least("floor above ground", top + floor.beam + floor.joists + floor.boards - outside, 0.0)
+    high_beside, thick = max(top, outside), floor.beam + floor.joists + floor.boards
+    yield at_least("floor above ground", top + thick - high_beside, 0.0)
     yield at_least("siding", top + floor.beam + floor.joists - outside, SIDING)
     yield held_up(JOISTS, "joists", floor.beam, floor.treated)
     yield held_up(SKIDS, "skids", 0.0, floor.treated)
@@ -196,19 +197,17 @@ def _pole(force: float, arm: float) -> float:
 
 
 def _beside(asked: Asked, plan: Any, built: Built) -> float:
-    """The highest finished ground beside the edge of a pad: side slopes end at its top, a bench is dug beside
-    it."""
-    if built.batter is not None:
-        return built.top
+    """The highest ground beside the edge of a pad, as surveyed; where a bench is dug or heaped beside a side,
+    that side counts as high as the pad."""
     ring = shapely.get_coordinates(plan.exterior)
     ring = ring if plan.exterior.is_ccw else ring[::-1]
-    highest = built.top
+    highest = built.top if built.swales else -math.inf
     for start, end in pairwise(ring):
         bends = asked.ground.bends(shapely.LineString([start, end]))
         out = np.array([(end - start)[1], -(end - start)[0]]) / np.hypot(*(end - start))
         for place, height in zip(bends, asked.ground.at(bends), strict=True):
-            led = [one for one in built.swales if one.met(place, out, REACH) is not None]
-            highest = max(highest, min([height, *(one.bench for one in led)]))
+            led = any(one.met(place, out, REACH) is not None for one in built.swales)
+            highest = max(highest, min(float(height), built.top) if led else float(height))
     return highest
 
 
@@ -357,7 +356,7 @@ def _touch(holes: list[Any]) -> bool:
 def _hole(asked: Asked, pier: Mapping[str, Any]) -> Any:
     """The plan of a pier's hole: its length along the longer side of the building."""
     one, two = asked.ring[1] - asked.ring[0], asked.ring[2] - asked.ring[1]
-    along = one if asked.sides[0] >= asked.sides[1] else two
+    along = one if asked.sides[0] >= asked.sides[1] * (1.0 - 1e-6) else two
     along = along / np.hypot(*along)
     a, b = 0.5 * pier["hole_along_m"] * along, 0.5 * pier["hole_across_m"] * np.array([-along[1], along[0]])
     middle = np.array([pier["x_m"], pier["y_m"]])

@@ -147,14 +147,21 @@ class Frame:
         return local
 
 
+_EQUAL = 1e-6
+"""[-] Sides that differ by less are equally long: corners are rounded, so turning changes them a little."""
+
+
 def building_frame(outline: Outline, along: str = "longer side") -> Frame:
-    """Take the directions from the first side of the outline, or from the side square to it."""
+    """Take the directions from the first side of the outline, or from the side square to it.
+
+    Of sides that are equally long, but for rounding, the first one is taken however the outline is turned.
+    """
     ring = outline.rings[0]
     first = (ring[1] - ring[0]) / math.hypot(*(ring[1] - ring[0]))
     second = np.array([-first[1], first[0]])
     frame = Frame(ring[0], first, second)
     size = np.ptp(frame.to_local(ring), axis=0)
-    if along == "second side" or (along == "longer side" and size[1] > size[0] * (1.0 + 1e-12)):
+    if along == "second side" or (along == "longer side" and size[1] > size[0] * (1.0 + _EQUAL)):
         # Keep the frame right-handed: rows are then counted from the far side of the first one.
         return Frame(ring[0], second, -first)
     return frame

@@ -168,3 +168,13 @@ def test_impossible_rows_are_refused(layout: RowLayout) -> None:
 def test_no_places_are_refused() -> None:
     with pytest.raises(InputError):
         lay_out_given(HUT, [])
+
+
+@pytest.mark.parametrize("longer", [1e-9, -1e-9, 0.0])
+def test_rows_of_a_square_run_along_its_first_side_whatever_is_rounded(longer: float) -> None:
+    """A square that is turned comes out longer one way by what its corners are rounded."""
+    side = 4.8768
+    square = Outline.polygon(
+        [(5.0, 5.0), (5.0 + side, 5.0), (5.0 + side, 5.0 + side + longer), (5.0, 5.0 + side + longer)]
+    )
+    assert building_frame(square).along.tolist() == [1.0, 0.0]
