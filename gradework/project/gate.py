@@ -137,6 +137,7 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield _framing("joists", floor.beam, limits.JOISTS, known)
     yield _framing("skids", 0.0, limits.SKIDS, known)
     yield from _falls(around)
+    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
 
 
 def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) -> Iterator[Check]:

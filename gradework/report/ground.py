@@ -256,11 +256,14 @@ def _drain(made: Drain, show: Display) -> str:
 
 def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
     beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
-    rain = f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "
+    least = "at least" if len(measure.above) else "up to"
+    rain = (
+        f"the heaviest rain brings {least} {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "
+    )
     deep = f"{show.depth(flow.depth)} deep"
     if flow.depth == 0.0:
         deep = f"the pipe carries {flow_words(flow.most, us=show.us)}"
-    return f"{rain}{deep}; more may come from beyond the survey"
+    return f"{rain}{deep}{'; more may come from beyond the survey' if len(measure.above) else ''}"
 
 
 def _cures(measure: WallMeasure, made: Led) -> str:
