@@ -27,7 +27,7 @@ _NOMINAL = {  # thickness, length, width [in], less a joint of 3/8 in each
     "16 in concrete pad": (4, 16, 16), "20 in concrete pad": (4, 20, 20), "24 in concrete pad": (4, 24, 24),
 }  # fmt: skip
 _METRIC = {  # [mm]
-    "140 mm dense block laid flat": (140, 440, 215), "100 mm dense block laid flat": (100, 440, 215),
+    "140 mm dense block": (140, 440, 215), "100 mm dense block": (100, 440, 215),
     "50 mm slab": (50, 450, 450), "450 mm base slab": (50, 450, 450), "600 mm base slab": (50, 600, 600),
 }  # fmt: skip
 
