@@ -314,7 +314,7 @@ def _known(job: Job, kind: str) -> Known:
     framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
     prices = price_list(job)
     return Known(
-        us=job.show.us,
+        us=specs.drainage_rule(job).us,
         floor=_floor(job),
         treated=None if framing is None else framing.treated,
         frost=specs.frost_rule(job),

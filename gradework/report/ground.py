@@ -239,6 +239,11 @@ def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
         f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
         f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
+        + (
+            f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
+            if made.stone
+            else ""
+        )
     )
 
 

@@ -64,6 +64,12 @@ def pipe_line(
     )  # fmt: skip
 
 
+_LAID = {
+    "swale": "under the stone along the bottom of the swale",
+    "drain": "lapped over the stone under its last 2 in (50 mm)",
+}
+
+
 def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Iterator[OrderLine]:
     """Give a line for each thing that is laid in what is dug; nothing for a swale in grass."""
     stone = sum(one.stone for one in measures)
@@ -81,8 +87,8 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
         yield replace(
             line,
             item=f"nonwoven {line.item}",
-            reason="round the stone, not only the pipe: soil that gets between the stones closes them",
-            note=f"{line.note}; {show.depth(girth)} wide, lapped over the stone under its last 2 in (50 mm)",
+            reason="soil that gets between the stones closes them, and water digs under them without it",
+            note=f"{line.note}; {show.depth(girth)} wide, {_LAID[one.kind]}",
         )
     pierced, solid = sum(one.pipe for one in measures), sum(one.solid for one in measures)
     reason, where = "it takes the water out of the stone", "along the drain, holes down"

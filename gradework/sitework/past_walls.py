@@ -28,7 +28,7 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import design_swale
+from gradework.earthwork.grading.swale import Swale, design_swale, lined
 from gradework.earthwork.nearby import STAND, Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
@@ -237,6 +237,8 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
     behind = before_line(run.pad.outline.rings[0] - run.surface.origin, run.sides, made.offset)
     catchment = area_beyond(run.surface, behind)
     flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.nearby.building.area)))
+    if flow.speed > FASTEST and isinstance(made, Swale):
+        made = lined(made)
     looks = _looks(run, made) if made.daylights else ()
     return WallMeasure(run, made, looks, catchment, flow, shots_above(run.surface, run.nearby, behind))
 
@@ -354,7 +356,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
         )  # fmt: skip
     if flow.speed > FASTEST:
         yield finding(
-            "swale-washes", "warning", walls, walls=walls,
+            "swale-washes", "note", walls, walls=walls,
             speed=show.distance(flow.speed), most=show.distance(FASTEST),
         )  # fmt: skip
 

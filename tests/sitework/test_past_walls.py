@@ -20,15 +20,19 @@ from gradework.errors import Finding
 from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
+from gradework.sitework import past_walls
 from gradework.sitework.drainage import check_drainage
+from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
+    led,
     measure_findings,
     measure_past,
     runs_of,
     wall_measures,
 )
+from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -217,6 +221,25 @@ def test_no_shot_is_asked_for_beyond_a_wall_up_there(ground: Ground) -> None:
     water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD, nearby=near)
     (made,) = wall_measures(surface, BUILDING, PAD, water, margin=0.3, nearby=near)
     assert len(made.above) == 0
+
+
+def test_a_swale_that_would_wash_out_is_lined(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+    """24 in wide and 4 in thick along all of it: dug, ordered, and not seeded; what is seen stays."""
+    (grass,) = measures(hillside(ground))
+    monkeypatch.setattr(past_walls, "FASTEST", 0.1)
+    (stone,) = measures(hillside(ground))
+    assert grass.made is not None
+    assert stone.made is not None
+    area = 0.6096 * grass.made.length
+    assert (grass.made.stone, grass.made.fabric) == (0.0, 0.0)
+    assert stone.made.fabric == pytest.approx(area)
+    assert stone.made.stone == pytest.approx(0.1016 * area)
+    assert stone.made.cut == pytest.approx(grass.made.cut + stone.made.stone)
+    assert stone.made.bare == pytest.approx(grass.made.bare - area)
+    lines = [line.item for line in led_lines(led([stone]), Supplier.us(), FEET)]
+    assert len(lines) == 4
+    assert lines[0].endswith("for the swale")
+    assert stone.cured == grass.cured
 
 
 def beside_a_fence(ground: Ground, off: float) -> tuple[WallMeasure, ...]:

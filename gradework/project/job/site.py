@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from gradework.earthwork.nearby import KINDS, POINTS, Kind
 from gradework.errors import visible
+from gradework.foundations.checks.drainage_rules import COUNTRIES
 from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
@@ -51,8 +52,10 @@ class NearTable(Table):
 
 
 class SiteTable(Table):
-    """The yard: which way north lies, anticlockwise from the x axis, how deep frost goes, what is near."""
+    """The yard: in which country, which way north lies, anticlockwise from the x axis, how deep frost goes,
+    what is near."""
 
+    country: Annotated[str, one_of(*COUNTRIES)] | None = None
     north: Angle | None = None
     frost: Height | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
