@@ -234,17 +234,14 @@ def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
     spec = measure.run.swale
     start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
-    return (
+    text = (
         f"{show.distance(made.length)} long, {offset} out "
         f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
         f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
-        + (
-            f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
-            if made.stone
-            else ""
-        )
     )
+    stone = f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
+    return text + (stone if made.stone else "")
 
 
 def _drain(made: Drain, show: Display) -> str:
