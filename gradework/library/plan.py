@@ -88,14 +88,14 @@ class Plan(planning.Plan):
         What the pad's stone weighs [kg] and takes up loose.
     drainage
         Falls from the walls.
-    swales
-        What would divert the water past the walls of the pad that it comes to, one for each run of walls:
-        ``swale.line`` (n, 3) [m], ``swale.cut`` [m³].
+    measures
+        What would divert the water past the walls of the pad that it comes to, one for each run of walls, a
+        swale or a pipe drain: ``.made.kind``, ``.made.line`` (n, 3) [m], ``.made.cut`` [m³].
     nearby, near
         What stands near the building, and for each foundation how far off it is and what is checked there.
     finished
-        The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales that come out
-        on the survey. What lies between the two surfaces is what is dug and filled.
+        The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales and
+        drains that come out on the survey. What lies between the two surfaces is what is dug and filled.
     trust
         How far the survey can be trusted.
     findings

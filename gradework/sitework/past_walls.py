@@ -28,7 +28,7 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Swale, design_swale, lined
+from gradework.earthwork.grading.swale import LINING, Swale, design_swale, lined
 from gradework.earthwork.nearby import STAND, Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
@@ -357,7 +357,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
     if flow.speed > FASTEST:
         yield finding(
             "swale-washes", "note", walls, walls=walls,
-            speed=show.distance(flow.speed), most=show.distance(FASTEST),
+            speed=show.distance(flow.speed), most=show.distance(FASTEST), thick=show.depth(LINING),
         )  # fmt: skip
 
 
