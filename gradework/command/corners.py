@@ -115,14 +115,14 @@ def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any
 
     show = plan.job.show
     pages = corners_pages(
-        f"Block piers for {plan.job.name}",
-        f"{said}, measured down from a level line",
+        (f"Block piers for {plan.job.name}", f"{said}, measured down from a level line", plan.stamp()),
         measured.size,
         [show.depth(drop) for drop in measured.drops],
         [] if plan.foundations.piers is None else plan.foundations.piers.piers,
         sheet_rows(plan, measured),
-        [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines],
-        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan)}"],
+        [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines]
+        or [["nothing", "it cannot be built as drawn"]],
+        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan, measured)}"],
     )
     with as_wide_as(WIDTH):  # the same file from every terminal
         text = corners_text(plan, measured, said)

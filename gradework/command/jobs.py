@@ -43,11 +43,11 @@ def read_job_file(path: Path, *, show: Form | None = None) -> Job:
     return job if show is None else job.saying(show)
 
 
-def plan_of(job: Job, path: Path) -> Plan:
+def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
     places = job.survey.places
     notes = _beside(path, job.survey.notes)
-    return plan(job, notes, None if places is None else _beside(path, places))
+    return plan(job, notes, None if places is None else _beside(path, places), anyway=anyway)
 
 
 def _beside(path: Path, name: str) -> bytes:

@@ -51,6 +51,11 @@ gradework plan shots.csv --size 16,12 --units ft --piers
     help="Instead of the job's: an elevation, or least fill, balanced or least cost.",
 )
 @click.option("--full", is_flag=True, help="All of it: every pier, every line of the order, every note.")
+@click.option(
+    "--anyway",
+    is_flag=True,
+    help="Order what cannot be built as drawn all the same; never over what bears, edges or dug faces.",
+)
 @show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
@@ -78,7 +83,7 @@ def plan(
     folder = job.parent / "results" if output is None else output
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
     with working(screen, "working out the plan"):
-        result = _planned(job, asked, level, show)
+        result = _planned(job, asked, level, show, anyway=given["anyway"])
         document = record(result)
     tables = table_files(result, document)
     if asked is not None:
@@ -124,10 +129,10 @@ def _written(
     return files, drawn.findings
 
 
-def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None) -> Plan:
+def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:
     if asked is None:
-        return plan_of(_with_level(read_job_file(path, show=show), level), path)
-    result = planned(_with_level(asked.job, level), asked.notes)
+        return plan_of(_with_level(read_job_file(path, show=show), level), path, anyway=anyway)
+    result = planned(_with_level(asked.job, level), asked.notes, anyway=anyway)
     return replace(result, findings=(*result.findings, *asked.findings))
 
 

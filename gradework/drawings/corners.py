@@ -35,8 +35,7 @@ Rows = Sequence[Sequence[str]]
 
 
 def corners_pages(
-    title: str,
-    said: str,
+    titles: tuple[str, str, str],
     size: tuple[float, float],
     corners: Sequence[str],
     piers: Sequence[Pier],
@@ -44,7 +43,8 @@ def corners_pages(
     order: Rows,
     remarks: Sequence[str],
 ) -> list[matplotlib.figure.Figure]:
-    """Draw the pages: ``corners`` holds the drop at each corner, ``rows`` a line for each pier with a header,
+    """Draw the pages: ``titles`` are title, subtitle and stamp, ``corners`` holds the drop at each corner,
+    ``rows`` a line for each pier with a header,
     ``order`` one for each thing to buy, ``remarks`` what is assumed and not known."""
     flow = _Flow()
     flow.y = _draw_sketch(flow.page, flow.y, size, corners, piers)
@@ -59,7 +59,7 @@ def corners_pages(
         flow.y -= 1.0
     for number, page in enumerate(flow.pages, start=1):
         right = ["Not to scale", f"Page {number} of {len(flow.pages)}"]
-        draw_title(page, title=title, subtitle=said, right=right)
+        draw_title(page, title=titles[0], subtitle=titles[1], right=right, stamp=titles[2])
     return [page.finish() for page in flow.pages]
 
 

@@ -316,6 +316,7 @@ def draw_curve(plan: Plan) -> matplotlib.figure.Figure:
             subtitle="What each finished level takes"
             + ("" if len(curves) == _ALL else " (no prices, so no cost)"),
             right=[f"Finished level {show.elevation(pad.chosen.level)}", f"rule: {_rule_words(pad.chosen)}"],
+            stamp=plan.stamp("pad"),
         )
         foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
         limits = _limits_in_reach(pad, curve)
@@ -370,6 +371,7 @@ def _draw_limits(page: Page, pad: Pad, limits: Sequence[LevelLimit], show: Displ
     """Say below the panels what the hatched levels break, one line for each limit."""
     spec = pad.spec
     reasons = {
+        "what can be built": "the pad cannot be built so low",
         "height above grade": f"the pad is less than {show.depth(spec.freeboard)} above grade at its edge",
         "cut depth": f"the digging goes deeper than {show.depth(spec.max_cut)}",
         "edge height": f"the edge stands more than {show.depth(spec.max_height)} above the ground",

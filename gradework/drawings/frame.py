@@ -42,9 +42,11 @@ CAUTION = (
     "decide."
 )
 
+_NUMBER_MM = 24.0  # of the number of a page, at the right beside a stamp
 _BLANK_MM = 7.0  # from one line to write on to the next
 _TITLE = Style(points=15, weight="bold")
 _SUBTITLE = Style(points=9)
+_STAMP = Style(points=9, weight="bold")
 _SCALE = Style(points=11, weight="bold")
 _SMALL = Style(points=7, color=pens.SOFT)
 _NUMBERS = Style(points=7.5)
@@ -52,13 +54,19 @@ _VALUE = Style(points=8)
 _STRONG = Style(points=8, weight="bold")
 
 
-def draw_title(page: Page, *, title: str, subtitle: str, right: Sequence[str]) -> None:
-    """Draw the title block across the top of the page; the lines of ``right`` stand at the right."""
+def draw_title(page: Page, *, title: str, subtitle: str, right: Sequence[str], stamp: str = "") -> None:
+    """Draw the title block across the top of the page; the lines of ``right`` stand at the right.
+
+    A ``stamp`` stands in bold under the subtitle, which makes room for it.
+    """
     top, edge = page.height - 0.8, page.width - SIDE_MM
     side = max(width_mm(right[0], 11, "bold"), *(width_mm(line, 8) for line in right[1:]))
     title = shortened(title, 15, edge - SIDE_MM - side - 5, "bold")
     page.write(title, (SIDE_MM, top), _TITLE, up="top", role="title")
-    page.write(subtitle, (SIDE_MM, top - 10.6), _SUBTITLE, role="subtitle")
+    if stamp:
+        whole = shortened(stamp, _STAMP.points, edge - SIDE_MM - _NUMBER_MM, "bold")
+        page.write(whole, (SIDE_MM, top - 12.4), _STAMP, role="stamp")
+    page.write(subtitle, (SIDE_MM, top - (8.4 if stamp else 10.6)), _SUBTITLE, role="subtitle")
     page.write(right[0], (edge, top - 0.5), _SCALE, across="right", up="top", role="scale")
     for number, line in enumerate(right[1:]):
         page.write(line, (edge, top - 7.4 - 3.4 * number), Style(points=8, color=pens.SOFT), across="right")

@@ -71,6 +71,8 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     room = (right - left - 2 * _ROOM_MM, top - foot - 8.0)
     scale = choose_scale((max(wide, 0.5), max(tall, 0.5)), room, show)
     words = f"Sketch, {scale.words}: triangles are marks, squares stakes, the dashed line is the baseline."
+    if any(p.stake.kind == "anchor" for p in made.sheet.points):
+        words = words.replace("stakes, the dashed line is", "stakes, circles anchors, dashes")
     middle = (low + high) / 2
     window = MapWindow(left, foot, right, top, (float(middle[0]), float(middle[1])), scale)
     building = window.to_page(ring)
@@ -84,7 +86,9 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
         page.strokes([line], color=pens.SOFT, width=pens.FINE, dash=pens.DAYLIGHT_DASH, gid="baseline")
     places, at = window.to_page(marks), window.to_page(stakes)
     page.axes.plot(*places.T, "^", markersize=8, color=pens.BLACK, markerfacecolor="white")
-    page.axes.plot(*at.T, "s", markersize=3.5, color=pens.BLACK, markerfacecolor=pens.BLACK)
+    anchored = np.array([point.stake.kind == "anchor" for point in made.sheet.points])
+    page.axes.plot(*at[~anchored].T, "s", markersize=3.5, color=pens.BLACK, markerfacecolor=pens.BLACK)
+    page.axes.plot(*at[anchored].T, "o", markersize=3.0, color=pens.BLACK, markerfacecolor="white")
     rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
     dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
@@ -95,8 +99,9 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
         taken.take(box_around((x, y), _MARK_MM, _MARK_MM))
     _, unnamed = draw_nearby(page, window, taken, nearby)
     left_out = _label(page, taken, places, [m.name for m in made.marks], _SKETCH_MARK)
-    names = [p.stake.name.removeprefix("pier ") for p in made.sheet.points]
-    left_out += [*_label(page, taken, at, names, _LABEL), *unnamed]
+    # anchors stand beside piers with names of their own: theirs are on the cards
+    names = [p.stake.name.removeprefix("pier ") for p in made.sheet.points if p.stake.kind != "anchor"]
+    left_out += [*_label(page, taken, at[~anchored], names, _LABEL), *unnamed]
     if left_out:
         words += f" No room for {len(left_out)} names."
     for number, text in enumerate(reversed(wrapped(words, _SKETCH_SMALL.points, right - left))):
@@ -168,9 +173,8 @@ def _start(made: SettingOut, subtitle: str) -> Page:
     page = Page()
     level = made.plan.job.show.elevation(made.level)
     title = f"Setting out: {name(made.plan.job.name)}"
-    draw_title(
-        page, title=title, subtitle=subtitle, right=[f"{FINISHED.capitalize()} {level}", "Print at 100 %"]
-    )
+    right = [f"{FINISHED.capitalize()} {level}", "Print at 100 %"]
+    draw_title(page, title=title, subtitle=subtitle, right=right, stamp=made.plan.stamp(made.kind))
     return page
 
 

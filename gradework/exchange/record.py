@@ -138,6 +138,13 @@ _COVER: Table = (
     ("outline.area", "area_m2"), ("depth", "depth_m"), ("stone", "stone_m3"), ("strip", "strip_m3"),
     ("stripped", "stripped_m"), ("clear", "clear_m"), ("tight", "tight"),
 )  # fmt: skip
+_PULL: Table = (("side", "push_kn"), ("up", "lift_kn"), ("sliding", "sliding_kn"), ("lift", "uplift_kn"))
+_ANCHORS: Table = (
+    ("count", "count"), ("working", "working_kn"), ("wind.side", "wind_side_kpa"), ("wind.up", "wind_up_kpa"),
+    ("wind.speed?", "wind_m_per_s"), ("wind.source", "source"), ("sides", "each_side"),
+    ("pulls", "winds", lambda pull: written(pull, _PULL)),
+    ("spots", "places", lambda xy: [sure(part) for part in xy]),
+)  # fmt: skip
 _CHECK: Table = (
     ("check", "check"), ("where", "where"), ("value?", "value"), ("limit?", "limit"), ("bound", "bound"),
     ("error", "error"), ("unit", "unit"), ("source", "source"), ("holds", "holds"),
@@ -145,6 +152,7 @@ _CHECK: Table = (
 _PIERS: Table = (
     ("goal", "goal"), ("top?", "top_m"), ("units_total", "units_total"),
     ("cost_total?", "cost_total"), ("prices.invented", "prices_invented"), ("cover", "cover", _COVER),
+    ("anchors", "anchors", _ANCHORS),
     ("choices", "choices", _GOAL), ("checks", "checks", _CHECK), ("piers", "piers", _PIER),
 )  # fmt: skip
 
@@ -226,7 +234,7 @@ _TAKES: Table = (
 )  # fmt: skip
 _OPTION: Table = (
     ("name", "name"), ("level?", "level_m"), ("floor?", "floor_m"), *_TAKES, ("buy", "buy"),
-    ("floor_heights", "floor_above_ground", _SIDE), ("blockers", "blocked_by", attrgetter("code")),
+    ("floor_heights", "floor_above_ground", _SIDE), ("failing", "blocked_by"),
     ("findings", "findings", FINDING),
 )  # fmt: skip
 
@@ -305,6 +313,7 @@ def record(plan: Plan) -> dict[str, Any]:
     found, trust = plan.foundations, plan.trust
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
+    ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
     because = list(dict.fromkeys(finding.code for finding in trust.reasons))
     return {
         "record": RECORD,
@@ -324,6 +333,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
+        "ordered": ordered,
+        "blocked_by": [] if plan.judged is None else list(plan.judged.failing),
         "order": rows(plan.order.lines, _ORDER_LINE),
         "order_total": written(plan.haul(found.chosen), _HAUL),
         "findings": finding_records(plan.findings),
@@ -333,7 +344,7 @@ def record(plan: Plan) -> dict[str, Any]:
 _LED: Table = (
     ("kind", "kind"), ("daylights", "daylights"), ("length", "length_m"), ("deepest", "deepest_m"),
     ("offset", "offset_m"), ("cut", "cut_m3"), ("fill", "fill_m3"), ("stone", "stone_m3"), ("pipe", "pipe_m"),
-    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"),
+    ("solid", "solid_pipe_m"), ("fabric", "fabric_m2"), ("heaped_to?", "heaped_to_m"),
 )  # fmt: skip
 
 

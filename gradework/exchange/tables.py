@@ -14,6 +14,7 @@ from gradework.units.display import Display, fixed
 from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
+    from gradework.foundations.checks.check import Check
     from gradework.sitework.order import OrderLine
     from gradework.survey.stations import Benchmark, Stations
 
@@ -56,16 +57,32 @@ def _cell(value: Cell) -> str:
     return repr(value) if math.isfinite(value) else ""
 
 
-def order_table(lines: Iterable[OrderLine], total: tuple[float, str] | None = None) -> bytes:
+NOT_BUILDABLE = "not buildable as drawn"
+"""How the rows of an order begin that name a check that fails."""
+
+
+def order_table(
+    lines: Iterable[OrderLine],
+    total: tuple[float, str] | None = None,
+    *,
+    failing: Iterable[Check] = (),
+    nothing: bool = False,
+) -> bytes:
     """Write the order list: what, how much, how it was calculated, what it weighs; at the end of the row the
     same in kg and m³, in full, and what is counted as it is.
 
-    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. Raises
+    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. A row for
+    each of the checks that are ``failing`` comes first, without an amount, its place as the reason and its
+    source as the note; after them a row says where ``nothing`` is ordered because of them. Raises
     ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
     header += ["note", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
-    rows: list[list[Cell]] = []
+    fails = [(f"{NOT_BUILDABLE}: {check.check}", check.where, check.source) for check in failing]
+    rows: list[list[Cell]] = [
+        [item, *[None] * 5, where, None, source, *[None] * 5] for item, where, source in fails
+    ]
+    rows += [["nothing is ordered", 0, *[None] * 12]] if nothing else []
     weights = []
     for line in lines:
         weights.append(float(fixed(line.mass_kg, 1)))

@@ -201,7 +201,8 @@ _SHEET: Table = (
 
 def setout_record(made: SettingOut) -> dict[str, Any]:
     """Write a sheet: heights of instrument and string, marks, stakes with all levels, lengths to measure."""
-    return {"record": RECORD, **written(made, _SHEET)}
+    own = made.plan.foundations.judged_of(made.kind)
+    return {"record": RECORD, "blocked_by": list(own.failing) if own else [], **written(made, _SHEET)}
 
 
 def stake_table(made: SettingOut) -> bytes:

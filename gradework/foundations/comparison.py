@@ -17,7 +17,6 @@ from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, Gravel
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
-from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge, edge_money
 from gradework.foundations.pad.spec import PadPrices
 from gradework.foundations.piers.plan import Piers, count_of
@@ -28,10 +27,9 @@ from gradework.ground.surface import Tilt
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
+    from gradework.foundations.pad.design import Pad
     from gradework.units.display import Display
 
-
-# Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
 
 CONCRETE_DENSITY = 2400.0
 """Wet ready-mix concrete [kg/m³] (common practice, no source)."""
@@ -58,7 +56,7 @@ class Option:
 
     ``takes`` holds amounts by the names of ``LABOUR``; ``buy`` says in words what to order; ``mass`` [kg] is
     what has to be carried; ``least`` is money that it costs on any ground, ``beside`` the part of the digging
-    [m³] for what is dug beside it, as a swale. ``barred``: a check says that it cannot be built as drawn.
+    [m³] for what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
     """
 
     name: str
@@ -71,7 +69,7 @@ class Option:
     findings: tuple[Finding, ...]
     least: float = 0.0
     beside: float = 0.0
-    barred: bool = False
+    failing: tuple[str, ...] = ()
 
     @property
     def planned(self) -> bool:
@@ -83,15 +81,17 @@ class Option:
         """Give the money for everything bought and dug."""
         return math.fsum(amount.money for amount in self.takes.values())
 
-    def with_beside(self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0) -> Option:
+    def with_beside(
+        self, dug: float, cost: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0
+    ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [kg],
-        ``pipe`` [m], at a ``cost`` of their own."""
-        own, takes = self.takes["digging"], dict(self.takes)
+        ``pipe`` [m], soil heaped as ``fill`` [m³], at a ``cost`` of their own."""
+        own, takes, nothing = self.takes["digging"], {**self.takes}, Amount(0.0, 0.0)
         takes["digging"] = Amount(own.amount + dug, own.price, own.extra + cost - dug * own.price)
+        takes |= {"earth fill": takes.get("earth fill", nothing).more(fill)} if fill else {}
         if stone or pipe:
             takes["drain stone"] = Amount(stone / COVER_STONE.compacted.value, 0.0)
-            laid = takes.get("drain pipe", Amount(0.0, 0.0))
-            takes["drain pipe"] = Amount(laid.amount + pipe / PIPE, laid.price, -laid.price * pipe / PIPE)
+            takes["drain pipe"] = takes.get("drain pipe", nothing).more(pipe / PIPE)
         return replace(self, takes=takes, beside=dug, mass=self.mass + stone)
 
     @property
@@ -113,7 +113,7 @@ class Option:
     @property
     def able(self) -> bool:
         """Say whether it can be built as drawn."""
-        return self.planned and not (self.barred or self.blockers)
+        return self.planned and not (self.failing or self.blockers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,6 +319,9 @@ def option_of_piers(
         takes["ground cover"] = Amount(area, laid / area)
         buy += (f"{show.mass(stone)} of {COVER_STONE.name} and {show.area(area)} of fabric under the floor",)
         mass += stone
+    if piers.anchors is not None:
+        takes["ground anchors"] = Amount(piers.anchors.count, prices.anchor)
+        buy += (counted(piers.anchors.count, "ground anchors"),)
     return Option(
         "block piers",
         piers.top,

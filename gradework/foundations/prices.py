@@ -26,11 +26,13 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "drain pipe": (0.2, 0.5),
     "drain stone": (1.0, 2.0),
     "ground cover": (0.06, 0.15),
+    "ground anchors": (0.3, 0.8),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
-compacted and of concrete, per block laid, per stake driven, per 10 ft of pipe, per m² of board face, timber
+compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe, per m² of board
+face, timber
 face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no source; the range is
 honest."""
 
@@ -52,14 +54,18 @@ class Amount:
         """Give the money for it."""
         return self.amount * self.price + self.extra
 
+    def more(self, amount: float) -> Amount:
+        """Give so much more of it, whose money is counted elsewhere."""
+        return Amount(self.amount + amount, self.price, self.extra - amount * self.price)
+
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg delivered, the rest per m².
 
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face, ``film``, ``mesh`` and
-    ``fabric`` per m² laid; ``edge`` what holds a pad besides boards. ``date`` says from when the prices are;
-    the defaults are invented, and ``invented`` says so wherever they are shown.
+    ``fabric`` per m² laid, ``anchor`` each; ``edge`` what holds a pad besides boards. ``date`` says from when
+    the prices are; the defaults are invented, and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -71,6 +77,7 @@ class PriceList:
     film: float = 1.3
     mesh: float = 4.5
     fabric: float = 1.2
+    anchor: float = 28.0
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
     date: str = "January 2026"
@@ -91,7 +98,9 @@ class PriceList:
     def for_piers(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> PierPrices:
         """Give the prices piers need; units carry their own."""
         stone = self.gravel_in_place(COVER_STONE)
-        return PierPrices(self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric)
+        return PierPrices(
+            self.gravel_in_place(gravel), self.digging(soil), self.invented, stone, self.fabric, self.anchor
+        )
 
     def for_slab(self, gravel: Gravel = DEFAULT_GRAVEL, soil: Soil = DEFAULT_SOIL) -> SlabPrices:
         """Give the prices a slab needs."""

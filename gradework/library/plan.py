@@ -84,18 +84,19 @@ class Plan(planning.Plan):
         Pad, piers and slab side by side; ``foundations.chosen`` names the one that is ordered.
     order, orders
         What to buy for the chosen one, and for each one asked for: ``order.lines``, ``order.mass_kg`` [kg].
+        Nothing for one that cannot be built as drawn (``held_back``), but ``anyway``.
     gravel
         What the pad's stone weighs [kg] and takes up loose.
     drainage
         Falls from the walls.
     measures
-        What would divert the water past the walls of the pad that it comes to, one for each run of walls, a
-        swale or a pipe drain: ``.made.kind``, ``.made.line`` (n, 3) [m], ``.made.cut`` [m³].
+        What leads water past the walls of the pad that it comes to, one for each run of walls: a swale, a
+        pipe drain or an apron, ``made.line`` (n, 3) [m], ``made.cut`` [m³].
     nearby, near
         What stands near the building, and for each foundation how far off it is and what is checked there.
     finished
-        The ground once all is built, like ``surface``: pad or slab, side slopes, and the swales and
-        drains that come out on the survey. What lies between the two surfaces is what is dug and filled.
+        The ground once all is built, like ``surface``: pad or slab, side slopes, and what leads water past
+        and comes out on the survey. What lies between the two surfaces is what is dug and filled.
     trust
         How far the survey can be trusted.
     findings
@@ -198,13 +199,15 @@ class Plan(planning.Plan):
     def _repr_html_(self) -> str:
         show, found = self.job.show, self.foundations
         rows = [("to build", f"{found.chosen}{self._at()}"), *_amounts(self, show)]
-        rows += [("to carry", show.mass(self.order.mass_kg)), ("survey", self.trust.grade)]
+        rows += [("to carry", "nothing is ordered" if self.held_back else show.mass(self.order.mass_kg))]
+        rows += [("survey", self.trust.grade)]
         cells = "".join(f"<tr><th>{escape(name)}</th><td>{escape(value)}</td></tr>" for name, value in rows)
         items = "".join(
             f"<li><b>{finding.severity}</b>: {escape(finding.advice)}</li>" for finding in self.findings
         )
         told = f"<ul>{items}</ul>" if items else ""
-        return f"<h4>{escape(self.job.name)}</h4><table>{cells}</table>{told}"
+        stamp = f"<p><b>{escape(self.stamp())}</b></p>" if self.stamp() else ""
+        return f"<h4>{escape(self.job.name)}</h4>{stamp}<table>{cells}</table>{told}"
 
 
 _LONGEST_NAME = 60
@@ -227,7 +230,11 @@ def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
 
 
 def plan(
-    job: Job | Source | Mapping[str, Any], notes: Source | None = None, places: Source | None = None
+    job: Job | Source | Mapping[str, Any],
+    notes: Source | None = None,
+    places: Source | None = None,
+    *,
+    anyway: bool = False,
 ) -> Plan:
     """Plan a whole job: level, digging, gravel, the order, drainage, findings.
 
@@ -239,6 +246,8 @@ def plan(
         The path or the bytes of its notes; None reads the file that the job names, beside the job.
     places
         The same for its table of places, where the job names one.
+    anyway
+        Order what is chosen though a check fails; never over what bears, held edges or dug faces.
 
     Returns
     -------
@@ -260,13 +269,13 @@ def plan(
     >>> done.foundations.chosen, done.foundations.asked
     ('piers', ('pad', 'piers', 'slab'))
     >>> round(done.foundations.piers.top, 3), round(done.pad.chosen.level, 3)      # m
-    (30.948, 30.569)
+    (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
     survey = asked.survey
     data = _beside(asked, survey.notes, notes, "notes")
     placed = None if survey.places is None else _beside(asked, survey.places, places, "places")
-    return Plan._of(planning.plan(asked, data, placed))
+    return Plan._of(planning.plan(asked, data, placed, anyway=anyway))
 
 
 def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.tables import order_table, stations_table
-from gradework.project.plan import Plan
 from gradework.report.plan import haul_text, summary
 from gradework.report.text import WIDTH, as_wide_as
+
+if TYPE_CHECKING:
+    from gradework.project.plan import Plan
 
 
 def compared(plan: Plan) -> list[str]:
@@ -25,8 +27,10 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """
 
     def order(kind: str) -> bytes:
-        haul = plan.haul(kind)
-        return order_table(plan.orders[kind].lines, (haul.mass, haul_text(haul, plan.job.show)))
+        haul, lines, own = plan.haul(kind), plan.orders[kind].lines, plan.foundations.judged_of(kind)
+        failing = () if own is None else own.false
+        total = haul.mass, haul_text(haul, plan.job.show)
+        return order_table(lines, total, failing=failing, nothing=bool(failing) and not lines)
 
     return {
         "order.csv": order(plan.foundations.chosen),

@@ -98,7 +98,7 @@ def set_out(
     >>> done = gw.plan("data/orchard-studio/job.toml")
     >>> sheet = gw.set_out(done, backsight="BM 4.54")
     >>> sheet
-    <SettingOut of the piers at 30.948 m: 24 stakes, 2 marks>
+    <SettingOut of the piers at 30.948 m: 28 stakes, 2 marks>
     >>> round(sheet.sheet.instrument, 4)                                       # m
     32.9184
     """

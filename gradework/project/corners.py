@@ -68,6 +68,11 @@ class Measured:
         """The elevation that the level line counts as [m]."""
         return LINE["m" if self.unit in METRIC_UNITS else "ft"]
 
+    @property
+    def out(self) -> float:
+        """How far the ground is carried out beyond the corners [m]."""
+        return most_out(self.unit)
+
 
 def plan_corners(measured: Measured) -> Plan:
     """Plan block piers under the building. Raises ``InputError`` for what cannot be built or believed."""
@@ -86,7 +91,7 @@ def plan_corners(measured: Measured) -> Plan:
         }
     )
     stations = stations_of(measured)
-    return plan_on(job, stations, carried_out(stations, measured.size, most_out(measured.unit)))
+    return plan_on(job, stations, carried_out(stations, measured.size, measured.out))
 
 
 _END = {True: "4 in", False: "110 mm"}

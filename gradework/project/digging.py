@@ -151,12 +151,15 @@ def _piers(
 
 
 def blocks_on_hand(plan: Plan) -> dict[str, int]:
-    """Give how many of each block the order for the piers buys, spares included, by name."""
+    """Give how many of each block there are, by name: as counted on delivery, else as the order for the piers
+    buys, spares included."""
     piers, order = plan.foundations.piers, plan.orders.get("piers")
     if piers is None or order is None:
         return {}
     names = {unit.name for unit in piers.spec.on_hand}
-    return {line.item: round(line.quantity) for line in order.lines if line.item in names}
+    bought = {line.item: round(line.quantity) for line in order.lines if line.item in names}
+    counted = {unit.name: unit.delivered for unit in piers.spec.on_hand if unit.delivered is not None}
+    return {**bought, **counted}
 
 
 def _on_rock(piers: Piers, rock: Collection[str], *read: Tops) -> set[str]:

@@ -14,6 +14,7 @@ from gradework.earthwork.footprint import sides
 from gradework.earthwork.materials import COVER_STONE
 from gradework.foundations.checks import limits
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
+from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
 from gradework.foundations.checks.gate import Judged, Measure
 from gradework.foundations.checks.wall_strips import walls_of
 
@@ -37,8 +38,7 @@ class Known(NamedTuple):
 
     ``floor`` is what the building brings, ``treated`` whether its skids and joists are said to be rated for
     contact with the ground, ``firm`` whether the ground was tried and found so; None where nothing is said.
-    ``dig`` is what 1 m³ dug in place costs, ``haul`` what it costs to haul that away, ``stone`` 1 kg of it,
-    ``pipe`` 1 m and ``fabric`` 1 m²; ``priced``: costs are known or said to be made up.
+    ``priced``: costs are known or said to be made up.
     """
 
     us: bool
@@ -46,11 +46,6 @@ class Known(NamedTuple):
     treated: bool | None
     frost: FrostRule
     firm: bool | None
-    dig: float
-    haul: float
-    stone: float
-    pipe: float
-    fabric: float
     priced: bool
 
 
@@ -86,7 +81,7 @@ def judge(
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
-    measures = (*own, *(_led(one.dug, known) for one in led if one.dug is not None))
+    measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
     beside_money = sum(one.cost for one in measures if not one.counted)
     cost = option.money + beside_money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)
@@ -132,10 +127,10 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield _frost(spec.strip, known.frost, building)
     yield _ground(known)
     floor, level, outside = known.floor, chosen.level, _beside(pad, building, around)
-    yield _above_ground(level + floor.thickness - outside)
-    yield _siding(level + floor.beam + floor.joists - outside)
-    yield _framing("joists", floor.beam, limits.JOISTS, known)
-    yield _framing("skids", 0.0, limits.SKIDS, known)
+    yield floor_clear(level + floor.thickness - max(level, outside))
+    yield siding_clear(level + floor.beam + floor.joists - outside)
+    yield framing_clear("joists", floor.beam, treated=known.treated)
+    yield framing_clear("skids", 0.0, treated=known.treated)
     yield from _falls(around)
     yield from (one.check for one in (around.led if around else ()) if one.check is not None)
 
@@ -147,6 +142,7 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     yield _ground(known)
     if piers.top is None:
         return
+    yield _anchor_soil(known, piers)
     floor, clear = piers.spec.floor, piers.top - under.highest
     holes = piers.piers
     yield Check(
@@ -154,10 +150,10 @@ def pier_checks(known: Known, building: Outline, under: Pieces, piers: Piers) ->
     )
     shallowest = min(pier.ground_low - pier.bottom for pier in holes)
     yield _frost(shallowest, piers.spec.frost, building)
-    yield _above_ground(clear + floor.thickness)
-    yield _siding(clear + floor.beam + floor.joists)
-    yield _framing("joists", clear + floor.beam, limits.JOISTS, known)
-    yield _framing("skids", clear, limits.SKIDS, known)
+    yield floor_clear(clear + floor.thickness)
+    yield siding_clear(clear + floor.beam + floor.joists)
+    yield framing_clear("joists", clear + floor.beam, treated=known.treated)
+    yield framing_clear("skids", clear, treated=known.treated)
     # rain under an open floor runs on, unless the ground there is lower than anywhere along its edge
     rim = min(float(side.ground.min()) for side in sides(building, under))
     yield Check("basin under the floor", max(0.0, rim - under.lowest), ONE_READING, "m", COMMON)
@@ -175,8 +171,8 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
     yield Check("dug face", max(deepest, 0.0), limits.DUG, "m", limits.DUG_RULE)
     yield _frost(max(0.0, low - under), spec.frost, building)
     yield _ground(known)
-    yield _above_ground(slab.level - high)
-    yield _siding(slab.level - high)
+    yield floor_clear(slab.level - high)
+    yield siding_clear(slab.level - high)
     yield from _falls(around)
 
 
@@ -184,29 +180,14 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
 
 
 def _beside(pad: Pad, building: Outline, around: Around | None) -> float:
-    """Give the highest finished ground at the edge of the pad [m]: a bench where water is led past, falling
-    from the pad; elsewhere as it was surveyed."""
+    """Give the highest ground at the edge of the pad [m], as surveyed; where water is led past, its bench
+    falls from the pad. Where that goes all round it begins level with the pad."""
     level, walls = pad.chosen.level, walls_of(building)
     benched = {name for one in (around.led if around is not None else ()) for name in one.walls}
     own = pad.ground.sides[: len(walls)] if len(pad.outline.rings[0]) == len(walls) else ()
     dug = {id(side) for side, wall in zip(own, walls, strict=True) if wall.name in benched} if own else set()
-    return max([level, *(float(side.ground.max()) for side in pad.ground.sides if id(side) not in dug)])
-
-
-def _above_ground(height: float) -> Check:
-    return Check("floor above ground", height, 0.0, "m", COMMON, "least")
-
-
-def _siding(height: float) -> Check:
-    return Check("siding", height, limits.SIDING, "m", limits.SIDING_RULE, "least")
-
-
-def _framing(name: str, clear: float, least: float, known: Known) -> Check:
-    """Framing near the ground is treated for contact with it; whether it is only the builder knows."""
-    limit: float | None = least
-    if clear < least and known.treated is not False:
-        limit = None if known.treated is None else 0.0
-    return Check(name, clear, limit, "m", limits.FRAMING_RULE, "least")
+    high = (float(side.ground.max()) for side in pad.ground.sides if id(side) not in dug)
+    return max(high, default=level) if not dug else max([level, *high])
 
 
 def _frost(depth: float, rule: FrostRule, building: Outline) -> Check:
@@ -222,6 +203,13 @@ def _ground(known: Known) -> Check:
     return Check("ground", value, 1.0, "-", limits.GROUND_RULE, "least")
 
 
+def _anchor_soil(known: Known, piers: Piers) -> Check:
+    """Ask whether the anchors are listed for the soil: a load that the job gives is, and the usual load is in
+    ground that was tried and found firm; nothing tells it of other ground."""
+    listed = 1.0 if piers.spec.anchor is not None or known.firm else None
+    return Check("anchor soil", listed, 1.0, "-", limits.ANCHOR_RULE, "least")
+
+
 def _falls(around: Around | None) -> Iterator[Check]:
     """Check each wall on the finished ground, with what is dug to lead water past."""
     if around is None:
@@ -232,10 +220,7 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
-def _led(led: Led, known: Known) -> Measure:
-    """What leads water past, with what it costs; what it fills comes out of its dig and is not hauled."""
-    fill, stone = max(led.fill, 0.0), led.stone * COVER_STONE.compacted.value
-    cost = led.cut * known.dig + max(led.cut - fill, 0.0) * known.haul
-    pipe = led.pipe + led.solid
-    cost += stone * known.stone + pipe * known.pipe + led.fabric * known.fabric
-    return Measure(led.kind, led.line, led.cut, fill, stone, pipe, cost)
+def _led(led: Led, money: float) -> Measure:
+    """What leads water past, with what it costs."""
+    stone = led.stone * COVER_STONE.compacted.value
+    return Measure(led.kind, led.line, led.cut, max(led.fill, 0.0), stone, led.pipe + led.solid, money)

@@ -51,6 +51,7 @@ _CASES = {
 
 _IFS = {
     "ground": "if-ground",
+    "anchor soil": "if-ground",
     "joists": "if-treated",
     "skids": "if-treated",
     "water": "if-water",
@@ -80,6 +81,8 @@ _SHORT = {
     "dug face": "digging too deep",
     "stone drained": "stone holds water",
     "ground": "ground not firm",
+    "sliding": "too few anchors against wind",
+    "uplift": "too few anchors against wind",
     "frost": "too shallow for frost",
     "basin under the floor": "water stands under the floor",
     "common top": "no level suits all piers",
@@ -153,9 +156,10 @@ def condition(judged: Judged) -> str:
         own = [check for check in judged.open if _IFS.get(check.check, "if-other") == case]
         walls = [check.where.removeprefix("wall (corners ").removesuffix(")") for check in own]
         names = ", ".join(dict.fromkeys(check.check for check in own))
+        say = "if-anchored" if any(check.check == "anchor soil" for check in own) else case
         places = ", ".join(dict.fromkeys(visible(place) for place in walls if place))
         told.append(
-            "if " + sentence("check-open", f"say-{case}", places=places, names=names).removesuffix(".")
+            "if " + sentence("check-open", f"say-{say}", places=places, names=names).removesuffix(".")
         )
     return ", and ".join(told)
 
@@ -169,8 +173,13 @@ def reasons(judged: Judged) -> str:
         told.append(f"water runs to {_walls(toward)}")
     if len(walls) > toward:
         told.append(f"ground falls too little from {_walls(len(walls) - toward)}")
-    names = dict.fromkeys(check.check for check in judged.false if check.check != "water")
-    return ", ".join([*told, *(_SHORT.get(name, f"{name} fails") for name in names)])
+    names = (check.check for check in judged.false if check.check != "water")
+    return ", ".join([*told, *dict.fromkeys(_SHORT.get(name, f"{name} fails") for name in names)])
+
+
+def stamp_of(judged: Judged | None) -> str:
+    """Give what is stamped on each page of what cannot be built as drawn, with what fails; "" on others."""
+    return "" if judged is None or judged.buildable else f"NOT BUILDABLE AS DRAWN: {reasons(judged)}"
 
 
 def _walls(count: int) -> str:

@@ -5,44 +5,37 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TYPE_CHECKING
 
 from gradework.earthwork.clip import clip
-from gradework.earthwork.grading.finished import finished_ground
-from gradework.earthwork.grading.foot import Batter
-from gradework.earthwork.grading.sides import batter_shapes, room_shape
 from gradework.errors import InputError
 from gradework.foundations.checks.gate import winner_of
-from gradework.foundations.checks.wall_strips import PadTop
-from gradework.foundations.comparison import (
-    Ways,
-    compare,
-    option_of_pad,
-    option_of_piers,
-    option_of_slab,
-    steeper_tilt,
-)
-from gradework.foundations.pad.design import Pad, design_pad
-from gradework.foundations.pad.measures import pad_measures
-from gradework.foundations.pad.quantities import PIPE, BatteredEdge
-from gradework.foundations.piers.design import design_piers
+from gradework.foundations.comparison import Ways, compare, steeper_tilt
+from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
-from gradework.foundations.piers.spec import FloorBuildUp
-from gradework.foundations.slab.design import Slab, design_slab
-from gradework.project import specs
-from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
+from gradework.foundations.slab.design import Slab
+from gradework.project.designed import (
+    Foundation,
+    Yard,
+    fit,
+    judge_one,
+    judged_at,
+    look_around,
+    looked_at,
+    option_of,
+    plan_one,
+    plan_pad,
+    plan_piers,
+)
+from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
-from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.model import Job
-from gradework.project.job.read import pointing_into
-from gradework.project.nearby import near_of
-from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
-from gradework.sitework.drainage import WALL_CODES, check_drainage, with_cures
-from gradework.sitework.past_walls import cure_of, led, wall_measures
+from gradework.project.levels import STEP
+from gradework.project.specs import price_list, prices_missing
+from gradework.sitework.drainage import WALL_CODES
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.materials import Gravel
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
@@ -53,9 +46,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
 
 
-Foundation: TypeAlias = Pad | Piers | Slab
-
-
 @dataclass(frozen=True, eq=False)
 class Foundations:
     """What was asked for and what came of it.
@@ -64,7 +54,8 @@ class Foundations:
     ``pad`` is worked out in any case, the others are None when not asked for. ``judged`` holds the checks of
     each one asked for; ``around`` what is known of the ground around each that is planned. ``comparison`` is
     None for one alone. ``chosen`` is the one that is ordered and set out; ``instead`` can be built where that
-    cannot. ``invented`` names the prices that the job does not give.
+    cannot, ``nearest`` is what is chosen at
+    the level nearest to its own that can. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -78,6 +69,7 @@ class Foundations:
     comparison: Comparison | None
     chosen: str
     instead: Judged | None
+    nearest: Judged | None = None
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -99,6 +91,10 @@ class Foundations:
         """What stands near each of those asked for."""
         return {kind: self.around[kind].near if kind in self.around else () for kind in self.asked}
 
+    def judged_of(self, kind: str) -> Judged | None:
+        """Give what the gate says of one of them; None of one that was not asked for."""
+        return next((one for one in self.judged if one.foundation == kind), None)
+
     @property
     def winner(self) -> Judged | None:
         """The cheapest that can be built as drawn; None where none can."""
@@ -115,18 +111,16 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     """
     building = nearby.building
     planned = _planned(job, surface, building)
+    yard = Yard(job, surface, nearby, clip(surface, building))
+    found = {kind: looked_at(yard, one, beside=beside) for kind, one in planned.items()}
+    fitted = {kind: fit(yard, kind, planned[kind], one) for kind, one in found.items() if beside}
+    for kind, one in fitted.items():
+        if one.planned is not None:
+            planned[kind], found[kind] = one.planned, one.found or looked_at(yard, one.planned)
     pad, piers, slab = (planned.get(kind) for kind in ("pad", "piers", "slab"))
-    under = clip(surface, building)
-    around: dict[str, Around] = {}
-    if beside:
-        around = {kind: look_around(job, surface, nearby, one) for kind, one in planned.items()}
-    options = {kind: _option(job, building, under, one) for kind, one in planned.items()}
-    judged = tuple(
-        judge_one(job, building, under, options[kind], planned[kind], around.get(kind))
-        if kind in planned
-        else unplanned(kind)
-        for kind in job.asked
-    )
+    around = {kind: one.around for kind, one in found.items() if one.around is not None}
+    options = {kind: option_of(job, building, yard.under, one) for kind, one in planned.items()}
+    judged = tuple(found[kind].judged if kind in planned else unplanned(kind) for kind in job.asked)
     best, comparison = winner_of(judged), None
     if len(options) > 1:
         told = [
@@ -148,7 +142,8 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         prices_missing(job),
         comparison,
         chosen,
-        best or _other(job, surface, nearby, under, around),
+        best or _other(job, surface, nearby, yard.under, around),
+        fitted[chosen].nearest if chosen in fitted else None,
     )
 
 
@@ -162,7 +157,7 @@ def _other(
         piers = plan_piers(job, surface, nearby.building, in_full=False)
     except InputError:
         return None
-    option = _option(job, nearby.building, under, piers)
+    option = option_of(job, nearby.building, under, piers)
     look = look_around(job, surface, nearby, piers)
     judged = replace(judge_one(job, nearby.building, under, option, piers, look), cost=None)
     return judged if judged.buildable else None
@@ -190,163 +185,13 @@ def _planned(job: Job, surface: Surface, building: Outline) -> dict[str, Foundat
     return found
 
 
-def plan_one(kind: str, job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Foundation:
-    """Plan one foundation; only its chosen level or top without ``in_full``."""
-    if kind == "piers":
-        return plan_piers(job, surface, building, in_full=in_full)
-    if kind == "slab":
-        return plan_slab(job, surface, building)
-    return plan_pad(job, surface, building, in_full=in_full)
-
-
-def plan_pad(
-    job: Job, surface: Surface, building: Outline, *, in_full: bool = True, bare: bool = False
-) -> Pad:
-    """Plan the pad.
-
-    ``bare``: one that nobody asks for covers no more ground than the building.
-    """
-    with pointing_into(job, "pad"):
-        spec, prices = specs.pad_spec(job), specs.pad_prices(job)
-        spec = replace(spec, margin=0.0) if bare else spec
-        return design_pad(surface, building, spec, prices, job.show, in_full=in_full)
-
-
-def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
-    """Plan the piers, by their defaults where the job has no table of them."""
-    gravel = gravel_for(job, "piers")
-    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
-    with pointing_into(job, "piers"):
-        spec = pier_spec(job, job.piers or PiersTable())
-        return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
-
-
-def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
-    """Plan the slab, by its defaults where the job has no table of it."""
-    gravel = gravel_for(job, "slab")
-    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
-    with pointing_into(job, "slab"):
-        return design_slab(surface, building, slab_spec(job, job.slab or SlabTable()), prices, job.show)
-
-
-def gravel_for(job: Job, kind: str) -> Gravel:
-    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
-    own = getattr(getattr(job, kind), "material", None) or job.pad.material
-    return specs.stone(job, own)
-
-
-# The ground around each: how it falls from the walls, and what leads water past them.
-
-
-def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
-    """Look at the falls from the walls with a foundation in place and at what stands near it, and design what
-    leads water past the walls of a pad."""
-    building, top = nearby.building, top_of(planned, surface)
-    rule = specs.drainage_rule(job)
-    drainage = check_drainage(
-        surface, building, show=job.show, rule=rule, pad=top, nearby=nearby, under=isinstance(planned, Piers)
-    )
-    if top is None or not isinstance(planned, Pad):
-        return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
-    spec, edge, batter = planned.spec, planned.edge, None
-    if isinstance(edge, BatteredEdge):
-        slopes = edge.slopes
-        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
-    measures = wall_measures(
-        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby
-    )
-    cures = {wall: cure_of(one) for one in measures for wall in one.cured}
-    drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
-
-
-def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
-    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
-    if isinstance(planned, Slab):
-        return PadTop(planned.level, planned.outline, "slab")
-    if isinstance(planned, Piers):
-        return None
-    spec, level, ring, slopes = planned.spec, planned.chosen.level, planned.outline.rings[0], None
-    if planned.ground.room is not None and planned.ground.room.exact:
-        wide = planned.outline.grown(spec.room).rings[0] - surface.origin
-        return PadTop(level, planned.outline, room=room_shape(wide, level - spec.gravel, spec.face))
-    if isinstance(planned.edge, BatteredEdge):
-        slopes = batter_shapes(ring - surface.origin, level, spec.batter)
-    if slopes is None:
-        return PadTop(level, planned.outline)
-    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
-    return PadTop(level, planned.outline, ground=made.surface)
-
-
 def _against(around: Around | None) -> tuple[Finding, ...]:
     """Tell what is wrong with the falls from the walls once it is built; what it mends is left out."""
     found = () if around is None else around.drainage.findings
     return tuple(f for f in found if f.code in WALL_CODES and f.severity != "note")
 
 
-# What the gate says of each.
-
-
-def judge_one(
-    job: Job,
-    building: Outline,
-    under: Pieces,
-    option: Option,
-    planned: Foundation,
-    around: Around | None,
-) -> Judged:
-    """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
-    beside it is not known."""
-    if isinstance(planned, Pad):
-        known = _known(job, "pad")
-        checks = pad_checks(known, building, planned, around)
-        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
-        return judge(known, option, "pad", checks, around, own)
-    if isinstance(planned, Piers):
-        known = _known(job, "piers")
-        return judge(known, option, "piers", pier_checks(known, building, under, planned), around)
-    known = _known(job, "slab")
-    return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
-
-
-def _known(job: Job, kind: str) -> Known:
-    """Gather what the job says of wood, frost, ground and prices."""
-    framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
-    prices = price_list(job)
-    return Known(
-        us=specs.drainage_rule(job).us,
-        floor=_floor(job),
-        treated=None if framing is None else framing.treated,
-        frost=specs.frost_rule(job),
-        firm=None if ground is None else ground == "firm",
-        dig=prices.dig,
-        haul=prices.haul * specs.soil(job).swell.value,
-        stone=prices.gravel,
-        pipe=prices.edge.pipe / PIPE,
-        fabric=prices.fabric,
-        priced=job.asked != (kind,) or not prices_missing(job),
-    )
-
-
-def _floor(job: Job) -> FloorBuildUp:
-    """Give what a building brings with it, on a pad as on piers, asked for or not."""
-    return FloorBuildUp() if job.piers is None else pier_spec(job, job.piers).floor
-
-
 # Side by side.
-
-
-def _option(job: Job, building: Outline | None, under: Pieces, planned: Foundation) -> Option:
-    """Give what is planned as an option.
-
-    Without the building it does not tell how high the floor is above the ground along its sides.
-    """
-    if isinstance(planned, Pad):
-        prices = price_list(job, planned.spec.material).for_pad()
-        return option_of_pad(planned, prices, building, under, job.show, _floor(job))
-    if isinstance(planned, Piers):
-        return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
-    return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
 
 
 def _on_steeper_ground(
@@ -354,24 +199,22 @@ def _on_steeper_ground(
 ) -> Ways:
     """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
 
-    What cannot be planned there is no option; what fails a check there is barred.
+    What cannot be planned there is no option.
     """
     building = nearby.building
     steep = surface.tilted(steeper_tilt(clip(surface, building), building, more))
-    under = clip(steep, building)
+    yard = Yard(job, steep, nearby, clip(steep, building))
 
     def option(kind: str) -> Option | None:
         try:
             planned = plan_one(kind, job, steep, building, in_full=False)
         except InputError:
             return None
-        made = _option(job, None, under, planned)
-        alone = judge_one(job, building, under, made, planned, None)
-        if any(check.check not in _WITH_SWALES for check in alone.false):
-            return replace(made, barred=True)  # no need to look around
-        return _weighed(
-            made, judge_one(job, building, under, made, planned, look_around(job, steep, nearby, planned))
-        )
+        found = judged_at(yard, planned)
+        better = fit(yard, kind, planned, found, near=STEP)
+        if better.planned is not None:
+            planned, found = better.planned, better.found or looked_at(yard, better.planned)
+        return _weighed(option_of(job, None, yard.under, planned), found.judged)
 
     return {name: partial(option, kind) for name, kind in kinds.items()}
 
@@ -387,7 +230,7 @@ def _told(
 def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -> Option:
     """Let an option know what the gate says of it, with all that is to be told, and what is built beside
     it."""
-    weighed = replace(option, findings=tuple(findings) or option.findings, barred=not judged.buildable)
+    weighed = replace(option, findings=tuple(findings) or option.findings, failing=judged.failing)
     more = [one for one in judged.measures if not one.counted]
     if not more:
         return weighed
@@ -396,7 +239,5 @@ def _weighed(option: Option, judged: Judged, findings: Sequence[Finding] = ()) -
         sum(one.cost for one in more),
         stone=sum(one.stone for one in more),
         pipe=sum(one.pipe for one in more),
+        fill=sum(one.fill for one in more),
     )
-
-
-_WITH_SWALES = ("floor above ground", "siding", "water")  # a swale may let these hold

@@ -16,6 +16,7 @@ from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
 from gradework.fieldnotes.workbook.door import notes_in
+from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
@@ -26,11 +27,12 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
-from gradework.project.gate_told import with_stops
+from gradework.project.designed import gravel_for
+from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of, stakes_near
-from gradework.project.options import Foundations, design_foundations, gravel_for
+from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
@@ -55,7 +57,11 @@ def orders_of_others(job: Job, found: Foundations) -> dict[str, Order]:
 
 @dataclass(frozen=True, eq=False)
 class Plan:
-    """Everything that is known about one job: the stages in their order, all in SI."""
+    """Everything that is known about one job: the stages in their order, all in SI.
+
+    ``orders`` has no lines for what cannot be built as drawn; ``anyway``: the one that is chosen is ordered
+    all the same, but for what holds and bears.
+    """
 
     job: Job
     stations: Stations
@@ -75,6 +81,7 @@ class Plan:
     benchmarks: tuple[Benchmark, ...]
     nearby: Nearby
     near: Mapping[str, tuple[NearLook, ...]]
+    anyway: bool = False
 
     def haul(self, kind: str) -> Haul:
         """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
@@ -84,6 +91,20 @@ class Plan:
     def order(self) -> Order:
         """The order for the foundation that is chosen; ``orders`` holds that of each one asked for."""
         return self.orders[self.foundations.chosen]
+
+    @property
+    def judged(self) -> Judged | None:
+        """What the gate says of the foundation that is chosen."""
+        return self.foundations.judged_of(self.foundations.chosen)
+
+    @property
+    def held_back(self) -> bool:
+        """Say whether nothing is ordered, since the foundation that is chosen cannot be built as drawn."""
+        return _held_back(self.foundations, self.foundations.chosen, anyway=self.anyway)
+
+    def stamp(self, kind: str | None = None) -> str:
+        """Give what stands on each page of a foundation that cannot be built as drawn, "" of any other."""
+        return stamp_of(self.foundations.judged_of(kind or self.foundations.chosen))
 
     @cached_property
     def finished(self) -> Surface:
@@ -104,8 +125,10 @@ class Plan:
         return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
+def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
     """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+
+    ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
@@ -115,7 +138,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None) -> Plan:
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
     with noticed(stations.findings):
-        return _planned(job if form == job.show.form else job.saying(form), stations)
+        return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)
 
 
 def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
@@ -126,7 +149,7 @@ def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
     return _planned(job.saying(stations.show.form), stations, ground)
 
 
-def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Plan:
+def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, anyway: bool = False) -> Plan:
     with pointing_into(job, "setout"):
         benchmarks = known_benchmarks(job, stations)
     building, taped = placed_building(job)
@@ -143,7 +166,10 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
     orders = {"pad": order_pad(taken, stone, pad.spec.soil, yard, job.show), **orders_of_others(job, found)}
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     orders = {
-        kind: _marked(order, kind, found, surface, job, nearby, measures) for kind, order in orders.items()
+        kind: replace(order, lines=())
+        if _held_back(found, kind, anyway=anyway)
+        else _marked(order, kind, found, surface, job, nearby, measures)
+        for kind, order in orders.items()
     }
     return Plan(
         job=job,
@@ -159,7 +185,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
         drainage=drainage,
         measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
-        findings=found.findings
+        findings=_stopped(found.findings, found, job)
         if ground
         else _findings(
             job,
@@ -174,7 +200,22 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None) -> Pla
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
+        anyway=anyway,
     )
+
+
+def _held_back(found: Foundations, kind: str, *, anyway: bool) -> bool:
+    """Say whether a foundation is not ordered: a check fails, and nobody may or wants to order it anyway."""
+    own = found.judged_of(kind)
+    if own is None or own.buildable:
+        return False
+    return not (anyway and kind == found.chosen and own.level is not None and not own.never)
+
+
+def _stopped(told: Sequence[Finding], found: Foundations, job: Job) -> tuple[Finding, ...]:
+    """Let each check that fails stop the plan."""
+    own = found.judged_of(found.chosen)
+    return tuple(told) if own is None else with_stops(told, own, job.show)
 
 
 def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -> Sequence[Finding]:
@@ -233,8 +274,7 @@ def _findings(
         drainage.findings,
         measure_findings(measures, job.show) if found.chosen == "pad" else (),
     )
-    own = next((one for one in found.judged if one.foundation == found.chosen), None)
-    return told if own is None else with_stops(told, own, job.show)
+    return _stopped(told, found, job)
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

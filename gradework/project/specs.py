@@ -164,6 +164,7 @@ def pier_spec(job: Job, table: PiersTable) -> PierSpec:
         spec,
         frost=replace(spec.frost, depth=rule.depth, eave=rule.eave),
         shell=spec.shell._replace(**given),
+        wind=job.site.wind,
         ridge=cast(Any, building.ridge) or spec.ridge,
     )
 
@@ -208,6 +209,12 @@ def with_level(job: Job, text: str) -> Job:
     return other.given_by({("pad", "level"): "--level"})
 
 
+def at_level(job: Job, kind: str, level: float) -> Job:
+    """Put a level [m] in place of that of the pad or the slab."""
+    table = job.pad if kind == "pad" else job.slab or SlabTable()
+    return job.model_copy(update={kind: table.model_copy(update={"level": level})})
+
+
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")
 
 PRICED = (
@@ -222,6 +229,7 @@ PRICED = (
     "film",
     "mesh",
     "fabric",
+    "anchor",
     "concrete",
     "short_load",
     "concrete_bag",
@@ -264,7 +272,7 @@ def prices_missing(job: Job) -> tuple[str, ...]:
     """Name the prices that the job does not give and the foundations asked for would need."""
     wanted = {
         "pad": ("dig", "haul", "gravel", "boards"),
-        "piers": ("dig", "haul", "gravel"),
+        "piers": ("dig", "haul", "gravel", "anchor"),
         "slab": ("dig", "haul", "gravel", "forms", "film", "mesh", "concrete", "short_load", "concrete_bag"),
     }
     needed = {name for kind in job.asked for name in wanted[kind]}

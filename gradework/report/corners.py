@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.foundations.piers.plan import stack_words
-from gradework.project.corners import most_out
 from gradework.report.answer import MOST, Part, fit
 from gradework.report.first_screen import (
     CAUTION,
@@ -37,7 +36,7 @@ NOT_KNOWN = "where water runs, and what lies uphill: look before you dig."
 TAKEN = "corners 1 to 4 in turn around it, straight between, {out} beyond too."
 """What is made up where nothing was measured."""
 
-MOST_ROWS, LEAST_ROWS = 10, 4
+MOST_ROWS, LEAST_ROWS = 10, 3
 """Lines of the table of piers: where nothing else needs them, and whatever else there is."""
 
 
@@ -67,16 +66,17 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
     stops = stop_parts(plan)
     first = [_verdict(plan, said), *stops]
     rest = [*_dig(plan), *order_parts(plan), *warning_parts(plan.findings)]
-    rest += [Part("caution", NOT_KNOWN, label="Unknown"), Part("trust", taken(plan), label="Taken")]
+    rest.append(Part("caution", NOT_KNOWN, label="Unknown"))
+    rest.append(Part("trust", taken(plan, measured), label="Taken"))
     rest.append(Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care"))
     rest += [Part("files", files, label="Files")] if files else []
     room = MOST - len(first) - len(rest) - 3  # the tops have a line, the answer and the holes a second
     return [*first, *_piers(plan, measured, min(max(room, LEAST_ROWS), MOST_ROWS)), *rest]
 
 
-def taken(plan: Plan) -> str:
+def taken(plan: Plan, measured: Measured) -> str:
     """Say what is made up where nothing was measured."""
-    return TAKEN.format(out=plan.job.show.depth(most_out(plan.job.unit)))
+    return TAKEN.format(out=plan.job.show.depth(measured.out))
 
 
 def _piers(plan: Plan, measured: Measured, most: int) -> list[Part]:

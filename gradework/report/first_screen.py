@@ -5,6 +5,7 @@ All of it, with every pier and every finding, is told by ``report/plan.py``.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
@@ -14,10 +15,11 @@ from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import counted_names, led_dig
-from gradework.report.plan import KINDS, finding_text, first_sentence
+from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
 from gradework.units.display import counted, fixed
+from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
@@ -104,9 +106,8 @@ def _read(warnings: int) -> str:
 def verdict_part(plan: Plan, name: str, told: Sequence[Finding] = ()) -> Part:
     """Say behind ``name`` what the gate says of the foundation that is chosen, or what stops it."""
     findings = (*plan.findings, *told)
-    own, what = _judged(plan), KINDS[plan.foundations.chosen]
-    beside = [] if own is None else [NAMES[m.kind] for m in own.measures if m.kind in NAMES and not m.counted]
-    what += f" with a {counted_names(list(dict.fromkeys(beside)))}" if beside else ""
+    own, what = plan.judged, KINDS[plan.foundations.chosen]
+    what += "" if own is None else _with(own)
     if any(finding.severity == "stop" for finding in findings):
         if own is None or own.buildable:
             whole, brief = verdict(findings)
@@ -124,14 +125,13 @@ def _name(plan: Plan) -> str:
     return visible(plan.job.name, _LONGEST_NAME)
 
 
-def _judged(plan: Plan) -> Judged | None:
-    return next((one for one in plan.foundations.judged if one.foundation == plan.foundations.chosen), None)
-
-
 def _instead(plan: Plan, notes: bool) -> Iterator[Part]:
     """Where the foundation chosen cannot be built, tell the one that can, and the line or option for it."""
-    own, best = _judged(plan), plan.foundations.instead
-    if own is None or own.buildable or best is None or best.floor is None:
+    own, best = plan.judged, plan.foundations.instead
+    if own is None or own.buildable:
+        return
+    yield from _nearest(plan)
+    if best is None or best.floor is None:
         return
     kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
     line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
@@ -142,6 +142,27 @@ def _instead(plan: Plan, notes: bool) -> Iterator[Part]:
     ifs = condition(best)
     text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: {do}."
     yield Part("stop", text, f"{what}: {do}.", label="Instead")
+
+
+def _nearest(plan: Plan) -> Iterator[Part]:
+    """Where the level given cannot be built, tell the nearest that can, and the line that takes it."""
+    near, own = plan.foundations.nearest, plan.judged
+    if near is None or near.level is None or own is None or own.level is None:
+        return
+    show, ifs = plan.job.show, condition(near)
+    cost = "" if near.cost is None else f", cost {fixed(near.cost, 0)}"
+    way = "Higher" if near.level > own.level else "Lower"
+    per, digits = METRES_PER[plan.job.unit], {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(plan.job.unit, 2)
+    written = math.ceil(near.level / per * 10.0**digits) / 10.0**digits  # up: it is the lowest that can be
+    line = f"level = {written:.{digits}f} under [{near.foundation}]"
+    text = f"at {show.elevation(near.level)}{_with(near)}{cost}, it can be built{', ' if ifs else ''}{ifs}"
+    yield Part("stop", f"{text}: write {line}.", f"write {line}: it can be built there.", label=way)
+
+
+def _with(judged: Judged) -> str:
+    beside = [NAMES[one.kind] for one in judged.measures if one.kind in NAMES and not one.counted]
+    names = counted_names(list(dict.fromkeys(beside)))
+    return f" with {'an' if names.startswith('a') else 'a'} {names}" if beside else ""
 
 
 def stop_parts(plan: Plan) -> list[Part]:
@@ -213,8 +234,10 @@ def _dig(plan: Plan) -> Iterator[Part]:
     if found.chosen == "piers":
         if found.piers is not None and found.piers.piers:
             piers = found.piers.piers
-            deepest = show.depth(max(pier.ground_high - pier.bottom for pier in piers))
-            holes = f"{counted(len(piers), 'holes')}, the deepest {deepest}"
+            sizes = dict.fromkeys(" x ".join(map(show.depth, pier.hole_size)) for pier in piers)
+            low, high = (show.depth(pick(pier.depth for pier in piers)) for pick in (min, max))
+            deep = f"{low} deep" if low == high else f"{low} to {high} deep"
+            holes = f"{counted(len(piers), 'holes')} {' or '.join(sizes)}, {deep} at the low side"
             yield Part("dig", f"{show.volume(found.piers.dug)} in place; {holes}", label="Dig")
         return
     spoil = plan.order.spoil
@@ -237,7 +260,11 @@ def _dig(plan: Plan) -> Iterator[Part]:
 
 
 def order_parts(plan: Plan) -> Iterator[Part]:
-    """A line for each thing; boards of several lengths are one."""
+    """A line for each thing; boards of several lengths are one. Where nothing is ordered, say why."""
+    if said := anyway_words(plan):
+        yield Part("stop", said, label="Anyway")
+    if plan.held_back:
+        yield Part("order", NOTHING, label="Order", weight=math.inf)
     things: dict[tuple[str, str], list[OrderLine]] = {}
     for line in plan.order.lines:
         things.setdefault((line.item.partition(",")[0], line.unit), []).append(line)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
     from gradework.foundations.pad.rules import PadChoice
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
@@ -207,6 +208,8 @@ def pier_lines(piers: Piers, show: Display, surveyed: Display | None = None) -> 
     lines += named("Fill", _filled(piers, show))
     if piers.cover is not None:
         lines += named("Cover", _cover(piers.cover, show))
+    if piers.anchors is not None:
+        lines += named("Anchors", _anchors(piers.anchors, show))
     lines += [
         "",
         *_pier_table(piers, show, surveyed),
@@ -237,6 +240,17 @@ def _cover(cover: Cover, show: Display) -> str:
     return f"{text}, on the mowed grass: strip no sod, a stripped floor without a low side holds water"
 
 
+def _anchors(anchors: Anchors, show: Display) -> str:
+    """Say how many anchors stand where, and what wind asks of those on one side."""
+    side, end = anchors.sides
+    ends = f", {end - 2} more at each end" if end > 2 else ""
+    asked = max(max(pull.sliding, pull.lift) for pull in anchors.pulls)
+    return (
+        f"{anchors.count} ground anchors, {side} along each side along the rows{ends}, the first near the "
+        f"corners and clear of the holes; on one side wind pulls with {force_words(asked, us=show.us)}"
+    )
+
+
 def _rows(piers: Piers, show: Display) -> str:
     """Say how far apart rows and piers stand, and what of it follows from the wood."""
     skids, layout, floor = piers.carried.skids, piers.carried.layout, piers.spec.floor
@@ -259,12 +273,14 @@ def _loads(piers: Piers, show: Display) -> str:
 
 def _pier_table(piers: Piers, show: Display, surveyed: Display) -> list[str]:
     same = same_ending(piers)
-    header = ["pier", show.heading("ground"), "bottom", "bed", "stack", f"{same or 'block'}s, bottom up"]
+    blocks = f"{same or 'block'}s, bottom up"
+    header = ["pier", show.heading("ground"), "bottom", "dig", "bed", "stack", blocks]
     rows = [
         [
             visible(pier.name, 16),
             _range(surveyed.elevation_number(pier.ground_low), surveyed.elevation_number(pier.ground_high)),
             show.elevation_number(pier.bottom),
+            show.depth(pier.depth),
             show.depth(pier.bed),
             show.depth(pier.height),
             stack_words(pier.laid, pier.across, same),
@@ -285,12 +301,23 @@ def _holes(piers: Piers, show: Display) -> list[str]:
         along, across = (show.depth(side) for side in pier.hole_size)
         sizes.setdefault(f"{along} along the beams, {across} across", []).append(visible(pier.name, 16))
     if len(sizes) == 1:
-        return filled(f"Each hole is {next(iter(sizes))}.")
-    return [
-        line
-        for size, names in sizes.items()
-        for line in filled(f"Hole of {', '.join(names)}: {size}.", rest="  ")
-    ]
+        return filled(f"Each hole is {next(iter(sizes))}.{_one_size(piers, show)}")
+    told = [f"Hole of {', '.join(names)}: {size}." for size, names in sizes.items()]
+    told += [_one_size(piers, show).strip()]
+    return [line for text in told if text for line in filled(text, rest="  ")]
+
+
+def _one_size(piers: Piers, show: Display) -> str:
+    """Say what one size for all holes costs, where the best have several."""
+    one = piers.one_size
+    if one is None:
+        return ""
+    if one.size is None:
+        return " No one size suits all."
+    if one.taken:
+        return f" One size for all costs {one.more:.0f} more." if one.more >= 0.5 else ""
+    size = " x ".join(map(show.depth, one.size))
+    return f" One size for all, {size}, costs {one.more:.0f} more: one_size = true under [piers]."
 
 
 def same_ending(piers: Piers) -> str:

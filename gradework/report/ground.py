@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible
+from gradework.foundations.checks.check import ONE_READING
 from gradework.report.text import named
+from gradework.sitework.heaped import heaped
 from gradework.units.amounts import flow_words
-from gradework.units.display import Display
+from gradework.units.display import Display, fixed
 
 if TYPE_CHECKING:
     from gradework.earthwork.footprint import Line, Place
@@ -185,13 +187,18 @@ def counted_names(names: Sequence[str]) -> str:
 def led_rows(plan: Plan) -> list[tuple[str, str]]:
     """Tell each thing that would lead water past the pad: where, how deep, how much to dig, where it ends."""
     pad = plan.pad.chosen.dug
-    return [row for measure in plan.measures for row in _led(measure, pad, plan.job.show)]
+    return [
+        row
+        for measure in plan.measures
+        for row in (*_led(measure, pad, plan.job.show), *_costs(measure, plan))
+    ]
 
 
 _PASSED = {
     "does not fit": "no swale fits there",
     "does not come out": "a swale does not come out on your survey",
     "cures fewer walls": "a swale helps fewer walls",
+    "costs more": "a swale costs more",
 }
 
 
@@ -200,7 +207,7 @@ def _led(measure: WallMeasure, pad: float, show: Display) -> list[tuple[str, str
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}, and no pipe drain")]
     text = f"to divert the water past the {measure.where}: "
-    if made.kind == "swale":
+    if made.kind != "drain":
         text += _swale(measure, cast("Swale", made), show)
     else:
         text += _drain(cast("Drain", made), show)
@@ -213,6 +220,7 @@ def _led(measure: WallMeasure, pad: float, show: Display) -> list[tuple[str, str
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
         dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
         dig += " and over the solid pipe" if made.solid else ""
+        dig += _soil(measure, made, show)
     if made.cut > pad:
         dig += f". That is more digging than the pad ({show.volume(pad)}); a higher pad may need less of it"
     rows = [
@@ -230,18 +238,55 @@ def _led(measure: WallMeasure, pad: float, show: Display) -> list[tuple[str, str
     return rows
 
 
+def _soil(measure: WallMeasure, made: Led, show: Display) -> str:
+    """Say where the soil comes from, where more is heaped than is dug."""
+    prices = measure.run.prices
+    if prices is None:
+        return ""
+    soil = heaped([made], prices.compaction, prices.spare)
+    parts = [f"{show.volume(soil.pad)} of the soil from the pad"] if soil.pad > 0.0 else []
+    parts += [f"{show.volume(soil.bought)} more to buy"] if soil.bought > 0.0 else []
+    return f", which takes {' and '.join(parts)}" if parts else ""
+
+
 def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
     spec = measure.run.swale
     start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
+    heap = "" if made.kind == "swale" else _heap(measure, made, show)
     text = (
-        f"{show.distance(made.length)} long, {offset} out "
+        f"{heap}{show.distance(made.length)} long, {offset} out "
         f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
         f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
     )
     stone = f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
     return text + (stone if made.stone else "")
+
+
+def _heap(measure: WallMeasure, made: Swale, show: Display) -> str:
+    """Say how high soil is heaped against the pad."""
+    left = measure.run.pad.level - made.route.start
+    top = "to its top" if left < ONE_READING else f"to {show.depth(left)} below its top"
+    return (
+        f"heap soil against the pad, {top} ({show.depth(made.raised)} above the ground there), falling "
+        f"{show.slope(measure.run.swale.bench_fall)} away from it; tamp it in layers. Along its foot a "
+        f"shallow swale, "
+    )
+
+
+def _costs(measure: WallMeasure, plan: Plan) -> Iterator[tuple[str, str]]:
+    """Say what it costs, and what the next cheapest would that does as well."""
+    if measure.other is None:
+        return
+    kind, money = measure.other
+    made_up = " (made-up prices)" if plan.foundations.invented else ""
+    currency = f" {plan.job.prices.currency}" if plan.job.prices.currency else ""
+    article = "an" if kind == "apron" else "a"
+    yield (
+        "  costs",
+        f"{fixed(measure.money, 0)}{currency}; {article} {NAMES[kind]} there {fixed(money, 0)}{made_up}",
+    )
 
 
 def _drain(made: Drain, show: Display) -> str:

@@ -74,12 +74,13 @@ def _to_buy(option: Option, plan: Plan) -> list[str]:
     # an option may be called more than its kind: "boxed gravel pad"
     kind = next(kind for kind, name in KINDS.items() if option.name.endswith(name))
     amounts: dict[tuple[str, str], float] = {}
+    none = "nothing, since it cannot be built as drawn" if option.planned else "no plan"
     for line in plan.orders[kind].lines:
         thing = "form boards" if line.item.startswith("form board ") else line.item.partition(",")[0]
         if thing not in _MARKING:
             amounts[thing, line.unit] = amounts.get((thing, line.unit), 0.0) + line.quantity
     words = [f"{thing}: {_amount(amount, unit)}" for (thing, unit), amount in amounts.items()]
-    return filled(f"{option.name} - {', '.join(words) or 'no plan'}", rest="  ")
+    return filled(f"{option.name} - {', '.join(words) or none}", rest="  ")
 
 
 def _amount(amount: float, unit: str) -> str:
@@ -156,13 +157,14 @@ def _prices(found: Foundations, currency: str | None) -> list[str]:
 
 
 def _against(option: Option) -> list[str]:
-    """Say which findings stand against an option, by name and the blockers first; notes are left out."""
+    """Say what stands against an option by name: checks that fail, then findings without the notes."""
     grave = [*option.blockers, *(f for f in option.findings if f.severity == "warning")]
-    if not grave:
+    fails = [f"fails {', '.join(option.failing)}"] if option.failing else []
+    if not (grave or fails):
         return []
     counts = Counter(f"{finding.severity} {finding.code}" for finding in grave)
     told = (name if count == 1 else f"{name} ({count} places)" for name, count in counts.items())
-    return filled(f"{option.name}: {'; '.join(told)}", rest="  ")
+    return filled(f"{option.name}: {'; '.join([*fails, *told])}", rest="  ")
 
 
 def _chosen(found: Foundations, told: str | None) -> str:
@@ -173,14 +175,17 @@ def _chosen(found: Foundations, told: str | None) -> str:
     else:
         why = "the first asked for; none can be built as drawn"
     change = 'To change it, write build = "piers", "pad" or "slab".'
-    return f"The order below is for the {KINDS[found.chosen]} ({why}). {change}"
+    own = found.judged_of(found.chosen)
+    what = "What is chosen is" if own is not None and not own.buildable else "The order below is for"
+    return f"{what} the {KINDS[found.chosen]} ({why}). {change}"
 
 
 def summary(plan: Plan) -> str:
     """Tell the whole plan in words. Lines are at most 80 columns where the words allow it."""
     tons = ["Tons are of 2,000 lb."] if plan.job.show.us else []
+    stamp = [plan.stamp()] if plan.stamp() else []
     parts = [
-        [visible(plan.job.name, columns()), *tons],
+        [visible(plan.job.name, columns()), *tons, *(line for text in stamp for line in filled(text))],
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
@@ -215,10 +220,26 @@ def _readings(plan: Plan) -> list[str]:
 
 
 def _order(plan: Plan) -> list[str]:
-    """Tell the order, and the weight and the loads of all of it."""
+    """Tell the order, and the weight and the loads of all of it; or why there is none."""
+    if plan.held_back:
+        return [*filled(NOTHING), *filled(anyway_words(plan))]
     lines = order_lines(plan.order.lines, plan.job.show)
     total = haul_text(plan.haul(plan.foundations.chosen), plan.job.show)
     return [*lines, *named("Total", total, width=18)] if lines else []
+
+
+NOTHING = "Nothing, since it cannot be built as drawn."
+
+
+def anyway_words(plan: Plan) -> str:
+    """Say what came of --anyway where something fails: ordered all the same, or over what it does not go."""
+    own = plan.judged
+    if not plan.anyway or own is None or own.buildable:
+        return ""
+    if not plan.held_back:
+        return "What follows is ordered all the same, as asked by --anyway."
+    names = ", ".join(dict.fromkeys(one.check for one in own.never))
+    return f"--anyway does not go over: {names}." if names else ""
 
 
 def haul_text(haul: Haul, show: Display) -> str:

@@ -52,8 +52,9 @@ def setout_text(made: SettingOut) -> str:
 
 
 def _start(made: SettingOut, show: Display) -> list[str]:
-    sheet = made.sheet
-    lines = [f"{BUILT[made.kind].capitalize()} {show.elevation(made.level)}."]
+    sheet, stamp = made.sheet, made.plan.stamp(made.kind)
+    lines = [f"{stamp}."] if stamp else []
+    lines += [f"{BUILT[made.kind].capitalize()} {show.elevation(made.level)}."]
     if made.backsight is not None:
         seen = made.backsight
         lines.append(

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from gradework.sitework.pier_stakes import CLEAR, STEP, STEP_US
-from gradework.sitework.setout import Aside, Stake, ground_at
+from gradework.sitework.setout import Aside, Stake, StakeKind, ground_at
 
 if TYPE_CHECKING:
     from typing import Any
@@ -26,8 +26,11 @@ if TYPE_CHECKING:
 ALONG, ALONG_US = 1.5, 1.524
 """[m] Stakes along it stand no farther apart: 5 ft, in metric jobs a round step."""
 
-BOTTOMS: Mapping[Kind, str] = {"swale": "swale bottom", "drain": "pipe bottom"}
+BOTTOMS: Mapping[StakeKind, str] = {"swale": "swale bottom", "drain": "pipe bottom"}
 """What a stake is marked for."""
+
+STAKED: Mapping[Kind, StakeKind] = {"swale": "swale", "apron": "swale", "drain": "drain"}
+"""What is staked of each kind: of an apron the swale along its foot."""
 
 FARTHEST = 6.096
 """[m] No stake stands farther from the line than 20 ft: then it stands in it."""
@@ -58,9 +61,10 @@ def led_stakes(
                 aside, place = None, (x, y)
                 if nearby.beyond([place])[0]:
                     continue
-            ground, levels = ground_at(surface, *place), ((BOTTOMS[made.kind], bottom),)
-            name = f"{made.kind} {sum(one.kind == made.kind for one in stakes) + 1}"
-            stakes.append(Stake(name, made.kind, *place, ground, bottom, levels, aside))
+            kind = STAKED[made.kind]
+            ground, levels = ground_at(surface, *place), ((BOTTOMS[kind], bottom),)
+            name = f"{kind} {sum(one.kind == kind for one in stakes) + 1}"
+            stakes.append(Stake(name, kind, *place, ground, bottom, levels, aside))
     return tuple(stakes)
 
 

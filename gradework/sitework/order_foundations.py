@@ -11,7 +11,9 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVol
 from gradework.earthwork.materials import COVER_STONE, Gravel, Soil
 from gradework.foundations.comparison import CONCRETE_DENSITY
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.piers.units import MEASURED
 from gradework.sitework.cutting import Board, fabric_plan, joined, joined_ring
+from gradework.sitework.heaped import heaped
 from gradework.sitework.order import (
     Order,
     OrderLine,
@@ -24,7 +26,7 @@ from gradework.sitework.order import (
 from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines
 from gradework.sitework.order_laid import fabric_line, led_lines, pipe_line
 from gradework.sitework.supplier import Supplier, loads_of, whole_steps
-from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards
+from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards, force_words
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
@@ -35,8 +37,10 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.edge import EdgeBuilt
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.cover import Cover
     from gradework.foundations.piers.plan import Piers
+    from gradework.foundations.piers.units import BlockUnit
     from gradework.foundations.slab.design import Slab
     from gradework.foundations.slab.quantities import Covering
 
@@ -53,7 +57,7 @@ class PadQuantities:
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
     in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone;
     ``bare`` the ground beside the pad that is dug and filled to lead water past it [m²], to be seeded;
-    ``led`` what is laid in it.
+    ``led`` what is laid in it, ``brought`` the soil that lacks to heap what is heaped there, in place.
     """
 
     gravel: CompactedVolume
@@ -68,6 +72,7 @@ class PadQuantities:
     over_soil: bool = False
     bare: float = 0.0
     led: tuple[Led, ...] = ()
+    brought: float = 0.0
 
 
 def pad_quantities(pad: Pad, measures: Sequence[Led] = ()) -> PadQuantities:
@@ -76,7 +81,7 @@ def pad_quantities(pad: Pad, measures: Sequence[Led] = ()) -> PadQuantities:
     chosen, edge, basin = pad.chosen, pad.edge, pad.basin
     thickness, mixed = _layered(pad)
     dug = sum(one.cut for one in measures)
-    filled = min(dug, sum(max(one.fill, 0.0) for one in measures))
+    soil = heaped(measures, pad.spec.compaction, chosen.hauled)
     return PadQuantities(
         gravel=CompactedVolume(chosen.gravel),
         excavation=BankVolume(chosen.excavation),
@@ -85,11 +90,12 @@ def pad_quantities(pad: Pad, measures: Sequence[Led] = ()) -> PadQuantities:
         edge=edge.built if isinstance(edge, BoxedEdge) else None,
         beside=BankVolume(chosen.beside + dug),
         pipe=basin.outlet.length if basin is not None and basin.outlet is not None else 0.0,
-        reused=BankVolume(chosen.dug - chosen.hauled + filled),
+        reused=BankVolume(chosen.dug - chosen.hauled + soil.own + soil.pad),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
         bare=sum(one.bare for one in measures),
         led=tuple(measures),
+        brought=soil.bought,
     )
 
 
@@ -129,6 +135,10 @@ def order_pad(
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
     order = order.plus(seed_line(pad.bare, show), *led_lines(pad.led, supplier, show))
+    if pad.brought > 0.0:
+        loose, makes = soil.to_loose(BankVolume(pad.brought)), soil.to_compacted(BankVolume(pad.brought))
+        own = "; all soil of the dig that is left over goes there first"
+        order = order.plus(earth_line(soil, loose.m3, makes.m3, own, supplier, show))
     if pad.pipe > 0.0:
         order = order.plus(pipe_line(pad.pipe, show))
     return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
@@ -153,7 +163,19 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
     if cover is not None:
         order = order.plus(*_cover_lines(cover, gravel, supplier, show))
+    if piers.anchors is not None:
+        order = order.plus(_anchors(piers.anchors, show))
     return order.plus(_shims(len(piers.piers)))
+
+
+def _anchors(anchors: Anchors, show: Display) -> OrderLine:
+    load = force_words(anchors.working, us=show.us)
+    return whole_line(
+        f"ground anchor with strap, {load} working load", anchors.count, "pieces", mass=5.0 * anchors.count,
+        allowance="one near each corner, more where wind or length asks",
+        reason="dry stacks hold nothing down",
+        note="listed for your soil, zinc-coated; ask the working load, not what it breaks at",
+    )  # fmt: skip
 
 
 def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
@@ -181,10 +203,14 @@ def unit_lines(piers: Piers, show: Display) -> tuple[OrderLine, ...]:
             name, count, "pieces", computed=laid, mass=count * unit.mass,
             allowance=f"{spare} spare",
             reason="one may break, or a pier may need one more than the survey shows",
-            note=f"measure them before you lay: planned {show.depth(unit.thickness)} thick",
+            note=f"{_measured(unit)} {show.fine.depth(unit.thickness)} thick",
         )  # fmt: skip
         lines.append(line)
     return tuple(lines)
+
+
+def _measured(unit: BlockUnit) -> str:
+    return "as measured," if unit.source == MEASURED else "measure them before you lay: planned"
 
 
 def _shims(piers: int) -> OrderLine:
@@ -221,7 +247,8 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
         need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
         thickest = slab.spec.base + (slab.fill_most if slab.spec.fill == "gravel" else 0.0)
         order = order.plus(gravel_line(need, supplier, show, thickness=thickest))
-    order = order.plus(earth_line(slab, supplier, show))
+    own = f"; {show.volume(slab.reused)} in place comes from the dig" if slab.reused > 0.0 else ""
+    order = order.plus(earth_line(slab.spec.soil, slab.earth_loose, slab.earth_brought, own, supplier, show))
     order = order.plus(*form_lines(slab, supplier, show), _form_stakes(slab, show))
     for word, sheet in (("film", slab.film), ("mesh", slab.mesh)):
         if sheet is not None:
@@ -229,14 +256,15 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
     return order
 
 
-def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
-    """Give the line for earth to bring; it buys nothing where the digging yields enough."""
-    soil, loose = slab.spec.soil, slab.earth_loose
+def earth_line(
+    soil: Soil, loose: float, makes: float, own: str, supplier: Supplier, show: Display
+) -> OrderLine:
+    """Give the line for earth to bring: ``loose`` [m³] of it ``makes`` so much compacted [m³]; ``own`` says
+    what comes from the dig."""
     needed = loose * (1.0 + supplier.waste)  # earth is sold loose, by volume
     step = EARTH_STEP_US if show.us else EARTH_STEP
     quantity = whole_steps(needed, step) * step
     bank = soil.to_bank(LooseVolume(quantity))
-    own = f"; {show.volume(slab.reused)} in place comes from the dig" if slab.reused > 0.0 else ""
     loads = loads_of(supplier.truck, loose_m3=quantity, mass_kg=soil.bank.mass(bank)).count
     trips = counted(loads, f"{supplier.truck.name} loads")
     return OrderLine(
@@ -249,7 +277,7 @@ def earth_line(slab: Slab, supplier: Supplier, show: Display) -> OrderLine:
         allowance=f"{supplier.waste * 100:.3g} % waste",
         reason="some is lost at the edges and in low spots; no topsoil, nothing that rots",
         mass_kg=soil.bank.mass(bank),
-        note=f"makes {show.volume(slab.earth_brought)} compacted, {trips}{own}",
+        note=f"makes {show.volume(makes)} compacted, {trips}{own}",
         loose_m3=quantity,
     )
 

@@ -82,13 +82,14 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
             continue
         length = one.pipe or one.length
         girth = one.fabric / length
+        where = _LAID["drain" if one.pipe else "swale"]
         ring = np.array([(0.0, 0.0), (length, 0.0), (length, girth), (0.0, girth)])
         line = fabric_line(fabric_plan(ring, supplier.fabric), show)
         yield replace(
             line,
             item=f"nonwoven {line.item}",
             reason="soil that gets between the stones closes them, and water digs under them without it",
-            note=f"{line.note}; {show.depth(girth)} wide, {_LAID[one.kind]}",
+            note=f"{line.note}; {show.depth(girth)} wide, {where}",
         )
     pierced, solid = sum(one.pipe for one in measures), sum(one.solid for one in measures)
     reason, where = "it takes the water out of the stone", "along the drain, holes down"

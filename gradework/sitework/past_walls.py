@@ -1,4 +1,4 @@
-"""What leads water past a pad's walls: for each run of walls that water comes to, the first kind that does.
+"""What leads water past a pad's walls: for each run of walls that water comes to, the kind that does it best.
 
 It designs what the findings about falls ask for; it does not order it.
 """
@@ -28,7 +28,7 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import LINING, Swale, design_swale, lined
+from gradework.earthwork.grading.swale import LINING, Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import STAND, Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
@@ -37,6 +37,7 @@ from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.sitework.catchment import NOWHERE, area_beyond, before_line, shots_above
 from gradework.sitework.drainage import BAD, walls_named
+from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
@@ -61,14 +62,15 @@ PIPE, PIPE_FALL = 0.1016, 0.01
 KEEP_OFF = 0.3048
 """[m] A solid pipe passes what stands near no closer than 1 ft (judgement)."""
 
-Passed = Literal["", "does not fit", "does not come out", "cures fewer walls"]
+Passed = Literal["", "does not fit", "does not come out", "cures fewer walls", "costs more"]
 
 
 class WallRun(NamedTuple):
     """A run of walls that water comes to, and all that a measure past it hangs on.
 
-    ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``margin`` [m]: the pad
-    beyond the walls; ``batter``: its side slopes, None where boards hold it.
+    ``sides``: the first and the last, counted on past 0; ``walls`` their names; ``uphill``: those sides that
+    ground rises toward; ``margin`` [m]: the pad beyond the walls; ``batter``: its side slopes, None where
+    boards hold it; ``prices``: None where nothing is known of them: then the least is dug.
     """
 
     surface: Surface
@@ -77,8 +79,10 @@ class WallRun(NamedTuple):
     rule: DrainageRule
     sides: tuple[int, int]
     walls: tuple[str, ...]
+    uphill: tuple[int, ...]
     margin: float
     batter: Batter | None
+    prices: LedPrices | None
 
     @property
     def swale(self) -> SwaleSpec:
@@ -94,8 +98,8 @@ class WallMeasure:
     ``looks``: the fall from each wall once it is dug, out to where it catches the water; none where it does
     not daylight; ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``:
     what then runs in it in the design rain, the roof counted in. ``above`` (k, 2), site [m]: where to shoot
-    since the survey ends on ground that falls toward it, so that more may come. ``passed``: why the kinds
-    tried before it were not taken.
+    since the survey ends on ground that falls toward it, so that more may come. ``passed``: why the kind
+    tried first was not taken; ``other``: the next cheapest that would do as well, with what it costs.
     """
 
     run: WallRun
@@ -105,6 +109,19 @@ class WallMeasure:
     flow: Flow | None = None
     above: Floats = field(default_factory=lambda: NOWHERE)
     passed: Passed = ""
+    other: tuple[Kind, float] | None = None
+
+    @property
+    def kind(self) -> Kind:
+        """Give what it is; a swale where nothing fits."""
+        return "swale" if self.made is None else self.made.kind
+
+    @property
+    def money(self) -> float:
+        """Give what it costs to build; without prices the digging [m³]."""
+        if self.made is None:
+            return math.inf
+        return self.made.cut if self.run.prices is None else money_for(self.made, self.run.prices)
 
     @property
     def walls(self) -> tuple[str, ...]:
@@ -155,6 +172,7 @@ def wall_measures(
     margin: float,
     batter: Batter | None = None,
     nearby: Nearby | None = None,
+    prices: LedPrices | None = None,
 ) -> tuple[WallMeasure, ...]:
     """Design what leads water past each run of walls that it comes to once the ``pad`` is built.
 
@@ -168,13 +186,21 @@ def wall_measures(
         return ()
     short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
     uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
-    measures = []
+    measures: list[WallMeasure] = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
         own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
-        if any(name in uphill for name in own):
-            run = WallRun(surface, near, pad, drainage.rule, (first, last), own, margin, batter)
+        rising = tuple(k for k in range(first, last + 1) if walls[k % len(walls)].name in uphill)
+        if rising:
+            left = None if prices is None else _left(prices, led(measures))
+            sides = (first, last)
+            run = WallRun(surface, near, pad, drainage.rule, sides, own, rising, margin, batter, left)
             measures.append(measure_past(run))
     return tuple(measures)
+
+
+def _left(prices: LedPrices, dug: Sequence[Led]) -> LedPrices:
+    """The same once others have taken of the soil that is at hand."""
+    return prices._replace(spare=prices.spare - heaped(dug, prices.compaction, prices.spare).pad)
 
 
 def _barred(fall: WallFall) -> bool:
@@ -213,21 +239,32 @@ class MeasureKind(NamedTuple):
 
 
 def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> WallMeasure:
-    """Try the kinds in their order: the first that comes out on the survey and cures every wall of the run;
-    else the one that is dug and cures most, the first of equals."""
+    """Try the kinds in their order: of those in soil the cheapest that comes out on the survey and cures
+    every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
     tried: list[WallMeasure] = []
     for kind in KINDS if kinds is None else kinds:
-        tried.append(_measured(run, kind))
-        if tried[-1].dug is not None and set(run.walls) <= set(tried[-1].cured):
+        if kind.kind == "drain" and any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
             break
-    best = max(tried, key=lambda one: (one.dug is not None, len(one.cured), one.made is not None))
-    return best if best is tried[0] else replace(best, passed=_passed(tried[0]))
+        tried.append(_measured(run, kind))
+    chosen = best = max(tried, key=_worth)  # the first of equals
+    same = [one for one in tried if one is not chosen and one.made and _worth(one)[:-1] == _worth(best)[:-1]]
+    if chosen.dug is not None and same and run.prices is not None:
+        after = min(same, key=lambda one: one.money)
+        best = replace(best, other=(after.kind, after.money))
+    return best if chosen is tried[0] else replace(best, passed=_passed(tried[0], chosen))
 
 
-def _passed(before: WallMeasure) -> Passed:
+def _worth(one: WallMeasure) -> tuple[float, ...]:
+    """Whether it is dug, how many walls it cures; then those in soil before a pipe, the cheaper first."""
+    return one.dug is not None, len(one.cured), one.made is not None, one.kind != "drain", -one.money
+
+
+def _passed(before: WallMeasure, best: WallMeasure) -> Passed:
     if before.made is None:
         return "does not fit"
-    return "does not come out" if before.dug is None else "cures fewer walls"
+    if before.dug is None:
+        return "does not come out"
+    return "cures fewer walls" if len(before.cured) < len(best.cured) else "costs more"
 
 
 def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
@@ -246,6 +283,13 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
 def _swale(run: WallRun) -> Led | None:
     ring, pad = run.pad.outline.rings[0], run.pad
     return design_swale(run.surface, ring, pad.level, run.sides, run.swale, batter=run.batter, room=pad.room)
+
+
+def _apron(run: WallRun) -> Led | None:
+    ring, pad = run.pad.outline.rings[0], run.pad
+    return design_apron(
+        run.surface, ring, pad.level, run.sides, run.uphill, run.swale, batter=run.batter, room=pad.room
+    )
 
 
 def _in_swale(run: WallRun, flow: float) -> Flow:
@@ -281,9 +325,11 @@ def _clear(run: WallRun, start: Floats, end: Floats) -> bool:
 
 KINDS: tuple[MeasureKind, ...] = (
     MeasureKind("swale", _swale, _in_swale),
+    MeasureKind("apron", _apron, _in_swale),
     MeasureKind("drain", _drain, lambda _, flow: flow_in_pipe(flow, PIPE, PIPE_FALL)),
 )
-"""A swale is dug with a shovel and seen to work; a pipe is bought, buried, and silts up: it comes second."""
+"""Swale and apron are dug with a shovel and seen to work; a pipe is bought, buried, and silts up: it comes
+last."""
 
 
 def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:
@@ -361,7 +407,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
         )  # fmt: skip
 
 
-_OWN: Mapping[Kind, str] = {"swale": "", "drain": "drain"}
+_OWN: Mapping[Kind, str] = {"swale": "", "apron": "", "drain": "drain"}
 """The wording of what is told of each kind."""
 
 

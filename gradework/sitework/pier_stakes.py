@@ -170,6 +170,15 @@ def pier_stakes(
     return tuple(stakes)
 
 
+def anchor_stakes(surface: Surface, piers: Piers) -> tuple[Stake, ...]:
+    """Give a stake where each ground anchor is screwed in; it is marked for no level."""
+    spots = () if piers.anchors is None else piers.anchors.spots
+    return tuple(
+        Stake(f"anchor {number}", "anchor", x, y, ground_at(surface, x, y), None, ())
+        for number, (x, y) in enumerate(spots, start=1)
+    )
+
+
 def _standing(aside: Aside) -> tuple[float, float]:
     return aside.x + aside.distance * aside.way[0], aside.y + aside.distance * aside.way[1]
 

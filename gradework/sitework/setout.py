@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from gradework.errors import Dialect, words
+from gradework.errors import Dialect
+from gradework.sitework.order_of_work import order_of_work
 from gradework.sitework.setout_ties import (
     DIAGONAL_TOLERANCE,
     BaselineTie,
@@ -116,7 +117,15 @@ LEAST_BOARD = 1.0 * M_PER_FT
 """A batter board that a wall lets stand no farther than this from its corner [m] is left out: judgement."""
 
 StakeKind = Literal[
-    "building corner", "pad corner", "slab corner", "pier", "batter board", "row string", "swale", "drain"
+    "building corner",
+    "pad corner",
+    "slab corner",
+    "pier",
+    "anchor",
+    "batter board",
+    "row string",
+    "swale",
+    "drain",
 ]
 
 
@@ -372,69 +381,3 @@ def _staked(
     if stake.kind in ("pad corner", "slab corner") and stake.ground is not None and levels:
         finish = stake_mark(stake.ground, levels[-1][1])
     return StakedPoint(stake, tie, baseline, mark, readings, heights, finish)
-
-
-_LED_STEPS: Mapping[StakeKind, str] = {
-    "swale": (
-        "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside it: "
-        "measure in to the middle, and check the bottom there with the rod."
-    ),
-    "drain": (
-        "Dig the drain first, from its outlet up; it keeps water off the rest. Its stakes stand beside it: "
-        "measure in to the middle. Their level is the bottom of the pipe: where it lies in stone, dig 2 in "
-        "(50 mm) deeper."
-    ),
-}
-"""How what leads water past is dug."""
-
-
-def order_of_work(
-    kinds: set[StakeKind], instrument: bool, string: bool, *, backsight: bool = False, dialect: Dialect = "us"
-) -> tuple[str, ...]:
-    """Say what to do in which order, for the stakes and tools at hand.
-
-    ``backsight`` says that the sheet shows the reading that the height of ``instrument`` comes from.
-    """
-    word = words(dialect)
-    steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
-    steps += [words for kind, words in _LED_STEPS.items() if kind in kinds]
-    if kinds & {"building corner", "pad corner", "slab corner"}:
-        what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
-        steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")
-        steps.append(
-            "Set the other corners by side and diagonal. Both diagonals must agree before you go on."
-        )
-    if "batter board" in kinds:
-        steps.append("Set batter boards on the lines of the sides, clear of the dig. Stretch the strings.")
-    if "row string" in kinds:
-        steps.append(
-            "Stretch a string for each row of piers. Hook the tape on its first stake and mark all piers of "
-            "the row without moving it."
-        )
-    steps.append("Hold the tape level and plumb down: every length here is level, not along the slope.")
-    if instrument and not backsight:
-        steps.append(
-            "Set up the level and read the benchmark: its elevation plus the reading must give the HI."
-        )
-    elif instrument:
-        steps.append("Set up the level and read the benchmark: it must match the backsight on this sheet.")
-    if string:
-        steps.append("Level the string to its mark. Measure from it near the ends: the middle sags.")
-    for kind, stone in (("pad corner", "gravel"), ("slab corner", "base")):
-        if kind in kinds:
-            dig = f"Strip the topsoil and dig to the {word['subgrade']}."
-            steps.append(f"{dig} Place and compact the {stone} in layers.")
-    if "slab corner" in kinds:
-        steps.append("Dig the edge to its reading. Set the forms to the top of the slab all round.")
-        barrier = f"Lay the {word['vapor_barrier']} and the {word['wire_mesh']}."
-        steps.append(f"{barrier} Read the forms once more, and only then order the concrete.")
-    if "pier" in kinds:
-        steps.append(
-            "Drive the stake of each pier beside its hole. Dig as far below the ground at the stake as it "
-            "says, and check with the rod. Trim by hand: no loose soil goes back under a pier."
-        )
-        steps.append("Compact the bed to its reading. Lay block by block and read each top.")
-    steps.append(
-        "Read the benchmark again at the end. If it has changed, redo what you read since it agreed."
-    )
-    return tuple(steps)

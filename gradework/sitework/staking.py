@@ -16,7 +16,7 @@ from gradework.errors import CheckError, Dialect, words
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.ground.locate import TOUCH
-from gradework.sitework.pier_stakes import STEP, STEP_US, pier_stakes, row_stakes, row_strings
+from gradework.sitework.pier_stakes import STEP, STEP_US, anchor_stakes, pier_stakes, row_stakes, row_strings
 from gradework.sitework.setout import (
     BATTER_BOARD_OFFSET,
     FINISHED,
@@ -86,7 +86,7 @@ def _check_levels(
         if abs(point.stake.ground + up - finished) > ON_GRADE + SAME_LEVEL:
             raise CheckError(f"ground + fill - cut at stake {name} is not the finished level")
     if (
-        point.stake.kind not in ("batter board", "row string", *LED)
+        point.stake.kind not in ("anchor", "batter board", "row string", *LED)
         and abs(max(levels.values()) - finished) > SAME_LEVEL
     ):
         raise CheckError(f"stake {name} does not end at the finished level")
@@ -173,8 +173,8 @@ def stakes_to_set(
     Returns
     -------
     tuple of Stake
-        Corners of the building, then those of pad or slab, or the strings of rows and the piers, then batter
-        boards. A pad or slab as large as the building needs one stake at each corner.
+        Corners of the building, then those of pad or slab, or the strings of rows, the piers and their
+        anchors, then batter boards. A pad or slab as large as the building needs one stake at each corner.
     """
     own = _stakes(
         surface, building, built, level, level if string is None else string, offset, dialect, nearby
@@ -201,7 +201,8 @@ def _stakes(
         boards = batter_board_stakes(surface, building, grade=strings, offset=offset, nearby=nearby)
         rows = row_stakes(surface, row_strings(building, built, offset=offset, nearby=nearby), grade=strings)
         step = STEP_US if dialect == "us" else STEP
-        return (*corners, *rows, *pier_stakes(surface, building, built, step=step, nearby=nearby), *boards)
+        piers = pier_stakes(surface, building, built, step=step, nearby=nearby)
+        return (*corners, *rows, *piers, *anchor_stakes(surface, built), *boards)
     outline, subgrade = built.outline, words(dialect)["subgrade"]
     if isinstance(built, Slab):
         plain = corner_stakes(surface, outline, "slab corner", grade=level)

@@ -22,6 +22,7 @@ M3_PER_FT3: Final = 0.028316846592
 M3_PER_YD3: Final = 0.764554857984
 GAL_PER_M3: Final = 1.0 / 0.003785411784
 KG_PER_LB: Final = 0.45359237
+MPS_PER_MPH: Final = 0.44704
 KG_PER_SHORT_TON: Final = 907.18474
 KG_PER_LONG_TON: Final = 1016.0469088
 KG_PER_TONNE: Final = 1000.0
@@ -203,6 +204,31 @@ def parse_density(text: str, *, us: bool = True) -> float:
     }
     table["pcf"] = KG_PER_LB / M3_PER_FT3
     return _quantity(text, table, "density")
+
+
+_SPEED: Mapping[str, float] = {
+    **dict.fromkeys(("m/s", "metres per second", "meters per second"), 1.0),
+    **dict.fromkeys(("mph", "miles per hour", "mi/h"), MPS_PER_MPH),
+    **dict.fromkeys(("km/h", "kph", "kilometres per hour", "kilometers per hour"), 1.0 / 3.6),
+}
+
+
+def parse_speed(text: str) -> float:
+    """Read a speed and return metres per second: ``115 mph``, ``51 m/s``, ``185 km/h``.
+
+    >>> round(parse_speed("115 mph"), 2), parse_speed("36 km/h")
+    (51.41, 10.0)
+    """
+    return _quantity(text, _SPEED, "speed")
+
+
+def speed_words(speed: float, *, us: bool) -> str:
+    """Write a speed [m/s] in miles per hour or in metres per second.
+
+    >>> speed_words(51.41, us=True), speed_words(51.41, us=False)
+    ('115 mph', '51 m/s')
+    """
+    return f"{speed / MPS_PER_MPH:.0f} mph" if us else f"{speed:.0f} m/s"
 
 
 def parse_pressure(text: str) -> float:

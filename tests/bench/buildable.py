@@ -2,14 +2,16 @@
 
 ``python tests/bench buildable COUNT FIRST`` takes COUNT yards from number FIRST on (20 from 0), all firm
 ground, falls of 0 to 15 %, each asking for pad, piers and slab. Every check of every option is made a second
-time by ``tests/oracle/second_look.py``; what it sees otherwise is printed with the number of the yard."""
+time by ``tests/oracle/second_look.py``; what it sees otherwise is printed with the number of the
+yard. Ctrl-C ends a slice early and tells what it has.
+"""
 
 from __future__ import annotations
 
 import sys
 import time
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -26,34 +28,54 @@ def _apart() -> tuple[Any, Any]:
     return yards, second_look
 
 
-def lines(count: int = COUNT, first: int = FIRST) -> Iterator[str]:
-    """Shares by slope, what binds, and each disagreement."""
-    yards, second_look = _apart()
-    able: dict[str, Counter[str]] = defaultdict(Counter)
-    binds: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
-    alone: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
-    parted, start = 0, time.process_time()
-    for number in range(first, first + count):
-        yard = yards.yard(number)
-        record = yards.record_of(yard)
-        able[yard.steepness]["yards"] += 1
-        able[yard.steepness]["any"] += record["winner"] is not None
+class Tally:
+    """What was counted: yards and options that can be built by slope, checks that fail, and those that fail
+    alone."""
+
+    def __init__(self) -> None:
+        self.able: dict[str, Counter[str]] = defaultdict(Counter)
+        self.binds: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
+        self.alone: dict[str, Counter[str]] = {kind: Counter() for kind in KINDS}
+
+    def add(self, steepness: str, record: Mapping[str, Any]) -> None:
+        """Count one yard."""
+        row = self.able[steepness]
+        row.update(["yards"] + ["any"] * (record["winner"] is not None))
         for option in record["options"]:
             kind, false = option["foundation"], {c["check"] for c in option["checks"] if c["holds"] is False}
-            able[yard.steepness][kind] += option["buildable"]
-            binds[kind].update(false)
-            alone[kind].update(false if len(false) == 1 else ())
-        for one in second_look.second_look(yard.job, yard.notes, record):
-            parted += 1
-            where = f" {one.where}" if one.where else ""
-            yield f"yard {number}: {one.foundation}, {one.check}{where}: told {one.told}; seen {one.seen}"
-    yield f"yards {first} to {first + count - 1}, {(time.process_time() - start) / count:.1f} s each"
-    yield f"{'slope':12} {'yards':>5} {'any':>6} " + " ".join(f"{kind:>6}" for kind in KINDS)
-    for steep in sorted(able, key=lambda told: int(told.split("%")[0])):
-        row = able[steep]
-        shares = " ".join(f"{row[kind] / row['yards']:6.0%}" for kind in ("any", *KINDS))
-        yield f"{steep:12} {row['yards']:5} {shares}"
-    for kind in KINDS:
-        told = ", ".join(f"{name} {n} ({alone[kind][name]} alone)" for name, n in binds[kind].most_common())
-        yield f"{kind} is bound by: {told or 'nothing'}"
+            row[kind] += option["buildable"]
+            self.binds[kind].update(false)
+            self.alone[kind].update(false if len(false) == 1 else ())
+
+    def lines(self) -> Iterator[str]:
+        """The shares by slope, then what binds."""
+        yield f"{'slope':12} {'yards':>5} {'any':>6} " + " ".join(f"{kind:>6}" for kind in KINDS)
+        for steep in sorted(self.able, key=lambda told: int(told.split("%")[0])):
+            row = self.able[steep]
+            shares = " ".join(f"{row[kind] / row['yards']:6.0%}" for kind in ("any", *KINDS))
+            yield f"{steep:12} {row['yards']:5} {shares}"
+        for kind in KINDS:
+            every = self.binds[kind].most_common()
+            told = ", ".join(f"{name} {n} ({self.alone[kind][name]} alone)" for name, n in every)
+            yield f"{kind} is bound by: {told or 'nothing'}"
+
+
+def lines(count: int = COUNT, first: int = FIRST) -> Iterator[str]:
+    """Each disagreement as it is met, then shares by slope and what binds."""
+    yards, second_look = _apart()
+    tally, parted, start, end = Tally(), 0, time.process_time(), first
+    try:
+        for number in range(first, first + count):
+            yard = yards.yard(number)
+            record = yards.record_of(yard)
+            looked = second_look.second_look(yard.job, yard.notes, record)
+            tally.add(yard.steepness, record)
+            end, parted = number + 1, parted + len(looked)
+            for one in looked:
+                where = f" {one.where}" if one.where else ""
+                yield f"yard {number}: {one.foundation}, {one.check}{where}: told {one.told}; seen {one.seen}"
+    except KeyboardInterrupt:
+        yield "ended early"
+    yield f"yards {first} to {end - 1}, {(time.process_time() - start) / max(end - first, 1):.1f} s each"
+    yield from tally.lines()
     yield f"disagreements: {parted}"

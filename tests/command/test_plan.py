@@ -84,6 +84,22 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
 
 
 @pytest.mark.usefixtures("undrawn")
+def test_what_cannot_be_built_is_ordered_only_anyway_and_still_ends_in_a_no(run: Run, site: Path) -> None:
+    text = (site / "job.toml").read_text()
+    (site / "job.toml").write_text(f'build = "slab"\n{text}\n[slab]\nthickness = "60 mm"\n[piers]\n')
+    refused, anyway = run("plan", site / "job.toml"), run("plan", site / "job.toml", "--anyway")
+    assert (refused.status, anyway.status) == (1, 1)
+    assert "Nothing, since it cannot be built as drawn." in refused.out
+    assert "Anyway   What follows is ordered all the same" in anyway.out
+    order = (site / "results" / "order.csv").read_text("utf-8-sig")
+    assert "not buildable as drawn: slab thickness," in order
+    assert "ready-mix concrete" in order
+    piers = run("plan", site / "job.toml", "--anyway", "--json", "--dry-run")
+    assert piers.document["ordered"] == "anyway"
+    assert "slab thickness" in piers.document["blocked_by"]
+
+
+@pytest.mark.usefixtures("undrawn")
 def test_json_is_the_record_that_is_written(run: Run, site: Path) -> None:
     done = run("plan", site / "job.toml", "--json", "-q")
     assert (done.status, done.err) == (0, "")

@@ -87,7 +87,7 @@ def test_the_table_has_the_ties_and_the_marks_of_the_record(run: Run, site: Path
 
 
 def test_what_is_built_is_set_out_unless_told(run: Run, site: Path) -> None:
-    """Water runs to walls of a pad there, so piers are built, unless the job or the command says else."""
+    """A pad takes a long swale there, so piers are built, unless the job or the command says else."""
     assert run("setout", site, "--json").document["foundation"] == "piers"
     assert run("setout", site, "--foundation", "slab", "--json").document["foundation"] == "slab"
     site.write_text('build = "pad"\n' + site.read_text("utf-8"), "utf-8")

@@ -28,7 +28,7 @@ def pages_of(unit: str, along: float, across: float, step: float) -> tuple[Any, 
     order = [[str(line.quantity), line.item] for line in plan.order.lines]
     show = plan.job.show
     pages = corners_pages(
-        "Block piers", "said back", (along, across), [show.depth(drop) for drop in drops], piers.piers,
+        ("Block piers", "said back", ""), (along, across), [show.depth(drop) for drop in drops], piers.piers,
         sheet_rows(plan, measured), order, ["Not known: where water runs.", "Taken: straight ground."],
     )  # fmt: skip
     return plan, pages, order

@@ -46,6 +46,15 @@ def made(unit: str, kind: str, **how: Any) -> SettingOut:
     return set_out_plan(studio(unit), Wanted(kind=kind, **how))
 
 
+@pytest.mark.parametrize("kind", ["pad", "piers", "slab"])
+def test_each_page_of_what_cannot_be_built_is_stamped(kind: str) -> None:
+    figures = setout_and_findings(made("ft", kind))[0]
+    stamps = {
+        "slab": "NOT BUILDABLE AS DRAWN: water runs to 2 walls, slab edge hangs above the ground",
+    }
+    assert said(figures, "stamp") == ([stamps[kind]] * len(figures) if kind in stamps else [])
+
+
 CASES = [
     ("ft", "pad", {}),
     ("ft", "piers", {"instrument": 33.0}),
@@ -85,7 +94,9 @@ def test_every_stake_and_mark_has_its_name_in_the_sketch(unit: str, building: st
     done = set_out_plan(plan(job, "\n".join(["x,y,elevation", *rows]).encode()), Wanted())
     figures, told = setout_and_findings(done)
     assert told == ()
-    names = [p.stake.name.removeprefix("pier ") for p in done.sheet.points] + [m.name for m in done.marks]
+    named = [p.stake.name for p in done.sheet.points if p.stake.kind != "anchor"]
+    assert 0 < len(named) < len(done.sheet.points)
+    names = [name.removeprefix("pier ") for name in named] + [m.name for m in done.marks]
     assert sorted(said(figures, "stake name")) == sorted(names)
 
 
@@ -99,7 +110,8 @@ def test_names_without_room_in_the_sketch_are_told() -> None:
     stand = len(said(figures, "stake name"))
     (finding,) = told
     assert finding.code == "names-left-out"
-    assert finding.value == len(full.sheet.points) + len(full.marks) - stand
+    named = sum(point.stake.kind != "anchor" for point in full.sheet.points)
+    assert finding.value == named + len(full.marks) - stand
     assert f"No room for {finding.value:.0f} names." in said(figures, "sketch")[0]
 
 

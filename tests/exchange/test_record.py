@@ -155,16 +155,17 @@ def test_a_pad_that_water_runs_off_has_no_measures(plane_job: bytes) -> None:
     assert water == [True] * 4
 
 
-def test_a_pad_set_high_on_a_slope_has_a_swale_past_its_uphill_wall(
+def test_a_pad_set_high_on_a_slope_has_an_apron_past_its_uphill_wall(
     plane_job: bytes, plane_notes: bytes
 ) -> None:
     """The ground still falls toward the foot of the pad there, however high its top stands above it."""
     high = plane_job.replace(b'"least fill"', b"20.5")
-    (swale,) = record(plan(read_job(high), plane_notes))["pad"]["measures"]
-    assert (swale["kind"], swale["walls"], swale["cures"]) == (
-        "swale", ["wall (corners 4-1)"], ["wall (corners 4-1)"],
+    (apron,) = record(plan(read_job(high), plane_notes))["pad"]["measures"]
+    assert (apron["kind"], apron["walls"], apron["cures"]) == (
+        "apron", ["wall (corners 4-1)"], ["wall (corners 4-1)"],
     )  # fmt: skip
-    assert max(swale["line_m"], key=lambda place: place[2])[0] < 3.5  # begins uphill of the pad
+    assert max(apron["line_m"], key=lambda place: place[2])[0] < 3.5  # begins uphill of the pad
+    assert 20.0 < apron["heaped_to_m"] < 20.5
 
 
 def test_all_four_rules_are_there_with_prices_and_a_level(plane_job: bytes, plane_notes: bytes) -> None:

@@ -10,11 +10,14 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
+from gradework.foundations.checks.drainage_rules import IRC_2015
+from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework.drainage import check_drainage
@@ -23,7 +26,11 @@ from gradework.units.display import METRIC
 
 Ground = Callable[..., Surface]
 
-SEEDS = range(12)
+SEEDS = range(24)
+"""Half of them for swales, half for aprons: there the pad is raised above the ground on its uphill side."""
+
+HALF = len(SEEDS) // 2
+MIRRORED = [*range(6), *range(HALF, HALF + 6)]
 
 PADS = {
     "rectangle": [(0, 0), (6, 0), (6, 4), (0, 4)],
@@ -42,6 +49,7 @@ class Yard(NamedTuple):
     level: float
     needed: tuple[int, int]
     batter: Batter | None
+    raised: bool = False
 
 
 @cache
@@ -64,6 +72,11 @@ def yard(seed: int) -> Yard:
     first = int(rng.integers(0, len(ring)))
     middle = shots[np.argsort(np.hypot(*(xy - SIZE / 2).T))[:6], 2].mean()
     batter = Batter(2.0, 0.0, 0.0) if seed % 5 == 4 and seed % 3 != 1 else None  # an L has no slopes
+    if seed >= HALF:
+        rise = np.linalg.lstsq(np.column_stack((xy, np.ones(len(xy)))), height, rcond=None)[0][:2]
+        sides = np.roll(ring, -1, axis=0) - ring
+        first = int(np.argmax((sides @ [[0.0, -1.0], [1.0, 0.0]] / np.hypot(*sides.T)[:, None]) @ rise))
+        return Yard(shots, ring, 0.15, (first, first), batter, raised=True)
     return Yard(shots, ring, float(middle + rng.uniform(-0.3, 0.3)), (first, first + seed % 2), batter)
 
 
@@ -75,7 +88,18 @@ def moved(xy: np.ndarray, degrees: float, step: np.ndarray) -> np.ndarray:
 
 def design(ground: Ground, one: Yard) -> tuple[Surface, Swale | None]:
     surface = ground(one.shots)
-    return surface, design_swale(surface, one.pad, one.level, one.needed, SPEC, batter=one.batter)
+    if not one.raised:
+        return surface, design_swale(surface, one.pad, one.level, one.needed, SPEC, batter=one.batter)
+    level = level_of(surface, one)
+    return surface, design_apron(surface, one.pad, level, one.needed, one.needed[:1], SPEC, batter=one.batter)
+
+
+def level_of(surface: Surface, one: Yard) -> float:
+    """Of a raised pad above the highest ground along its side; no other has to have ground there."""
+    if not one.raised:
+        return one.level
+    start, end = one.pad[one.needed[0]], one.pad[(one.needed[0] + 1) % len(one.pad)]
+    return float(surface.elevation(np.linspace(start, end, 2001)).max()) + one.level
 
 
 @pytest.fixture(scope="module")
@@ -113,11 +137,13 @@ def same(one: Swale | None, other: Swale | None) -> None:
 
 
 def test_most_yards_have_a_swale(known: Callable[[int], tuple[Surface, Swale | None]]) -> None:
-    """So that the laws below are not about nothing; some come out, some do not."""
-    swales = [known(seed)[1] for seed in SEEDS]
-    there = [swale for swale in swales if swale is not None]
-    assert len(there) >= 10
-    assert len({swale.daylights for swale in there}) == 2
+    """So that the laws below are not about nothing; some come out, of the swales some do not."""
+    for seeds in (range(HALF), range(HALF, len(SEEDS))):
+        there = [swale for swale in (known(seed)[1] for seed in seeds) if swale is not None]
+        assert len(there) >= 9
+        assert {swale.daylights for swale in there} >= {True}
+        assert all((swale.raised > 0.0) is (seeds[0] >= HALF) for swale in there)
+    assert not all(swale.daylights for swale in (known(seed)[1] for seed in range(HALF)) if swale)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -218,13 +244,13 @@ def test_volumes_close(
     """What is dug and filled, in and outside the pad, lies between the surfaces; inside by cut and fill."""
     surface, swale = designed(seed)
     one = yard(seed)
-    [inside] = cut_and_fill(clip(surface, Outline.polygon(one.pad)), one.level)
+    [inside] = cut_and_fill(clip(surface, Outline.polygon(one.pad)), level_of(surface, one))
     net = volume(surface) - volume(swale.ground.surface)
     assert swale.ground.cut - swale.ground.fill + inside.net == pytest.approx(net, abs=1e-5)
     assert min(swale.ground.cut, swale.ground.fill) >= 0.0
 
 
-@pytest.mark.parametrize("seed", list(SEEDS)[:6])
+@pytest.mark.parametrize("seed", MIRRORED)
 def test_a_mirrored_yard_gets_the_mirrored_swale(
     ground: Ground, designed: Callable[[int], tuple[Surface, Swale]], seed: int
 ) -> None:
@@ -237,12 +263,12 @@ def test_a_mirrored_yard_gets_the_mirrored_swale(
     first, last = (count - 1 - number for number in reversed(one.needed))
     needed = (first % count, first % count + last - first)
     _, other = design(
-        ground, Yard(shots, (one.pad * mirror)[np.r_[0, count - 1 : 0 : -1]], one.level, needed, one.batter)
+        ground, Yard(shots, (one.pad * mirror)[np.r_[0, count - 1 : 0 : -1]], *one[2:3], needed, *one[4:])
     )
     same(swale, other)
 
 
-@pytest.mark.parametrize("seed", list(SEEDS)[:6])
+@pytest.mark.parametrize("seed", MIRRORED)
 def test_moving_and_turning_the_whole_job_changes_nothing(
     ground: Ground, designed: Callable[[int], tuple[Surface, Swale]], seed: int
 ) -> None:
@@ -251,11 +277,41 @@ def test_moving_and_turning_the_whole_job_changes_nothing(
     degrees, step, lift = 37.0 * (seed + 1), np.array([412.3, -88.1]), 23.4
     xy = moved(one.shots[:, :2], degrees, step)
     shots = np.column_stack((xy, one.shots[:, 2] + lift))
-    turned = Yard(shots, moved(one.pad, degrees, step), one.level + lift, one.needed, one.batter)
+    level = one.level if one.raised else one.level + lift
+    turned = Yard(shots, moved(one.pad, degrees, step), level, *one[3:])
     _, other = design(ground, turned)
     same(swale, other)
     assert other is not None
     assert other.outlets[:, :2] == pytest.approx(moved(swale.outlets[:, :2], degrees, step), abs=1e-4)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_walls_are_judged_alike_on_surveyed_ground_and_beside_the_pad_alone(
+    ground: Ground, seed: int
+) -> None:
+    """An L turned anyhow: beside its notch the finished ground steps up to the pad, which is no ground."""
+    one = yard(3 * seed + 1)
+    surface, building = ground(one.shots), Outline.polygon(one.pad)
+    pad = PadTop(one.level, building.grown(0.3))
+    made = finished_ground(surface, pad.outline.rings[0], one.level).surface
+    for now, then in zip(
+        wall_falls(made, building, IRC_2015, pad=pad),
+        wall_falls(surface, building, IRC_2015, pad=pad),
+        strict=True,
+    ):
+        assert (now.verdict, now.shown) == (then.verdict, then.shown)
+        assert (now.fall, now.rise) == pytest.approx((then.fall, then.rise), abs=1e-5)
+
+
+def test_nothing_is_filled_beyond_the_wing_that_an_apron_is_shaped_for(ground: Ground) -> None:
+    """The notch on the far side of a wing lies lower than the apron's own slopes would reach down there."""
+    ell = Outline.polygon([(10, 8), (20, 8), (20, 12), (14, 12), (14, 18), (10, 18)]).rings[0]
+    places = [(x, y) for x in range(0, 31, 3) for y in range(0, 31, 3)]
+    surface = ground([(x, y, 10.0 - 0.28 * (x - 10.0)) for x, y in places])
+    made = design_apron(surface, ell, 10.25, (5, 5), [5], SPEC)
+    assert made is not None
+    notch = np.array([(x, y) for x in (14.1, 15.0, 18.0) for y in (12.1, 14.0, 17.0)])
+    assert made.ground.surface.elevation(notch) == pytest.approx(surface.elevation(notch), abs=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(4))

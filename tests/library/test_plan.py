@@ -184,7 +184,7 @@ def test_what_is_bought_can_be_had_in_si(plans: dict[str, gw.Plan], demo: str) -
     counted = {"pieces", "pairs", "boards", "timbers", "rolls", "bags"}
     assert {unit for _, unit in (line.in_si for line in lines)} <= {"kg", "m³", *counted}
     stone = [line for line in lines if line.in_si[1] == "kg"]
-    assert stone
+    assert stone or plans[demo].held_back
     assert all(line.in_si[0] == pytest.approx(line.mass_kg) for line in stone)
     for line in lines:
         if line.unit == "yd³":

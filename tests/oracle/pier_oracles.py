@@ -177,7 +177,8 @@ def _slender(laid: Sequence[BlockUnit], form: Form) -> bool:
 def best_by_trying(case: Case, goal: Goal) -> tuple[Fraction, ...] | None:
     """Give the best plan as a tuple that compares in the order of the goal; None when there is none.
 
-    For every choice of stacks the common top is tried at each place where a bed or a hole meets a limit.
+    For every choice of stacks the common top is tried at each place where a bed meets a limit at some depth
+    of its hole, and every depth of each hole under that top.
     """
     every = [s for across, most in case.tallest.items() for s in every_stack(case.units, most, across)]
     best: tuple[Fraction, ...] | None = None
@@ -201,7 +202,9 @@ def own_stacks(case: Case, every: Sequence[Stack], pier: int) -> list[Stack]:
 
 def _best_of(case: Case, goal: Goal, chosen: Sequence[Stack]) -> tuple[Fraction, ...] | None:
     rules = case.rules
-    least, most, deeper = (exact(rules[key] or 0.0) for key in ("bed_least", "bed_most", "deeper"))
+    least, most, deeper, step = (
+        exact(rules[key] or 0.0) for key in ("bed_least", "bed_most", "deeper", "step")
+    )
     low, high = (None if rules.get(key) is None else exact(rules[key] or 0.0)
                  for key in ("lowest_top", "highest_top"))  # fmt: skip
     gravel, digging = Fraction(rules["gravel"] or 0.0), Fraction(rules["digging"] or 0.0)
@@ -209,19 +212,22 @@ def _best_of(case: Case, goal: Goal, chosen: Sequence[Stack]) -> tuple[Fraction,
     feet = [Fraction(int(np.floor(g.bottoms[pier] * NM + 0.01)), NM) + s.height
             for pier, (g, s) in enumerate(zip(grounds, chosen, strict=True))]  # fmt: skip
     areas = [Fraction(g.area) for g in grounds]
-    tops = {f + v for f in feet for v in (least - deeper, least, most)} | {
-        t for t in (low, high) if t is not None
-    }
+    depths = [step * k for k in range(deeper // step + 1)]
+    tops = {f + v - d for f in feet for v in (least, most) for d in depths}
+    tops |= {t for t in (low, high) if t is not None}
     best: tuple[Fraction, ...] | None = None
     for top in tops:
         gaps = [top - f for f in feet]
-        if any(not least - deeper <= g <= most for g in gaps):
+        fitting = [[d for d in depths if least <= g + d <= most] for g in gaps]
+        if not all(fitting):
             continue
         if (low is not None and top < low) or (high is not None and top > high):
             continue
-        extra = sum((a * max(Fraction(0), least - g) for a, g in zip(areas, gaps, strict=True)), Fraction(0))
+        # more digging is more gravel, too: of the depths that fit the least one is best, whatever is asked
+        dug = [min(own) for own in fitting]
+        extra = sum((a * d for a, d in zip(areas, dug, strict=True)), Fraction(0))
         extra += sum((Fraction(float(g.dug[pier])) for pier, g in enumerate(grounds)), Fraction(0))
-        beds = sum((a * max(least, g) for a, g in zip(areas, gaps, strict=True)), Fraction(0))
+        beds = sum((a * (g + d) for a, g, d in zip(areas, gaps, dug, strict=True)), Fraction(0))
         money = sum((s.price for s in chosen), Fraction(0)) + gravel * beds + digging * extra
         pieces = Fraction(sum(s.pieces for s in chosen))
         plan = {
@@ -238,7 +244,8 @@ def best_by_program(case: Case, goal: Goal, *, seconds: float = 60.0) -> tuple[s
     """Solve the choice as a mixed-integer linear program; give ("optimal" or what else) and the least value.
 
     For each pier and each form of stack: whether it is taken, the courses of each unit, whether some have
-    open cells, its bed and its extra digging, all nothing where it is not taken; one top for all.
+    open cells, its bed and in how many steps it is dug deeper, all nothing where it is not taken; one top
+    for all.
     """
     forms = [f for across in case.tallest for f in every_form(case.units, across) if stands_on_base(f)]
     every = np.concatenate([case.ground[form.plan].bottoms for form in forms])
@@ -301,11 +308,14 @@ def _add_form(
     cells, bed, extra = at + 1 + len(units), at + 2 + len(units), at + 3 + len(units)
     program.upper[at] = program.upper[cells] = able
     program.whole[at] = program.whole[cells] = 1
-    least, most, deeper = (float(rules[key] or 0.0) for key in ("bed_least", "bed_most", "deeper"))
-    program.upper[bed], program.upper[extra] = able * most, able * deeper
+    least, most, deeper, step = (
+        float(rules[key] or 0.0) for key in ("bed_least", "bed_most", "deeper", "step")
+    )
+    steps = round(deeper * NM) // round(step * NM)
+    program.upper[bed], program.upper[extra], program.whole[extra] = able * most, able * steps, 1
     program.rule({bed: 1.0, at: -most}, -np.inf, 0.0)
     program.rule({bed: 1.0, at: -least}, 0.0, np.inf)
-    program.rule({extra: 1.0, at: -deeper}, -np.inf, 0.0)
+    program.rule({extra: 1.0, at: -float(steps)}, -np.inf, 0.0)
     dug, bottom = (float(ground.dug[pier]), float(ground.bottoms[pier]) - base) if able else (0.0, 0.0)
     thick, price, pieces = 0.0, 0.0, 0
     if form.base is not None:
@@ -316,15 +326,15 @@ def _add_form(
         program.cost[at] = price + depth * dug
         program.cost[bed], program.cost[extra] = (
             float(rules["gravel"] or 0.0) * ground.area,
-            depth * ground.area,
+            depth * ground.area * step,
         )
     elif goal == "fewest units":
         program.cost[at] = pieces
     elif goal == "least digging":
-        program.cost[at], program.cost[extra] = dug, ground.area
+        program.cost[at], program.cost[extra] = dug, ground.area * step
     own = _add_courses(program, case, goal, form, at, body if able else 0.0)
     heights = {at + 1 + k: units[k].thickness for k in own}
-    return heights | {at: bottom + thick, bed: 1.0, extra: -1.0}
+    return heights | {at: bottom + thick, bed: 1.0, extra: -step}
 
 
 def _add_courses(program: _Program, case: Case, goal: Goal, form: Form, at: int, body: float) -> list[int]:

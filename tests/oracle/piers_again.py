@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from anchors_again import Hut, anchors_seen
 from numpy.typing import NDArray
 from wood_again import IN, LB, PSF, Loads, Row, rows_of, side_wall, whole, wood
 
@@ -18,6 +19,7 @@ Floats = NDArray[np.float64]
 Told = tuple[str, float | None, bool | None]
 
 PSI = 6.894757293168
+FT = 12.0 * IN
 BEARING = 1500.0  # psf, where nothing was tested
 BENT = 113.0  # psi in a pad, derived from the published 5,300 lb on a 20 in pad of 4 in
 DENSITY = 130.0 * 0.45359237 / 0.3048**3  # kg/m³, normal-weight block
@@ -41,8 +43,13 @@ def size_of(unit: str) -> tuple[float, float, float]:
     return thick, long, wide
 
 
-def piers_seen(job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], *, us: bool) -> Iterator[Told]:
-    """The checks of wood, blocks and bearing; the worst of each kind, as (name, value, holds)."""
+def piers_seen(
+    job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], above: tuple[float, float], *, us: bool
+) -> Iterator[Told]:
+    """The checks of wood, blocks, bearing and anchors; the worst of each kind, as (name, value, holds).
+
+    ``above`` [m]: how high the tops stand over the lowest ground, and how thick the floor is on them.
+    """
     if not told["piers"]:
         return
     one, two = ring[1] - ring[0], ring[2] - ring[1]
@@ -64,12 +71,51 @@ def piers_seen(job: Mapping[str, Any], ring: Floats, told: Mapping[str, Any], *,
     yield from _bearing_of_skids(job, carried, us=us)
     far = [row[k] for row in (members[0], members[-1]) for k in (0, -1)]
     yield from _stacks(told["piers"], carried, set(far), us=us)
+    if told.get("anchors"):
+        hut = Hut(length, width, above[1] + loads.wall_high, above[0])
+        local = (np.array(told["anchors"]["places"]) - start) @ frame
+        yield from anchors_seen(told["anchors"], loads, hut, local)
+        yield "anchor soil", 1.0, True  # firm in all these yards
 
 
 def _loads(job: Mapping[str, Any], *, us: bool) -> Loads:
     snow = float(job.get("piers", {}).get("loads", {}).get("snow", "0 psf").split()[0])
     usual = Loads() if us else Loads(wall_high=2.4, eave=0.3)
     return usual._replace(roof=max(usual.roof, snow))
+
+
+def anchors_seen(
+    job: Mapping[str, Any],
+    sides: tuple[float, ...],
+    told: Mapping[str, Any],
+    tall: float,
+    above: float,
+    *,
+    us: bool,
+) -> Iterator[Told]:
+    """What wind of zone I asks of the anchors of a side, each of 3,150 lb at 45 degrees (24 CFR 3280, 3285).
+
+    ``tall`` is the floor build-up and ``above`` the air below it where the ground is lowest [m].
+    """
+    length, width = max(sides) / FT, min(sides) / FT
+    usual = _loads(job, us=us)
+    eave, rise = usual.eave / FT, usual.pitch * width / 2.0
+    dead = whole(usual._replace(floor=0.0, roof=0.0), max(sides), min(sides))
+    up = 9.0 * 1.5 * length * (width + 2.0 * eave)
+    wall = (tall + usual.wall_high) / FT
+    asked = []
+    winds = (length, wall + rise, width), (width, wall + rise / 2.0, length)
+    for (face, high, base), count in zip(winds, told["each_side"], strict=True):
+        push = 15.0 * 1.5 * face * high
+        slide = max(0.0, push - 0.4 * max(0.0, dead - up))
+        lift = max(0.0, (push * (above / FT + high / 2.0) + (up - dead) * base / 2.0) / base)
+        asked.append((slide / count, lift / count, count))
+    each = 3150.0 / math.sqrt(2.0)
+    for place, name in enumerate(("sliding", "uplift")):
+        worst = max(asked, key=lambda one: one[place])
+        yield name, worst[place] * worst[2] * LB, worst[place] <= each * (1.0 + 1e-9)
+    side, end = told["each_side"]
+    yield "anchors counted", 1.0, told["count"] == len(told["places"]) == 2 * side + 2 * (end - 2)
 
 
 def _lengths(at: Floats, length: float) -> Floats:

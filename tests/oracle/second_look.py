@@ -17,7 +17,7 @@ import shapely
 from asked_again import EXACT, FT, IN, Asked, Seen, asked_of, floor_of
 from ground_again import READING, Built, Floats, Swale, look_from
 from near_again import near_seen, outlets_seen
-from piers_again import piers_seen
+from piers_again import anchors_seen, piers_seen
 
 SIDING, JOISTS, SKIDS = 6 * IN, 18 * IN, 12 * IN  # IRC R317.1
 HELD, DUG, GRAVEL_FILL, EARTH_FILL = 24 * IN, 5 * FT, 24 * IN, 8 * IN
@@ -160,6 +160,7 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield held_up(JOISTS, "joists", floor.beam, floor.treated)
     yield held_up(SKIDS, "skids", 0.0, floor.treated)
     yield from water_seen(asked, built)
+    yield from _carried(record)
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
     yield from outlets_seen(asked, record, swales)
@@ -216,8 +217,10 @@ def _swales(
     asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], plan: Any, top: float
 ) -> tuple[Swale, ...]:
     """The swales and pipe drains that are dug: each begins its bench at the highest ground along the sides it
-    was made for. The stone of a drain lies as low as the rule asks, counted from the wall."""
-    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in ("swale", "drain")]
+    was made for, that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule
+    asks, counted from the wall."""
+    dug = ("swale", "apron", "drain")
+    lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in dug]
     ring = shapely.get_coordinates(plan.exterior)
     ring = ring if plan.exterior.is_ccw else ring[::-1]
     first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
@@ -227,13 +230,27 @@ def _swales(
         own = [line for line in lines if told["daylights"] and np.array_equal(line, np.array(told["line_m"]))]
         sides = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
         highs = [asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in sides]
-        bench = min(top, max(highs))
+        bench = min(top, max(highs)) if told["heaped_to_m"] is None else told["heaped_to_m"]
         if told["kind"] == "drain":
             margin = asked.length("pad", "margin", "12 in", "300 mm")
             stone = bench - FALL * (told["offset_m"] + margin)
             own = [_trench(line, told["pipe_m"], stone) for line in own]
         found += [Swale(line, bench, filled=told["kind"] == "drain") for line in own]
     return tuple(found)
+
+
+def _carried(record: Mapping[str, Any]) -> Iterator[Seen]:
+    """What is dug carries its rain: a 4 in pipe at 1 % by Manning, a swale as deep as it is at the least; an
+    "if" at the most where it does, since more may come from beyond the shots."""
+    for told in record["pad"]["measures"]:
+        if told["daylights"]:
+            most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
+            if told["kind"] != "drain":
+                area, wet = 3.0 * 0.1524**2, 2.0 * 0.1524 * math.sqrt(10.0)
+                most = area * (area / wet) ** (2.0 / 3.0) * 0.1 / 0.05
+            flow = told["flow_m3_per_s"]
+            holds = bool(flow <= most)
+            yield Seen("water carried", flow, holds, where="wall", verdict_only=True, lenient=holds)
 
 
 def _trench(line: Floats, length: float, height: float) -> Floats:
@@ -316,20 +333,26 @@ def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, fl
 
 def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -> Iterator[Seen]:
     """The checks of piers at the top of the option, and that each pier is one that can be built."""
-    told = record["piers"]
-    for name, value, holds in piers_seen(asked.job, asked.ring, told, us=asked.us):
+    told, floor, plan = record["piers"], floor_of(asked), asked.grown(0.0)
+    low, high = asked.ground.low_high(plan)
+    above = (option["level_m"] or low) - low, floor.beam + floor.joists + floor.boards
+    for name, value, holds in piers_seen(asked.job, asked.ring, told, above, us=asked.us):
         yield Seen(name, value, None if holds is None else bool(holds))
     yield Seen("common top", 0.0 if told["top_m"] is None else 1.0, told["top_m"] is not None)
     yield Seen("ground", 1.0, True)
     if told["top_m"] is None:
         return
-    plan, floor, top = asked.grown(0.0), floor_of(asked), option["level_m"]
-    low, high = asked.ground.low_high(plan)
+    top = option["level_m"]
     holes = [_hole(asked, pier) for pier in told["piers"]]
     grounds = [asked.ground.low_high(hole) for hole in holes]
     pairs = list(zip(told["piers"], grounds, strict=True))
     yield at_most("dug face", max(ground[1] - pier["bottom_m"] for pier, ground in pairs), DUG)
     yield Seen("frost", min(ground[0] - pier["bottom_m"] for pier, ground in pairs), True)
+    sides = tuple(float(np.hypot(*(asked.ring[k + 1] - asked.ring[k]))) for k in (0, 1))
+    tall = floor.beam + floor.joists + floor.boards
+    for name, value, holds in anchors_seen(asked.job, sides, told["anchors"], tall, top - low, us=asked.us):
+        yield Seen(name, value, holds)
+    yield Seen("anchor soil", 1.0, True)
     clear = top - high
     yield at_least("floor above ground", clear + floor.beam + floor.joists + floor.boards, 0.0)
     yield at_least("siding", clear + floor.beam + floor.joists, SIDING)

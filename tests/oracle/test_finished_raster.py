@@ -20,7 +20,7 @@ from scipy import ndimage
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.sides import batter_shapes
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import Swale, design_apron, design_swale
 from gradework.earthwork.outline import Outline
 from gradework.ground.surface import Surface
 
@@ -126,7 +126,7 @@ def swale_heights(swale: Swale, ring: Floats, xy: Floats) -> tuple[Floats, Float
         head = top + (u - length if way.left else -u) / m
         # behind the middle of the pad it gives way
         number = way.sides[-1 if way.left else 0]
-        behind = 0.5 * float(-measured(ring, number, ring)[1].min())
+        behind = 0.5 * thickness(ring, number)
         cut = np.maximum(cut, np.minimum(head, top + 5.0 / behind * (t + behind)))
     return cut, filled(swale, ring, sides, len(xy))
 
@@ -145,7 +145,7 @@ def filled(
         first, last = inside[0][0], inside[-1][1]
         u, t, length, bench, inner = sides[place]
         zero = route.line.zero[place]
-        behind = 0.5 * float(-measured(ring, route.way.sides[place], ring)[1].min())
+        behind = 0.5 * thickness(ring, route.way.sides[place])
         pad_ends = route.start + np.minimum(t / m, 5.0 / behind * (t + behind))
         mound = np.minimum(np.minimum(bench, inner), pad_ends)
         for joined, other, corner, far in (
@@ -161,6 +161,14 @@ def filled(
                 mound = np.minimum(mound, route.start + 10.0 * sides[other][1])
         best = np.maximum(best, mound)
     return best
+
+
+def thickness(ring: Floats, number: int) -> float:
+    """From the middle of a side straight through the pad, walked in steps of a millimetre."""
+    start, end = ring[number % len(ring)], ring[(number + 1) % len(ring)]
+    inward = np.array([start[1] - end[1], end[0] - start[0]]) / np.hypot(*(end - start))
+    t = np.arange(0.0005, 20.0, 0.001)
+    return float(t[~inside(ring, 0.5 * (start + end) + t[:, None] * inward)][0] - 0.0005)
 
 
 def turns_outward(ring: Floats, number: int) -> bool:
@@ -246,7 +254,29 @@ def test_a_swale_is_that_of_the_raster(ground: Ground, name: str) -> None:
     surface = ground(one.shots)
     swale = design_swale(surface, one.ring, one.level, one.needed, SPEC)
     assert swale is not None
+    is_that_of_the_raster(surface, one, swale)
 
+
+@pytest.mark.parametrize("name", CASES)
+def test_an_apron_is_that_of_the_raster(ground: Ground, name: str) -> None:
+    """The same pads, raised above all ground beside them."""
+    one = case(name)
+    surface = ground(one.shots)
+    sides = list(range(one.needed[0], one.needed[1] + 1))
+    one = one._replace(level=edge_height(surface, one.ring, sides) + 0.12)
+    apron = design_apron(surface, one.ring, one.level, one.needed, sides, SPEC)
+    assert apron is not None
+    assert 0.0254 <= apron.raised <= 0.12 + 1e-3
+    is_that_of_the_raster(surface, one, apron)
+
+
+def edge_height(surface: Surface, ring: Floats, sides: list[int]) -> float:
+    """The highest ground along some sides, every 2 cm or less."""
+    ends = [(ring[k % len(ring)], ring[(k + 1) % len(ring)]) for k in sides]
+    return max(float(surface.elevation(np.linspace(a, b, 401)).max()) for a, b in ends)
+
+
+def is_that_of_the_raster(surface: Surface, one: Case, swale: Swale) -> None:
     def shape(xy: Floats) -> Floats:
         cut, fill = swale_heights(swale, one.ring, xy)
         return np.minimum(np.maximum(surface.elevation(xy), fill), cut)

@@ -24,7 +24,7 @@ EIGHTH = INCH / 8
 
 
 BEDS: dict[str, float | None] = {
-    "bed_least": 0.1, "bed_most": 0.15, "deeper": 0.1, "gravel": 40.0, "digging": 25.0,
+    "bed_least": 0.1, "bed_most": 0.15, "deeper": 0.1, "step": 4 * EIGHTH, "gravel": 40.0, "digging": 25.0,
 }  # fmt: skip
 PSF = 0.04788025898
 
@@ -124,6 +124,7 @@ def small_jobs(draw: st.DrawFn) -> Any:
         bed_least=bed_least,
         bed_most=bed_least + draw(st.integers(0, 24)) * EIGHTH,
         deeper=draw(st.integers(0, 24)) * EIGHTH,
+        step=draw(st.sampled_from([1, 4, 5, 8])) * EIGHTH,
         seed=draw(st.integers(0, 10**6)),
         gravel=draw(st.sampled_from([0.0, 20.0, 60.0])),
         digging=draw(st.sampled_from([0.0, 10.0, 80.0])),

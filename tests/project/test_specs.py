@@ -10,9 +10,9 @@ from gradework.errors import InputError
 from gradework.foundations.checks.drainage_rules import IRC_2015, RULES
 from gradework.foundations.pad.spec import PadSpec
 from gradework.project import specs
+from gradework.project.designed import gravel_for
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
-from gradework.project.options import gravel_for
 from gradework.project.placed import placed_building
 from gradework.sitework.supplier import Supplier
 

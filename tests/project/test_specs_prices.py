@@ -27,6 +27,7 @@ forms = "2.20 per sq ft"
 film = "0.12 per sq ft"
 mesh = "0.42 per sq ft"
 fabric = "0.12 per sq ft"
+anchor = 30
 concrete = "180 per yd3"
 short_load = 120
 concrete_bag = "6.80 per 80 lb bag"
@@ -46,8 +47,8 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     assert prices_missing(plain) == tuple(name for name in PRICED if name not in ("earth", "pipe"))
     assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n')) == PRICED
     assert price_list(plain) == PriceList()
-    assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel", "fabric")
-    assert prices_missing(job("[piers]\ncover = false\n")) == ("dig", "haul", "gravel")
+    assert prices_missing(job("[piers]\n")) == ("dig", "haul", "gravel", "fabric", "anchor")
+    assert prices_missing(job("[piers]\ncover = false\n")) == ("dig", "haul", "gravel", "anchor")
 
 
 def test_a_full_list_invents_nothing() -> None:
@@ -58,6 +59,7 @@ def test_a_full_list_invents_nothing() -> None:
     assert prices.dig == pytest.approx(60 / 0.764554857984)
     assert prices.earth == prices.for_slab().earth == pytest.approx(17 / 0.764554857984)
     assert prices.for_slab().hauling == pytest.approx(prices.haul * 1.25)
+    assert prices.for_piers().anchor == 30
     assert prices.for_piers().fabric == pytest.approx(0.12 / 0.09290304)
     assert prices.forms == pytest.approx(2.2 / 0.09290304)
     sale = prices.concrete

@@ -169,8 +169,10 @@ def test_no_other_stacks_cost_less(read: dict[str, AsRead], spare: int) -> None:
             for one in changed
         ]
         own = [next(w for w in ways if w[1] == laid) for ways, laid in zip(every, courses, strict=True)]
-        # of the money; prices count in millionths
-        assert float(money(piers, changed, own, left) - best) < 1e-4
+        bought, rest = money(piers, changed, own, left)
+        assert bought == best[0]
+        # prices of gravel and digging count in millionths
+        assert float(rest - best[1]) < 1e-4
 
 
 def pieces(unit: BlockUnit, across: int) -> int:
@@ -178,13 +180,15 @@ def pieces(unit: BlockUnit, across: int) -> int:
     return 1 if min(unit.length, unit.width) >= 14.9 * INCH else across
 
 
-def money(piers: Piers, changed: Sequence[Rebuilt], ways: Sequence[Way], left: dict[str, int]) -> Fraction:
-    """What the ways of several piers cost together: blocks beyond those that are left, gravel, digging."""
+def money(
+    piers: Piers, changed: Sequence[Rebuilt], ways: Sequence[Way], left: dict[str, int]
+) -> tuple[Fraction, Fraction]:
+    """What several ways cost together: blocks beyond those that are left first, then gravel and digging."""
     bought = Fraction(0)
     for k, unit in enumerate(piers.spec.on_hand):
         need = sum(way[1][k] * pieces(unit, one.pier.across) for one, way in zip(changed, ways, strict=True))
         bought += max(0, need - max(0, left.get(unit.name, 0))) * Fraction(str(unit.price))
-    return bought + sum((way[0] for way in ways), Fraction(0))
+    return bought, sum((way[0] for way in ways), Fraction(0))
 
 
 def tried(piers: Piers, pier: Pier, read: AsRead) -> list[Way]:

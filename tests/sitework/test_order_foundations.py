@@ -85,6 +85,15 @@ def test_the_cover_under_the_floor_is_ordered(ground: Ground, show: Display) -> 
     }
 
 
+def test_ground_anchors_are_ordered(ground: Ground) -> None:
+    piers = plan(ground)
+    assert piers.anchors is not None
+    order = order_piers(piers, DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET)
+    (line,) = [line for line in order.lines if line.item.startswith("ground anchor")]
+    assert line.quantity == piers.anchors.count
+    assert "3,150 lb" in line.item
+
+
 def test_piers_without_a_plan_order_nothing(ground: Ground) -> None:
     assert order_piers(plan(ground, 0.5), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET).lines == ()
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ import pytest
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import room_shape
+from gradework.earthwork.grading.swale import Swale
 from gradework.earthwork.nearby import Kind, Nearby, Neighbour
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.rings import contains
@@ -22,6 +24,7 @@ from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework import past_walls
 from gradework.sitework.drainage import check_drainage
+from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
     KINDS,
@@ -265,10 +268,10 @@ def test_a_pipe_drain_is_laid_where_no_swale_fits(ground: Ground, off: float, ki
 
 def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_taken(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    swale, drain = KINDS
-    assert [kind.kind for kind in KINDS] == ["swale", "drain"]
+    swale, _, drain = KINDS
+    assert [kind.kind for kind in KINDS] == ["swale", "apron", "drain"]
     both = [measure_past(made.run, kinds).made for kinds in ((swale, drain), (drain, swale))]
-    assert [one.kind for one in both if one is not None] == ["swale", "drain"]
+    assert [one.kind for one in both if one is not None] == ["swale", "swale"]
     never = swale._replace(design=lambda _: None)
     found = measure_past(made.run, (never, drain))
     assert found.made is not None
@@ -276,9 +279,39 @@ def test_the_kinds_are_tried_in_their_order_and_the_first_that_cures_all_is_take
     assert measure_past(made.run, (never,)).made is None
 
 
+def test_the_cheaper_of_swale_and_apron_is_taken_and_the_other_told(ground: Ground) -> None:
+    """A pad 8 in above its uphill edge: soil that is at hand is cheaper than digging; where digging costs
+    nothing and soil is dear, it is the other way round."""
+    surface = ground([(x, y, 10.0 + 0.08 * (y - 14.3)) for x in range(0, 31, 3) for y in range(0, 31, 3)])
+    building = Outline.rectangle((12.0, 10.0), (6.0, 4.0))
+    pad = PadTop(10.2, building.grown(0.3))
+    water = check_drainage(surface, building, show=METRIC, pad=pad)
+    usual = LedPrices(30.0, 15.0, 27.0, 0.04, 4.0, 1.2, compaction=0.9, spare=3.0)
+    odd = usual._replace(dig=0.0, haul=0.0, earth=500.0, spare=0.0)
+    for prices, taken, other in ((usual, "apron", "swale"), (odd, "swale", "apron")):
+        (made,) = wall_measures(surface, building, pad, water, margin=0.3, prices=prices)
+        assert made.cured == made.walls
+        assert made.kind == taken
+        assert made.other is not None
+        assert made.other[0] == other
+        assert made.money < made.other[1]
+        assert made.passed == ("costs more" if taken == "apron" else "")
+
+
+def test_soil_is_taken_from_the_dig_first_and_the_rest_is_bought(ground: Ground) -> None:
+    """Two measures share what is at hand."""
+    (made,) = measures(hillside(ground))
+    assert made.made is not None
+    one = replace(cast(Swale, made.made), cut=1.0, fill=2.7)
+    assert heaped([one], 0.9, 5.0) == pytest.approx((1.0, 2.0, 0.0))
+    assert heaped([one, one], 0.9, 3.0) == pytest.approx((2.0, 3.0, 1.0))
+    free = LedPrices(0.0, 10.0, 100.0, 0.0, 0.0, 0.0, compaction=0.9, spare=1.5)
+    assert money_for(one, free) == pytest.approx(-1.5 * 10.0 + 0.5 * 100.0)
+
+
 def test_a_drain_cures_out_to_its_stone_and_carries_what_its_pipe_does(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
-    found = measure_past(made.run, KINDS[1:])
+    found = measure_past(made.run, KINDS[2:])
     assert found.made is not None
     assert found.flow is not None
     assert found.flow.most == pytest.approx(74.0 * 3.785e-3 / 60.0, rel=0.01)  # gal/min
@@ -296,8 +329,8 @@ def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
     """All lower ground lies toward it: then no drain is laid; without it there is one."""
     (made,) = measures(hillside(ground))
     near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
-    assert measure_past(made.run._replace(nearby=near), KINDS[1:]).made is None
-    assert measure_past(made.run, KINDS[1:]).dug is not None
+    assert measure_past(made.run._replace(nearby=near), KINDS[2:]).made is None
+    assert measure_past(made.run, KINDS[2:]).dug is not None
 
 
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:

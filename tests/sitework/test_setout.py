@@ -15,12 +15,12 @@ from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import PierPrices, PierSpec
 from gradework.ground.surface import Surface
+from gradework.sitework.order_of_work import order_of_work
 from gradework.sitework.pier_stakes import pier_levels, pier_stakes
 from gradework.sitework.setout import (
     batter_board_stakes,
     corner_stakes,
     from_string,
-    order_of_work,
     rod_reading,
     set_out,
     stake_mark,

@@ -104,7 +104,7 @@ def chain_of(pier: Pier, show: Display, *, thin: float, most: int) -> list[Span]
     level = pier.bottom + pier.bed
     chain = [Span(show.depth(pier.bed), pier.bottom, level)]
     for unit, courses in groupby(pier.laid):
-        count, each = len(list(courses)), show.depth(unit.thickness)
+        count, each = len(list(courses)), show.fine.depth(unit.thickness)
         parts = [count] if unit.thickness < thin else [1] * count
         for part in parts:
             high = level + part * unit.thickness
@@ -249,6 +249,7 @@ def _draw_page(sheet: PierSheet, part: Sequence[Pier], grid: _Grid, number: int,
         title=name(sheet.title),
         subtitle=f"Block piers {name(part[0].name)} to {name(part[-1].name)}, each from the side{of}",
         right=[f"Scale {grid.scale.words}", "Print at 100 % (actual size)"],
+        stamp=sheet.stamp,
     )
     foot = frame.draw_caution(page, f"Shots: {name(sheet.source)}. Drawn by gradework.")
     top = HEIGHT_MM - frame.TITLE_MM - 1.0
@@ -260,11 +261,19 @@ def _draw_page(sheet: PierSheet, part: Sequence[Pier], grid: _Grid, number: int,
     frame.draw_scale_bar(page, (_SIDE, level - 7.0), grid.scale, sheet.show, longest=45)
     notes = [
         f"Elevations in {sheet.show.unit_title}. The row runs to the right; you look across it.",
-        "Lay in the order of the numbers.",
+        f"Lay by number. {_sizes(sheet)}",
     ]
     frame.draw_paragraph(page, (_SIDE, level - 10.0), notes, width=58.0)
     draw_legend(page, (66.0, level), entries(sheet.piers), width=58.0, columns=2)
     return page
+
+
+def _sizes(sheet: PierSheet) -> str:
+    """Say whether all holes have one size; there is room for one line."""
+    sizes = list(dict.fromkeys(pier.hole_size for pier in sheet.piers.piers))
+    if len(sizes) > 1:
+        return f"Holes have {len(sizes)} sizes."
+    return f"All holes {' x '.join(map(sheet.show.depth, sizes[0]))}."
 
 
 def _ceiling(sheet: PierSheet, pier: Pier) -> float:
@@ -320,7 +329,8 @@ def _stack_words(sheet: PierSheet, pier: Pier, width: float) -> list[str]:
         number = sheet.show.elevation_number
         lines.append(f"Ground {number(left)} left, {number(right)} right")
     wide, deep = (sheet.show.depth(side) for side in pier.hole_size)
-    lines += wrapped(f"Hole {wide} along by {deep} across", _LEVEL.points, width - 2 * _EDGE_MM)
+    dug = f"{sheet.show.depth(pier.depth)} deep at the low side"
+    lines += wrapped(f"Hole {wide} along by {deep} across, {dug}", _LEVEL.points, width - 2 * _EDGE_MM)
     for place, (unit, group) in enumerate(groupby(unit.name for unit in pier.laid)):
         courses = len(list(group))
         words = count_of(courses * _side_by_side(pier, unit), unit)
@@ -388,7 +398,10 @@ def pier_figures(plan: Plan) -> dict[str, matplotlib.figure.Figure]:
     piers = plan.foundations.piers
     if piers is None or not piers.piers:
         return {}
-    sheet = PierSheet(plan.job.name, plan.stations.file, plan.job.show, plan.surface, plan.building, piers)
+    source, show = plan.stations.file, plan.job.show
+    sheet = PierSheet(
+        plan.job.name, source, show, plan.surface, plan.building, piers, stamp=plan.stamp("piers")
+    )
     pages = {"pier-rows": draw_pier_rows(sheet), "pier-details": draw_pier_details(sheet)}
     found = {}
     for sheet_name, figures in pages.items():

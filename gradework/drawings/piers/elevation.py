@@ -49,7 +49,10 @@ _SAMPLES = 201
 
 @dataclass(frozen=True)
 class PierSheet:
-    """What the pier drawings show: the piers as planned, on which ground, under which building."""
+    """What the pier drawings show: the piers as planned, on which ground, under which building.
+
+    ``stamp`` stands in the title of each page: that they cannot be built as drawn, and why.
+    """
 
     title: str
     source: str
@@ -57,6 +60,7 @@ class PierSheet:
     surface: Surface
     building: Outline
     piers: Piers
+    stamp: str = ""
 
     @property
     def frame(self) -> Frame:
@@ -293,6 +297,7 @@ def _fill_page(
         title=name(sheet.title),
         subtitle=f"Block piers: {count} {words} seen from the side" + ("" if first else ", continued"),
         right=[f"Scale {scale.words}", "Print at 100 % (actual size)"],
+        stamp=sheet.stamp,
     )
     foot = frame.draw_caution(page, f"Shots: {name(sheet.source)}. Drawn by gradework.")
     top = page.height - frame.TITLE_MM - 1.0

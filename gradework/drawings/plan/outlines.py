@@ -21,10 +21,11 @@ from gradework.drawings.labels import (
     without_room,
 )
 from gradework.drawings.lettering import Style, height_mm, name, width_mm
-from gradework.drawings.page import Entry, Page, line_entry, ring_path
+from gradework.drawings.page import Entry, Page, line_entry, mark_entry, ring_path
 from gradework.drawings.plan.ground import PlanCanvas
 
 if TYPE_CHECKING:
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.slab.design import Slab
     from gradework.project.plan import Plan
@@ -215,6 +216,7 @@ def centre_of(ring: Floats) -> Floats:
 # The piers on the plan: each hole with its name, in the place where it is dug.
 
 _NAME = Style(points=7, weight="bold")
+_ANCHOR, _ANCHOR_MM = 4.5, 1.6  # the circle of an anchor, in points and across on the page
 
 
 def draw_piers(canvas: PlanCanvas, piers: Piers) -> None:
@@ -233,6 +235,8 @@ def draw_piers(canvas: PlanCanvas, piers: Piers) -> None:
         (left, bottom), (right, top) = ring.min(axis=0).tolist(), ring.max(axis=0).tolist()
         boxes.append((left, bottom, right, top))
     canvas.lines(crosses, color=pens.BLACK, width=pens.FINE, zorder=5.3)
+    if piers.anchors is not None:
+        _draw_anchors(canvas, piers.anchors)
     names = [name(pier.name) for pier in piers.piers]
     standing = place_names(boxes, names, canvas.taken, _NAME)
     _write(canvas, standing)
@@ -243,6 +247,16 @@ def draw_piers(canvas: PlanCanvas, piers: Piers) -> None:
         canvas.findings += without_room("The plan", left_out, len(names))
         words += f"; no room for {len(left_out)} of {len(names)} names"
     canvas.entries.append(Entry(words, _sample))
+
+
+def _draw_anchors(canvas: PlanCanvas, anchors: Anchors) -> None:
+    places = canvas.window.to_page(anchors.places)
+    canvas.page.axes.plot(
+        *places.T, "o", markersize=_ANCHOR, color=pens.BLACK, markerfacecolor="white", zorder=5.4
+    )
+    for x, y in places.tolist():
+        canvas.taken.take(box_around((x, y), _ANCHOR_MM, _ANCHOR_MM))
+    canvas.entries.append(mark_entry("Ground anchor", marker="o", size=_ANCHOR))
 
 
 def _write(canvas: PlanCanvas, standing: Sequence[Standing]) -> None:

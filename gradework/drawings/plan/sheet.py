@@ -216,6 +216,7 @@ def _draw_around(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> None:
         title=name(plan.job.name),
         subtitle=f"Contour plan with the {WORDS[plan.foundations.chosen]}",
         right=[f"Scale {window.scale.words}", "Print at 100 % (actual size)"],
+        stamp=plan.stamp(),
     )
     foot = frame.draw_caution(page, frame.source_words(plan.stations.file, plan.stations.xyz))
     top = _draw_scales(canvas, plan, whole=whole)

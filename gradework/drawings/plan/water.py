@@ -157,9 +157,17 @@ def draw_drainage(canvas: PlanCanvas, surface: Surface, drainage: Drainage) -> N
             canvas.entries.append(_ray_entry(said[verdict], verdict))
 
 
-_LED_WORDS = {"swale": "Swale to dig, falls this way", "drain": "Pipe drain, falls this way"}
-_NOT_OUT = {"swale": "Swale (needs more shots)", "drain": "Pipe drain (needs more shots)"}
-_LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "drain": pens.EVEN_DASH}
+_LED_WORDS = {
+    "swale": "Swale to dig, falls this way",
+    "apron": "Apron: swale along its foot, falls this way",
+    "drain": "Pipe drain, falls this way",
+}
+_NOT_OUT = {
+    "swale": "Swale (needs more shots)",
+    "apron": "Apron (needs more shots)",
+    "drain": "Pipe drain (needs more shots)",
+}
+_LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "apron": pens.SOLID, "drain": pens.EVEN_DASH}
 
 
 def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:

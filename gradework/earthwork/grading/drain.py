@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import HIGH, Shapes, swale_shapes
+from gradework.earthwork.grading.faces import Shapes, behind, swale_shapes
 from gradework.earthwork.grading.foot import Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
@@ -114,6 +114,10 @@ class Drain:
     def kind(self) -> Kind:
         """What it is."""
         return "drain"
+
+    @property
+    def heaped_to(self) -> None:
+        """No soil is heaped against the pad."""
 
     @property
     def pipe(self) -> float:
@@ -345,8 +349,7 @@ def _shapes(edge: Route, foot: Foot, spec: DrainSpec) -> Shapes:
     for number, s, along in ((0, first, -rise), (len(line.sides) - 1, last, rise)):
         side, u = line.sides[number], s - float(line.zero[number])
         if u < 0.0 or u > side.length:  # else it ends where the ground does
-            behind = 0.5 * float(((side.start - foot.ring) @ side.outward).max())
-            back = side.plane(u, -behind, edge.crest[1], out=HIGH / behind)
+            back = behind(side, foot.ring, edge.crest[1])
             closed.append(Lowest((side.plane(u, 0.0, edge.crest[1], along=along), back)))
     return Shapes(Highest(tuple(closed)), fill)
 

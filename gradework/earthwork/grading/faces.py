@@ -103,14 +103,27 @@ def _heads(route: Route, ring: Floats, spec: SwaleSpec) -> list[Shape]:
         return []
     side = route.line.sides[-1 if route.way.left else 0]
     u, along = (side.length, rise) if route.way.left else (0.0, -rise)
-    return [Lowest((side.plane(u, 0.0, top, along=along), _behind(side, ring, top)))]
+    return [Lowest((side.plane(u, 0.0, top, along=along), behind(side, ring, top)))]
 
 
-def _behind(side: Side, ring: Floats, height: float) -> Plane:
-    """At ``height`` behind the middle of the pad, far below it on the pad's other side: ends there what is
-    shaped before this one."""
-    behind = 0.5 * float(((side.start - ring) @ side.outward).max())
+def behind(side: Side, ring: Floats, height: float) -> Plane:
+    """At ``height`` behind the middle of the pad, or of the wing, that the side is of, far below it on its
+    other side: ends there what is shaped before this one."""
+    behind = 0.5 * _thickness(side, ring)
     return side.plane(0.0, -behind, height, out=HIGH / behind)
+
+
+def _thickness(side: Side, ring: Floats) -> float:
+    """How far it is from a side straight through the pad (k, 2) [m], to the middle of the nearest side."""
+    arm = ring - side.start
+    u, out = arm @ side.along, arm @ side.outward
+    found = []
+    for first, last, near, far in zip(u, np.roll(u, -1), out, np.roll(out, -1), strict=True):
+        low, high = max(min(first, last), 0.0), min(max(first, last), side.length)
+        if high - low > AT_CREST and min(near, far) < -AT_CREST:
+            ends = near + (np.array([low, high]) - first) / (last - first) * (far - near)
+            found.append(float(-ends.mean()))
+    return min(found)
 
 
 def _mound(
@@ -130,7 +143,7 @@ def _mound(
     bench, inner = own[number]
     fall, rise = -spec.bench_fall, 1.0 / spec.side
     parts: list[Shape] = [
-        bench, inner, side.plane(0.0, 0.0, route.start, out=rise), _behind(side, ring, route.start)
+        bench, inner, side.plane(0.0, 0.0, route.start, out=rise), behind(side, ring, route.start)
     ]  # fmt: skip
     for at_joint, other, corner, end, along in (
         (first <= come, number - 1, number - 1, max(first - zero, 0.0), rise),

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.grading.faces import Shapes
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
-from gradework.earthwork.grading.route import Edges
+from gradework.earthwork.grading.route import Edges, highest_beside
 from gradework.earthwork.grading.sides import batter_shapes, sides_of
 from gradework.earthwork.outline import moved_ring
 
@@ -49,30 +49,26 @@ class Foot(NamedTuple):
 
 
 def pad_foot(
-    surface: Surface, pad: Floats, level: float, needed: tuple[int, int], batter: Batter | None
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    batter: Batter | None,
+    *,
+    start: float | None = None,
 ) -> Foot | None:
     """The foot of a pad (k, 2), site, on the sides ``needed`` (first, last); None of a hollow or a round one.
 
-    A pad that stands above the ground begins where the ground along those sides is highest.
+    A pad that stands above the ground begins at ``start`` [m], else where the ground along those sides is
+    highest.
     """
     ring = pad - surface.origin
     slopes = None if batter is None else batter_shapes(ring, level, batter.run)
     if (batter is not None and slopes is None) or len(ring) > MOST_SIDES:
         return None
-    start = min(level, _highest_beside(Edges.of(surface), ring, needed))
+    start = min(level, highest_beside(Edges.of(surface), ring, needed) if start is None else start)
     toe = 0.0 if batter is None else batter.run * (level - start)
     return Foot(start, toe, moved_ring(ring, toe)[0] if toe > 0.0 else ring, batter, slopes)
-
-
-def _highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
-    """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
-    a side that lies a hair outside the survey."""
-    ends = [
-        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
-        for number in range(needed[0], needed[1] + 1)
-    ]
-    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
-    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
 
 
 def with_slopes(shapes: Shapes, foot: Foot, side: float) -> Shapes:

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.finished import CutOff, Finished
 
 Floats = NDArray[np.float64]
-Kind = Literal["swale", "drain"]
+Kind = Literal["swale", "apron", "drain"]
 
-NAMES: Mapping[str, str] = {"swale": "swale", "drain": "pipe drain"}
+NAMES: Mapping[str, str] = {"swale": "swale", "apron": "apron", "drain": "pipe drain"}
 """Each kind as a builder calls it."""
 
 STAKE = 1.524
@@ -52,7 +52,8 @@ class Led(Protocol):
     ``shapes``, ``dug``, ``ground``: what the surface is dug down and filled up to, local, along which lines,
     and the finished ground with it alone; ``bottoms`` (k, 3, 3): triangles that all of it is dug down to.
     ``cut``, ``fill``: besides the pad, in place [m³]; ``stone`` [m³] put in, ``pipe`` with and ``solid``
-    without holes [m], ``fabric`` and ``bare`` ground [m²].
+    without holes [m], ``fabric`` and ``bare`` ground [m²]. ``heaped_to``: the height at the pad to which soil
+    is heaped against it [m], None where none is.
     """
 
     @property
@@ -99,6 +100,8 @@ class Led(Protocol):
     def fabric(self) -> float: ...
     @property
     def bare(self) -> float: ...
+    @property
+    def heaped_to(self) -> float | None: ...
 
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""

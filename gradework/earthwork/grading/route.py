@@ -35,6 +35,14 @@ _ROUNDS = 40
 _SETTLED = 1e-5  # [m] an offset that moves by no more is found
 
 
+class Toe(NamedTuple):
+    """Where a raised bench meets the rising ground: the line runs ``into`` or deeper in the ground before
+    each of the ``stretches``: the number of a side, and from where to where along it; lengths [m]."""
+
+    into: float
+    stretches: tuple[tuple[int, float, float], ...]
+
+
 @dataclass(frozen=True, slots=True)
 class SwaleSpec:
     """What a swale has to keep; lengths [m], falls and slopes [-].
@@ -54,6 +62,8 @@ class SwaleSpec:
         beyond it (GSA: turf at least 1 %).
     margin
         How far the pad reaches beyond the building.
+    toe
+        Of an apron; its fall is counted from the building.
     """
 
     bench: float = 0.6096
@@ -64,6 +74,17 @@ class SwaleSpec:
     far: float = 0.01
     reach: float = 3.048
     margin: float = 0.0
+    toe: Toe | None = None
+
+    @property
+    def least(self) -> float:
+        """The least offset of a line [m]: that of its bench and inner side where it is least deep."""
+        return self.bench + self.side * (self.depth - self.bench_fall * self.bench)
+
+    def drop(self, offset: float) -> float:
+        """How far the crest of the invert lies below the bench at the pad [m]."""
+        level = 0.0 if self.toe is None else self.margin
+        return max(self.depth, self.bench_fall * (offset + level))
 
 
 class Way(NamedTuple):
@@ -214,6 +235,17 @@ def edges_beside(surface: Surface, pad: Floats, reach: float) -> tuple[Edges, ..
     return tuple(every.beside(side, reach) for side in sides_of(pad))
 
 
+def highest_beside(edges: Edges, ring: Floats, needed: tuple[int, int]) -> float:
+    """The highest ground along the edge of the pad on the sides that need it [m]; inf where there is none, on
+    a side that lies a hair outside the survey."""
+    ends = [
+        (ring[number % len(ring)], ring[(number + 1) % len(ring)])
+        for number in range(needed[0], needed[1] + 1)
+    ]
+    heights = np.concatenate([edges.profile(start, end)[1] for start, end in ends])
+    return float(heights.max(initial=-np.inf)) if len(heights) else np.inf
+
+
 def walk(edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec) -> tuple[Route, ...]:
     """Walk one way past a pad at the least offset that keeps the bench; both crests are tried where it falls
     to both ends. ``edges`` are those beside each of its sides, ``start`` is the bench's height at the pad
@@ -230,7 +262,7 @@ def _settled(
     edges: Sequence[Edges], pad: Floats, way: Way, start: float, spec: SwaleSpec, crest: float | None
 ) -> Route | None:
     """The offset is at least w + m (start - 0.05 w - lowest invert dug beside the pad): deep means wide."""
-    offset = spec.bench + spec.side * (spec.depth - spec.bench_fall * spec.bench)
+    offset = spec.least
     for _ in range(_ROUNDS):
         if offset > spec.reach:
             return None
@@ -276,15 +308,32 @@ def _walked(
         float(line.zero[way.first]),
         float(line.zero[way.last]) + line.sides[way.last].length,
     )
-    top = start - max(spec.depth, spec.bench_fall * offset)
     summit = _crest(way, crest, needed, end, at, ground)
     beyond = max(math.sqrt(max(spec.reach**2 - (offset + spec.margin) ** 2, 0.0)) - spec.margin, 0.0)
     breaks = -beyond, end + beyond
-    at = np.unique(np.concatenate((at, [b for b in (summit, *breaks) if at[0] < b < at[-1]])))
+    before = [] if spec.toe is None else _before(line, way, spec.toe)
+    bends = (summit, *breaks, *(s for ends in before for s in ends))
+    at = np.unique(np.concatenate((at, [b for b in bends if at[0] < b < at[-1]])))
     ground = np.interp(at, *found)
-    invert = top - invert_fall(at, summit, breaks, spec)
+    fall = invert_fall(at, summit, breaks, spec)
+    top = start - spec.drop(offset)
+    if spec.toe is not None:
+        into = [ground[k] + fall[k] for k in ((at >= a) & (at <= b) for a, b in before)]
+        top = min(top, float(np.concatenate(into).min(initial=np.inf)) - spec.toe.into)
+    invert = top - fall
     route = Route(way, line, start, (summit, top), breaks, at, ground, invert, (), needed, (False, False))
     return _daylit(route)
+
+
+def _before(line: Line, way: Way, toe: Toe) -> list[tuple[float, float]]:
+    """The s between which the line runs before the stretches of a toe."""
+    found = []
+    for number, *ends in toe.stretches:
+        place = way.sides.index(number)
+        come, leave = line.joints[place : place + 2].tolist()
+        first, last = (min(max(float(line.zero[place]) + u, come), leave) for u in ends)
+        found.append((first, last))
+    return found
 
 
 def invert_fall(at: Floats, crest: float, breaks: tuple[float, float], spec: SwaleSpec) -> Floats:

@@ -10,16 +10,17 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.apron import apron_heap
 from gradework.earthwork.grading.faces import Shapes, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
-from gradework.earthwork.grading.foot import Batter, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.planes import Shape, height_at
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from gradework.ground.surface import Surface
 
@@ -27,7 +28,6 @@ Floats = NDArray[np.float64]
 
 ON_INVERT = 1e-6
 """[m] The shape must pass through the inverts within this."""
-
 
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
@@ -66,6 +66,9 @@ class Swale:
         (n, 3): where it comes out, x, y and invert.
     more_shots
         (n, 2): where to shoot for the ground that the survey lacks, where it does not come out on it.
+    raised
+        How high soil is heaped against the edge of the pad, to fall from there as an apron [m]; 0 of a swale
+        that is cut in.
     stone, pipe, solid, fabric
         What lines it; see ``Led``.
     """
@@ -84,6 +87,7 @@ class Swale:
     bare: float
     outlets: Floats
     more_shots: Floats
+    raised: float = 0.0
     stone: float = 0.0
     pipe: float = 0.0
     solid: float = 0.0
@@ -101,7 +105,12 @@ class Swale:
     @property
     def kind(self) -> Kind:
         """What it is."""
-        return "swale"
+        return "apron" if self.raised > 0.0 else "swale"
+
+    @property
+    def heaped_to(self) -> float | None:
+        """The height at the pad to which soil is heaped against it [m]."""
+        return self.route.start if self.raised > 0.0 else None
 
     @property
     def daylights(self) -> bool:
@@ -176,7 +185,45 @@ def design_swale(
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
     foot = pad_foot(surface, pad, level, needed, batter)
-    if foot is None or spec.bench_fall >= 1.0 / spec.side:
+    return None if foot is None else _dug_past(surface, pad, level, needed, foot, spec, room=room)
+
+
+def design_apron(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    uphill: Sequence[int],
+    spec: SwaleSpec,
+    *,
+    batter: Batter | None = None,
+    room: Shape | None = None,
+) -> Swale | None:
+    """Heap soil against a raised pad, with a shallow swale along its foot.
+
+    ``uphill``: those of the ``needed`` sides, by number, toward which ground rises; the rest as
+    ``design_swale`` takes it. None where ``apron_heap`` has none, or where no line fits.
+    """
+    heap = apron_heap(surface, pad - surface.origin, level, uphill, spec)
+    if heap is None:
+        return None
+    foot = pad_foot(surface, pad, level, needed, batter, start=heap.start)
+    made = None if foot is None else _dug_past(surface, pad, level, needed, foot, heap.spec, room=room)
+    return None if made is None else replace(made, raised=heap.raised)
+
+
+def _dug_past(
+    surface: Surface,
+    pad: Floats,
+    level: float,
+    needed: tuple[int, int],
+    foot: Foot,
+    spec: SwaleSpec,
+    *,
+    room: Shape | None = None,
+) -> Swale | None:
+    """The same from a ``foot`` of the pad, at which the bench begins."""
+    if spec.bench_fall >= 1.0 / spec.side:
         return None
     spec = replace(spec, margin=spec.margin + foot.toe)
     edges = edges_beside(surface, foot.ring, spec.reach)

@@ -46,7 +46,7 @@ class DrainageRule:
         """
         if end == "barrier":
             return np.full(len(far), self.fall * self.reach)
-        return (self.to_drain if end == "invert" else self.fall) * far
+        return (self.to_drain if end in ("invert", "corner") else self.fall) * far
 
     def source_at(self, end: End) -> str:
         """The source of the least fall over a strip that ends so."""

@@ -16,6 +16,14 @@ if TYPE_CHECKING:
 
     from gradework.foundations.checks.check import Check
 
+NEVER_LIFTED = frozenset(
+    {
+        "ground", "soil bearing", "pad bending", "pier load", "skid bearing", "held edge", "stake depth",
+        "dug face", "digging below 1:1",
+    }
+)  # fmt: skip
+"""Checks that no order goes over: what bears, edges that are held, the slope of a dug face."""
+
 MeasureKind = Literal[
     "swale", "drain", "apron", "layback", "edge", "base_pad", "anchor", "gutter", "drip_strip", "cover"
 ]
@@ -56,7 +64,7 @@ class Judged:
 
     def __repr__(self) -> str:
         if not self.buildable:
-            return f"<{self.foundation}: not buildable as drawn, {', '.join(c.check for c in self.false)}>"
+            return f"<{self.foundation}: not buildable as drawn, {', '.join(self.failing)}>"
         names = ", ".join(dict.fromkeys(check.check for check in self.open))
         return f"<{self.foundation}: buildable{f' if: {names}' if names else ''}>"
 
@@ -69,6 +77,16 @@ class Judged:
     def false(self) -> tuple[Check, ...]:
         """Give the checks that do not hold."""
         return tuple(check for check in self.checks if check.holds is False)
+
+    @property
+    def failing(self) -> tuple[str, ...]:
+        """Name the checks that do not hold, each once."""
+        return tuple(dict.fromkeys(check.check for check in self.false))
+
+    @property
+    def never(self) -> tuple[Check, ...]:
+        """Give the checks that do not hold and must: what fails here is not ordered, whoever asks."""
+        return tuple(check for check in self.false if check.check in NEVER_LIFTED)
 
     @property
     def open(self) -> tuple[Check, ...]:

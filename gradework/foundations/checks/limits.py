@@ -41,3 +41,6 @@ FROST_EXCEPTION = "IRC R403.1.4.1 exception 1 (2006 on)"
 GROUND_RULE = "24 CFR 3285.201 (2015)"
 """What a foundation stands on: firm undisturbed soil, or fill compacted to 90 %, without grass, roots or wood
 (seen)."""
+
+ANCHOR_RULE = "24 CFR 3285.402(a) (2015)"
+"""An anchor holds its working load in the class of soil that it is listed for (seen)."""

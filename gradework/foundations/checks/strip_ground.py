@@ -180,7 +180,8 @@ class BayGround(NamedTuple):
     @classmethod
     def of(cls, ground: GroundNear, bay: Bay) -> BayGround:
         """Look at the triangles before a wall, and at the edges at which the survey ends there."""
-        u, near_t, far_t = bay.u, _moved(bay.near, NUDGE), _moved(bay.far, -NUDGE)
+        u, near_t = bay.u, _moved(bay.near, NUDGE)
+        far_t = bay.far if bay.end == "corner" else _moved(bay.far, -NUDGE)  # there the ground goes on
         low, high = ground.corners[:, :, 0].min(axis=1), ground.corners[:, :, 0].max(axis=1)
         corners = ground.corners[(high >= u[0]) & (low <= u[1])]
         begin, end = (ground_along(corners, u, t) for t in (near_t, far_t))
@@ -222,7 +223,9 @@ class BayGround(NamedTuple):
         cuts = np.unique(np.concatenate((self.bay.u, base.bends, self.end.bends)))
         far = self.t_at(cuts, self.bay.far)
         height = base.at(cuts) - self.end.at(cuts, low=False)
-        needed = rule.needed(self.bay.end, far)
+        # in a notch the level margins of both walls meet at its corner: the ground begins beyond them
+        over = far - self.t_at(cuts, self.bay.near) if self.bay.end == "corner" else far
+        needed = rule.needed(self.bay.end, over)
         spare = height - needed
         if np.isnan(spare).all():
             return None

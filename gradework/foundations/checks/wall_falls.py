@@ -156,8 +156,9 @@ def _told(
     elif worst is not None and worst.spare < -error:
         verdict = "too little"
     length, end = _ending(bays, at)
+    needed = float(rule.needed(end, np.array([length]))[0])
     if worst is not None and verdict in ("too little", "away"):
-        at, length, end = worst.u, worst.t, worst.end
+        at, length, end, needed = worst.u, worst.t, worst.end, worst.needed
     return WallFall(
         wall=wall.name,
         start=wall.place(at, 0.0),
@@ -167,7 +168,7 @@ def _told(
         fall=math.nan if worst is None else worst.height,
         rise=max(rise.height, 0.0),
         rise_at=rise.t,
-        needed=float(rule.needed(end, np.array([length]))[0]),
+        needed=needed,
         verdict=verdict,
         ends_at=end,
         error=error,

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.sides import Side, sides_of
+from gradework.earthwork.grading.sides import STRAIGHT, Side, sides_of
+from gradework.earthwork.rings import half_turns
 from gradework.ground.locate import TOUCH
 
 if TYPE_CHECKING:
@@ -29,10 +30,11 @@ NUDGE = 1e-6
 _SAME = 1e-9
 """Places along a wall closer than this are one [m]."""
 
-End = Literal["reach", "invert", "building", "barrier"]
-"""Why a strip ends: how far the rule looks, a swale or drain that is led, the same building, what bars it."""
+End = Literal["reach", "invert", "building", "barrier", "corner"]
+"""Why a strip ends: how far the rule looks, a swale or drain that is led, the same building, what bars it; in
+a notch that is led, where it comes nearer to the other wall, whose strip takes over."""
 
-_ENDS: tuple[End, ...] = ("building", "building", "invert", "barrier")
+_ENDS: tuple[End, ...] = ("building", "building", "invert", "barrier", "corner")
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,20 +108,41 @@ def bays_of(
 
     ``inverts`` (n, 2, 2): stretches of the bottom of swales and drains that are led to an outlet, site frame;
     ``barriers`` (n, 2, 2): walls, fences and lot lines; what bars the way, or how near to it shots go.
-    Another wing of the building, or of its pad, ends a strip too. What runs square to the wall
-    ends nothing.
+    Another wing of the building, or of its pad, ends a strip too; beside an inward corner past which water is
+    led, the middle line of the notch. What runs square to the wall ends nothing.
     """
     own = [_lines(building), np.empty((0, 2, 2)) if pad is None else _lines(pad.outline)]
-    sets = [*own, *(np.empty((0, 2, 2)) if lines is None else lines for lines in (inverts, barriers))]
+    led = inverts is not None and len(inverts) > 0
+    notch = _middle_lines(building, wall, reach) if led else None
+    more = (inverts, barriers, notch)
+    sets = [*own, *(np.empty((0, 2, 2)) if lines is None else lines for lines in more)]
     lines = [_in_strip(wall.frame(some), wall.length, reach) for some in sets]
     cuts = _cuts(np.concatenate(lines), wall.length, reach)
-    return tuple(_bay(wall, lines, reach, pad, first, last) for first, last in pairwise(cuts.tolist()))
+    bays = (_inside(first, last) for first, last in pairwise(cuts.tolist()))
+    return tuple(_bay(wall, lines, reach, pad, first, last) for first, last in bays)
+
+
+def _inside(first: float, last: float) -> tuple[float, float]:
+    """A hair inside a bay: along its sides, too, the ground may step, where the other wing's pad begins."""
+    hair = min(NUDGE, 0.25 * (last - first))
+    return first + hair, last - hair
 
 
 def _lines(outline: Outline) -> Floats:
     """All sides of an outline, holes too, (n, 2, 2) site [m]."""
     rings = [np.stack((ring, np.roll(ring, -1, axis=0)), axis=1) for ring in outline.rings]
     return np.concatenate(rings)
+
+
+def _middle_lines(building: Outline, wall: Wall, reach: float) -> Floats:
+    """From each inward corner of a wall the line as far from it as from the next one (n, 2, 2), site [m]."""
+    ring = building.rings[0]
+    sides, inward, found = sides_of(ring), half_turns(ring) < -STRAIGHT, []
+    for k in np.flatnonzero(inward).tolist():
+        if any(np.hypot(*(ring[k] - end)) < _SAME for end in (wall.start, wall.point(wall.length, 0.0))):
+            out = sides[k - 1].outward + sides[k].outward
+            found.append(np.stack((ring[k], ring[k] + 2.0 * reach * out)))
+    return np.array(found).reshape(-1, 2, 2)
 
 
 def _in_strip(lines: Floats, length: float, reach: float) -> Floats:
@@ -159,7 +182,7 @@ def _bay(wall: Wall, sets: list[Floats], reach: float, pad: PadTop | None, first
     far, distance = (reach, reach), reach
     end: End = "reach"
     for number, lines in enumerate(sets):
-        beyond = TOUCH if number in (0, 3) else out + TOUCH
+        beyond = TOUCH if number in (0, 3, 4) else out + TOUCH
         for t, row in _hits(lines, middle, beyond)[:1]:
             if t < distance:
                 far, distance, end = _heights(lines[row], first, last), t, _ENDS[number]

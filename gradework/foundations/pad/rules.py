@@ -33,7 +33,7 @@ _GOLDEN = 0.5 * (3.0 - 5.0**0.5)
 class LevelLimit:
     """A level the pad must not go below (``least``) or above (not ``least``) [m], and for which reason."""
 
-    name: Literal["height above grade", "cut depth", "edge height", "gravel depth"]
+    name: Literal["height above grade", "cut depth", "what can be built", "edge height", "gravel depth"]
     least: bool
     level: float
 
@@ -107,6 +107,8 @@ def level_limits(ground: PadGround) -> tuple[LevelLimit, ...]:
     if not spec.drain:
         limits.append(LevelLimit("height above grade", True, ground.edge_high + spec.freeboard))
     limits.append(LevelLimit("cut depth", True, pieces.highest + spec.gravel - spec.max_cut))
+    if spec.lowest is not None:
+        limits.append(LevelLimit("what can be built", True, spec.lowest))
     limits.append(LevelLimit("edge height", False, ground.edge_low + spec.max_height))
     limits.append(LevelLimit("gravel depth", False, pieces.lowest - spec.strip + spec.most_gravel))
     return tuple(limits)
@@ -162,6 +164,8 @@ def least_cost_level(ground: PadGround, lowest: float) -> float:
     native fill and side slopes make the cost no single valley: this is the best of all levels looked at,
     those on both sides of each change of the edge among them, narrowed to the least cost beside it.
     """
+    if ground.spec.cheapest is not None:
+        return ground.spec.cheapest
     top = max(ground.pieces.highest - ground.shift, ground.edge_high, lowest) + CLOSE
     looked = np.linspace(lowest, top, _LOOK)
     levels = np.union1d(looked, _changes(ground, looked))
@@ -172,6 +176,17 @@ def least_cost_level(ground: PadGround, lowest: float) -> float:
         return float(ground.at(np.array([level])).cost[0])
 
     return min(float(levels[best]), _narrowed(cost, low, high), key=cost)
+
+
+def levels_to_ask(ground: PadGround, lowest: float, step: float) -> NDArray[np.float64]:
+    """Levels [m] from ``lowest`` to where the first upper limit binds, or all digging ends where that is
+    higher: even steps, and both sides of each change of the edge."""
+    top = max(ground.pieces.highest - ground.shift, ground.edge_high, lowest) + CLOSE
+    upper = [limit.level for limit in level_limits(ground) if not limit.least]
+    levels = np.append(np.arange(lowest, top, step), top)
+    every = np.union1d(levels, _changes(ground, levels))
+    asked: NDArray[np.float64] = every[every <= max(min(upper), lowest) + CLOSE]
+    return asked
 
 
 def _changes(ground: PadGround, levels: NDArray[np.float64]) -> list[float]:

@@ -64,6 +64,9 @@ class PadSpec:
     room, layback
         Working room beside a boxed pad [m], 12 in (6 to 12 in, common practice), and the run per rise of the
         face beyond it [-], where the pad is cut in; None takes that of the soil, 0 stands straight up.
+    lowest, cheapest
+        The lowest level that can be built and the cheapest with what it takes [m], where these are known; the
+        rules take them.
     timber_edge, timber, stakes_apart
         Whether timbers hold the edge at any height; height and width of one timber [m], 5 1/2 in (actual 6 x
         6); stakes of one board apart [m], 4 ft (common practice), three quarters of it at two boards.
@@ -98,6 +101,8 @@ class PadSpec:
     timber_edge: bool = False
     timber: float = 0.1397
     stakes_apart: float = 1.2192
+    lowest: float | None = None
+    cheapest: float | None = None
 
     @classmethod
     def usual(cls, *, us: bool) -> PadSpec:

@@ -7,15 +7,18 @@ The law that every pier obeys, checked at the end:
 T is the common top. Once a hole is dug its bottom is what was read, less what is still dug deeper; so the
 bottom that follows from the top has to be the one that was read. The bed may be as thick as the job allows
 and the shims as high as is allowed. A stack that still fits stays. The others are chosen together from all
-that fit, one best stack for each height (``stacks.py``), so that what has to be bought, the gravel and the
-digging cost least: blocks that are on hand and not laid elsewhere are free. Where a pier fits nothing, the
-top moves to the nearest level that suits all holes as they are (``best_top.py``).
+that fit, one best stack for each height (``stacks.py``), so that what has to be bought costs least, since it
+takes another trip, and then gravel and digging: blocks that are on hand and not laid elsewhere are free.
+Where a pier fits nothing, the top moves to the nearest level that suits all holes as they are
+(``best_top.py``).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import add
+from typing import cast
 
 import numpy as np
 
@@ -223,6 +226,7 @@ def _problem(piers: Piers, read: Mapping[str, AsRead]) -> TopProblem:
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=0.0,
+        step=1.0 / NANOMETRES,  # what is dug already is trimmed by as much as it takes
         gravel=piers.prices.gravel,
         digging=piers.prices.digging,
         lowest_top=piers.building.highest + spec.clearance,
@@ -290,8 +294,9 @@ def _nearest(problem: TopProblem, planned: int) -> int | None:
     return int(tops[np.flatnonzero(away == away.min())[0]])
 
 
-Key = tuple[int, int, int, int]
-"""Money in millionths, stacks changed, pieces laid, gravel moved: what is kept least, in this order."""
+Key = tuple[int, int, int, int, int]
+"""Money for what is bought, and for gravel and digging, in millionths, stacks changed, pieces laid, gravel
+moved: what is kept least, in this order."""
 
 
 def _together(
@@ -305,7 +310,7 @@ def _together(
     units = piers.spec.on_hand
     price = [round(unit.price * MONEY_STEPS) for unit in units]
     stock = [on_hand.get(unit.name, 0) for unit in units]
-    states: dict[tuple[int, ...], tuple[Key, tuple[Way, ...]]] = {(0,) * len(units): ((0, 0, 0, 0), ())}
+    states: dict[tuple[int, ...], tuple[Key, tuple[Way, ...]]] = {(0,) * len(units): ((0, 0, 0, 0, 0), ())}
     proved = True
     # piers without a choice first: they only use up what is on hand
     names = sorted(ways, key=lambda name: len(ways[name]))
@@ -319,9 +324,9 @@ def _together(
                 need = [count * pieces for count, pieces in zip(way.courses, each, strict=True)]
                 now = tuple(min(u + n, s) for u, n, s in zip(used, need, stock, strict=True))
                 bought = [max(0, u + n - s) for u, n, s in zip(used, need, stock, strict=True)]
-                money = way.cost + sum(b * p for b, p in zip(bought, price, strict=True))
-                step = (money, int(way.courses != own), sum(need), abs(way.moved) + way.shim)
-                total = key[0] + step[0], key[1] + step[1], key[2] + step[2], key[3] + step[3]
+                money = sum(b * p for b, p in zip(bought, price, strict=True))
+                step = (money, way.cost, int(way.courses != own), sum(need), abs(way.moved) + way.shim)
+                total = cast("Key", tuple(map(add, key, step)))
                 if now not in after or total < after[now][0]:
                     after[now] = total, (*line, way)
         if len(after) > MOST_STATES:

@@ -1,24 +1,28 @@
 """The one best top for all piers, and hole and stack of each: searched so that the answer is proved.
 
 For one pier and one kind of hole write B for the highest bottom allowed (lowest ground in the hole less the
-least dig), h for the height of a stack and g = T - h - B for what is left between the two. With g at or above
-the least bed, the bed fills g and the hole stays at B. With g below it, the hole goes deeper by
-(least bed - g) and the bed is the least one. Any other split only adds digging and gravel, so each hole and
-stack costs a function of T with one kink, on one closed interval:
+least dig), h for the height of a stack and g = T - h - B for what is left between the two. Holes end at B
+or a whole number k of steps below it, as a builder digs them. With g at or above the least bed, the bed
+fills g and the hole stays at B. With g below it, the hole goes deeper by the fewest steps that leave the
+least bed, and the bed fills the rest. Any more steps only add digging and gravel. A stack in a hole k steps
+deeper does what one lower by k steps would do in the hole at B; so each hole, depth and stack costs a
+rising line in T,
 
-    cost(T) = stack + digging down to B
-            + gravel x area x max(g, least bed) + digging x area x max(0, least bed - g)
+    cost(T) = stack + digging down to B and k steps + gravel x area x bed,   bed = g + k steps,
 
-Fix one hole and stack for each pier: the total is convex and piecewise linear in T, so it is least at a kink
-or at an end of an interval. The best plan of all is the best of these, whatever its holes and stacks are.
-Therefore the finite set of all kinks and ends, over all piers, holes and stacks, holds a best top; each is
-evaluated with the cheapest hole and stack of every pier. Levels are whole nanometres, so that "fits" is
-exact; costs are equal where they differ by less than 1e-13 of the largest a pier may have.
-``docs/piers.md`` has the argument in full.
+on one closed interval, from where the bed is the least one to where it is the greatest.
+
+Fix hole, depth and stack of each pier: the total rises with T, so it is least where the last of the
+intervals begins, or at the lowest top allowed. The best plan of all is the best of these, whatever its
+holes, depths and stacks are. Therefore the finite set of all beginnings, over all piers, holes, depths and
+stacks, holds a best top; each is evaluated with the cheapest of every pier. Levels are whole
+nanometres, so that "fits" is exact; costs are equal where they differ by less than 1e-13 of the largest a
+pier may have. ``docs/piers.md`` has the argument in full.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -41,21 +45,20 @@ class _Kind(NamedTuple):
     """One kind of hole, ready for the least cost of every pier under any top; x = top less bottom [nm].
 
     ``bottoms`` (n,) [nm] and whether a pier is ``able`` to have the hole (n,). ``events`` (e,) [nm]: the x at
-    which a stack begins or ceases to fit, or meets its kink. Between two events the same stacks are best, so
-    there are cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``spare`` and
-    ``deep``: cost at x = 0 of the best stack with a bed to spare and with a deeper hole, infinite where none
-    fits; it rises by ``rise`` or falls by ``fall`` per nm. ``pieces``: blocks in either, (2, 2 e + 1).
+    which a stack at some depth begins or ceases to fit. Between two events the same is best, so there are
+    cells: before event 0, at it, between 0 and 1, at 1 and so on, (2 e + 1,) each. ``cost``: that of the best
+    at x = 0, infinite where none fits; it rises by ``rise`` per nm. ``pieces``: the blocks in it, (2 e + 1,).
+    ``starts`` are those of the events at which one begins to fit, with the least bed under it.
     ``dug`` (n,) is the cost of digging down to the bottoms, ``most`` what one pier can cost at the most.
     """
 
     bottoms: Ints
     able: Bools
     events: Ints
-    spare: Floats
-    deep: Floats
+    starts: Ints
+    cost: Floats
     pieces: Ints
     rise: float
-    fall: float
     dug: Floats
     most: float
 
@@ -67,7 +70,7 @@ def _kinds(problem: TopProblem, goal: Goal) -> list[_Kind]:
 
 
 def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
-    table, (least, most, deeper) = hole.table, _limits(problem)
+    table, (least, most, deeper, step) = hole.table, _limits(problem)
     able = np.isfinite(hole.bottoms)
     volume = np.where(able, hole.dug, 0.0)
     stack, dug, rise, fall = np.zeros(len(table.heights)), np.zeros(len(able)), 0.0, 0.0
@@ -78,53 +81,55 @@ def _kind(problem: TopProblem, hole: Hole, goal: Goal) -> _Kind:
         stack = table.pieces.astype(np.float64)
     elif goal == "least digging":
         dug, fall = volume, hole.area / NANOMETRES
-    spare = stack - rise * table.heights
-    deep = stack + rise * least + fall * (table.heights + least)
-    costs = np.array([spare, deep])
+    extra = np.arange(0, deeper + 1, step)
+    lowered = np.subtract.outer(table.heights, extra).ravel()  # of a stack in a hole so much deeper
+    costs = np.add.outer(stack, fall * extra).ravel() - rise * lowered
     highest = float(np.abs(costs).max() + dug.max() + (rise + fall) * (table.heights[-1] + most + deeper))
     # equal costs rank by blocks, so they are told apart in steps, not by what floats round away
     steps = np.rint(costs / (_SAME * highest or 1.0))
-    laid = table.pieces * (goal != "lowest floor")  # the lowest top wins whatever is laid
-    ranks = np.array([np.lexsort((laid, step)).argsort() for step in steps])
-    _, best = _best_in_cells(table.heights, ranks, least, most, deeper)
+    # the lowest top wins whatever is laid
+    laid = np.repeat(table.pieces * (goal != "lowest floor"), len(extra))
+    order = np.lexsort((laid, steps, lowered))  # of those that are equally low the first is enough
+    order = order[np.concatenate([[True], np.diff(lowered[order]) > 0])]
+    lowered, costs, steps, laid = lowered[order], costs[order], steps[order], laid[order]
+    rank = np.lexsort((laid, steps)).argsort()
+    _, best = _best_in_cells(lowered, rank, least, most)
     rows = np.unique(best[best >= 0])  # those best nowhere change no least cost, they only add events
-    events, best = _best_in_cells(table.heights[rows], ranks[:, rows], least, most, deeper)
-    spare, deep = np.where(best >= 0, np.take_along_axis(costs[:, rows], best, axis=1), np.inf)
-    pieces = laid[rows[best]]
-    return _Kind(_bottoms(hole), able, events, spare, deep, pieces, rise, fall, dug, highest)
+    events, best = _best_in_cells(lowered[rows], rank[rows], least, most)
+    cost = np.where(best >= 0, costs[rows][best], np.inf)
+    starts = np.unique(lowered[rows]) + least
+    return _Kind(_bottoms(hole.bottoms), able, events, starts, cost, laid[rows][best], rise, dug, highest)
 
 
-def _limits(problem: TopProblem) -> tuple[int, int, int]:
-    """Least and greatest bed, and how much deeper a hole may go [nm]."""
-    least, most, deeper = (nanometres(m) for m in (problem.bed_least, problem.bed_most, problem.deeper))
-    if most < least or least < 0 or deeper < 0:
+def _limits(problem: TopProblem) -> tuple[int, int, int, int]:
+    """Least and greatest bed, how much deeper a hole may go, and in which steps [nm]."""
+    lengths = (problem.bed_least, problem.bed_most, problem.deeper, problem.step)
+    least, most, deeper, step = (nanometres(m) for m in lengths)
+    if most < least or least < 0 or deeper < 0 or step < 1:
         raise CheckError("bed and depth limits are out of order")
-    return least, most, deeper
+    return least, most, deeper, step
 
 
-def _bottoms(hole: Hole) -> Ints:
+def _bottoms(bottoms: Floats) -> Ints:
     """Round the highest bottoms down to nanometres (n,), 0 where there is none.
 
     A hole may be one nanometre too deep, never too shallow. A bottom that lacks only the last bits of a float
     is the nanometre above, so that a shift of the datum does not break a tie.
     """
-    return np.floor(np.nan_to_num(hole.bottoms) * NANOMETRES + _BITS).astype(np.int64)
+    return np.floor(np.nan_to_num(bottoms) * NANOMETRES + _BITS).astype(np.int64)
 
 
-def _best_in_cells(heights: Ints, ranks: Ints, least: int, most: int, deeper: int) -> tuple[Ints, Ints]:
-    """Give the events, and for each cell the row that ranks first with a bed to spare and with a deeper hole.
+def _best_in_cells(heights: Ints, rank: Ints, least: int, most: int) -> tuple[Ints, Ints]:
+    """Give the events, and for each cell the row that ranks first, (2 e + 1,), -1 where none fits.
 
-    ``heights`` (m,) [nm] rise, so the stacks that fit are neighbours; ``ranks`` (2, m). Rows are
-    (2, 2 e + 1), -1 where no stack fits.
+    ``heights`` (m,) [nm] rise, so the rows that fit are neighbours; ``rank`` (m,).
     """
-    events = np.unique(np.concatenate([heights + least - deeper, heights + least, heights + most]))
+    events = np.unique(np.concatenate([heights + least, heights + most]))
     x = np.empty(2 * len(events) + 1, np.int64)
     x[0], x[1::2], x[2::2] = events[0] - 1, events, events + 1
     first = np.searchsorted(heights, x - most, "left")
-    middle = np.searchsorted(heights, x - least, "right")
-    last = np.searchsorted(heights, x - least + deeper, "right")
-    spare, deep = _first_between(ranks[0], first, middle), _first_between(ranks[1], middle, last)
-    return events, np.array([spare, deep])
+    last = np.searchsorted(heights, x - least, "right")
+    return events, _first_between(rank, first, last)
 
 
 def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
@@ -144,11 +149,11 @@ def _first_between(rank: Ints, first: Ints, last: Ints) -> Ints:
     return found
 
 
-def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
+def _candidates(problem: TopProblem, kinds: Sequence[_Kind], *, ends: bool = False) -> Ints:
     """Give every top [nm] at which the total can be least and that all limits allow, lowest first.
 
-    The total is least where the best stack of some pier has its kink or an end; a stack that is not the best
-    of its pier there is no reason to look.
+    The total is least where the best stack of some pier begins to fit; a stack that is not the best of its
+    pier there is no reason to look. With ``ends`` those are looked at too where it ceases to fit.
     """
     far = np.iinfo(np.int64).max
     lows = [np.where(kind.able, kind.bottoms + kind.events[0], far) for kind in kinds]
@@ -161,14 +166,14 @@ def _candidates(problem: TopProblem, kinds: Sequence[_Kind]) -> Ints:
     if low > high:
         return np.empty(0, np.int64)
     found = [np.array([low, high], np.int64)]
-    found += [_own_tops(kinds, pier, low, high) for pier in range(len(kinds[0].able))]
+    found += [_own_tops(kinds, pier, low, high, ends=ends) for pier in range(len(kinds[0].able))]
     return np.unique(np.concatenate(found))
 
 
-def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int) -> Ints:
-    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier has its kink or an end."""
+def _own_tops(kinds: Sequence[_Kind], pier: int, low: int, high: int, *, ends: bool) -> Ints:
+    """Give the tops from ``low`` to ``high`` [nm] where a best stack of one pier begins to fit, or ends."""
     own = [_for_pier(kind, pier) for kind in kinds if kind.able[pier]]
-    tops = [kind.bottoms[0] + kind.events for kind in own]
+    tops = [kind.bottoms[0] + (kind.events if ends else kind.starts) for kind in own]
     tops = [each[(each >= low) & (each <= high)] for each in tops]
     least, _ = _least_of_piers(np.concatenate(tops), own)
     same = _SAME * max(kind.most for kind in own)
@@ -210,13 +215,11 @@ def _least_of_piers(tops: Ints, kinds: Sequence[_Kind]) -> tuple[Floats, Ints]:
         x = tops[:, None] - kind.bottoms[own]
         place = np.searchsorted(kind.events, x, "left")
         cell = 2 * place + (kind.events.take(place, mode="clip") == x)
-        ways = kind.spare.take(cell) + kind.rise * x, kind.deep.take(cell) - kind.fall * x
         best, fewest = least[:, own], pieces[:, own]
-        for way, counts in zip(ways, kind.pieces, strict=True):
-            cost, count = way + kind.dug[own], counts.take(cell)
-            better = (cost < best - same) | ((cost < best + same) & (count < fewest))
-            best, fewest = np.where(better, cost, best), np.where(better, count, fewest)
-        least[:, own], pieces[:, own] = best, fewest
+        cost, count = kind.cost.take(cell) + kind.rise * x + kind.dug[own], kind.pieces.take(cell)
+        better = (cost < best - same) | ((cost < best + same) & (count < fewest))
+        least[:, own] = np.where(better, cost, best)
+        pieces[:, own] = np.where(better, count, fewest)
     return least, pieces
 
 
@@ -244,11 +247,11 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
 
 
 def tops_that_fit(problem: TopProblem) -> Ints:
-    """Give the tops [nm], lowest first, at which the tops that suit every pier begin, bend or end."""
+    """Give the tops [nm], lowest first, at which the tops that suit every pier begin or end."""
     kinds = _kinds(problem, "lowest floor")
     if not kinds:
         return np.empty(0, np.int64)
-    tops = _candidates(problem, kinds)
+    tops = _candidates(problem, kinds, ends=True)
     return tops[np.isfinite(_totals(tops, kinds)[0])]
 
 
@@ -268,16 +271,16 @@ class Fitting(NamedTuple):
 
 def stacks_that_fit(problem: TopProblem, top: int, pier: int) -> Fitting:
     """Give every hole and stack that pier number ``pier`` may have under ``top`` [nm]."""
-    least, most, deeper = _limits(problem)
+    least, most, deeper, step = _limits(problem)
     parts = []
     for kind, hole in enumerate(problem.holes):
-        if not np.isfinite(hole.bottoms[pier]):
+        if not math.isfinite(hole.bottoms[pier]):
             continue
-        table, bottom = hole.table, int(_bottoms(hole)[pier])
+        table, bottom = hole.table, int(_bottoms(hole.bottoms[pier]))
         gap = top - bottom - table.heights
-        rows = np.flatnonzero((gap >= least - deeper) & (gap <= most))
-        extra = np.maximum(0, least - gap[rows])
-        beds = gap[rows] + extra
+        extra = np.maximum(0, -((gap - least) // step)) * step  # whole steps, as few as leave the least bed
+        rows = np.flatnonzero((extra <= deeper) & (gap + extra <= most))
+        extra, beds = extra[rows], (gap + extra)[rows]
         digging = hole.dug[pier] + hole.area * (extra / NANOMETRES)
         lengths = problem.gravel * beds + problem.digging * extra
         money = table.price[rows] / MONEY_STEPS + problem.digging * hole.dug[pier]
@@ -324,10 +327,12 @@ def _check(
     heights = np.array(
         [problem.holes[kind].table.heights[row] for kind, row in zip(kinds, rows, strict=True)], np.int64
     )
-    least, most, deeper = _limits(problem)
+    least, most, deeper, step = _limits(problem)
     if not (bottoms + beds + heights == top).all():
         raise CheckError("bottom + bed + stack is not the top of a pier")
     if not ((beds >= least) & (beds <= most)).all():
         raise CheckError("a gravel bed is outside its limits")
     if not ((extra >= 0) & (extra <= deeper)).all():
         raise CheckError("a hole is deeper than allowed")
+    if (extra % step).any():
+        raise CheckError("a hole is not deeper by whole steps")

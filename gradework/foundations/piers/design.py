@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults
+from gradework.foundations.piers.anchors import anchors_of
 from gradework.foundations.piers.best_top import best_top, stacks_that_fit
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
 from gradework.foundations.piers.cover import cover_under
@@ -20,6 +21,7 @@ from gradework.foundations.piers.neighbours import overlapping
 from gradework.foundations.piers.no_top import why_no_top
 from gradework.foundations.piers.plan import (
     Alternative,
+    OneSize,
     Pier,
     PierChoice,
     Piers,
@@ -51,6 +53,8 @@ MOST_ALTERNATIVES = 3
 SAME_LEVEL = 1e-5
 """Bottom, bed and stack must add up to the top within 0.01 mm [m]."""
 
+_NO_MONEY = 1e-9  # less than this is nothing, whatever is made least
+
 
 def design_piers(
     surface: Surface,
@@ -63,8 +67,8 @@ def design_piers(
 ) -> Piers:
     """Plan the piers of a building on the ground: the best top for the goal, proved best.
 
-    ``in_full`` also works out what the other goals would give, the next best stacks, and what would help
-    where no top suits all; without it ``choices`` holds the one.
+    ``in_full`` also works out what the other goals would give, the next best stacks, what one size for all
+    holes takes, and what would help where no top suits all; without it ``choices`` holds the one.
     Raises ``InputError`` where holes leave the survey or overlap, ``CheckError`` when a pier does not add up.
     """
     under = clip(surface, building)
@@ -85,31 +89,89 @@ def design_piers(
     if chosen is None:
         why = why_no_top(yard, spec, prices, show, in_full=in_full)
         return replace(plan, findings=worst_first((why, *check_findings(plan, building, show))))
-    _check_apart(carried, sizes_of(posed[spec.goal], chosen.kinds.tolist()))
     built = {
-        goal: (choice, _build(posed[goal], choice, yard, spec, prices))
+        goal: _Best(posed[goal], choice, _build(posed[goal], choice, yard, spec, prices))
         for goal, choice in found.items()
         if choice is not None
     }
-    piers = built[spec.goal][1]
+    one_size = None
+    for goal in built if spec.one_size else (spec.goal,) * in_full:
+        built[goal], even = _in_one_size(yard, spec, prices, built[goal])
+        one_size = even if goal == spec.goal else one_size
+    best, chosen, piers = built[spec.goal]
+    _check_apart(carried, sizes_of(best, chosen.kinds.tolist()))
     if in_full:
         piers = tuple(
-            replace(pier, alternatives=_alternatives(posed[spec.goal], chosen, i, pier, show))
+            replace(pier, alternatives=_alternatives(best, chosen, i, pier, show))
             for i, pier in enumerate(piers)
         )
     plan = replace(
         plan,
-        ground=tuple(posed[spec.goal].own(int(kind), i) for i, kind in enumerate(chosen.kinds)),
+        ground=tuple(best.own(int(kind), i) for i, kind in enumerate(chosen.kinds)),
         top=chosen.top / NANOMETRES,
         piers=piers,
         cover=cover_under(under, building, chosen.top / NANOMETRES, spec.clearance, us=show.us)
         if spec.cover
         else None,
-        choices=tuple(_summary(choice, every) for choice, every in built.values()),
+        choices=tuple(each.summary for each in built.values()),
+        one_size=one_size,
     )
-    plan = replace(plan, checks=(*checks, *standing_checks(plan, us=show.us)))
+    anchors = anchors_of(spec, carried, building, plan.top or 0.0, under.lowest, plan.widest)
+    held = (*standing_checks(plan, us=show.us), *anchors.checks(us=show.us))
+    plan = replace(plan, anchors=anchors, checks=(*checks, *held))
     told = (*check_findings(plan, building, show), *pier_findings(plan, building, show))
     return replace(plan, findings=worst_first(told))
+
+
+class _Best(NamedTuple):
+    """The best plan for a goal: the problem, its answer, and the piers that follow from it."""
+
+    posed: Posed
+    choice: TopChoice
+    piers: tuple[Pier, ...]
+
+    @property
+    def summary(self) -> PierChoice:
+        """Give what it comes to."""
+        choice, piers = self.choice, self.piers
+        return PierChoice(
+            choice.goal,
+            choice.top / NANOMETRES,
+            sum(pier.pieces for pier in piers),
+            float(sum(pier.cost for pier in piers)),
+            float(sum(pier.dig for pier in piers)),
+            float(sum(pier.bed_volume for pier in piers)),
+            choice.tops_compared,
+        )
+
+    @property
+    def worth(self) -> tuple[float, float]:
+        """Give what its goal makes least, and the money."""
+        own = self.summary
+        least = {"fewest units": own.units, "least digging": own.dig, "lowest floor": own.top}
+        return least.get(own.goal, own.cost), own.cost
+
+
+def _in_one_size(yard: Yard, spec: PierSpec, prices: PierPrices, own: _Best) -> tuple[_Best, OneSize | None]:
+    """Give the plan with holes of one size where that is asked for or costs nothing, else the ``own`` one.
+
+    Each size that some stack asks for is tried for all piers.
+    """
+    sizes = sizes_of(own.posed, range(len(own.posed.kinds)))
+    if len({sizes[kind] for kind in own.choice.kinds.tolist()}) == 1:
+        return own, None
+    found = []
+    for size in dict.fromkeys(sizes):
+        posed = pose(yard, spec, prices, own.choice.goal, size)
+        choice = best_top(posed.problem, own.choice.goal)
+        if choice is not None:
+            found.append((_Best(posed, choice, _build(posed, choice, yard, spec, prices)), size))
+    if not found:
+        return own, OneSize(None, 0.0, taken=False)
+    one, size = min(found, key=lambda pair: pair[0].worth)
+    free = all(a <= b + _NO_MONEY for a, b in zip(one.worth, own.worth, strict=True))
+    told = OneSize(size, one.worth[1] - own.worth[1], spec.one_size or free)
+    return one if told.taken else own, told
 
 
 def _ground(yard: Yard, posed: Posed, spec: PierSpec, show: Display) -> tuple[PierGround, ...]:
@@ -181,18 +243,6 @@ def _pier(
         pieces=int(table.pieces[row]),
         cost=int(table.price[row]) / MONEY_STEPS + prices.gravel * bed_volume + prices.digging * dig,
         alternatives=(),
-    )
-
-
-def _summary(choice: TopChoice, piers: Sequence[Pier]) -> PierChoice:
-    return PierChoice(
-        choice.goal,
-        choice.top / NANOMETRES,
-        sum(pier.pieces for pier in piers),
-        float(sum(pier.cost for pier in piers)),
-        float(sum(pier.dig for pier in piers)),
-        float(sum(pier.bed_volume for pier in piers)),
-        choice.tops_compared,
     )
 
 

@@ -14,9 +14,10 @@ import numpy as np
 
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import cited
+from gradework.foundations.piers.bearing import GRAVITY
 from gradework.foundations.piers.carrying import SHIM, joist_span, place_piers, rounded_down, span_checks
 from gradework.foundations.timber.wood import LEAST, section_of
-from gradework.units.amounts import M_PER_IN, area_load_words, force_words, stress_words
+from gradework.units.amounts import KG_PER_LB, M_PER_IN, area_load_words, force_words, stress_words
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -34,6 +35,8 @@ _CODES = {
     "skid bearing": "pier-skid-bearing",
     "ridge post": "pier-ridge-post",
     "pier load": "pier-bearing",
+    "sliding": "pier-anchors-short",
+    "uplift": "pier-anchors-short",
     "stack height": "pier-stack-too-tall",
 }
 
@@ -89,8 +92,8 @@ def _line(check: Check, plan: Piers, building: Outline, show: Display) -> str:
     if check.check in ("joist span", "skid span", "skid wall"):
         closer, larger = _closer(check, plan, show), _larger(check.check, plan, building, show)
         return closer if larger is None else f"{closer}, or {larger} under [piers.floor]"
-    if check.check == "ridge post":
-        return _under_post(plan, show)
+    if check.check in ("sliding", "uplift", "ridge post"):
+        return (_under_post if check.check == "ridge post" else _stronger)(plan, show)
     if check.check == "joist end":
         return _under_walls(check.limit / check.value, plan, building, show)
     if check.check != "skid end":
@@ -98,6 +101,14 @@ def _line(check: Check, plan: Piers, building: Outline, show: Display) -> str:
     if plan.spec.positions:
         return "positions closer to the walls"
     return f'end_inset = "{_written(plan.carried.layout.end_inset * check.limit / check.value, show)}"'
+
+
+def _stronger(plan: Piers, show: Display) -> str:
+    """Give the working load with which the anchors that have room hold, to the next 50 lb or 10 kg."""
+    assert plan.anchors is not None
+    unit, step, name = (KG_PER_LB, 50, "lb") if show.us else (1.0, 10, "kg")
+    least = plan.anchors.least_working * 1000.0 / GRAVITY / unit
+    return f'anchor = "{step * math.ceil(least / step - 1e-9)} {name}"'
 
 
 def _under_walls(part: float, plan: Piers, building: Outline, show: Display) -> str:

@@ -15,6 +15,7 @@ from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError, Finding, finding
 from gradework.foundations.checks.check import Check, cited, worst_of
 from gradework.foundations.checks.limits import JOISTS, SIDING, SKIDS
+from gradework.foundations.piers.anchors import wind_words
 from gradework.foundations.piers.bearing import (
     BEARING_SOURCE,
     BLOCK_CAPACITY,
@@ -30,7 +31,7 @@ from gradework.foundations.piers.spec import (
     SINGLE_STACK_LIMIT,
 )
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS, course_plan
-from gradework.units.amounts import KG_PER_LB
+from gradework.units.amounts import KG_PER_LB, force_words
 
 if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Pier, Piers
@@ -39,6 +40,9 @@ if TYPE_CHECKING:
 
 LIFT_LIMIT = 51.0 * KG_PER_LB
 """Most one person should lift in the best case [kg] (NIOSH lifting equation, OSHA poultry eTool; seen)."""
+
+SMALL_AUGERS = {True: "300 to 1,000 lb", False: "140 to 450 kg"}
+"""What small shed augers hold in fair soil (memory), in US and metric jobs."""
 
 _WORST_FIRST = ("stop", "warning", "note")
 _PART_CLEARANCES = (
@@ -116,9 +120,24 @@ def pier_findings(plan: Piers, building: Outline, show: Display) -> tuple[Findin
         *_clearances(plan, show),
         *_frost(plan, building, show),
         *_weights(plan, show),
+        *_too_few(plan),
         *_cover(plan, show),
-        finding("pier-uplift", "note", _named(plan.piers)),
+        *_anchored(plan, show),
     )
+
+
+def _anchored(plan: Piers, show: Display) -> Iterator[Finding]:
+    anchors = plan.anchors
+    if anchors is not None:
+        yield finding(
+            "pier-uplift",
+            "note",
+            _named(plan.piers),
+            count=anchors.count,
+            load=force_words(anchors.working, us=show.us),
+            wind=wind_words(anchors.wind, us=show.us),
+            weak=SMALL_AUGERS[show.us],
+        )
 
 
 def _named(piers: Sequence[Pier]) -> str:
@@ -200,6 +219,17 @@ def _cover(plan: Piers, show: Display) -> Iterator[Finding]:
             depth=show.depth(cover.depth),
             clearance=show.depth(least),
         )
+
+
+def _too_few(plan: Piers) -> Iterator[Finding]:
+    counts = plan.units_by_kind()
+    for unit in plan.spec.on_hand:
+        laid, came = counts.get(unit.name, 0), unit.delivered
+        if came is not None and laid > came:
+            yield finding(
+                "measured-too-few", "warning", unit.name, float(came), float(laid),
+                name=unit.name, came=came, laid=laid, more=laid - came,
+            )  # fmt: skip
 
 
 def _weights(plan: Piers, show: Display) -> Iterator[Finding]:

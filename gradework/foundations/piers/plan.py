@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.errors import visible
 from gradework.foundations.piers.cover import Cover, beside
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
     from gradework.foundations.checks.check import Check
+    from gradework.foundations.piers.anchors import Anchors
     from gradework.foundations.piers.carrying import Carried
     from gradework.foundations.piers.holes import PierGround
     from gradework.foundations.piers.spec import PierPrices, PierSpec
@@ -182,6 +183,11 @@ class Pier:
     cost: float
     alternatives: tuple[Alternative, ...]
 
+    @property
+    def depth(self) -> float:
+        """Give how deep its hole is [m] where the ground in it is lowest."""
+        return self.ground_low - self.bottom
+
     def courses(self, units: Sequence[BlockUnit]) -> tuple[int, ...]:
         """Count the courses of each of ``units`` in its stack."""
         laid = {part.unit.name: part.count for part in self.stack}
@@ -214,6 +220,18 @@ class Pier:
         )
 
 
+class OneSize(NamedTuple):
+    """What holes of one ``size`` (along, across) [m] for all piers would take, where the best have several.
+
+    ``more`` is the money beyond that for the best; ``size`` is None where no size suits all piers. ``taken``:
+    they are planned so.
+    """
+
+    size: tuple[float, float] | None
+    more: float
+    taken: bool
+
+
 @dataclass(frozen=True, slots=True)
 class PierChoice:
     """What one goal gives for all piers: top [m], units, money, digging in place, beds compacted [m³]."""
@@ -232,7 +250,9 @@ class Piers:
     """All piers of a building. Without a plan ``top`` is None, ``piers`` is empty and a finding says why.
 
     ``carried`` tells where they stand and what comes down on each; ``checks`` hold wood, blocks and ground
-    against their limits; ``cover`` lies under the floor where one is asked for.
+    against their limits; ``cover`` lies under the floor where one is asked for;
+    ``anchors`` hold the building against wind. ``one_size`` tells of one size for all holes, None where they
+    have one anyway.
     """
 
     spec: PierSpec
@@ -247,6 +267,8 @@ class Piers:
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
     cover: Cover | None = None
+    anchors: Anchors | None = None
+    one_size: OneSize | None = None
 
     def __repr__(self) -> str:
         if self.top is None:
@@ -260,8 +282,9 @@ class Piers:
 
     @property
     def cost_total(self) -> float:
-        """Give the money for units, beds, digging and the cover under the floor."""
-        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost
+        """Give the money for units, beds, digging, the cover under the floor and the anchors."""
+        anchors = 0 if self.anchors is None else self.anchors.count
+        return float(sum(pier.cost for pier in self.piers)) + self.cover_cost + anchors * self.prices.anchor
 
     @property
     def dug(self) -> float:
@@ -277,6 +300,11 @@ class Piers:
     def left(self) -> float:
         """Give the soil left over [m³ in place]: what beds and stacks take up, and stripped sod."""
         return self.dug - self.back
+
+    @property
+    def widest(self) -> float:
+        """Give how far the widest hole reaches across the beams [m]."""
+        return max(pier.hole_size[1] for pier in self.piers)
 
     @property
     def cover_cost(self) -> float:

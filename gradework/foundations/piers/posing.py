@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
 
 
+_SAME_SIZE = 1e-9  # [m] what floats round away of the side of a hole
+
+
 class Posed(NamedTuple):
     """A problem and, for each of its holes, the ground in it at every pier."""
 
@@ -88,15 +91,20 @@ def tables_for(spec: PierSpec, goal: Goal) -> tuple[StackTable, ...]:
     )
 
 
-def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
-    """Pose the problem of a goal; no holes where no pier may have any."""
+def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal, every: Size | None = None) -> Posed:
+    """Pose the problem of a goal; no holes where no pier may have any.
 
-    local, kept = yard.carried.local, _kept(yard, spec)
+    ``every`` hole is of one size (along, across) [m] where that is given, else of that of its own stack.
+    """
+
+    local, kept = yard.carried.local, _kept(yard, spec) if every is None else {}
 
     def dug(table: StackTable) -> Dug:
-        size = spec.hole_of(table.plan)
+        own = spec.hole_of(table.plan)
+        size = every or own
         kind, bottoms, volumes = yard.holes(size, spec.hole_depth)
-        room = with_room(local, size, kept)
+        wide = own[0] <= size[0] + _SAME_SIZE and own[1] <= size[1] + _SAME_SIZE
+        room = with_room(local, size, kept) & wide
         return Dug(kind, np.where(room, bottoms, np.nan), np.where(room, volumes, np.nan))
 
     ways = holes_allowed(tables_for(spec, goal), dug, yard.demand, spec.loads.bearing)
@@ -105,6 +113,7 @@ def pose(yard: Yard, spec: PierSpec, prices: PierPrices, goal: Goal) -> Posed:
         bed_least=spec.bed_least,
         bed_most=spec.bed_most,
         deeper=spec.deeper,
+        step=spec.hole_step,
         gravel=prices.gravel,
         digging=prices.digging,
         lowest_top=yard.under.highest + spec.clearance if spec.top is None else spec.top,

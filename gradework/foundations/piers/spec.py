@@ -43,6 +43,11 @@ def note_beyond(faults: Faults, code: str, bounds: Iterable[tuple[float, str, fl
             )
 
 
+def _even(length: float, step: float) -> float:
+    """Give the next whole multiple of a step that is not below a length [m]."""
+    return math.ceil(length / step - 1e-6) * step
+
+
 SINGLE_STACK_LIMIT = 36.0 * M_PER_IN
 """A single stack stays below this [m] (24 CFR 3285.306(a), in the text of Maine Rule 890 D-VI; seen)."""
 
@@ -145,7 +150,7 @@ class FrostRule:
 class PierPrices:
     """Money for 1 m³ of compacted gravel in the bed, and for digging 1 m³ in place and getting rid of it.
 
-    ``stone`` is 1 m³ of clean stone on the ground, ``fabric`` 1 m² under it.
+    ``stone`` is 1 m³ of clean stone on the ground, ``fabric`` 1 m² under it, ``anchor`` one with its strap.
 
     The defaults are invented (January 2026) and say so wherever they are shown.
     """
@@ -155,6 +160,7 @@ class PierPrices:
     invented: bool = True
     stone: float = 68.0
     fabric: float = 1.2
+    anchor: float = 28.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +184,11 @@ class PierSpec:
     least_dig, deeper
         Bottom of a hole below its lowest ground [m] (the frost depth where ``frost`` says to dig to it and
         that is more), and how far below that a hole may go by choice [m].
+    one_size
+        Holes of one size for all piers, even where that costs more.
+    hole_step
+        The depth of a hole below its lowest ground is a whole multiple of this [m], its sides are of twice
+        as much.
     bed_least, bed_most
         Thickness of the gravel bed [m].
     tallest
@@ -190,6 +201,9 @@ class PierSpec:
         ``along`` of the layout), how deep frost goes [m].
     cover
         Fabric and clean stone on the ground under the floor.
+    wind, anchor
+        Design speed of the wind [m/s] and working load of one ground anchor with its strap [kN], each None
+        where it is not known. Small shed augers hold 300 to 1 000 lb (memory).
 
     Raises
     ------
@@ -212,6 +226,8 @@ class PierSpec:
     margin: float = 4.0 * M_PER_IN
     least_dig: float = 6.0 * M_PER_IN
     deeper: float = 6.0 * M_PER_IN
+    one_size: bool = False
+    hole_step: float = 0.5 * M_PER_IN
     bed_least: float = 4.0 * M_PER_IN
     bed_most: float = 6.0 * M_PER_IN
     tallest: float | None = None
@@ -223,6 +239,8 @@ class PierSpec:
     ridge: Along = "longer side"
     frost: FrostRule = field(default_factory=FrostRule)
     cover: bool = True
+    wind: float | None = None
+    anchor: float | None = None
 
     def __post_init__(self) -> None:
         faults = Faults()
@@ -230,6 +248,7 @@ class PierSpec:
             (self.margin, "margin", 0.0, 2.0),
             (self.least_dig, "least_dig", 0.0, 3.0),
             (self.deeper, "deeper", 0.0, 3.0),
+            (self.hole_step, "hole_step", 0.001, 0.1),
             (self.bed_least, "bed_least", 0.0, 2.0),
             (self.bed_most, "bed_most", min(self.bed_least, 2.0), 2.0),
             (self.stack_limit, "tallest", 0.01, 5.0),
@@ -292,7 +311,8 @@ class PierSpec:
     @property
     def hole_depth(self) -> float:
         """Give how far every hole goes below its lowest ground at the least [m]."""
-        return max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        least = max(self.least_dig, self.frost.asked) if self.frost.dig else self.least_dig
+        return _even(least, self.hole_step)
 
     @property
     def hole_size(self) -> tuple[float, float]:
@@ -302,4 +322,5 @@ class PierSpec:
 
     def hole_of(self, plan: tuple[float, float]) -> tuple[float, float]:
         """Give the plan of the hole for a stack of ``plan`` (along, across) [m]: the margin is all round."""
-        return plan[0] + 2.0 * self.margin, plan[1] + 2.0 * self.margin
+        step = 2.0 * self.hole_step
+        return _even(plan[0] + 2.0 * self.margin, step), _even(plan[1] + 2.0 * self.margin, step)

@@ -35,14 +35,16 @@ class TopProblem:
     """Everything the choice of a top depends on.
 
     Each pier takes one of the ``holes``. ``bed_least``, ``bed_most`` [m] enclose the gravel bed; ``deeper``
-    [m] is how much deeper a hole may be dug by choice. ``lowest_top``, ``highest_top`` [m] or None limit the
-    common top. ``gravel`` and ``digging`` are the price of 1 m³ in place (compacted bed; ground).
+    [m] is how much deeper a hole may be dug by choice, in whole steps of ``step`` [m]. ``lowest_top``,
+    ``highest_top`` [m] or None limit the common top. ``gravel`` and ``digging`` are the price of 1 m³ in
+    place (compacted bed; ground).
     """
 
     holes: tuple[Hole, ...]
     bed_least: float
     bed_most: float
     deeper: float
+    step: float
     gravel: float
     digging: float
     lowest_top: float | None = None
@@ -54,9 +56,9 @@ class TopChoice:
     """A top and the stack of each pier; levels in nanometres, exact: bottom + bed + stack = top.
 
     ``kinds`` (n,) are the holes chosen, ``rows`` (n,) rows of their stack tables; ``bottoms``, ``beds``,
-    ``extra`` (n,) [nm], ``extra`` being the digging beyond the least. ``tops_compared`` counts the candidate
-    tops that suit all piers and were compared: those where a stack that is best somewhere begins, bends or
-    ends. For the lowest floor the search ends with the first lot that holds one.
+    ``extra`` (n,) [nm], ``extra`` being the digging beyond the least. ``tops_compared`` counts the
+    candidate tops that suit all piers and were compared: those where a stack that is best somewhere
+    begins to fit. For the lowest floor the search ends with the first lot that holds one.
     """
 
     goal: Goal

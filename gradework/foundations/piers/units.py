@@ -21,6 +21,9 @@ MORTAR_JOINT = 0.375 * M_PER_IN
 CONCRETE_DENSITY = 130.0 * KG_PER_LB / M3_PER_FT3
 """Normal-weight block concrete [kg/m³]: the middle of 125 to 135 lb/ft³ (ASTM C90: normal is 125 and up)."""
 
+MEASURED = "measured on delivery"
+"""The source of a block whose height was measured."""
+
 HOLLOW_SOLID_PART = 0.515
 """Concrete in a two-core hollow block [-]: the middle of 50 to 53 %, common practice, no source."""
 
@@ -39,6 +42,7 @@ class BlockUnit:
     [kg]; ``price`` each, in the user's money. ``hollow`` units have open cells: a stack that holds one must
     end in a unit that ``may_cap``. ``may_carry`` False keeps a unit for the top, one in each stack. A unit
     ``only_base`` lies at the bottom of the stack, one in each. ``most`` limits its courses in one stack.
+    ``delivered`` is how many there are, None where they were not counted.
     Raises ``InputError`` with every impossible figure.
     """
 
@@ -53,6 +57,7 @@ class BlockUnit:
     may_cap: bool = True
     only_base: bool = False
     most: int | None = None
+    delivered: int | None = None
     source: str = "given by the user"
     status: Status = "judgement"
 

@@ -10,15 +10,16 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Literal, NamedTuple
 
-from gradework.units.amounts import KG_PER_LB, KPA_PER_PSF, M3_PER_YD3, M_PER_FT, M_PER_IN
+from gradework.units.amounts import KG_PER_LB, KPA_PER_PSF, M3_PER_YD3, M_PER_FT, M_PER_IN, MPS_PER_MPH
 
-Kind = Literal["length", "mass", "volume", "pressure", "number"]
+Kind = Literal["length", "mass", "volume", "pressure", "speed", "number"]
 
 _METRIC: Mapping[Kind, tuple[tuple[str, float], ...]] = {
     "length": (("mm", 0.001), ("m", 1.0)),
     "mass": (("kg", 1.0),),
     "volume": (("m³", 1.0),),
     "pressure": (("kPa", 1.0),),
+    "speed": (("m/s", 1.0),),
     "number": (("", 1.0),),
 }
 _US: Mapping[Kind, tuple[tuple[str, float], ...]] = {
@@ -26,6 +27,7 @@ _US: Mapping[Kind, tuple[tuple[str, float], ...]] = {
     "mass": (("lb", KG_PER_LB),),
     "volume": (("yd³", M3_PER_YD3),),
     "pressure": (("psf", KPA_PER_PSF),),
+    "speed": (("mph", MPS_PER_MPH),),
     "number": (("", 1.0),),
 }
 """The units in which a bound is told, small to large, each with its size in SI."""
@@ -107,6 +109,8 @@ LOADED = Bound(0.001, 100.0, "volume")
 LOAD = Bound(0.0, 100.0, "pressure")
 BEARING = Bound(0.0, 10e3, "pressure")
 STRESS = Bound(10.0, 30e6, "pressure")
+WIND = Bound(10.0, 120.0, "speed")
+ANCHOR = Bound(10.0, 20e3, "mass")
 
 LEAST_FLOOR = 0.3
 """Floor of a building [m²], the least: bare sides that make less were meant in another unit."""
@@ -160,5 +164,7 @@ BOUNDS: Mapping[str, Bound] = {
     "loads": LOAD,
     "bearing": BEARING,
     "strengths of wood": STRESS,
+    "wind": WIND,
+    "anchors": ANCHOR,
 }
 """Every bound by the words of the page. Money is in the user's own, for the unit he wrote."""

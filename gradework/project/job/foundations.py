@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from gradework.errors import Fault, InputError, fault
+from gradework.foundations.piers.bearing import GRAVITY
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import FloorBuildUp, FrostRule, PierLoads, PierSpec
 from gradework.foundations.piers.top_problem import GOALS
@@ -26,6 +27,7 @@ from gradework.foundations.timber.wood import (
     sized,
 )
 from gradework.project.job.bounds import (
+    ANCHOR,
     BEARING,
     BLOCK,
     CLEARANCE,
@@ -38,6 +40,7 @@ from gradework.project.job.bounds import (
     WEIGHT,
     Bound,
 )
+from gradework.project.job.delivered import MeasuredTable, as_delivered
 from gradework.project.job.market import Money, Waste
 from gradework.project.job.values import (
     Eave,
@@ -62,6 +65,7 @@ from gradework.project.job.values import (
     small,
     thick,
     weighing,
+    whole,
     within,
 )
 from gradework.units.amounts import parse_pressure
@@ -77,6 +81,7 @@ PIERS_METRIC_DEFAULTS: Mapping[str, float] = {
     "margin": 0.1,
     "least_dig": 0.15,
     "deeper": 0.15,
+    "hole_step": 0.005,
     "bed_least": 0.1,
     "bed_most": 0.15,
     "clearance": 0.05,
@@ -86,13 +91,6 @@ for the same reasons and with the same sources. True sizes of boards and publish
 
 DIRECTIONS = ("longer side", "first side", "second side")
 ROOFS = ("rafters", "ridge beam")
-
-
-def _count(value: object) -> int:
-    if isinstance(value, bool) or not isinstance(value, int):
-        refuse("job-value", variant="whole", value=shown(value))
-    within(value, COUNT, value)
-    return value
 
 
 def _pressure(value: object, bound: Bound) -> float:
@@ -113,7 +111,7 @@ def _any_pier(value: object) -> object:
     return value
 
 
-Count = Annotated[int, PlainValidator(_count)]
+Count = Annotated[int, whole(COUNT)]
 Load = Annotated[float, PlainValidator(lambda value: _pressure(value, LOAD))]
 BlockSize = Annotated[float, thick(BLOCK)]
 Spacing = Annotated[float, thick(SPACING)]
@@ -243,6 +241,7 @@ class PiersTable(Table):
     margin: LayerOrNone | None = None
     least_dig: HeightOrNone | None = None
     deeper: HeightOrNone | None = None
+    one_size: Flag | None = None
     bed_least: LayerOrNone | None = None
     bed_most: LayerOrNone | None = None
     tallest: Height | None = None
@@ -254,8 +253,10 @@ class PiersTable(Table):
     material: GravelName | None = None
     block_sizes: Annotated[str, one_of(*UNITS_ON_HAND)] | None = None
     units: Annotated[tuple[UnitTable, ...], at_most(MOST_KINDS, "kinds of block")] | None = None
+    measured: Annotated[tuple[MeasuredTable, ...], at_most(MOST_KINDS, "kinds of block")] = ()
     base_pads: Flag = True
     cover: Flag | None = None
+    anchor: Annotated[float, weighing(ANCHOR)] | None = None
     floor: FloorTable = FloorTable()
     loads: LoadsTable = LoadsTable()
 
@@ -268,9 +269,15 @@ class PiersTable(Table):
         if self.bed_most is None and self.bed_least is not None:
             # a thicker least bed lifts the default most
             named["bed_most"] = max(named.get("bed_most", PierSpec().bed_most), self.bed_least)
+        if self.anchor is not None:  # the load of an anchor is written as a weight
+            named["anchor"] = self.anchor * GRAVITY / 1000.0
+        blocks, pads = self._units(us=us), BASE_PADS[self._country(us=us)] if self.base_pads else ()
+        listed = {unit.name for unit in blocks}
+        on_hand = (*blocks, *(pad for pad in pads if pad.name not in listed))
+        on_hand = as_delivered(on_hand, self.measured, us=us)
         named |= {
-            "units": self._units(us=us),
-            "pads": BASE_PADS[self._country(us=us)] if self.base_pads else (),
+            "units": on_hand[: len(blocks)],
+            "pads": on_hand[len(blocks) :],
             "layout": RowLayout(**layout, draw_in=self.end_inset is None),
             "positions": tuple((name, x, y) for name, (x, y) in (self.positions or {}).items()),
             "across": 2 if self.double else 1,

@@ -130,6 +130,7 @@ class Prices(Table):
     forms: PerArea | None = None
     film: PerArea | None = None
     mesh: PerArea | None = None
+    anchor: Money | None = None
     concrete: PerVolume | None = None
     short_load: Money | None = None
     concrete_bag: PerBag | None = None

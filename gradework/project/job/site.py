@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, model_validator
 
 from gradework.earthwork.nearby import KINDS, POINTS, Kind
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
-from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK
+from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
     Angle,
@@ -20,13 +20,23 @@ from gradework.project.job.values import (
     Words,
     at_most,
     one_of,
+    quoted,
     refuse,
     thin,
+    within,
 )
+from gradework.units.amounts import parse_speed
 
 Corners = Annotated[tuple[Place, ...], at_most(MOST_CORNERS, "corners")]
 SHORTEST = 0.01
 """[m] A line shorter than this is one place written twice."""
+
+
+def _speed(value: object) -> float:
+    return within(quoted(value, parse_speed, "speed"), WIND, value)
+
+
+Speed = Annotated[float, PlainValidator(_speed)]
 
 
 class NearTable(Table):
@@ -52,12 +62,16 @@ class NearTable(Table):
 
 
 class SiteTable(Table):
-    """The yard: in which country, which way north lies, anticlockwise from the x axis, how deep frost goes,
-    what is near."""
+    """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
+    near.
+
+    ``wind`` is in m/s.
+    """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
     north: Angle | None = None
     frost: Height | None = None
+    wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
 
 

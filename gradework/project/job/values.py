@@ -181,6 +181,18 @@ def sized(bound: Bound) -> PlainValidator:
     return PlainValidator(lambda value: _size(value, bound))
 
 
+def whole(bound: Bound) -> PlainValidator:
+    """Take a whole number within ``bound``."""
+
+    def count(value: object) -> int:
+        if isinstance(value, bool) or not isinstance(value, int):
+            refuse("job-value", variant="whole", value=shown(value))
+        within(value, bound, value)
+        return value
+
+    return PlainValidator(count)
+
+
 def thick(bound: Bound) -> PlainValidator:
     """Take a quoted length above zero [m] within ``bound``."""
     return PlainValidator(lambda value: _thick(value, bound))

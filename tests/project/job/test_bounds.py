@@ -16,7 +16,7 @@ from gradework.project.job.bounds import BOUNDS, MOST_CORNERS, MOST_KINDS, MOST_
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.job.values import bare_numbers_in
-from gradework.units.amounts import parse_mass, parse_pressure, parse_volume
+from gradework.units.amounts import parse_mass, parse_pressure, parse_speed, parse_volume
 from gradework.units.lengths import parse_length
 
 GOOD = """\
@@ -36,6 +36,7 @@ FORMS = {
     "weight": ('"30 kg"',),
     "percent": ('"5 %"',),
     "pressure": ('"40 kPa"',),
+    "speed": ('"50 m/s"',),
     "volume": ('"1 m3"',),
     "per weight": ('"40 per kg"',),
     "per volume": ('"40 per m3"',),
@@ -218,7 +219,13 @@ def test_a_metric_job_is_told_metres() -> None:
     assert "at most 2 m" in fault.expected
 
 
-READ = {"length": parse_length, "mass": parse_mass, "volume": parse_volume, "pressure": parse_pressure}
+READ = {
+    "length": parse_length,
+    "mass": parse_mass,
+    "volume": parse_volume,
+    "pressure": parse_pressure,
+    "speed": parse_speed,
+}
 
 
 @pytest.mark.parametrize("us", [True, False])

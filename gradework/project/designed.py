@@ -1,0 +1,309 @@
+"""One foundation of a job: planned, with the ground around it looked at, judged, and put at a level at which
+it can be built."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+
+from gradework.earthwork.grading.finished import finished_ground
+from gradework.earthwork.grading.foot import Batter
+from gradework.earthwork.grading.sides import batter_shapes, room_shape
+from gradework.errors import CheckError, InputError
+from gradework.foundations.checks.wall_strips import PadTop
+from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
+from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.measures import pad_measures
+from gradework.foundations.pad.quantities import PIPE, BatteredEdge
+from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
+from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.measures import pier_measures
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.piers.spec import FloorBuildUp
+from gradework.foundations.slab.design import Slab, design_slab
+from gradework.project import specs
+from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
+from gradework.project.job.foundations import PiersTable, SlabTable
+from gradework.project.job.read import pointing_into
+from gradework.project.levels import COST_STEP, NEAR, STEP, Ask, Found, cheapest_buildable, lowest_buildable
+from gradework.project.nearby import near_of
+from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
+from gradework.sitework.drainage import check_drainage, with_cures
+from gradework.sitework.heaped import LedPrices
+from gradework.sitework.past_walls import cure_of, led, wall_measures
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.materials import Gravel
+    from gradework.earthwork.nearby import Nearby
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.gate import Judged
+    from gradework.foundations.comparison import Option
+    from gradework.ground.surface import Surface
+    from gradework.project.job.model import Job
+
+Foundation: TypeAlias = Pad | Piers | Slab
+
+
+def plan_one(kind: str, job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Foundation:
+    """Plan one foundation; only its chosen level or top without ``in_full``."""
+    if kind == "piers":
+        return plan_piers(job, surface, building, in_full=in_full)
+    if kind == "slab":
+        return plan_slab(job, surface, building)
+    return plan_pad(job, surface, building, in_full=in_full)
+
+
+def plan_pad(
+    job: Job,
+    surface: Surface,
+    building: Outline,
+    *,
+    in_full: bool = True,
+    bare: bool = False,
+    lowest: float | None = None,
+    cheapest: float | None = None,
+) -> Pad:
+    """Plan the pad.
+
+    ``bare``: one that nobody asks for covers no more ground than the building. ``lowest`` and ``cheapest``
+    [m]: what the gate was asked, where it was.
+    """
+    with pointing_into(job, "pad"):
+        spec, prices = specs.pad_spec(job), specs.pad_prices(job)
+        spec = replace(spec, margin=0.0) if bare else spec
+        spec = replace(spec, lowest=lowest, cheapest=cheapest)
+        return design_pad(surface, building, spec, prices, job.show, in_full=in_full)
+
+
+def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
+    """Plan the piers, by their defaults where the job has no table of them."""
+    gravel = gravel_for(job, "piers")
+    prices = price_list(job, gravel).for_piers(gravel, specs.soil(job))
+    with pointing_into(job, "piers"):
+        spec = pier_spec(job, job.piers or PiersTable())
+        return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
+
+
+def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
+    """Plan the slab, by its defaults where the job has no table of it."""
+    gravel = gravel_for(job, "slab")
+    prices = price_list(job, gravel).for_slab(gravel, specs.soil(job))
+    with pointing_into(job, "slab"):
+        return design_slab(surface, building, slab_spec(job, job.slab or SlabTable()), prices, job.show)
+
+
+def gravel_for(job: Job, kind: str) -> Gravel:
+    """Give the gravel of a foundation: its own, else that of the pad, else the default."""
+    own = getattr(getattr(job, kind), "material", None) or job.pad.material
+    return specs.stone(job, own)
+
+
+# The ground around each: how it falls from the walls, and what leads water past them.
+
+
+def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
+    """Look at the falls from the walls with a foundation in place and at what stands near it, and design what
+    leads water past the walls of a pad."""
+    building, top = nearby.building, top_of(planned, surface)
+    rule = specs.drainage_rule(job)
+    drainage = check_drainage(
+        surface, building, show=job.show, rule=rule, pad=top, nearby=nearby, under=isinstance(planned, Piers)
+    )
+    if top is None or not isinstance(planned, Pad):
+        return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
+    spec, edge, batter = planned.spec, planned.edge, None
+    if isinstance(edge, BatteredEdge):
+        slopes = edge.slopes
+        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
+    prices = led_prices(job, planned)
+    measures = wall_measures(
+        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby, prices=prices
+    )
+    cures = {wall: cure_of(one) for one in measures for wall in one.cured}
+    drainage = with_cures(drainage, cures, top, job.show)
+    return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
+
+
+def led_prices(job: Job, pad: Pad) -> LedPrices:
+    """Give what it costs to lead water past a pad, and the soil of the pad's dig that may be heaped there."""
+    prices, soil = price_list(job), specs.soil(job)
+    swell = soil.swell.value
+    return LedPrices(
+        dig=prices.dig,
+        haul=prices.haul * swell,
+        earth=prices.earth * swell,
+        stone=prices.gravel,
+        pipe=prices.edge.pipe / PIPE,
+        fabric=prices.fabric,
+        compaction=pad.spec.compaction,
+        spare=pad.chosen.hauled,
+    )
+
+
+def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
+    """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
+    if isinstance(planned, Slab):
+        return PadTop(planned.level, planned.outline, "slab")
+    if isinstance(planned, Piers):
+        return None
+    spec, level, ring, slopes = planned.spec, planned.chosen.level, planned.outline.rings[0], None
+    if planned.ground.room is not None and planned.ground.room.exact:
+        wide = planned.outline.grown(spec.room).rings[0] - surface.origin
+        return PadTop(level, planned.outline, room=room_shape(wide, level - spec.gravel, spec.face))
+    if isinstance(planned.edge, BatteredEdge):
+        slopes = batter_shapes(ring - surface.origin, level, spec.batter)
+    if slopes is None:
+        return PadTop(level, planned.outline)
+    made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
+    return PadTop(level, planned.outline, ground=made.surface)
+
+
+# What the gate says of each.
+
+
+def judge_one(
+    job: Job,
+    building: Outline,
+    under: Pieces,
+    option: Option,
+    planned: Foundation,
+    around: Around | None,
+) -> Judged:
+    """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
+    beside it is not known."""
+    if isinstance(planned, Pad):
+        known = _known(job, "pad")
+        checks = pad_checks(known, building, planned, around)
+        own = pad_measures(planned, price_list(job, planned.spec.material).for_pad())
+        return judge(known, option, "pad", checks, around, own)
+    if isinstance(planned, Piers):
+        known = _known(job, "piers")
+        checks = pier_checks(known, building, under, planned)
+        return judge(known, option, "piers", checks, around, pier_measures(planned))
+    known = _known(job, "slab")
+    return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
+
+
+def _known(job: Job, kind: str) -> Known:
+    """Gather what the job says of wood, frost, ground and prices."""
+    framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
+    return Known(
+        us=specs.drainage_rule(job).us,
+        floor=_floor(job),
+        treated=None if framing is None else framing.treated,
+        frost=specs.frost_rule(job),
+        firm=None if ground is None else ground == "firm",
+        priced=job.asked != (kind,) or not prices_missing(job),
+    )
+
+
+def _floor(job: Job) -> FloorBuildUp:
+    """Give what a building brings with it, on a pad as on piers, asked for or not."""
+    return FloorBuildUp() if job.piers is None else pier_spec(job, job.piers).floor
+
+
+def option_of(job: Job, building: Outline | None, under: Pieces, planned: Foundation) -> Option:
+    """Give what is planned as an option.
+
+    Without the building it does not tell how high the floor is above the ground along its sides.
+    """
+    if isinstance(planned, Pad):
+        prices = price_list(job, planned.spec.material).for_pad()
+        return option_of_pad(planned, prices, building, under, job.show, _floor(job))
+    if isinstance(planned, Piers):
+        return option_of_piers(planned, building, job.show, gravel_for(job, "piers"))
+    return option_of_slab(planned, building, under, job.show, gravel_for(job, "slab"))
+
+
+# The level: where the one by its rule cannot be built, the gate is asked at others.
+
+
+class Yard(NamedTuple):
+    """What every foundation of a job shares; ``under``: the ground of the building."""
+
+    job: Job
+    surface: Surface
+    nearby: Nearby
+    under: Pieces
+
+
+class Fitted(NamedTuple):
+    """What came of asking: the foundation at another level, None where its own stays, with what was found
+    there (None: to be looked at); the level ``nearest`` to one that is given at which it can be built."""
+
+    planned: Foundation | None = None
+    found: Found | None = None
+    nearest: Judged | None = None
+
+
+WITH_SWALES = ("floor above ground", "siding", "water")
+"""Checks that a swale may let hold."""
+
+
+def looked_at(yard: Yard, planned: Foundation, *, beside: bool = True) -> Found:
+    """Judge one, and look around it unless told not to."""
+    job, building = yard.job, yard.nearby.building
+    around = look_around(job, yard.surface, yard.nearby, planned) if beside else None
+    option = option_of(job, None, yard.under, planned)
+    judged = judge_one(job, building, yard.under, option, planned, around)
+    return Found(math.nan if judged.level is None else judged.level, judged, around)
+
+
+def judged_at(yard: Yard, planned: Foundation) -> Found:
+    """The same; where something fails that nothing beside it mends, there is no need to look around."""
+    alone = looked_at(yard, planned, beside=False)
+    mends = all(check.check in WITH_SWALES for check in alone.judged.false)
+    return looked_at(yard, planned) if mends else alone
+
+
+def _asking(yard: Yard, kind: str) -> Ask:
+    def ask(level: float) -> Found:
+        try:
+            given = specs.at_level(yard.job, kind, level)
+            return judged_at(yard, plan_one(kind, given, yard.surface, yard.nearby.building, in_full=False))
+        except (InputError, CheckError):  # it leaves the survey, or its ground does not close: not there
+            return Found(level, unplanned(kind), None)
+
+    return ask
+
+
+def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float = NEAR) -> Fitted:
+    """Put a foundation at the level that its rule asks for among those that can be built; one that is given
+    stays. ``near`` [m]: how close."""
+    ask, judged = _asking(yard, kind), own.judged
+    if isinstance(planned, Pad) and planned.spec.rule == "least cost":
+        return _cheapest_pad(yard, planned, own, ask)
+    if judged.buildable or isinstance(planned, Piers) or judged.level is None:
+        return Fitted()
+    if isinstance(planned, Slab):
+        low = min(float(side.ground.min()) for side in planned.sides)
+        lower, upper, given = planned.level, low + planned.spec.edge_depth, planned.spec.level is not None
+    else:
+        lower = max(limit.level for limit in planned.limits if limit.least)
+        upper = min(limit.level for limit in planned.limits if not limit.least)
+        given = planned.spec.rule != "least fill"
+    found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
+    if given:
+        found = found or lowest_buildable(ask, lower, judged.level, near=near)
+        return Fitted(nearest=None if found is None else found.judged)
+    if found is None:
+        return Fitted()
+    job, building = yard.job, yard.nearby.building
+    if kind == "slab":
+        return Fitted(plan_slab(specs.at_level(job, kind, found.level), yard.surface, building), found)
+    return Fitted(plan_pad(job, yard.surface, building, in_full=near < STEP, lowest=found.level), found)
+
+
+def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
+    """Put a pad where it is cheapest with what is built beside it; where nothing is, it stands there."""
+    if own.judged.buildable and all(one.counted for one in own.judged.measures):
+        return Fitted()
+    lowest = least_fill_level(pad.ground, pad.limits)
+    levels = levels_to_ask(pad.ground, lowest, COST_STEP)
+    found = cheapest_buildable(ask, levels.tolist(), pad.ground.at(levels).cost.tolist())
+    if found is None:
+        return Fitted()
+    level = found.level
+    return Fitted(plan_pad(yard.job, yard.surface, yard.nearby.building, cheapest=level), found)
