@@ -19,7 +19,6 @@ Floats = NDArray[np.float64]
 Told = tuple[str, float | None, bool | None]
 
 PSI = 6.894757293168
-FT = 12.0 * IN
 BEARING = 1500.0  # psf, where nothing was tested
 BENT = 113.0  # psi in a pad, derived from the published 5,300 lb on a 20 in pad of 4 in
 DENSITY = 130.0 * 0.45359237 / 0.3048**3  # kg/m³, normal-weight block
@@ -82,40 +81,6 @@ def _loads(job: Mapping[str, Any], *, us: bool) -> Loads:
     snow = float(job.get("piers", {}).get("loads", {}).get("snow", "0 psf").split()[0])
     usual = Loads() if us else Loads(wall_high=2.4, eave=0.3)
     return usual._replace(roof=max(usual.roof, snow))
-
-
-def anchors_seen(
-    job: Mapping[str, Any],
-    sides: tuple[float, ...],
-    told: Mapping[str, Any],
-    tall: float,
-    above: float,
-    *,
-    us: bool,
-) -> Iterator[Told]:
-    """What wind of zone I asks of the anchors of a side, each of 3,150 lb at 45 degrees (24 CFR 3280, 3285).
-
-    ``tall`` is the floor build-up and ``above`` the air below it where the ground is lowest [m].
-    """
-    length, width = max(sides) / FT, min(sides) / FT
-    usual = _loads(job, us=us)
-    eave, rise = usual.eave / FT, usual.pitch * width / 2.0
-    dead = whole(usual._replace(floor=0.0, roof=0.0), max(sides), min(sides))
-    up = 9.0 * 1.5 * length * (width + 2.0 * eave)
-    wall = (tall + usual.wall_high) / FT
-    asked = []
-    winds = (length, wall + rise, width), (width, wall + rise / 2.0, length)
-    for (face, high, base), count in zip(winds, told["each_side"], strict=True):
-        push = 15.0 * 1.5 * face * high
-        slide = max(0.0, push - 0.4 * max(0.0, dead - up))
-        lift = max(0.0, (push * (above / FT + high / 2.0) + (up - dead) * base / 2.0) / base)
-        asked.append((slide / count, lift / count, count))
-    each = 3150.0 / math.sqrt(2.0)
-    for place, name in enumerate(("sliding", "uplift")):
-        worst = max(asked, key=lambda one: one[place])
-        yield name, worst[place] * worst[2] * LB, worst[place] <= each * (1.0 + 1e-9)
-    side, end = told["each_side"]
-    yield "anchors counted", 1.0, told["count"] == len(told["places"]) == 2 * side + 2 * (end - 2)
 
 
 def _lengths(at: Floats, length: float) -> Floats:

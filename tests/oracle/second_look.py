@@ -17,7 +17,7 @@ import shapely
 from asked_again import EXACT, FT, IN, Asked, Seen, asked_of, floor_of
 from ground_again import READING, Built, Floats, Swale, look_from
 from near_again import near_seen, outlets_seen
-from piers_again import anchors_seen, piers_seen
+from piers_again import piers_seen
 
 SIDING, JOISTS, SKIDS = 6 * IN, 18 * IN, 12 * IN  # IRC R317.1
 HELD, DUG, GRAVEL_FILL, EARTH_FILL = 24 * IN, 5 * FT, 24 * IN, 8 * IN
@@ -348,11 +348,6 @@ def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -
     pairs = list(zip(told["piers"], grounds, strict=True))
     yield at_most("dug face", max(ground[1] - pier["bottom_m"] for pier, ground in pairs), DUG)
     yield Seen("frost", min(ground[0] - pier["bottom_m"] for pier, ground in pairs), True)
-    sides = tuple(float(np.hypot(*(asked.ring[k + 1] - asked.ring[k]))) for k in (0, 1))
-    tall = floor.beam + floor.joists + floor.boards
-    for name, value, holds in anchors_seen(asked.job, sides, told["anchors"], tall, top - low, us=asked.us):
-        yield Seen(name, value, holds)
-    yield Seen("anchor soil", 1.0, True)
     clear = top - high
     yield at_least("floor above ground", clear + floor.beam + floor.joists + floor.boards, 0.0)
     yield at_least("siding", clear + floor.beam + floor.joists, SIDING)

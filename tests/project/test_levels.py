@@ -98,7 +98,7 @@ def test_the_cheapest_is_that_of_all_and_a_further_check_never_makes_it_cheaper(
 def test_siding_alone_asks_for_exactly_the_height_that_it_lacks() -> None:
     def ask(level: float) -> Found:
         from_ground = siding_clear(level - 9.95)
-        around = type("Around", (), {"swales": ()})()
+        around = type("Around", (), {"measures": ()})()
         return Found(level, Judged("pad", level, level, 0.0, (from_ground,)), around)
 
     found = lowest_buildable(ask, 10.0, 10.6)
