@@ -197,7 +197,7 @@ def _known(job: Job, kind: str) -> Known:
     """Gather what the job says of wood, frost, ground and prices."""
     framing, ground = None if job.piers is None else job.piers.floor, job.soil.ground
     return Known(
-        us=job.show.us,
+        us=specs.drainage_rule(job).us,
         floor=_floor(job),
         treated=None if framing is None else framing.treated,
         frost=specs.frost_rule(job),

@@ -131,6 +131,7 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield framing_clear("joists", floor.beam, treated=known.treated)
     yield framing_clear("skids", 0.0, treated=known.treated)
     yield from _falls(around)
+    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
 
 
 def pier_checks(

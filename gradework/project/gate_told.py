@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "water": ("drainage-toward-building", "drainage-falls-too-little"),
+    "water carried": ("swale-overflows",),
     "held edge": ("pad-edge-high",),
     "stone drained": ("pad-basin",),
     "gravel depth": ("pad-gravel-deep",),
@@ -54,6 +55,7 @@ _IFS = {
     "joists": "if-treated",
     "skids": "if-treated",
     "water": "if-water",
+    "water carried": "if-carried",
     "frost": "if-frost",
     "setback": "if-setback",
     "room to walk": "if-room",
@@ -66,6 +68,7 @@ _IFS = {
 
 _SHORT = {
     "siding": "siding too low",
+    "water carried": "more water comes than is carried off",
     "floor above ground": "floor below the ground beside it",
     "joists": "joists too near the ground",
     "skids": "skids too near the ground",

@@ -19,7 +19,7 @@ from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
 from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
-from gradework.foundations.checks.drainage_rules import RULES, DrainageRule
+from gradework.foundations.checks.drainage_rules import DrainageRule, rule_in_force
 from gradework.foundations.pad.basin import TIGHT
 from gradework.foundations.pad.spec import PadSpec
 from gradework.foundations.piers.spec import FrostRule, PierSpec
@@ -148,7 +148,8 @@ def edge_prices(job: Job) -> EdgePrices:
 def drainage_rule(job: Job) -> DrainageRule:
     """Give the drainage rule in force, with the user's own reach and fall in it."""
     table = job.drainage
-    return RULES[table.rule].changed(reach=table.reach, fall=table.fall, paved=bool(table.paved))
+    rule = rule_in_force(table.rule, job.site.country, feet=job.show.us)
+    return rule.changed(reach=table.reach, fall=table.fall, paved=bool(table.paved))
 
 
 # From the tables of piers and slab, with what the job says of the yard, to what is asked of them.

@@ -331,8 +331,9 @@ def _water(plan: Plan) -> Iterator[Part]:
         yield Part(kind, text, label="Water", code=WALL_CODES[BAD.index(fall.verdict)])
     if bad:
         needed, reach = show.depth(water.rule.fall * water.rule.reach), show.distance(water.rule.reach)
-        source = told_source(water.rule.source, show)
-        rule = f"needed: {needed} over {reach}, from {base} ({source}; local code decides)"
+        taken = f", {water.rule.taken}" if water.rule.taken else ""
+        source = told_source(water.rule.source, us=water.rule.us)
+        rule = f"needed: {needed} over {reach}, from {base} ({source}{taken}; local code decides)"
         yield Part("trust", rule, label="Water")
     short = [fall for fall in falls if fall.missing]
     if short:

@@ -254,12 +254,14 @@ def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
     start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
     heap = "" if made.kind == "swale" else _heap(measure, made, show)
-    return (
+    text = (
         f"{heap}{show.distance(made.length)} long, {offset} out "
         f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
         f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
         f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
     )
+    stone = f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
+    return text + (stone if made.stone else "")
 
 
 def _heap(measure: WallMeasure, made: Swale, show: Display) -> str:
@@ -301,11 +303,14 @@ def _drain(made: Drain, show: Display) -> str:
 
 def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
     beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
-    rain = f"the heaviest rain brings up to {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "
+    least = "at least" if len(measure.above) else "up to"
+    rain = (
+        f"the heaviest rain brings {least} {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "
+    )
     deep = f"{show.depth(flow.depth)} deep"
     if flow.depth == 0.0:
         deep = f"the pipe carries {flow_words(flow.most, us=show.us)}"
-    return f"{rain}{deep}; more may come from beyond the survey"
+    return f"{rain}{deep}{'; more may come from beyond the survey' if len(measure.above) else ''}"
 
 
 def _cures(measure: WallMeasure, made: Led) -> str:

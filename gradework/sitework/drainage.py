@@ -40,9 +40,9 @@ VERY_STEEP_SOURCE = (
 )
 
 
-def told_source(source: str, show: Display) -> str:
-    """Give a source as findings tell it: in a metric job a code of the US binds nobody, and it says so."""
-    return cited(source, us=show.us or not source.startswith(("IRC", "IBC", "GSA", "24 CFR")))
+def told_source(source: str, *, us: bool) -> str:
+    """Give a source as findings tell it: outside the US a code of the US binds nobody, and it says so."""
+    return cited(source, us=us or not source.startswith(("IRC", "IBC", "GSA", "24 CFR")))
 
 
 # Where the yard is too flat to shed water or too steep to mow or to stand: triangles by their slope.
@@ -156,7 +156,8 @@ def _wall_findings(
             cure = cures.get(fall.wall, "") if pad else ""
             values: dict[str, Any] = {
                 "state": state, "wall": fall.wall, "place": show.place(*fall.start),
-                "source": told_source(rule.source_at(fall.ends_at), show), "needed": show.depth(fall.needed),
+                "source": told_source(rule.source_at(fall.ends_at), us=rule.us),
+                "needed": show.depth(fall.needed),
                 "reach": show.distance(fall.length), "cure": cure,
                 "variant": "open" if under else "cured" if cure else "",
                 "base": f"at the edge of the {pad.name}" if pad else "at the wall",
@@ -215,7 +216,7 @@ def walls_named(names: Sequence[str]) -> str:
     return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
 
 
-def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator[Finding]:
+def _zone_findings(zones: Sequence[SlopeZone | None], show: Display, *, us: bool) -> Iterator[Finding]:
     """Tell of each kind of slope that the yard has; ``zones``: flat, steep, very steep."""
     kinds = (
         ("slope-too-flat", FLAT, FLAT_SOURCE),
@@ -229,7 +230,7 @@ def _zone_findings(zones: Sequence[SlopeZone | None], show: Display) -> Iterator
             if zone.patches > 1:
                 most = f"the largest ({show.area(zone.largest)}) around {place}"
                 ground = f"{area} of ground in {zone.patches} patches, {most},"
-            slope, cite = show.slope(limit), told_source(source, show)
+            slope, cite = show.slope(limit), told_source(source, us=us)
             yield finding(code, "warning", place, zone.area, limit, ground=ground, slope=slope, source=cite)
 
 
@@ -310,7 +311,7 @@ def with_cures(seen: Drainage, cures: Mapping[str, str], pad: PadTop | None, sho
     findings = (
         *_wall_findings(looks, seen.rule, cures, show, under=seen.under),
         *_short_findings(() if seen.under else seen.after or seen.before, seen.shots, show),
-        *_zone_findings((seen.flat, seen.steep, seen.very_steep), show),
+        *_zone_findings((seen.flat, seen.steep, seen.very_steep), show, us=seen.rule.us),
     )
     return replace(seen, findings=findings)
 

@@ -64,6 +64,12 @@ def pipe_line(
     ).paid_by("pipe", count)  # fmt: skip
 
 
+_LAID = {
+    "swale": "under the stone along the bottom of the swale",
+    "drain": "lapped over the stone under its last 2 in (50 mm)",
+}
+
+
 def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Iterator[OrderLine]:
     """Give a line for each thing that is laid in what is dug; nothing for a swale in grass."""
     stone = sum(one.stone for one in measures)
@@ -76,13 +82,14 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
             continue
         length = one.pipe or one.length
         girth = one.fabric / length
+        where = _LAID["drain" if one.pipe else "swale"]
         ring = np.array([(0.0, 0.0), (length, 0.0), (length, girth), (0.0, girth)])
         line = fabric_line(fabric_plan(ring, supplier.fabric), show)
         yield replace(
             line,
             item=f"nonwoven {line.item}",
-            reason="round the stone, not only the pipe: soil that gets between the stones closes them",
-            note=f"{line.note}; {show.depth(girth)} wide, lapped over the stone under its last 2 in (50 mm)",
+            reason="soil that gets between the stones closes them, and water digs under them without it",
+            note=f"{line.note}; {show.depth(girth)} wide, {where}",
         )
     pierced, solid = sum(one.pipe for one in measures), sum(one.solid for one in measures)
     reason, where = "it takes the water out of the stone", "along the drain, holes down"

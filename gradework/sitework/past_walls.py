@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.clip import cut_region, signed_areas
 from gradework.earthwork.grading.capacity import (
     FASTEST,
     LAWN,
@@ -29,13 +28,14 @@ from gradework.earthwork.grading.capacity import (
 from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.sides import sides_of
-from gradework.earthwork.grading.swale import design_apron, design_swale
+from gradework.earthwork.grading.swale import LINING, Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import STAND, Nearby
 from gradework.errors import Finding, finding
+from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import FAN, KEPT_DRY, Outlet, runs_clear
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.sitework.catchment import NOWHERE, area_beyond, before_line, shots_above
 from gradework.sitework.drainage import BAD, walls_named
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.units.amounts import flow_words
@@ -97,8 +97,9 @@ class WallMeasure:
     ``run``: what it was designed for; ``made``: its design, None where nothing fits beside them;
     ``looks``: the fall from each wall once it is dug, out to where it catches the water; none where it does
     not daylight; ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``:
-    what then runs in it in the design rain, the roof counted in. ``passed``: why the kind tried first was not
-    taken; ``other``: the next cheapest that would do as well, with what it costs.
+    what then runs in it in the design rain, the roof counted in. ``above`` (k, 2), site [m]: where to shoot
+    since the survey ends on ground that falls toward it, so that more may come. ``passed``: why the kind
+    tried first was not taken; ``other``: the next cheapest that would do as well, with what it costs.
     """
 
     run: WallRun
@@ -106,6 +107,7 @@ class WallMeasure:
     looks: tuple[WallFall, ...] = ()
     catchment: float = 0.0
     flow: Flow | None = None
+    above: Floats = field(default_factory=lambda: NOWHERE)
     passed: Passed = ""
     other: tuple[Kind, float] | None = None
 
@@ -144,6 +146,16 @@ class WallMeasure:
         shots = self.made.more_shots
         wanted: Floats = shots[~self.run.nearby.beyond(shots)]
         return wanted
+
+    @property
+    def check(self) -> Check | None:
+        """Check that what is dug carries the rain that comes to it: open where more may come from beyond the
+        survey than was surveyed, and what is surveyed alone is not too much."""
+        if self.dug is None or self.flow is None:
+            return None
+        known = not len(self.above) or self.flow.flow > self.flow.most
+        value = self.flow.flow if known else None
+        return Check("water carried", value, self.flow.most, "m3/s", COMMON, where=self.where)
 
     @property
     def where(self) -> str:
@@ -259,10 +271,13 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
     made = _on_own_side(run.nearby, kind.design(run))
     if made is None:
         return WallMeasure(run, None)
-    catchment = _beyond(run, made)
+    behind = before_line(run.pad.outline.rings[0] - run.surface.origin, run.sides, made.offset)
+    catchment = area_beyond(run.surface, behind)
     flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.nearby.building.area)))
+    if flow.speed > FASTEST and isinstance(made, Swale):
+        made = lined(made)
     looks = _looks(run, made) if made.daylights else ()
-    return WallMeasure(run, made, looks, catchment, flow)
+    return WallMeasure(run, made, looks, catchment, flow, shots_above(run.surface, run.nearby, behind))
 
 
 def _swale(run: WallRun) -> Led | None:
@@ -335,16 +350,6 @@ def _looks(run: WallRun, made: Led) -> tuple[WallFall, ...]:
     return tuple(fall for fall in falls if fall.wall in run.walls)
 
 
-def _beyond(run: WallRun, made: Led) -> float:
-    """The area of surveyed ground beyond the line of what is dug [m²], on any of the sides of the run."""
-    surface = run.surface
-    sides, count = sides_of(run.pad.outline.rings[0] - surface.origin), len(run.pad.outline.rings[0])
-    own = (sides[number % count] for number in range(run.sides[0], run.sides[1] + 1))
-    behind = np.array([(*-side.outward, -float(side.outward @ side.start) - made.offset) for side in own])
-    inner, _ = cut_region(surface.vertices[surface.triangles], behind)
-    return max(surface.area - float(signed_areas(inner).sum()), 0.0)
-
-
 def cure_of(measure: WallMeasure) -> str:
     """What cures walls, in words: "swale past the wall (corners 3-4)"."""
     return f"{NAMES[measure.made.kind]} past the {measure.where}" if measure.made is not None else ""
@@ -382,6 +387,13 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
             "swale-leaves-survey", "note", show.place(x, y), off, 0.0, walls=walls, place=show.place(x, y),
             off=show.depth(off), reach=show.distance(reach), what=NAMES[kind],
         )  # fmt: skip
+    if len(measure.above) and measure.dug is not None:
+        spare = (flow.most - rational_flow(RAIN, (ROOF, measure.run.nearby.building.area))) / (RAIN * LAWN)
+        places = "; ".join(show.place(*one) for one in measure.above.tolist())
+        yield finding(
+            "catchment-open", "note", walls, walls=walls, what=NAMES[kind], places=places,
+            area=show.area(measure.catchment), most=show.area(max(spare, 0.0)),
+        )  # fmt: skip
     if flow.flow > flow.most:
         yield finding(
             "swale-overflows", "warning", walls, flow.flow, flow.most, walls=walls, variant=_OWN[kind],
@@ -390,8 +402,8 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
         )  # fmt: skip
     if flow.speed > FASTEST:
         yield finding(
-            "swale-washes", "warning", walls, walls=walls,
-            speed=show.distance(flow.speed), most=show.distance(FASTEST),
+            "swale-washes", "note", walls, walls=walls,
+            speed=show.distance(flow.speed), most=show.distance(FASTEST), thick=show.depth(LINING),
         )  # fmt: skip
 
 

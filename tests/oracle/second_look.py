@@ -161,6 +161,7 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield held_up(JOISTS, "joists", floor.beam, floor.treated)
     yield held_up(SKIDS, "skids", 0.0, floor.treated)
     yield from water_seen(asked, built)
+    yield from _carried(record)
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
     yield from outlets_seen(asked, record, swales)
@@ -235,6 +236,20 @@ def _swales(
             own = [_trench(line, told["pipe_m"], stone) for line in own]
         found += [Swale(line, bench, filled=told["kind"] == "drain") for line in own]
     return tuple(found)
+
+
+def _carried(record: Mapping[str, Any]) -> Iterator[Seen]:
+    """What is dug carries its rain: a 4 in pipe at 1 % by Manning, a swale as deep as it is at the least; an
+    "if" at the most where it does, since more may come from beyond the shots."""
+    for told in record["pad"]["measures"]:
+        if told["daylights"]:
+            most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
+            if told["kind"] != "drain":
+                area, wet = 3.0 * 0.1524**2, 2.0 * 0.1524 * math.sqrt(10.0)
+                most = area * (area / wet) ** (2.0 / 3.0) * 0.1 / 0.05
+            flow = told["flow_m3_per_s"]
+            holds = bool(flow <= most)
+            yield Seen("water carried", flow, holds, where="wall", verdict_only=True, lenient=holds)
 
 
 def _trench(line: Floats, length: float, height: float) -> Floats:

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.earthwork.outline import Outline
-from gradework.foundations.checks.drainage_rules import IRC_2015, RULES
+from gradework.foundations.checks.drainage_rules import IRC_2015, RULES, rule_in_force
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.ground.surface import Surface, build_surface
-from gradework.sitework.drainage import LEAST_ZONE, Drainage, check_drainage, slope_zone
+from gradework.sitework.drainage import LEAST_ZONE, Drainage, check_drainage, slope_zone, told_source
 from gradework.survey.stations import Stations
 from gradework.units.display import FEET, METRIC
 
@@ -158,6 +158,35 @@ def test_a_survey_that_stops_short_says_where_to_shoot_once() -> None:
     after = look(build_surface(more), HUT)
     assert {r.verdict for r in after.before} == {"away"}
     assert after.shots == ()
+
+
+def test_a_fence_beyond_the_end_of_the_survey_does_not_make_it_enough() -> None:
+    """Half a metre of ground before the fence was not shot: open, with shots on the near side of it."""
+    fences = np.array([[(-3.0, -2.8), (20.0, -2.8)], [(-2.8, -3.0), (-2.8, 20.0)]])
+    falls = wall_falls(survey(roof(0.1), low=-2.0, high=10.0), HUT, IRC_2015, barriers=fences)
+    assert [fall.check(IRC_2015).holds for fall in falls] == [None, True, True, None]
+    assert {round(fall.known, 3) for fall in falls if fall.missing} == {2.0}
+
+
+@pytest.mark.parametrize(
+    ("rule", "country", "feet", "clause", "us", "taken"),
+    [
+        (None, None, True, "IRC 2015 R401.3", True, "taken for a job in feet"),
+        (None, None, False, "IRC 2015 R401.3", False, "taken for a job in metres"),
+        (None, "US", False, "IRC 2015 R401.3", True, "country = US"),
+        (None, "Canada", True, "IRC 2015 R401.3", False, "country = Canada"),
+        (None, "Australia", False, "NCC 2019 Volume Two 3.1.3.3", False, "country = Australia"),
+        ("ibc 2018", "UK", False, "IBC 2018 1804.4", False, "your [drainage] rule"),
+    ],
+)
+def test_the_rule_in_force_says_by_what(
+    rule: str | None, country: str | None, feet: bool, clause: str, us: bool, taken: str
+) -> None:
+    """Not the units alone, and never silently; outside the US a code of the US says that it is one."""
+    found = rule_in_force(rule, country, feet=feet)
+    assert (found.clause, found.us, found.taken) == (clause, us, taken)
+    told = told_source(found.source, us=found.us)
+    assert told.startswith("no rule where you build") == (not us and not clause.startswith("NCC"))
 
 
 def test_what_is_known_to_be_wrong_is_told_though_the_survey_stops_short() -> None:

@@ -22,16 +22,20 @@ from gradework.errors import Finding
 from gradework.foundations.checks.drainage_rules import IRC_2015
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
+from gradework.sitework import past_walls
 from gradework.sitework.drainage import check_drainage
 from gradework.sitework.heaped import LedPrices, heaped, money_for
+from gradework.sitework.order_laid import led_lines
 from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
+    led,
     measure_findings,
     measure_past,
     runs_of,
     wall_measures,
 )
+from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -93,7 +97,7 @@ def test_walls_across_the_slope_are_cured(ground: Ground) -> None:
     assert made.made is not None
     assert made.made.daylights
     assert made.cured == made.walls
-    assert measure_findings((made,), METRIC) == ()
+    assert [one.code for one in measure_findings((made,), METRIC)] == ["catchment-open"]
 
 
 def test_on_the_finished_ground_the_same_rule_finds_nothing_out_to_the_swale(ground: Ground) -> None:
@@ -189,6 +193,58 @@ def test_what_does_not_fit_is_told(ground: Ground) -> None:
     assert [one.code for one in measure_findings(made, METRIC)] == ["swale-does-not-fit"]
 
 
+def test_what_may_come_from_beyond_the_survey_is_open_with_three_shots_up_there(ground: Ground) -> None:
+    """A hillside that goes on: at least so much; on a ridge within the survey all of it is known."""
+    (made,) = measures(hillside(ground))
+    assert made.check is not None
+    assert made.check.holds is None
+    assert made.check.limit == pytest.approx(made.flow.most if made.flow else 0.0)
+    assert 1 <= len(made.above) <= 3
+    assert made.above[:, 1].min() > 30.0  # uphill, beyond the survey
+    [told] = [one for one in measure_findings((made,), METRIC) if one.code == "catchment-open"]
+    for x, y in made.above.tolist():
+        assert METRIC.place(x, y) in told.advice
+    places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 16.0, 20.0, 30.0)]
+    ridge = ground([(x, y, 10.1 + 0.1 * (min(y, 40.0 - y) - 14.0)) for x, y in places])
+    (known,) = measures(ridge)
+    assert len(known.above) == 0
+    assert known.check is not None
+    assert known.check.holds is True
+    assert [one for one in measure_findings((known,), METRIC) if one.code == "catchment-open"] == []
+    flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most)) if made.flow else made
+    assert flooded.check is not None
+    assert flooded.check.holds is False
+
+
+def test_no_shot_is_asked_for_beyond_a_wall_up_there(ground: Ground) -> None:
+    """The survey ends at a fence all along its uphill rim: nobody gets beyond."""
+    surface = hillside(ground)
+    fence = Neighbour("fence", "fence", np.array([(-9.0, 30.2), (39.0, 30.2)]), False)
+    near = Nearby(BUILDING, (fence,))
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD, nearby=near)
+    (made,) = wall_measures(surface, BUILDING, PAD, water, margin=0.3, nearby=near)
+    assert len(made.above) == 0
+
+
+def test_a_swale_that_would_wash_out_is_lined(ground: Ground, monkeypatch: pytest.MonkeyPatch) -> None:
+    """24 in wide and 4 in thick along all of it: dug, ordered, and not seeded; what is seen stays."""
+    (grass,) = measures(hillside(ground))
+    monkeypatch.setattr(past_walls, "FASTEST", 0.1)
+    (stone,) = measures(hillside(ground))
+    assert grass.made is not None
+    assert stone.made is not None
+    area = 0.6096 * grass.made.length
+    assert (grass.made.stone, grass.made.fabric) == (0.0, 0.0)
+    assert stone.made.fabric == pytest.approx(area)
+    assert stone.made.stone == pytest.approx(0.1016 * area)
+    assert stone.made.cut == pytest.approx(grass.made.cut + stone.made.stone)
+    assert stone.made.bare == pytest.approx(grass.made.bare - area)
+    lines = [line.item for line in led_lines(led([stone]), Supplier.us(), FEET)]
+    assert len(lines) == 4
+    assert lines[0].endswith("for the swale")
+    assert stone.cured == grass.cured
+
+
 def beside_a_fence(ground: Ground, off: float) -> tuple[WallMeasure, ...]:
     """A fence right across, ``off`` from the uphill edge of the pad."""
     surface = hillside(ground)
@@ -281,4 +337,8 @@ def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.flow is not None
     flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most, speed=1.0))
-    assert [one.code for one in measure_findings((flooded,), METRIC)] == ["swale-overflows", "swale-washes"]
+    assert [one.code for one in measure_findings((flooded,), METRIC)] == [
+        "catchment-open",
+        "swale-overflows",
+        "swale-washes",
+    ]

@@ -20,6 +20,7 @@ class DrainageRule:
 
     ``to_drain`` [-]: the fall to a swale or drain that takes the water off nearer by, with the clause that
     gives it where the rule's own has no figure; ``paved`` [-]: that of ground that sheds all its rain.
+    ``taken``: why this one is in force, in words; ``us``: whether rules of the US bind where it is built.
     """
 
     clause: str
@@ -29,6 +30,8 @@ class DrainageRule:
     to_drain: float = 0.05
     drain_clause: str = ""
     paved: float | None = None
+    taken: str = ""
+    us: bool = True
 
     @property
     def source(self) -> str:
@@ -97,3 +100,31 @@ RULES: Mapping[str, DrainageRule] = {
     # Australia, soil or gravel beside the building: 50 mm over the first metre
     "ncc 2019": DrainageRule("NCC 2019 Volume Two 3.1.3.3", "seen", 1.0, 0.05),
 }
+
+
+COUNTRIES: Mapping[str, str] = {
+    "US": "irc 2015",
+    "Canada": "",
+    "UK": "",
+    "Ireland": "",
+    "Australia": "ncc 2019",
+    "New Zealand": "",
+    "other": "",
+}
+"""The rule of each country; "" where none is known here that gives a figure (Canada: none, memory)."""
+
+
+def rule_in_force(rule: str | None, country: str | None, *, feet: bool) -> DrainageRule:
+    """Give the rule that is asked for by name, else that of the country, else the one usual for the units of
+    the job: outside the US the figures of the IRC are taken as a figure to go by, and are said to be one.
+
+    >>> rule_in_force(None, "Australia", feet=False).clause, rule_in_force(None, None, feet=True).taken
+    ('NCC 2019 Volume Two 3.1.3.3', 'taken for a job in feet')
+    """
+    us = feet if country is None else country == "US"
+    if rule is not None:
+        return replace(RULES[rule], us=us, taken="your [drainage] rule")
+    taken = (
+        f"taken for a job in {'feet' if feet else 'metres'}" if country is None else f"country = {country}"
+    )
+    return replace(RULES[COUNTRIES.get(country or "") or "irc 2015"], us=us, taken=taken)

@@ -168,7 +168,7 @@ class SoilTable(Table):
 class DrainageTable(Table):
     """The drainage rule in force, the user's own reach and least fall, whether the ground is paved."""
 
-    rule: Annotated[str, one_of(*RULES_IN_FORCE)] = "irc 2015"
+    rule: Annotated[str, one_of(*RULES_IN_FORCE)] | None = None
     reach: Reach | None = None
     fall: Percent | None = None
     paved: Flag | None = None

@@ -9,6 +9,7 @@ from pydantic import Field, PlainValidator, model_validator
 
 from gradework.earthwork.nearby import KINDS, POINTS, Kind
 from gradework.errors import visible
+from gradework.foundations.checks.drainage_rules import COUNTRIES
 from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
@@ -61,11 +62,13 @@ class NearTable(Table):
 
 
 class SiteTable(Table):
-    """The yard: which way north lies, anticlockwise from the x axis, frost, design wind, what is near.
+    """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
+    near.
 
     ``wind`` is in m/s.
     """
 
+    country: Annotated[str, one_of(*COUNTRIES)] | None = None
     north: Angle | None = None
     frost: Height | None = None
     wind: Speed | None = None
