@@ -21,6 +21,7 @@ from gradework.foundations.piers.units import UNITS_ON_HAND, BlockUnit
 from gradework.foundations.slab.design import design_slab
 from gradework.foundations.slab.spec import SlabPrices, SlabSpec
 from gradework.ground.surface import Surface
+from gradework.units.amounts import M_PER_IN
 from gradework.units.display import FEET, METRIC
 
 Ground = Callable[..., Surface]
@@ -144,7 +145,8 @@ def test_a_wide_slab_that_no_pier_uses_changes_nothing(ground: Ground) -> None:
         for units in (blocks, (*blocks, dear))
     )
     assert without.top is not None
-    assert all(pier.hole_size == pytest.approx((0.215 + 0.2032, 0.44 + 0.2032)) for pier in without.piers)
+    hole = 17 * M_PER_IN, 26 * M_PER_IN  # 215 and 440 mm with 4 in all round, on to whole inches
+    assert all(pier.hole_size == pytest.approx(hole) for pier in without.piers)
     assert (listed.top, listed.cost_total) == (without.top, pytest.approx(without.cost_total))
     assert [p.stack for p in listed.piers] == [p.stack for p in without.piers]
     assert [p.dig for p in listed.piers] == pytest.approx([p.dig for p in without.piers])
@@ -159,8 +161,7 @@ def test_each_pier_has_the_hole_of_its_own_stack(ground: Ground) -> None:
     for pier in plan.piers:
         wide = slab in pier.laid
         seen.add(wide)
-        along, across = (0.45, 0.45) if wide else (0.215, 0.44)
-        assert pier.hole_size == pytest.approx((along + 0.2032, across + 0.2032))
+        assert pier.hole_size == pytest.approx([side * M_PER_IN for side in ((26, 26) if wide else (17, 26))])
         assert pier.hole.area == pytest.approx(pier.hole_size[0] * pier.hole_size[1])
         assert pier.bed_volume == pytest.approx(pier.bed * pier.hole.area)
     assert seen == {True, False}
