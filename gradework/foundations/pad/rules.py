@@ -179,13 +179,12 @@ def least_cost_level(ground: PadGround, lowest: float) -> float:
 
 
 def levels_to_ask(ground: PadGround, lowest: float, step: float) -> NDArray[np.float64]:
-    """Levels [m] from ``lowest`` to where the first upper limit binds, or all digging ends where that is
-    higher: even steps, and both sides of each change of the edge."""
-    top = max(ground.pieces.highest - ground.shift, ground.edge_high, lowest) + CLOSE
-    upper = [limit.level for limit in level_limits(ground) if not limit.least]
+    """Levels [m] from ``lowest`` to where the first upper limit binds: even steps, and both sides of each
+    change of the edge. Above the level where all digging ends the pad itself costs more, but what leads
+    water past it may come out only there."""
+    top = max(min(limit.level for limit in level_limits(ground) if not limit.least), lowest) + CLOSE
     levels = np.append(np.arange(lowest, top, step), top)
-    every = np.union1d(levels, _changes(ground, levels))
-    asked: NDArray[np.float64] = every[every <= max(min(upper), lowest) + CLOSE]
+    asked: NDArray[np.float64] = np.union1d(levels, _changes(ground, levels))
     return asked
 
 
