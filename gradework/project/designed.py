@@ -263,28 +263,40 @@ WITH_SWALES = ("floor above ground", "siding", "water")
 """Checks that a swale may let hold."""
 
 
-def looked_at(yard: Yard, planned: Foundation, *, beside: bool = True) -> Found:
-    """Judge one, and look around it unless told not to."""
+def looked_at(
+    yard: Yard,
+    planned: Foundation,
+    *,
+    beside: bool = True,
+    priced: bool = True,
+    around: Around | None = None,
+) -> Found:
+    """Judge one, and look around it unless told not to, or what is ``around`` is known already; what it costs
+    is not worked out unless ``priced``."""
     job, building = yard.job, yard.nearby.building
-    around = look_around(job, yard.surface, yard.nearby, planned) if beside else None
-    order = ordered(job, yard.surface, yard.nearby, planned, around)
-    option = paid_option(yard, None, planned, order, around)
+    if beside and around is None:
+        around = look_around(job, yard.surface, yard.nearby, planned)
+    option = option_of(job, None, yard.under, planned)
+    if priced:
+        order = ordered(job, yard.surface, yard.nearby, planned, around)
+        option = paying(option, order, price_list(job), around)
     judged = judge_one(job, building, yard.under, option, planned, around)
     return Found(math.nan if judged.level is None else judged.level, judged, around)
 
 
-def judged_at(yard: Yard, planned: Foundation) -> Found:
+def judged_at(yard: Yard, planned: Foundation, *, priced: bool = True) -> Found:
     """The same; where something fails that nothing beside it mends, there is no need to look around."""
-    alone = looked_at(yard, planned, beside=False)
+    alone = looked_at(yard, planned, beside=False, priced=False)
     mends = all(check.check in WITH_SWALES for check in alone.judged.false)
-    return looked_at(yard, planned) if mends else alone
+    return looked_at(yard, planned, beside=mends, priced=priced) if mends or priced else alone
 
 
-def _asking(yard: Yard, kind: str) -> Ask:
+def _asking(yard: Yard, kind: str, *, priced: bool) -> Ask:
     def ask(level: float) -> Found:
         try:
             given = specs.at_level(yard.job, kind, level)
-            return judged_at(yard, plan_one(kind, given, yard.surface, yard.nearby.building, in_full=False))
+            planned = plan_one(kind, given, yard.surface, yard.nearby.building, in_full=False)
+            return judged_at(yard, planned, priced=priced)
         except (InputError, CheckError):  # it leaves the survey, or its ground does not close: not there
             return Found(level, unplanned(kind), None)
 
@@ -294,9 +306,9 @@ def _asking(yard: Yard, kind: str) -> Ask:
 def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float = NEAR) -> Fitted:
     """Put a foundation at the level that its rule asks for among those that can be built; one that is given
     stays. ``near`` [m]: how close."""
-    ask, judged = _asking(yard, kind), own.judged
+    ask, judged = _asking(yard, kind, priced=False), own.judged
     if isinstance(planned, Pad) and planned.spec.rule == "least cost":
-        return _cheapest_pad(yard, planned, own, ask)
+        return _cheapest_pad(yard, planned, own, _asking(yard, kind, priced=True))
     if judged.buildable or isinstance(planned, Piers) or judged.level is None:
         return Fitted()
     if isinstance(planned, Slab):
@@ -309,13 +321,16 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
     if given:
         found = found or lowest_buildable(ask, lower, judged.level, near=near)
-        return Fitted(nearest=None if found is None else found.judged)
+        return Fitted(nearest=None if found is None else _asking(yard, kind, priced=True)(found.level).judged)
     if found is None:
         return Fitted()
     job, building = yard.job, yard.nearby.building
+    fitted: Foundation
     if kind == "slab":
-        return Fitted(plan_slab(specs.at_level(job, kind, found.level), yard.surface, building), found)
-    return Fitted(plan_pad(job, yard.surface, building, in_full=near < STEP, lowest=found.level), found)
+        fitted = plan_slab(specs.at_level(job, kind, found.level), yard.surface, building)
+    else:
+        fitted = plan_pad(job, yard.surface, building, in_full=near < STEP, lowest=found.level)
+    return Fitted(fitted, looked_at(yard, fitted, around=found.around))
 
 
 def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
