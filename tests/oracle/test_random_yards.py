@@ -28,6 +28,12 @@ def test_every_check_comes_out_the_same_a_second_time(number: int) -> None:
     assert second_look(yard.job, yard.notes, record) == []
 
 
+def test_a_sliver_at_the_edge_of_the_survey_stops_no_plan() -> None:
+    """Shots 3 cm off the edge make triangles so thin that heights on a grid of 10 nm differ by 0.02 mm."""
+    yard, record = planned(126)
+    assert second_look(yard.job, yard.notes, record) == []
+
+
 def test_the_yards_differ_and_each_is_always_the_same() -> None:
     drawn = [yards.yard(number) for number in range(60)]
     assert drawn[7] == yards.yard(7)
