@@ -20,10 +20,10 @@ NO_LENGTHS = {
     "drawings/frame.py": {"value + 0.0"},  # round figures along a map or a scale bar, whose unit stands there
     "drawings/page.py": {"k * step", "factor * power"},  # round figures along an axis; a step, no text
     "drawings/plan/water.py": {"fall * 100"},
-    "report/first_screen.py": {"best.cost", "cost", "line.quantity"},
-    "report/foundations.py": {"choice.cost", "pad.spec.batter", "spec.face", "spec.waste * 100"},
-    "report/ground.py": {"spec.side"},  # run per rise
-    "report/plan.py": {"amount", "h", "line.computed", "o.money"},
+    "report/first_screen.py": {"best.cost", "cost", "line.quantity", "near.cost", "written"},
+    "report/foundations.py": {"choice.cost", "one.more", "pad.spec.batter", "spec.face", "spec.waste * 100"},
+    "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
+    "report/plan.py": {"amount", "h", "line.computed", "o.at_yard", "o.money", "o.money - o.at_yard"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},
     "sitework/asbuilt.py": {"misfit"},  # an error of a caller, always in metres
     "sitework/order.py": {"STRING_ALLOWANCE * 100", "fraction * 100"},

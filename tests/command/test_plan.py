@@ -208,6 +208,7 @@ def test_the_answer_is_one_screen_as_wide_as_the_terminal(
     assert "Files " in done.out
     quiet = " ".join(run("plan", site / "job.toml", "-q").out.split())
     ifs = "if the ground is firm and was never filled, and if skids and joists are treated for ground contact"
+    ifs += ", and if no more water comes from above your survey than what is dug carries off"
     able = f"gravel pad with a swale can be built, {ifs}; read the 2 warnings."
     assert quiet in (f"Spring pump house: {able}", f"{able[:1].upper()}{able[1:]}")
     wide = (site / "results" / "plan.txt").read_text("utf-8").splitlines()

@@ -103,7 +103,7 @@ def pad_told(yard: Folded, done: Plan) -> dict[str, float]:
     return {
         "held edge": max(level - min(ground), 0.0),
         "floor above ground": level + BEAM + 0.1397 + 0.01905 - outside,
-        "siding": level + BEAM + 0.1397 - outside,
+        "siding": level + BEAM + 0.1397 - max(ground),
     }
 
 

@@ -117,8 +117,10 @@ def test_a_crossing_outline_points_into_the_job() -> None:
 
 
 def test_drainage_rules() -> None:
-    assert specs.drainage_rule(job()) == IRC_2015
-    assert specs.drainage_rule(job('[drainage]\nrule = "ncc 2019"\n')) == RULES["ncc 2019"]
+    assert specs.drainage_rule(job()) == replace(IRC_2015, taken="taken for a job in feet")
+    assert specs.drainage_rule(job('[drainage]\nrule = "ncc 2019"\n')) == replace(
+        RULES["ncc 2019"], us=True, taken="your [drainage] rule"
+    )
     own = specs.drainage_rule(job('[drainage]\nreach = 5\nfall = "2 %"\n'))
     assert (own.reach, own.fall) == pytest.approx((5 * 0.3048, 0.02))
     assert "own figures" in own.source

@@ -23,7 +23,7 @@ def studio() -> Plan:
 @pytest.mark.parametrize("kind", ["pad", "piers", "slab"])
 def test_the_order_buys_the_stakes_of_the_sheet_and_the_spares(kind: str) -> None:
     sheet = set_out_plan(studio(), Wanted(kind=kind)).sheet
-    (line,) = [line for line in studio().orders[kind].lines if line.item == "stakes"]
+    (line,) = [line for line in studio().foundations.orders[kind].lines if line.item == "stakes"]
     assert len({point.stake.name for point in sheet.points}) == len(sheet.points) >= 12
     assert line.computed == len(sheet.points)
     assert line.quantity == len(sheet.points) + SPARE_STAKES

@@ -16,6 +16,7 @@ from gradework.units.amounts import (
     parse_mass,
     parse_percent,
     parse_pressure,
+    parse_speed,
     parse_volume,
 )
 from gradework.units.lengths import parse_length
@@ -59,6 +60,7 @@ REFUSED: list[tuple[Parse, str, str, str, str]] = [
     (parse_angle, "15.2.3° 30'", "two-points", "angle", "15.23 or 152.3"),
     (feet, "9 8.72", "space", "length", "98.72"),
     (feet, "--4", "other", "length", "write"),
+    (parse_speed, "115", "bare", "speed", "units"),
     (parse_pressure, "x", "other", "pressure", "write"),
     (metres, "5-3 1/2", "dashed-metric", "length-metric", "5' 3 1/2\""),
     (feet, "5-3/4", "dashed-fraction", "length", "5 3/4 in or 5' 0 3/4\""),

@@ -151,12 +151,14 @@ def test_the_stop_is_no_us_rule_elsewhere(ground: Ground) -> None:
 
 
 @pytest.mark.parametrize("height", [0.0, 4.0, 8.0, 14.0, 22.0])
-def test_the_comparison_pays_what_the_rule_paid(ground: Ground, height: float) -> None:
-    """Digging, stone, boards, stakes, timbers: the option costs what the rule for the level reckoned with."""
+def test_the_comparison_takes_what_is_dug_and_built(ground: Ground, height: float) -> None:
+    """Its money comes from the order; what it takes in hours comes from the pad itself."""
     pad = pad_at(ground, height, fall=0.02)
-    option = option_of_pad(pad, PRICES, None, pad.pieces, FEET)
-    assert option.money == pytest.approx(pad.chosen.cost, rel=1e-12)
+    option = option_of_pad(pad, PRICES, None, pad.pieces)
     assert option.digging == pytest.approx(pad.chosen.dug)
+    parts = edge_of(pad).parts
+    assert option.takes["gravel"] == pytest.approx(pad.chosen.gravel + parts.brought)
+    assert (option.takes["edge stakes"], option.takes["timber frame"]) == (parts.stakes, parts.boards)
     least, most = option.hours
     assert 0.0 < least < most
 
