@@ -182,7 +182,8 @@ def flooded(height: Floats) -> tuple[Indices, Floats]:
     base = float(flat.min()) - 1.0  # no pass may weigh nothing
     leave = cell[rim]
     passes = np.concatenate((np.maximum(flat[one], flat[other]) - base, flat[leave] - base))
-    ends = (np.concatenate((one, leave)), np.concatenate((other, np.full(len(leave), height.size))))
+    pairs = (np.concatenate((one, leave)), np.concatenate((other, np.full(len(leave), height.size))))
+    ends = tuple(numbers.astype(np.int32) for numbers in pairs)  # older trees take no wider numbers
     size = height.size + 1
     tree = csgraph.minimum_spanning_tree(sparse.coo_array((passes, ends), shape=(size, size)).tocsr())
     _, before = csgraph.breadth_first_order(tree, height.size, directed=False)
