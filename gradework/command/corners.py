@@ -28,7 +28,7 @@ from gradework.files.write import write_folder
 from gradework.library.results import table_files
 from gradework.project.corners import Measured, Point, plan_corners
 from gradework.project.plan import Plan
-from gradework.report.corners import NOT_KNOWN, corners_text, corners_verdict, sheet_rows, taken
+from gradework.report.corners import NOT_KNOWN, corners_text, corners_verdict, only_if, sheet_rows, taken
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.units.display import FEET, METRIC, counted
 from gradework.units.lengths import Unit, unit_named
@@ -122,7 +122,7 @@ def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any
         sheet_rows(plan, measured),
         [[counted(line.quantity, line.unit), line.item] for line in plan.order.lines]
         or [["nothing", "it cannot be built as drawn"]],
-        [f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan, measured)}"],
+        [*only_if(plan), f"Not known: {NOT_KNOWN}", f"Taken: {taken(plan, measured)}"],
     )
     with as_wide_as(WIDTH):  # the same file from every terminal
         text = corners_text(plan, measured, said)

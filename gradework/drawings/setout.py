@@ -156,9 +156,13 @@ def setout_and_findings(
             left = _fill(pages[-1], made, waiting)
         if len(pages) > 1:
             rooms.append((pages[-1], left))
-        # on the first page, but where the other one has the room that it lacks there
+        # on the first page, else on the last; where neither has the room its names would not fit: on its own
         enough = [one for one in rooms if one[1][3] - one[1][1] >= _SKETCH_MM]
-        page, box = enough[0] if enough else max(rooms, key=lambda one: one[1][3] - one[1][1])
+        if not enough and made.sheet.points:
+            pages.append(_start(made, "Where the stakes stand"))
+            wide, tall = pages[-1].width, pages[-1].height
+            enough = [(pages[-1], (SIDE_MM, SIDE_MM, wide - SIDE_MM, tall - TITLE_MM - 2.0))]
+        page, box = (enough or rooms)[0]
         left_out = draw_stake_sketch(page, box, made)
         count = len(made.marks) + len(made.sheet.points) + len(made.plan.nearby)
         told = without_room("The sketch", left_out, count)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +15,7 @@ from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.backsight import Backsight
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
+from gradework.sitework.order_of_work import with_heaps
 from gradework.sitework.past_walls import led
 from gradework.sitework.pier_stakes import RowString, row_strings
 from gradework.sitework.setout import (
@@ -98,6 +99,8 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
         backsight=seen is not None,
         dialect=plan.job.show.dialect,
     )
+    heaps = [made.heaped_to for made in led(plan.measures) if kind == "pad" and made.heaped_to is not None]
+    sheet = replace(sheet, steps=with_heaps(sheet.steps, map(plan.job.show.elevation, heaps)))
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = (*_findings(sheet.points, plan), *_before_walls(plan, kind, stakes))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.foundations.piers.plan import stack_words
+from gradework.project.gate_told import condition
 from gradework.report.answer import MOST, Part, fit
 from gradework.report.first_screen import (
     CAUTION,
@@ -43,6 +44,12 @@ MOST_ROWS, LEAST_ROWS = 10, 3
 def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") -> str:
     """Tell it in at most 24 lines: ``said`` is what was understood, "" leaves the files out."""
     return "\n".join(fit(_parts(plan, measured, said, files), width=columns()))
+
+
+def only_if(plan: Plan) -> list[str]:
+    """Say what only he can settle, for the sheet; nothing where nothing is open."""
+    ifs = "" if plan.judged is None else condition(plan.judged)
+    return [f"Good only {ifs}."] if ifs else []
 
 
 def corners_verdict(plan: Plan, said: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Iterable, Mapping, Set
 from typing import TYPE_CHECKING
 
 from gradework.errors import words
@@ -81,3 +81,16 @@ def order_of_work(
         "Read the benchmark again at the end. If it has changed, redo what you read since it agreed."
     )
     return tuple(steps)
+
+
+def with_heaps(steps: tuple[str, ...], levels: Iterable[str]) -> tuple[str, ...]:
+    """Say before the last step up to which levels soil is heaped against a pad, in words; none: as it was.
+
+    >>> with_heaps(("Dig.", "Read."), ["99.44 ft"])[1]
+    'Heap soil against the pad in thin layers up to 99.44 ft and tamp each; it falls away to the swale.'
+    """
+    heaps = [
+        f"Heap soil against the pad in thin layers up to {level} and tamp each; it falls away to the swale."
+        for level in levels
+    ]
+    return (*steps[:-1], *heaps, *steps[-1:])

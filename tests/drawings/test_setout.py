@@ -117,6 +117,14 @@ def test_names_without_room_in_the_sketch_are_told() -> None:
     assert f"No room for {finding.value:.0f} names." in said(figures, "sketch")[0]
 
 
+def test_a_sketch_that_finds_no_room_beside_the_stakes_has_a_page_of_its_own() -> None:
+    """Eight piers, four anchors and their strings: no page of theirs has 75 mm left."""
+    figures, told = setout_and_findings(made("ft", "piers"))
+    assert said(figures[-1:], "subtitle") == ["Where the stakes stand"]
+    assert said(figures, "sketch") == said(figures[-1:], "sketch") != []
+    assert told == ()
+
+
 def test_every_reading_stands_beside_its_stake_with_a_box() -> None:
     sheet = made("ft", "piers", instrument=33.0)
     figures, show = setout_and_findings(sheet)[0], sheet.plan.job.show

@@ -308,3 +308,15 @@ def test_layers_of_soil_that_runs_short_are_told_with_the_stone(plane_job: bytes
     assert "compact in 5 layers of 90 mm" in note
     assert "soil" in note
     assert "each spread" not in note
+
+
+def test_the_setting_out_of_an_apron_says_how_high_soil_is_heaped() -> None:
+    folder, other = DATA / "evening", DATA / "spring-pump-house"
+    found = plan(read_job((folder / "job.toml").read_bytes()), (folder / "yard.xlsx").read_bytes())
+    (apron,) = led(found.measures)
+    assert apron.heaped_to is not None
+    steps = set_out_plan(found, Wanted(kind="pad")).sheet.steps
+    (told,) = [step for step in steps if step.startswith("Heap soil")]
+    assert f"up to {found.job.show.elevation(apron.heaped_to)} " in told
+    swale = plan(read_job((other / "job.toml").read_bytes()), (other / "shots.csv").read_bytes())
+    assert not any(step.startswith("Heap") for step in set_out_plan(swale, Wanted(kind="pad")).sheet.steps)
