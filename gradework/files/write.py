@@ -66,9 +66,9 @@ def write_folder(
 
     Everything is first written beside its target and flushed to the disk, then put in place one by one, the
     manifest last; on any failure the old files are put back. A file that we did not make, or that was
-    changed since, is refused unless ``force``; so is a folder that is a link. With ``manifest=False`` no
-    manifest is kept, and the folder may be a link; then ``ours`` tells by its content whether an existing
-    file may be replaced, and without it none may. Raises ``OutputError``.
+    changed since, is refused unless ``force``; so is a folder that is a link. ``ours`` tells by its content
+    whether another existing file may be replaced, too. With ``manifest=False`` no manifest is kept and the
+    folder may be a link; then without ``ours`` no existing file may be. Raises ``OutputError``.
     """
     for name in files:
         safe_name(name)

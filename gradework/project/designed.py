@@ -28,7 +28,16 @@ from gradework.project.buying import dug_beside, gravel_for, order_for, paying
 from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.read import pointing_into
-from gradework.project.levels import COST_STEP, NEAR, STEP, Ask, Found, cheapest_buildable, lowest_buildable
+from gradework.project.levels import (
+    COST_STEP,
+    NEAR,
+    STEP,
+    Ask,
+    Found,
+    cheapest_buildable,
+    highest_buildable,
+    lowest_buildable,
+)
 from gradework.project.nearby import near_of, stakes_near
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
@@ -276,12 +285,13 @@ def looked_at(
     job, building = yard.job, yard.nearby.building
     if beside and around is None:
         around = look_around(job, yard.surface, yard.nearby, planned)
-    option = option_of(job, None, yard.under, planned)
+    option, order = option_of(job, None, yard.under, planned), None
     if priced:
         order = ordered(job, yard.surface, yard.nearby, planned, around)
         option = paying(option, order, price_list(job), around)
     judged = judge_one(job, building, yard.under, option, planned, around)
-    return Found(math.nan if judged.level is None else judged.level, judged, around)
+    money = option.money if priced and option.planned else math.inf
+    return Found(math.nan if judged.level is None else judged.level, judged, around, order, money)
 
 
 def judged_at(yard: Yard, planned: Foundation, *, priced: bool = True) -> Found:
@@ -313,14 +323,14 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
         return Fitted()
     if isinstance(planned, Slab):
         low = min(float(side.ground.min()) for side in planned.sides)
-        lower, upper, given = planned.level, low + planned.spec.edge_depth, planned.spec.level is not None
+        lower, upper, given = low, low + planned.spec.edge_depth, planned.spec.level is not None
     else:
         lower = max(limit.level for limit in planned.limits if limit.least)
         upper = min(limit.level for limit in planned.limits if not limit.least)
         given = planned.spec.rule != "least fill"
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
     if given:
-        found = found or lowest_buildable(ask, lower, judged.level, near=near)
+        found = found or highest_buildable(ask, lower, min(upper, judged.level))
         return Fitted(nearest=None if found is None else _asking(yard, kind, priced=True)(found.level).judged)
     if found is None:
         return Fitted()
@@ -339,7 +349,10 @@ def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
         return Fitted()
     lowest = least_fill_level(pad.ground, pad.limits)
     levels = levels_to_ask(pad.ground, lowest, COST_STEP)
-    found = cheapest_buildable(ask, levels.tolist(), pad.ground.at(levels).cost.tolist())
+    # soil that is heaped beside the pad need not be hauled: without that each is the least it can cost
+    at, haul = pad.ground.at(levels), (pad.ground.prices.haul or 0.0) * pad.spec.swell
+    least = at.cost - haul * (at.spoil + at.beside - at.refilled)
+    found = cheapest_buildable(ask, levels.tolist(), least.tolist())
     if found is None:
         return Fitted()
     level = found.level

@@ -12,14 +12,18 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
     from gradework.project.gate import Around
+    from gradework.sitework.order import Order
 
 
 class Found(NamedTuple):
-    """What the gate says at a level [m]; the ground around what stands at it, where that was looked at."""
+    """What the gate says at a level [m]; the ground around what stands at it, where that was looked at; where
+    it was priced, its order and the ``money`` for all of it, made-up prices and all."""
 
     level: float
     judged: Judged
     around: Around | None
+    order: Order | None = None
+    money: float = math.inf
 
 
 Ask = Callable[[float], Found]
@@ -78,17 +82,20 @@ def lowest_buildable(
 
 
 def cheapest_buildable(ask: Ask, levels: Sequence[float], alone: Sequence[float]) -> Found | None:
-    """Give the cheapest of ``levels`` [m] that passes, with its measures; ``alone``: what each costs without
-    them, which no measure lowers. None where none passes or a cost is not known."""
+    """Give the cheapest of ``levels`` [m] that passes, with its measures; ``alone``: the least that each can
+    cost. None where none passes."""
     best: Found | None = None
     for least, level in sorted(zip(alone, levels, strict=True)):
-        if best is not None and least >= _cost(best):
+        if best is not None and least >= best.money:
             break
         found = ask(level)
-        if found.judged.buildable and (best is None or _cost(found) < _cost(best)):
+        if found.judged.buildable and (best is None or found.money < best.money):
             best = found
     return best
 
 
-def _cost(found: Found) -> float:
-    return math.inf if found.judged.cost is None else found.judged.cost
+def highest_buildable(ask: Ask, low: float, high: float) -> Found | None:
+    """Give the highest that passes of the levels ``STEP`` apart from ``high`` down to ``low`` [m]; None where
+    none does."""
+    asked = (ask(high - step * STEP) for step in range(math.floor((high - low) / STEP + 1e-9) + 1))
+    return next((found for found in asked if found.judged.buildable), None)

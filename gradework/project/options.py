@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, cast
@@ -33,7 +33,7 @@ from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
 from gradework.project.levels import STEP
-from gradework.project.specs import price_list, prices_missing
+from gradework.project.specs import PRICED, price_list, prices_missing
 from gradework.sitework.drainage import WALL_CODES
 
 if TYPE_CHECKING:
@@ -127,7 +127,11 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
     built = dict(planned)
     if "pad" not in built:  # worked out in any case
         built["pad"] = plan_pad(job, surface, building, bare=True)
-    orders = {kind: ordered(job, surface, nearby, one, around.get(kind)) for kind, one in built.items()}
+    known = {kind: one.order for kind, one in found.items() if one.order is not None}
+    orders = {
+        kind: known[kind] if kind in known else ordered(job, surface, nearby, one, around.get(kind))
+        for kind, one in built.items()
+    }
     options = {
         kind: paid_option(yard, building, one, orders[kind], around.get(kind))
         for kind, one in planned.items()
@@ -153,11 +157,20 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         orders,
         options,
         price_list(job),
-        prices_missing(job),
+        _invented(job, orders, planned),
         comparison,
         chosen,
         best or _other(job, surface, nearby, yard.under, around),
         fitted[chosen].nearest if chosen in fitted else None,
+    )
+
+
+def _invented(job: Job, orders: Mapping[str, Order], planned: Iterable[str]) -> tuple[str, ...]:
+    """Name the prices that the job does not give and that are used, or bought by an order."""
+    bought = {paid.key for kind in planned for line in orders[kind].lines for paid in line.paid}
+    missing = prices_missing(job)
+    return tuple(
+        key for key in PRICED if key in missing or (key in bought and getattr(job.prices, key) is None)
     )
 
 
@@ -228,7 +241,7 @@ def _on_steeper_ground(
         better = fit(yard, kind, planned, found, near=STEP)
         if better.planned is not None:
             planned, found = better.planned, better.found or looked_at(yard, better.planned)
-        order = ordered(job, steep, nearby, planned, found.around)
+        order = found.order or ordered(job, steep, nearby, planned, found.around)
         return _weighed(paid_option(yard, None, planned, order, found.around), found.judged)
 
     return {name: partial(option, kind) for name, kind in kinds.items()}

@@ -153,7 +153,8 @@ def _nearest(plan: Plan) -> Iterator[Part]:
     cost = "" if near.cost is None else f", cost {fixed(near.cost, 0)}"
     way = "Higher" if near.level > own.level else "Lower"
     per, digits = METRES_PER[plan.job.unit], {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(plan.job.unit, 2)
-    written = math.ceil(near.level / per * 10.0**digits) / 10.0**digits  # up: it is the lowest that can be
+    rounded = math.ceil if way == "Higher" else math.floor  # it is the last that passes on that side
+    written = rounded(near.level / per * 10.0**digits) / 10.0**digits
     line = f"level = {written:.{digits}f} under [{near.foundation}]"
     text = f"at {show.elevation(near.level)}{_with(near)}{cost}, it can be built{', ' if ifs else ''}{ifs}"
     yield Part("stop", f"{text}: write {line}.", f"write {line}: it can be built there.", label=way)

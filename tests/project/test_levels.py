@@ -23,6 +23,7 @@ from gradework.project.levels import (
     STEP,
     Found,
     cheapest_buildable,
+    highest_buildable,
     lowest_buildable,
 )
 from gradework.project.plan import Plan, plan
@@ -41,6 +42,12 @@ pins = 4
 timber_screws = 2
 """
 
+REST = """fabric = "1.2 per m2"
+setout_stakes = 1
+string = 8
+seed = "9 per kg"
+"""
+
 
 # The search alone, on checks that are made up.
 
@@ -53,7 +60,7 @@ def asks(
     def ask(level: float) -> Found:
         asked.append(level)
         check = Check(name, 0.0 if passes(level) else -1.0, 0.0, "m", COMMON, "least")
-        return Found(level, Judged("pad", level, level, cost(level), (check,)), None)
+        return Found(level, Judged("pad", level, level, cost(level), (check,)), None, money=cost(level))
 
     return ask, asked
 
@@ -74,6 +81,16 @@ def test_none_is_found_where_none_passes_or_raising_mends_nothing() -> None:
     ask, asked = asks(lambda level: level > 10.5, name="ground")
     assert lowest_buildable(ask, 10.0, 10.6) is None
     assert asked == [10.0]  # soft ground is as soft higher up
+
+
+@pytest.mark.parametrize("edge", [10.0, 10.3, 10.59])
+def test_from_above_the_highest_that_passes_is_found_to_a_step(edge: float) -> None:
+    ask, asked = asks(lambda level: level <= edge)
+    found = highest_buildable(ask, 9.5, 10.6)
+    assert found is not None
+    assert edge - STEP < found.level <= edge
+    assert asked == sorted(asked, reverse=True)
+    assert highest_buildable(asks(lambda _: False)[0], 10.0, 10.6) is None
 
 
 def test_the_cheapest_is_that_of_all_and_a_further_check_never_makes_it_cheaper() -> None:
@@ -109,7 +126,7 @@ def test_siding_alone_asks_for_exactly_the_height_that_it_lacks() -> None:
 # The whole pad on random yards, against a dense scan.
 
 
-def job_of(rule: str, seed: int, datum: float = 0.0) -> tuple[Job, bytes]:
+def job_of(rule: str, seed: int, datum: float = 0.0, rest: str = REST) -> tuple[Job, bytes]:
     rng = np.random.default_rng(seed)
     fall, turn = rng.uniform(0.03, 0.09), rng.uniform(0.0, 2.0 * np.pi)
     rows = ["x,y,elevation"]
@@ -118,7 +135,7 @@ def job_of(rule: str, seed: int, datum: float = 0.0) -> tuple[Job, bytes]:
             z = 30.0 + datum - fall * (x * np.cos(turn) + y * np.sin(turn)) + rng.normal(0.0, 0.02)
             rows.append(f"{x},{y},{z:.3f}")
     text = f"""name = "Yard"\nunits = "m"\n[survey]\nnotes = "y.csv"\n[building]\nsize = [4, 3]
-corner = [8, 9]\n[pad]\nlevel = "{rule}"\ndrain = true\n{PRICES}"""
+corner = [8, 9]\n[pad]\nlevel = "{rule}"\ndrain = true\n{PRICES}{rest}"""
     return read_job(text.encode()), "\n".join(rows).encode()
 
 
@@ -169,12 +186,23 @@ def test_least_cost_is_the_cheapest_with_its_swale(seed: int) -> None:
     costs = [one.cost for one in dense if one.buildable and one.cost is not None]
     own = done.judged
     assert own is not None
-    if not costs:
-        return
+    assert costs
     assert own.buildable
     assert own.cost is not None
     slope = max(abs(a.cost - b.cost) / 0.06 for a, b in pairwise(dense) if a.cost and b.cost)
     assert own.cost <= min(costs) + slope * COST_STEP  # between two levels asked it may lie lower
+
+
+def test_prices_that_are_made_up_count_as_those_that_are_given() -> None:
+    """Fabric, string and seed as the program makes them up, and as written into the job."""
+    bare = plan(*job_of("least cost", 1, rest=""))
+    made = bare.foundations.prices
+    written = f'fabric = "{made.fabric} per m2"\nsetout_stakes = {made.setout_stakes}\n'
+    written += f'string = {made.string}\nseed = "{made.seed} per kg"\n'
+    asked = plan(*job_of("least cost", 1, rest=written))
+    assert asked.pad.chosen.level == pytest.approx(bare.pad.chosen.level, abs=1e-9)
+    assert bare.foundations.invented == ("fabric", "setout_stakes", "string", "seed")
+    assert asked.foundations.invented == ()
 
 
 def test_some_of_these_yards_can_be_built_and_some_are_raised_for_it() -> None:
