@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.swale import ON_INVERT
+from gradework.earthwork.grading.faces import ON_INVERT
 from gradework.earthwork.nearby import Nearby, Neighbour, polygon_of
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError

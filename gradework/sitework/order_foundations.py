@@ -175,7 +175,8 @@ def _anchors(anchors: Anchors, show: Display) -> OrderLine:
         f"ground anchor with strap, {load} working load", anchors.count, "pieces", mass=5.0 * anchors.count,
         allowance="one near each corner, more where wind or length asks",
         reason="dry stacks hold nothing down",
-        note="listed for your soil, zinc-coated; ask the working load, not what it breaks at",
+        note="listed for your soil, zinc-coated; a second strap for each at the four corners; ask the "
+        "working load, not what it breaks at",
     ).paid_by("anchor", anchors.count)  # fmt: skip
 
 

@@ -22,7 +22,8 @@ _STRETCHED: tuple[tuple[str, str], ...] = (
 _LED_STEPS: Mapping[str, str] = {
     "swale": (
         "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside it: "
-        "measure in to the middle, and check the bottom there with the rod."
+        "measure in to the middle, and check the bottom there with the rod. Where stone lines it, dig 4 in "
+        "(100 mm) deeper: the level is the top of the stone."
     ),
     "drain": (
         "Dig the drain first, from its outlet up; it keeps water off the rest. Its stakes stand beside it: "
@@ -75,7 +76,8 @@ def order_of_work(
         steps.append("Compact the bed to its reading. Lay block by block and read each top.")
     if "anchor" in kinds:
         steps.append(
-            "Screw an anchor in at each of its stakes, and strap it to the skid once the floor is on."
+            "Screw an anchor in at each of its stakes, and strap it to the skid once the floor is on. At the "
+            "four corners fit a second strap, along the skid."
         )
     steps.append(
         "Read the benchmark again at the end. If it has changed, redo what you read since it agreed."

@@ -56,7 +56,7 @@ Floats = NDArray[np.float64]
 SHOTS = 0.3048, 6.096
 """[m] Shots are asked for so far beyond the edge of the survey, 1 to 20 ft."""
 
-PIPE, PIPE_FALL = 0.1016, 0.01
+PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
 KEEP_OFF = 0.3048

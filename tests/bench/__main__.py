@@ -33,5 +33,5 @@ def main(words: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    sys.path.insert(0, str(HERE))
+    sys.path[:0] = [str(HERE), str(HERE.parent / "oracle")]
     main(sys.argv[1:])

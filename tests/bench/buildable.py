@@ -8,11 +8,9 @@ yard. Ctrl-C ends a slice early and tells what it has.
 
 from __future__ import annotations
 
-import sys
 import time
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
-from pathlib import Path
 from typing import Any
 
 COUNT, FIRST = 20, 0
@@ -21,7 +19,6 @@ KINDS = ("pad", "piers", "slab")
 
 def _apart() -> tuple[Any, Any]:
     """The yards and the second look, which stand beside the tests."""
-    sys.path.insert(0, str(Path(__file__).parent.parent / "oracle"))
     import second_look
     import yards
 

@@ -8,13 +8,10 @@ pad, or touches its foot, from ground more than a metre away is counted. ``flow 
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections import Counter
 from collections.abc import Iterator
-from pathlib import Path
-from types import ModuleType
 
+import flow_oracle as flow
 import numpy as np
 
 MOST = 20
@@ -24,19 +21,7 @@ TOUCHES = 0.1
 """[m²] Less than this of ground is the raster's own grain."""
 
 
-def _oracle() -> ModuleType:
-    path = Path(__file__).parent.parent / "oracle" / "flow_oracle.py"
-    spec = importlib.util.spec_from_file_location("flow_oracle", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
 def lines(most: int = MOST) -> Iterator[str]:
-    flow = _oracle()
     kinds: Counter[str] = Counter()
     on_pad, at_foot, before = [], [], []
     count = seed = 0

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import io
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import pier_oracles
 from matplotlib.figure import Figure
 
 from gradework.drawings.piers.elevation import PierSheet, draw_pier_rows
@@ -35,16 +35,6 @@ SIX_UNITS = (
 )
 
 
-def _oracles() -> ModuleType:
-    path = Path(__file__).parent.parent / "oracle" / "pier_oracles.py"
-    spec = importlib.util.spec_from_file_location("pier_oracles", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 # Beds that forgive much make the choice easy for any method. The tight ones leave 15 mm in the bed, 10 mm in
 # the hole: there, stacks of different heights really have to meet. Every pier may be single or double, on its
 # blocks or on one of three pads, as far as its load and the four corners allow.
@@ -54,19 +44,21 @@ UNITS = (*SIX_UNITS, *BASE_PADS["US"])
 BEARING = 71.8
 
 
-def _case(oracles: ModuleType, rules: dict[str, float | None]) -> Any:
+def _case(rules: dict[str, float | None]) -> Any:
     random = np.random.default_rng(30)
     bottoms = 30.0 - np.round(random.uniform(0.0, 0.5, 30), 4)
     loads = np.round(random.choice([3.5, 5.5, 7.0, 12.5], 30), 1)
-    forms = [form for across in TALLEST for form in oracles.every_form(UNITS, across)]
+    forms = [form for across in TALLEST for form in pier_oracles.every_form(UNITS, across)]
     plans = sorted({form.plan for form in forms}, key=lambda plan: (plan[0] * plan[1], plan))
     ground = {}
     for number, plan in enumerate(plans):
         # a smaller hole holds ground that is a little higher
         area = (plan.along / 1e9 + 0.2) * (plan.across / 1e9 + 0.2)
-        ground[plan] = oracles.Ground(bottoms - 0.01 * number, np.full(30, 0.2 * area + 0.01 * number), area)
+        ground[plan] = pier_oracles.Ground(
+            bottoms - 0.01 * number, np.full(30, 0.2 * area + 0.01 * number), area
+        )
     fixed = {"bed_least": 0.1, "gravel": 45.0, "digging": 30.0}
-    return oracles.Case(
+    return pier_oracles.Case(
         UNITS, TALLEST, loads.tolist(), [k < 4 for k in range(30)], BEARING, ground, {**fixed, **rules}
     )
 
@@ -131,15 +123,14 @@ def _demo() -> str:
 def lines() -> Iterator[str]:
     """Our search against one drawing and against the program; above 1 means that the other takes longer."""
     yield _demo()
-    oracles = _oracles()
     for name, rules in (("easy", EASY), ("tight", TIGHT)):
-        case = _case(oracles, rules)
+        case = _case(rules)
         ours = min(_plan(case)[1] for _ in range(5))
         money, _ = _plan(case)
         drawing = min(_one_drawing() for _ in range(3))
         yield f"{name} beds: search {1e3 * ours:.1f} ms; one drawing takes {drawing / ours:.1f} times as long"
         start = time.process_time()
-        status, least = oracles.best_by_program(case, "least money", seconds=60.0)
+        status, least = pier_oracles.best_by_program(case, "least money", seconds=60.0)
         theirs = time.process_time() - start
         agrees = f"its money less ours {least - money:.1e}" if status == "optimal" else status
         yield f"{name} beds: mixed-integer program {theirs:.2f} s, ratio {theirs / ours:.0f}; {agrees}"

@@ -71,7 +71,7 @@ def test_it_keeps_the_laws(
     away = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(drain.line[:, :2], axis=0).T))))
     assert drain.line[:, 2] == pytest.approx(drain.line[0, 2] - 0.01 * away, abs=1e-6)  # never uphill
     for x, y, bottom in drain.outlets:
-        assert surface.elevation(np.array([(x, y)]))[0] == pytest.approx(bottom, abs=1e-6)
+        assert drain.ground.surface.elevation(np.array([(x, y)]))[0] == pytest.approx(bottom, abs=1e-6)
     inside = drain.line[:-1] if drain.daylights else drain.line
     assert (drain.ground.surface.elevation(inside[:, :2]) > inside[:, 2]).all()
     apart = shapely.LineString(drain.line[:, :2]).distance(shapely.Polygon(ring))

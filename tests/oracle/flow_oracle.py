@@ -145,7 +145,6 @@ class Flow(NamedTuple):
     pad: NDArray[np.bool_]
     beside: NDArray[np.bool_]
     away: NDArray[np.bool_]
-    xy: Floats
 
 
 def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> Flow:
@@ -161,7 +160,7 @@ def flow_on(ground: Surface, pad: Outline, level: float, step: float = STEP) -> 
     off = shapely.distance(points, shape).reshape(height.shape)
     height[inside] = level
     onward, water = flooded(height)
-    return Flow(onward, water, inside, ~inside & (off <= step), off > AWAY, xy)
+    return Flow(onward, water, inside, ~inside & (off <= step), off > AWAY)
 
 
 def flooded(height: Floats) -> tuple[Indices, Floats]:

@@ -3,7 +3,8 @@ record.
 
 It shares no line with the program: the ground is scipy's, shapes are shapely's, formulas are those of the
 documents in docs/ with the sources named there. Of the record it takes decisions only (levels, places of
-piers and their blocks, lines of swales and pipes), never a value that the program worked out."""
+piers and their blocks, lines of swales and pipes), never a value that the program worked out, but for the
+water that comes to a swale or drain."""
 
 from __future__ import annotations
 

@@ -99,4 +99,10 @@ def test_every_place_of_a_plan_is_covered_by_enough_length(seed: int) -> None:
         pytest.skip("crosses itself")
     sold = Sold(2.0, 25.0, 0.3)
     found = lay(plan, sold, angles_of(ring))
-    assert sum(found.runs) * sold.width >= plan.area
+    c, s = np.cos(found.angle), np.sin(found.angle)
+    turned = shapely.transform(plan, lambda xy: xy @ np.array([[c, -s], [s, c]]))
+    for low in set(found.lows):
+        run = sum(one for one, own in zip(found.runs, found.lows, strict=True) if own == low)
+        for y in np.linspace(low + 1e-3, low + sold.width - 1e-3, 60):
+            across = shapely.LineString([(-9.0, y), (9.0, y)])
+            assert turned.intersection(across).length <= run + 1e-6

@@ -17,6 +17,7 @@ from gradework.drawings.labels import box_around, corners_of, slanted_boxes
 from gradework.drawings.lettering import Style, height_mm, tight, width_mm
 from gradework.drawings.page import Entry, Page, area_entry
 from gradework.drawings.plan.ground import PlanCanvas
+from gradework.earthwork.grading.led import NAMES
 from gradework.ground.surface import Surface
 from gradework.units.display import fixed
 
@@ -162,11 +163,6 @@ _LED_WORDS = {
     "apron": "Apron: swale along its foot, falls this way",
     "drain": "Pipe drain, falls this way",
 }
-_NOT_OUT = {
-    "swale": "Swale (needs more shots)",
-    "apron": "Apron (needs more shots)",
-    "drain": "Pipe drain (needs more shots)",
-}
 _LED_PENS: Mapping[str, object] = {"swale": pens.SOLID, "apron": pens.SOLID, "drain": pens.EVEN_DASH}
 
 
@@ -178,7 +174,8 @@ def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:
         for bends in [line for one in own if one.made is not None for line in one.made.bends]:
             _draw_bottom(canvas, bends, kind, dash)
         if own:
-            words = _LED_WORDS[kind] if any(one.dug for one in own) else _NOT_OUT[kind]
+            more = f"{NAMES[kind].capitalize()} (needs more shots)"
+            words = _LED_WORDS[kind] if any(one.dug for one in own) else more
             canvas.entries.append(_led_entry(words, dash))
 
 

@@ -39,8 +39,8 @@ INTO = 0.0762
 practice, and here part of the depth is heaped up, not dug)."""
 
 PUDDLE = 0.0254
-"""[m] Ground that rises from the edge by less holds a puddle there, it drains nothing toward the pad: as the
-walls' check has it."""
+"""[m] Ground that rises from the edge by less holds a puddle there, it drains nothing toward the pad, nor
+toward a side of it that stands above the ground: 1 in, judgement."""
 
 
 class Heap(NamedTuple):

@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import Shapes, behind, swale_shapes
+from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
 from gradework.earthwork.grading.foot import Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
-from gradework.earthwork.grading.planes import Highest, Lowest, Shape, height_at
+from gradework.earthwork.grading.planes import Highest, Lowest, Shape
 from gradework.earthwork.grading.route import (
     Edges,
     Line,
@@ -108,7 +108,12 @@ class Drain:
     shapes: Shapes
     dug: Floats
     ground: Finished
-    amounts: Amounts
+    cut: float
+    fill: float
+    stone: float
+    fabric: float
+    bare: float
+    deepest: float
 
     @property
     def kind(self) -> Kind:
@@ -135,38 +140,8 @@ class Drain:
         return self.pipe + self.solid
 
     @property
-    def deepest(self) -> float:
-        """The most that the pipe's bottom lies below the ground [m]."""
-        return self.amounts.deepest
-
-    @property
-    def cut(self) -> float:
-        """What is dug besides the pad, both trenches too [m³]."""
-        return self.amounts.cut
-
-    @property
-    def fill(self) -> float:
-        """What is filled, over the solid pipe too [m³]."""
-        return self.amounts.fill
-
-    @property
-    def stone(self) -> float:
-        """Clean stone in the trench [m³]."""
-        return self.amounts.stone
-
-    @property
-    def fabric(self) -> float:
-        """Round the stone, with its lap [m²]."""
-        return self.amounts.fabric
-
-    @property
-    def bare(self) -> float:
-        """The ground that is laid bare, without the stone [m²]."""
-        return self.amounts.bare
-
-    @property
     def daylights(self) -> bool:
-        """Whether it comes out on surveyed ground."""
+        """Whether it comes out on the finished ground, within the survey."""
         return self.run.solid.short == 0.0
 
     @property
@@ -259,26 +234,27 @@ def design_drain(
     if laid is None:
         return None
     edge, pipes, at, spec = laid
-    shapes, edges = _shapes(edge, foot, spec), Edges.of(surface)
-    if not _holds(edge, shapes.cut):
+    shapes = _shapes(edge, foot, spec)
+    if not holds(edge, shapes.cut):
         return None
+    shapes = with_slopes(shapes, foot, spec.side)
+    lines = segments(edge, *edge.dug[0]) + surface.origin
+    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
+    finished = Edges.of(ground.surface)  # where the bench is filled up to, the pipe must come out of that
     bottom = edge.crest[1] - spec.depth + spec.under
     trenches = (Trench(pipes, past, high, low, bottom, spec.fall) for high, low in (at, at[::-1]))
     runs = [
         PipeRun(trench, solid)
         for trench in trenches
-        for solid in ways_out(edges, trench, foot.ring, surface.origin, clear)
+        for solid in ways_out(finished, trench, foot.ring, surface.origin, clear)
     ]
     if not runs:
         return None
     run = min(runs, key=lambda one: _rank(one.solid))
-    shapes = with_slopes(shapes, foot, spec.side)
-    lines = _between(edge) + surface.origin
-    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
-    amounts = _amounts(edges, ground, run, spec, own)
-    return (
-        None if amounts is None else Drain(spec, run, foot.toe + pipes.offset, shapes, lines, ground, amounts)
-    )
+    amounts = _amounts(Edges.of(surface), finished, ground, run, spec, own)
+    if amounts is None:
+        return None
+    return Drain(spec, run, foot.toe + pipes.offset, shapes, lines, ground, *amounts)
 
 
 def _laid(
@@ -354,31 +330,28 @@ def _shapes(edge: Route, foot: Foot, spec: DrainSpec) -> Shapes:
     return Shapes(Highest(tuple(closed)), fill)
 
 
-def _between(edge: Route) -> Floats:
-    """The stretches of the edge of the stone (k, 2, 2), local."""
-    (first, last), joints = edge.dug[0], edge.line.joints[1:-1]
-    places = edge.line.places(np.unique([first, last, *joints[(joints > first) & (joints < last)]]))
-    stretches: Floats = np.stack((places[:-1], places[1:]), axis=1)
-    return stretches
-
-
-def _holds(edge: Route, cut: Shape) -> bool:
-    """Whether the planes pass through the edge of the stone that they were made for."""
-    s = np.unique(np.clip(np.concatenate((edge.at, edge.line.joints[1:-1])), *edge.dug[0]))
-    off = height_at(cut, edge.line.places(s)) - edge.crest[1]
-    return float(np.abs(off).max()) <= TOUCH
-
-
 def _rank(solid: Solid) -> tuple[float, ...]:
     return float(solid.short > 0.0), round(solid.short, 6), round(solid.over, 6), round(solid.length, 6)
 
 
-def _amounts(edges: Edges, made: Finished, run: PipeRun, spec: DrainSpec, own: Batter) -> Amounts | None:
+def stone_in(dug: float, length: float) -> float:
+    """Stone in a trench of ``dug`` [m³], less the pipe of ``length`` [m] in it [m³]."""
+    return dug - 0.25 * math.pi * PIPE_OUTSIDE**2 * length
+
+
+def fabric_round(width: float, deep: float, length: float) -> float:
+    """Fabric round the stone of a trench, with its lap [m²]."""
+    return (2.0 * (width + deep) + LAP) * length
+
+
+def _amounts(
+    edges: Edges, finished: Edges, made: Finished, run: PipeRun, spec: DrainSpec, own: Batter
+) -> Amounts | None:
     """What it takes; None where the pipe would run out of the ground, or of the survey, in its trench.
 
     Along the trench the surface is the finished one. Across it that is straight, so its middle tells all.
     """
-    finished, trench = Edges.of(made.surface), run.trench
+    trench = run.trench
     rows = trench.rows(trench.ends)
     over = [_over(finished, a, b) for a, b in pairwise(rows)]
     solid = run.beyond(np.array([0.0, run.solid.length]))
@@ -393,8 +366,8 @@ def _amounts(edges: Edges, made: Finished, run: PipeRun, spec: DrainSpec, own: B
     return Amounts(
         cut=made.cut - own.cut + dug + back,
         fill=made.fill - own.fill + back,
-        stone=dug - 0.25 * math.pi * PIPE_OUTSIDE**2 * trench.length,
-        fabric=(2.0 * (spec.width + deep) + LAP) * trench.length,
+        stone=stone_in(dug, trench.length),
+        fabric=fabric_round(spec.width, deep, trench.length),
         bare=max(
             made.cut_area + made.fill_area - own.area + spec.width * (run.solid.length - trench.length), 0.0
         ),

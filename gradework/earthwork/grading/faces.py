@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape
+from gradework.earthwork.grading.planes import Highest, Lowest, Plane, Shape, height_at
 from gradework.earthwork.rings import half_turns
 
 if TYPE_CHECKING:
@@ -31,6 +31,10 @@ HIGH = 5.0
 WING = 10.0
 """[-] How steeply what is filled beside a notch ends behind the notch's other side: inside the pad, where no
 ground is shaped."""
+
+
+ON_INVERT = 1e-6
+"""[m] The shape must pass through the inverts within this."""
 
 
 class Shapes(NamedTuple):
@@ -156,3 +160,28 @@ def _mound(
         else:
             parts.append(line.sides[other].plane(0.0, 0.0, route.start, out=WING))
     return Lowest(tuple(parts))
+
+
+def stations(route: Route, first: float, last: float) -> Floats:
+    """The s between two others at which the line bends in plan or in fall."""
+    bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
+    kept = np.unique(bends[(bends >= first) & (bends <= last)])
+    apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
+    every: Floats = kept[np.concatenate(([True], apart))]
+    return every
+
+
+def segments(route: Route, first: float, last: float) -> Floats:
+    """The stretches of the line between two s (k, 2, 2), local."""
+    places = route.line.places(stations(route, first, last))
+    segments: Floats = np.stack((places[:-1], places[1:]), axis=1)
+    return segments
+
+
+def holds(route: Route, cut: Shape) -> bool:
+    """Whether the planes pass through the inverts they were made for: not where a face of one side cuts
+    another's off, at a notch narrower than the swale."""
+    at = np.concatenate([route.at, *(stations(route, *stretch) for stretch in route.dug)])
+    at = np.unique(at[(at >= route.dug[0][0]) & (at <= route.dug[-1][1])])
+    off = height_at(cut, route.line.places(at)) - np.interp(at, route.at, route.invert)
+    return float(np.abs(off).max()) <= ON_INVERT

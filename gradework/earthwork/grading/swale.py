@@ -11,11 +11,11 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.apron import apron_heap
-from gradework.earthwork.grading.faces import Shapes, swale_shapes
+from gradework.earthwork.grading.faces import ON_INVERT, Shapes, holds, segments, stations, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
 from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
-from gradework.earthwork.grading.planes import Shape, height_at
+from gradework.earthwork.grading.planes import Shape
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
 from gradework.errors import CheckError
 
@@ -25,9 +25,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
-
-ON_INVERT = 1e-6
-"""[m] The shape must pass through the inverts within this."""
 
 TURNS = 2
 """A swale goes round so many corners beyond the sides that need it, at each end, to find lower ground."""
@@ -235,11 +232,11 @@ def _dug_past(
     ]
     clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot.ring))
     fits = ((route, swale_shapes(route, foot.ring, spec)) for route in clear)
-    best, shapes = next(((one, made) for one, made in fits if _holds(one, made.cut)), (None, None))
+    best, shapes = next(((one, made) for one, made in fits if holds(one, made.cut)), (None, None))
     if best is None or shapes is None:
         return None
     shapes = with_slopes(shapes, foot, spec.side)
-    lines = np.concatenate([_segments(best, *stretch) for stretch in best.dug]) + surface.origin
+    lines = np.concatenate([segments(best, *stretch) for stretch in best.dug]) + surface.origin
     ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
     return _told(surface, best, shapes, lines, ground, foot.toe, own)
 
@@ -254,27 +251,9 @@ def _rank(route: Route) -> tuple[float, ...]:
 
 def _passes(route: Route, ring: Floats) -> bool:
     """Whether the line keeps its offset from all of the pad: beyond an inward corner it would run into it."""
-    line = route.line.places(_stations(route, route.dug[0][0], route.dug[-1][1]))
+    line = route.line.places(stations(route, route.dug[0][0], route.dug[-1][1]))
     away = shapely.LineString(line).distance(shapely.Polygon(ring))
     return bool(away >= route.line.offset - ON_INVERT)
-
-
-def _holds(route: Route, cut: Shape) -> bool:
-    """Whether the planes pass through the inverts they were made for: not where a face of one side cuts
-    another's off, at a notch narrower than the swale."""
-    at = np.concatenate([route.at, *(_stations(route, *stretch) for stretch in route.dug)])
-    at = np.unique(at[(at >= route.dug[0][0]) & (at <= route.dug[-1][1])])
-    off = height_at(cut, route.line.places(at)) - np.interp(at, route.at, route.invert)
-    return float(np.abs(off).max()) <= ON_INVERT
-
-
-def _stations(route: Route, first: float, last: float) -> Floats:
-    """The s between two others at which the line bends in plan or in fall."""
-    bends = np.array([first, last, route.crest[0], *route.breaks, *route.line.joints[1:-1]])
-    kept = np.unique(bends[(bends >= first) & (bends <= last)])
-    apart = np.diff(kept) > ON_INVERT  # a crest at a corner may differ from it by rounding
-    every: Floats = kept[np.concatenate(([True], apart))]
-    return every
 
 
 def _staked(route: Route, step: float) -> Floats:
@@ -284,15 +263,9 @@ def _staked(route: Route, step: float) -> Floats:
     """
     parts = []
     for stretch in route.dug:
-        bends = _stations(route, *stretch)
+        bends = stations(route, *stretch)
         parts += [np.arange(a, b - LEAST * step, step) for a, b in pairwise(bends)] + [bends]
     return np.unique(np.concatenate(parts))
-
-
-def _segments(route: Route, first: float, last: float) -> Floats:
-    places = route.line.places(_stations(route, first, last))
-    segments: Floats = np.stack((places[:-1], places[1:]), axis=1)
-    return segments
 
 
 def _told(
@@ -321,7 +294,7 @@ def _told(
     return Swale(
         route=route,
         line=line,
-        bends=tuple(at(_stations(route, *stretch)) for stretch in route.dug),
+        bends=tuple(at(stations(route, *stretch)) for stretch in route.dug),
         offset=toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),

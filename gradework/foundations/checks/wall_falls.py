@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.apron import PUDDLE
 from gradework.foundations.checks.check import ONE_READING, Check
 from gradework.foundations.checks.strip_ground import BayGround, GroundNear, Line, Rise
 from gradework.foundations.checks.wall_strips import End, PadTop, Wall, bays_of, walls_of
@@ -28,10 +29,6 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Verdict = Literal["away", "too little", "toward", "survey too short"]
 Places = tuple[tuple[float, float], tuple[float, float]]
-
-PUDDLE = 0.0254
-"""Before a side that stands above the ground, a rise of no more than this holds a puddle at its foot; it is
-not ground that drains toward it [m]: 1 in, judgement."""
 
 MOST_WALLS = 200
 """An outline of more walls is a curve: walls are passed over evenly until so many are left."""

@@ -287,7 +287,7 @@ def build_edge(sides: tuple[EdgeRuns, ...], spec: PadSpec, *, us: bool = True) -
     above = [run for side in held for run in side.courses if run > SHAVING]
     stakes = _stake_rows(held, greatest, spec, us=us) if kind == "boards" else ()
     buried = [side.first for side in held] if kind == "timbers" else []
-    whole_step = M_PER_IN if us else 0.01
+    whole_step = _whole(us=us)
     apart = whole_step * math.floor(pins_apart(greatest, spec) / whole_step + 1e-6) if buried else 0.0
     return EdgeBuilt(
         kind=kind,
@@ -309,6 +309,11 @@ def build_edge(sides: tuple[EdgeRuns, ...], spec: PadSpec, *, us: bool = True) -
     )
 
 
+def _whole(*, us: bool) -> float:
+    """To what stakes and pins are measured [m]: an inch, or 10 mm."""
+    return M_PER_IN if us else 0.01
+
+
 def _stake_rows(
     held: tuple[EdgeRuns, ...], greatest: float, spec: PadSpec, *, us: bool
 ) -> tuple[StakeRow, ...]:
@@ -316,7 +321,7 @@ def _stake_rows(
 
     They are driven to the next whole inch, or 10 mm.
     """
-    rows, whole = [], M_PER_IN if us else 0.01
+    rows, whole = [], _whole(us=us)
     for boards, height, stretches in (
         (1, _low(greatest, spec), [side.first - side.high for side in held]),
         (2, greatest, [side.high for side in held]),

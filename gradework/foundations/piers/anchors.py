@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.foundations.checks.check import Check, cited
+from gradework.foundations.piers.bearing import GRAVITY
 from gradework.foundations.timber.load_path import AreaLoads, loads_on_piers
 from gradework.units.amounts import (
     KG_PER_LB,
@@ -39,9 +40,12 @@ EXPOSED = 0.85
 """How much of the wind's full pressure reaches a low building in open country [-]: Kz to 15 ft, exposure C
 (ASCE 7; memory). Among trees and houses 0.70."""
 
-LISTED = 3150.0 * KG_PER_LB * 9.80665e-3
+LISTED = 3150.0 * KG_PER_LB * GRAVITY / 1000.0
 """Working load [kN] of an anchor with its strap, where it is listed for the soil that it is screwed into
 (24 CFR 3285.402(c), 2015; seen)."""
+
+SAME_ROW = 1e-6
+"""[m] Piers this close across the rows stand in one."""
 
 FRICTION = 0.4
 """Wood on blocks, blocks on stone [-] (judgement)."""
@@ -184,17 +188,25 @@ def anchors_of(
     wind, working = wind_of(spec.wind), LISTED if spec.anchor is None else spec.anchor
     pulls = _pulls(spec, carried, building, wind, top - ground)
     beyond = hole / 2.0 + 0.5 * M_PER_FT
-    rows = carried.local[:, 1].min() - beyond, carried.local[:, 1].max() + beyond  # clear of every hole
-    long, short = high - low
-    sides = (
-        _count(pulls[0].anchors(working), long, MOST_BETWEEN),
-        _count(pulls[1].anchors(working), short, math.inf),
-    )
-    along = np.linspace(*_ends(low[0], high[0]), sides[0])
+    outer = float(carried.local[:, 1].min()), float(carried.local[:, 1].max())
+    rows = outer[0] - beyond, outer[1] + beyond  # clear of every hole
+    spans = [_span(carried, row, (low[0], high[0])) for row in outer]
+    counts = [_count(pulls[0].anchors(working), end - start, MOST_BETWEEN) for start, end in spans]
+    sides = min(counts), _count(pulls[1].anchors(working), float((high - low)[1]), math.inf)
     between = np.linspace(*_ends(low[1], high[1]), sides[1])[1:-1]
-    places = [(u, row) for row in rows for u in along]
+    places = [
+        (u, row)
+        for row, span, count in zip(rows, spans, counts, strict=True)
+        for u in np.linspace(*_ends(*span), count)
+    ]
     places += [(end, v) for end in (low[0] - 0.5 * M_PER_FT, high[0] + 0.5 * M_PER_FT) for v in between]
     return Anchors(wind, working, carried.frame.to_site(np.array(places)), pulls, sides)
+
+
+def _span(carried: Carried, row: float, whole: tuple[float, float]) -> tuple[float, float]:
+    """Give where the skids of one row begin and end along it [m]: over one arm only of an L."""
+    own = [skid for skid in carried.skids if abs(carried.local[skid.piers[0], 1] - row) < SAME_ROW]
+    return (min(one.start for one in own), max(one.end for one in own)) if own else whole
 
 
 def _ends(low: float, high: float) -> tuple[float, float]:

@@ -15,7 +15,14 @@ import numpy as np
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import cited
 from gradework.foundations.piers.bearing import GRAVITY
-from gradework.foundations.piers.carrying import SHIM, joist_span, place_piers, rounded_down, span_checks
+from gradework.foundations.piers.carrying import (
+    SHIM,
+    joist_span,
+    place_piers,
+    rounded_down,
+    rounded_up,
+    span_checks,
+)
 from gradework.foundations.timber.wood import LEAST, section_of
 from gradework.units.amounts import KG_PER_LB, M_PER_IN, area_load_words, force_words, stress_words
 
@@ -228,8 +235,9 @@ def _heaviest(plan: Piers, show: Display) -> str:
 
 def _rounded(length: float, show: Display, *, up: bool = False) -> float:
     """Round a length [m] to what is written, an inch or 10 mm: down, but not to nothing, or ``up``."""
-    step = M_PER_IN if show.us else 0.01
-    return step * math.ceil(length / step - 1e-9) if up else max(step, rounded_down(length, show))
+    if up:
+        return rounded_up(length, show)
+    return max(M_PER_IN if show.us else 0.01, rounded_down(length, show))
 
 
 def _written(length: float, show: Display, *, up: bool = False) -> str:

@@ -11,7 +11,15 @@ import numpy as np
 import pytest
 import shapely
 
-from gradework.earthwork.grading.drain import LAP, PIPE_OUTSIDE, Drain, DrainSpec, design_drain
+from gradework.earthwork.grading.drain import (
+    LAP,
+    PIPE_OUTSIDE,
+    Drain,
+    DrainSpec,
+    design_drain,
+    fabric_round,
+    stone_in,
+)
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -99,9 +107,8 @@ def test_cut_stone_and_fabric_are_those_of_its_sections(ground: Ground) -> None:
 def test_a_published_trench_takes_what_is_told_of_it() -> None:
     """40 ft by 12 by 18 in: 2.04 yd3 of stone and 240 ft2 of fabric (trade pages; common practice)."""
     length, dug = 40 * FOOT, 40 * FOOT * FOOT * 1.5 * FOOT
-    stone = dug - math.pi / 4 * PIPE_OUTSIDE**2 * length
-    assert stone / (3 * FOOT) ** 3 == pytest.approx(2.04, abs=0.005)
-    assert (2 * (FOOT + 1.5 * FOOT) + LAP) * length / FOOT**2 == pytest.approx(240.0)
+    assert stone_in(dug, length) / (3 * FOOT) ** 3 == pytest.approx(2.04, abs=0.005)
+    assert fabric_round(FOOT, 1.5 * FOOT, length) / FOOT**2 == pytest.approx(240.0)
 
 
 def test_it_goes_round_three_sides(ground: Ground) -> None:
@@ -137,6 +144,16 @@ def test_where_no_lower_ground_is_surveyed_it_asks_for_shots_or_is_none(ground: 
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 16.0, 30.0)]
     bowl = ground([(x, y, 10.1 + 0.1 * math.hypot(x - 15.0, y - 12.0)) for x, y in places])
     assert design_drain(bowl, PAD, LEVEL, (2, 2), SPEC) is None
+
+
+@pytest.mark.parametrize("along", [-0.25, -0.2, 0.2])
+def test_it_comes_out_of_what_is_filled_over_low_ground(ground: Ground, along: float) -> None:
+    """Where the ground beside the pad falls steeply along it, its low end lies under the filled bench."""
+    made = designed(yard(ground, along=along))
+    assert made.daylights
+    assert made.solid > 0.0
+    ((x, y, bottom),) = made.outlets
+    assert made.ground.surface.elevation(np.array([(x, y)]))[0] == pytest.approx(bottom, abs=1e-6)
 
 
 def test_it_runs_only_where_it_may(ground: Ground) -> None:
@@ -179,9 +196,8 @@ def test_a_wider_trench_takes_more_stone(ground: Ground) -> None:
 
 def test_its_bottoms_reach_down_to_the_stone_under_the_pipe(ground: Ground) -> None:
     made = designed(yard(ground))
-    lowest = made.line[made.line[:, 0] <= 30.0][:, 2]
-    assert made.bottoms[:, :, 2].min() <= lowest.min() + 1e-9
-    assert made.bottoms[:, :, 2].min() >= lowest.min() - SPEC.under - 1e-9
+    low = made.run.trench.rows(made.run.trench.ends)[-1, 2] - SPEC.under
+    assert np.abs(made.bottoms[:, :, 2] - low).min() <= 1e-9
 
 
 def test_stakes_stand_along_it_and_away_from_the_pad(ground: Ground) -> None:

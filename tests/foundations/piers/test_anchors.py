@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+import shapely
 
 from gradework.earthwork.outline import Outline
 from gradework.foundations.comparison import option_of_piers
@@ -50,6 +51,16 @@ def test_anchors_stand_near_the_corners_and_clear_of_every_hole(ground: Ground) 
         for pier in piers.piers:
             (low, high) = pier.hole.rings[0].min(axis=0), pier.hole.rings[0].max(axis=0)
             assert not (low[0] < x < high[0] and low[1] < y < high[1])
+
+
+def test_no_anchor_stands_in_the_notch_of_an_l(ground: Ground) -> None:
+    """Each is within reach of a strap to a skid over it, also where the far row is the shorter."""
+    ring = np.array([(3, 3), (7.8, 3), (7.8, 6.6), (5.4, 6.6), (5.4, 4.8), (3, 4.8)], dtype=float)
+    anchors = plan(ground, Outline.polygon(ring)).anchors
+    assert anchors is not None
+    assert anchors.count >= 4
+    away = [shapely.Polygon(ring).distance(shapely.Point(x, y)) for x, y in anchors.places]
+    assert max(away) <= 1.0 * M_PER_FT
 
 
 def test_a_long_side_has_one_more_at_least_every_12_ft(ground: Ground) -> None:
