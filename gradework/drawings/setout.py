@@ -93,6 +93,11 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
     dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
     bottoms = [window.to_page(bends[:, :2]) for one in dug for bends in one.bends]
+    around = made.plan.foundations.around.get(made.kind)
+    if around is not None and around.roof is not None:
+        gutters = around.roof.of("gutter")
+        bottoms += [window.to_page(one.eave.line) for one in gutters]
+        bottoms += [window.to_page(np.array([s.foot, s.end])) for one in gutters for s in one.led]
     page.strokes(bottoms, color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):

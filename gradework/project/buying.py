@@ -10,6 +10,8 @@ from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
 from gradework.sitework.order import Order, marking_lines, paid_for
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
+from gradework.sitework.order_roof import with_roof
+from gradework.sitework.roof_water import RoofWater
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -46,7 +48,11 @@ def order_for(
         order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
     else:
         order = order_slab(built, gravel_for(job, "slab"), soil, yard, show)
-    return order.plus(*marking_lines(building, stakes, show)) if order.lines else order
+    if not order.lines:
+        return order
+    if around is not None and around.roof is not None:
+        order = with_roof(order, around.roof, soil, yard, show)
+    return order.plus(*marking_lines(building, stakes, show))
 
 
 def paying(option: Option, order: Order, prices: PriceList, around: Around | None) -> Option:
@@ -54,11 +60,13 @@ def paying(option: Option, order: Order, prices: PriceList, around: Around | Non
     if not option.planned:
         return option
     made = dug_beside(around)
+    roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
-        sum(one.cut for one in made),
-        stone=sum(one.stone for one in made),
-        pipe=sum(one.pipe + one.solid for one in made),
-        fill=sum(max(one.fill, 0.0) for one in made),
+        sum(one.cut for one in made) + roof.cut,
+        stone=sum(one.stone for one in made) + roof.stone,
+        pipe=sum(one.pipe + one.solid for one in made) + roof.pipe,
+        fill=sum(max(one.fill, 0.0) for one in made) + roof.back,
+        gutter=roof.gutter,
     )
     return replace(
         option,

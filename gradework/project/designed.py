@@ -25,7 +25,16 @@ from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
 from gradework.project.buying import dug_beside, gravel_for, order_for, paying
-from gradework.project.gate import Around, Known, judge, pad_checks, pier_checks, slab_checks, unplanned
+from gradework.project.gate import (
+    Around,
+    Known,
+    judge,
+    pad_checks,
+    pier_checks,
+    roof_measures,
+    slab_checks,
+    unplanned,
+)
 from gradework.project.job.foundations import PiersTable, SlabTable
 from gradework.project.job.read import pointing_into
 from gradework.project.levels import (
@@ -39,9 +48,11 @@ from gradework.project.levels import (
     lowest_buildable,
 )
 from gradework.project.nearby import near_of, stakes_near
+from gradework.project.roof import roof_area, roof_water_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
 from gradework.sitework.heaped import LedPrices
+from gradework.sitework.order_roof import RoofPrices
 from gradework.sitework.past_walls import cure_of, led, wall_measures
 
 if TYPE_CHECKING:
@@ -123,18 +134,21 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
         under=isinstance(planned, Piers) and not skirted(job),
     )
     if top is None or not isinstance(planned, Pad):
-        return Around(drainage, (), near_of(job, surface, nearby, planned, ()))
+        roof = roof_water_of(job, surface, nearby, planned, top, ())
+        return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof)
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
         slopes = edge.slopes
         batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
-    prices = led_prices(job, planned)
+    prices, top = led_prices(job, planned), replace(top, roof=roof_area(job, building))
     measures = wall_measures(
         surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby, prices=prices
     )
     cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    return Around(drainage, measures, near_of(job, surface, nearby, planned, led(measures)))
+    roof = roof_water_of(job, surface, nearby, planned, top, led(measures))
+    near = near_of(job, surface, nearby, planned, led(measures), roof)
+    return Around(drainage, measures, near, roof)
 
 
 def led_prices(job: Job, pad: Pad) -> LedPrices:
@@ -151,6 +165,15 @@ def led_prices(job: Job, pad: Pad) -> LedPrices:
         compaction=pad.spec.compaction,
         spare=pad.chosen.hauled,
     )
+
+
+def prices_of(job: Job) -> RoofPrices:
+    """Give what it costs to take the rain of the roof."""
+    prices = price_list(job)
+    haul = prices.haul * specs.soil(job).swell.value
+    pipe = prices.edge.pipe / PIPE
+    stone, fabric = prices.dry(COVER_STONE), prices.fabric
+    return RoofPrices(prices.dig, haul, stone, fabric, pipe, prices.gutter, prices.downspout)
 
 
 def skirted(job: Job) -> bool:
@@ -189,17 +212,18 @@ def judge_one(
 ) -> Judged:
     """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
     beside it is not known."""
+    roof = () if around is None or around.roof is None else tuple(roof_measures(around.roof, prices_of(job)))
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around)
         own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
-        return judge(known, option, "pad", checks, around, own)
+        return judge(known, option, "pad", checks, around, (*own, *roof))
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         checks = pier_checks(known, building, under, planned, around, skirt=skirted(job))
-        return judge(known, option, "piers", checks, around, pier_measures(planned))
+        return judge(known, option, "piers", checks, around, (*pier_measures(planned), *roof))
     known = _known(job, "slab")
-    return judge(known, option, "slab", slab_checks(known, building, planned, around), around)
+    return judge(known, option, "slab", slab_checks(known, building, planned, around), around, roof)
 
 
 def _known(job: Job, kind: str) -> Known:

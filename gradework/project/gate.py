@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from gradework.earthwork.footprint import sides
 from gradework.earthwork.materials import COVER_STONE
 from gradework.foundations.checks import limits
@@ -17,6 +19,7 @@ from gradework.foundations.checks.check import COMMON, ONE_READING, Check, cited
 from gradework.foundations.checks.clearance import floor_clear, framing_clear, siding_clear
 from gradework.foundations.checks.gate import Judged, Measure
 from gradework.foundations.checks.wall_strips import walls_of
+from gradework.sitework.order_roof import money_of_gutter, money_of_strip
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
@@ -30,7 +33,9 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.spec import FloorBuildUp, FrostRule
     from gradework.foundations.slab.design import Slab
     from gradework.sitework.drainage import Drainage
+    from gradework.sitework.order_roof import RoofPrices
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.roof_water import RoofWater
 
 
 class Known(NamedTuple):
@@ -52,11 +57,12 @@ class Known(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class Around:
     """What is known around a foundation once it is built: how the ground falls from the walls, what leads
-    water past them, and what stands near."""
+    water past them, what stands near, and where the rain of the roof goes (None: not looked at)."""
 
     drainage: Drainage
     measures: tuple[WallMeasure, ...] = ()
     near: tuple[NearLook, ...] = ()
+    roof: RoofWater | None = None
 
     @property
     def led(self) -> tuple[WallMeasure, ...]:
@@ -78,6 +84,7 @@ def judge(
     """
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
+    beside += () if around is None or around.roof is None else around.roof.checks
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None else around.led
@@ -222,6 +229,22 @@ def _falls(around: Around | None) -> Iterator[Check]:
     cured = {fall.wall: fall for one in around.led for fall in one.looks}
     for fall in around.drainage.after or around.drainage.before:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
+
+
+def roof_measures(roof: RoofWater, prices: RoofPrices) -> Iterator[Measure]:
+    """Give what takes the rain of a roof; the money for the foundation itself holds it.
+
+    A gutter's line is that of the pipe from each downspout, a drip strip's lies below the edge of its eave.
+    """
+    for one in roof.of("drip strip"):
+        stone, cost = float(one.strip.area) * roof.deep, money_of_strip(one, roof.deep, prices)
+        kilograms = stone * COVER_STONE.compacted.value
+        yield Measure("drip_strip", one.line, stone, stone=kilograms, cost=cost, counted=True)
+    for one in roof.of("gutter"):
+        lines = [spout.line for spout in one.led]
+        line = np.concatenate(lines) if lines else np.empty((0, 3))
+        cost = money_of_gutter(one, prices)
+        yield Measure("gutter", line, one.cut, one.cut, pipe=one.pipe, cost=cost, counted=True)
 
 
 def _led(led: Led, money: float) -> Measure:

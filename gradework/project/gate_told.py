@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "water": ("drainage-toward-building", "drainage-falls-too-little"),
-    "water carried": ("swale-overflows",),
+    "water carried": ("swale-overflows", "gutter-overflows"),
     "held edge": ("pad-edge-high",),
     "stone drained": ("pad-basin",),
     "gravel depth": ("pad-gravel-deep",),
@@ -33,6 +33,7 @@ _OWN_WORDS: Mapping[str, tuple[str, ...]] = {
     "room to walk": ("near-no-room",),
     "dug or staked near": ("near-pipe",),
     "outlet runs clear": ("near-outlet",),
+    "water stays away": ("near-water",),
     "digging below 1:1": ("near-dig-below",),
 }
 """The findings that tell of a check."""
@@ -92,7 +93,8 @@ _SHORT = {
     "room to walk": "no room to walk beside it",
     "dug or staked near": "it lies over a pipe or cable",
     "digging below 1:1": "digging undermines a wall nearby",
-    "outlet runs clear": "a swale comes out toward a wall, well or septic field",
+    "water stays away": "the roof drips toward a wall nearby",
+    "outlet runs clear": "an outlet runs toward a wall, well or septic field",
 }
 """A check that fails in few words, for the first line; others go by their names."""
 

@@ -13,6 +13,7 @@ from gradework.earthwork.grading.faces import ON_INVERT
 from gradework.earthwork.nearby import Nearby, Neighbour, polygon_of
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
+from gradework.foundations.checks.eaves import roof_over
 from gradework.foundations.checks.footing import Dug, ring_edges, triangle_edges
 from gradework.foundations.checks.near_water import Outlet
 from gradework.foundations.checks.nearby import NearLook, Works, near_looks
@@ -20,7 +21,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.foundations.timber.load_path import Shell
+from gradework.project.roof import overhang_of
 from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.led import Led
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
+    from gradework.sitework.roof_water import RoofWater
     from gradework.sitework.setout import Stake
 
 Floats = NDArray[np.float64]
@@ -84,15 +86,20 @@ def boards_off(job: Job) -> float:
 
 
 def near_of(
-    job: Job, surface: Surface, nearby: Nearby, built: Pad | Piers | Slab, measures: Iterable[Led]
+    job: Job,
+    surface: Surface,
+    nearby: Nearby,
+    built: Pad | Piers | Slab,
+    measures: Iterable[Led],
+    roof: RoofWater,
 ) -> tuple[NearLook, ...]:
-    """Hold all that stands near against one foundation; ``measures`` are dug for a pad only."""
+    """Hold all that stands near against one foundation; ``measures`` are dug for a pad only; ``roof``:
+    where its rain goes."""
     if not nearby:
         return ()
     own = tuple(measures) if isinstance(built, Pad) else ()
     stakes = stakes_near(job, surface, nearby, built, 0.0, measures=own)  # where they stand, at any level
-    overhang = Shell().overhang if job.building.overhang is None else job.building.overhang
-    works = works_of(surface, nearby.building, built, stakes, own, overhang)
+    works = works_of(surface, nearby.building, built, stakes, own, roof, overhang_of(job))
     return near_looks(surface, nearby, works, us=job.show.us)
 
 
@@ -102,10 +109,11 @@ def works_of(
     built: Pad | Piers | Slab,
     stakes: Sequence[Stake],
     measures: Sequence[Led],
+    roof: RoofWater,
     overhang: float,
 ) -> Works:
-    """Say what one foundation does to the ground around it: its ``stakes`` and ``measures`` too; the eaves
-    stand out by ``overhang`` [m]."""
+    """Say what one foundation does to the ground around it: its ``stakes`` and ``measures`` too, and where
+    the rain of its ``roof`` goes, whose eaves stand out by ``overhang`` [m]."""
     beside = [made.bottoms for made in measures]
     what, own, digging, bottoms = _parts(surface, built)
     bottoms += tuple(
@@ -117,11 +125,12 @@ def works_of(
         (kind, _union(np.concatenate([plan for one, plan in plans if one == kind])))
         for kind in dict.fromkeys(one for one, _ in plans)
     )
-    walls = polygon_of(building)
-    eaves = walls.buffer(overhang, join_style="mitre") if overhang else walls
     level = None if isinstance(built, Piers) else _top(built)
-    outlets = tuple(outlet for one in measures for outlet in _outlets(one))
-    return Works(what, walls, eaves, own, level, digging, led, boards, others, bottoms, outlets)
+    outlets = (*(outlet for one in measures for outlet in _outlets(one)), *roof.outlets)
+    return Works(
+        what, polygon_of(building), roof_over(building, overhang), roof.drips, roof.unled, own, level,
+        digging, led, boards, others, bottoms, outlets,
+    )  # fmt: skip
 
 
 def _top(built: Pad | Slab) -> float:

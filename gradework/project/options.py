@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
     from gradework.sitework.order import Order
+    from gradework.sitework.roof_water import RoofWater
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,6 +91,11 @@ class Foundations:
         """What is to be said about the one that is chosen."""
         found = self.built.get(self.chosen)
         return () if found is None else found.findings
+
+    @property
+    def roof(self) -> RoofWater | None:
+        """Give where the rain of the roof goes over the one that is chosen; None: not looked at."""
+        return self.around[self.chosen].roof if self.chosen in self.around else None
 
     @property
     def near(self) -> dict[str, tuple[NearLook, ...]]:

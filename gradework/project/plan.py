@@ -38,6 +38,7 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.roof_water import roof_findings
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -243,6 +244,7 @@ def _findings(
         near,
         drainage.findings,
         measure_findings(measures, job.show) if found.chosen == "pad" else (),
+        tuple(roof_findings(found.roof, job.show)),
     )
     return _stopped(told, found, job)
 

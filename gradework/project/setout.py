@@ -15,9 +15,10 @@ from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.backsight import Backsight
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
-from gradework.sitework.order_of_work import with_heaps
+from gradework.sitework.order_of_work import with_heaps, with_roof_water
 from gradework.sitework.past_walls import led
 from gradework.sitework.pier_stakes import RowString, row_strings
+from gradework.sitework.roof_water import roof_steps
 from gradework.sitework.setout import (
     SetOut,
     Stake,
@@ -100,7 +101,10 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
         dialect=plan.job.show.dialect,
     )
     heaps = [made.heaped_to for made in led(plan.measures) if kind == "pad" and made.heaped_to is not None]
-    sheet = replace(sheet, steps=with_heaps(sheet.steps, map(plan.job.show.elevation, heaps)))
+    around = plan.foundations.around.get(kind)
+    roof = () if around is None else roof_steps(around.roof, plan.job.show)
+    steps = with_heaps(sheet.steps, map(plan.job.show.elevation, heaps))
+    sheet = replace(sheet, steps=with_roof_water(steps, roof))
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)
     check_stakes(sheet.points, plan.surface, finished=level, sight=sight, string=string)
     found = (*_findings(sheet.points, plan), *_before_walls(plan, kind, stakes))

@@ -16,6 +16,7 @@ from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import counted_names, led_dig
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
+from gradework.report.roof import roof_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
 from gradework.units.display import counted, fixed
@@ -313,6 +314,8 @@ def _money(cost: float, currency: str | None) -> str:
 def _water(plan: Plan) -> Iterator[Part]:
     """Tell each wall that needs something in one line, then once what it is held against."""
     show, water = plan.job.show, plan.drainage
+    for text in roof_words(plan.foundations.roof, show):
+        yield Part("trust", _corners(text), label="Water")
     if water.under:
         yield from _water_under(water)
     warned = {f.code for f in plan.findings if f.severity != "note"}

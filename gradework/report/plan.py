@@ -11,6 +11,7 @@ from gradework.errors import Finding, visible
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
+from gradework.report.roof import roof_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.units.display import counted, fixed
 
@@ -191,6 +192,7 @@ def summary(plan: Plan) -> str:
         _section("Your readings", _readings(plan)),
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
+        _section("Roof water", roof_lines(plan.foundations.roof, plan.foundations.chosen, plan.job.show)),
         _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
         _section("To order", _order(plan)),
         _section("Findings", finding_lines(plan.findings)),

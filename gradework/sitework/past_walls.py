@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.capacity import (
@@ -29,10 +28,10 @@ from gradework.earthwork.grading.drain import DrainSpec, design_drain
 from gradework.earthwork.grading.led import NAMES
 from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import LINING, Swale, design_apron, design_swale, lined
-from gradework.earthwork.nearby import STAND, Nearby
+from gradework.earthwork.nearby import Nearby
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
-from gradework.foundations.checks.near_water import FAN, KEPT_DRY, Outlet, runs_clear
+from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_of
 from gradework.sitework.catchment import NOWHERE, area_beyond, before_line, shots_above
@@ -59,9 +58,6 @@ SHOTS = 0.3048, 6.096
 PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
-KEEP_OFF = 0.3048
-"""[m] A solid pipe passes what stands near no closer than 1 ft (judgement)."""
-
 Passed = Literal["", "does not fit", "does not come out", "cures fewer walls", "costs more"]
 
 
@@ -83,6 +79,11 @@ class WallRun(NamedTuple):
     margin: float
     batter: Batter | None
     prices: LedPrices | None
+
+    @property
+    def roof(self) -> float:
+        """The roof in plan [m²]: all of it is taken to come to it, dripping or out of a gutter."""
+        return self.nearby.building.area if self.pad.roof is None else self.pad.roof
 
     @property
     def swale(self) -> SwaleSpec:
@@ -273,7 +274,7 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
         return WallMeasure(run, None)
     behind = before_line(run.pad.outline.rings[0] - run.surface.origin, run.sides, made.offset)
     catchment = area_beyond(run.surface, behind)
-    flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.nearby.building.area)))
+    flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.roof)))
     if flow.speed > FASTEST and isinstance(made, Swale):
         made = lined(made)
     looks = _looks(run, made) if made.daylights else ()
@@ -302,25 +303,8 @@ def _drain(run: WallRun) -> Led | None:
     spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin)
     return design_drain(
         run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
-        clear=lambda start, end: _clear(run, start, end),
+        clear=lambda start, end: pipe_may_run(run.surface, run.nearby, start, end),
     )  # fmt: skip
-
-
-def _clear(run: WallRun, start: Floats, end: Floats) -> bool:
-    """Whether a solid pipe may run from one place to another: over nothing that stands near, before what bars
-    the way, and coming out toward nobody's wall, well or septic field."""
-    way, line = end - start, shapely.LineString((start, end))
-    length = float(np.hypot(*way))
-    way = way / max(length, 1e-9)
-    near = run.nearby
-    if near.hit(start, way, length + STAND) < length + STAND:
-        return False
-    out = Outlet(end, way)
-    return all(
-        line.distance(one.shape) >= KEEP_OFF
-        and (one.kind not in KEPT_DRY or runs_clear(run.surface, one, out) >= FAN)
-        for one in near.neighbours
-    )
 
 
 KINDS: tuple[MeasureKind, ...] = (
@@ -388,7 +372,7 @@ def _findings(measure: WallMeasure, show: Display) -> Iterator[Finding]:
             off=show.depth(off), reach=show.distance(reach), what=NAMES[kind],
         )  # fmt: skip
     if len(measure.above) and measure.dug is not None:
-        spare = (flow.most - rational_flow(RAIN, (ROOF, measure.run.nearby.building.area))) / (RAIN * LAWN)
+        spare = (flow.most - rational_flow(RAIN, (ROOF, measure.run.roof))) / (RAIN * LAWN)
         places = "; ".join(show.place(*one) for one in measure.above.tolist())
         yield finding(
             "catchment-open", "note", walls, walls=walls, what=NAMES[kind], places=places,

@@ -42,6 +42,7 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
+from gradework.drawings.plan.roof import draw_roof_water
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
@@ -181,6 +182,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         draw_drainage(canvas, surface, plan.drainage)
     if on_pad:
         draw_led(canvas, plan.measures)
+    draw_roof_water(canvas, plan.foundations.roof)
     draw_slope_arrows(canvas, surface)
 
 

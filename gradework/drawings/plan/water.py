@@ -172,14 +172,15 @@ def draw_led(canvas: PlanCanvas, measures: Iterable[WallMeasure]) -> None:
     for kind, dash in _LED_PENS.items():
         own = [one for one in measures if one.made is not None and one.made.kind == kind]
         for bends in [line for one in own if one.made is not None for line in one.made.bends]:
-            _draw_bottom(canvas, bends, kind, dash)
+            draw_bottom(canvas, bends, kind, dash)
         if own:
             more = f"{NAMES[kind].capitalize()} (needs more shots)"
             words = _LED_WORDS[kind] if any(one.dug for one in own) else more
-            canvas.entries.append(_led_entry(words, dash))
+            canvas.entries.append(led_entry(words, dash))
 
 
-def _draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> None:
+def draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> None:
+    """Draw one stretch (m, 3) of a bottom or pipe, with heads the way it falls."""
     page, height = canvas.window.to_page(bends[:, :2]), bends[:, 2]
     canvas.lines([page], color=pens.WATER, width=pens.INDEX, dash=dash, zorder=4, gid=kind)
     for start, end in pairwise(page):
@@ -191,7 +192,9 @@ def _draw_bottom(canvas: PlanCanvas, bends: Floats, kind: str, dash: object) -> 
         _fill_heads(canvas.page, arrow_heads(tips, along, length=_LED_HEAD_MM), pens.WATER)
 
 
-def _led_entry(words: str, dash: object) -> Entry:
+def led_entry(words: str, dash: object) -> Entry:
+    """Give its entry of the legend."""
+
     def sample(page: Page, x: float, y: float) -> None:
         page.strokes([((x, y), (x + 12, y))], color=pens.WATER, width=pens.INDEX, dash=dash)
         tip, along = np.array([[x + 8.0, y]]), np.array([[1.0, 0.0]])

@@ -165,7 +165,7 @@ def ways_out(
     keep = min(line.offset, float(pad.distance(shapely.Point(start)))) - TOUCH
     for turn in np.radians(np.arange(-180.0 + TURNS, 180.0 + 0.5 * TURNS, TURNS)).tolist():
         ray = math.cos(turn) * onward + math.sin(turn) * side.outward
-        solid = _way_out(edges, start, ray, bottom, trench.fall)
+        solid = way_out(edges, start, ray, bottom, trench.fall)
         if solid is None:
             continue
         run = shapely.LineString((start, solid.end)) if solid.length > TOUCH else shapely.Point(start)
@@ -173,17 +173,25 @@ def ways_out(
             yield solid
 
 
-def _way_out(edges: Edges, start: Floats, ray: Floats, bottom: float, fall: float) -> Solid | None:
-    """To where the ground first lies as low as the pipe, or while it falls to the edge of the survey."""
+def way_out(
+    edges: Edges, start: Floats, ray: Floats, bottom: float, fall: float, *, least: float = 0.0
+) -> Solid | None:
+    """To where the ground first lies as low as the pipe, at least so far away [m], or while it falls to the
+    edge of the survey."""
     away, ground = edges.profile(start, start + FARTHEST * ray)
-    if not len(away):
+    if not len(away) or away[-1] < least:
         return None
+    if least > 0.0:  # the ground there counts as a bend of its own
+        ground = np.interp(np.union1d(away, [least]), away, ground)
+        away = np.union1d(away, [least])
     over = ground - (bottom - fall * away)
-    out, short = np.flatnonzero(over <= 0.0), 0.0
+    out, short = np.flatnonzero((over <= 0.0) & (away >= least)), 0.0
     if len(out):
         k = int(out[0])
-        part = over[k - 1] / (over[k - 1] - over[k]) if k else 0.0
+        # where it lies lower already at the least distance, it comes out right there
+        part = over[k - 1] / (over[k - 1] - over[k]) if k and over[k - 1] > 0.0 else 1.0
         length = float(away[k - 1] + part * (away[k] - away[k - 1])) if k else 0.0
+        length = max(length, least)
     elif len(away) > 1 and away[-1] < FARTHEST - TOUCH and _falls(away, ground):
         length, short = float(away[-1]), float(over[-1])
     else:

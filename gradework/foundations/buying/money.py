@@ -23,6 +23,8 @@ PAID_FOR: Mapping[str, str] = {
     "timber_screws": "timber screws",
     "pipe": "drain pipe",
     "fabric": "fabric",
+    "gutter": "gutters",
+    "downspout": "downspouts",
     "forms": "form boards",
     "film": "vapor barrier",
     "mesh": "welded wire mesh",
@@ -42,7 +44,7 @@ SHOPS: Mapping[str, tuple[str, ...]] = {
     "masonry yard": ("blocks", "concrete_bag", "mesh", "film", "fabric", "pipe"),
     "timber yard": (
         "boards", "timbers", "forms", "stakes", "setout_stakes", "screws", "timber_screws", "pins", "shims",
-        "string", "anchor",
+        "string", "anchor", "gutter", "downspout",
     ),
     "garden store": ("seed",),
 }  # fmt: skip

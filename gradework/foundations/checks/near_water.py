@@ -9,12 +9,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.nearby import WALLS, Kind, Neighbour
+from gradework.earthwork.nearby import STAND, WALLS, Kind, Neighbour
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check
 from gradework.foundations.checks.footing import foot_of
 from gradework.ground.profile import crossings, edges_once
 
 if TYPE_CHECKING:
+    from gradework.earthwork.nearby import Nearby
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -41,20 +42,64 @@ class Outlet(NamedTuple):
     way: Floats
 
 
-def water_checks(
-    surface: Surface, one: Neighbour, shed: Any, level: float | None, outlets: Sequence[Outlet]
-) -> Iterator[Check]:
-    """Check one thing near. ``shed`` is the plan (shapely) of all that sheds water, eaves and all; ``level``
-    [m] its top, None where the ground stays as it is."""
+class Shed(NamedTuple):
+    """What sheds rain in plan, as shapes of shapely: the ``whole`` of it, the edge of the ``roof`` that drips
+    off, and what is left ``open``: a pad or slab beyond the roof, and a gutter that nothing leads away.
+    ``level`` [m] is the top of pad or slab, None where the ground stays as it is."""
+
+    whole: Any
+    roof: Any
+    open: Any
+    level: float | None
+
+
+def water_checks(surface: Surface, one: Neighbour, shed: Shed, outlets: Sequence[Outlet]) -> Iterator[Check]:
+    """Check one thing near: that no outlet runs toward it, and that what is shed does not come to its foot.
+
+    A roof that drips toward it has no gutter, and that can be had; what else is shed may still be led away.
+    """
     if one.kind in KEPT_DRY and outlets:
         clear = min(runs_clear(surface, one, outlet) for outlet in outlets)
         yield Check("outlet runs clear", clear, FAN, "m", COMMON, "least", one.name)
-    gap = float(one.shape.distance(shed))
-    if one.kind in WALLS and gap < REACH:
-        spare = 0.0 if gap < DRIP else lowest_between(surface, one, shed, level)
-        # ground that falls to their wall is no bar: water that is led away does not get there
-        limit = ONE_READING if spare is not None and spare >= ONE_READING else None
-        yield Check("water stays away", spare, limit, "m", COMMON, "least", one.name)
+    if one.kind not in WALLS or float(one.shape.distance(shed.whole)) >= REACH:
+        return
+    drips = spare_beside(surface, one, shed.roof, shed.level)
+    rest = spare_beside(surface, one, shed.open, shed.level)
+    if drips is None or rest is None:
+        yield Check("water stays away", None, ONE_READING, "m", COMMON, "least", one.name)
+        return
+    # water of a roof needs its gutter; ground that the rest falls over to their wall is no bar
+    limit = ONE_READING if drips < ONE_READING or rest >= ONE_READING else None
+    yield Check("water stays away", min(drips, rest), limit, "m", COMMON, "least", one.name)
+
+
+def spare_beside(surface: Surface, one: Neighbour, shed: Any, level: float | None) -> float | None:
+    """How much the foot of a wall stands above the lowest ground between it and what sheds water [m]; 0 where
+    that drips right at it, ``REACH`` where nothing is shed near it, None where no ground is known."""
+    gap = np.inf if shed.is_empty else float(one.shape.distance(shed))
+    if gap >= REACH:
+        return REACH
+    return 0.0 if gap < DRIP else lowest_between(surface, one, shed, level)
+
+
+KEEP_OFF = 0.3048
+"""[m] A solid pipe passes what stands near no closer than 1 ft (judgement)."""
+
+
+def pipe_may_run(surface: Surface, nearby: Nearby, start: Floats, end: Floats) -> bool:
+    """Whether a solid pipe may run from one place to another: over nothing that stands near, before what bars
+    the way, and coming out toward nobody's wall, well or septic field."""
+    way, line = end - start, shapely.LineString((start, end))
+    length = float(np.hypot(*way))
+    way = way / max(length, 1e-9)
+    if nearby.hit(start, way, length + STAND) < length + STAND:
+        return False
+    out = Outlet(end, way)
+    return all(
+        line.distance(one.shape) >= KEEP_OFF
+        and (one.kind not in KEPT_DRY or runs_clear(surface, one, out) >= FAN)
+        for one in nearby.neighbours
+    )
 
 
 def runs_clear(surface: Surface, one: Neighbour, outlet: Outlet) -> float:

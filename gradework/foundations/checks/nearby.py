@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.nearby import WALLS, Neighbour
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.footing import Dug, below_line, foot_of
-from gradework.foundations.checks.near_water import Outlet, water_checks
+from gradework.foundations.checks.near_water import Outlet, Shed, water_checks
 from gradework.units.amounts import M_PER_IN
 
 if TYPE_CHECKING:
@@ -33,6 +33,9 @@ ACROSS = 0.02
 
 SETBACK = "the setback given"
 
+SLIVER = 1e-3
+"""[m²] A pad that reaches beyond the roof by less sheds nothing of its own."""
+
 NOTHING = 1e-9
 """[m²] Ground over a line by less is rounding."""
 
@@ -42,13 +45,16 @@ class Works:
     """What one foundation does: shapes of shapely, ``boards`` and ``stakes`` (k, 2), site frame [m].
 
     ``what`` names what is ``built`` ("pad", "slab", "piers"), ``level`` [m] is its top where that covers the
-    ground; ``eaves`` is the plan of the roof. ``digging`` is the ground that is dug for it with its side
+    ground; ``eaves`` is the plan of the roof, ``drips`` the edge of it that no gutter catches, ``unled`` that
+    of a gutter whose water nothing leads away. ``digging`` is the ground that is dug for it with its side
     slopes, ``led`` what swales and drains take besides, by kind; ``bottoms`` where all of it is dug down to.
     """
 
     what: str
     building: Any
     eaves: Any
+    drips: Any
+    unled: Any
     built: Any
     level: float | None
     digging: Any
@@ -78,10 +84,13 @@ class Works:
         )
 
     @property
-    def shed(self) -> Any:
-        """What sheds rain: the roof, and the top of a pad or slab."""
-        covers = () if self.level is None else (self.built,)
-        return shapely.union_all([self.building, self.eaves, *covers])
+    def shed(self) -> Shed:
+        """What sheds rain: the roof, and the top of a pad or slab beyond it."""
+        covers = shapely.Polygon() if self.level is None else self.built
+        whole = shapely.union_all([self.building, self.eaves, covers])
+        bare = covers.difference(self.eaves)
+        bare = bare if bare.area > SLIVER else shapely.Polygon()
+        return Shed(whole, self.drips, shapely.union_all([bare, self.unled]), self.level)
 
 
 def _places(at: Floats) -> Any:
@@ -112,7 +121,7 @@ def _look(surface: Surface, one: Neighbour, works: Works, *, us: bool) -> NearLo
         below, _ = below_line(foot_of(surface, one.face), works.bottoms)
         value = below if np.isfinite(below) else None
         checks.append(Check("digging below 1:1", value, 0.0, "m", COMMON, where=one.name))
-    checks += water_checks(surface, one, works.shed, works.level, works.outlets)
+    checks += water_checks(surface, one, works.shed, works.outlets)
     return NearLook(one, tuple(distances.items()), tuple(checks))
 
 

@@ -43,8 +43,9 @@ def _told(look: NearLook, check: Check, show: Display) -> Finding | None:
         return finding("near-pipe", severity, name, value, limit, least=least, **told)
     if check.check == "water stays away":
         drips = min(off for word, off in look.distances if word in ("eaves", "pad", "slab")) < DRIP
-        variant = "drips" if drips else ""
-        return finding("near-water", "warning", name, value, variant=variant, dialect=show.dialect, name=name)
+        variant = "gutter" if check.holds is False else "drips" if drips else ""
+        severity = "stop" if check.holds is False else "warning"
+        return finding("near-water", severity, name, value, variant=variant, dialect=show.dialect, name=name)
     return _not_known(one, value, show) if limit is None else _stop(one, check, limit, show, told)
 
 

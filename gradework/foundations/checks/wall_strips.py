@@ -42,7 +42,8 @@ class PadTop:
     """A finished pad or slab: ``level`` [m], ``outline``, what to call it; inside it the ground is level.
 
     ``ground`` is what lies round it once its side slopes are made, None where the ground stays as surveyed;
-    ``room`` what the ground is dug down to, local, to build its edge, None where nothing is.
+    ``room`` what the ground is dug down to, local, to build its edge, None where nothing is. ``roof`` [m²] is
+    the plan of the roof over it, None where it is as large as the building.
     """
 
     level: float
@@ -50,6 +51,7 @@ class PadTop:
     name: str = "pad"
     ground: Surface | None = None
     room: Shape | None = None
+    roof: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

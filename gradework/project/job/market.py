@@ -109,10 +109,11 @@ PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
-    ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` (10 ft of it), ``shims``
-    (a pair) and ``string`` (a roll) are each; ``seed`` is by mass; ``earth`` is loose, delivered;
-    ``concrete`` is ready-mix, ``short_load`` what a small load costs on top, ``concrete_bag`` money and mass
-    [kg] of a bag of dry mix. ``date`` says from when, and from where, the prices are.
+    ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` and ``gutter`` (10 ft
+    of it), ``downspout``, ``shims`` (a pair) and ``string`` (a roll) are each; ``seed`` is by mass; ``earth``
+    is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
+    ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
+    prices are.
     """
 
     gravel: PerMass | None = None
@@ -138,6 +139,8 @@ class Prices(Table):
     setout_stakes: Money | None = None
     string: Money | None = None
     seed: PerMass | None = None
+    gutter: Money | None = None
+    downspout: Money | None = None
     date: Words | None = None
     currency: Words | None = None
 

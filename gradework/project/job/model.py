@@ -58,6 +58,7 @@ from gradework.units.lengths import UNITS, Unit
 LEVEL_RULES = ("least fill", "balanced", "least cost")
 EDGES = ("boxed", "battered")
 FOUNDATIONS = ("pad", "piers", "slab")
+ROOF_WATER = ("gutter", "drip strip")
 GROUNDS = ("firm", "soft", "filled", "organic", "swelling")
 
 
@@ -166,12 +167,14 @@ class SoilTable(Table):
 
 
 class DrainageTable(Table):
-    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved."""
+    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, and what
+    takes the rain of the roof."""
 
     rule: Annotated[str, one_of(*RULES_IN_FORCE)] | None = None
     reach: Reach | None = None
     fall: Percent | None = None
     paved: Flag | None = None
+    roof_water: Annotated[str, one_of(*ROOF_WATER)] | None = None
 
 
 class Job(Table):

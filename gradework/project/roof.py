@@ -1,0 +1,76 @@
+"""The roof of a job over one foundation: its eaves, what drops fall on there, and where its rain is led."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, cast
+
+import shapely
+
+from gradework.earthwork.grading.whole import whole_ground
+from gradework.earthwork.nearby import polygon_of
+from gradework.foundations.checks.eaves import eaves_of, roof_over
+from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.piers.layout import building_frame
+from gradework.foundations.piers.plan import Piers
+from gradework.foundations.slab.design import Slab
+from gradework.foundations.timber.load_path import Shell
+from gradework.project.job.foundations import METRIC_SHELL
+from gradework.sitework.roof_water import Beside, lead_roof
+
+if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.nearby import Nearby
+    from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.wall_strips import PadTop
+    from gradework.ground.surface import Surface
+    from gradework.project.job.model import Job
+    from gradework.sitework.roof_water import RoofWater, Wish
+
+
+def overhang_of(job: Job) -> float:
+    """How far the eaves stand out [m]."""
+    usual = Shell() if job.show.us else METRIC_SHELL
+    return usual.overhang if job.building.overhang is None else job.building.overhang
+
+
+def roof_area(job: Job, building: Outline) -> float:
+    """The roof in plan, eaves and all [m²]: so much of the rain is its own."""
+    return float(roof_over(building, overhang_of(job)).area)
+
+
+def roof_water_of(
+    job: Job, surface: Surface, nearby: Nearby, planned: Pad | Piers | Slab, top: PadTop | None,
+    measures: Sequence[Led],
+) -> RoofWater:  # fmt: skip
+    """Say where the rain of the roof goes over one foundation with its ``top``; ``measures`` lead other water
+    past it."""
+    ridge = building_frame(nearby.building, job.building.ridge or "longer side").along
+    eaves = eaves_of(nearby.building, ridge, overhang_of(job))
+    beside = _beside(surface, planned, top, measures)
+    wish = cast("Wish | None", job.drainage.roof_water)
+    return lead_roof(surface, nearby, eaves, beside, wish, us=job.show.us)
+
+
+def _beside(
+    surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
+) -> Beside:
+    nothing = shapely.Polygon()
+    if isinstance(planned, Piers):
+        cover = nothing if planned.cover is None else polygon_of(planned.cover.outline)
+        return Beside(nothing, cover, None, lambda: surface)
+    built = polygon_of(planned.outline)
+    if isinstance(planned, Slab):
+        return Beside(built, nothing, planned.level, lambda: surface)
+
+    def finished() -> Surface:
+        if len(measures) == 1:
+            return measures[0].ground.surface
+        if not measures:
+            return surface if top is None or top.ground is None else top.ground
+        batter = planned.spec.batter if isinstance(planned.edge, BatteredEdge) else None
+        level = planned.chosen.level
+        return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface
+
+    return Beside(built, built, planned.chosen.level, finished)

@@ -1,0 +1,368 @@
+"""Where the rain of the roof goes: off each eave into a gutter with a solid outlet, or onto clean stone.
+
+A gutter is hung where the job asks for one, or where the drops would run to another's wall. Elsewhere they
+fall on stone: that of the pad or under the floor where it reaches out below the eave, else on a strip of its
+own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.grading.capacity import RAIN, ROOF, flow_in_pipe, rational_flow
+from gradework.earthwork.grading.drain import DrainSpec
+from gradework.earthwork.grading.outlet import FALL, TRENCH
+from gradework.earthwork.grading.pipe_run import FARTHEST, TURNS, way_out
+from gradework.earthwork.grading.route import Edges
+from gradework.earthwork.nearby import WALLS, polygon_of
+from gradework.errors import Finding, finding
+from gradework.foundations.checks.check import COMMON, ONE_READING, Check
+from gradework.foundations.checks.near_water import Outlet, pipe_may_run, spare_beside
+from gradework.sitework.drainage import walls_named
+from gradework.units.amounts import flow_words
+
+if TYPE_CHECKING:
+    from gradework.earthwork.grading.capacity import Flow
+    from gradework.earthwork.nearby import Nearby
+    from gradework.foundations.checks.eaves import Eave
+    from gradework.ground.surface import Surface
+    from gradework.units.display import Display
+
+Floats = NDArray[np.float64]
+
+Wish = Literal["gutter", "drip strip"]
+Kind = Literal["gutter", "drip strip", "own stone"]
+
+STRIP, STRIP_METRIC = 0.3048, 0.3
+"""[m] A drip strip is 12 in wide, its middle below the edge of the eave: wind carries drops to both sides
+(common practice, no source)."""
+
+DEEP, DEEP_METRIC = 0.1016, 0.1
+"""[m] Clean stone in it, 4 in on fabric, its top level with the ground (common practice, no source)."""
+
+HAIR = 0.001
+"""[m] Drops that fall this near to the edge of stone fall on it: no eave is built truer."""
+
+FROM_WALL = 1.524
+"""[m] A gutter's outlet ends at least 5 ft from the walls (IRC R801.3, memory)."""
+
+COVERED = 0.1524
+"""[m] Its pipe starts with its bottom 6 in below the ground: 4 1/2 in of pipe, and sod over it (common
+practice)."""
+
+CLEAR = 0.1524
+"""[m] It goes into the ground 6 in outside of a pad or slab, clear of its boards (judgement)."""
+
+LONGEST, MOST_ROOF = 12.192, 55.7
+"""[m], [m²] A gutter falls to one end up to 40 ft and 600 ft² of roof, else to both: a 2 x 3 in downspout
+(common practice, no source)."""
+
+PIPE = DrainSpec().pipe
+"""[m] The solid pipe, 4 in (common practice)."""
+
+_AROUND = 64
+"""Chords in a quarter turn round a corner: they stay 1 mm within a circle of 5 ft."""
+
+SLIVER = 1e-6
+"""[m²] Stone over less is none."""
+
+
+class Spout(NamedTuple):
+    """What a downspout at the corner ``foot`` (2,) empties into: a solid pipe ``pipe`` [m] long to ``end``
+    (2,), site. It goes into the ground at ``start`` (2,), with its ``bottom`` there and falling by ``FALL``
+    from it; ``cut`` [m³ in place] is dug for it and all of it goes back."""
+
+    foot: Floats
+    start: Floats
+    end: Floats
+    bottom: float
+    pipe: float
+    cut: float
+
+    @property
+    def line(self) -> Floats:
+        """Where it lies in the ground and how high, (2, 3) [m]."""
+        length = float(np.hypot(*(self.end - self.start)))
+        low = self.bottom - FALL * length
+        return np.array([(*self.start, self.bottom), (*self.end, low)])
+
+    @property
+    def outlet(self) -> Outlet:
+        """Where it comes out, and which way."""
+        run = self.end - self.foot
+        return Outlet(self.end, run / np.hypot(*run))
+
+
+@dataclass(frozen=True, eq=False)
+class EaveWater:
+    """What becomes of the rain off one ``eave``.
+
+    ``strip``: ground (shapely) under clean stone, beyond what is built, none unless it is a drip strip;
+    ``line`` (2, 3) where its drops fall, on the ground [m]; ``spouts`` of a gutter, None for an end that no
+    pipe leads away from; ``asked``: the job says so; ``toward``: the names of those whose wall it would run
+    to.
+    """
+
+    eave: Eave
+    kind: Kind
+    strip: Any = None
+    line: Floats = field(default_factory=lambda: np.empty((0, 3)))
+    spouts: tuple[Spout | None, ...] = ()
+    asked: bool = False
+    toward: tuple[str, ...] = ()
+
+    @property
+    def led(self) -> tuple[Spout, ...]:
+        """Give the downspouts whose water is led away."""
+        return tuple(one for one in self.spouts if one is not None)
+
+    @property
+    def lost(self) -> bool:
+        """Say whether nothing leads the water of its gutter away."""
+        return self.kind == "gutter" and None in self.spouts
+
+    @property
+    def flow(self) -> Flow:
+        """How the design rain off it runs in the pipe of each downspout."""
+        share = self.eave.roof / max(len(self.spouts), 1)
+        return flow_in_pipe(rational_flow(RAIN, (ROOF, share)), PIPE, FALL)
+
+    @property
+    def cut(self) -> float:
+        """What is dug for its pipes, which goes back [m³ in place]."""
+        return sum(one.cut for one in self.led)
+
+    @property
+    def pipe(self) -> float:
+        """Solid pipe [m]."""
+        return sum(one.pipe for one in self.led)
+
+    @property
+    def check(self) -> Check | None:
+        """Check that its pipes carry it."""
+        if self.kind != "gutter" or self.lost:
+            return None
+        flow = self.flow
+        return Check("water carried", flow.flow, flow.most, "m3/s", COMMON, where=self.eave.wall.name)
+
+
+@dataclass(frozen=True, eq=False)
+class RoofWater:
+    """Where the rain of a roof goes, eave by eave; ``deep`` [m] is the stone of drip strips."""
+
+    eaves: tuple[EaveWater, ...]
+    deep: float
+
+    def of(self, kind: Kind) -> tuple[EaveWater, ...]:
+        """Give the eaves that are led so."""
+        return tuple(one for one in self.eaves if one.kind == kind)
+
+    @property
+    def area(self) -> float:
+        """Give the ground under drip strips [m²]."""
+        return float(sum(one.strip.area for one in self.of("drip strip")))
+
+    @property
+    def stone(self) -> float:
+        """Give the clean stone of the strips [m³], as much as is dug for it."""
+        return self.area * self.deep
+
+    @property
+    def cut(self) -> float:
+        """Give all that is dug for strips and pipes [m³ in place]."""
+        return self.stone + self.back
+
+    @property
+    def back(self) -> float:
+        """Give what of it goes back over the pipes [m³ in place]."""
+        return sum(one.cut for one in self.eaves)
+
+    @property
+    def gutter(self) -> float:
+        """Give the length of all gutters [m]."""
+        return sum(one.eave.length for one in self.of("gutter"))
+
+    @property
+    def spouts(self) -> int:
+        """Count the downspouts."""
+        return sum(len(one.spouts) for one in self.eaves)
+
+    @property
+    def pipe(self) -> float:
+        """Give the solid pipe from all of them [m]."""
+        return sum(one.pipe for one in self.eaves)
+
+    @property
+    def outlets(self) -> tuple[Outlet, ...]:
+        """Give where gutters come out."""
+        return tuple(spout.outlet for one in self.eaves for spout in one.led)
+
+    @property
+    def drips(self) -> Any:
+        """Give below which edges drops fall, as one shape: all but those of gutters."""
+        return _edges([one.eave for one in self.eaves if one.kind != "gutter"])
+
+    @property
+    def unled(self) -> Any:
+        """Give the edges over gutters that nothing leads away, as one shape."""
+        return _edges([one.eave for one in self.eaves if one.lost])
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """Give the checks of its pipes."""
+        return tuple(one.check for one in self.eaves if one.check is not None)
+
+
+def _edges(eaves: Sequence[Eave]) -> Any:
+    lines = [shapely.LineString(one.line) for one in eaves]
+    return shapely.union_all(lines) if lines else shapely.Polygon()
+
+
+class Beside(NamedTuple):
+    """What is built below a roof: the plan (shapely) of what is ``built`` and of ``stone`` that drops may
+    fall on, either may be empty; ``level`` [m] is its top, None where the ground stays as it is. ``finished``
+    gives the ground once it is built, with what leads water past it: pipes come out of that."""
+
+    built: Any
+    stone: Any
+    level: float | None
+    finished: Callable[[], Surface]
+
+
+def lead_roof(
+    surface: Surface, nearby: Nearby, eaves: Sequence[Eave], beside: Beside, wish: Wish | None, *, us: bool
+) -> RoofWater:
+    """Say where the rain off each of the ``eaves`` goes, and design what takes it there.
+
+    A ``wish`` of the job holds for all of them; without one each has what it needs.
+    """
+    wide = STRIP if us else STRIP_METRIC
+    found = []
+    for eave in eaves:
+        toward = tuple(_toward(surface, nearby, eave, beside.level))
+        own = shapely.LineString(eave.line).within(beside.stone.buffer(HAIR, join_style="mitre"))
+        kind: Kind = wish or ("gutter" if toward else "drip strip")
+        if kind == "gutter":
+            spouts = _spouts(nearby, eave, beside)
+            found.append(EaveWater(eave, kind, spouts=spouts, asked=wish is not None, toward=toward))
+            continue
+        walls = polygon_of(nearby.building)
+        strip = eave.band(eave.out - 0.5 * wide, eave.out + 0.5 * wide).difference(
+            shapely.union_all([beside.built, beside.stone, walls])
+        )
+        if strip.area <= SLIVER or (own and wish is None):
+            found.append(EaveWater(eave, "own stone", asked=wish is not None, toward=toward))
+        else:
+            line = _on_ground(surface, eave, beside.level)
+            found.append(EaveWater(eave, kind, strip, line, asked=wish is not None, toward=toward))
+    return RoofWater(tuple(found), DEEP if us else DEEP_METRIC)
+
+
+def _on_ground(surface: Surface, eave: Eave, level: float | None) -> Floats:
+    """The line below the edge of an eave (2, 3), on surveyed ground; an end off the survey is as high as the
+    other, and with none both are as high as what is built, or as the lowest shot."""
+    height = surface.elevation(eave.line)
+    usual = float(surface.stations.xyz[:, 2].min()) if level is None else level
+    seen = height[np.isfinite(height)]
+    height = np.where(np.isfinite(height), height, seen.mean() if len(seen) else usual)
+    return np.column_stack((eave.line, height))
+
+
+def _toward(surface: Surface, nearby: Nearby, eave: Eave, level: float | None) -> Iterator[str]:
+    """The names of those to the foot of whose wall the drops off an eave would run."""
+    edge = _edges([eave])
+    for one in nearby.neighbours:
+        if one.kind in WALLS:
+            spare = spare_beside(surface, one, edge, level)
+            if spare is not None and spare < ONE_READING:
+                yield one.name
+
+
+def _spouts(nearby: Nearby, eave: Eave, beside: Beside) -> tuple[Spout | None, ...]:
+    """The downspouts of a gutter: at one end of its wall, or at both."""
+    ground = beside.finished()
+    edges = Edges.of(ground)
+    ends = [_best(ground, edges, nearby, eave, beside, end) for end in (0, 1)]
+    if eave.length > LONGEST or eave.roof > MOST_ROOF:
+        return tuple(ends)
+    led = [one for one in ends if one is not None]
+    return (min(led, key=lambda one: (round(one.cut, 6), round(one.pipe, 6))),) if led else (None,)
+
+
+def _best(
+    ground: Surface, edges: Edges, nearby: Nearby, eave: Eave, beside: Beside, end: int
+) -> Spout | None:
+    """The way out from one end of a wall with the least digging, of those looked at every 10 degrees."""
+    wall = eave.wall
+    foot = np.array(wall.place(end * wall.length, 0.0))
+    away = wall.along if end else -wall.along
+    house, whole = polygon_of(nearby.building), beside.built
+    wide = house.buffer(FROM_WALL, quad_segs=_AROUND)
+    found: list[Spout] = []
+    for turn in np.radians(np.arange(-90.0, 180.0, TURNS)).tolist():
+        ray = math.cos(turn) * wall.outward + math.sin(turn) * away
+        straight = shapely.LineString((foot, foot + 100.0 * ray))
+        if house.intersection(straight).length > HAIR:
+            continue
+        off = _leaves(whole, straight, foot) + (0.0 if whole.is_empty else CLEAR)
+        start = foot + off * ray
+        high = float(ground.elevation(start[None])[0])
+        if not math.isfinite(high):
+            continue
+        bottom = min(high, math.inf if beside.level is None else beside.level) - COVERED
+        least = max(_leaves(wide, straight, foot) - off, 0.0)
+        solid = way_out(edges, start - ground.origin, ray, bottom, FALL, least=least)
+        if solid is None or solid.short > 0.0:
+            continue
+        end_at = solid.end + ground.origin
+        if pipe_may_run(ground, nearby, foot, end_at):
+            found.append(Spout(foot, start, end_at, bottom, off + solid.length, solid.over * TRENCH))
+    return min(found, key=lambda one: (round(one.cut, 6), round(one.pipe, 6)), default=None)
+
+
+def _leaves(shape: Any, straight: Any, foot: Floats) -> float:
+    """How far from its start a straight line leaves a shape that it begins in or at [m]."""
+    inside = shapely.get_coordinates(shape.intersection(straight))
+    return float(np.hypot(*(inside - foot).T).max(initial=0.0))
+
+
+def roof_findings(roof: RoofWater | None, show: Display) -> Iterator[Finding]:
+    """Tell of each gutter that nothing leads away, and of one that brings more than its pipe carries."""
+    for one in () if roof is None else roof.of("gutter"):
+        wall = one.eave.wall.name
+        if one.lost:
+            yield finding(
+                "gutter-no-outlet", "warning", wall, wall=wall, far=show.distance(FARTHEST),
+                off=show.distance(FROM_WALL), dialect=show.dialect,
+            )  # fmt: skip
+        elif one.flow.flow > one.flow.most:
+            yield finding(
+                "gutter-overflows", "warning", wall, one.flow.flow, one.flow.most, wall=wall,
+                flow=flow_words(one.flow.flow, us=show.us), carries=flow_words(one.flow.most, us=show.us),
+                dialect=show.dialect,
+            )  # fmt: skip
+
+
+def roof_steps(roof: RoofWater | None, show: Display) -> Iterator[str]:
+    """Say what is to be done about the rain of the roof, for the sheet of setting out: a step for each pipe
+    and one for all strips."""
+    for one in () if roof is None else roof.of("gutter"):
+        for spout in one.led:
+            start, end = (f"{show.elevation(z)} at {show.place(x, y)}" for x, y, z in spout.line.tolist())
+            yield (
+                f"Lay the solid pipe of the gutter on the {one.eave.wall.name} from its outlet up: its "
+                f"bottom is {end}, and {start} where it goes into the ground."
+            )
+    if roof is not None and (strips := roof.of("drip strip")):
+        yield (
+            f"Below the eaves of the {walls_named([one.eave.wall.name for one in strips])} dig the drip "
+            f"strip {show.depth(roof.deep)} deep, line it with fabric, and fill it with clean stone up to "
+            "the ground."
+        )
