@@ -62,7 +62,8 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     stakes = np.array([(p.stake.x, p.stake.y) for p in made.sheet.points])
     marks = np.array([(m.x, m.y) for m in made.marks]).reshape(-1, 2)
     ring = made.plan.building.rings[0]
-    everything = np.vstack([stakes, marks, ring])
+    off_roof = _off_roof(made)
+    everything = np.vstack([stakes, marks, ring, *off_roof])
     nearby = made.plan.nearby
     low, high = widened(everything.min(axis=0), everything.max(axis=0), nearby, NEAR)
     wide, tall = (float(v) for v in high - low)
@@ -92,13 +93,8 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     rows = [window.to_page(np.array([string.start, string.end])) for string in made.rows]
     page.strokes(rows, color=pens.SOFT, width=pens.FINE, gid="row strings")
     dug = led(made.plan.measures) if any(p.stake.kind in LED for p in made.sheet.points) else ()
-    bottoms = [window.to_page(bends[:, :2]) for one in dug for bends in one.bends]
-    around = made.plan.foundations.around.get(made.kind)
-    if around is not None and around.roof is not None:
-        gutters = around.roof.of("gutter")
-        bottoms += [window.to_page(one.eave.line) for one in gutters]
-        bottoms += [window.to_page(np.array([s.foot, s.end])) for one in gutters for s in one.led]
-    page.strokes(bottoms, color=pens.WATER, width=pens.RULE, gid="led")
+    bottoms = [bends[:, :2] for one in dug for bends in one.bends] + off_roof
+    page.strokes([window.to_page(line) for line in bottoms], color=pens.WATER, width=pens.RULE, gid="led")
     taken = Taken((left, foot, right, top))
     for x, y in (*places.tolist(), *at.tolist()):
         taken.take(box_around((x, y), _MARK_MM, _MARK_MM))
@@ -112,6 +108,16 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     for number, text in enumerate(reversed(wrapped(words, _SKETCH_SMALL.points, right - left))):
         page.write(text, (left, bottom + _SKETCH_LINE_MM * number), _SKETCH_SMALL, role="sketch")
     return left_out
+
+
+def _off_roof(made: SettingOut) -> list[Floats]:
+    """Gutters and the pipes from them, as lines (2, 2), site."""
+    around = made.plan.foundations.around.get(made.kind)
+    if around is None or around.roof is None:
+        return []
+    gutters = around.roof.of("gutter")
+    pipes = [np.array([spout.foot, spout.end]) for one in gutters for spout in one.led]
+    return [*(one.eave.line for one in gutters), *pipes]
 
 
 def _label(page: Page, taken: Taken, places: Floats, texts: list[str], style: Style) -> list[str]:

@@ -48,13 +48,39 @@ def _below_line(asked: Asked, house: Any, dig: Any, bottom: float | None) -> flo
     return float(np.nanmax(high[:, None] - low[None, :] - away))
 
 
-def outlets_seen(asked: Asked, record: Mapping[str, Any], swales: tuple[Swale, ...]) -> Iterator[Seen]:
-    """No outlet runs at a house within 30 ft, 45° to both sides of its way and of the slope of the ground
-    there."""
+def gutters_seen(asked: Asked, option: Mapping[str, Any]) -> list[tuple[Any, Any]]:
+    """Where the pipes of gutters come out, with the way each runs."""
+    pipes = [
+        np.array(one["line_m"]).reshape(-1, 2, 3)[:, :, :2]
+        for one in option["measures"]
+        if one["kind"] == "gutter"
+    ]
+    return [(end, end - start) for own in pipes for start, end in own]
+
+
+def spouts_seen(asked: Asked, option: Mapping[str, Any]) -> Iterator[Seen]:
+    """Half of the roof of a rectangle runs in each gutter, 9 in of rain an hour, into a 4 in pipe at 1 %."""
+    walls = shapely.Polygon(asked.ring)
+    roof = walls.buffer(12 * IN if asked.us else 0.3, join_style="mitre").area
+    most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
+    for one in option["measures"]:
+        if one["kind"] == "gutter" and one["line_m"]:
+            flow = 0.95 * 0.2286 / 3600.0 * roof / 2.0 / (len(one["line_m"]) / 2)
+            yield Seen("water carried", flow, flow <= most, where="wall")
+
+
+def outlets_seen(
+    asked: Asked,
+    option: Mapping[str, Any],
+    record: Mapping[str, Any] | None = None,
+    swales: tuple[Swale, ...] = (),
+) -> Iterator[Seen]:
+    """No outlet, of a swale or a gutter, runs at a house within 30 ft, 45° to both sides of its way and of
+    the slope of the ground there."""
     places = [
         (out[:2], one.line)
         for one in swales
-        for told in record["pad"]["measures"]
+        for told in (record or {})["pad"]["measures"]
         for out in told["outlets_m"]
     ]
     ends = [
@@ -62,7 +88,7 @@ def outlets_seen(asked: Asked, record: Mapping[str, Any], swales: tuple[Swale, .
         for place, line in places
         for end, after in ((0, 1), (-1, -2))
         if np.hypot(*(line[end, :2] - place)) < 1e-6
-    ]
+    ] + gutters_seen(asked, option)
     for name, shape in asked.near:
         if shape.geom_type != "Polygon" or not ends:
             continue

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from asked_again import EXACT, FT, IN, Asked, Seen, asked_of, floor_of
 from ground_again import READING, Built, Floats, Swale, look_from
-from near_again import near_seen, outlets_seen
+from near_again import near_seen, outlets_seen, spouts_seen
 from piers_again import piers_seen
 
 SIDING, JOISTS, SKIDS = 6 * IN, 18 * IN, 12 * IN  # IRC R317.1
@@ -165,7 +165,8 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield from _carried(record)
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
-    yield from outlets_seen(asked, record, swales)
+    yield from outlets_seen(asked, option, record, swales)
+    yield from spouts_seen(asked, option)
 
 
 def _edge(asked: Asked, height: float) -> Iterator[Seen]:
@@ -315,6 +316,8 @@ def slab_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]
     yield from water_seen(asked, Built(top, 0.0))
     digs: list[tuple[Any, float | None]] = [(plan, top - max(deep, thick + base)), (plan, None)]
     yield from near_seen(asked, plan, digs, sure=True)
+    yield from outlets_seen(asked, option)
+    yield from spouts_seen(asked, option)
 
 
 def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, float, float, float]) -> float:
@@ -363,6 +366,8 @@ def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -
     yield Seen("holes apart", apart, apart > 0.0 or _touch(holes))
     digs = [(hole, pier["bottom_m"]) for hole, pier in zip(holes, told["piers"], strict=True)]
     yield from near_seen(asked, shapely.union_all(holes), digs, sure=True)
+    yield from outlets_seen(asked, option)
+    yield from spouts_seen(asked, option)
 
 
 def _touch(holes: list[Any]) -> bool:

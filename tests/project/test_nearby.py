@@ -93,13 +93,14 @@ def test_distances_agree_with_brute_force(kind: str) -> None:
 def test_checks_of_the_demo() -> None:
     found = looks(tight())
     assert held(found["garage of number 12"]) == {
-        "room to walk": True, "own side": True, "digging below 1:1": True, "water stays away": None,
+        "room to walk": True, "own side": True, "digging below 1:1": True, "water stays away": True,
+        "outlet runs clear": True,
     }  # fmt: skip
-    assert held(found["old well"]) == {"setback": True}
+    assert held(found["old well"]) == {"setback": True, "outlet runs clear": True}
     assert held(found["lot line"]) == {"setback": None, "room to walk": True, "own side": True}
     assert held(found["power to the shed"]) == {"dug or staked near": None}
     codes = [finding.code for finding in tight().findings if finding.code.startswith("near-")]
-    assert codes == ["near-water", "near-pipe", "near-setback-unknown"]
+    assert codes == ["near-pipe", "near-setback-unknown"]
 
 
 MOVES = {
@@ -247,18 +248,46 @@ def test_boards_that_a_wall_moves_or_leaves_out_are_told() -> None:
     assert [f for f in set_out_plan(tight(free), Wanted()).findings if "wall" in f.code] == []
 
 
-def test_ground_that_falls_to_their_wall_is_a_condition() -> None:
-    """Where the ground falls to their wall the check is a condition, and a warning says what to do."""
-    tilted = NOTES.decode().splitlines()
-    rows = [row.split(",") for row in tilted[1:]]
-    turned = [f"{n},{x},{y},{100.0 - 0.04 * float(y):.2f}" for n, x, y, _ in rows]
-    made = tight(JOB, "\n".join([tilted[0], *turned]).encode() + b"\n")
-    (check,) = [c for c in looks(made)["garage of number 12"].checks if c.check == "water stays away"]
+FALLING = "\n".join(
+    [NOTES.decode().splitlines()[0]]
+    + [
+        f"{n},{x},{y},{100.0 - 0.04 * float(y):.2f}"
+        for n, x, y, _ in (row.split(",") for row in NOTES.decode().splitlines()[1:])
+    ]
+).encode()
+"""The same shots on ground that falls 4 % to the wall of the garage."""
+
+
+def test_a_roof_that_drips_to_their_wall_is_no_plan_without_a_gutter() -> None:
+    """Three ways on ground that falls to their wall: asked to drip it stops; left alone it gets a gutter, and
+    the water of that comes out on this side of the wall."""
+    asked = tight(f'{JOB}\n[drainage]\nroof_water = "drip strip"\n', FALLING)
+    (check,) = [c for c in looks(asked)["garage of number 12"].checks if c.check == "water stays away"]
+    assert (check.value, check.holds) == (0.0, False)
+    (told,) = [f for f in asked.findings if f.code == "near-water"]
+    assert told.severity == "stop"
+    assert 'Write roof_water = "gutter" under [drainage]' in told.advice
+    assert asked.judged is not None
+    assert not asked.judged.buildable
+    left = tight(JOB, FALLING)
+    roof = left.foundations.roof
+    assert roof is not None
+    assert [(one.eave.wall.name, one.kind) for one in roof.eaves] == [
+        ("wall (corners 1-2)", "own stone"), ("wall (corners 3-4)", "gutter"),
+    ]  # fmt: skip
+    check = next(c for c in looks(left)["garage of number 12"].checks if c.check == "water stays away")
+    assert check.holds is (None if roof.eaves[1].lost else True)
+
+
+def test_what_no_gutter_catches_is_a_condition() -> None:
+    """A pad of 30 in beyond the walls reaches past the eaves: the rain on it may be led away, or not."""
+    wide = tight(JOB.replace("[pad]\n", '[pad]\nmargin = "30 in"\n'), FALLING)
+    (check,) = [c for c in looks(wide)["garage of number 12"].checks if c.check == "water stays away"]
     assert (check.value, check.holds) == (0.0, None)
-    (told,) = [f for f in made.findings if f.code == "near-water"]
+    (told,) = [f for f in wide.findings if f.code == "near-water"]
     assert told.severity == "warning"
     assert "Hang a gutter on that side and run its downspout elsewhere" in told.advice
-    (metric,) = [f for f in near_findings(made.near["pad"], METRIC) if f.code == "near-water"]
+    (metric,) = [f for f in near_findings(wide.near["pad"], METRIC) if f.code == "near-water"]
     assert "run its downpipe elsewhere" in metric.advice
 
 

@@ -37,6 +37,8 @@ PRICES = {
     "setout_stakes": (1.2, "", 1.0),
     "string": (9.0, "", 1.0),
     "seed": (10.0, " per kg", 1.0),
+    "gutter": (15.0, "", 1.0),
+    "downspout": (24.0, "", 1.0),
 }
 """Money, the words after it, and how many of the SI unit that is."""
 
@@ -66,7 +68,7 @@ CASES = {
     "boards, bags": ('level = 19.4\nmargin = "300 mm"', '[piers]\n[slab]\nfill = "earth"\n'),
     "timbers, pipe, ready-mix": (
         'level = 19.6\nmargin = "300 mm"\ntimber_edge = true',
-        '[piers]\n[slab]\n[soil]\nkind = "clay"\n',
+        '[piers]\n[slab]\n[soil]\nkind = "clay"\n[drainage]\nroof_water = "gutter"\n',
     ),
 }
 
