@@ -197,8 +197,18 @@ def way_out(
     else:
         return None
     inside = np.append(away[away < length], length)
-    deep = np.maximum(np.interp(inside, away, over), 0.0)
-    return Solid(start, start + length * ray, length, float(np.trapezoid(deep, inside)), short)
+    return Solid(start, start + length * ray, length, _above(np.interp(inside, away, over), inside), short)
+
+
+def _above(over: Floats, away: Floats) -> float:
+    """The area between ground and pipe where the ground lies above it: straight from bend to bend."""
+    one, other, run = over[:-1], over[1:], np.diff(away)
+    high, low = np.maximum(one, other), np.minimum(one, other)
+    # where it goes under between two bends a triangle is left of the higher one
+    part = np.divide(high, high - low, out=np.ones_like(high), where=(low < 0.0) & (high > low))
+    area = 0.5 * np.maximum(high, 0.0) * np.where(low < 0.0, part * run, run)
+    area += np.where(low < 0.0, 0.0, 0.5 * low * run)
+    return float(area.sum())
 
 
 def _falls(away: Floats, ground: Floats) -> bool:
