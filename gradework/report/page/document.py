@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -19,9 +20,10 @@ from gradework.errors import visible
 from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
-from gradework.report.page.pictures import section_picture, water_picture
+from gradework.report.page.data import levels, page_data
+from gradework.report.page.pictures import section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows, haul_text
-from gradework.units.amounts import flow_words, force_words, stress_words
+from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -33,6 +35,9 @@ if TYPE_CHECKING:
 
 _HERE = Path(__file__).parent
 
+SCRIPTS = ("kernel.js", "words.js", "yard.js")
+"""In this order they are one script."""
+
 _LONGEST = 80
 """So much of a name of the user's is shown."""
 
@@ -43,6 +48,7 @@ def page(plan: Plan) -> bytes:
     section = section_of(plan)
     grave = any(part.kind == "stop" for part in parts)
     style = (_HERE / "page.css").read_text("utf-8")
+    script = "".join((_HERE / name).read_text("utf-8") for name in SCRIPTS)
     wrong = [
         (part.kind, part.text) for part in parts if part.kind in ("stop", "warning") and part.label != "Water"
     ]
@@ -61,6 +67,7 @@ def page(plan: Plan) -> bytes:
         figures=list(_figures(plan)),
         level=[part.text for part in parts if part.kind == "level"],
         wrong=wrong,
+        wet=any(one.kind in ("stop", "warning") and one.label == "Water" for one in parts),
         yard=water_picture(plan),
         water_key=_WATER_KEY,
         water=water,
@@ -77,6 +84,13 @@ def page(plan: Plan) -> bytes:
         made=f"Made by gradework {__version__}. Every volume is exact for the surveyed triangles.",
         style=style,
         style_hash=_digest(style),
+        script=script,
+        script_hash=_digest(script),
+        data=_json(page_data(plan, section, section_box(section) if section else None)),
+        step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
+        marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
+        levels=[what for what, _ in levels(plan)],
+        stepped=plan.foundations.chosen == "pad" and section is not None,
     )
     return f"{html}\n".encode()
 
@@ -87,6 +101,11 @@ def _template() -> Any:
 
     made = Environment(loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined)
     return made.get_template("page.html")
+
+
+def _json(data: dict[str, Any]) -> str:
+    """Data that may stand in a page: no word in it ends the element that it stands in."""
+    return json.dumps(data, allow_nan=False).replace("<", "\\u003c")
 
 
 def _digest(text: str) -> str:

@@ -31,11 +31,18 @@ _MARGIN = 2.0
 """[m] The yard is shown so far beyond what is built and dug, as far as it was surveyed."""
 
 
+def section_box(section: Section) -> tuple[float, float, float, float]:
+    """The window of its picture: room under what is built, and for walls and roof over the floor."""
+    left, low, right, high = section.box
+    return left, low - _UNDER, right, max(high, section.floor + WALL + ROOF) + 0.15
+
+
 def section_picture(section: Section) -> str:
     """Draw the section at true scale: ground before dashed, finished solid, what is dug hatched."""
-    left, low, right, high = section.box
+    box = section_box(section)
+    low = section.box[1]
     picture = Picture(
-        (left, low - _UNDER, right, max(high, section.floor + WALL + ROOF) + 0.15),
+        box,
         title="Section through the building",
         told="Ground before (dashed) and after (solid), what is dug, what the building stands on. "
         "The same figures stand in the table below it.",
@@ -51,8 +58,12 @@ def section_picture(section: Section) -> str:
         pen="dug",
     )
     picture.area([*zip(at, after, strict=True), *zip(at[::-1], soil[::-1], strict=True)], pen="filled")
+    gravel = [part.corners for part in section.parts if part.stuff == "gravel"]
+    if gravel:
+        picture.area(*gravel, pen="gravel")
     for part in section.parts:
-        picture.area(part.corners, pen=part.stuff)
+        if part.stuff != "gravel":
+            picture.area(part.corners, pen=f"{part.stuff} moves" if part.stuff == "wood" else part.stuff)
     picture.line(section.ground, "before")
     picture.line(section.finished, "after")
     for first, last in section.walls:
@@ -63,12 +74,14 @@ def section_picture(section: Section) -> str:
 def _building(picture: Picture, first: float, last: float, floor: float) -> None:
     top = floor + WALL
     ring = [(first, floor), (first, top), (0.5 * (first + last), top + ROOF), (last, top), (last, floor)]
-    picture.line([*ring, ring[0]], "walls")
+    picture.line([*ring, ring[0]], "walls moves")
     wide, high = DOOR
     if last - first > 2.0 * wide:
         x = first + 0.5 * (last - first - wide)
-        picture.line([(x, floor), (x, floor + high), (x + wide, floor + high), (x + wide, floor)], "walls")
-    picture.line([(first, floor), (last, floor)], "floor")
+        picture.line(
+            [(x, floor), (x, floor + high), (x + wide, floor + high), (x + wide, floor)], "walls moves"
+        )
+    picture.line([(first, floor), (last, floor)], "floor moves")
 
 
 # The yard from above.
