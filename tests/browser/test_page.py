@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -116,7 +117,7 @@ def test_another_level_greys_what_is_not_worked_out_there(look: Any) -> None:
     seen.page.click("#higher")
     seen.page.click("#higher")
     assert float(seen.text("#level").split()[0]) == pytest.approx(float(first.split()[0]) + 0.02)
-    assert re.fullmatch(r"level = \d+\.\d{3}", seen.text("#take"))
+    assert re.fullmatch(r"\[pad\]\nlevel = \d+\.\d{3}", seen.text("#take"))
     assert seen.page.locator("#again").is_visible()
     assert seen.page.locator("svg .gravel").get_attribute("d") != gravel
     faint = seen.page.evaluate("getComputedStyle(document.querySelector('.planned')).opacity")
@@ -125,6 +126,54 @@ def test_another_level_greys_what_is_not_worked_out_there(look: Any) -> None:
     assert seen.text("#level") == first
     assert not seen.page.locator("#again").is_visible()
     assert seen.said == []
+
+
+def test_the_building_is_moved_by_touch_and_by_buttons(look: Any) -> None:
+    """Three touches to the right and a turn; then dragged beyond the survey; then back."""
+    seen = look("spring-pump-house")
+    for _ in range(3):
+        seen.page.click("#east")
+    seen.page.click("#right")
+    told = seen.text("#take")
+    job = gw.read_job(ROOT / "data" / "spring-pump-house" / "job.toml").building
+    assert f"turn = {job.turn - 5:.1f}" in told
+    moved = gw.plan(
+        _moved(told, ROOT / "data" / "spring-pump-house"), ROOT / "data/spring-pump-house/shots.csv"
+    )
+    assert moved.building.rings[0].mean(axis=0) == pytest.approx(np.add(_middle(), (0.3, 0.0)), abs=2e-3)
+    dig = float(seen.text("#dig-now").split()[0])
+    at = moved.pad.ground.at(np.array([_level()]))
+    assert dig == pytest.approx(float(at.excavation[0] - at.edge_excavation[0]), abs=0.03)
+    seen.page.locator("#house").scroll_into_view_if_needed()
+    house = seen.page.locator("#house").bounding_box()
+    assert house
+    x, y = house["x"] + house["width"] / 2, house["y"] + house["height"] / 2
+    seen.page.mouse.move(x, y)
+    seen.page.mouse.down()
+    seen.page.mouse.move(x + 900, y, steps=5)
+    seen.page.mouse.up()
+    assert seen.text("#dig-now") == "not known"
+    assert "beyond the survey" in seen.text("#limits")
+    seen.page.click("#back")
+    assert not seen.page.locator("#again").is_visible()
+    assert seen.said == []
+
+
+def _moved(told: str, folder: Path) -> bytes:
+    """The job with the lines that the page says."""
+    text = (folder / "job.toml").read_text("utf-8")
+    for line in told.splitlines()[1:]:
+        key = line.partition(" ")[0]
+        text = re.sub(rf"(?m)^{key} *=.*$", line, text, count=1)
+    return text.encode()
+
+
+def _middle() -> Any:
+    return gw.plan(ROOT / "data" / "spring-pump-house" / "job.toml").building.rings[0].mean(axis=0)
+
+
+def _level() -> float:
+    return float(gw.plan(ROOT / "data" / "spring-pump-house" / "job.toml").pad.chosen.level)
 
 
 def test_rod_readings_follow_the_backsight_and_are_there_again(look: Any) -> None:

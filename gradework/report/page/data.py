@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from gradework.report.page.pictures import yard_box
 from gradework.report.page.svg import PX
 from gradework.units.amounts import M_PER_IN
 from gradework.units.lengths import METRES_PER
@@ -43,6 +44,8 @@ def page_data(
             if one.stuff == "gravel"
         ]
         data["pad"] = _pad(plan, found.pad, spans)
+        data["section"] |= {"start": section.start, "along": section.along, "box": section.box[::2]}
+        data["yard"] = _yard(plan)
     return data
 
 
@@ -66,6 +69,21 @@ def _pad(plan: Plan, pad: Pad, spans: list[tuple[float, float]]) -> dict[str, An
         "low": pad.ground.edge_low, "spans": spans,
         "limits": [{"name": one.name, "least": one.least, "level": one.level} for one in pad.limits],
         "unit": float(METRES_PER[unit]), "digits": DECIMALS.get(unit, 2),
+    }  # fmt: skip
+
+
+def _yard(plan: Plan) -> dict[str, Any]:
+    """Where the building stands, and the window of the picture of the yard, local; ``corner`` and ``turn`` as
+    the job has them, None of one that stands otherwise."""
+    east, north = plan.surface.origin.tolist()
+    left, low, right, high = yard_box(plan)
+    table = plan.job.building
+    square = table.outline is None and table.corner is not None
+    return {
+        "left": left - east, "high": high - north, "scale": PX / (right - left), "low": low - north,
+        "origin": [east, north],
+        "building": [(ring - (east, north)).tolist() for ring in plan.building.rings],
+        "turn": table.turn if square else None,
     }  # fmt: skip
 
 

@@ -90,6 +90,7 @@ def page(plan: Plan) -> bytes:
         step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
         marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
         levels=[what for what, _ in levels(plan)],
+        ways=_WAYS,
         stepped=plan.foundations.chosen == "pad" and section is not None,
     )
     return f"{html}\n".encode()
@@ -121,6 +122,13 @@ _WATER_KEY = (
     "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
     "finished ground."
 )
+
+
+_WAYS = (
+    ("west", "left"), ("east", "right"), ("north", "up"), ("south", "down"),
+    ("left", "turn left 5°"), ("right", "turn right 5°"),
+)  # fmt: skip
+"""How the building is moved on the picture of the yard: what a button is called, and what it says."""
 
 
 def _first(parts: list[Part]) -> str:

@@ -68,27 +68,79 @@ function cutAndFill(ground, rings, level) {
   return sums;
 }
 
-/** Digging in place and gravel compacted under a pad at a level, without what is dug beside it. */
-function padSums(pad, ground, level) {
-  const sums = cutAndFill(ground, pad.rings, level + pad.strip - pad.gravel);
+/** Rings turned about a centre by so many degrees, anticlockwise, then moved. */
+function moved(rings, centre, { dx, dy, turn }) {
+  const c = Math.cos((turn * Math.PI) / 180), s = Math.sin((turn * Math.PI) / 180);
+  return rings.map((ring) => ring.map(([x, y]) => {
+    const u = x - centre[0], v = y - centre[1];
+    return [centre[0] + c * u - s * v + dx, centre[1] + s * u + c * v + dy];
+  }));
+}
+
+/** The middle of a ring, weighing every part of it alike. */
+function centreOf(ring) {
+  const area = integral(ring, 0, 0, 1);
+  return [integral(ring, 1, 0, 0) / area, integral(ring, 0, 1, 0) / area];
+}
+
+/** The ground along a line from one place to another: [distance, elevation] at every bend, in their order. */
+function profile(ground, start, end) {
+  const length = Math.hypot(end[0] - start[0], end[1] - start[1]);
+  const ux = (end[0] - start[0]) / length, uy = (end[1] - start[1]) / length, found = [];
+  for (const triangle of ground.triangles) {
+    const corners = triangle.map((number) => ground.vertices[number]);
+    const off = corners.map(([x, y]) => (x - start[0]) * uy - (y - start[1]) * ux);
+    const met = [];
+    for (let k = 0; k < 3; k++) {
+      const a = off[k], b = off[(k + 1) % 3], p = corners[k], q = corners[(k + 1) % 3];
+      if (a === b || a * b > 0) continue;
+      const t = a / (a - b), x = p[0] + t * (q[0] - p[0]), y = p[1] + t * (q[1] - p[1]);
+      met.push([(x - start[0]) * ux + (y - start[1]) * uy, p[2] + t * (q[2] - p[2])]);
+    }
+    if (met.length < 2) continue;
+    met.sort((one, other) => one[0] - other[0]);
+    const [low, high] = [met[0], met[met.length - 1]];
+    const at = (d) => low[1] + ((d - low[0]) / (high[0] - low[0] || 1)) * (high[1] - low[1]);
+    const first = Math.max(low[0], 0), last = Math.min(high[0], length);
+    if (last > first) found.push([first, at(first)], [last, at(last)]);
+  }
+  return found.sort((one, other) => one[0] - other[0]);
+}
+
+/** The lowest ground along the sides of rings. */
+function lowestAlong(ground, rings) {
+  let low = Infinity;
+  for (const ring of rings) {
+    ring.forEach((p, k) => {
+      for (const one of profile(ground, p, ring[(k + 1) % ring.length])) low = Math.min(low, one[1]);
+    });
+  }
+  return low;
+}
+
+/** Digging in place and gravel compacted under a pad of these rings at a level, without what is dug beside
+ *  it; its highest edge; and how much of it lies beyond the survey, square metres. */
+function padSums(pad, ground, rings, level) {
+  const sums = cutAndFill(ground, rings, level + pad.strip - pad.gravel);
+  const whole = rings.reduce((area, ring) => area + integral(ring, 0, 0, 1), 0);
   return {
     dig: pad.strip * sums.area + sums.cut,
     gravel: pad.gravel * sums.area + sums.fill,
-    edge: Math.max(level - pad.low, 0),
+    edge: Math.max(level - lowestAlong(ground, rings), 0),
+    beyond: whole - sums.area,
   };
 }
 
-/** The gravel in the section at another level: its outline, distance and elevation, over one span. */
-function gravelAt(pad, section, span, level) {
+/** The gravel in a section over a span of it at a level: its outline, distance and elevation. */
+function gravelAt(pad, line, span, level) {
   const most = level - pad.gravel, under = [];
   const at = (x) => {
-    const all = section.ground;
     let k = 1;
-    while (k < all.length - 1 && all[k][0] < x) k++;
-    const [p, q] = [all[k - 1], all[k]];
-    return p[1] + ((x - p[0]) / (q[0] - p[0])) * (q[1] - p[1]) - pad.strip;
+    while (k < line.length - 1 && line[k][0] < x) k++;
+    const [p, q] = [line[k - 1], line[k]];
+    return p[1] + ((x - p[0]) / (q[0] - p[0] || 1)) * (q[1] - p[1]) - pad.strip;
   };
-  const inner = section.ground.map((one) => one[0]).filter((x) => x > span[0] && x < span[1]);
+  const inner = line.map((one) => one[0]).filter((x) => x > span[0] && x < span[1]);
   for (const x of [span[0], ...inner, span[1]]) {
     const last = under[under.length - 1];
     if (last && (last[2] < most) !== (at(x) < most)) {

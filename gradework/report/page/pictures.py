@@ -11,6 +11,7 @@ from gradework.ground.levels import contour_levels
 from gradework.report.page.svg import Picture
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.project.plan import Plan
     from gradework.project.section import Section
@@ -87,8 +88,15 @@ def _building(picture: Picture, first: float, last: float, floor: float) -> None
 # The yard from above.
 
 
-def water_picture(plan: Plan) -> str:
-    """Draw the yard: contours, the building, where water comes to a wall or leaves it, what leads it past."""
+def _dug(plan: Plan) -> list[Led]:
+    """What leads water past the pad, where that is what is built."""
+    if plan.foundations.chosen != "pad":
+        return []
+    return [one.dug for one in plan.measures if one.dug is not None]
+
+
+def yard_box(plan: Plan) -> tuple[float, float, float, float]:
+    """The window of the picture of the yard [m], site frame."""
     surface, building = plan.surface, plan.building.rings[0]
     hull = surface.vertices[surface.hull, :2] + surface.origin
     dug = (
@@ -99,8 +107,14 @@ def water_picture(plan: Plan) -> str:
     )
     low = np.maximum(places.min(axis=0) - _MARGIN, hull.min(axis=0) - 0.3)
     high = np.minimum(places.max(axis=0) + _MARGIN, hull.max(axis=0) + 0.3)
+    return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+
+def water_picture(plan: Plan) -> str:
+    """Draw the yard: contours, the building, where water comes to a wall or leaves it, what leads it past."""
+    building, dug = plan.building.rings[0], _dug(plan)
     picture = Picture(
-        (float(low[0]), float(low[1]), float(high[0]), float(high[1])),
+        yard_box(plan),
         title="The yard from above",
         told="Lines of equal height, the building, arrows where water comes to a wall or runs away from it.",
     )
@@ -108,8 +122,6 @@ def water_picture(plan: Plan) -> str:
     for line in trace(plan.finished, heights):
         places = np.vstack((line.xy, line.xy[:1])) if line.closed else line.xy
         picture.line(places, "contour")
-    for ring in plan.building.rings:
-        picture.area(ring, pen="house")
     for one in dug:
         for bends in one.bends:
             picture.line(bends[:, :2], "swale")
@@ -124,6 +136,10 @@ def water_picture(plan: Plan) -> str:
         looks |= {fall.wall: fall for one in plan.measures if one.dug for fall in one.looks}
     for fall in looks.values():
         _fall(picture, fall)
+    picture.group("house")
+    if plan.foundations.chosen == "pad":
+        picture.line(np.vstack((pad := plan.foundations.pad.outline.rings[0], pad[:1])), "margin")
+    picture.area(*plan.building.rings, pen="house")
     for number, (x, y) in enumerate(building.tolist(), start=1):
         inward = building.mean(axis=0) - (x, y)
         inward = inward / max(float(np.hypot(*inward)), 1e-9)

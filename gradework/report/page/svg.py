@@ -36,6 +36,7 @@ class Picture:
         )
         SubElement(self.root, "title").text = title
         SubElement(self.root, "desc").text = told
+        self.into = self.root
 
     def at(self, places: Floats | Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
         """Give places [m] in the picture."""
@@ -44,12 +45,12 @@ class Picture:
     def line(self, places: Floats | Iterable[tuple[float, float]], pen: str) -> None:
         """Draw a line through places [m]."""
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in self.at(places))
-        SubElement(self.root, "polyline", {"points": points, "class": pen})
+        SubElement(self.into, "polyline", {"points": points, "class": pen})
 
     def area(self, *rings: Floats | Iterable[tuple[float, float]], pen: str) -> None:
         """Fill what lies inside rings [m]; a ring in another is a hole."""
         paths = [" L".join(f"{x:.1f} {y:.1f}" for x, y in self.at(ring)) for ring in rings]
-        SubElement(self.root, "path", {"d": " ".join(f"M{one} Z" for one in paths), "class": pen})
+        SubElement(self.into, "path", {"d": " ".join(f"M{one} Z" for one in paths), "class": pen})
 
     def words(
         self, place: tuple[float, float], text: str, pen: str = "", *, dx: float = 0.0, dy: float = 0.0
@@ -57,7 +58,7 @@ class Picture:
         """Write at a place [m], moved by so much of the picture's units."""
         [(x, y)] = self.at([place])
         marked = {"x": f"{x + dx:.1f}", "y": f"{y + dy:.1f}", **({"class": pen} if pen else {})}
-        SubElement(self.root, "text", marked).text = text
+        SubElement(self.into, "text", marked).text = text
 
     def arrow(
         self, start: tuple[float, float], end: tuple[float, float], pen: str, *, head: float = 22.0
@@ -69,10 +70,14 @@ class Picture:
         cx, cy = bx - head * ux, by - head * uy
         half = 0.45 * head
         shaft = {"points": f"{ax:.1f},{ay:.1f} {cx:.1f},{cy:.1f}", "class": pen}
-        SubElement(self.root, "polyline", shaft)
+        SubElement(self.into, "polyline", shaft)
         corners = ((bx, by), (cx - half * uy, cy + half * ux), (cx + half * uy, cy - half * ux))
         points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
-        SubElement(self.root, "polygon", {"points": points, "class": f"{pen} head"})
+        SubElement(self.into, "polygon", {"points": points, "class": f"{pen} head"})
+
+    def group(self, name: str) -> None:
+        """Put what is drawn from here on into a group that a script knows by ``name``."""
+        self.into = SubElement(self.root, "g", {"id": name})
 
     def patterns(self, patterns: Mapping[str, str]) -> None:
         """Let hatches be used by name: what each is made of, as markup of our own."""

@@ -60,47 +60,108 @@ function rodReadings(plan, kept) {
   tell();
 }
 
-/** Another level of the pad: what it takes there, exactly; all else says that the plan must be run again. */
-function stepper(plan) {
-  const place = document.getElementById("stepper"), pad = plan.pad;
+/** Another level or place of the pad: what it takes there, exactly; all else says: run the plan again. */
+function mover(plan) {
+  const place = document.getElementById("stepper"), { pad, yard } = plan;
   if (!place || !pad) return;
-  const shown = document.getElementById("level"), line = document.getElementById("take");
-  const figures = Object.fromEntries(["dig", "gravel", "edge"].map((one) => [one, document.getElementById(`${one}-now`)]));
-  const drawn = document.querySelector("svg .gravel"), moved = document.querySelectorAll(".moves");
-  let steps = 0;
+  const state = { steps: 0, dx: 0, dy: 0, turn: 0 }, centre = centreOf(yard.building[0]);
   const tell = () => {
-    const level = pad.level + steps * plan.units.step, sums = padSums(pad, plan.ground, level);
-    const broken = pad.limits.filter((one) => (one.least ? level < one.level - 1e-4 : level > one.level + 1e-4));
-    shown.textContent = elevation(level, plan.units);
-    figures.dig.textContent = volume(sums.dig, plan.units);
-    figures.gravel.textContent = mass(sums.gravel * pad.density, plan.units);
-    figures.edge.textContent = depth(sums.edge, plan.units);
-    line.textContent = steps ? `level = ${fixed(level / pad.unit, pad.digits)}` : "";
-    const past = broken.map((one) => one.name).join(", ");
-    document.getElementById("limits").textContent = past ? `Past its limits: ${past}.` : "";
-    document.body.classList.toggle("moved", steps !== 0);
-    document.getElementById("again").hidden = steps === 0;
-    const rows = pad.spans.map((span) => gravelAt(pad, plan.section, span, level));
-    drawn.setAttribute("d", rows.map((row) => `M${row.map((one) => inPicture(plan.section, one)).join(" L")} Z`).join(" "));
-    const by = -steps * plan.units.step * plan.section.scale;
-    moved.forEach((one) => one.setAttribute("transform", `translate(0 ${by.toFixed(1)})`));
+    const still = !state.steps && !state.dx && !state.dy && !state.turn;
+    const level = pad.level + state.steps * plan.units.step;
+    document.getElementById("level").textContent = elevation(level, plan.units);
+    document.body.classList.toggle("moved", !still);
+    document.getElementById("again").hidden = still;
+    tellFigures(plan, moved(pad.rings, centre, state), level);
+    document.getElementById("take").textContent = lines(plan, state, centre, level).join("\n");
+    drawThere(plan, state, centre, level);
   };
-  for (const [id, by] of [["lower", -1], ["higher", 1]]) {
-    document.getElementById(id).addEventListener("click", () => {
-      steps += by;
-      tell();
-    });
-  }
-  document.getElementById("back").addEventListener("click", () => {
-    steps = 0;
+  const change = (some) => {
+    Object.assign(state, some);
     tell();
-  });
-  place.hidden = false;
+  };
+  const click = (id, some) => document.getElementById(id).addEventListener("click", () => change(some()));
+  click("lower", () => ({ steps: state.steps - 1 }));
+  click("higher", () => ({ steps: state.steps + 1 }));
+  click("left", () => ({ turn: state.turn + 5 }));
+  click("right", () => ({ turn: state.turn - 5 }));
+  click("back", () => ({ steps: 0, dx: 0, dy: 0, turn: 0 }));
+  const stride = plan.units.metric ? 0.1 : plan.units.foot / 2;
+  for (const [id, x, y] of [["west", -1, 0], ["east", 1, 0], ["north", 0, 1], ["south", 0, -1]]) {
+    click(id, () => ({ dx: state.dx + x * stride, dy: state.dy + y * stride }));
+  }
+  drag(yard, state, change);
+  for (const id of ["stepper", "places"]) document.getElementById(id).hidden = false;
   tell();
 }
 
-function inPicture(section, [along, height]) {
-  return `${((along - section.left) * section.scale).toFixed(1)} ${((section.high - height) * section.scale).toFixed(1)}`;
+/** Let the building be dragged on the picture of the yard. */
+function drag(yard, state, change) {
+  const house = document.getElementById("house"), picture = house.closest("svg");
+  let from = null;
+  const at = (event) => {
+    const wide = picture.getBoundingClientRect().width / picture.viewBox.baseVal.width;
+    return [event.clientX / wide / yard.scale, -event.clientY / wide / yard.scale];
+  };
+  house.addEventListener("pointerdown", (event) => {
+    house.setPointerCapture(event.pointerId);
+    from = { at: at(event), dx: state.dx, dy: state.dy };
+    event.preventDefault();
+  });
+  house.addEventListener("pointermove", (event) => {
+    if (!from) return;
+    const [x, y] = at(event);
+    change({ dx: from.dx + x - from.at[0], dy: from.dy + y - from.at[1] });
+  });
+  for (const end of ["pointerup", "pointercancel"]) house.addEventListener(end, () => (from = null));
+}
+
+function tellFigures(plan, rings, level) {
+  const { pad, units } = plan, sums = padSums(pad, plan.ground, rings, level);
+  const beyond = sums.beyond > 1e-6;
+  const told = { dig: volume(sums.dig, units), gravel: mass(sums.gravel * pad.density, units), edge: depth(sums.edge, units) };
+  for (const [name, words] of Object.entries(told)) {
+    document.getElementById(`${name}-now`).textContent = beyond ? "not known" : words;
+  }
+  const past = pad.limits.filter((one) => (one.least ? level < one.level - 1e-4 : level > one.level + 1e-4));
+  const names = past.map((one) => one.name).join(", ");
+  const there = document.body.classList.contains("moved");
+  document.getElementById("limits").textContent = beyond
+    ? "It reaches beyond the survey: shoot more points there."
+    : there && names ? `Past limits of the planned place: ${names}.` : "";
+}
+
+/** The lines of the job file that put it there. */
+function lines(plan, state, centre, level) {
+  const { pad, yard } = plan, told = [], say = (metres) => fixed(metres / pad.unit, pad.digits);
+  if (state.dx || state.dy || state.turn) {
+    const [[corner]] = moved(yard.building, centre, state);
+    const site = [corner[0] + yard.origin[0], corner[1] + yard.origin[1]];
+    if (yard.turn === null) {
+      told.push(`[building] ${say(state.dx)} along x, ${say(state.dy)} along y, turned by ${state.turn} degrees`);
+    } else {
+      told.push("[building]", `corner = [${say(site[0])}, ${say(site[1])}]`, `turn = ${fixed(yard.turn + state.turn, 1)}`);
+    }
+  }
+  if (state.steps) told.push("[pad]", `level = ${say(level)}`);
+  return told;
+}
+
+/** Move what is drawn: the building on the yard, and the section under it. */
+function drawThere(plan, state, centre, level) {
+  const { pad, yard, section } = plan, from = section.box;
+  const x = (centre[0] - yard.left) * yard.scale, y = (yard.high - centre[1]) * yard.scale;
+  const shift = `translate(${(state.dx * yard.scale).toFixed(1)} ${(-state.dy * yard.scale).toFixed(1)})`;
+  document.getElementById("house").setAttribute("transform", `${shift} rotate(${-state.turn} ${x.toFixed(1)} ${y.toFixed(1)})`);
+  const ends = [from[0], from[1]].map((d) => [section.start[0] + d * section.along[0], section.start[1] + d * section.along[1]]);
+  const [[start, end]] = moved([ends], centre, state);
+  const line = profile(plan.ground, start, end).map(([d, z]) => [d + from[0], z]);
+  const spot = ([d, z]) => `${((d - section.left) * section.scale).toFixed(1)} ${((section.high - z) * section.scale).toFixed(1)}`;
+  const draw = (where, rows) => document.querySelector(where).setAttribute("d", rows.map((row) => `M${row.map(spot).join(" L")} Z`).join(" "));
+  const known = line.length > 1 && pad.spans.every((span) => line[0][0] <= span[0] && line[line.length - 1][0] >= span[1]);
+  draw("svg .gravel", known ? pad.spans.map((span) => gravelAt(pad, line, span, level)) : []);
+  document.querySelector("svg .before").setAttribute("points", line.map(spot).join(" "));
+  const by = -state.steps * plan.units.step * section.scale;
+  document.querySelectorAll(".moves").forEach((one) => one.setAttribute("transform", `translate(0 ${by.toFixed(1)})`));
 }
 
 function start() {
@@ -108,7 +169,7 @@ function start() {
   const kept = memory(plan.name);
   keepBoxes(kept);
   rodReadings(plan, kept);
-  stepper(plan);
+  mover(plan);
 }
 
 if (typeof document !== "undefined") start();

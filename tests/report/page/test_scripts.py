@@ -14,6 +14,7 @@ from py_mini_racer import MiniRacer
 
 import gradework as gw
 from gradework.earthwork.clip import clip
+from gradework.earthwork.footprint import sides
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.ground.surface import Surface
@@ -98,11 +99,12 @@ def test_the_pad_at_its_own_level_takes_what_the_plan_says(engine: MiniRacer, de
     engine.eval(f"var page = {json.dumps(data)};")
     for more in (0.0, 0.05, -0.03, 0.2):
         level = plan.pad.chosen.level + more
-        theirs = ask(engine, f"padSums(page.pad, page.ground, {level!r})")
+        theirs = ask(engine, f"padSums(page.pad, page.ground, page.pad.rings, {level!r})")
         at = plan.pad.ground.at(np.array([level]))
         assert theirs["dig"] == pytest.approx(float(at.excavation[0] - at.edge_excavation[0]), abs=1e-9)
         assert theirs["gravel"] == pytest.approx(float(at.gravel[0] - at.edge_gravel[0]), abs=1e-9)
         assert theirs["edge"] == pytest.approx(max(level - plan.pad.ground.edge_low, 0.0))
+        assert theirs["beyond"] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_gravel_in_the_section_moves_with_its_level(engine: MiniRacer) -> None:
@@ -112,10 +114,65 @@ def test_gravel_in_the_section_moves_with_its_level(engine: MiniRacer) -> None:
     (gravel,) = (part.corners for part in section.parts if part.stuff == "gravel")
     engine.eval(f"var page = {json.dumps(data)};")
     level = plan.pad.chosen.level
-    theirs = np.array(ask(engine, f"gravelAt(page.pad, page.section, page.pad.spans[0], {level!r})"))
+    theirs = np.array(ask(engine, f"gravelAt(page.pad, page.section.ground, page.pad.spans[0], {level!r})"))
     x = np.linspace(gravel[0, 0], gravel[-1, 0], 200)
     under = [np.interp(x, *ring[1:-1].T) for ring in (theirs, gravel)]
     assert under[0] == pytest.approx(under[1], abs=1e-9)
+
+
+def test_a_pad_that_is_moved_takes_what_the_program_says_there(engine: MiniRacer, ground: Ground) -> None:
+    """Turned about its middle, then moved: the rings, the sums, and the lowest ground along its sides."""
+    surface = hills(ground, 5)
+    told = {"vertices": surface.vertices.tolist(), "triangles": surface.triangles.tolist()}
+    start = Outline.rectangle((8.0, 8.0), (4.0, 3.0), 20.0)
+    rings = [(ring - surface.origin).tolist() for ring in start.rings]
+    pad = {"strip": 0.075, "gravel": 0.1}
+    engine.eval(f"var told = {json.dumps(told)}, rings = {json.dumps(rings)}, pad = {json.dumps(pad)};")
+    for seed in range(20):
+        random = np.random.default_rng(seed)
+        (dx, dy), turn, level = (
+            random.uniform(-3.0, 3.0, 2),
+            random.uniform(-90.0, 90.0),
+            random.uniform(9.5, 11.0),
+        )
+        c, s = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+        middle = start.rings[0].mean(axis=0)
+        there = (start.rings[0] - middle) @ np.array([(c, s), (-s, c)]) + middle + (dx, dy)
+        outline = Outline.polygon(there)
+        [found] = cut_and_fill(clip(surface, outline), float(level) + 0.075 - 0.1)
+        state = json.dumps({"dx": dx, "dy": dy, "turn": turn})
+        engine.eval(f"var there = moved(rings, centreOf(rings[0]), {state});")
+        theirs = ask(engine, f"padSums(pad, told, there, {float(level)!r})")
+        assert theirs["dig"] == pytest.approx(0.075 * 12.0 + found.cut, abs=1e-9)
+        assert theirs["gravel"] == pytest.approx(0.1 * 12.0 + found.fill, abs=1e-9)
+        low = min(float(side.ground.min()) for side in sides(outline, clip(surface, outline)))
+        assert theirs["edge"] == pytest.approx(max(level - low, 0.0), abs=1e-9)
+        assert theirs["beyond"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_pad_beyond_the_survey_says_how_much_of_it_is(engine: MiniRacer, ground: Ground) -> None:
+    surface = ground([(0.0, 0.0, 1.0), (10.0, 0.0, 1.0), (0.0, 10.0, 1.0), (10.0, 10.0, 1.0)])
+    told = {"vertices": surface.vertices.tolist(), "triangles": surface.triangles.tolist()}
+    rings = np.array([[(8.0, 4.0), (12.0, 4.0), (12.0, 7.0), (8.0, 7.0)]]) - surface.origin
+    pad = json.dumps({"strip": 0.0, "gravel": 0.1})
+    theirs = ask(engine, f"padSums({pad}, {json.dumps(told)}, {json.dumps(rings.tolist())}, 1.2)")
+    assert theirs["beyond"] == pytest.approx(6.0)
+
+
+def test_the_ground_along_a_line_is_that_of_the_surface(engine: MiniRacer, ground: Ground) -> None:
+    surface = hills(ground, 7)
+    told = {"vertices": surface.vertices.tolist(), "triangles": surface.triangles.tolist()}
+    ends = np.array([(3.3, 4.1), (16.2, 13.7)])
+    local = (ends - surface.origin).tolist()
+    theirs = np.array(
+        ask(engine, f"profile({json.dumps(told)}, {json.dumps(local[0])}, {json.dumps(local[1])})")
+    )
+    assert theirs[0, 0] == pytest.approx(0.0)
+    assert theirs[-1, 0] == pytest.approx(np.hypot(*(ends[1] - ends[0])))
+    share = np.linspace(0.0, 1.0, 500)
+    places = ends[0] + share[:, None] * (ends[1] - ends[0])
+    heights = np.interp(share * theirs[-1, 0], *theirs.T)
+    assert heights == pytest.approx(surface.elevation(places), abs=1e-9)
 
 
 @pytest.mark.parametrize("show", FORMS, ids=lambda show: f"{show.unit} {show.form}")
