@@ -62,29 +62,21 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
         item=f"{line.item} for the drip strip",
         note=f"{line.note}; {deep} deep over {show.area(roof.area)}, washed, no fines",
     )
-    for one in strips:
-        line = fabric_line(fabric_plan(_lined(one, roof.deep), supplier.fabric), show)
-        yield replace(
-            line,
-            item=f"nonwoven {line.item}",
-            reason="soil that gets between the stones closes them",
-            note=f"{line.note}; under the drip strip, up both its sides",
-        )
-
-
-def fabric_area(roof: RoofWater) -> float:
-    """Give the fabric under drip strips and up their sides, without laps [m²]."""
-    return sum(one.eave.length * girth(one, roof.deep) for one in roof.of("drip strip"))
+    # strips are narrower than a roll: one after the other, as from one long piece
+    length, wide = sum(one.eave.length for one in strips), max(girth(one, roof.deep) for one in strips)
+    piece = np.array([(0.0, 0.0), (length, 0.0), (length, wide), (0.0, wide)])
+    line = fabric_line(fabric_plan(piece, supplier.fabric), show)
+    yield replace(
+        line,
+        item=f"nonwoven {line.item}",
+        reason="soil that gets between the stones closes them",
+        note=f"{line.note}; {show.depth(wide)} wide, under the drip strip and up both its sides",
+    )
 
 
 def girth(one: EaveWater, deep: float) -> float:
     """How wide the fabric of a strip ``deep`` [m] lies [m]: under its stone and up both sides."""
     return float(one.strip.area) / one.eave.length + 2.0 * deep
-
-
-def _lined(one: EaveWater, deep: float) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    wide, length = girth(one, deep), one.eave.length
-    return np.array([(0.0, 0.0), (length, 0.0), (length, wide), (0.0, wide)])
 
 
 def with_roof(order: Order, roof: RoofWater, soil: Soil, supplier: Supplier, show: Display) -> Order:

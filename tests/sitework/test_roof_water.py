@@ -191,7 +191,7 @@ def test_what_is_bought_and_what_goes_with_the_soil(ground: Ground) -> None:
     strips = with_roof(bare, led(plane(ground)), soil, yard, METRIC)
     assert strips.spoil is not None
     assert strips.spoil.bank.m3 == pytest.approx(2.0 + 0.336)
-    assert [line.paid[0].key for line in strips.lines] == ["gravel", "fabric", "fabric"]
+    assert [line.paid[0].key for line in strips.lines] == ["gravel", "fabric"]
     gutters = with_roof(bare, led(plane(ground, north=0.05), "gutter"), soil, yard, METRIC)
     assert gutters.spoil == bare.spoil
     bought = {line.paid[0].key: line for line in gutters.lines}
