@@ -74,6 +74,7 @@ def draw_stake_sketch(page: Page, box: tuple[float, float, float, float], made: 
     words = f"Sketch, {scale.words}: triangles are marks, squares stakes, the dashed line is the baseline."
     if any(p.stake.kind == "anchor" for p in made.sheet.points):
         words = words.replace("stakes, the dashed line is", "stakes, circles anchors, dashes")
+    words += " Blue along an eave: a gutter, and the pipe from it." if off_roof else ""
     middle = (low + high) / 2
     window = MapWindow(left, foot, right, top, (float(middle[0]), float(middle[1])), scale)
     building = window.to_page(ring)

@@ -21,7 +21,6 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.project.roof import overhang_of
 from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
@@ -99,7 +98,7 @@ def near_of(
         return ()
     own = tuple(measures) if isinstance(built, Pad) else ()
     stakes = stakes_near(job, surface, nearby, built, 0.0, measures=own)  # where they stand, at any level
-    works = works_of(surface, nearby.building, built, stakes, own, roof, overhang_of(job))
+    works = works_of(surface, nearby.building, built, stakes, own, roof)
     return near_looks(surface, nearby, works, us=job.show.us)
 
 
@@ -110,10 +109,9 @@ def works_of(
     stakes: Sequence[Stake],
     measures: Sequence[Led],
     roof: RoofWater,
-    overhang: float,
 ) -> Works:
     """Say what one foundation does to the ground around it: its ``stakes`` and ``measures`` too, and where
-    the rain of its ``roof`` goes, whose eaves stand out by ``overhang`` [m]."""
+    the rain of its ``roof`` goes."""
     beside = [made.bottoms for made in measures]
     what, own, digging, bottoms = _parts(surface, built)
     bottoms += tuple(
@@ -128,7 +126,7 @@ def works_of(
     level = None if isinstance(built, Piers) else _top(built)
     outlets = (*(outlet for one in measures for outlet in _outlets(one)), *roof.outlets)
     return Works(
-        what, polygon_of(building), roof_over(building, overhang), roof.drips, roof.unled, own, level,
+        what, polygon_of(building), roof_over(building, roof.out), roof.drips, roof.unled, own, level,
         digging, led, boards, others, bottoms, outlets,
     )  # fmt: skip
 

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, visible
+from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
 from gradework.report.ground import counted_names, led_dig
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
 from gradework.report.text import columns
-from gradework.sitework.drainage import BAD, WALL_CODES, told_source, walls_named, worst_first
+from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
 from gradework.units.display import counted, fixed
 from gradework.units.lengths import METRES_PER
 

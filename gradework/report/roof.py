@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 from gradework.errors import visible
 from gradework.errors import words as trade_words
 from gradework.report.text import named
-from gradework.sitework.drainage import walls_named
-from gradework.sitework.roof_water import FROM_WALL, PIPE
 from gradework.units.amounts import flow_words
 from gradework.units.display import counted
 
@@ -25,12 +23,12 @@ def roof_lines(roof: RoofWater | None, kind: str, show: Display) -> list[str]:
     """Tell where the rain off each eave goes, over the foundation of a ``kind``."""
     if roof is None:
         return []
-    rows = [("Gutter", _gutter(one, show)) for one in roof.of("gutter")]
+    rows = [("Gutter", _gutter(one, roof.off, show)) for one in roof.of("gutter")]
     if strips := roof.of("drip strip"):
         rows.append(("Drip strip", _strip(roof, strips, show)))
-    if own := roof.of("own stone"):
+    if roof.of("own stone"):
         what = OWN_STONE[kind]
-        rows.append(("Drips", f"off the {_walls(own)} onto {what}: nothing more to buy"))
+        rows.append(("Drips", f"off the {roof.walls('own stone')} onto {what}: nothing more to buy"))
     return [line for name, text in rows for line in named(name, text)]
 
 
@@ -40,15 +38,11 @@ def roof_words(roof: RoofWater | None, show: Display) -> Iterator[str]:
         ends = "; ".join(show.place(*spout.end.tolist()) for spout in one.led)
         pipe = f", {show.distance(one.pipe)} of pipe to {ends}" if one.led else ""
         yield f"gutter on the {one.eave.wall.name}, {show.distance(one.eave.length)}{pipe}."
-    if roof is not None and (strips := roof.of("drip strip")):
-        yield f"drip strip of clean stone below the eaves of the {_walls(strips)}."
+    if roof is not None and roof.of("drip strip"):
+        yield f"drip strip of clean stone below the eaves of the {roof.walls('drip strip')}."
 
 
-def _walls(some: Sequence[EaveWater]) -> str:
-    return walls_named([one.eave.wall.name for one in some])
-
-
-def _gutter(one: EaveWater, show: Display) -> str:
+def _gutter(one: EaveWater, off: float, show: Display) -> str:
     toward = " and ".join(map(visible, one.toward))
     why = "as the job asks" if one.asked else f"since rain would run to {toward}"
     name = trade_words(show.dialect)["downspout"]
@@ -57,7 +51,7 @@ def _gutter(one: EaveWater, show: Display) -> str:
     for spout in one.led:
         (x, y, high), (end_x, end_y, low) = spout.line.tolist()
         text += (
-            f"; {show.distance(spout.pipe)} of {show.depth(PIPE)} solid pipe, its bottom at "
+            f"; {show.distance(spout.pipe)} of {show.depth(spout.size)} solid pipe, its bottom at "
             f"{show.elevation(high)} where it goes into the ground, {show.place(x, y)}, and at "
             f"{show.elevation(low)} where it comes out, {show.place(end_x, end_y)}"
         )
@@ -66,14 +60,14 @@ def _gutter(one: EaveWater, show: Display) -> str:
     if one.lost:
         return f"{text}. No pipe comes out on your survey toward nobody: lead it away by hand"
     carried = f", the pipe carries {flow_words(flow.most, us=show.us)}"
-    off = f". Keep its end {show.distance(FROM_WALL)} from the walls, a grate on it, on your own ground"
-    return text + carried + off
+    keep = f". Keep its end {show.distance(off)} from the walls, a grate on it, on your own ground"
+    return text + carried + keep
 
 
 def _strip(roof: RoofWater, strips: Sequence[EaveWater], show: Display) -> str:
     why = ", as the job asks" if any(one.asked for one in strips) else ""
     return (
-        f"below the eaves of the {_walls(strips)}{why}: {show.area(roof.area)} of clean stone, "
+        f"below the eaves of the {roof.walls('drip strip')}{why}: {show.area(roof.area)} of clean stone, "
         f"{show.depth(roof.deep)} deep on fabric, its middle {show.depth(strips[0].eave.out)} out from the "
         f"wall and its top level with the ground: {show.volume(roof.stone)}, and as much to dig. It keeps "
         f"drops from washing the soil out and from splashing on the wall; it does not drain"

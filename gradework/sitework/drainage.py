@@ -19,7 +19,7 @@ from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.drainage_rules import IRC_2015, DrainageRule
 from gradework.foundations.checks.more_shots import more_shots
 from gradework.foundations.checks.wall_falls import WallFall, wall_falls
-from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.foundations.checks.wall_strips import MOST_WALLS_NAMED, PadTop, walls_named, walls_of
 from gradework.units.display import Display, counted
 
 if TYPE_CHECKING:
@@ -127,9 +127,6 @@ def _roots(label: NDArray[np.int64]) -> NDArray[np.int64]:
 
 # The findings: one for each wall and rule, one for each kind of slope.
 
-MOST_WALLS_NAMED = 8
-"""When more walls than this need something, one finding speaks for all and names the worst place."""
-
 WALL_CODES = ("drainage-toward-building", "drainage-falls-too-little")
 """The findings about the falls from the walls, which what is built may fix or cause."""
 
@@ -200,20 +197,6 @@ def _short_findings(
         least.length, walls=walls_named([fall.wall for fall in short]), wall=least.wall,
         known=show.distance(least.known), reach=show.distance(least.length), places="; ".join(places),
     )  # fmt: skip
-
-
-def walls_named(names: Sequence[str]) -> str:
-    """Name walls together.
-
-    >>> walls_named(["wall (corners 1-2)"]), walls_named(["wall (corners 3-4)", "wall (corners 4-1)"])
-    ('wall (corners 1-2)', 'walls (corners 3-4 and 4-1)')
-    """
-    corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in names]
-    if len(corners) == 1:
-        return names[0]
-    if len(corners) > MOST_WALLS_NAMED:
-        return f"{len(corners)} walls"
-    return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
 
 
 def _zone_findings(zones: Sequence[SlopeZone | None], show: Display, *, us: bool) -> Iterator[Finding]:

@@ -33,9 +33,9 @@ from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
-from gradework.foundations.checks.wall_strips import PadTop, walls_of
+from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
 from gradework.sitework.catchment import NOWHERE, area_beyond, before_line, shots_above
-from gradework.sitework.drainage import BAD, walls_named
+from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.units.amounts import flow_words
 

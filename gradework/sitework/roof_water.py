@@ -17,7 +17,6 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.capacity import RAIN, ROOF, flow_in_pipe, rational_flow
-from gradework.earthwork.grading.drain import DrainSpec
 from gradework.earthwork.grading.outlet import FALL, TRENCH
 from gradework.earthwork.grading.pipe_run import FARTHEST, TURNS, way_out
 from gradework.earthwork.grading.route import Edges
@@ -25,7 +24,7 @@ from gradework.earthwork.nearby import WALLS, polygon_of
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check
 from gradework.foundations.checks.near_water import Outlet, pipe_may_run, spare_beside
-from gradework.sitework.drainage import walls_named
+from gradework.foundations.checks.wall_strips import walls_named
 from gradework.units.amounts import flow_words
 
 if TYPE_CHECKING:
@@ -64,7 +63,7 @@ LONGEST, MOST_ROOF = 12.192, 55.7
 """[m], [m²] A gutter falls to one end up to 40 ft and 600 ft² of roof, else to both: a 2 x 3 in downspout
 (common practice, no source)."""
 
-PIPE = DrainSpec().pipe
+PIPE = 0.1016
 """[m] The solid pipe, 4 in (common practice)."""
 
 _AROUND = 64
@@ -85,6 +84,11 @@ class Spout(NamedTuple):
     bottom: float
     pipe: float
     cut: float
+
+    @property
+    def size(self) -> float:
+        """How wide it is inside [m]."""
+        return PIPE
 
     @property
     def line(self) -> Floats:
@@ -155,14 +159,21 @@ class EaveWater:
 
 @dataclass(frozen=True, eq=False)
 class RoofWater:
-    """Where the rain of a roof goes, eave by eave; ``deep`` [m] is the stone of drip strips."""
+    """Where the rain of a roof goes, eave by eave; ``deep`` [m] is the stone of drip strips, ``out`` how far
+    the eaves stand out, ``off`` how far from the walls outlets end at the least [m]."""
 
     eaves: tuple[EaveWater, ...]
     deep: float
+    out: float = 0.0
+    off: float = FROM_WALL
 
     def of(self, kind: Kind) -> tuple[EaveWater, ...]:
         """Give the eaves that are led so."""
         return tuple(one for one in self.eaves if one.kind == kind)
+
+    def walls(self, kind: Kind) -> str:
+        """Name the walls whose eaves are led so: "walls (corners 1-2 and 3-4)"."""
+        return walls_named([one.eave.wall.name for one in self.of(kind)])
 
     @property
     def area(self) -> float:
@@ -262,7 +273,7 @@ def lead_roof(
         else:
             line = _on_ground(surface, eave, beside.level)
             found.append(EaveWater(eave, kind, strip, line, asked=wish is not None, toward=toward))
-    return RoofWater(tuple(found), DEEP if us else DEEP_METRIC)
+    return RoofWater(tuple(found), DEEP if us else DEEP_METRIC, eaves[0].out if eaves else 0.0)
 
 
 def _on_ground(surface: Surface, eave: Eave, level: float | None) -> Floats:
@@ -360,9 +371,9 @@ def roof_steps(roof: RoofWater | None, show: Display) -> Iterator[str]:
                 f"Lay the solid pipe of the gutter on the {one.eave.wall.name} from its outlet up: its "
                 f"bottom is {end}, and {start} where it goes into the ground."
             )
-    if roof is not None and (strips := roof.of("drip strip")):
+    if roof is not None and roof.of("drip strip"):
         yield (
-            f"Below the eaves of the {walls_named([one.eave.wall.name for one in strips])} dig the drip "
+            f"Below the eaves of the {roof.walls('drip strip')} dig the drip "
             f"strip {show.depth(roof.deep)} deep, line it with fabric, and fill it with clean stone up to "
             "the ground."
         )

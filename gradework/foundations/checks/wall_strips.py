@@ -6,6 +6,7 @@ both its ends are straight; it begins at the wall, or at the outer edge of what 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple
@@ -82,6 +83,24 @@ def walls_of(outline: Outline) -> tuple[Wall, ...]:
         )
         for k, side in enumerate(sides_of(outline.rings[0]))
     )  # fmt: skip
+
+
+MOST_WALLS_NAMED = 8
+"""When more walls than this need something, one finding speaks for all and names the worst place."""
+
+
+def walls_named(names: Sequence[str]) -> str:
+    """Name walls together.
+
+    >>> walls_named(["wall (corners 1-2)"]), walls_named(["wall (corners 3-4)", "wall (corners 4-1)"])
+    ('wall (corners 1-2)', 'walls (corners 3-4 and 4-1)')
+    """
+    corners = [name.removeprefix("wall (corners ").removesuffix(")") for name in names]
+    if len(corners) == 1:
+        return names[0]
+    if len(corners) > MOST_WALLS_NAMED:
+        return f"{len(corners)} walls"
+    return f"walls (corners {', '.join(corners[:-1])} and {corners[-1]})"
 
 
 class Bay(NamedTuple):
