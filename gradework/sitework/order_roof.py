@@ -40,7 +40,7 @@ def gutter_lines(roof: RoofWater, show: Display) -> Iterator[OrderLine]:
         allowance="whole lengths for each eave, with end caps",
         reason="cut ends of one eave are too short for the next",
         note=f"{show.distance(roof.gutter)} in all; fall 1 in 20 ft (1 in 240) to the downspout",
-    ).paid_by("gutter", sum(own) * each / PIPE)  # fmt: skip
+    ).paid_by("gutter", sum(own))  # fmt: skip
     yield whole_line(
         "downspout with elbows and an adapter to the drain pipe", roof.spouts, "pieces",
         mass=roof.spouts * SPOUT_MASS, allowance="one at the low end of each gutter",
