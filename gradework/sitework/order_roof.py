@@ -11,6 +11,7 @@ import numpy as np
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import COVER_STONE
+from gradework.errors import words
 from gradework.foundations.pad.quantities import PIPE
 from gradework.sitework.cutting import fabric_plan
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
@@ -33,20 +34,21 @@ def gutter_lines(roof: RoofWater, show: Display) -> Iterator[OrderLine]:
     """Give the lines for gutters, downspouts and the pipe that carries their water on."""
     each = PIPE if show.us else PIPE_METRIC
     own = [math.ceil(one.eave.length / each - 1e-9) for one in roof.of("gutter")]
-    size = "5 in" if show.us else "125 mm"
+    size, fall = ("5 in", "1 in in 20 ft") if show.us else ("125 mm", "1 in 240")
+    name = words(show.dialect)["downspout"]
     yield whole_line(
         f"{size} gutter with hangers, {show.distance(each)}", sum(own), "pieces",
         computed=roof.gutter / each, mass=sum(own) * each * GUTTER_MASS,
         allowance="whole lengths for each eave, with end caps",
         reason="cut ends of one eave are too short for the next",
-        note=f"{show.distance(roof.gutter)} in all; fall 1 in 20 ft (1 in 240) to the downspout",
+        note=f"{show.distance(roof.gutter)} in all; fall {fall} to the {name}",
     ).paid_by("gutter", sum(own))  # fmt: skip
     yield whole_line(
-        "downspout with elbows and an adapter to the drain pipe", roof.spouts, "pieces",
+        f"{name} with elbows and an adapter to the drain pipe", roof.spouts, "pieces",
         mass=roof.spouts * SPOUT_MASS, allowance="one at the low end of each gutter",
         reason="it takes the rain down to the pipe",
     ).paid_by("downspout", roof.spouts)  # fmt: skip
-    where = "from the downspout, a grate on its end"
+    where = f"from the {name}, a grate on its end"
     yield pipe_line(roof.pipe, show, reason="it carries roof water off to daylight", where=where)
 
 
