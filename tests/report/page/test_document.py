@@ -101,7 +101,7 @@ def test_the_answer_stands_first(plan: Any, told: Reader) -> None:
         assert plan.stamp() in words
         assert "Nothing, since it cannot be built as drawn." in words
         assert "Instead: block piers" in words
-        assert "must read" not in words  # nobody stakes it
+        assert "What the rod must read" not in words  # nobody stakes it
 
 
 def test_every_line_of_the_order_has_its_box(plan: Any, told: Reader) -> None:
