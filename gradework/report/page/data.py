@@ -98,8 +98,10 @@ class Level(NamedTuple):
 
 
 def levels(plan: Plan) -> Iterator[Level]:
-    """All of them, in the order of work."""
+    """All of them, in the order of work; none of what cannot be built as drawn."""
     found = plan.foundations
+    if plan.held_back:
+        return
     if found.chosen == "piers" and found.piers is not None and found.piers.top is not None:
         for pier in found.piers.piers:
             yield Level(f"{pier.name}: bottom of the hole", pier.bottom, "dug", f"pier {pier.name}")

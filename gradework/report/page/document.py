@@ -50,9 +50,8 @@ def page(plan: Plan) -> bytes:
     grave = any(part.kind == "stop" for part in parts)
     style = (_HERE / "page.css").read_text("utf-8")
     script = "".join((_HERE / name).read_text("utf-8") for name in SCRIPTS)
-    wrong = [
-        (part.kind, part.text) for part in parts if part.kind in ("stop", "warning") and part.label != "Water"
-    ]
+    against = [part for part in parts if part.kind in ("stop", "warning") and part.label != "Water"]
+    wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
     with as_wide_as(WIDTH):  # the same page from every terminal

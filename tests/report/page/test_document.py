@@ -100,6 +100,8 @@ def test_the_answer_stands_first(plan: Any, told: Reader) -> None:
     if not judged.buildable:
         assert plan.stamp() in words
         assert "Nothing, since it cannot be built as drawn." in words
+        assert "Instead: block piers" in words
+        assert "What the rod must read" not in words  # nobody stakes it
 
 
 def test_every_line_of_the_order_has_its_box(plan: Any, told: Reader) -> None:
