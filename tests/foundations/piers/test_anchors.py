@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from gradework.foundations.comparison import option_of_piers
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.plan import Piers
-from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.spec import PierLoads, PierPrices, PierSpec
 from gradework.ground.surface import Surface
 from gradework.units.amounts import KG_PER_LB, M_PER_FT
 from gradework.units.display import FEET
@@ -61,6 +62,41 @@ def test_no_anchor_stands_in_the_notch_of_an_l(ground: Ground) -> None:
     assert anchors.count >= 4
     away = [shapely.Polygon(ring).distance(shapely.Point(x, y)) for x, y in anchors.places]
     assert max(away) <= 1.0 * M_PER_FT
+
+
+U = np.array(
+    [(2, 3), (9, 3), (9, 6.6), (6.6, 6.6), (6.6, 4.6), (4.4, 4.6), (4.4, 6.6), (2, 6.6)], dtype=float
+)
+OPEN_END = np.array([(2, 3), (9, 3), (9, 4.3), (4, 4.3), (4, 5.5), (9, 5.5), (9, 6.8), (2, 6.8)], dtype=float)
+
+
+def test_each_arm_of_a_u_is_held_by_itself(ground: Ground) -> None:
+    """The far row is two skids: an anchor near both ends of each, none in the notch between them."""
+    piers = plan(ground, Outline.polygon(U))
+    assert piers.anchors is not None
+    far = np.sort(piers.anchors.places[piers.anchors.places[:, 1] > 6.6, 0])
+    assert len(far) >= 4
+    for start, end in ((2.0, 4.4), (6.6, 9.0)):
+        own = far[(far > start) & (far < end)]
+        assert len(own) >= 2
+        assert own[0] - start <= 2.0 * M_PER_FT + 1e-9
+        assert end - own[-1] <= 2.0 * M_PER_FT + 1e-9
+    assert not ((far > 4.4) & (far < 6.6)).any()
+    assert held(piers) == {"sliding": True, "uplift": True}
+
+
+@pytest.mark.parametrize("ring", [U, OPEN_END])
+def test_no_anchor_stands_in_a_hole_or_under_the_floor(ground: Ground, ring: np.ndarray) -> None:
+    """Soft ground asks for base pads, whose holes reach out beyond the ends; weak anchors stand there too."""
+    spec = {"loads": replace(PierLoads(), bearing=48.0), "anchor": 500 * POUND}
+    piers = plan(ground, Outline.polygon(ring), **spec)
+    assert piers.anchors is not None
+    assert piers.anchors.sides[1] > 2
+    holes = shapely.union_all([shapely.Polygon(pier.hole.rings[0]) for pier in piers.piers])
+    assert holes.difference(shapely.Polygon(ring)).area > 0.05
+    places = [shapely.Point(place) for place in piers.anchors.places]
+    assert min(holes.distance(place) for place in places) > 0.1
+    assert min(shapely.Polygon(ring).distance(place) for place in places) > 0.1
 
 
 def test_a_long_side_has_one_more_at_least_every_12_ft(ground: Ground) -> None:
