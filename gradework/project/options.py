@@ -29,6 +29,7 @@ from gradework.project.designed import (
     plan_pad,
     plan_piers,
 )
+from gradework.project.elsewhere import Elsewhere, elsewhere
 from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
@@ -58,7 +59,8 @@ class Foundations:
     each one asked for; ``around`` what is known of the ground around each that is planned, ``orders`` what it
     takes at the yard, ``options`` what that comes to. ``comparison`` is None for one alone. ``chosen`` is the
     one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
-    at the level nearest to its own that can. ``invented`` names the prices that the job does not give.
+    at the level nearest to its own that can. ``elsewhere``: where all of these fail, how it can be moved or
+    turned. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -75,6 +77,7 @@ class Foundations:
     chosen: str
     instead: Judged | None
     nearest: Judged | None = None
+    elsewhere: tuple[Elsewhere, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -147,6 +150,9 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         kinds = {option.name: kind for kind, option in options.items()}
         comparison = compare(told, job.show, partial(_on_steeper_ground, job, surface, nearby, kinds))
     chosen = job.build or (best.foundation if best else next(iter(planned)))
+    instead = best or _other(job, surface, nearby, yard.under, around)
+    nearest = fitted[chosen].nearest if chosen in fitted else None
+    stuck = beside and instead is None and nearest is None
     return Foundations(
         tuple(planned),
         cast(Pad, built["pad"]),
@@ -160,8 +166,9 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         _invented(job, orders, planned),
         comparison,
         chosen,
-        best or _other(job, surface, nearby, yard.under, around),
-        fitted[chosen].nearest if chosen in fitted else None,
+        instead,
+        nearest,
+        elsewhere(job, surface, nearby, judged) if stuck else (),
     )
 
 

@@ -32,7 +32,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
-from gradework.project.placed import placed_building, taped_from
+from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -177,7 +177,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             found,
             drainage,
             measures,
-            near_findings(found.near[found.chosen], job.show),
+            (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,

@@ -122,7 +122,7 @@ class BuildingTable(TiedTable):
     overhang: LayerOrNone | None = None
     roof: Annotated[str, one_of(*ROOFS)] | None = None
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
-    attached: Flag = False
+    attached: Flag | None = None
 
     @model_validator(mode="after")
     def _as_large_as_a_building(self) -> BuildingTable:
@@ -166,12 +166,14 @@ class SoilTable(Table):
 
 
 class DrainageTable(Table):
-    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved."""
+    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, whether
+    what drains to the walls from above is led past an open floor."""
 
     rule: Annotated[str, one_of(*RULES_IN_FORCE)] | None = None
     reach: Reach | None = None
     fall: Percent | None = None
     paved: Flag | None = None
+    led_past: Flag = False
 
 
 class Job(Table):
