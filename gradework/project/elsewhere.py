@@ -19,8 +19,8 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.footprint import describe_footprint
 from gradework.earthwork.nearby import polygon_of
 from gradework.errors import CheckError, InputError
-from gradework.project.designed import Yard, fit, judged_at, plan_one
-from gradework.project.levels import STEP
+from gradework.project.designed import Foundation, Yard, fit, judged_at, looked_at, plan_one
+from gradework.project.levels import STEP, Found
 from gradework.project.nearby import nearby_of
 from gradework.project.placed import placed_building
 from gradework.units.amounts import M_PER_FT
@@ -115,12 +115,17 @@ def _judged_there(job: Job, surface: Surface, kind: str) -> Judged | None:
         yard = Yard(job, surface, nearby_of(job, building), clip(surface, building))
         planned = plan_one(kind, job, surface, building, in_full=False)
         own = judged_at(yard, planned, priced=False)
-        if own.judged.buildable:
-            return replace(own.judged, cost=None)
-        found = fit(yard, kind, planned, own, near=STEP).found
+        able = own.judged.buildable
+        found = looked_at(yard, planned, around=own.around) if able else _fitted(yard, kind, planned, own)
     except (InputError, CheckError):
         return None
     return None if found is None else replace(found.judged, cost=None)
+
+
+def _fitted(yard: Yard, kind: str, planned: Foundation, own: Found) -> Found | None:
+    """What the gate says at the level that its rule asks for among those that can be built, if any can."""
+    better = fit(yard, kind, planned, own, near=STEP)
+    return better.found if better.planned is not None else None
 
 
 # The places, the nearest first: by the fall of the ground under the building.

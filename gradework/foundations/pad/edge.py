@@ -39,6 +39,9 @@ STAKE_FACE = 3.5 * M_PER_IN
 MOST_DRIVEN = 40.0 * M_PER_IN
 """Deepest that a stake is driven by hand [m] (common practice, no source)."""
 
+LONG_STAKES = 30.0 * M_PER_IN
+"""Stakes that stand deeper are told, with what spares driving them so deep [m] (judgement)."""
+
 LEAST_DRIVEN = 18.0 * M_PER_IN
 """Stakes are driven at least so deep [m]: 18 to 24 in is usual (common practice, no source)."""
 
