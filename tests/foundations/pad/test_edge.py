@@ -116,7 +116,7 @@ def test_no_margin_takes_timbers_where_stakes_cannot_be_driven() -> None:
 @pytest.mark.parametrize(
     ("height", "margin", "words"),
     [
-        (9.0, 6.0, 'margin = "9 in"'),
+        (7.0, 6.0, 'margin = "7 in"'),
         (11.0, 12.0, "timber_edge = true"),
         (5.0, 12.0, None),
         (14.0, 6.0, None),  # timbers, no stakes
@@ -133,8 +133,8 @@ def test_deep_stakes_are_told_with_what_spares_them(
     if words:
         assert words in told[0].advice
         assert (told[0].value, told[0].severity) == (deepest, "note")
-    if words == 'margin = "9 in"':
-        wider = edge_of(pad_at(ground, height, margin=9.0 * IN))
+    if words == 'margin = "7 in"':
+        wider = edge_of(pad_at(ground, height, margin=7.0 * IN))
         assert f"{max(row.depth for row in wider.stakes) / IN:.0f} in will do" in told[0].advice
 
 
