@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
@@ -21,7 +22,7 @@ from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import PIPE, BatteredEdge
 from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
 from gradework.foundations.piers.design import design_piers
-from gradework.foundations.piers.fewer import fewer_piers
+from gradework.foundations.piers.fewer import deeper_skids, fewer_told
 from gradework.foundations.piers.measures import pier_measures
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
@@ -110,8 +111,12 @@ def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool =
     with pointing_into(job, "piers"):
         spec = pier_spec(job, job.piers or PiersTable())
         made = design_piers(surface, building, spec, prices, job.show, in_full=in_full)
-    told = fewer_piers(surface, building, made, job.show) if in_full else None
-    return made if told is None else replace(made, findings=(*made.findings, told))
+    for other in deeper_skids(building, made, job.show) if in_full else ():
+        with suppress(InputError):  # its holes leave the survey
+            fewer = design_piers(surface, building, other, prices, job.show, in_full=False)
+            if told := fewer_told(made, fewer, job.show):
+                return replace(made, findings=(*made.findings, told))
+    return made
 
 
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:

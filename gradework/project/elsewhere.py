@@ -24,7 +24,7 @@ from gradework.project.levels import STEP, Found
 from gradework.project.nearby import nearby_of
 from gradework.project.placed import placed_building
 from gradework.units.amounts import M_PER_FT
-from gradework.units.lengths import METRES_PER
+from gradework.units.lengths import METRES_PER, decimals_of
 
 if TYPE_CHECKING:
     from gradework.earthwork.nearby import Nearby
@@ -208,7 +208,7 @@ def placed(job: Job, building: Outline, shift: tuple[float, float], turn: float)
     ring, per = building.rings[0], float(METRES_PER[job.unit])
     angle, middle = math.radians(turn), 0.5 * (ring.min(axis=0) + ring.max(axis=0))
     spin = np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
-    moved = np.round(((ring - middle) @ spin + middle + shift) / per, digits_of(job)) * per
+    moved = np.round(((ring - middle) @ spin + middle + shift) / per, decimals_of(job.unit)) * per
     table = job.building
     if table.outline is not None:
         change: dict[str, object] = {"outline": tuple((float(x), float(y)) for x, y in moved)}
@@ -223,8 +223,3 @@ def placed(job: Job, building: Outline, shift: tuple[float, float], turn: float)
 def _even(degrees: float) -> float:
     """Bring a turn between -180 and 180 degrees, to a hundredth."""
     return round((degrees + 180.0) % 360.0 - 180.0, 2)
-
-
-def digits_of(job: Job) -> int:
-    """Say how many decimals a place is written with in the unit of the job."""
-    return {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(job.unit, 2)

@@ -29,7 +29,6 @@ from gradework.project.designed import (
     plan_pad,
     plan_piers,
 )
-from gradework.project.elsewhere import Elsewhere, elsewhere
 from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
@@ -47,6 +46,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Comparison, Option
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
+    from gradework.project.elsewhere import Elsewhere
     from gradework.sitework.order import Order
 
 
@@ -60,7 +60,7 @@ class Foundations:
     takes at the yard, ``options`` what that comes to. ``comparison`` is None for one alone. ``chosen`` is the
     one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
     at the level nearest to its own that can. ``elsewhere``: where all of these fail, how it can be moved or
-    turned. ``invented`` names the prices that the job does not give.
+    turned; who plans the job asks for it. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -102,6 +102,11 @@ class Foundations:
     def judged_of(self, kind: str) -> Judged | None:
         """Give what the gate says of one of them; None of one that was not asked for."""
         return next((one for one in self.judged if one.foundation == kind), None)
+
+    @property
+    def stuck(self) -> bool:
+        """Say whether nothing can be built where it stands, at any level."""
+        return self.instead is None and self.nearest is None
 
     @property
     def winner(self) -> Judged | None:
@@ -151,8 +156,6 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         comparison = compare(told, job.show, partial(_on_steeper_ground, job, surface, nearby, kinds))
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     instead = best or _other(job, surface, nearby, yard.under, around)
-    nearest = fitted[chosen].nearest if chosen in fitted else None
-    stuck = beside and instead is None and nearest is None
     return Foundations(
         tuple(planned),
         cast(Pad, built["pad"]),
@@ -167,8 +170,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         comparison,
         chosen,
         instead,
-        nearest,
-        elsewhere(job, surface, nearby, judged) if stuck else (),
+        fitted[chosen].nearest if chosen in fitted else None,
     )
 
 

@@ -27,6 +27,7 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
+from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
@@ -144,6 +145,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
     found = design_foundations(job, surface, nearby, beside=ground is None)
+    if ground is None and found.stuck:
+        found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)

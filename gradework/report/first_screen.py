@@ -129,7 +129,7 @@ def conditions(plan: Plan) -> str:
 
 def able_words(plan: Plan) -> str:
     """Say that the foundation that is chosen can be built, with what is dug beside it, without its ifs."""
-    what = KINDS[plan.foundations.chosen] + ("" if plan.judged is None else _with(plan.judged))
+    what = KINDS[plan.foundations.chosen] + ("" if plan.judged is None else beside_words(plan.judged))
     return f"{what[:1].upper()}{what[1:]} can be built."
 
 

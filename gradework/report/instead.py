@@ -8,13 +8,12 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
-from gradework.project.elsewhere import digits_of
 from gradework.project.gate_told import binding, condition
 from gradework.report.answer import Part
 from gradework.report.ground import counted_names
 from gradework.report.plan import KINDS
 from gradework.units.display import Display, fixed
-from gradework.units.lengths import METRES_PER
+from gradework.units.lengths import METRES_PER, decimals_of
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
@@ -52,7 +51,7 @@ def _nearest(plan: Plan) -> Iterator[Part]:
     show, ifs = plan.job.show, condition(near)
     cost = "" if near.cost is None else f", cost {fixed(near.cost, 0)}"
     way = "Higher" if near.level > own.level else "Lower"
-    per, digits = METRES_PER[plan.job.unit], digits_of(plan.job)
+    per, digits = METRES_PER[plan.job.unit], decimals_of(plan.job.unit)
     rounded = math.ceil if way == "Higher" else math.floor  # it is the last that passes on that side
     written = rounded(near.level / per * 10.0**digits) / 10.0**digits
     line = f"level = {written:.{digits}f} under [{near.foundation}]"
@@ -103,7 +102,7 @@ def _shift(shift: tuple[float, float], show: Display) -> Iterator[str]:
 def _lines(one: Elsewhere, plan: Plan) -> str:
     """The lines of [building] that put it there; one that was taped from marks is given by its corner."""
     table, old = one.job.building, plan.job.building
-    per, digits = float(METRES_PER[plan.job.unit]), digits_of(plan.job)
+    per, digits = float(METRES_PER[plan.job.unit]), decimals_of(plan.job.unit)
     if table.outline is not None:
         places = ", ".join(_place(place, per, digits) for place in table.outline)
         return f"outline = [{places}] under [building]"

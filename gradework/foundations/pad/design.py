@@ -103,8 +103,8 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
     found = [
         _edge_below_ground(pad, show),
         _deep_cut(pad, show),
-        high_edge(pad, show),
-        deep_stakes(pad, show),
+        high_edge(pad.edge, pad.spec, show),
+        deep_stakes(pad.edge, pad.spec, show),
         _deep_gravel(pad, show),
         _native_fill(pad, show),
         _limits_at_odds(pad, show),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, InputError, finding
 from gradework.foundations.piers.carrying import place_piers
-from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.fixes import SKIDS
 from gradework.foundations.timber.wood import section_of
 from gradework.units.display import fixed
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.piers.spec import PierSpec
-    from gradework.ground.surface import Surface
     from gradework.units.display import Display
 
 MANY = 12
@@ -26,47 +26,40 @@ FEWER = 0.8
 """[-] Deeper skids are named where they take at most so many of the piers (judgement)."""
 
 
-def fewer_piers(surface: Surface, building: Outline, plan: Piers, show: Display) -> Finding | None:
-    """Tell the first deeper skid that takes far fewer piers, with what both come to; None where there are few
-    already, where their places or spacing are given, or where none takes fewer."""
+def deeper_skids(building: Outline, plan: Piers, show: Display) -> Iterator[PierSpec]:
+    """Give what to ask for with each deeper skid that takes far fewer piers, the least deep first; nothing
+    where there are few already, or where their places or spacing are given."""
     spec, count = plan.spec, len(plan.piers)
     if plan.top is None or count <= MANY or spec.positions or spec.layout.spacing is not None:
-        return None
-    for name in SKIDS[show.us]:
-        deeper = section_of(name)
+        return
+    own = spec.floor.skid
+    for deeper in map(section_of, SKIDS[show.us]):
         other = replace(spec, floor=replace(spec.floor, skid=deeper))
-        if deeper.depth <= spec.floor.skid.depth or deeper.breadth < spec.floor.skid.breadth - 1e-9:
-            continue
-        made = _designed(surface, building, other, plan, show)
-        if made is not None:
-            return finding(
-                "pier-skid-deeper",
-                "note",
-                "skids",
-                float(count),
-                float(len(made.piers)),
-                count=str(count),
-                skid=spec.floor.skid.said(us=show.us),
-                cost=fixed(_money(plan), 0),
-                fewer=str(len(made.piers)),
-                deeper=deeper.said(us=show.us),
-                less=fixed(_money(made), 0),
-                line=f'skid = "{name}" under [piers.floor]',
-            )
-    return None
+        if deeper.depth > own.depth and deeper.breadth >= own.breadth - 1e-9:
+            with suppress(InputError):  # rows or places that cannot be
+                if len(place_piers(building, other, show).places) <= FEWER * count:
+                    yield other
 
 
-def _designed(
-    surface: Surface, building: Outline, spec: PierSpec, plan: Piers, show: Display
-) -> Piers | None:
-    """The piers with these skids, where they are far fewer and each check of theirs holds."""
-    try:
-        if len(place_piers(building, spec, show).places) > FEWER * len(plan.piers):
-            return None
-        made = design_piers(surface, building, spec, plan.prices, show, in_full=False)
-    except InputError:  # holes that leave the survey or overlap
+def fewer_told(plan: Piers, made: Piers, show: Display) -> Finding | None:
+    """Tell what piers with deeper skids, ``made``, come to beside those planned; None where they fail."""
+    if made.top is None or any(check.holds is False for check in made.checks):
         return None
-    return made if made.top is not None and all(one.holds is not False for one in made.checks) else None
+    own, deeper = plan.spec.floor.skid, made.spec.floor.skid
+    return finding(
+        "pier-skid-deeper",
+        "note",
+        "skids",
+        float(len(plan.piers)),
+        float(len(made.piers)),
+        count=str(len(plan.piers)),
+        skid=own.said(us=show.us),
+        cost=fixed(_money(plan), 0),
+        fewer=str(len(made.piers)),
+        deeper=deeper.said(us=show.us),
+        less=fixed(_money(made), 0),
+        write=f'skid = "{deeper.name}" under [piers.floor]',
+    )
 
 
 def _money(piers: Piers) -> float:

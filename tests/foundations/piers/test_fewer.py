@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.outline import Outline
+from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.piers import fewer
 from gradework.foundations.piers.design import design_piers
-from gradework.foundations.piers.fewer import FEWER, MANY, fewer_piers
+from gradework.foundations.piers.fewer import FEWER, MANY, deeper_skids, fewer_told
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import PierPrices, PierSpec
@@ -34,17 +35,21 @@ def planned(yard: Surface, spec: PierSpec) -> Piers:
 
 
 def test_the_first_deeper_skid_that_takes_far_fewer_is_named(yard: Surface) -> None:
-    spec = PierSpec(layout=RowLayout(draw_in=True))
-    own = planned(yard, spec)
+    own = planned(yard, PierSpec(layout=RowLayout(draw_in=True)))
     assert len(own.piers) > MANY
-    told = fewer_piers(yard, HALL, own, FEET)
+    first, *_ = deeper_skids(HALL, own, FEET)
+    assert first.floor.skid.name == "4x6"
+    other = planned(yard, first)
+    assert len(other.piers) <= FEWER * len(own.piers)
+    told = fewer_told(own, other, FEET)
     assert told is not None
-    assert (told.code, told.severity, told.value) == ("pier-skid-deeper", "note", len(own.piers))
-    other = planned(yard, replace(spec, floor=replace(spec.floor, skid=section_of("4x6"))))
-    assert told.limit == len(other.piers) <= FEWER * len(own.piers)
+    assert (told.code, told.severity) == ("pier-skid-deeper", "note")
+    assert (told.value, told.limit) == (len(own.piers), len(other.piers))
     assert 'skid = "4x6" under [piers.floor]' in told.advice
     for piers in (own, other):
         assert f"{sum(pier.cost for pier in piers.piers):.0f}" in told.advice
+    failing = Check("skid span", 2.0, 1.0, "m", COMMON)
+    assert fewer_told(own, replace(other, checks=(*other.checks, failing)), FEET) is None
 
 
 def test_a_size_that_takes_hardly_fewer_is_passed_over(
@@ -52,7 +57,7 @@ def test_a_size_that_takes_hardly_fewer_is_passed_over(
 ) -> None:
     own = planned(yard, PierSpec(layout=RowLayout(draw_in=True)))
     monkeypatch.setattr(fewer, "FEWER", 0.01)
-    assert fewer_piers(yard, HALL, own, FEET) is None
+    assert list(deeper_skids(HALL, own, FEET)) == []
 
 
 @pytest.mark.parametrize(
@@ -63,11 +68,11 @@ def test_a_size_that_takes_hardly_fewer_is_passed_over(
     ],
 )
 def test_nothing_is_told_where_it_would_not_help(yard: Surface, spec: PierSpec) -> None:
-    assert fewer_piers(yard, HALL, planned(yard, spec), FEET) is None
+    assert list(deeper_skids(HALL, planned(yard, spec), FEET)) == []
 
 
 def test_nothing_is_told_of_a_few_piers(ground: Ground) -> None:
     hut = Outline.rectangle((1.0, 1.0), (2.4, 1.8))
     own = design_piers(ground(XYZ), hut, PierSpec(), PierPrices(), FEET, in_full=False)
     assert len(own.piers) <= MANY
-    assert fewer_piers(ground(XYZ), hut, own, FEET) is None
+    assert list(deeper_skids(hut, own, FEET)) == []
