@@ -20,9 +20,25 @@ NO_LENGTHS = {
     "drawings/frame.py": {"value + 0.0"},  # round figures along a map or a scale bar, whose unit stands there
     "drawings/page.py": {"k * step", "factor * power"},  # round figures along an axis; a step, no text
     "drawings/plan/water.py": {"fall * 100"},
-    "report/first_screen.py": {"best.cost", "cost", "line.quantity", "near.cost", "written"},
-    "report/foundations.py": {"choice.cost", "one.more", "pad.spec.batter", "spec.face", "spec.waste * 100"},
+    "report/first_screen.py": {"cost", "line.quantity"},
+    "report/foundations.py": {
+        "beside",
+        "choice.cost",
+        "one.more",
+        "pad.spec.batter",
+        "spec.face",
+        "spec.waste * 100",
+    },
     "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
+    # lines of a job, in its own unit
+    "report/instead.py": {
+        "abs(one.turn)",
+        "best.cost",
+        "near.cost",
+        "table.turn",
+        "value / per",
+        "written",
+    },
     "report/page/document.py": {"cost", "value"},  # of a check without a unit
     # units of a picture
     "report/page/svg.py": {"PX", "self.height", "x", "y", "x + dx", "y + dy", "ax", "ay", "cx", "cy"},

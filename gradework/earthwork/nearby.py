@@ -44,7 +44,8 @@ class Neighbour:
     """One thing near, site frame.
 
     ``places`` (k, 2) [m] along its line, or the corners of its outline where it is ``closed``; ``setback``
-    [m]: how far to keep off by the local rule, None where it is not known.
+    [m]: how far to keep off by the local rule, None where it is not known. ``leaned``: the building leans on
+    it, so that nobody walks between.
     """
 
     name: str
@@ -52,6 +53,7 @@ class Neighbour:
     places: Floats
     closed: bool
     setback: float | None = None
+    leaned: bool = False
 
     def __repr__(self) -> str:
         return f"<Neighbour {self.name!r}: {self.kind}>"

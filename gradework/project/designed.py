@@ -4,6 +4,8 @@ it can be built."""
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
@@ -12,6 +14,7 @@ from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
 from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import CheckError, InputError
+from gradework.foundations.checks.gathered import Water, gathered_checks
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad
@@ -19,6 +22,7 @@ from gradework.foundations.pad.measures import pad_measures
 from gradework.foundations.pad.quantities import PIPE, BatteredEdge
 from gradework.foundations.pad.rules import least_fill_level, levels_to_ask
 from gradework.foundations.piers.design import design_piers
+from gradework.foundations.piers.fewer import deeper_skids, fewer_told
 from gradework.foundations.piers.measures import pier_measures
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
@@ -59,6 +63,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.check import Check
     from gradework.foundations.checks.gate import Judged
     from gradework.foundations.comparison import Option
     from gradework.ground.surface import Surface
@@ -116,7 +121,13 @@ def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool =
     prices = price_list(job).for_piers(gravel, specs.soil(job))
     with pointing_into(job, "piers"):
         spec = pier_spec(job, job.piers or PiersTable())
-        return design_piers(surface, building, spec, prices, job.show, in_full=in_full)
+        made = design_piers(surface, building, spec, prices, job.show, in_full=in_full)
+    for other in deeper_skids(building, made, job.show) if in_full else ():
+        with suppress(InputError):  # its holes leave the survey
+            fewer = design_piers(surface, building, other, prices, job.show, in_full=False)
+            if told := fewer_told(made, fewer, job.show):
+                return replace(made, findings=(*made.findings, told))
+    return made
 
 
 def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
@@ -146,7 +157,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     )
     if top is None or not isinstance(planned, Pad):
         roof = roof_water_of(job, surface, nearby, planned, top, ())
-        return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof)
+        gathered = tuple(_gathered(job, surface, building)) if isinstance(planned, Piers) else ()
+        return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof, gathered)
     spec, edge, batter = planned.spec, planned.edge, None
     if isinstance(edge, BatteredEdge):
         slopes = edge.slopes
@@ -160,6 +172,12 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     roof = roof_water_of(job, surface, nearby, planned, top, led(measures))
     near = near_of(job, surface, nearby, planned, led(measures), roof)
     return Around(drainage, measures, near, roof)
+
+
+def _gathered(job: Job, surface: Surface, building: Outline) -> Iterator[Check]:
+    """Check the water that comes gathered to an open floor."""
+    waters = [Water(one.name, one.kind, one.place, one.led) for one in job.site.water]
+    return gathered_checks(surface, building, waters, led=job.drainage.led_past)
 
 
 def led_prices(job: Job, pad: Pad) -> LedPrices:

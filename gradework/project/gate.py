@@ -57,12 +57,14 @@ class Known(NamedTuple):
 @dataclass(frozen=True, eq=False)
 class Around:
     """What is known around a foundation once it is built: how the ground falls from the walls, what leads
-    water past them, what stands near, and where the rain of the roof goes (None: not looked at)."""
+    water past them, what stands near, where the rain of the roof goes (None: not looked at), and water that
+    comes ``gathered`` to an open floor."""
 
     drainage: Drainage
     measures: tuple[WallMeasure, ...] = ()
     near: tuple[NearLook, ...] = ()
     roof: RoofWater | None = None
+    gathered: tuple[Check, ...] = ()
 
     @property
     def led(self) -> tuple[WallMeasure, ...]:
@@ -152,6 +154,7 @@ def pier_checks(
     yield from piers.checks
     if skirt:
         yield from _falls(around)
+    yield from around.gathered if around else ()
     yield Check("common top", 0.0 if piers.top is None else 1.0, 1.0, "-", COMMON, "least")
     yield _ground(known)
     if piers.top is None:

@@ -5,11 +5,12 @@ A check that a finding tells in its own words stops the plan through that findin
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, finding, sentence, visible
+from gradework.foundations.checks.check import worst_of
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
@@ -47,6 +48,7 @@ _CASES = {
     "basin under the floor": "basin",
     "dug face": "face",
     "frost": "frost",
+    "gathered flow": "gathered",
 }
 """The wording of ``check-fails`` for the others."""
 
@@ -64,6 +66,8 @@ _IFS = {
     "water stays away": "if-led",
     "stone drained": "if-drained",
     "edge designed": "if-designed",
+    "gathered flow": "if-gathered",
+    "drained to a wall": "if-gathered",
 }
 
 
@@ -86,6 +90,7 @@ _SHORT = {
     "uplift": "too few anchors against wind",
     "frost": "too shallow for frost",
     "basin under the floor": "water stands under the floor",
+    "gathered flow": "a stream runs under the floor",
     "common top": "no level suits all piers",
     "setback": "too near what stands beside it",
     "survey": "it leaves the survey",
@@ -131,6 +136,7 @@ def _others(judged: Judged, told: set[str], show: Display) -> Iterator[Finding]:
                 check.limit,
                 variant=_CASES.get(check.check, "least" if check.bound == "least" else ""),
                 check=check.check,
+                place=visible(check.where),
                 found=_said(check.value, check, show),
                 side="below" if (check.value or 0.0) < 0.0 else "above",
                 asked=_said(check.limit, check, show),
@@ -177,6 +183,25 @@ def reasons(judged: Judged) -> str:
         told.append(f"ground falls too little from {_walls(len(walls) - toward)}")
     names = (check.check for check in judged.false if check.check != "water")
     return ", ".join([*told, *dict.fromkeys(_SHORT.get(name, f"{name} fails") for name in names)])
+
+
+def binding(judged: Iterable[Judged], show: Display) -> tuple[Judged, str] | None:
+    """Give the foundation that fails least, with the check that binds it and by how much: "gravel too deep:
+    26 in, at most 24 in, 2 in too much". None where none is a matter of inches."""
+    known = [one for one in judged if any(check.unit == "m" for check in one.false)]
+    if not known:
+        return None
+    least = min(known, key=lambda one: (len(one.failing), max(check.strain for check in one.false)))
+    check = worst_of(check for check in least.false if check.unit == "m")
+    value, limit = check.value or 0.0, check.limit or 0.0  # one that fails has both
+    name = _SHORT.get(check.check, f"{check.check} fails")
+    if check.check == "water":
+        name = "water runs to it" if value < 0.0 else "ground falls too little"
+    told = f"{name}{f' at the {visible(check.where)}' if check.where else ''}"
+    found, off = f"{'-' if value < 0.0 else ''}{show.depth(abs(value))}", show.depth(abs(value - limit))
+    bound = f"at least {show.depth(limit)} needed, {off} off"
+    bound = bound if check.bound == "least" else f"at most {show.depth(limit)}, {off} too much"
+    return least, f"{told}: {found}, {bound}"
 
 
 def stamp_of(judged: Judged | None) -> str:

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.faces import ON_INVERT
-from gradework.earthwork.nearby import Nearby, Neighbour, polygon_of
+from gradework.earthwork.nearby import Nearby, polygon_of
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
 from gradework.foundations.checks.eaves import roof_over
@@ -21,6 +21,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
+from gradework.project.placed import leans_on, neighbour_of
 from gradework.sitework.led_stakes import led_stakes
 from gradework.sitework.setout import BATTER_BOARD_OFFSET
 from gradework.sitework.staking import stakes_to_set
@@ -38,16 +39,14 @@ Floats = NDArray[np.float64]
 def nearby_of(job: Job, building: Outline) -> Nearby:
     """Give what the job says stands near the building. Raises ``InputError`` that points into the job: an
     outline that crosses itself or has no area."""
-    found = []
+    found, leaned = [], leans_on(job)
     for number, table in enumerate(job.site.near):
-        places = table.outline or table.line or ()
         try:
             if table.outline is not None:
                 Outline.polygon([table.outline], show=job.show)
         except InputError as problem:
             raise job.located(problem, ("site", "near", number, "outline")) from None
-        closed = table.outline is not None
-        found.append(Neighbour(table.name, table.kind, np.array(places), closed, table.setback))
+        found.append(neighbour_of(table, leaned=table.name in leaned))
     return Nearby(building, tuple(found))
 
 

@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Comparison, Option
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
+    from gradework.project.elsewhere import Elsewhere
     from gradework.sitework.order import Order
     from gradework.sitework.roof_water import RoofWater
 
@@ -60,7 +61,8 @@ class Foundations:
     each one asked for; ``around`` what is known of the ground around each that is planned, ``orders`` what it
     takes at the yard, ``options`` what that comes to. ``comparison`` is None for one alone. ``chosen`` is the
     one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
-    at the level nearest to its own that can. ``invented`` names the prices that the job does not give.
+    at the level nearest to its own that can. ``elsewhere``: where all of these fail, how it can be moved or
+    turned; who plans the job asks for it. ``invented`` names the prices that the job does not give.
     """
 
     asked: tuple[str, ...]
@@ -77,6 +79,7 @@ class Foundations:
     chosen: str
     instead: Judged | None
     nearest: Judged | None = None
+    elsewhere: tuple[Elsewhere, ...] = ()
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -106,6 +109,11 @@ class Foundations:
     def judged_of(self, kind: str) -> Judged | None:
         """Give what the gate says of one of them; None of one that was not asked for."""
         return next((one for one in self.judged if one.foundation == kind), None)
+
+    @property
+    def stuck(self) -> bool:
+        """Say whether nothing can be built where it stands, at any level."""
+        return self.instead is None and self.nearest is None
 
     @property
     def winner(self) -> Judged | None:
@@ -155,6 +163,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         steeper = partial(_on_steeper_ground, job, surface, nearby, kinds, planned)
         comparison = compare(told, job.show, steeper)
     chosen = job.build or (best.foundation if best else next(iter(planned)))
+    instead = best or _other(job, surface, nearby, yard.under, around)
     return Foundations(
         tuple(planned),
         cast(Pad, built["pad"]),
@@ -168,7 +177,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         _invented(job, orders, planned),
         comparison,
         chosen,
-        best or _other(job, surface, nearby, yard.under, around),
+        instead,
         fitted[chosen].nearest if chosen in fitted else None,
     )
 

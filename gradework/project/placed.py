@@ -6,8 +6,11 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple, cast
 
+import numpy as np
+
+from gradework.earthwork.nearby import WALLS, Neighbour, polygon_of
 from gradework.earthwork.outline import Outline
-from gradework.errors import Finding, InputError, fault, visible
+from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.fieldnotes.places import Tie
 from gradework.project.job.values import taped
 from gradework.survey.placing.ties import tie_places
@@ -15,6 +18,7 @@ from gradework.survey.placing.ties import tie_places
 if TYPE_CHECKING:
     from gradework.fieldnotes.places import Side
     from gradework.project.job.model import Job
+    from gradework.project.job.site import NearTable
     from gradework.project.job.survey import TiedTable
     from gradework.project.job.values import Point, TiedMark
     from gradework.units.display import Display
@@ -154,3 +158,33 @@ def _tied_corner(
         raise InputError([fault("corners-apart", apart=show.length(apart), length=show.length(along))])
     turn = math.degrees(math.atan2(second[1] - first[1], second[0] - first[0]))
     return first, turn, (*told, *more)
+
+
+# What it leans on: one that touches a house is not freestanding.
+
+LEANS = 0.05
+"""[m] A building this near to a house or garage leans on it: nobody gets between, and one moves the other."""
+
+
+def leans_on(job: Job) -> tuple[str, ...]:
+    """Name the houses and garages near that the building touches; none where the job says that it is not
+    attached."""
+    walls = [one for one in job.site.near if one.kind in WALLS]
+    if not walls or job.building.attached is False:
+        return ()
+    house = polygon_of(placed_building(job)[0])
+    return tuple(one.name for one in walls if neighbour_of(one).shape.distance(house) <= LEANS)
+
+
+def neighbour_of(table: NearTable, *, leaned: bool = False) -> Neighbour:
+    """Give one thing near as the job tells it; ``leaned``: the building leans on it."""
+    places = np.array(table.outline or table.line or ())
+    return Neighbour(table.name, table.kind, places, table.outline is not None, table.setback, leaned)
+
+
+def leaning_findings(job: Job) -> tuple[Finding, ...]:
+    """Tell of each house that the building touches, where the job does not say that it leans on it."""
+    if job.building.attached is not None:
+        return ()
+    names = (visible(name) for name in leans_on(job))
+    return tuple(finding("building-leans", "warning", name, name=name) for name in names)

@@ -27,12 +27,13 @@ from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.benchmarks import known_benchmarks
+from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
-from gradework.project.placed import placed_building, taped_from
+from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -145,6 +146,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     with pointing_into(job, "building"):
         footprint = describe_footprint(surface, building)
     found = design_foundations(job, surface, nearby, beside=ground is None)
+    if ground is None and found.stuck:
+        found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
@@ -178,7 +181,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             found,
             drainage,
             measures,
-            near_findings(found.near[found.chosen], job.show),
+            (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,

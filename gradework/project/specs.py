@@ -27,7 +27,7 @@ from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
-from gradework.project.placed import survey_marks
+from gradework.project.placed import leans_on, survey_marks
 from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.sitework.supplier import Supplier
 from gradework.survey.levelling.given import PegSetup, String
@@ -182,7 +182,7 @@ def frost_rule(job: Job) -> FrostRule:
     piers = job.piers or PiersTable()
     depth = piers.frost if job.site.frost is None else job.site.frost
     eave = piers.eave if job.building.eave is None else job.building.eave
-    usual = FrostRule(depth=depth, freestanding=not job.building.attached)
+    usual = FrostRule(depth=depth, freestanding=not (job.building.attached or leans_on(job)))
     usual = usual if job.show.us else replace(usual, eave=METRIC_EAVE)
     return usual if eave is None else replace(usual, eave=eave)
 

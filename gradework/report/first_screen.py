@@ -15,16 +15,15 @@ from gradework.errors import Finding, visible
 from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import Kind, Part, fit
-from gradework.report.ground import counted_names, led_dig
+from gradework.report.ground import led_dig
+from gradework.report.instead import beside_words, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
 from gradework.units.display import counted, fixed
-from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
-    from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.foundations.piers.plan import Piers
     from gradework.project.plan import Plan
@@ -64,7 +63,7 @@ def parts_of(
     parts = [
         verdict_part(plan, _name(plan), told),
         *stops,
-        *_instead(plan, notes),
+        *instead_parts(plan, notes=notes),
         *_level(plan),
         *_dig(plan),
     ]
@@ -111,7 +110,7 @@ def verdict_part(plan: Plan, name: str, told: Sequence[Finding] = ()) -> Part:
     """Say behind ``name`` what the gate says of the foundation that is chosen, or what stops it."""
     findings = (*plan.findings, *told)
     own, what = plan.judged, KINDS[plan.foundations.chosen]
-    what += "" if own is None else _with(own)
+    what += "" if own is None else beside_words(own)
     if any(finding.severity == "stop" for finding in findings):
         if own is None or own.buildable:
             whole, brief = verdict(findings)
@@ -132,53 +131,12 @@ def conditions(plan: Plan) -> str:
 
 def able_words(plan: Plan) -> str:
     """Say that the foundation that is chosen can be built, with what is dug beside it, without its ifs."""
-    what = KINDS[plan.foundations.chosen] + ("" if plan.judged is None else _with(plan.judged))
+    what = KINDS[plan.foundations.chosen] + ("" if plan.judged is None else beside_words(plan.judged))
     return f"{what[:1].upper()}{what[1:]} can be built."
 
 
 def _name(plan: Plan) -> str:
     return visible(plan.job.name, _LONGEST_NAME)
-
-
-def _instead(plan: Plan, notes: bool) -> Iterator[Part]:
-    """Where the foundation chosen cannot be built, tell the one that can, and the line or option for it."""
-    own, best = plan.judged, plan.foundations.instead
-    if own is None or own.buildable:
-        return
-    yield from _nearest(plan)
-    if best is None or best.floor is None:
-        return
-    kind, what = best.foundation, f"{KINDS[best.foundation]}, floor at {plan.job.show.elevation(best.floor)}"
-    line = f'build = "{kind}"' if kind in plan.foundations.asked else f"[{kind}]"
-    if kind not in plan.foundations.asked and plan.job.build:
-        line = f'[{kind}] and build = "{kind}"'
-    do = f"add --{kind} to the command" if notes else f"write {line} in the job"
-    cost = "" if best.cost is None else f", cost {fixed(best.cost, 0)}"
-    ifs = condition(best)
-    text = f"{what}{cost}, can be built{', ' if ifs else ''}{ifs}: {do}."
-    yield Part("stop", text, f"{what}: {do}.", label="Instead")
-
-
-def _nearest(plan: Plan) -> Iterator[Part]:
-    """Where the level given cannot be built, tell the nearest that can, and the line that takes it."""
-    near, own = plan.foundations.nearest, plan.judged
-    if near is None or near.level is None or own is None or own.level is None:
-        return
-    show, ifs = plan.job.show, condition(near)
-    cost = "" if near.cost is None else f", cost {fixed(near.cost, 0)}"
-    way = "Higher" if near.level > own.level else "Lower"
-    per, digits = METRES_PER[plan.job.unit], {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(plan.job.unit, 2)
-    rounded = math.ceil if way == "Higher" else math.floor  # it is the last that passes on that side
-    written = rounded(near.level / per * 10.0**digits) / 10.0**digits
-    line = f"level = {written:.{digits}f} under [{near.foundation}]"
-    text = f"at {show.elevation(near.level)}{_with(near)}{cost}, it can be built{', ' if ifs else ''}{ifs}"
-    yield Part("stop", f"{text}: write {line}.", f"write {line}: it can be built there.", label=way)
-
-
-def _with(judged: Judged) -> str:
-    beside = [NAMES[one.kind] for one in judged.measures if one.kind in NAMES and not one.counted]
-    names = counted_names(list(dict.fromkeys(beside)))
-    return f" with {'an' if names.startswith('a') else 'a'} {names}" if beside else ""
 
 
 def stop_parts(plan: Plan) -> list[Part]:

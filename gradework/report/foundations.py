@@ -53,7 +53,7 @@ def pad_lines(plan: Plan) -> list[str]:
         *named("Level", f"{show.elevation(chosen.level)}, {rule}; {ground}"),
         "",
         *choice_table(pad, show),
-        *_other_levels(pad),
+        *_other_levels(pad, sum(one.money for one in plan.measures if one.dug)),
         "",
         *(
             line
@@ -63,10 +63,13 @@ def pad_lines(plan: Plan) -> list[str]:
     ]
 
 
-def _other_levels(pad: Pad) -> list[str]:
-    """Say what the rows without figures need: prices, or a level of one's own."""
-    lacking = {rule for rule, _ in pad.unanswered}
-    lines = []
+def _other_levels(pad: Pad, beside: float) -> list[str]:
+    """Say what the rows leave out: what is dug ``beside`` the pad [money]; prices, a level of one's own."""
+    lacking, lines = {rule for rule, _ in pad.unanswered}, []
+    if beside and pad.chosen.cost is not None:
+        told = f"net cost: of the pad alone. What leads water past the level taken adds {fixed(beside, 0)}"
+        other = "" if pad.chosen.rule == "least cost" else '; level = "least cost" prices every level with it'
+        lines += filled(f"  {told}{other}", rest="    ")
     if "least cost" in lacking:
         missing = ", ".join(pad.ground.prices.missing(pad.spec.edge))
         lines += filled(f"  least cost: needs prices for {missing} (under [prices])", rest="    ")

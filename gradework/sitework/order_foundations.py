@@ -216,12 +216,11 @@ def _measured(unit: BlockUnit) -> str:
 
 
 def _shims(piers: int) -> OrderLine:
-    pairs = math.ceil(piers / 2)
     return whole_line(
-        "shims, hardwood or plastic", pairs, "pairs", mass=0.2 * pairs,
-        allowance="one pair for every two piers",
+        "shims, hardwood or plastic", piers, "pairs", mass=0.2 * piers,
+        allowance="one pair for every pier",
         reason="the last quarter inch is shimmed, in pairs and within 1 in (24 CFR 3285.304, quoted)",
-    ).paid_by("shims", pairs)  # fmt: skip
+    ).paid_by("shims", piers)  # fmt: skip
 
 
 STAKE_SPACING, STAKE_SPACING_US = 1.0, 3.0 * M_PER_FT

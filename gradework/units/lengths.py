@@ -276,3 +276,12 @@ def _refused(unit: ColumnUnit | None, tidy: str, cause: str, **likely: object) -
         asked = "length-any" if unit is None else "length-feet-inches"
     error = refused(asked, tidy, cause, **{**likely, "unit": "inches" if unit == "in" else unit})
     return LengthError(error.found, error.expected, error.fix, error.cause)
+
+
+def decimals_of(unit: Unit) -> int:
+    """Say with how many decimals a place or a level is written in a job: to 3 mm or better.
+
+    >>> decimals_of("ft"), decimals_of("mm")
+    (2, 0)
+    """
+    return {"m": 3, "cm": 1, "mm": 0, "in": 1}.get(unit, 2)

@@ -19,6 +19,7 @@ from asked_again import EXACT, FT, IN, Asked, Seen, asked_of, floor_of
 from ground_again import READING, Built, Floats, Swale, look_from
 from near_again import near_seen, outlets_seen, spouts_seen
 from piers_again import piers_seen
+from runoff_again import drained_seen
 
 SIDING, JOISTS, SKIDS = 6 * IN, 18 * IN, 12 * IN  # IRC R317.1
 HELD, DUG, GRAVEL_FILL, EARTH_FILL = 24 * IN, 5 * FT, 24 * IN, 8 * IN
@@ -153,7 +154,7 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield at_most("dug face", max(strip, high - top + gravel), DUG)
     yield Seen("frost", strip, True)
     yield Seen("ground", 1.0, True)
-    swales = _swales(asked, record, option, plan, top)
+    swales = _swales(asked, record, option, top)
     built = Built(top, margin, None if boxed else 2.0, swales)
     outside, floor = _beside(asked, plan, built), floor_of(asked)
     high_beside, thick = max(top, outside), floor.beam + floor.joists + floor.boards
@@ -163,6 +164,7 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield held_up(SKIDS, "skids", 0.0, floor.treated)
     yield from water_seen(asked, built)
     yield from _carried(record)
+    yield from _comes_out(asked, record, top)
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
     yield from outlets_seen(asked, option, record, swales)
@@ -215,29 +217,52 @@ def _beside(asked: Asked, plan: Any, built: Built) -> float:
 
 
 def _swales(
-    asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], plan: Any, top: float
+    asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], top: float
 ) -> tuple[Swale, ...]:
     """The swales and pipe drains that are dug: each begins its bench at the highest ground along the sides it
     was made for, that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule
     asks, counted from the wall."""
     dug = ("swale", "apron", "drain")
     lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in dug]
-    ring = shapely.get_coordinates(plan.exterior)
-    ring = ring if plan.exterior.is_ccw else ring[::-1]
-    first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
-    ring = np.roll(ring[:-1], -first, axis=0)
-    found: list[Disagreement] = []
+    margin = asked.length("pad", "margin", "12 in", "300 mm")
+    found: list[Swale] = []
     for told in record["pad"]["measures"]:
         own = [line for line in lines if told["daylights"] and np.array_equal(line, np.array(told["line_m"]))]
-        sides = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
-        highs = [asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in sides]
-        bench = min(top, max(highs)) if told["heaped_to_m"] is None else told["heaped_to_m"]
+        bench = min(top, _bench(asked, told, margin)) if told["heaped_to_m"] is None else told["heaped_to_m"]
         if told["kind"] == "drain":
-            margin = asked.length("pad", "margin", "12 in", "300 mm")
             stone = bench - FALL * (told["offset_m"] + margin)
             own = [_trench(line, told["pipe_m"], stone) for line in own]
         found += [Swale(line, bench, filled=told["kind"] == "drain") for line in own]
     return tuple(found)
+
+
+def _comes_out(asked: Asked, record: Mapping[str, Any], top: float) -> Iterator[Seen]:
+    """Each pipe beside the walls falls 1 % all the way, lies in the ground, and comes out above the ground as
+    it is there once the bench is filled; where it does not, that counts as a check that was not made."""
+    margin = asked.length("pad", "margin", "12 in", "300 mm")
+    for told in record["pad"]["measures"]:
+        if told["kind"] != "drain" or not told["daylights"]:
+            continue
+        line = np.array(told["line_m"])
+        line = line if line[0, 2] >= line[-1, 2] else line[::-1]
+        runs = np.hypot(*np.diff(line[:, :2], axis=0).T)
+        ground, far = asked.ground.at(line[:, :2]), told["offset_m"] + margin
+        away = shapely.distance(shapely.points(line[:, :2]), shapely.Polygon(asked.ring))
+        bench = min(top, _bench(asked, told, margin)) - FALL * away
+        filled = np.where(away < far - 1e-6, np.maximum(ground, bench), ground)
+        steep = bool((-np.diff(line[:, 2]) >= 0.01 * runs - 1e-4).all())
+        out, buried = filled[-1] <= line[-1, 2] + LOOKED, bool((line[:-1, 2] <= filled[:-1] + LOOKED).all())
+        yield Seen("drain comes out", None, bool(steep and out and buried), where="wall")
+
+
+def _bench(asked: Asked, told: Mapping[str, Any], margin: float) -> float:
+    """The highest ground along the sides of the pad that a measure was made for."""
+    walls = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
+    ring = shapely.get_coordinates(asked.grown(margin).exterior)
+    ring = ring if asked.grown(margin).exterior.is_ccw else ring[::-1]
+    first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
+    ring = np.roll(ring[:-1], -first, axis=0)
+    return max(asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in walls)
 
 
 def _carried(record: Mapping[str, Any]) -> Iterator[Seen]:
@@ -357,6 +382,7 @@ def _piers(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -
     yield at_least("siding", clear + floor.beam + floor.joists, SIDING)
     yield held_up(JOISTS, "joists", clear + floor.beam, floor.treated)
     yield held_up(SKIDS, "skids", clear, floor.treated)
+    yield from drained_seen(asked)
     rim = asked.ground.low_high(plan.exterior)[0]
     yield at_most("basin under the floor", max(0.0, rim - low), READING)
     least = asked.length("piers", "least_dig", "6 in", "150 mm")

@@ -25,8 +25,8 @@ _CLOSE = 1e-6
 class Check:
     """What was found and what it may be, in SI; ``holds`` is None where it could not be found out.
 
-    ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "kPa", "kN", "m3/s", "-"),
-    ``source`` a clause with its edition or "common practice". The limit is the most that the value may be,
+    ``check`` is a stable name, ``unit`` that of ``value`` and ``limit`` ("m", "m2", "kPa", "kN", "m3/s" or
+    "-"), ``source`` a clause with its edition or "common practice". The limit is the most that it may be,
     or the least where ``bound`` says so; ``where`` names the place where one check is made at several.
     ``error``: a value past the limit by no more than that keeps it, since nothing measured can tell.
 

@@ -136,7 +136,7 @@ def _setback(one: Neighbour, distances: dict[str, float]) -> Iterator[Check]:
 
 
 def _by_kind(one: Neighbour, distances: dict[str, float], *, us: bool) -> Iterator[Check]:
-    if one.bars:
+    if one.bars and not one.leaned:
         value = distances["walls"]
         limit = _unless_between(value, (SQUEEZE, walk(us=us)))
         yield Check("room to walk", value, limit, "m", COMMON, "least", one.name)

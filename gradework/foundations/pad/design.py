@@ -19,11 +19,10 @@ from gradework.earthwork.footprint import sides
 from gradework.earthwork.grading.outlet import outlet_ground
 from gradework.earthwork.room import room_ground
 from gradework.earthwork.volumes import Amount, volume_in_doubt
-from gradework.errors import Finding, Severity, finding
+from gradework.errors import Finding, finding
 from gradework.foundations.buying.pad_prices import PadPrices
-from gradework.foundations.checks.check import cited
 from gradework.foundations.pad.basin import SHALLOW, TIGHT, Basin
-from gradework.foundations.pad.edge import DESIGNED_NEAR
+from gradework.foundations.pad.edge_told import deep_stakes, high_edge
 from gradework.foundations.pad.quantities import (
     BatteredEdge,
     BoxedEdge,
@@ -104,7 +103,8 @@ def pad_findings(pad: Pad, show: Display) -> tuple[Finding, ...]:
     found = [
         _edge_below_ground(pad, show),
         _deep_cut(pad, show),
-        _high_edge(pad, show),
+        high_edge(pad.edge, pad.spec, show),
+        deep_stakes(pad.edge, pad.spec, show),
         _deep_gravel(pad, show),
         _native_fill(pad, show),
         _limits_at_odds(pad, show),
@@ -149,36 +149,6 @@ def _deep_cut(pad: Pad, show: Display) -> Finding | None:
         limit,
         depth=show.depth(depth),
         most=show.depth(limit),
-    )
-
-
-def _high_edge(pad: Pad, show: Display) -> Finding | None:
-    """The edge is higher than may be held without a design, or than the job allows."""
-    height, limit = pad.edge.greatest, pad.spec.max_height
-    severity: Severity = "warning"
-    variant, source = "battered" if isinstance(pad.edge, BatteredEdge) else "own", ""
-    if isinstance(pad.edge, BoxedEdge) and pad.edge.built.kind != "none":
-        check, *others = pad.edge.built.checks
-        if check.holds is False and check.limit is not None:
-            severity, limit, source = "stop", check.limit, check.source
-            variant = "near" if pad.edge.built.near else "high"
-        elif any(other.holds is None for other in others):
-            limit, variant, source = DESIGNED_NEAR, "designed", others[-1].source
-    if height <= limit + _READING:
-        return None
-    place = show.place(*pad.edge.greatest_at)
-    return finding(
-        "pad-edge-high",
-        severity,
-        place,
-        height,
-        limit,
-        variant=variant,
-        height=show.depth(height),
-        place=place,
-        most=show.depth(limit),
-        margin=show.depth(pad.spec.margin),
-        source=cited(source, us=show.us) if source else "",
     )
 
 

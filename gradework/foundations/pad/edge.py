@@ -39,6 +39,9 @@ STAKE_FACE = 3.5 * M_PER_IN
 MOST_DRIVEN = 40.0 * M_PER_IN
 """Deepest that a stake is driven by hand [m] (common practice, no source)."""
 
+LONG_STAKES = 30.0 * M_PER_IN
+"""Stakes that stand deeper are told, with what spares driving them so deep [m] (judgement)."""
+
 LEAST_DRIVEN = 18.0 * M_PER_IN
 """Stakes are driven at least so deep [m]: 18 to 24 in is usual (common practice, no source)."""
 
@@ -111,8 +114,8 @@ BEHIND = 12.0 * M_PER_IN
 """Clean stone behind timbers [m]: it lets the water to the gaps between them (how-to pages)."""
 
 DEADMEN_APART, DEADMAN = 8.0 * M_PER_FT, 8.0 * M_PER_FT
-"""Deadmen over 24 in: apart, and timber that each takes: 6 ft back and a cross piece of 2 ft [m]. How-to
-pages disagree, so a professional decides."""
+"""Deadmen over 24 in where the building stands back: apart, and timber that each takes: 6 ft back and a cross
+piece of 2 ft [m]. How-to pages disagree, so a professional decides."""
 
 
 def board_step(spec: PadSpec) -> float:
@@ -123,6 +126,12 @@ def board_step(spec: PadSpec) -> float:
 def near(height: float, spec: PadSpec) -> bool:
     """Whether the building stands nearer to the edge than the edge is high, so that it pushes on it."""
     return spec.margin < height - SHAVING
+
+
+def tied_back(height: float, spec: PadSpec) -> bool:
+    """Whether deadmen hold the edge: it is so high that a professional designs it, and the building stands
+    back from it. A nearer building stops it, whatever holds it."""
+    return height > DESIGNED_NEAR + SHAVING and not near(height, spec)
 
 
 class Stakes(NamedTuple):
@@ -155,7 +164,7 @@ def kind_at(greatest: float, spec: PadSpec) -> Kind:
 
 def way_at(greatest: float, spec: PadSpec) -> tuple[Kind, bool, bool]:
     """What the cost of an edge jumps with: its kind, whether the building pushes on it, and deadmen."""
-    return kind_at(greatest, spec), near(greatest, spec), greatest > DESIGNED_NEAR + SHAVING
+    return kind_at(greatest, spec), near(greatest, spec), tied_back(greatest, spec)
 
 
 def pins_apart(greatest: float, spec: PadSpec) -> float:
@@ -212,7 +221,7 @@ def edge_parts(runs: EdgeRuns, spec: PadSpec) -> EdgeParts:
         screws = SCREWS_A_STAKE * (low_stakes + 2.0 * high_stakes)
         return EdgeParts(boards=runs.face, stakes=low_stakes + high_stakes, screws=screws)
     side, upper = spec.timber, math.fsum(runs.courses)
-    deadmen = runs.first / DEADMEN_APART if runs.greatest > DESIGNED_NEAR + SHAVING else 0.0
+    deadmen = runs.first / DEADMEN_APART if tied_back(runs.greatest, spec) else 0.0
     trench = runs.first * TRENCH_WIDTH * (side + TRENCH_STONE)
     behind = BEHIND * runs.face
     return EdgeParts(
@@ -300,7 +309,7 @@ def build_edge(sides: tuple[EdgeRuns, ...], spec: PadSpec, *, us: bool = True) -
         pins_apart=apart,
         timber_screws=sum(math.ceil(run / SCREWS_APART - 1e-9) + 1 for run in above) if buried else 0,
         deadmen=sum(math.ceil(run / DEADMEN_APART - 1e-9) for run in buried)
-        if greatest > DESIGNED_NEAR + SHAVING
+        if tied_back(greatest, spec)
         else 0,
         buried=math.fsum(buried),
         near=near(greatest, spec),

@@ -9,7 +9,7 @@ them are those of published rules for transportable homes (24 CFR 3280.305, 3280
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from gradework.foundations.checks.check import Check, cited
 from gradework.foundations.piers.bearing import GRAVITY
+from gradework.foundations.piers.layout import spans
 from gradework.foundations.timber.load_path import AreaLoads, loads_on_piers
 from gradework.units.amounts import (
     KG_PER_LB,
@@ -175,38 +176,61 @@ def _per_anchor(pair: tuple[float, int]) -> float:
 
 
 def anchors_of(
-    spec: PierSpec, carried: Carried, building: Outline, top: float, ground: float, hole: float
+    spec: PierSpec,
+    carried: Carried,
+    building: Outline,
+    top: float,
+    ground: float,
+    hole: tuple[float, float],
 ) -> Anchors:
     """Count and place the anchors of a building on piers with their ``top`` [m] over lowest ``ground`` [m].
 
-    Two stand near the ends of each long side, more where these are over 12 ft apart or where wind asks for
-    them, as many as have room 4 ft apart; those at the corners hold the ends too, with a second strap. They
-    stand clear of holes that reach ``hole`` across the rows [m].
+    Two stand near the ends of each skid along the outer rows, so that each is held by itself, more where
+    these are over 12 ft apart or where wind asks for them, as many as have room 4 ft apart; those at the
+    corners hold the ends too, with a second strap. They stand clear of holes of the size of ``hole``, the
+    largest along and across [m].
     """
-    local = carried.frame.to_local(building.rings[0])
-    low, high = local.min(axis=0), local.max(axis=0)
+    rings = [carried.frame.to_local(ring) for ring in building.rings]
+    low, high = rings[0].min(axis=0), rings[0].max(axis=0)
     wind, working = wind_of(spec.wind), LISTED if spec.anchor is None else spec.anchor
     pulls = _pulls(spec, carried, building, wind, top - ground)
-    beyond = hole / 2.0 + 0.5 * M_PER_FT
     outer = float(carried.local[:, 1].min()), float(carried.local[:, 1].max())
-    rows = outer[0] - beyond, outer[1] + beyond  # clear of every hole
-    spans = [_span(carried, row, (low[0], high[0])) for row in outer]
-    counts = [_count(pulls[0].anchors(working), end - start, MOST_BETWEEN) for start, end in spans]
-    sides = min(counts), _count(pulls[1].anchors(working), float((high - low)[1]), math.inf)
-    between = np.linspace(*_ends(low[1], high[1]), sides[1])[1:-1]
-    places = [
-        (u, row)
-        for row, span, count in zip(rows, spans, counts, strict=True)
-        for u in np.linspace(*_ends(*span), count)
-    ]
-    places += [(end, v) for end in (low[0] - 0.5 * M_PER_FT, high[0] + 0.5 * M_PER_FT) for v in between]
+    needed, beyond = pulls[0].anchors(working), hole[1] / 2.0 + CLEAR
+    placed = []
+    for row, side in zip(outer, (outer[0] - beyond, outer[1] + beyond), strict=True):
+        skids = _skids_of(carried, row, (low[0], high[0]))
+        whole = math.fsum(end - start for start, end in skids)
+        counts = [_count(needed * (end - start) / whole, end - start, MOST_BETWEEN) for start, end in skids]
+        placed.append(
+            [(u, side) for span, n in zip(skids, counts, strict=True) for u in np.linspace(*_ends(*span), n)]
+        )
+    sides = min(map(len, placed)), _count(pulls[1].anchors(working), float((high - low)[1]), math.inf)
+    places = [*placed[0], *placed[1]]
+    for v in np.linspace(*_ends(low[1], high[1]), sides[1])[1:-1]:
+        places += [(u, v) for u in _at_ends(carried, rings, float(v), hole)]
     return Anchors(wind, working, carried.frame.to_site(np.array(places)), pulls, sides)
 
 
-def _span(carried: Carried, row: float, whole: tuple[float, float]) -> tuple[float, float]:
-    """Give where the skids of one row begin and end along it [m]: over one arm only of an L."""
+CLEAR = 0.5 * M_PER_FT
+"""Anchors stand so far from holes and walls [m] (judgement)."""
+
+
+def _skids_of(carried: Carried, row: float, whole: tuple[float, float]) -> list[tuple[float, float]]:
+    """Give where each skid of one row begins and ends along it [m]: two where a notch parts them."""
     own = [skid for skid in carried.skids if abs(carried.local[skid.piers[0], 1] - row) < SAME_ROW]
-    return (min(one.start for one in own), max(one.end for one in own)) if own else whole
+    return sorted((one.start, one.end) for one in own) or [whole]
+
+
+def _at_ends(
+    carried: Carried, rings: Sequence[NDArray[np.float64]], v: float, hole: tuple[float, float]
+) -> tuple[float, float]:
+    """Give where anchors stand beyond both ends of the building at ``v`` across it [m]: clear of the walls
+    there, and of holes that reach beyond them."""
+    inside = spans(rings, v)
+    beside = carried.local[np.abs(carried.local[:, 1] - v) < hole[1] / 2.0 + CLEAR, 0]
+    first = min([inside[0][0], *(beside - hole[0] / 2.0).tolist()])
+    last = max([inside[-1][1], *(beside + hole[0] / 2.0).tolist()])
+    return first - CLEAR, last + CLEAR
 
 
 def _ends(low: float, high: float) -> tuple[float, float]:
@@ -214,11 +238,11 @@ def _ends(low: float, high: float) -> tuple[float, float]:
     return low + inset, high - inset
 
 
-def _count(needed: int, length: float, most: float) -> int:
+def _count(needed: float, length: float, most: float) -> int:
     """Give how many stand along a side: at both ends, close enough, as many as hold but none too near."""
     start, end = _ends(0.0, length)
     room = max(2, 1 + math.floor((end - start) / LEAST_BETWEEN + 1e-9))
-    return min(room, max(2, 1 + math.ceil((end - start) / most - 1e-9), needed))
+    return min(room, max(2, 1 + math.ceil((end - start) / most - 1e-9), math.ceil(needed - 1e-9)))
 
 
 def _pulls(

@@ -47,7 +47,7 @@ _CODES = {
     "stack height": "pier-stack-too-tall",
 }
 
-_SKIDS = {True: ("4x4", "4x6", "4x8"), False: ("100x100", "100x150", "100x200")}
+SKIDS = {True: ("4x4", "4x6", "4x8"), False: ("100x100", "100x150", "100x200")}
 _MORE = 7  # so many rows more are tried
 _JOISTS = {True: ("2x6", "2x8", "2x10", "2x12"), False: ("50x150", "50x200", "50x250", "50x300")}
 
@@ -178,7 +178,7 @@ def _larger(kind: str, plan: Piers, building: Outline, show: Display) -> str | N
         return all(check.holds for check in found if check.check == kind)
 
     joist, own = kind.startswith("joist"), plan.spec.floor
-    for name in (_JOISTS if joist else _SKIDS)[show.us]:
+    for name in (_JOISTS if joist else SKIDS)[show.us]:
         size = section_of(name)
         floor = replace(own, joist=size) if joist else replace(own, skid=size)
         if holds(replace(plan.spec, floor=floor)):

@@ -302,9 +302,10 @@ class Piers:
         return self.dug - self.back
 
     @property
-    def widest(self) -> float:
-        """Give how far the widest hole reaches across the beams [m]."""
-        return max(pier.hole_size[1] for pier in self.piers)
+    def widest(self) -> tuple[float, float]:
+        """Give how far the longest hole reaches along the beams and the widest across [m]."""
+        along, across = zip(*(pier.hole_size for pier in self.piers), strict=True)
+        return max(along), max(across)
 
     @property
     def cover_cost(self) -> float:

@@ -123,7 +123,7 @@ class BuildingTable(TiedTable):
     overhang: LayerOrNone | None = None
     roof: Annotated[str, one_of(*ROOFS)] | None = None
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
-    attached: Flag = False
+    attached: Flag | None = None
 
     @model_validator(mode="after")
     def _as_large_as_a_building(self) -> BuildingTable:
@@ -167,14 +167,15 @@ class SoilTable(Table):
 
 
 class DrainageTable(Table):
-    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, and what
-    takes the rain of the roof."""
+    """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, what
+    takes the rain of the roof, whether what drains to the walls from above is led past an open floor."""
 
     rule: Annotated[str, one_of(*RULES_IN_FORCE)] | None = None
     reach: Reach | None = None
     fall: Percent | None = None
     paved: Flag | None = None
     roof_water: Annotated[str, one_of(*ROOF_WATER)] | None = None
+    led_past: Flag = False
 
 
 class Job(Table):

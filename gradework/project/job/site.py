@@ -10,10 +10,12 @@ from pydantic import Field, PlainValidator, model_validator
 from gradework.earthwork.nearby import KINDS, POINTS, Kind
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
+from gradework.foundations.checks.gathered import WATERS, WaterKind
 from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (
     Angle,
+    Flag,
     Height,
     Place,
     Table,
@@ -61,9 +63,18 @@ class NearTable(Table):
         return self
 
 
+class WaterTable(Table):
+    """One place at which water comes out gathered; ``led``: it is led past the building."""
+
+    name: Words = Field(examples=['"downspout of the house"'])
+    kind: Annotated[WaterKind, one_of(*WATERS)] = Field(examples=['"downspout"'])
+    place: Place = Field(examples=["[10, 40]"])
+    led: Flag = False
+
+
 class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
-    near.
+    near, where water comes out.
 
     ``wind`` is in m/s.
     """
@@ -73,6 +84,7 @@ class SiteTable(Table):
     frost: Height | None = None
     wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
+    water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
 
 
 def near_clashes(document: Mapping[str, Any]) -> Iterator[tuple[Path, str, str, dict[str, Any]]]:

@@ -113,6 +113,31 @@ def test_no_margin_takes_timbers_where_stakes_cannot_be_driven() -> None:
     assert kind_at(3 * IN, PadSpec(timber_edge=True)) == "timbers"
 
 
+@pytest.mark.parametrize(
+    ("height", "margin", "words"),
+    [
+        (7.0, 6.0, 'margin = "7 in"'),
+        (11.0, 12.0, "timber_edge = true"),
+        (5.0, 12.0, None),
+        (14.0, 6.0, None),  # timbers, no stakes
+    ],
+)
+def test_deep_stakes_are_told_with_what_spares_them(
+    ground: Ground, height: float, margin: float, words: str | None
+) -> None:
+    pad = pad_at(ground, height, margin=margin * IN)
+    told = [one for one in pad.findings if one.code == "pad-stakes-deep"]
+    assert len(told) == (words is not None)
+    deepest = max((row.depth for row in edge_of(pad).stakes), default=0.0)
+    assert (deepest > 30.0 * IN) is (words is not None)
+    if words:
+        assert words in told[0].advice
+        assert (told[0].value, told[0].severity) == (deepest, "note")
+    if words == 'margin = "7 in"':
+        wider = edge_of(pad_at(ground, height, margin=7.0 * IN))
+        assert f"{max(row.depth for row in wider.stakes) / IN:.0f} in will do" in told[0].advice
+
+
 @pytest.mark.parametrize("height", [3.0, 9.0, 14.0, 30.0])
 @pytest.mark.parametrize("margin", [6.0, 12.0, 36.0])
 def test_heights_that_hold_and_that_stop(ground: Ground, height: float, margin: float) -> None:
@@ -127,6 +152,7 @@ def test_heights_that_hold_and_that_stop(ground: Ground, height: float, margin: 
     elif margin < height:
         assert told == {"stop"}
         assert holds["held edge"] is False
+        assert edge.deadmen == 0  # nothing ties it back: it is not built
         assert edge.checks[0].source == "IRC 2009 R404.4"
     else:
         assert told == {"warning"}

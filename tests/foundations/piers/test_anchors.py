@@ -13,7 +13,8 @@ from gradework.foundations.comparison import option_of_piers
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.plan import Piers
-from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.piers.spec import FloorBuildUp, PierPrices, PierSpec
+from gradework.foundations.timber.wood import section_of
 from gradework.ground.surface import Surface
 from gradework.units.amounts import KG_PER_LB, M_PER_FT
 from gradework.units.display import FEET
@@ -23,9 +24,9 @@ HUT = Outline.rectangle((3.0, 3.0), (4.8, 3.6))
 POUND = KG_PER_LB * 9.80665e-3  # kN
 
 
-def plan(ground: Ground, outline: Outline = HUT, **given: object) -> Piers:
+def plan(ground: Ground, outline: Outline = HUT, rows: int = 2, **given: object) -> Piers:
     xyz = np.array([(x, y, 100.0 + 0.05 * x) for x in (0.0, 22.0) for y in (0.0, 11.0)])
-    spec = PierSpec(layout=RowLayout(rows=2), **given)  # type: ignore[arg-type]
+    spec = PierSpec(layout=RowLayout(rows=rows), **given)  # type: ignore[arg-type]
     return design_piers(ground(xyz), outline, spec, PierPrices(), FEET)
 
 
@@ -61,6 +62,43 @@ def test_no_anchor_stands_in_the_notch_of_an_l(ground: Ground) -> None:
     assert anchors.count >= 4
     away = [shapely.Polygon(ring).distance(shapely.Point(x, y)) for x, y in anchors.places]
     assert max(away) <= 1.0 * M_PER_FT
+
+
+STIFF = FloorBuildUp(skid=section_of("4x8"))
+U = np.array(
+    [(2, 3), (7.4, 3), (7.4, 6.8), (5.6, 6.8), (5.6, 4.6), (3.8, 4.6), (3.8, 6.8), (2, 6.8)], dtype=float
+)
+OPEN_END = np.array(
+    [(2, 3), (7.4, 3), (7.4, 4.3), (4, 4.3), (4, 5.5), (7.4, 5.5), (7.4, 6.8), (2, 6.8)], dtype=float
+)
+
+
+def test_each_arm_of_a_u_is_held_by_itself(ground: Ground) -> None:
+    """The far row is two skids: an anchor near both ends of each, none in the notch between them."""
+    piers = plan(ground, Outline.polygon(U), 4, floor=STIFF)
+    assert piers.anchors is not None
+    far = np.sort(piers.anchors.places[piers.anchors.places[:, 1] > 6.8, 0])
+    assert len(far) >= 4
+    for start, end in ((2.0, 3.8), (5.6, 7.4)):
+        own = far[(far > start) & (far < end)]
+        assert len(own) >= 2
+        assert own[0] - start <= 2.0 * M_PER_FT + 1e-9
+        assert end - own[-1] <= 2.0 * M_PER_FT + 1e-9
+    assert not ((far > 3.8) & (far < 5.6)).any()
+    assert held(piers) == {"sliding": True, "uplift": True}
+
+
+@pytest.mark.parametrize("ring", [U, OPEN_END])
+def test_no_anchor_stands_in_a_hole_or_under_the_floor(ground: Ground, ring: np.ndarray) -> None:
+    """Holes reach out beyond the ends, and weak anchors are so many that some stand there."""
+    piers = plan(ground, Outline.polygon(ring), 4, floor=STIFF, anchor=100 * POUND, wind=60.0)
+    assert piers.anchors is not None
+    assert piers.anchors.sides[1] > 2
+    holes = shapely.union_all([shapely.Polygon(pier.hole.rings[0]) for pier in piers.piers])
+    assert holes.difference(shapely.Polygon(ring)).area > 0.05
+    places = [shapely.Point(place) for place in piers.anchors.places]
+    assert min(holes.distance(place) for place in places) > 0.1
+    assert min(shapely.Polygon(ring).distance(place) for place in places) > 0.1
 
 
 def test_a_long_side_has_one_more_at_least_every_12_ft(ground: Ground) -> None:

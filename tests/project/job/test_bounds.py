@@ -51,6 +51,7 @@ SHAPES += ("{{ A = [{0}, {0}] }}", "[[{0}, {0}], [{0}, {0}], [{0}, {0}]]", '{{ "
 SHAPES += ("[[[{0}, {0}], [{0}, {0}], [{0}, {0}]]]", "{{ M = {{ A = {0}, B = {0} }} }}")
 
 BELOW_ZERO = {
+    "site.water.place",
     "survey.grid.origin",
     "survey.grid.turn",
     "survey.known",
