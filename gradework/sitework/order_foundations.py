@@ -13,8 +13,9 @@ from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.units import MEASURED
 from gradework.foundations.slab.quantities import CONCRETE_DENSITY, strips_told
-from gradework.sitework.cutting import Board, fabric_plan, joined, joined_ring
+from gradework.sitework.cutting import Board, fabric_plan, joined_ring
 from gradework.sitework.heaped import heaped
+from gradework.sitework.joints import cut_runs
 from gradework.sitework.order import (
     Order,
     OrderLine,
@@ -324,20 +325,20 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
     """Give the form boards by height and stock length, the cutting solved for the least length bought.
 
     Boards do not turn corners: each run on a side is cut for itself, and where it ends at a corner it laps
-    the end of the next. Runs longer than the longest stock are joined with a cleat behind.
+    the end of the next. Runs longer than the longest stock are joined with a cleat behind, wherever that
+    buys least.
     """
     lines: list[OrderLine] = []
     for height in sorted({run.height for run in slab.form_boards}):
         name = f"form board {show.depth(height)} high"
         stock, kerf = supplier.board.lengths, supplier.board.kerf
         board = Board(name, FORM_THICKNESS, height, stock, FORM_DENSITY, kerf)
-        pieces = [
-            piece
+        runs = [
+            run.length + (board.thickness if run.at_end else 0.0)
             for run in slab.form_boards
             if run.height == height
-            for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(stock))
         ]
-        own = board_lines(board, pieces, show, price="forms")
+        own = board_lines(board, cut_runs(runs, stock, kerf=kerf), show, price="forms")
         lines += [replace(line, note=f"{line.note}; can be used again") for line in own]
     return tuple(lines)
 
