@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.tables import order_table, stations_table
-from gradework.report.plan import haul_text, summary
+from gradework.report.plan import summary
 from gradework.report.text import WIDTH, as_wide_as
+from gradework.sitework.trip import stop_text, total_text
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
@@ -27,10 +29,16 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """
 
     def order(kind: str) -> bytes:
-        haul, lines, own = plan.haul(kind), plan.orders[kind].lines, plan.foundations.judged_of(kind)
+        stops, own, show = plan.stops(kind), plan.foundations.judged_of(kind), plan.job.show
         failing = () if own is None else own.false
-        total = haul.mass, haul_text(haul, plan.job.show)
-        return order_table(lines, total, failing=failing, nothing=bool(failing) and not lines)
+        return order_table(
+            [line for stop in stops for line in stop.lines],
+            (math.fsum(stop.mass for stop in stops), total_text(stops, show)),
+            stops={stop.shop: stop_text(stop, show) for stop in stops},
+            hired=plan.hired(kind),
+            failing=failing,
+            nothing=bool(failing) and not stops,
+        )
 
     return {
         "order.csv": order(plan.foundations.chosen),
@@ -52,6 +60,8 @@ def picture_files(plan: Plan) -> list[str]:
     kinds = ("png", "svg", "pdf")
     once = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
     names = [f"{name}.{kind}" for name in once for kind in kinds]
+    if plan.order.lines:
+        names += ["shopping.png (one a page)", "shopping.pdf"]
     names += [f"plan-{kind}.{form}" for kind in compared(plan) for form in ("png", "pdf")]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:

@@ -217,17 +217,26 @@ class Board:
 
 @dataclass(frozen=True, slots=True)
 class FabricRoll:
-    """A roll as sold: ``width``, ``length`` and the least ``overlap`` of neighbouring strips [m]."""
+    """A roll as sold: ``width``, ``length`` and the least ``overlap`` of neighbouring strips [m].
+
+    ``price`` is the money for one where it has a price of its own, else rolls are paid by their area.
+    """
 
     width: float
     length: float
     overlap: float
     mass_per_m2: float = 0.15
+    price: float | None = None
+
+    @property
+    def area(self) -> float:
+        """Area of a roll [m²]."""
+        return self.width * self.length
 
     @property
     def mass(self) -> float:
         """Mass of a roll [kg]."""
-        return self.width * self.length * self.mass_per_m2
+        return self.area * self.mass_per_m2
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,6 +277,18 @@ def fabric_plan(
     return FabricPlan(
         roll, math.degrees(laid.angle), laid.runs, laid.lap, float(plan.area), laid.cuts, laid.pieces
     )
+
+
+def cheapest_fabric(
+    corners: NDArray[np.float64], rolls: Sequence[FabricRoll], sides: NDArray[np.float64] | None = None
+) -> FabricPlan:
+    """Lay each of the ``rolls`` on offer over a plan; choose what costs least, else what buys least area.
+
+    Either all have a price or none: then they cost the same by the area. ``corners`` and ``sides`` are as in
+    ``fabric_plan``.
+    """
+    plans = [fabric_plan(corners, roll, sides) for roll in rolls]
+    return min(plans, key=lambda plan: (plan.rolls * (plan.roll.price or 0.0), plan.rolls * plan.roll.area))
 
 
 def joined_ring(ring: NDArray[np.float64], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:

@@ -53,7 +53,7 @@ def board_lines(
             reason="short ends cannot be joined; longer runs are joined where that buys least",
             note=f"cut {told}" + ("" if plan.proved else "; good, but not proved least"),
         ).paid_by(price, count * stock * board.face)  # fmt: skip
-        lines.append(line)
+        lines.append(replace(line, longest=stock))
     if lines:
         lines[-1] = replace(lines[-1], note=lines[-1].note + _of_all(cut, unit, show))
     return tuple(lines)
@@ -156,5 +156,5 @@ def _clean_line(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displ
     volume = clean_stone(edge, gravel)
     if volume <= 0.0:
         return ()
-    line = gravel_line(gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier), supplier, show)
-    return (line,)
+    need = gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier)
+    return (gravel_line(need, supplier, show, place="behind the timbers"),)

@@ -126,7 +126,7 @@ def test_layers_are_equal_and_no_thicker_than_a_light_plate_can_compact(inches: 
     assert compacted <= Supplier.us().lift
 
 
-def test_the_note_of_a_stone_line_tells_volumes_loads_and_layers() -> None:
+def test_the_note_of_a_stone_line_tells_volumes_and_layers() -> None:
     supplier = Supplier.us()
     need = gravel_need(CompactedVolume(12 * 16 * 0.5 * FOOT**3), DEFAULT_GRAVEL, supplier)
     entry = gravel_line(need, supplier, FEET, thickness=0.1524)
@@ -134,9 +134,6 @@ def test_the_note_of_a_stone_line_tells_volumes_loads_and_layers() -> None:
     facts = (
         "3.56 yd³ compacted",
         "4.46 yd³ loose",
-        "2 truck loads",
-        "7.0 tons",
-        "weight",
         "2 layers of 3 in",
     )
     assert all(fact in entry.note for fact in facts)
@@ -200,7 +197,7 @@ def test_no_boards_no_lines() -> None:
 
 def test_fabric_line() -> None:
     corners = np.array([[0, 0], [19, 0], [19, 15], [0, 15]]) * FOOT
-    entry = fabric_line(fabric_plan(corners, Supplier.us().fabric), FEET)
+    entry = fabric_line(fabric_plan(corners, Supplier.us().fabrics[0]), FEET)
     assert (entry.quantity, entry.unit) == (2.0, "rolls")
     assert entry.item == "geotextile fabric, roll 6.0 ft x 50.0 ft"
     assert entry.computed == pytest.approx(285 / 300)

@@ -75,7 +75,7 @@ def test_the_cover_under_the_floor_is_ordered(ground: Ground, show: Display) -> 
     kilograms = piers.cover.stone * COVER_STONE.compacted.value
     assert stone.computed * stone.si_unit[0] == pytest.approx(kilograms)
     (fabric,) = [line for line in order.lines if line.item.startswith("nonwoven geotextile fabric")]
-    roll = supplier.fabric
+    (roll,) = supplier.fabrics
     assert fabric.quantity * roll.width * roll.length >= piers.cover.outline.area
     bare = replace(piers, cover=None)
     without = order_piers(bare, DEFAULT_GRAVEL, DEFAULT_SOIL, supplier, show)
