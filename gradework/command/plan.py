@@ -76,9 +76,9 @@ def plan(
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
     JOB is a job file or its folder [default: this one]; or NOTES with --size, and the job that they stand for
-    is written into the folder of results, never over another. Prints the answer on one screen and writes plan
-    and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
-    result.json into a folder, all or none.
+    is written into the folder of results, never over another. Prints the answer on one screen and writes
+    report.html (one page for a phone), plan and curve (PNG, SVG, PDF), drawings of piers, order.csv,
+    stations.csv, plan.txt (all of it in words) and result.json into a folder, all or none.
     """
     folder = job.parent / "results" if output is None else output
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
@@ -95,7 +95,7 @@ def plan(
         screen.document(document)
         screen.findings(told)
     else:
-        where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
+        where = f"{shown_path(folder)}: report.html, plan.pdf, order.csv; plan.txt is all of it"
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
         then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
         _tell(screen, result, told, full=full, files=where, then=then, notes=asked is not None)

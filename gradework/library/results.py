@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from gradework.exchange.tables import order_table, stations_table
+from gradework.report.page.document import page
 from gradework.report.plan import summary
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.sitework.trip import stop_text, total_text
@@ -22,8 +23,8 @@ def compared(plan: Plan) -> list[str]:
 
 
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
-    """The files of rows and words: the order, one for each foundation that is compared, stations, record,
-    and all that can be said of the plan.
+    """The files of rows and words: the page, the order, one for each foundation that is compared, stations,
+    record, and all that can be said of the plan.
 
     ``document`` is the record of the plan, as ``exchange.record.record`` makes it.
     """
@@ -41,6 +42,7 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         )
 
     return {
+        "report.html": page(plan),
         "order.csv": order(plan.foundations.chosen),
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},

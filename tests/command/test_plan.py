@@ -22,7 +22,7 @@ Run = Callable[..., Any]
 ROOT = Path(__file__).parents[2]
 NAMES = {
     *("plan.png", "plan.svg", "plan.pdf", "curve.png", "curve.svg", "curve.pdf"),
-    *("order.csv", "stations.csv", "plan.txt", "result.json", "manifest.json"),
+    *("report.html", "order.csv", "stations.csv", "plan.txt", "result.json", "manifest.json"),
 }
 
 
