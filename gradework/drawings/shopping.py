@@ -11,7 +11,8 @@ from gradework.drawings.frame import SIDE_MM, TITLE_MM, draw_title
 from gradework.drawings.lettering import Style, name, shortened, wrapped
 from gradework.drawings.page import Page
 from gradework.drawings.stake_cards import TICK_MM, draw_tick
-from gradework.sitework.trip import HIRE_SHOP, stop_text, total_text
+from gradework.errors import words
+from gradework.sitework.trip import stop_text, total_text
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -102,7 +103,9 @@ def _blocks(
         yield _Head(stop.shop.capitalize(), tuple(wrapped(stop_text(stop, show), _LOADS.points, room)))
         yield from (_line(line, room, show) for line in stop.lines)
     if hired:
-        yield _Head(HIRE_SHOP.capitalize(), ("Common practice; ask what a day costs.",))
+        yield _Head(
+            words(show.dialect)["rental_yard"].capitalize(), ("Common practice; ask what a day costs.",)
+        )
     for one in hired:
         yield _block("1", one.item, "", one.why, room)
 

@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from gradework.errors import words
 from gradework.exchange.tables import order_table, stations_table
 from gradework.report.page.document import page
 from gradework.report.plan import summary
@@ -37,6 +38,7 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
             (math.fsum(stop.mass for stop in stops), total_text(stops, show)),
             stops={stop.shop: stop_text(stop, show) for stop in stops},
             hired=plan.hired(kind),
+            rent=words(show.dialect)["rent"],
             failing=failing,
             nothing=bool(failing) and not stops,
         )

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, visible, words
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
@@ -237,7 +237,7 @@ def _order(plan: Plan) -> list[str]:
     for stop in stops:
         told += named(f"From {stop.shop}", stop_text(stop, show), width=18)
     for one in plan.hired(plan.foundations.chosen):
-        told += named("To hire", f"{one.item}: {one.why}", width=18)
+        told += named(f"To {words(show.dialect)['rent']}", f"{one.item}: {one.why}", width=18)
     return told
 
 

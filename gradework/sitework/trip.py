@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from gradework.sitework.supplier import Loads, Supplier
     from gradework.units.display import Display
 
-HIRE_SHOP = "hire shop"
-
 _STOPS = (*SHOPS, "")
 
 

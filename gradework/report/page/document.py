@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gradework import __version__
-from gradework.errors import visible
+from gradework.errors import visible, words
 from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
 from gradework.report.page.data import levels, page_data
 from gradework.report.page.pictures import section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows
-from gradework.sitework.trip import HIRE_SHOP, stop_text, total_text
+from gradework.sitework.trip import stop_text, total_text
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
 from gradework.units.display import counted, fixed
 
@@ -191,7 +191,7 @@ def _order(plan: Plan) -> Iterator[tuple[str, str, list[tuple[int, str, str, str
     hired = plan.hired(plan.foundations.chosen)
     if hired:
         rows = [(number + place, "1", one.item, one.why) for place, one in enumerate(hired, 1)]
-        yield _capital(HIRE_SHOP), "", rows
+        yield _capital(words(plan.job.show.dialect)["rental_yard"]), "", rows
 
 
 def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:

@@ -138,7 +138,7 @@ def test_the_shopping_list_holds_every_line_of_the_order_by_supplier() -> None:
     (page,) = draw_shopping(done)
     written = lines(page)
     shops = [line.text for line in written if line.role == "shop"]
-    assert shops == ["Quarry", "Masonry yard", "Timber yard", "Hire shop"]
+    assert shops == ["Quarry", "Masonry yard", "Timber yard", "Rental yard"]
     items = {line.text.removesuffix(" (beds)") for line in written if line.role == "item"}
     assert {line.item for line in done.order.lines} <= items
     assert {one.item for one in done.hired("piers")} <= items
