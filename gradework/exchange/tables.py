@@ -76,11 +76,11 @@ def order_table(
     of the row the same in kg and m³, in full, and what is counted as it is.
 
     ``lines`` stand as they are bought; ``stops`` adds a row above those of each supplier, its loads as the
-    note; what is ``hired`` (``rent`` is the word for it) comes before the ``total``: the mass of everything [kg] and, as its note, the
-    loads it takes. A row for each of the checks that are ``failing`` comes first, without an amount, its
-    place as the reason and its source as the note; after them a row says where ``nothing`` is ordered because
-    of them. Raises ``CheckError`` where the masses as written do not add up to it within half a last digit
-    for each row.
+    note; what is ``hired`` (``rent`` is the word) comes before the ``total``: the mass of everything [kg]
+    and, as its note, the loads it takes. A row for each of the checks that are ``failing`` comes first,
+    without an amount, its place as the reason and its source as the note; after them a row says where
+    ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not add up to
+    it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
     header += ["note", "from", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]

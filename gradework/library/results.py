@@ -5,17 +5,24 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from gradework.errors import words
 from gradework.exchange.tables import order_table, stations_table
 from gradework.report.page.document import page
-from gradework.report.plan import summary
-from gradework.report.text import WIDTH, as_wide_as
 from gradework.sitework.trip import stop_text, total_text
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
+
+Kind = Literal["png", "svg"]
+
+
+SHEETS = "sheets.pdf"
+"""Every drawing, a page each."""
+
+PICTURES: tuple[Kind, Kind] = ("png", "svg")
+"""What a drawing is written as by itself, where that is asked for."""
 
 
 def compared(plan: Plan) -> list[str]:
@@ -25,7 +32,7 @@ def compared(plan: Plan) -> list[str]:
 
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """The files of rows and words: the page, the order, one for each foundation that is compared, stations,
-    record, and all that can be said of the plan.
+    and the record.
 
     ``document`` is the record of the plan, as ``exchange.record.record`` makes it.
     """
@@ -49,28 +56,18 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},
         "stations.csv": stations_table(plan.stations, plan.job.show, plan.benchmarks),
-        "plan.txt": _in_words(plan),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
 
 
-def _in_words(plan: Plan) -> bytes:
-    with as_wide_as(WIDTH):  # the same file from every terminal
-        return f"{summary(plan)}\n".encode()
-
-
-def picture_files(plan: Plan) -> list[str]:
+def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    kinds = ("png", "svg", "pdf")
-    once = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
-    names = [f"{name}.{kind}" for name in once for kind in kinds]
+    names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
+    names += [f"plan-{kind}" for kind in compared(plan)]
+    one = [f"{name}.{kind}" for name in names for kind in PICTURES]
     if plan.order.lines:
-        names += ["shopping.png (one a page)", "shopping.pdf"]
-    names += [f"plan-{kind}.{form}" for kind in compared(plan) for form in ("png", "pdf")]
+        one += [f"shopping.{kind} (one a page)" for kind in PICTURES]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:
-        names += [
-            f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in kinds[:2]
-        ]
-        names.append("piers.pdf")
-    return names
+        one += [f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in PICTURES]
+    return [SHEETS, *(one if pictures else [])]

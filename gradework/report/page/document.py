@@ -22,7 +22,8 @@ from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
 from gradework.report.page.data import levels, page_data
 from gradework.report.page.pictures import section_box, section_picture, water_picture
-from gradework.report.plan import NOTHING, comparison_rows
+from gradework.report.plan import NOTHING, comparison_rows, summary
+from gradework.report.text import WIDTH, as_wide_as
 from gradework.sitework.trip import stop_text, total_text
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
 from gradework.units.display import counted, fixed
@@ -55,6 +56,8 @@ def page(plan: Plan) -> bytes:
     ]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
+    with as_wide_as(WIDTH):  # the same page from every terminal
+        words = summary(plan)
     html = _template().render(
         name=visible(plan.job.name, _LONGEST),
         verdict=verdict_part(plan, "").short if grave else able_words(plan),
@@ -81,6 +84,7 @@ def page(plan: Plan) -> bytes:
         findings=[(one.severity, f"{one.advice} [{one.code}]") for one in plan.findings],
         checks=list(_checks(plan)),
         cautions=plan.cautions,
+        words=words,
         survey=f"{plan.trust.summary} {shots}.",
         made=f"Made by gradework {__version__}. Every volume is exact for the surveyed triangles.",
         style=style,
