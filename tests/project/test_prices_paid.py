@@ -11,7 +11,8 @@ import pytest
 from gradework.foundations.buying.money import PAID_FOR, SHOP_OF, SHOPS
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.project.specs import PRICED
+from gradework.project.specs import PRICED, supplier
+from gradework.sitework.trip import stops_of
 
 PRICES = {
     "gravel": (40.0, " per tonne", 1000.0),
@@ -157,8 +158,8 @@ def test_each_supplier_hands_over_its_part_of_the_weight(plans: Plans) -> None:
     """Every line is sold by one of them, and their parts make up all of it, in the order of a trip."""
     for case in CASES:
         done = plans(case, False)
-        for kind, order in done.foundations.orders.items():
-            stops, shops = done.stops(kind), list(SHOPS)
+        for order in done.foundations.orders.values():
+            stops, shops = stops_of(order, supplier(done.job)), list(SHOPS)
             visited = [shops.index(stop.shop) for stop in stops]
             assert visited == sorted(set(visited))
             assert sum(stop.mass for stop in stops) == pytest.approx(order.mass_kg)
