@@ -173,7 +173,8 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
 def _anchors(anchors: Anchors, show: Display) -> OrderLine:
     load = force_words(anchors.working, us=show.us)
     return whole_line(
-        f"ground anchor with two straps, {load} working load", anchors.count, "pieces", mass=5.0 * anchors.count,
+        f"ground anchor with two straps, {load} working load", anchors.count, "pieces",
+        mass=5.0 * anchors.count,
         allowance="one near each corner, more where wind or length asks",
         reason="dry stacks hold nothing down",
         note="listed for your soil, zinc-coated; the second strap is for the four corners; ask the "
