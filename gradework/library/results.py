@@ -64,9 +64,8 @@ def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
     names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
     names += [f"plan-{kind}" for kind in compared(plan)]
-    one = [f"{name}.{kind}" for name in names for kind in PICTURES]
-    if plan.order.lines:
-        one += [f"shopping.{kind} (one a page)" for kind in PICTURES]
+    one = [f"shopping.{kind} (one a page)" for kind in PICTURES] if plan.order.lines else []
+    one += [f"{name}.{kind}" for name in names for kind in PICTURES]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:
         one += [f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in PICTURES]
