@@ -15,6 +15,8 @@ from gradework.drawings.lettering import unknown_letters
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import Kind, figure_bytes
+from gradework.drawings.section.led import draw_profiles
+from gradework.drawings.section.sheet import draw_section
 from gradework.drawings.setout import setout_and_findings
 from gradework.errors import Finding
 from gradework.library.results import compared
@@ -37,13 +39,23 @@ def draw_all(plan: Plan) -> Drawn:
 
 def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
     figure, told = plan_and_findings(plan)
-    figures = {"plan": figure}
+    figures = {"plan": figure, **_cut(plan, "")}
     if "pad" in plan.foundations.asked:
         figures["curve"] = draw_curve(plan)
     for kind in compared(plan):
-        figures[f"plan-{kind}"], more = plan_and_findings(drawn_with(plan, kind))
+        other = drawn_with(plan, kind)
+        figures[f"plan-{kind}"], more = plan_and_findings(other)
+        figures |= _cut(other, f"-{kind}")
         told += more
     return {**figures, **pier_figures(plan)}, told
+
+
+def _cut(plan: Plan, of: str) -> dict[str, matplotlib.figure.Figure]:
+    """The sections through what is chosen, and the profiles of what leads water past a pad."""
+    section = draw_section(plan)
+    figures = {} if section is None else {f"section{of}": section}
+    led = draw_profiles(plan) if plan.foundations.chosen == "pad" else []
+    return figures | {f"swale{of}" + f"-{n}" * (n > 1): figure for n, figure in enumerate(led, start=1)}
 
 
 def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:
@@ -75,6 +87,8 @@ def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
 
 
 def _kinds(name: str) -> tuple[Kind, ...]:
-    if name.startswith("plan-"):
+    if name.startswith(("section-", "swale-")) and ("-pad" in name or "-slab" in name):
+        return ("png",)  # of what is only compared: to be looked at
+    if name.startswith(("plan-", "section", "swale")):
         return ("png", "pdf")
     return ("png", "svg") if name.startswith("pier-") else ("png", "svg", "pdf")

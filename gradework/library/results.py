@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from gradework.exchange.tables import order_table, stations_table
 from gradework.report.plan import haul_text, summary
 from gradework.report.text import WIDTH, as_wide_as
+from gradework.sitework.past_walls import led
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
@@ -47,12 +48,25 @@ def _in_words(plan: Plan) -> bytes:
         return f"{summary(plan)}\n".encode()
 
 
+def cut_names(plan: Plan, kind: str) -> list[str]:
+    """Name the sections through a foundation, and the profiles beside it, two lines on each page."""
+    of = "" if kind == plan.foundations.chosen else f"-{kind}"
+    if kind == "piers":
+        return []
+    lines = sum(len(one.bends) for one in led(plan.measures)) if kind == "pad" else 0
+    return [f"section{of}", *(f"swale{of}" + f"-{n}" * (n > 1) for n in range(1, 1 + -(-lines // 2)))]
+
+
 def picture_files(plan: Plan) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
     kinds = ("png", "svg", "pdf")
     once = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
     names = [f"{name}.{kind}" for name in once for kind in kinds]
-    names += [f"plan-{kind}.{form}" for kind in compared(plan) for form in ("png", "pdf")]
+    names += [
+        f"{name}.{form}" for name in cut_names(plan, plan.foundations.chosen) for form in ("png", "pdf")
+    ]
+    for kind in compared(plan):
+        names += [f"plan-{kind}.png", f"plan-{kind}.pdf", *(f"{name}.png" for name in cut_names(plan, kind))]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:
         names += [
