@@ -77,8 +77,8 @@ def plan(
 
     JOB is a job file or its folder [default: this one]; or NOTES with --size, and the job that they stand for
     is written into the folder of results, never over another. Prints the answer on one screen and writes plan
-    and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
-    result.json into a folder, all or none.
+    and curve (PNG, SVG, PDF), sections, drawings of piers, order.csv, stations.csv, plan.txt (all of it in
+    words) and result.json into a folder, all or none.
     """
     folder = job.parent / "results" if output is None else output
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None

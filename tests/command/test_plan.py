@@ -22,6 +22,7 @@ Run = Callable[..., Any]
 ROOT = Path(__file__).parents[2]
 NAMES = {
     *("plan.png", "plan.svg", "plan.pdf", "curve.png", "curve.svg", "curve.pdf"),
+    *("section.png", "section.pdf", "swale.png", "swale.pdf"),
     *("order.csv", "stations.csv", "plan.txt", "result.json", "manifest.json"),
 }
 
