@@ -281,8 +281,8 @@ class BatterGround:
 def batter_ground(surface: Surface, outline: Outline, batter: float) -> BatterGround:
     """Cut the ground round a pad outline into the facets of its sides; ``batter`` is m, run per rise [-].
 
-    Raises InputError as ``refuse_hollow`` and ``clip`` do, ValueError for a batter that is not above zero, and
-    CheckError where facets and pad do not cover the ground exactly once.
+    Raises InputError as ``refuse_hollow`` and ``clip`` do, ValueError for a batter that is not above zero,
+    and CheckError where facets and pad do not cover the ground exactly once.
     """
     if not (np.isfinite(batter) and batter > 0.0):
         raise ValueError(f"a batter must be above zero [-], not {batter}")
