@@ -153,7 +153,9 @@ class Plan(planning.Plan):
 
         return dict(draw_all(self).figures)
 
-    def save(self, folder: str | os.PathLike[str], force: bool = False) -> tuple[Path, ...]:
+    def save(
+        self, folder: str | os.PathLike[str], force: bool = False, pictures: bool = False
+    ) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
         Parameters
@@ -162,6 +164,8 @@ class Plan(planning.Plan):
             Where to; it is made where it does not exist.
         force
             Also replace files that gradework did not write, or that were changed since.
+        pictures
+            Also each drawing by itself, as PNG and SVG.
 
         Returns
         -------
@@ -175,7 +179,8 @@ class Plan(planning.Plan):
         """
         from gradework.library.figures import draw_all, drawing_files  # as above
 
-        files = {**drawing_files(draw_all(self)), **table_files(self, self.record())}
+        drawn = drawing_files(draw_all(self), pictures=pictures)
+        files = {**drawn, **table_files(self, self.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

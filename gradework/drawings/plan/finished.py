@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 
 _MARK = Style(points=10, weight="bold")
 _STROKE_MM, _OFF_MM = 5.0, 3.2
-_STEPS_MM = (1.0, 4.0, 8.0, 12.0, 17.0, 23.0, 30.0, 38.0)
+_STEPS_MM = np.arange(1.0, 40.0, 1.5).tolist()
 
 
 def finished_contours(surface: Surface, finished: Surface, levels: Iterable[float]) -> list[Contour]:

@@ -41,6 +41,7 @@ _WALLS_MM, _BELOW_MM, _AXES_MM, _HEAD_MM = 15.0, 7.0, 9.5, 6.5
 _LEGEND_MM, _COLUMN_MM = 29.0, 80.0
 _HEADING = Style(points=10, weight="bold")
 _FLOOR = Style(points=9, weight="bold")
+_SMALL_FLOOR = Style(points=8, weight="bold")
 _WALL_WORDS = Style(points=8, color=pens.SOFT)
 _GRAVEL, _STONE = "ooo", "OO"
 _CONCRETE = "#C9C9C9"
@@ -155,14 +156,11 @@ def _draw_walls(page: Page, view: View, one: Section, show: Display, calls: Call
         calls.taken.take((left, floor, right, top))
         words, level = FINISHED.capitalize(), show.elevation(one.floor)
         whole = f"{words} {level}"
-        fits = width_mm(whole, _FLOOR.points, _FLOOR.weight) + 3.0 <= right - left
-        lines = (
-            ((2.4, whole, _FLOOR), (7.4, "building", _WALL_WORDS))
-            if fits
-            else ((6.6, words, _FLOOR), (2.4, level, _FLOOR))
-        )
-        if width_mm(lines[0][1], _FLOOR.points, _FLOOR.weight) + 3.0 > right - left:
-            calls.say(whole, (right, floor), _UP, role="floor")
+        lines = ((2.4, whole, _FLOOR), (7.4, "building", _WALL_WORDS))
+        if width_mm(whole, _FLOOR.points, _FLOOR.weight) + 3.0 > right - left:
+            lines = ((6.6, words, _SMALL_FLOOR), (2.4, level, _SMALL_FLOOR))
+        if width_mm(lines[0][1], lines[0][2].points, "bold") + 1.5 > right - left:
+            calls.say(whole, ((left + right) / 2, top), _UP, role="floor")
             continue
         for height, line, style in lines:
             box = page.write(
