@@ -49,6 +49,7 @@ from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
+from gradework.sitework.past_walls import led
 from gradework.sitework.setout import FINISHED
 from gradework.units.display import counted
 
@@ -174,6 +175,8 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         stakes = sum(map(len, pad.outline.rings))
         draw_differences(canvas, points, surface.elevation(points), level, stakes=stakes)
         _draw_batter(canvas, pad)
+    bends = [line for one in led(plan.measures) if on_pad for line in one.bends]
+    mark_sections(canvas, cut_lines(plan), pad.outline.rings[0] if on_pad else plan.building.rings[0], bends)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
     canvas.keep_out([canvas.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
     if interval > 0:
@@ -185,7 +188,6 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         draw_drainage(canvas, surface, plan.drainage)
     if on_pad:
         draw_led(canvas, plan.measures)
-    mark_sections(canvas, cut_lines(plan), pad.outline.rings[0] if on_pad else plan.building.rings[0])
     draw_slope_arrows(canvas, surface)
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.ops import polylabel
 
 from gradework.earthwork.grading.finished import DAYLIGHT
 from gradework.ground.profile import stretches
@@ -29,6 +30,9 @@ BEYOND = 2.4384
 """[m] A section goes on 8 ft past all that is dug or filled, or to the end of the survey."""
 
 _ON_LINE = 1e-6
+
+_WIDEST = 0.05
+"""[m] The widest place of a building is found within this."""
 
 
 class CutLine(NamedTuple):
@@ -107,8 +111,8 @@ def cut_lines(plan: Plan) -> tuple[CutLine, ...]:
     ring = plan.building.rings[0]
     along = (ring[1] - ring[0]) / np.hypot(*(ring[1] - ring[0]))
     middle = np.array(plan.building.bounds).reshape(2, 2).mean(axis=0)
-    if not plan.building.contains(middle[None])[0]:
-        inside = shapely.Polygon(ring, plan.building.rings[1:]).representative_point()
+    if not plan.building.is_convex:  # where it is widest: not along a wall that turns inward
+        inside = polylabel(shapely.Polygon(ring, plan.building.rings[1:]), _WIDEST)
         middle = np.array([inside.x, inside.y])
     # drawn as it is read on the map: from the left, or from below
     ways = [

@@ -154,19 +154,24 @@ def _draw_walls(page: Page, view: View, one: Section, show: Display, calls: Call
         for side in sides:
             calls.keep_off(np.array(side))
         calls.taken.take((left, floor, right, top))
-        words, level = FINISHED.capitalize(), show.elevation(one.floor)
-        whole = f"{words} {level}"
-        lines = ((2.4, whole, _FLOOR), (7.4, "building", _WALL_WORDS))
-        if width_mm(whole, _FLOOR.points, _FLOOR.weight) + 3.0 > right - left:
-            lines = ((6.6, words, _SMALL_FLOOR), (2.4, level, _SMALL_FLOOR))
-        if width_mm(lines[0][1], lines[0][2].points, "bold") + 1.5 > right - left:
-            calls.say(whole, ((left + right) / 2, top), _UP, role="floor")
-            continue
-        for height, line, style in lines:
-            box = page.write(
-                line, ((left + right) / 2, floor + height), style, across="center", role="floor"
-            ).box
+        for height, line, style in _said_inside(show.elevation(one.floor), right - left):
+            place = ((left + right) / 2, floor + height)
+            box = page.write(line, place, style, across="center", role="floor").box
             page.clear_ground(corners_of((box[0] - 0.5, box[1] - 0.7, box[2] + 0.5, box[3] + 0.6)))
+
+
+def _said_inside(level: str, room: float) -> list[tuple[float, str, Style]]:
+    """What is written between two walls ``room`` [mm] apart: how high above the floor [mm], the words."""
+    words = FINISHED.capitalize()
+    choices = (
+        [(2.4, f"{words} {level}", _FLOOR), (7.4, "building", _WALL_WORDS)],
+        [(6.6, words, _SMALL_FLOOR), (2.4, level, _SMALL_FLOOR)],
+        [(2.4, level, _SMALL_FLOOR)],
+    )
+    for lines in choices:
+        if max(width_mm(line, style.points, style.weight) for _, line, style in lines) + 2.0 <= room:
+            return lines
+    return []
 
 
 def _call(view: View, one: Section, show: Display, calls: Calls) -> None:

@@ -8,11 +8,15 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from gradework.drawings.plan.finished import finished_contours
+from gradework.drawings.page import MapWindow, Page, Scale
+from gradework.drawings.plan.finished import finished_contours, mark_sections
+from gradework.drawings.plan.ground import PlanCanvas
+from gradework.drawings.section.cut import CutLine
 from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.outline import Outline
 from gradework.ground.contours import Contour, trace
 from gradework.ground.surface import Surface
+from gradework.units.display import METRIC
 
 Ground = Callable[..., Surface]
 
@@ -61,3 +65,23 @@ def test_with_those_that_stay_they_make_up_all_of_them(both: tuple[Surface, Surf
 def test_none_where_nothing_is_shaped(both: tuple[Surface, Surface]) -> None:
     surface, _ = both
     assert finished_contours(surface, surface, LEVELS) == []
+
+
+def test_both_ends_of_a_section_are_marked_off_the_pad_and_off_the_swale() -> None:
+    page = Page()
+    window = MapWindow(10.0, 40.0, 180.0, 240.0, (15.0, 13.5), Scale(100.0, "1:100"))
+    canvas = PlanCanvas.start(page, window, METRIC)
+    pad = Outline.rectangle((12.0, 11.0), (6.0, 5.0))
+    lines = [
+        CutLine("A", np.array([15.0, 13.5]), np.array([1.0, 0.0])),
+        CutLine("B", np.array([15.0, 13.5]), np.array([0.0, 1.0])),
+    ]
+    swale = np.array([[20.4, 5.0, 9.0], [20.4, 22.0, 9.0]])
+    mark_sections(canvas, lines, pad.rings[0], [swale])
+    marks = {line.text: line.box for line in page.written}
+    assert set(marks) == {"A", "A'", "B", "B'"}
+    low, high = window.to_page(np.array([pad.rings[0].min(axis=0), pad.rings[0].max(axis=0)]))
+    x = float(window.to_page(swale[:1, :2])[0, 0])
+    for left, bottom, right, top in marks.values():
+        assert right < low[0] or left > high[0] or top < low[1] or bottom > high[1]
+        assert not left < x < right

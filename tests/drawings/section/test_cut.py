@@ -9,7 +9,9 @@ import pytest
 
 from gradework.drawings.section.cut import Section, cut_lines, section_at
 from gradework.earthwork.rings import ring_area
+from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with
+from gradework.project.plan import plan as make
 from gradework.sitework.past_walls import led
 
 STEP = 0.002
@@ -102,6 +104,16 @@ def test_a_slab_has_its_thickened_edge(drained: Plan) -> None:
         edges = 2.0 * (spec.edge_width * rib + 0.5 * rib**2)
         assert area(one.concrete) == pytest.approx((last - first) * spec.thickness + edges)
         assert one.floor == slab.level
+
+
+def test_an_l_is_cut_through_both_of_its_wings() -> None:
+    """Not along the wall that turns inward, where the middle of its bounds lies."""
+    rows = [f"P{x}{y},{x},{y},{10 + 0.02 * x:.3f}" for x in range(0, 13, 3) for y in range(0, 13, 3)]
+    outline = "[[2, 2], [9, 2], [9, 5], [5, 5], [5, 9], [2, 9]]"
+    job = f'name = "L"\nunits = "m"\n[survey]\nnotes = "y.csv"\n[building]\noutline = {outline}\n[pad]\n'
+    plan = make(read_job(job.encode(), "job.toml"), "\n".join(["station,x,y,elevation", *rows, ""]).encode())
+    spans = [section_at(plan, line).walls for line in cut_lines(plan)]
+    assert all(last - first == pytest.approx(7.0) for ((first, last),) in spans)
 
 
 def test_piers_have_no_section(swaled: Plan) -> None:
