@@ -195,6 +195,27 @@ def test_rod_readings_follow_the_backsight_and_are_there_again(look: Any) -> Non
     assert "Not a reading" in seen.text("#rod-told")
 
 
+def test_what_was_built_is_told_and_saved_for_the_program(look: Any, tmp_path: Path) -> None:
+    """The invented tops of the demo, typed into the page: the file that it saves is read as theirs is."""
+    seen = look("orchard-studio")
+    folder = ROOT / "data" / "orchard-studio"
+    rows = [line.split(",") for line in (folder / "tops.csv").read_text().splitlines()[3:-1]]
+    seen.page.fill("#backsight", "4.54")
+    for station, _, rod, *_ in rows:
+        seen.page.fill(
+            f"input[aria-label='as built: {station.removeprefix('pier ')}: top of the blocks']", rod
+        )
+    told = seen.page.locator(".off").all_inner_texts()
+    assert len([one for one in told if one]) == len(rows)
+    assert f"{len(rows)} tops" in seen.text("#tops-told")
+    with seen.page.expect_download() as caught:
+        seen.page.click("button[data-stage=tops]")
+    caught.value.save_as(tmp_path / "tops.csv")
+    plan = gw.plan(folder / "job.toml")
+    ours, theirs = (gw.as_built(plan, path) for path in (tmp_path / "tops.csv", folder / "tops.csv"))
+    assert ours.summary().splitlines()[1:] == theirs.summary().splitlines()[1:]
+
+
 def test_without_scripts_all_of_it_is_there_to_read(look: Any) -> None:
     seen = look("orchard-studio", java_script_enabled=False)
     assert seen.page.locator("#rod").is_hidden()

@@ -13,8 +13,10 @@ from gradework.earthwork.volumes import balance_level, cut_and_fill
 from gradework.foundations.pad.edge import way_at
 
 if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.foundations.buying.pad_prices import PadPrices
     from gradework.foundations.pad.quantities import PadGround, Quantities
-    from gradework.foundations.pad.spec import Rule
+    from gradework.foundations.pad.spec import PadSpec, Rule
 
 Floats = NDArray[np.float64]
 
@@ -179,6 +181,23 @@ def least_cost_level(ground: PadGround, lowest: float) -> float:
 
     ends = np.array([levels[best], _narrowed(cost, low, high)])
     return float(ends[int(np.argmin(cost(ends)))])
+
+
+def least_money(spec: PadSpec, prices: PadPrices, fabric: float, under: Pieces) -> float:
+    """What a pad costs at the least at any level, on the ground ``under`` it: digging, stone and ``fabric``
+    (money per m²) in its outline alone, without hauling, edge or anything beside it.
+
+    Looked at even levels; between two of them it is less by no more than the dearer of both over the step.
+    """
+    area = under.area
+    dig, stone = prices.dig or 0.0, (prices.gravel or 0.0) * spec.density
+    levels = np.linspace(under.lowest, under.highest, _LOOK)
+    plain = cut_and_fill(under, levels)
+    cut, fill = np.array([one.cut for one in plain]), np.array([one.fill for one in plain])
+    filled = 0.0 if spec.native_fill else fill
+    money = fabric * area + dig * (spec.strip * area + cut) + stone * (spec.gravel * area + filled)
+    step = float(levels[1] - levels[0])
+    return float(money.min()) - step * area * max(dig, stone)
 
 
 def levels_to_ask(ground: PadGround, lowest: float, step: float) -> Floats:

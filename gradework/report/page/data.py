@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from gradework.report.page.pictures import yard_box
 from gradework.report.page.svg import PX
@@ -29,7 +29,7 @@ def page_data(
         "name": f"{plan.job.name} {found.chosen} {plan.stations.file}",
         "units": _units(show),
         "marks": [{"name": one.name, "elevation": one.elevation} for one in plan.benchmarks],
-        "levels": [{"what": what, "elevation": height} for what, height in levels(plan)],
+        "levels": [one._asdict() for one in levels(plan)],
         "pad": None,
     }
     if found.chosen == "pad" and section is not None and box is not None:
@@ -87,20 +87,40 @@ def _yard(plan: Plan) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def levels(plan: Plan) -> Iterator[tuple[str, float]]:
-    """What a rod is held on, in the order of work, and its elevation [m]."""
+class Level(NamedTuple):
+    """Something that a rod is held on: what it is called, its elevation [m], and as which station of which
+    stage the as-built check takes a reading on it."""
+
+    what: str
+    elevation: float
+    stage: Literal["dug", "bed", "tops"]
+    station: str
+
+
+def levels(plan: Plan) -> Iterator[Level]:
+    """All of them, in the order of work; none of what cannot be built as drawn."""
     found = plan.foundations
-    if found.chosen == "pad":
-        pad = found.pad
-        yield "bottom of the dig, where it is cut", pad.chosen.level - pad.spec.gravel
-        yield "top of the pad", pad.chosen.level
-    elif found.chosen == "slab" and found.slab is not None:
-        slab = found.slab
-        yield "under the gravel, where it is cut", slab.level - slab.spec.thickness - slab.spec.base
-        yield "under the concrete", slab.level - slab.spec.thickness
-        yield "top of the slab", slab.level
-    elif found.piers is not None and found.piers.top is not None:
+    if plan.held_back:
+        return
+    if found.chosen == "piers" and found.piers is not None and found.piers.top is not None:
         for pier in found.piers.piers:
-            yield f"{pier.name}: bottom of the hole", pier.bottom
-            yield f"{pier.name}: top of the bed", pier.bottom + pier.bed
-        yield "top of every pier", found.piers.top
+            yield Level(f"{pier.name}: bottom of the hole", pier.bottom, "dug", f"pier {pier.name}")
+        for pier in found.piers.piers:
+            yield Level(f"{pier.name}: top of the bed", pier.bottom + pier.bed, "bed", f"pier {pier.name}")
+        for pier in found.piers.piers:
+            yield Level(f"{pier.name}: top of the blocks", found.piers.top, "tops", f"pier {pier.name}")
+        return
+    if found.chosen == "slab" and found.slab is not None:
+        slab, name = found.slab, "slab"
+        outline, top, strip = slab.outline, slab.level, slab.spec.strip
+        under = slab.level - slab.spec.thickness - slab.spec.base
+    else:
+        pad, name = found.pad, "pad"
+        outline, top, strip = pad.outline, pad.chosen.level, pad.spec.strip
+        under = pad.chosen.level - pad.spec.gravel
+    ground = plan.surface.elevation(outline.rings[0])
+    for number, height in enumerate(ground.tolist(), start=1):
+        corner = f"{name} {number}"
+        yield Level(f"{corner}: bottom of the dig", min(height - strip, under), "dug", corner)
+    for number in range(1, len(ground) + 1):
+        yield Level(f"{name} {number}: top", top, "tops", f"{name} {number}")

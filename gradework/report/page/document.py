@@ -50,9 +50,8 @@ def page(plan: Plan) -> bytes:
     grave = any(part.kind == "stop" for part in parts)
     style = (_HERE / "page.css").read_text("utf-8")
     script = "".join((_HERE / name).read_text("utf-8") for name in SCRIPTS)
-    wrong = [
-        (part.kind, part.text) for part in parts if part.kind in ("stop", "warning") and part.label != "Water"
-    ]
+    against = [part for part in parts if part.kind in ("stop", "warning") and part.label != "Water"]
+    wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
     with as_wide_as(WIDTH):  # the same page from every terminal
@@ -93,7 +92,8 @@ def page(plan: Plan) -> bytes:
         data=_json(page_data(plan, section, section_box(section) if section else None)),
         step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
         marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
-        levels=[what for what, _ in levels(plan)],
+        levels=list(levels(plan)),
+        stages=[one for one in _STAGES if one[0] in {level.stage for level in levels(plan)}],
         ways=_WAYS,
         stepped=plan.foundations.chosen == "pad" and section is not None,
     )
@@ -133,6 +133,10 @@ _WAYS = (
     ("left", "turn left 5°"), ("right", "turn right 5°"),
 )  # fmt: skip
 """How the building is moved on the picture of the yard: what a button is called, and what it says."""
+
+
+_STAGES = (("dug", "Save what was dug"), ("bed", "Save the beds"), ("tops", "Save the tops"))
+"""The stages that the as-built check knows, and what the button says that saves the readings of one."""
 
 
 def _first(parts: list[Part]) -> str:

@@ -62,11 +62,11 @@ def section_picture(section: Section) -> str:
     gravel = [part.corners for part in section.parts if part.stuff == "gravel"]
     if gravel:
         picture.area(*gravel, pen="gravel")
+    picture.line(section.ground, "before")
+    picture.line(section.finished, "after")
     for part in section.parts:
         if part.stuff != "gravel":
             picture.area(part.corners, pen=f"{part.stuff} moves" if part.stuff == "wood" else part.stuff)
-    picture.line(section.ground, "before")
-    picture.line(section.finished, "after")
     for first, last in section.walls:
         _building(picture, first, last, section.floor)
     return str(picture)

@@ -30,34 +30,85 @@ function keepBoxes(kept) {
   }
 }
 
-/** Today's backsight on a mark: what the rod must read on everything that is built. */
+/** Today's backsight on a mark: what the rod must read on everything that is built, and how far what was read
+ *  there is off. */
 function rodReadings(plan, kept) {
   const place = document.getElementById("rod");
   if (!place || !plan.marks.length || !plan.levels.length) return;
   const mark = document.getElementById("mark"), typed = document.getElementById("backsight");
-  const told = document.getElementById("rod-told"), cells = [...place.querySelectorAll("td.rod")];
+  const boxes = [...place.querySelectorAll("input.read")];
   const tell = () => {
-    const read = reading(typed.value, plan.units), known = plan.marks[Number(mark.value)];
-    const sight = known.elevation + read;
-    cells.forEach((cell, k) => {
-      const rest = sight - plan.levels[k].elevation;
-      cell.textContent = Number.isFinite(read) ? (rest < 0 ? "above the line of sight" : rod(rest, plan.units)) : "";
-    });
-    const asked = plan.units.form === "inches" ? `say feet and inches: 4' 6 1/2"` : "a number, such as 1.25";
-    told.textContent = Number.isFinite(read)
-      ? `Line of sight at ${elevation(sight, plan.units)}.`
-      : typed.value.trim() ? `Not a reading: ${asked}.` : "";
+    const sight = plan.marks[Number(mark.value)].elevation + reading(typed.value, plan.units);
+    tellRods(plan, place, sight, typed.value);
+    tellTops(plan, tellOff(plan, place, boxes, sight));
   };
   mark.value = kept.get("mark") ?? "0";
-  typed.value = kept.get("backsight") ?? "";
-  for (const [from, key] of [[mark, "mark"], [typed, "backsight"]]) {
+  const fields = [[mark, "mark"], [typed, "backsight"], ...boxes.map((box, k) => [box, `read ${k}`])];
+  for (const [from, key] of fields) {
+    if (from !== mark) from.value = kept.get(key) ?? "";
     from.addEventListener("input", () => {
       kept.put(key, from.value);
       tell();
     });
   }
+  for (const button of place.querySelectorAll("button.save")) {
+    button.addEventListener("click", () => save(plan, button.dataset.stage, mark, typed, boxes));
+  }
   place.hidden = false;
   tell();
+}
+
+function tellRods(plan, place, sight, typed) {
+  const { units } = plan, known = Number.isFinite(sight);
+  place.querySelectorAll("td.rod").forEach((cell, k) => {
+    const rest = sight - plan.levels[k].elevation;
+    cell.textContent = known ? (rest < 0 ? "above the line of sight" : rod(rest, units)) : "";
+  });
+  const asked = units.form === "inches" ? `say feet and inches: 4' 6 1/2"` : "a number, such as 1.25";
+  const wrong = typed.trim() ? `Not a reading: ${asked}.` : "";
+  document.getElementById("rod-told").textContent = known ? `Line of sight at ${elevation(sight, units)}.` : wrong;
+}
+
+/** How far each thing that was read is too high (above zero) or too low, metres; NaN where nothing was read. */
+function tellOff(plan, place, boxes, sight) {
+  const told = place.querySelectorAll(".off");
+  return boxes.map((box, k) => {
+    const off = sight - plan.levels[k].elevation - reading(box.value, plan.units);
+    const far = depth(Math.abs(off), plan.units);
+    const level = far === depth(0, plan.units) ? "right" : `${far} too ${off > 0 ? "high" : "low"}`;
+    told[k].textContent = box.value.trim() ? (Number.isFinite(off) ? level : "not a reading") : "";
+    return off;
+  });
+}
+
+/** Of the tops that were read: how far apart they are, and the level that they have in the mean. */
+function tellTops(plan, off) {
+  const tops = off.filter((one, k) => plan.levels[k].stage === "tops" && Number.isFinite(one));
+  const place = document.getElementById("tops-told");
+  if (tops.length < 2) {
+    place.textContent = "";
+    return;
+  }
+  const mean = tops.reduce((sum, one) => sum + one, 0) / tops.length, apart = Math.max(...tops) - Math.min(...tops);
+  const planned = plan.levels.find((one) => one.stage === "tops").elevation;
+  place.textContent = `${tops.length} tops, ${depth(apart, plan.units)} apart; in the mean at ${elevation(planned + mean, plan.units)}.`;
+}
+
+/** The readings of one stage as the program takes them back, on the mark that they begin on. */
+function readingsTable(plan, stage, mark, backsight, read) {
+  const cell = (text) => (/[",]/.test(text) ? `"${text.replace(/"/g, '""')}"` : text);
+  const rows = plan.levels.map((one, k) => [one, read[k].trim()]).filter(([one, said]) => one.stage === stage && said);
+  const body = rows.map(([one, said]) => [one.station, "", cell(said), ""].join(","));
+  return ["station,BS,IS,FS", [cell(mark), cell(backsight.trim()), "", ""].join(","), ...body].join("\n") + "\n";
+}
+
+function save(plan, stage, mark, typed, boxes) {
+  const table = readingsTable(plan, stage, plan.marks[Number(mark.value)].name, typed.value, boxes.map((box) => box.value));
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([table], { type: "text/csv" }));
+  link.download = `${stage}.csv`;
+  link.click();
+  URL.revokeObjectURL(link.href);
 }
 
 /** Another level or place of the pad: what it takes there, exactly; all else says: run the plan again. */

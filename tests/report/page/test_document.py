@@ -100,6 +100,8 @@ def test_the_answer_stands_first(plan: Any, told: Reader) -> None:
     if not judged.buildable:
         assert plan.stamp() in words
         assert "Nothing, since it cannot be built as drawn." in words
+        assert "Instead: block piers" in words
+        assert "What the rod must read" not in words  # nobody stakes it
 
 
 def test_every_line_of_the_order_has_its_box(plan: Any, told: Reader) -> None:
@@ -136,7 +138,8 @@ def test_pictures_stand_for_themselves_and_have_words(plan: Any) -> None:
 def test_each_control_and_table_is_named(told: Reader) -> None:
     tags = [tag for tag, _ in told.elements]
     assert tags.count("h1") == 1
-    assert tags.count("label") == tags.count("input") + tags.count("select")
+    controls = [given for tag, given in told.elements if tag in ("input", "select")]
+    assert tags.count("label") + sum("aria-label" in given for given in controls) == len(controls)
     assert ("html", {"lang": "en"}) in told.elements
     for tag, given in told.elements:
         if tag == "th":
