@@ -20,7 +20,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.clip import half_planes
 from gradework.earthwork.rings import convex_parts, half_turns, ring_area, turn
 from gradework.errors import Faults
 
@@ -151,7 +150,7 @@ def _nearest(
     """The convex parts of a strip that lie outside the pad and nearer to their side than to any other."""
     parts = [strips[side]]
     for solid in convex_parts([corners]):
-        parts = [left for part in parts for left in _without(part, half_planes(solid), reach)]
+        parts = [left for part in parts for left in _without(part, _half_planes(solid), reach)]
     for other, strip in enumerate(strips):
         if other == side:
             continue
@@ -170,6 +169,13 @@ def _nearest(
             kept += [both] if both is not None and len(_corners_of(both, reach)) else []
         parts = kept
     return parts
+
+
+def _half_planes(ring: Floats) -> Floats:
+    """The half-planes (k, 3) to the left of each side of a convex ring (k, 2)."""
+    side = np.roll(ring, -1, axis=0) - ring
+    left = np.stack((-side[:, 1], side[:, 0]), axis=1) / np.hypot(*side.T)[:, None]
+    return np.column_stack((left, (left * ring).sum(axis=1)))
 
 
 def _without(part: Floats, hole: Floats, reach: float) -> list[Floats]:

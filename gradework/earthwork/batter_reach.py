@@ -178,12 +178,23 @@ class _Walk:
                     yield (cell if away else -1), z, point[0], point[1]
 
     def along_borders(self) -> Iterator[tuple[int, int, float]]:
-        """Cells of one triangle on both sides of a border of two facets."""
+        """Cells on both sides of a border of two facets: of one triangle, or of two where it runs along the
+        edge between them."""
         for border in self.facets.borders:
-            for row, first, last in self._through(border.start, border.end):
-                one, two = self._cell(row, border.one), self._cell(row, border.other)
-                if one >= 0 and two >= 0:
-                    yield one, two, float(self._heights(np.stack((first, last)), border.one).min())
+            met = list(self._through(border.start, border.end))
+            if not met:
+                continue
+            rows = np.array([row for row, _, _ in met])
+            ends = np.array([(first, last) for _, first, last in met])
+            along = (border.end - border.start) / np.hypot(*(border.end - border.start))
+            at = (ends[:, :, :2] - border.start) @ along
+            heights = self._heights(ends.reshape(-1, 3), border.one).reshape(-1, 2)
+            own, beyond = self._cells(rows, border.one), self._cells(rows, border.other)
+            low, high = np.maximum(at[:, None, 0], at[None, :, 0]), np.minimum(at[:, None, 1], at[None, :, 1])
+            both = (own[:, None] >= 0) & (beyond[None, :] >= 0) & (high - low > SHORT)
+            for i, j in zip(*(k.tolist() for k in np.nonzero(both)), strict=True):
+                there = np.interp([low[i, j], high[i, j]], at[i], heights[i])
+                yield int(own[i]), int(beyond[j]), float(there.min())
 
     def along_sides(self) -> Iterator[tuple[float, int]]:
         """Cells that touch the pad's sides, with the lowest ground there."""
