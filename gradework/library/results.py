@@ -63,8 +63,8 @@ def cut_names(plan: Plan, kind: str) -> list[str]:
 
 def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
-    names += cut_names(plan, plan.foundations.chosen)
+    names = ["plan", *cut_names(plan, plan.foundations.chosen)]
+    names += ["curve"] if "pad" in plan.foundations.asked else []
     for kind in compared(plan):
         names += [f"plan-{kind}", *cut_names(plan, kind)]
     one = [f"{name}.{kind}" for name in names for kind in PICTURES]
