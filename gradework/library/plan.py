@@ -175,7 +175,9 @@ class Plan(planning.Plan):
         """
         from gradework.library.figures import draw_all, drawing_files  # as above
 
-        files = {**drawing_files(draw_all(self)), **table_files(self, self.record())}
+        drawn = draw_all(self)
+        whole = replace(self, findings=(*self.findings, *drawn.findings))
+        files = {**drawing_files(drawn), **table_files(whole, whole.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:
