@@ -83,7 +83,7 @@ def plan_corners(measured: Measured) -> Plan:
         piers["units"] = _units(measured, us=show_ft)
     job = check_tables(
         {
-            "name": f"{_whole(along, measured.unit)} x {_whole(across, measured.unit)}",
+            "name": f"{side_words(along, measured.unit)} x {side_words(across, measured.unit)}",
             "units": measured.unit,
             "survey": {"notes": "drops"},
             "building": {"size": [f"{along} m", f"{across} m"], "corner": ["0 m", "0 m"]},
@@ -99,7 +99,7 @@ _SIDE = {True: "8 in", False: "220 mm"}
 """Half a block from the sides, so that the outer blocks stand flush with the building."""
 
 
-def _whole(metres: float, unit: Unit) -> str:
+def side_words(metres: float, unit: Unit) -> str:
     metric = unit in METRIC_UNITS
     return f"{round(metres if metric else metres / 0.3048, 2):g} {'m' if metric else 'ft'}"
 

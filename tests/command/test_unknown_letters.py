@@ -68,7 +68,9 @@ def test_setout_and_sheet_tell_of_them(run: Run, site: Path) -> None:
     assert done.status == 0
     assert "門" in done.out
     assert "for 門: it is not in their font" in " ".join(done.out.split())
-    codes = [f["code"] for f in run("setout", site / "job.toml", "-o", site / "out", "--json").document["findings"]]
+    codes = [
+        f["code"] for f in run("setout", site / "job.toml", "-o", site / "out", "--json").document["findings"]
+    ]
     assert codes.count("letters-not-drawn") == 1
     done = run("sheet", "--grid", "4ft", "--cols", 4, "--rows", 4, "--ties", "門,oak", "-o", site / "a.pdf")
     assert done.status == 0
