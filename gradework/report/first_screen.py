@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, visible
 from gradework.project.gate_told import condition, reasons
-from gradework.report.answer import Kind, Part, fit
+from gradework.report.answer import MOST, Kind, Part, fit
 from gradework.report.ground import counted_names, led_dig
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.text import columns
@@ -43,7 +43,16 @@ def answer(
     ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
     to do next where nothing stops it, "" leaves each out; ``notes``: they came without a job.
     """
-    return "\n".join(fit(_parts(plan, told, files, then, notes), width=columns()))
+    lines = fit(_parts(plan, told, files, then, notes), width=columns())
+    also = _also(plan) if notes else ""
+    return "\n".join([*lines, also] if also and len(lines) < MOST and len(also) <= columns() else lines)
+
+
+def _also(plan: Plan) -> str:
+    """Where no job was written and a line is left: what else could be said of this yard, and where."""
+    others = " or ".join(f"--{kind}" for kind in KINDS if kind not in plan.foundations.asked)
+    near = "[[site.near]] in job.toml for what is near"
+    return f"{'Also':<9}{f'{others} to compare; ' if others else ''}{near}"
 
 
 def verdict_and_stops(plan: Plan) -> str:

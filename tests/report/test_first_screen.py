@@ -123,6 +123,18 @@ def test_what_comes_next_is_told_only_where_it_is_known(orchard: Plan) -> None:
     assert stopped.endswith("Next     gradework explain odd-thing")
 
 
+def test_what_else_could_be_said_takes_a_line_that_is_left(orchard: Plan) -> None:
+    short = replace(orchard, findings=(), orders={"pad": Order(())})
+    told = answer(short, notes=True).splitlines()
+    # pad, piers and slab are all asked for
+    assert told[-1] == "Also     [[site.near]] in job.toml for what is near"
+    assert not any(line.startswith("Also") for line in [*told[:-1], *answer(short).splitlines()])
+    full = replace(short, orders={"pad": Order(tuple(thing(n) for n in range(20)))})
+    lines = answer(full, notes=True).splitlines()
+    assert len(lines) == MOST
+    assert not lines[-1].startswith("Also")
+
+
 def test_the_order_of_the_answer(orchard: Plan) -> None:
     lines = answer(orchard, files="results: plan.pdf", then="gradework setout job").splitlines()
     assert len(lines) <= MOST
