@@ -23,6 +23,9 @@ NO_LENGTHS = {
     "report/first_screen.py": {"best.cost", "cost", "line.quantity", "near.cost", "written"},
     "report/foundations.py": {"choice.cost", "one.more", "pad.spec.batter", "spec.face", "spec.waste * 100"},
     "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
+    "report/page/document.py": {"cost", "value"},  # of a check without a unit
+    # units of a picture
+    "report/page/svg.py": {"PX", "self.height", "x", "y", "x + dx", "y + dy", "ax", "ay", "cx", "cy"},
     "report/plan.py": {"amount", "h", "line.computed", "o.at_yard", "o.money", "o.money - o.at_yard"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},
     "sitework/asbuilt.py": {"misfit"},  # an error of a caller, always in metres

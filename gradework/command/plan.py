@@ -56,6 +56,7 @@ gradework plan shots.csv --size 16,12 --units ft --piers
     is_flag=True,
     help="Order what cannot be built as drawn all the same; never over what bears, edges or dug faces.",
 )
+@click.option("--pictures", is_flag=True, help="Also each drawing by itself, as PNG and SVG.")
 @show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
@@ -76,16 +77,16 @@ def plan(
     """Plan the foundation that JOB describes: level, digging, gravel, the order, drawings.
 
     JOB is a job file or its folder [default: this one]; or NOTES with --size, and the job that they stand for
-    is written into the folder of results, never over another. Prints the answer on one screen and writes plan
-    and curve (PNG, SVG, PDF), drawings of piers, order.csv, stations.csv, plan.txt (all of it in words) and
-    result.json into a folder, all or none.
+    is written into the folder of results, never over another. Prints the answer on one screen and writes
+    report.html (one page for a phone), sheets.pdf (every drawing), order.csv, stations.csv and result.json
+    into a folder, all or none.
     """
     folder = job.parent / "results" if output is None else output
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
     with working(screen, "working out the plan"):
         result = _planned(job, asked, level, show, anyway=given["anyway"])
     with working(screen, "drawing"):
-        drawn, told = ({}, ()) if dry_run else _drawn(result)
+        drawn, told = ({}, ()) if dry_run else _drawn(result, pictures=given["pictures"])
     whole = replace(result, findings=(*result.findings, *told))
     document = record(whole)
     tables = table_files(whole, document)
@@ -98,12 +99,12 @@ def plan(
     if screen.as_json:
         screen.document(document)
     else:
-        where = f"{shown_path(folder)}: plan.pdf, order.csv; plan.txt is all of it (or --full)"
+        where = f"{shown_path(folder)}: report.html tells all of it, sheets.pdf, order.csv"
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
         then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
         _tell(screen, result, told, full=full, files=where, then=then, notes=asked is not None)
     if dry_run:
-        _list(screen, "would write", folder, [*picture_files(result), *tables])
+        _list(screen, "would write", folder, [*picture_files(result, pictures=given["pictures"]), *tables])
     elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
     end_with(result.findings)
@@ -119,12 +120,12 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
         screen.answer(answer(result, told=told, **rest))
 
 
-def _drawn(result: Plan) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+def _drawn(result: Plan, *, pictures: bool) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw it all, and tell what the drawings could not show."""
     from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
 
     drawn = draw_all(result)
-    return drawing_files(drawn), drawn.findings
+    return drawing_files(drawn, pictures=pictures), drawn.findings
 
 
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:

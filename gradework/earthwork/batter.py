@@ -252,6 +252,11 @@ class BatterGround:
         cut = self.digging.sums(self.areas, self.cell, -levels)
         return PrismSums(cut[0], fill[0], cut[1], fill[1])
 
+    def dug(self, levels: Floats) -> Floats:
+        """The cut alone (m,) [m³]."""
+        cut: Floats = self.digging.sums(self.areas, self.cell, -levels)[0]
+        return cut
+
     def slopes(self, level: float) -> Slopes:
         """The slopes at one level [m], with their daylight line and where the survey ends too early."""
 

@@ -60,7 +60,7 @@ class RoomGround:
         strip = self.strip(floors)
         if self.slope == 0.0:
             return strip
-        return strip + (self._along(floors, 0.0) if self.face is None else self.face.volumes(floors).cut)
+        return strip + (self._along(floors, 0.0) if self.face is None else self.face.dug(floors))
 
     def strip(self, floors: Floats) -> Floats:
         """What is dug in the working room alone [m³], without the face beyond it."""

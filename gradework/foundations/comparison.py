@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -125,10 +125,17 @@ class Switch:
     words: str
 
 
-Ways = Mapping[str, Callable[[], Option | None]]
+class Way(NamedTuple):
+    """How to ``plan`` an option on other ground, None where it cannot be planned there; ``least``: money that
+    it costs there at any level, which is quicker to tell."""
+
+    plan: Callable[[], Option | None]
+    least: Callable[[], float]
+
+
+Ways = Mapping[str, Way]
 Steeper = Callable[[float], Ways]
-"""For a further fall of the ground [m] under the building: how to plan each option there, by its name; None
-where it cannot be planned."""
+"""For a further fall of the ground [m] under the building: how to plan each option there, by its name."""
 
 
 @dataclass(frozen=True)
@@ -241,15 +248,16 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
     one that changes and changes back between two steps is not seen. A rival is planned only where the best
     so far costs more than the rival does on any ground.
     """
-    winner, least = options[0].name, {option.name: option.least for option in options}
+    winner = options[0].name
 
     @cache
     def ways_at(step: int) -> Ways:
-        return {name: cache(way) for name, way in steeper(step * STEEPER_STEP).items()}
+        ways = steeper(step * STEEPER_STEP)
+        return {name: Way(cache(way.plan), cache(way.least)) for name, way in ways.items()}
 
     def changed(step: int) -> bool:
-        own = ways_at(step)[winner]()
-        return own is None or not own.able or _cheapest(ways_at(step), least, winner) is not own
+        own = ways_at(step)[winner].plan()
+        return own is None or not own.able or _cheapest(ways_at(step), winner) is not own
 
     low, step = 0, 1
     while not changed(step):
@@ -259,15 +267,15 @@ def steeper_switch(options: Sequence[Option], steeper: Steeper, show: Display) -
     while step - low > 1:
         middle = (low + step) // 2
         low, step = (low, middle) if changed(middle) else (middle, step)
-    return _fall_switch(step * STEEPER_STEP, _cheapest(ways_at(step), least, winner), show)
+    return _fall_switch(step * STEEPER_STEP, _cheapest(ways_at(step), winner), show)
 
 
-def _cheapest(ways: Ways, least: Mapping[str, float], first: str) -> Option | None:
+def _cheapest(ways: Ways, first: str) -> Option | None:
     """The winner among ``ways``, planned from ``first`` and the cheapest at the least: the others only where
     they may still win."""
     best: Option | None = None
-    for name in sorted(ways, key=lambda name: (name != first, least[name])):
-        option = ways[name]() if best is None or least[name] <= best.money else None
+    for name in sorted(ways, key=lambda name: (name != first, 0.0 if name == first else ways[name].least())):
+        option = ways[name].plan() if best is None or ways[name].least() <= best.money else None
         if option is not None and option.able:
             best = option if best is None else min(best, option, key=lambda o: (o.money, o.name))
     return best

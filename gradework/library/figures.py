@@ -14,10 +14,10 @@ from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.lettering import unknown_letters
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
-from gradework.drawings.save import Kind, figure_bytes
+from gradework.drawings.save import figure_bytes
 from gradework.drawings.setout import setout_and_findings
 from gradework.errors import Finding
-from gradework.library.results import compared
+from gradework.library.results import PICTURES, SHEETS, compared
 from gradework.project.plan import Plan, drawn_with
 from gradework.project.setout import SettingOut
 
@@ -53,14 +53,14 @@ def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:
     return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
-def drawing_files(drawn: Drawn) -> dict[str, bytes]:
-    """The files that figures are written as: the piers are one document, too."""
-    files: dict[str, bytes] = {}
-    for name, figure in drawn.figures.items():
-        for kind in _kinds(name):
-            files[f"{name}.{kind}"] = figure_bytes(figure, kind)
-    piers = [figure for name, figure in drawn.figures.items() if name.startswith("pier-")]
-    return {**files, "piers.pdf": pdf_of(piers)} if piers else files
+def drawing_files(drawn: Drawn, *, pictures: bool = False) -> dict[str, bytes]:
+    """The files that figures are written as: one document to print, a page each; with ``pictures`` each also
+    by itself, as PNG and SVG."""
+    files = {SHEETS: pdf_of(list(drawn.figures.values()))} if drawn.figures else {}
+    if pictures:
+        for name, figure in drawn.figures.items():
+            files |= {f"{name}.{kind}": figure_bytes(figure, kind) for kind in PICTURES}
+    return files
 
 
 def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
@@ -72,9 +72,3 @@ def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
     )
     pages, left_out = setout_and_findings(made)
     return pdf_of(pages), (*unknown_letters(names), *left_out)
-
-
-def _kinds(name: str) -> tuple[Kind, ...]:
-    if name.startswith("plan-"):
-        return ("png", "pdf")
-    return ("png", "svg") if name.startswith("pier-") else ("png", "svg", "pdf")

@@ -153,7 +153,9 @@ class Plan(planning.Plan):
 
         return dict(draw_all(self).figures)
 
-    def save(self, folder: str | os.PathLike[str], force: bool = False) -> tuple[Path, ...]:
+    def save(
+        self, folder: str | os.PathLike[str], force: bool = False, pictures: bool = False
+    ) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
         Parameters
@@ -162,6 +164,8 @@ class Plan(planning.Plan):
             Where to; it is made where it does not exist.
         force
             Also replace files that gradework did not write, or that were changed since.
+        pictures
+            Also each drawing by itself, as PNG and SVG.
 
         Returns
         -------
@@ -177,7 +181,7 @@ class Plan(planning.Plan):
 
         drawn = draw_all(self)
         whole = replace(self, findings=(*self.findings, *drawn.findings))
-        files = {**drawing_files(drawn), **table_files(whole, whole.record())}
+        files = {**drawing_files(drawn, pictures=pictures), **table_files(whole, whole.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

@@ -4,14 +4,23 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from gradework.exchange.tables import order_table, stations_table
-from gradework.report.plan import haul_text, summary
-from gradework.report.text import WIDTH, as_wide_as
+from gradework.report.page.document import page
+from gradework.report.plan import haul_text
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
+
+Kind = Literal["png", "svg"]
+
+
+SHEETS = "sheets.pdf"
+"""Every drawing, a page each."""
+
+PICTURES: tuple[Kind, Kind] = ("png", "svg")
+"""What a drawing is written as by itself, where that is asked for."""
 
 
 def compared(plan: Plan) -> list[str]:
@@ -20,8 +29,8 @@ def compared(plan: Plan) -> list[str]:
 
 
 def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
-    """The files of rows and words: the order, one for each foundation that is compared, stations, record,
-    and all that can be said of the plan.
+    """The files of rows and words: the page, the order, one for each foundation that is compared, stations,
+    and the record.
 
     ``document`` is the record of the plan, as ``exchange.record.record`` makes it.
     """
@@ -33,30 +42,21 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
         return order_table(lines, total, failing=failing, nothing=bool(failing) and not lines)
 
     return {
+        "report.html": page(plan),
         "order.csv": order(plan.foundations.chosen),
         # what the foundations that are only compared would take, to ask a price for
         **{f"order-{kind}.csv": order(kind) for kind in compared(plan)},
         "stations.csv": stations_table(plan.stations, plan.job.show, plan.benchmarks),
-        "plan.txt": _in_words(plan),
         "result.json": (json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(),
     }
 
 
-def _in_words(plan: Plan) -> bytes:
-    with as_wide_as(WIDTH):  # the same file from every terminal
-        return f"{summary(plan)}\n".encode()
-
-
-def picture_files(plan: Plan) -> list[str]:
+def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    kinds = ("png", "svg", "pdf")
-    once = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
-    names = [f"{name}.{kind}" for name in once for kind in kinds]
-    names += [f"plan-{kind}.{form}" for kind in compared(plan) for form in ("png", "pdf")]
+    names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
+    names += [f"plan-{kind}" for kind in compared(plan)]
+    one = [f"{name}.{kind}" for name in names for kind in PICTURES]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:
-        names += [
-            f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in kinds[:2]
-        ]
-        names.append("piers.pdf")
-    return names
+        one += [f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in PICTURES]
+    return [SHEETS, *(one if pictures else [])]

@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
 from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
@@ -57,13 +57,23 @@ if TYPE_CHECKING:
 Foundation: TypeAlias = Pad | Piers | Slab
 
 
-def plan_one(kind: str, job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Foundation:
-    """Plan one foundation; only its chosen level or top without ``in_full``."""
+def plan_one(
+    kind: str,
+    job: Job,
+    surface: Surface,
+    building: Outline,
+    *,
+    in_full: bool = True,
+    like: Foundation | None = None,
+) -> Foundation:
+    """Plan one foundation; only its chosen level or top without ``in_full``; ``like``: the same at another
+    level, planned already."""
     if kind == "piers":
         return plan_piers(job, surface, building, in_full=in_full)
     if kind == "slab":
         return plan_slab(job, surface, building)
-    return plan_pad(job, surface, building, in_full=in_full)
+    known = like if isinstance(like, Pad) else None
+    return plan_pad(job, surface, building, in_full=in_full, like=known)
 
 
 def plan_pad(
@@ -75,17 +85,18 @@ def plan_pad(
     bare: bool = False,
     lowest: float | None = None,
     cheapest: float | None = None,
+    like: Pad | None = None,
 ) -> Pad:
     """Plan the pad.
 
     ``bare``: one that nobody asks for covers no more ground than the building. ``lowest`` and ``cheapest``
-    [m]: what the gate was asked, where it was.
+    [m]: what the gate was asked, where it was. ``like``: the same pad at another level, planned already.
     """
     with pointing_into(job, "pad"):
         spec, prices = specs.pad_spec(job), specs.pad_prices(job)
         spec = replace(spec, margin=0.0) if bare else spec
         spec = replace(spec, lowest=lowest, cheapest=cheapest)
-        return design_pad(surface, building, spec, prices, job.show, in_full=in_full)
+        return design_pad(surface, building, spec, prices, job.show, in_full=in_full, like=like)
 
 
 def plan_piers(job: Job, surface: Surface, building: Outline, *, in_full: bool = True) -> Piers:
@@ -186,14 +197,16 @@ def judge_one(
     option: Option,
     planned: Foundation,
     around: Around | None,
+    *,
+    told: bool = True,
 ) -> Judged:
     """Judge one foundation as drawn; ``under``: the ground of the building, ``around`` None where the ground
-    beside it is not known."""
+    beside it is not known; ``told`` as ``judge`` takes it."""
     if isinstance(planned, Pad):
         known = _known(job, "pad")
         checks = pad_checks(known, building, planned, around)
         own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
-        return judge(known, option, "pad", checks, around, own)
+        return judge(known, option, "pad", checks, around, own, told=told)
     if isinstance(planned, Piers):
         known = _known(job, "piers")
         checks = pier_checks(known, building, under, planned, around, skirt=skirted(job))
@@ -289,7 +302,7 @@ def looked_at(
     if priced:
         order = ordered(job, yard.surface, yard.nearby, planned, around)
         option = paying(option, order, price_list(job), around)
-    judged = judge_one(job, building, yard.under, option, planned, around)
+    judged = judge_one(job, building, yard.under, option, planned, around, told=priced)
     money = option.money if priced and option.planned else math.inf
     return Found(math.nan if judged.level is None else judged.level, judged, around, order, money)
 
@@ -301,11 +314,12 @@ def judged_at(yard: Yard, planned: Foundation, *, priced: bool = True) -> Found:
     return looked_at(yard, planned, beside=mends, priced=priced) if mends or priced else alone
 
 
-def _asking(yard: Yard, kind: str, *, priced: bool) -> Ask:
+def _asking(yard: Yard, kind: str, like: Foundation, *, priced: bool) -> Ask:
     def ask(level: float) -> Found:
         try:
             given = specs.at_level(yard.job, kind, level)
-            planned = plan_one(kind, given, yard.surface, yard.nearby.building, in_full=False)
+            building = yard.nearby.building
+            planned = plan_one(kind, given, yard.surface, building, in_full=False, like=like)
             return judged_at(yard, planned, priced=priced)
         except (InputError, CheckError):  # it leaves the survey, or its ground does not close: not there
             return Found(level, unplanned(kind), None)
@@ -316,9 +330,9 @@ def _asking(yard: Yard, kind: str, *, priced: bool) -> Ask:
 def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float = NEAR) -> Fitted:
     """Put a foundation at the level that its rule asks for among those that can be built; one that is given
     stays. ``near`` [m]: how close."""
-    ask, judged = _asking(yard, kind, priced=False), own.judged
+    ask, judged = _asking(yard, kind, planned, priced=False), own.judged
     if isinstance(planned, Pad) and planned.spec.rule == "least cost":
-        return _cheapest_pad(yard, planned, own, _asking(yard, kind, priced=True))
+        return _cheapest_pad(yard, planned, own, _asking(yard, kind, planned, priced=True))
     if judged.buildable or isinstance(planned, Piers) or judged.level is None:
         return Fitted()
     if isinstance(planned, Slab):
@@ -331,7 +345,8 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
     if given:
         found = found or highest_buildable(ask, lower, min(upper, judged.level))
-        return Fitted(nearest=None if found is None else _asking(yard, kind, priced=True)(found.level).judged)
+        told = _asking(yard, kind, planned, priced=True)
+        return Fitted(nearest=None if found is None else told(found.level).judged)
     if found is None:
         return Fitted()
     job, building = yard.job, yard.nearby.building
@@ -339,7 +354,10 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
     if kind == "slab":
         fitted = plan_slab(specs.at_level(job, kind, found.level), yard.surface, building)
     else:
-        fitted = plan_pad(job, yard.surface, building, in_full=near < STEP, lowest=found.level)
+        fitted = plan_pad(
+            job, yard.surface, building, in_full=near < STEP, lowest=found.level,
+            like=cast(Pad, planned),
+        )  # fmt: skip
     return Fitted(fitted, looked_at(yard, fitted, around=found.around))
 
 
@@ -356,4 +374,4 @@ def _cheapest_pad(yard: Yard, pad: Pad, own: Found, ask: Ask) -> Fitted:
     if found is None:
         return Fitted()
     level = found.level
-    return Fitted(plan_pad(yard.job, yard.surface, yard.nearby.building, cheapest=level), found)
+    return Fitted(plan_pad(yard.job, yard.surface, yard.nearby.building, cheapest=level, like=pad), found)

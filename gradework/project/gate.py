@@ -71,16 +71,19 @@ def judge(
     found: Iterable[Check],
     around: Around | None,
     own: Iterable[Measure] = (),
+    *,
+    told: bool = True,
 ) -> Judged:
     """Judge one foundation as drawn by the checks found, with what is dug beside it to lead water past.
 
-    The option's money is what is paid for all of it, measures and all.
+    The option's money is what is paid for all of it, measures and all. What is dug beside it takes long to
+    add up: unless ``told`` the checks alone are wanted.
     """
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
-    led = () if around is None else around.led
+    led = () if around is None or not told else around.led
     measures = (*own, *(_led(one.dug, one.money) for one in led if one.dug is not None))
     cost = option.money if known.priced and option.planned else None
     return Judged(kind, option.level, option.floor, cost, tuple(checks), measures)

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, cast
 from gradework.earthwork.clip import clip
 from gradework.errors import InputError
 from gradework.foundations.checks.gate import winner_of
-from gradework.foundations.comparison import Ways, compare, steeper_tilt
+from gradework.foundations.comparison import Way, Ways, compare, steeper_tilt
 from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.rules import least_money
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.project.designed import (
@@ -145,7 +146,8 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
             if one.foundation in options
         ]
         kinds = {option.name: kind for kind, option in options.items()}
-        comparison = compare(told, job.show, partial(_on_steeper_ground, job, surface, nearby, kinds))
+        steeper = partial(_on_steeper_ground, job, surface, nearby, kinds, planned)
+        comparison = compare(told, job.show, steeper)
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     return Foundations(
         tuple(planned),
@@ -222,9 +224,15 @@ def _against(around: Around | None) -> tuple[Finding, ...]:
 
 
 def _on_steeper_ground(
-    job: Job, surface: Surface, nearby: Nearby, kinds: Mapping[str, str], more: float
+    job: Job,
+    surface: Surface,
+    nearby: Nearby,
+    kinds: Mapping[str, str],
+    here: Mapping[str, Foundation],
+    more: float,
 ) -> Ways:
-    """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground.
+    """Say how to plan each of the ``kinds``, by the names of their options, on steeper ground; ``here``: as
+    they are planned on the ground as it is.
 
     What cannot be planned there is no option.
     """
@@ -244,7 +252,15 @@ def _on_steeper_ground(
         order = found.order or ordered(job, steep, nearby, planned, found.around)
         return _weighed(paid_option(yard, None, planned, order, found.around), found.judged)
 
-    return {name: partial(option, kind) for name, kind in kinds.items()}
+    def least(kind: str) -> float:
+        planned = here[kind]
+        if isinstance(planned, Pad):
+            prices, spec = price_list(job), planned.spec
+            money = prices.for_pad(spec.material)
+            return least_money(spec, money, prices.fabric, clip(steep, planned.outline))
+        return option_of(job, None, yard.under, planned).least  # the same on any ground
+
+    return {name: Way(partial(option, kind), partial(least, kind)) for name, kind in kinds.items()}
 
 
 def _told(

@@ -43,7 +43,7 @@ def answer(
     ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
     to do next where nothing stops it, "" leaves each out; ``notes``: they came without a job.
     """
-    lines = fit(_parts(plan, told, files, then, notes), width=columns())
+    lines = fit(parts_of(plan, told, files, then, notes), width=columns())
     also = _also(plan) if notes else ""
     return "\n".join([*lines, also] if also and len(lines) < MOST and len(also) <= columns() else lines)
 
@@ -61,8 +61,10 @@ def verdict_and_stops(plan: Plan) -> str:
     return "\n".join(fit([verdict_part(plan, _name(plan)), *stops], width=columns()))
 
 
-def _parts(plan: Plan, told: Sequence[Finding], files: str, then: str, notes: bool) -> list[Part]:
-    """Everything that is worth a line, in the order of reading."""
+def parts_of(
+    plan: Plan, told: Sequence[Finding] = (), files: str = "", then: str = "", notes: bool = False
+) -> list[Part]:
+    """Everything that is worth a line, in the order of reading; as ``answer`` takes it."""
     stops = stop_parts(plan)
     # where something stops it nobody digs yet
     caution = Part("trust" if stops else "caution", CAUTION, CAUTION_SHORT, label="Care")
@@ -123,11 +125,22 @@ def verdict_part(plan: Plan, name: str, told: Sequence[Finding] = ()) -> Part:
             return Part("verdict", f"{name}: {whole}", brief.capitalize())
         why = f"{what} not buildable as drawn: {reasons(own)}."
         return Part("verdict", f"{name}: {why}", f"{why[:1].upper()}{why[1:]}")
-    ifs = condition(own) if own is not None else ""
+    ifs = conditions(plan)
     able = f"{what} can be built{', ' if ifs else ''}{ifs}"
     warnings = sum(finding.severity == "warning" for finding in findings)
     able += f"; {_read(warnings)}." if warnings else "."
     return Part("verdict", f"{name}: {able}", f"{able[:1].upper()}{able[1:]}")
+
+
+def conditions(plan: Plan) -> str:
+    """Say of the foundation that is chosen what could not be checked, as one phrase; "" where nothing is."""
+    return "" if plan.judged is None else condition(plan.judged)
+
+
+def able_words(plan: Plan) -> str:
+    """Say that the foundation that is chosen can be built, with what is dug beside it, without its ifs."""
+    what = KINDS[plan.foundations.chosen] + ("" if plan.judged is None else _with(plan.judged))
+    return f"{what[:1].upper()}{what[1:]} can be built."
 
 
 def _name(plan: Plan) -> str:

@@ -38,7 +38,7 @@ def comparison_lines(plan: Plan) -> list[str]:
     comparison = found.comparison
     if comparison is None:
         return []
-    lines = _table(comparison.options, found.judged, show)
+    lines = text_table(*comparison_rows(comparison.options, found.judged, show))
     lines += ["", "To buy, with spares and waste, besides stakes and string:"]
     lines += [line for option in comparison.options for line in _to_buy(option, plan)]
     lines += ["", "Height of the floor above the ground along each side:"]
@@ -51,8 +51,11 @@ def comparison_lines(plan: Plan) -> list[str]:
     return [*lines, "", *filled(_chosen(found, plan.job.build))]
 
 
-def _table(options: Sequence[Option], judged: Sequence[Judged], show: Display) -> list[str]:
-    """One column for each option: that reads on a phone, and a fourth option has room."""
+def comparison_rows(
+    options: Sequence[Option], judged: Sequence[Judged], show: Display
+) -> tuple[list[str], list[list[str]]]:
+    """The header and the rows of what is put side by side: one column for each option, that reads on a phone,
+    and a fourth option has room."""
     header = ["", *(option.name for option in options), ""]
     rows = [
         [show.heading("top"), *(_level(option.level, show) for option in options), ""],
@@ -68,7 +71,7 @@ def _table(options: Sequence[Option], judged: Sequence[Judged], show: Display) -
         ["frost", *_planned(options, _frost)],
         ["can be built", *("yes" if option.able else "no" for option in options), ""],
     ]
-    return text_table(header, rows)
+    return header, rows
 
 
 def _to_buy(option: Option, plan: Plan) -> list[str]:

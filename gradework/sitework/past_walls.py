@@ -246,17 +246,19 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
         if kind.kind == "drain" and any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
             break
         tried.append(_measured(run, kind))
-    chosen = best = max(tried, key=_worth)  # the first of equals
-    same = [one for one in tried if one is not chosen and one.made and _worth(one)[:-1] == _worth(best)[:-1]]
-    if chosen.dug is not None and same and run.prices is not None:
-        after = min(same, key=lambda one: one.money)
-        best = replace(best, other=(after.kind, after.money))
+    most = max(map(_worth, tried))
+    same = [one for one in tried if _worth(one) == most]
+    if len(same) > 1:  # what each costs takes as long to find as all the rest: it is asked for here only
+        same.sort(key=lambda one: one.money)  # the first of equals
+    chosen = best = same[0]
+    if chosen.dug is not None and len(same) > 1 and run.prices is not None:
+        best = replace(best, other=(same[1].kind, same[1].money))
     return best if chosen is tried[0] else replace(best, passed=_passed(tried[0], chosen))
 
 
 def _worth(one: WallMeasure) -> tuple[float, ...]:
-    """Whether it is dug, how many walls it cures; then those in soil before a pipe, the cheaper first."""
-    return one.dug is not None, len(one.cured), one.made is not None, one.kind != "drain", -one.money
+    """Whether it is dug, how many walls it cures; then those in soil before a pipe."""
+    return one.dug is not None, len(one.cured), one.made is not None, one.kind != "drain"
 
 
 def _passed(before: WallMeasure, best: WallMeasure) -> Passed:
@@ -335,7 +337,9 @@ last."""
 def _on_own_side(nearby: Nearby, made: Led | None) -> Led | None:
     """Keep what runs over nothing that bars the way, if any of its shots can be taken; where none can, nobody
     will know whether it comes out."""
-    if made is None or nearby.beyond(made.bottoms[:, :, :2].reshape(-1, 2)).any():
+    if made is None or not len(nearby.stops):
+        return made
+    if nearby.beyond(made.bottoms[:, :, :2].reshape(-1, 2)).any():
         return None
     shots = made.more_shots
     return None if len(shots) and nearby.beyond(shots).all() else made

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,7 @@ Run = Callable[..., Any]
 
 ROOT = Path(__file__).parents[2]
 NAMES = {
-    *("plan.png", "plan.svg", "plan.pdf", "curve.png", "curve.svg", "curve.pdf"),
-    *("order.csv", "stations.csv", "plan.txt", "result.json", "manifest.json"),
+    *("report.html", "sheets.pdf", "order.csv", "stations.csv", "result.json", "manifest.json"),
 }
 
 
@@ -49,15 +49,23 @@ def test_everything_is_written_and_told(run: Run, site: Path) -> None:
     done = run("plan", site / "job.toml", "-o", site / "out", "--full")
     assert done.status == 0, done.err
     assert {p.name for p in (site / "out").iterdir()} == NAMES
-    assert (site / "out" / "plan.txt").read_text("utf-8") == done.out
+    assert done.out in unescape((site / "out" / "report.html").read_text("utf-8")).replace("</pre>", "\n")
     assert "The pad" in done.out
     assert all(name in done.err for name in NAMES - {"manifest.json"})
-    starts = {"plan.png": b"\x89PNG", "plan.pdf": b"%PDF", "plan.svg": b"<?xml", "order.csv": b"\xef\xbb\xbf"}
+    starts = {"report.html": b"<!doctype html>", "sheets.pdf": b"%PDF", "order.csv": b"\xef\xbb\xbf"}
     for name, start in starts.items():
         assert (site / "out" / name).read_bytes().startswith(start)
     first = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
     assert run("plan", site / "job.toml", "-o", site / "out").status == 0  # ours, so it may be replaced
     assert {p.name: p.read_bytes() for p in (site / "out").iterdir()} == first  # and the same again
+    pictures = {f"{name}.{kind}" for name in ("plan", "curve") for kind in ("png", "svg")}
+    assert run("plan", site / "job.toml", "-o", site / "out", "--pictures").status == 0
+    more = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
+    assert set(more) == NAMES | pictures
+    assert more["plan.png"].startswith(b"\x89PNG")
+    assert more["plan.svg"].startswith(b"<?xml")
+    assert run("plan", site / "job.toml", "-o", site / "out").status == 0
+    assert {p.name for p in (site / "out").iterdir()} == NAMES  # what it no longer makes goes
 
 
 @pytest.mark.parametrize("build", ["pad", "piers", "slab"])
@@ -71,14 +79,14 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
     (site / "job.toml").write_text(f'build = "{build}"\n{text}')
-    done = run("plan", site / "job.toml", "--full")
+    done = run("plan", site / "job.toml", "--full", "--pictures")
     assert done.status in (0, 1), done.err
     names = re.findall(r"(?m)^  (\S+\.\w+) +[0-9]+ (?:bytes|kB)$", done.err)
     others = {"pad", "piers", "slab"} - {build}
-    assert {"piers.pdf", "pier-details-2.png", "stations.csv"} < set(names)
+    assert {"sheets.pdf", "pier-details-2.png", "stations.csv"} < set(names)
     assert {f"order-{kind}.csv" for kind in others} < set(names)
     assert [name for name in names if not is_result(name)] == []
-    listed = run("plan", site / "job.toml", "--dry-run")
+    listed = run("plan", site / "job.toml", "--dry-run", "--pictures")
     promised = re.findall(r"(?m)^  (\S+\.\w+)(?: \(one a page\))?$", listed.err)
     assert promised == list(dict.fromkeys(re.sub(r"-\d+(?=\.)", "", name) for name in names))
 
@@ -211,7 +219,8 @@ def test_the_answer_is_one_screen_as_wide_as_the_terminal(
     ifs += ", and if no more water comes from above your survey than what is dug carries off"
     able = f"gravel pad with a swale can be built, {ifs}; read the 2 warnings."
     assert quiet in (f"Spring pump house: {able}", f"{able[:1].upper()}{able[1:]}")
-    wide = (site / "results" / "plan.txt").read_text("utf-8").splitlines()
+    page = (site / "results" / "report.html").read_text("utf-8")
+    wide = unescape(page.partition('<pre class="words">')[2].partition("</pre>")[0]).splitlines()
     assert 70 < max(map(len, wide)) <= 80
 
 
@@ -267,9 +276,10 @@ def test_names_that_are_mathematics_or_markup_are_drawn_as_they_are(run: Run, si
     ):
         replace_in(shots, f"P{number},", f"{name},")
     replace_in(site / "job.toml", '"Spring pump house"', '"$\\\\frac{$ <b>"')
-    done = run("plan", site / "job.toml")
+    done = run("plan", site / "job.toml", "--pictures")
     assert done.status == 0, done.err
     assert b"<script>" not in (site / "results" / "plan.svg").read_bytes()
+    assert b"<script>alert" not in (site / "results" / "report.html").read_bytes()
     assert b"'=1+1" in (site / "results" / "stations.csv").read_bytes()
 
 

@@ -45,7 +45,7 @@ def test_plan_tells_of_them(run: Run, site: Path, options: tuple[str, ...]) -> N
         assert done.document["findings"] == kept
         return
     assert done.out.count(CODE) == 1
-    assert (site / "one" / "plan.txt").read_text("utf-8").count(CODE) == 1
+    assert "letters-not-drawn" in (site / "one" / "report.html").read_text("utf-8")
     assert "for 家 小 屋 🙂: it is not in their font" in " ".join(done.out.split())
     quiet = run("plan", "job.toml", "-o", "two", "-q", *options)
     assert CODE not in quiet.out + quiet.err

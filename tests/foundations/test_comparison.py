@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from gradework.errors import Finding
 from gradework.foundations.buying.money import Amount
 from gradework.foundations.comparison import (
     Option,
+    Way,
     compare,
     option_of_pad,
     option_of_piers,
@@ -23,6 +25,7 @@ from gradework.foundations.comparison import (
     steeper_tilt,
 )
 from gradework.foundations.pad.design import Pad, design_pad
+from gradework.foundations.pad.rules import least_money
 from gradework.foundations.pad.spec import PadSpec
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
@@ -77,8 +80,8 @@ def bought(option: Option, built: Pad | Piers | Slab) -> Option:
     return replace(option, paid=paid_for(order, option.digging, PriceList()), mass=order.mass_kg)
 
 
-def ways_to(options: Sequence[Option]) -> dict[str, Callable[[], Option | None]]:
-    return {o.name: lambda o=o: o for o in options}  # type: ignore[misc]
+def ways_to(options: Sequence[Option]) -> dict[str, Way]:
+    return {o.name: Way(lambda o=o: o, lambda o=o: o.least) for o in options}  # type: ignore[misc]
 
 
 def test_money_hours_and_digging_add_up() -> None:
@@ -220,7 +223,7 @@ def test_on_steep_ground_the_piers_end(ground: Ground) -> None:
 def test_steeper_ground_is_not_planned_before_it_is_asked_for() -> None:
     asked = []
 
-    def steeper(more: float) -> dict[str, Callable[[], Option | None]]:
+    def steeper(more: float) -> dict[str, Way]:
         asked.append(more)
         return ways_to([option("cheap", gravel=(1.0, 1.0)), option("dear", gravel=(1.0, 9.0))])
 
@@ -239,14 +242,37 @@ def test_a_rival_is_planned_only_where_it_could_win() -> None:
         planned.append(step)
         return option("rival", gravel=(1.0, 7.0))
 
-    def steeper(more: float) -> dict[str, Callable[[], Option | None]]:
+    def steeper(more: float) -> dict[str, Way]:
         step = round(more / 0.0254)
-        return {"own": lambda: option("own", gravel=(1.0, float(step))), "rival": lambda: rival(step)}
+        own = Way(lambda: option("own", gravel=(1.0, float(step))), lambda: 0.0)
+        return {"own": own, "rival": Way(lambda: rival(step), lambda: 6.0)}
 
     options = [option("own", gravel=(1.0, 0.0)), replace(option("rival", gravel=(1.0, 7.0)), least=6.0)]
     last = compare(options, FEET, steeper).switches[-1]
     assert (last.winner, round((last.factor or 0.0) / 0.0254)) == ("rival", 8)  # 7 each at 7: the first name
     assert min(planned) == 6
+
+
+@pytest.mark.parametrize("edge", ["boxed", "battered"])
+@pytest.mark.parametrize("rise", [0.0, 0.02, 0.06])
+def test_no_level_of_a_pad_costs_less_than_its_ground_alone(ground: Ground, edge: Any, rise: float) -> None:
+    """Digging, stone and fabric in its outline; on ground that is steeper still that never grows less."""
+    surface, money = ground(slope(rise)), PriceList().for_pad()
+    under = clip(surface, HUT)
+    bounds = []
+    for more in (0.0, 0.1, 0.3):
+        tilted = surface.tilted(steeper_tilt(under, HUT, more))
+        pad = design_pad(tilted, HUT, PadSpec(edge=edge), money, FEET)
+        bounds.append(least_money(pad.spec, money, 0.0, clip(tilted, pad.outline)))
+        levels = np.linspace(pad.pieces.lowest - 0.3, pad.pieces.highest + 0.3, 101)
+        # soil that is heaped beside it need not be hauled
+        at = pad.ground.at(levels)
+        free = (money.haul or 0.0) * pad.spec.swell * (at.spoil + at.beside - at.refilled)
+        assert bounds[-1] <= (at.cost - free).min() + 1e-9
+        fabric = least_money(pad.spec, money, 2.0, clip(tilted, pad.outline)) - bounds[-1]
+        assert fabric == pytest.approx(2.0 * pad.outline.area)
+    assert bounds == sorted(bounds)
+    assert bounds[0] > 0.0
 
 
 def test_options_cost_at_least_what_flat_ground_takes(ground: Ground) -> None:

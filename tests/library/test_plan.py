@@ -58,18 +58,18 @@ def test_the_folder_is_that_of_the_command(plans: dict[str, gw.Plan], demo: str,
     ours = {path.name: path.read_bytes() for path in written}
     theirs = {path.name: path.read_bytes() for path in (tmp_path / "command").iterdir()}
     assert ours == theirs
-    assert {"plan.pdf", "plan-pad.png", "piers.pdf", "result.json", "manifest.json"} < set(ours)
+    assert {"report.html", "sheets.pdf", "result.json", "manifest.json"} < set(ours)
 
 
 def test_a_file_in_the_way_leaves_the_folder_alone(plans: dict[str, gw.Plan], tmp_path: Path) -> None:
-    (tmp_path / "plan.png").write_text("mine")
+    (tmp_path / "sheets.pdf").write_text("mine")
     with pytest.raises(OutputError):
         plans["spring-pump-house"].save(tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == ["plan.png"]
-    assert (tmp_path / "plan.png").read_text() == "mine"
+    assert [path.name for path in tmp_path.iterdir()] == ["sheets.pdf"]
+    assert (tmp_path / "sheets.pdf").read_text() == "mine"
     written = plans["spring-pump-house"].save(tmp_path, force=True)
     assert {path.name for path in written} == {path.name for path in tmp_path.iterdir()}
-    assert (tmp_path / "plan.png").read_bytes().startswith(b"\x89PNG")
+    assert (tmp_path / "sheets.pdf").read_bytes().startswith(b"%PDF")
 
 
 def test_figures_by_name(plans: dict[str, gw.Plan]) -> None:

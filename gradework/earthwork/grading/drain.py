@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
-from gradework.earthwork.grading.foot import Foot, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.foot import Beside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
@@ -86,15 +86,15 @@ COVER = 0.1016
 _ROUNDS = 40
 
 
-class Amounts(NamedTuple):
-    """What a drain takes besides the pad: ``cut`` and ``fill`` in place and ``stone`` [m³], ``fabric`` and
-    ``bare`` ground [m²]; ``deepest``: the most that the pipe lies below the surveyed ground [m]."""
+class Trenched(NamedTuple):
+    """What the trenches of a drain take, besides bench and bank: ``dug`` [m³] and of that ``back`` over the
+    solid pipe, ``stone`` [m³] and ``fabric`` [m²] round it; ``deepest``: the most that the pipe lies below
+    the surveyed ground [m]."""
 
-    cut: float
-    fill: float
+    dug: float
+    back: float
     stone: float
     fabric: float
-    bare: float
     deepest: float
 
 
@@ -105,15 +105,53 @@ class Drain:
     spec: DrainSpec
     run: PipeRun
     offset: float
-    shapes: Shapes
-    dug: Floats
-    ground: Finished
-    cut: float
-    fill: float
-    stone: float
-    fabric: float
-    bare: float
-    deepest: float
+    beside: Beside
+    trenched: Trenched
+
+    @property
+    def shapes(self) -> Shapes:
+        """What the ground is dug down and filled up to for its bench, local."""
+        return self.beside.shapes
+
+    @property
+    def dug(self) -> Floats:
+        """The outer edge of the stone (s, 2, 2)."""
+        return self.beside.lines
+
+    @property
+    def ground(self) -> Finished:
+        """The finished ground with it alone."""
+        return self.beside.ground
+
+    @property
+    def cut(self) -> float:
+        """Bench, bank and trenches [m³]."""
+        return self.beside.cut + self.trenched.dug
+
+    @property
+    def fill(self) -> float:
+        """The bench where it is filled up to, and what goes back over the solid pipe [m³]."""
+        return self.beside.fill + self.trenched.back
+
+    @property
+    def stone(self) -> float:
+        """Round the pipe with holes [m³]."""
+        return self.trenched.stone
+
+    @property
+    def fabric(self) -> float:
+        """Round the stone [m²]."""
+        return self.trenched.fabric
+
+    @property
+    def bare(self) -> float:
+        """Bench and bank, and the solid pipe's trench beyond them [m²]."""
+        return max(self.beside.bare + self.spec.width * (self.solid - self.pipe), 0.0)
+
+    @property
+    def deepest(self) -> float:
+        """The most that the pipe lies below the surveyed ground [m]."""
+        return self.trenched.deepest
 
     @property
     def kind(self) -> Kind:
@@ -239,8 +277,10 @@ def design_drain(
         return None
     shapes = with_slopes(shapes, foot, spec.side)
     lines = segments(edge, *edge.dug[0]) + surface.origin
-    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
-    finished = Edges.of(ground.surface)  # where the bench is filled up to, the pipe must come out of that
+    beside = Beside(surface, pad, level, foot, shapes, lines, room)
+    finished = Edges.of(
+        beside.ground.surface
+    )  # where the bench is filled up to, the pipe must come out of that
     bottom = edge.crest[1] - spec.depth + spec.under
     trenches = (Trench(pipes, past, high, low, bottom, spec.fall) for high, low in (at, at[::-1]))
     runs = [
@@ -251,10 +291,8 @@ def design_drain(
     if not runs:
         return None
     run = min(runs, key=lambda one: _rank(one.solid))
-    amounts = _amounts(Edges.of(surface), finished, ground, run, spec, own)
-    if amounts is None:
-        return None
-    return Drain(spec, run, foot.toe + pipes.offset, shapes, lines, ground, *amounts)
+    trenched = _trenched(Edges.of(surface), finished, run, spec)
+    return None if trenched is None else Drain(spec, run, foot.toe + pipes.offset, beside, trenched)
 
 
 def _laid(
@@ -344,10 +382,8 @@ def fabric_round(width: float, deep: float, length: float) -> float:
     return (2.0 * (width + deep) + LAP) * length
 
 
-def _amounts(
-    edges: Edges, finished: Edges, made: Finished, run: PipeRun, spec: DrainSpec, own: Batter
-) -> Amounts | None:
-    """What it takes; None where the pipe would run out of the ground, or of the survey, in its trench.
+def _trenched(edges: Edges, finished: Edges, run: PipeRun, spec: DrainSpec) -> Trenched | None:
+    """What its trenches take; None where the pipe would run out of the ground or the survey in its trench.
 
     Along the trench the surface is the finished one. Across it that is straight, so its middle tells all.
     """
@@ -363,14 +399,11 @@ def _amounts(
     known = (_over(edges, a, b) for a, b in (*pairwise(rows), (solid[0], solid[1])))
     dug, back = spec.width * area, spec.width * lead
     deep = area / trench.length
-    return Amounts(
-        cut=made.cut - own.cut + dug + back,
-        fill=made.fill - own.fill + back,
+    return Trenched(
+        dug=dug + back,
+        back=back,
         stone=stone_in(dug, trench.length),
         fabric=fabric_round(spec.width, deep, trench.length),
-        bare=max(
-            made.cut_area + made.fill_area - own.area + spec.width * (run.solid.length - trench.length), 0.0
-        ),
         deepest=max(one.most for one in known if one is not None),
     )
 

@@ -5,6 +5,8 @@ A pad with side slopes has its foot where they meet the ground; one held by boar
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -84,25 +86,49 @@ def with_slopes(shapes: Shapes, foot: Foot, side: float) -> Shapes:
     return Shapes(cut, down if fill is None else Highest((fill, down)))
 
 
-def shaped_beside(
-    surface: Surface,
-    pad: Floats,
-    level: float,
-    foot: Foot,
-    shapes: Shapes,
-    lines: Floats,
-    room: Shape | None,
-) -> tuple[Finished, Batter]:
-    """The ground with ``shapes`` dug along ``lines`` (s, 2, 2), site, and of it the share of the pad itself.
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """What is dug and filled beside a pad (k, 2), site, at a ``level`` [m]; the ground with it is worked out
+    when it is first asked for, since most of what is tried is passed over before that.
 
+    ``shapes``: what the surface is dug down and filled up to, local, along ``lines`` (s, 2, 2), site;
     ``room``: what the ground beside it is dug down to, to build its edge, local; that is not dug again.
     """
-    ground = finished_ground(surface, pad, level, cut=shapes.cut, fill=shapes.fill, lines=lines)
-    own = foot.batter or Batter(0.0, 0.0, 0.0)
-    if room is None:
-        return ground, own
-    alone, both = (
-        finished_ground(surface, pad, level, cut=one, lines=lines).cut
-        for one in (room, Lowest((shapes.cut, room)))
-    )
-    return ground, own._replace(cut=ground.cut - (both - alone))
+
+    surface: Surface
+    pad: Floats
+    level: float
+    foot: Foot
+    shapes: Shapes
+    lines: Floats
+    room: Shape | None
+
+    def _made(self, cut: Shape, fill: Shape | None = None) -> Finished:
+        return finished_ground(self.surface, self.pad, self.level, cut=cut, fill=fill, lines=self.lines)
+
+    @cached_property
+    def ground(self) -> Finished:
+        """The finished ground with it alone."""
+        return self._made(*self.shapes)
+
+    @property
+    def _own(self) -> Batter:
+        """The side slopes of the pad itself."""
+        return self.foot.batter or Batter(0.0, 0.0, 0.0)
+
+    @cached_property
+    def cut(self) -> float:
+        """Dug besides the pad, its side slopes or its room [m³]."""
+        if self.room is None:
+            return self.ground.cut - self._own.cut
+        return self._made(Lowest((self.shapes.cut, self.room))).cut - self._made(self.room).cut
+
+    @property
+    def fill(self) -> float:
+        """Filled besides the side slopes of the pad [m³]."""
+        return self.ground.fill - self._own.fill
+
+    @property
+    def bare(self) -> float:
+        """The ground that is dug and filled, besides the side slopes of the pad [m²]."""
+        return max(self.ground.cut_area + self.ground.fill_area - self._own.area, 0.0)

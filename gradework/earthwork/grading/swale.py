@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.grading.apron import apron_heap
 from gradework.earthwork.grading.faces import ON_INVERT, Shapes, holds, segments, stations, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
-from gradework.earthwork.grading.foot import Batter, Foot, pad_foot, shaped_beside, with_slopes
+from gradework.earthwork.grading.foot import Batter, Beside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.planes import Shape
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
@@ -49,16 +50,8 @@ class Swale:
         Of what is dug, along the line.
     deepest
         The most that the invert lies below the ground.
-    shapes, dug
-        What the ground is dug down and filled up to with it, local, and the parts of its line that are dug
-        (s, 2, 2).
-    ground
-        The finished ground with it alone.
-    cut, fill
-        What it takes besides the pad, its side slopes or working room, in place [m³], exact; fill is below
-        zero where it takes more of the side slopes away than it fills.
-    bare
-        The ground that it digs and fills, besides the side slopes of the pad [m²].
+    beside
+        What is dug and filled for it.
     outlets
         (n, 3): where it comes out, x, y and invert.
     more_shots
@@ -76,12 +69,7 @@ class Swale:
     offset: float
     length: float
     deepest: float
-    shapes: Shapes
-    dug: Floats
-    ground: Finished
-    cut: float
-    fill: float
-    bare: float
+    beside: Beside
     outlets: Floats
     more_shots: Floats
     raised: float = 0.0
@@ -90,9 +78,44 @@ class Swale:
     solid: float = 0.0
     fabric: float = 0.0
 
+    @property
+    def shapes(self) -> Shapes:
+        """What the ground is dug down and filled up to with it, local."""
+        return self.beside.shapes
+
+    @property
+    def dug(self) -> Floats:
+        """The parts of its line that are dug (s, 2, 2)."""
+        return self.beside.lines
+
+    @cached_property
+    def ground(self) -> Finished:
+        """The finished ground with it alone. Raises CheckError where that is off its bottom."""
+        ground = self.beside.ground
+        off = ground.surface.elevation(self.line[:, :2]) - self.line[:, 2]
+        if not np.abs(off).max() <= ON_INVERT:
+            raise CheckError(f"the finished ground is {np.abs(off).max()!r} m off the bottom of the swale")
+        return ground
+
+    @property
+    def cut(self) -> float:
+        """What it takes besides the pad, its side slopes or working room, in place [m³], exact; dug deeper by
+        the stone that lines it."""
+        return self.beside.cut + self.stone
+
+    @property
+    def fill(self) -> float:
+        """Below zero where it takes more of the side slopes away than it fills [m³]."""
+        return self.beside.fill
+
+    @property
+    def bare(self) -> float:
+        """The ground that it digs and fills and that no stone lines, besides the pad's side slopes [m²]."""
+        return max(self.beside.bare - self.fabric, 0.0)
+
     def stations(self, step: float) -> Iterator[Station]:
         """Where to stake it: at each bend and end of what is dug, and every ``step`` [m] from there."""
-        route, origin = self.route, self.ground.surface.origin
+        route, origin = self.route, self.beside.surface.origin
         for s in _staked(route, step).tolist():
             x, y = (route.line.places(np.array([s]))[0] + origin).tolist()
             east, north = route.line.outward(s).tolist()
@@ -143,8 +166,7 @@ in (common practice; stone over 8 % or in sand: US Army EN5465A, quoted)."""
 def lined(swale: Swale) -> Swale:
     """The same with its bottom lined: dug deeper by the stone, which fills it up to where it was drawn."""
     area = LINED * swale.length
-    stone = LINING * area
-    return replace(swale, cut=swale.cut + stone, stone=stone, fabric=area, bare=max(swale.bare - area, 0.0))
+    return replace(swale, stone=LINING * area, fabric=area)
 
 
 def ways_past(count: int, first: int, last: int) -> list[Way]:
@@ -237,8 +259,7 @@ def _dug_past(
         return None
     shapes = with_slopes(shapes, foot, spec.side)
     lines = np.concatenate([segments(best, *stretch) for stretch in best.dug]) + surface.origin
-    ground, own = shaped_beside(surface, pad, level, foot, shapes, lines, room)
-    return _told(surface, best, shapes, lines, ground, foot.toe, own)
+    return _told(best, Beside(surface, pad, level, foot, shapes, lines, room))
 
 
 def _rank(route: Route) -> tuple[float, ...]:
@@ -268,19 +289,15 @@ def _staked(route: Route, step: float) -> Floats:
     return np.unique(np.concatenate(parts))
 
 
-def _told(
-    surface: Surface, route: Route, shapes: Shapes, dug: Floats, ground: Finished, toe: float, own: Batter
-) -> Swale:
+def _told(route: Route, beside: Beside) -> Swale:
+    surface = beside.surface
+
     def at(s: Floats) -> Floats:
         places = route.line.places(s) + surface.origin
         rows: Floats = np.column_stack((places, np.interp(s, route.at, route.invert)))
         rows.setflags(write=False)
         return rows
 
-    line = at(_staked(route, STAKE))
-    off = ground.surface.elevation(line[:, :2]) - line[:, 2]
-    if not np.abs(off).max() <= ON_INVERT:
-        raise CheckError(f"the finished ground is up to {np.abs(off).max()!r} m off the bottom of the swale")
     over = np.concatenate(
         [
             np.interp(
@@ -293,17 +310,12 @@ def _told(
     )
     return Swale(
         route=route,
-        line=line,
+        line=at(_staked(route, STAKE)),
         bends=tuple(at(stations(route, *stretch)) for stretch in route.dug),
-        offset=toe + route.line.offset,
+        offset=beside.foot.toe + route.line.offset,
         length=sum(b - a for a, b in route.dug),
         deepest=float(over.max()),
-        shapes=shapes,
-        dug=dug,
-        ground=ground,
-        cut=ground.cut - own.cut,
-        fill=ground.fill - own.fill,
-        bare=max(ground.cut_area + ground.fill_area - own.area, 0.0),
+        beside=beside,
         outlets=at(np.array(route.outlets)) if route.outlets else np.empty((0, 3)),
         more_shots=_more_shots(surface, route),
     )

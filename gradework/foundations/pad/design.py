@@ -344,27 +344,24 @@ def design_pad(
     show: Display = METRIC,
     *,
     in_full: bool = True,
+    like: Pad | None = None,
 ) -> Pad:
     """Design the pad under a building by every rule, and take the one the spec names.
 
     Without ``in_full`` only that rule is worked out, and not what the folds of the survey leave in doubt.
+    ``like``: a pad of the same job, in full where this one is, at another level: on the same ground.
 
     Raises InputError with all faults: what ``clip`` raises where the pad reaches outside the survey, and
     ``pad-size``, ``pad-level-missing``, ``pad-prices-missing``, ``level-far-from-ground``, ``batter-hollow``.
     """
     prices = PadPrices() if prices is None else prices
     check_spec(spec, prices, building, show)
-    outline = building.grown(spec.margin, show=show)
-    ground = _ground(surface, outline, spec, prices)
-    if spec.edge == "boxed":
-        ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
-    if spec.soil.key in TIGHT:
-        corner = greatest_height(ground.sides, 0.0)[1]
-        ground = replace(ground, outlets=outlet_ground(surface, outline, corner))
+    if like is None:
+        outline = building.grown(spec.margin, show=show)
+        ground = _ground(surface, outline, spec, prices, in_full=in_full)
+    else:
+        outline, ground = like.outline, _at_another(like.ground, spec)
     check_level(spec, ground.pieces, show)
-    if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
-        ways = tuple(_ground(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
-        ground = replace(ground, refolded=ways)
     limits, choices = level_limits(ground), choose_levels(ground, None if in_full else spec.rule)
     chosen = next(choice for choice in choices if choice.rule == spec.rule)
     edge = _edge(ground, chosen, us=show.us)
@@ -373,8 +370,29 @@ def design_pad(
     return replace(pad, findings=(*pad_findings(pad, show), *doubt))
 
 
-def _ground(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
-    """The ground under the pad and, for a battered edge, round it."""
+def _ground(
+    surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices, *, in_full: bool
+) -> PadGround:
+    """The ground under a pad and beside it; ``in_full`` with every square of the survey folded either way."""
+    ground = _folded(surface, outline, spec, prices)
+    if spec.edge == "boxed":
+        ground = replace(ground, room=room_ground(surface, outline, room=spec.room, slope=spec.face))
+    if spec.soil.key in TIGHT:
+        corner = greatest_height(ground.sides, 0.0)[1]
+        ground = replace(ground, outlets=outlet_ground(surface, outline, corner))
+    if in_full and (ground.pieces.doubt > 0.0 or (ground.batter is not None and len(surface.folds))):
+        ways = (_folded(surface.refolded(share), outline, spec, prices) for share in (0.5, -0.5))
+        ground = replace(ground, refolded=tuple(ways))
+    return ground
+
+
+def _at_another(ground: PadGround, spec: PadSpec) -> PadGround:
+    """The same ground for another level; nothing else of the spec may differ."""
+    return replace(ground, spec=spec, refolded=tuple(replace(one, spec=spec) for one in ground.refolded))
+
+
+def _folded(surface: Surface, outline: Outline, spec: PadSpec, prices: PadPrices) -> PadGround:
+    """The ground under the pad and, for a battered edge, round it, as the surface is folded."""
     pieces = clip(surface, outline)
     batter = batter_ground(surface, outline, spec.batter) if spec.edge == "battered" else None
     return PadGround(spec, prices, pieces, sides(outline, pieces), batter)

@@ -115,8 +115,9 @@ class PadGround:
         spoil = excavation - native / spec.compaction
         parts = [] if self.batter is not None else edge_parts_at(self.sides, levels, spec)
         piped, over = self._led_out(levels)
-        beside = self._room(levels) + [one.trench for one in parts or [EdgeParts()] * len(levels)] + over
-        refilled = self._refilled(levels) + over
+        room = self._room(levels)
+        beside = room + [one.trench for one in parts or [EdgeParts()] * len(levels)] + over
+        refilled = self._refilled(levels, room) + over
         cost = self._cost(excavation + beside, spoil + beside - refilled, gravel, parts)
         cost += self.prices.edge.pipe * piped / PIPE
         return Quantities(
@@ -189,12 +190,14 @@ class PadGround:
         piped, over = np.array(pairs, dtype=np.float64).reshape(-1, 2).T
         return piped, over
 
-    def _refilled(self, levels: Floats) -> Floats:
-        """Soil that fills the working room again up to the level [m³ in place]; the face stays as cut."""
+    def _refilled(self, levels: Floats, dug: Floats) -> Floats:
+        """Soil that fills the working room again up to the level [m³ in place], of what was ``dug`` there;
+        the face stays as cut."""
         if self.room is None:
             return np.zeros(len(levels))
         room = self.room.strip(levels - self.spec.gravel) - self.room.strip(levels)
-        return np.minimum(room / self.spec.compaction, self._room(levels))
+        refilled: Floats = np.minimum(room / self.spec.compaction, dug)
+        return refilled
 
     def _edge(self, levels: Floats) -> _EdgeSums:
         zero = np.zeros(len(levels))

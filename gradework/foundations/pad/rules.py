@@ -13,9 +13,12 @@ from gradework.earthwork.volumes import balance_level, cut_and_fill
 from gradework.foundations.pad.edge import way_at
 
 if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.foundations.buying.pad_prices import PadPrices
     from gradework.foundations.pad.quantities import PadGround, Quantities
-    from gradework.foundations.pad.spec import Rule
+    from gradework.foundations.pad.spec import PadSpec, Rule
 
+Floats = NDArray[np.float64]
 
 CLOSE = 1e-4
 """[m] Levels are found to 0.1 mm or better; a limit this close to a level binds it."""
@@ -26,7 +29,8 @@ _FINE = 1e-7
 _LOOK = 257
 """So many levels are looked at before the best of them is narrowed down."""
 
-_GOLDEN = 0.5 * (3.0 - 5.0**0.5)
+_AT_ONCE = 33
+"""In a bracket so many at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,23 +176,41 @@ def least_cost_level(ground: PadGround, lowest: float) -> float:
     best = int(np.argmin(ground.at(levels).cost))
     low, high = float(levels[max(best - 1, 0)]), float(levels[min(best + 1, len(levels) - 1)])
 
-    def cost(level: float) -> float:
-        return float(ground.at(np.array([level])).cost[0])
+    def cost(asked: Floats) -> Floats:
+        return ground.at(asked).cost
 
-    return min(float(levels[best]), _narrowed(cost, low, high), key=cost)
+    ends = np.array([levels[best], _narrowed(cost, low, high)])
+    return float(ends[int(np.argmin(cost(ends)))])
 
 
-def levels_to_ask(ground: PadGround, lowest: float, step: float) -> NDArray[np.float64]:
+def least_money(spec: PadSpec, prices: PadPrices, fabric: float, under: Pieces) -> float:
+    """What a pad costs at the least at any level, on the ground ``under`` it: digging, stone and ``fabric``
+    (money per m²) in its outline alone, without hauling, edge or anything beside it.
+
+    Looked at even levels; between two of them it is less by no more than the dearer of both over the step.
+    """
+    area = under.area
+    dig, stone = prices.dig or 0.0, (prices.gravel or 0.0) * spec.density
+    levels = np.linspace(under.lowest, under.highest, _LOOK)
+    plain = cut_and_fill(under, levels)
+    cut, fill = np.array([one.cut for one in plain]), np.array([one.fill for one in plain])
+    filled = 0.0 if spec.native_fill else fill
+    money = fabric * area + dig * (spec.strip * area + cut) + stone * (spec.gravel * area + filled)
+    step = float(levels[1] - levels[0])
+    return float(money.min()) - step * area * max(dig, stone)
+
+
+def levels_to_ask(ground: PadGround, lowest: float, step: float) -> Floats:
     """Levels [m] from ``lowest`` to where the first upper limit binds: even steps, and both sides of each
     change of the edge. Above the level where all digging ends the pad itself costs more, but what leads
     water past it may come out only there."""
     top = max(min(limit.level for limit in level_limits(ground) if not limit.least), lowest) + CLOSE
     levels = np.append(np.arange(lowest, top, step), top)
-    asked: NDArray[np.float64] = np.union1d(levels, _changes(ground, levels))
+    asked: Floats = np.union1d(levels, _changes(ground, levels))
     return asked
 
 
-def _changes(ground: PadGround, levels: NDArray[np.float64]) -> list[float]:
+def _changes(ground: PadGround, levels: Floats) -> list[float]:
     """The levels on both sides of each change of the edge among ``levels`` [m]: there the cost jumps."""
     if ground.batter is not None:
         return []
@@ -217,21 +239,15 @@ def _bisect(too_low: Callable[[float], bool], low: float, high: float) -> float:
     return 0.5 * (low + high)
 
 
-def _narrowed(cost: Callable[[float], float], low: float, high: float) -> float:
-    """The level of least cost in a bracket with one valley, by golden sections."""
-    inner, outer = low + _GOLDEN * (high - low), high - _GOLDEN * (high - low)
-    at_inner, at_outer = cost(inner), cost(outer)
-    while high - low > _FINE:
-        if at_inner <= at_outer:
-            high, outer, at_outer = outer, inner, at_inner
-            inner = low + _GOLDEN * (high - low)
-            at_inner = cost(inner)
-        else:
-            low, inner, at_inner = inner, outer, at_outer
-            outer = high - _GOLDEN * (high - low)
-            at_outer = cost(outer)
-    candidates = (low, 0.5 * (low + high), high)
-    return float(min(candidates, key=cost))
+def _narrowed(cost: Callable[[Floats], Floats], low: float, high: float) -> float:
+    """The level of least cost in a bracket with one valley: many levels are asked at once, since that takes
+    no longer than to ask one, and the bracket closes to both sides of the best."""
+    while True:
+        levels = np.linspace(low, high, _AT_ONCE)
+        best = int(np.argmin(cost(levels)))
+        low, high = float(levels[max(best - 1, 0)]), float(levels[min(best + 1, _AT_ONCE - 1)])
+        if high - low <= _FINE:
+            return float(levels[best])
 
 
 def _choice(

@@ -11,7 +11,7 @@ import pytest
 from gradework.earthwork.grading import finished, foot
 from gradework.earthwork.grading.finished import Finished
 from gradework.earthwork.grading.route import SwaleSpec
-from gradework.earthwork.grading.swale import Swale, design_swale
+from gradework.earthwork.grading.swale import design_swale
 from gradework.errors import CheckError
 from gradework.ground.surface import Surface
 
@@ -69,14 +69,16 @@ PLANTED: dict[str, tuple[Any, str, Callable[..., Any]]] = {
 }
 
 
-def designed(ground: Ground) -> Swale | None:
+def designed(ground: Ground) -> Finished:
     places = [(x, y) for x in (0.0, 11.0, 19.0, 30.0) for y in (0.0, 9.0, 16.0, 30.0)]
     surface = ground([(x, y, 10.3 + 0.12 * (y - 14.0)) for x, y in places])
-    return design_swale(surface, PAD, 10.0, (2, 2), SwaleSpec())
+    swale = design_swale(surface, PAD, 10.0, (2, 2), SwaleSpec())
+    assert swale is not None
+    return swale.ground
 
 
 def test_without_a_fault_it_is_made(ground: Ground) -> None:
-    assert designed(ground) is not None
+    assert designed(ground).cut > 0.0
 
 
 @pytest.mark.parametrize("name", PLANTED)

@@ -1,0 +1,238 @@
+"""The page of a plan: one file that any browser opens, without a network, also without scripts.
+
+What it says comes from the answer, the record of the order and the gate; nothing is worked out here.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from gradework import __version__
+from gradework.errors import visible
+from gradework.foundations.piers.plan import stack_words
+from gradework.project.section import section_of
+from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
+from gradework.report.page.data import levels, page_data
+from gradework.report.page.pictures import section_box, section_picture, water_picture
+from gradework.report.plan import NOTHING, comparison_rows, haul_text, summary
+from gradework.report.text import WIDTH, as_wide_as
+from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
+from gradework.units.display import counted, fixed
+
+if TYPE_CHECKING:
+    from gradework.foundations.checks.check import Check
+    from gradework.project.plan import Plan
+    from gradework.project.section import Section
+    from gradework.report.answer import Part
+    from gradework.units.display import Display
+
+_HERE = Path(__file__).parent
+
+SCRIPTS = ("kernel.js", "words.js", "yard.js")
+"""In this order they are one script."""
+
+_LONGEST = 80
+"""So much of a name of the user's is shown."""
+
+
+def page(plan: Plan) -> bytes:
+    """Give the page of a plan, UTF-8."""
+    parts = parts_of(plan)
+    section = section_of(plan)
+    grave = any(part.kind == "stop" for part in parts)
+    style = (_HERE / "page.css").read_text("utf-8")
+    script = "".join((_HERE / name).read_text("utf-8") for name in SCRIPTS)
+    against = [part for part in parts if part.kind in ("stop", "warning") and part.label != "Water"]
+    wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
+    water = [part.text for part in parts if part.label == "Water"]
+    shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
+    with as_wide_as(WIDTH):  # the same page from every terminal
+        words = summary(plan)
+    html = _template().render(
+        name=visible(plan.job.name, _LONGEST),
+        verdict=verdict_part(plan, "").short if grave else able_words(plan),
+        ifs="" if grave else _capital(conditions(plan)),
+        stamp=plan.stamp(),
+        first=_first(parts),
+        grave=grave,
+        section=section_picture(section) if section else "",
+        section_told=_section_told(plan),
+        profile=list(_profile(plan, section)) if section else [],
+        figures=list(_figures(plan)),
+        level=[part.text for part in parts if part.kind == "level"],
+        wrong=wrong,
+        wet=any(one.kind in ("stop", "warning") and one.label == "Water" for one in parts),
+        yard=water_picture(plan),
+        water_key=_WATER_KEY,
+        water=water,
+        order=list(_order(plan)),
+        total=haul_text(plan.haul(plan.foundations.chosen), plan.job.show),
+        nothing=NOTHING,
+        piers=list(_piers(plan)),
+        piers_told=_piers_told(plan),
+        compared=_compared(plan),
+        findings=[(one.severity, f"{one.advice} [{one.code}]") for one in plan.findings],
+        checks=list(_checks(plan)),
+        cautions=plan.cautions,
+        words=words,
+        survey=f"{plan.trust.summary} {shots}.",
+        made=f"Made by gradework {__version__}. Every volume is exact for the surveyed triangles.",
+        style=style,
+        style_hash=_digest(style),
+        script=script,
+        script_hash=_digest(script),
+        data=_json(page_data(plan, section, section_box(section) if section else None)),
+        step=plan.job.show.depth(M_PER_IN if not plan.job.show.metric else 0.01),
+        marks=[visible(mark.name, _LONGEST) for mark in plan.benchmarks],
+        levels=list(levels(plan)),
+        stages=[one for one in _STAGES if one[0] in {level.stage for level in levels(plan)}],
+        ways=_WAYS,
+        stepped=plan.foundations.chosen == "pad" and section is not None,
+    )
+    return f"{html}\n".encode()
+
+
+@cache
+def _template() -> Any:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined  # only a plan that is written needs it
+
+    made = Environment(loader=FileSystemLoader(_HERE), autoescape=True, undefined=StrictUndefined)
+    return made.get_template("page.html")
+
+
+def _json(data: dict[str, Any]) -> str:
+    """Data that may stand in a page: no word in it ends the element that it stands in."""
+    return json.dumps(data, allow_nan=False).replace("<", "\\u003c")
+
+
+def _digest(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+_WATER_KEY = (
+    "Red arrow: water comes to this wall. Blue arrow: it runs away. Dashed: it falls too little. "
+    "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
+    "finished ground."
+)
+
+
+_WAYS = (
+    ("west", "left"), ("east", "right"), ("north", "up"), ("south", "down"),
+    ("left", "turn left 5°"), ("right", "turn right 5°"),
+)  # fmt: skip
+"""How the building is moved on the picture of the yard: what a button is called, and what it says."""
+
+
+_STAGES = (("dug", "Save what was dug"), ("bed", "Save the beds"), ("tops", "Save the tops"))
+"""The stages that the as-built check knows, and what the button says that saves the readings of one."""
+
+
+def _first(parts: list[Part]) -> str:
+    """The one thing to see to first: what stops it, else the first warning."""
+    for kind in ("stop", "warning"):
+        found = next((part for part in parts if part.kind == kind), None)
+        if found is not None:
+            where = f"{found.label}: " if found.label else ""
+            return f"{where}{found.short or found.text}"
+    return ""
+
+
+def _section_told(plan: Plan) -> str:
+    ground = "Dashed: the ground now. Thick line: when it is done."
+    dug = " Striped: dug off." if plan.foundations.chosen != "piers" else ""
+    return (
+        f"Cut through the building, as high as it is wide. {ground}{dug} Walls, roof and door only for size."
+    )
+
+
+def _profile(plan: Plan, section: Section) -> Iterator[tuple[str, str, str]]:
+    """The section as rows: how far along from the uphill wall, and the ground there before and after."""
+    show, at = plan.job.show, np.union1d(section.ground[:, 0], section.finished[:, 0])
+    before, after = (np.interp(at, *one.T) for one in (section.ground, section.finished))
+    for away, low, high in zip(at.tolist(), before.tolist(), after.tolist(), strict=True):
+        yield show.taped(away), show.elevation(low), show.elevation(high)
+
+
+def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Four figures: what to dig, to bring, to pay, and how high the edge or the tallest pier stands."""
+    show, found = plan.job.show, plan.foundations
+    option = found.options.get(found.chosen)
+    if option is not None:
+        yield "dig, in place", show.volume(option.digging)
+    yield "to bring", "nothing" if plan.held_back else show.mass(plan.order.mass_kg)
+    cost = next((one.cost for one in found.judged if one.foundation == found.chosen), None)
+    if cost is not None:
+        made_up = ", made-up prices" if found.invented else ""
+        yield f"cost{made_up}", f"{fixed(cost, 0)} {plan.job.prices.currency or ''}".strip()
+    if found.chosen == "piers" and found.piers is not None and found.piers.piers:
+        yield "tallest pier", show.depth(max(pier.height for pier in found.piers.piers))
+    elif found.chosen == "pad":
+        yield "highest edge", show.depth(max(found.pad.edge.greatest, 0.0))
+    elif found.slab is not None:
+        lowest = min(float(side.ground.min()) for side in found.slab.sides)
+        yield "highest edge", show.depth(max(found.slab.level - lowest, 0.0))
+
+
+def _order(plan: Plan) -> Iterator[tuple[str, str, str]]:
+    """Amount, thing and what to tell the supplier of each line; nothing where nothing is ordered."""
+    for line in plan.order.lines:
+        yield counted(line.quantity, line.unit), line.item, line.note
+
+
+def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:
+    """One row a pier: its name, its hole, its bed, its stack."""
+    found, show = plan.foundations, plan.job.show
+    if found.chosen != "piers" or found.piers is None:
+        return
+    for pier in found.piers.piers:
+        hole = f"{' x '.join(map(show.depth, pier.hole_size))}, {show.depth(pier.depth)} deep"
+        yield pier.name, hole, show.depth(pier.bed), stack_words(pier.laid, pier.across)
+
+
+def _piers_told(plan: Plan) -> str:
+    piers = plan.foundations.piers
+    if piers is None or piers.top is None:
+        return ""
+    return f"All tops at {plan.job.show.elevation(piers.top)}; holes measured at their low side."
+
+
+def _compared(plan: Plan) -> list[tuple[str, list[str]]]:
+    comparison = plan.foundations.comparison
+    if comparison is None:
+        return []
+    header, rows = comparison_rows(comparison.options, plan.foundations.judged, plan.job.show)
+    return [(first, [cell for cell in rest if cell]) for first, *rest in (header, *rows)]
+
+
+def _checks(plan: Plan) -> Iterator[tuple[str, ...]]:
+    """One row a check of what is chosen: name and place, found, limit, yes or no, its rule."""
+    own = plan.judged
+    for check in own.checks if own is not None else ():
+        name = f"{check.check}, {check.where}" if check.where else check.check
+        bound = "at least " if check.bound == "least" else "at most "
+        limit = _measured(check.limit, check, plan.job.show)
+        holds = {True: "yes", False: "no", None: "not known"}[check.holds]
+        found = _measured(check.value, check, plan.job.show)
+        yield name, found, f"{bound}{limit}" if limit else "", holds, check.source
+
+
+def _measured(value: float | None, check: Check, show: Display) -> str:
+    """A value of a check in words; nothing where there is none, or where it is only yes or no."""
+    if value is None:
+        return ""
+    if check.unit == "m":
+        return f"-{show.depth(-value)}" if value < 0.0 else show.depth(value)
+    words = {"m3/s": flow_words, "kN": force_words, "kPa": stress_words}.get(check.unit)
+    return words(value, us=show.us) if words else f"{value:.3g}"
