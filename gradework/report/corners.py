@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from gradework.errors import visible
 from gradework.foundations.piers.plan import stack_words
-from gradework.project.corners import side_words
 from gradework.project.gate_told import condition
 from gradework.report.answer import MOST, Part, fit
 from gradework.report.first_screen import (
@@ -84,7 +83,7 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
 
 def taken(plan: Plan, measured: Measured) -> str:
     """Say what is made up where nothing was measured."""
-    along, across = (side_words(side, measured.unit) for side in measured.size)
+    along, across = measured.sides
     return TAKEN.format(along=along, across=across, out=plan.job.show.depth(measured.out))
 
 

@@ -69,7 +69,7 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     lines = answer(crowded, files="results").splitlines()
     assert len(lines) == MOST
     assert max(map(len, lines)) <= 80
-    assert lines[0] == "Not buildable as drawn:"
+    assert lines[0] == "Orchard studio: not buildable as drawn, 12 things stop it:"
     assert [line for line in lines if line.startswith("stop: ")] == lines[1:13]
     assert all(f"[stop-{n}]" in lines[n + 1] for n in range(12))
     assert all(any(f"corners {n}-{n + 1}: " in line for line in lines) for n in range(1, 9))
