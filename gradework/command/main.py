@@ -239,17 +239,18 @@ def _help(ctx: click.Context, command: str | None) -> None:
 _SHORT = """\
 gradework plans level foundations for small buildings on sloping ground.
 
-  gradework new my-yard                 make a job to fill in
-  gradework plan my-yard/job.toml       pad level, digging, gravel, the order
-  gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
-                                        plain cut and fill, no job file
-  gradework explain CODE                a finding or an error in full
+  gradework new my-yard                             make a job to fill in
+  gradework plan my-yard                            level, digging, the order
+  gradework plan yard.csv --size 16,12 --piers      notes alone, no job file
+  gradework corners 12x8 --drops "0, 4 1/2, 13, 9"  four drops to block piers
+  gradework explain CODE                            a finding or error in full
 
 Say 'gradework --help' for all commands, 'gradework help COMMAND' for one."""
 
 _EXAMPLES = """
 gradework new my-yard
 gradework plan my-yard/job.toml
+gradework plan yard.csv --size 16,12 --units ft --piers
 gradework cutfill shots.csv --units ft --level 101.2 --corner 9,8 --size 16,12
 """
 

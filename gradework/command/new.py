@@ -44,6 +44,12 @@ material = "dense-graded crushed stone"
 # [slab]                        # concrete on the ground
 # thickness = "{strip}"
 
+# What stands near the building, one such table for each: distances, digging and water are checked.
+# [[site.near]]
+# name = "board fence"
+# kind = "fence"                # or "house", "lot line", "tree", "pipe" and others: docs/neighbours.md
+# line = [[0, 0], [0, {near}]]    # or outline = [...], on the same x and y as the shots
+
 # Money is optional; with it the least-cost level and the sums are shown. Every price here is invented.
 # [prices]
 # gravel   = "{gravel_price}"
@@ -72,12 +78,12 @@ _METRIC = {
     "concrete": "240 per m3",
 }
 _PLACES = {
-    "ft": {"size": "16, 12", "corner": "10, 10"},
-    "in": {"size": "192, 144", "corner": "120, 120"},
-    "m": {"size": "5, 3.5", "corner": "3, 3"},
-    "cm": {"size": "500, 350", "corner": "300, 300"},
-    "mm": {"size": "5000, 3500", "corner": "3000, 3000"},
-    "ftUS": {"size": "16, 12", "corner": "10, 10"},
+    "ft": {"size": "16, 12", "corner": "10, 10", "near": "40"},
+    "in": {"size": "192, 144", "corner": "120, 120", "near": "480"},
+    "m": {"size": "5, 3.5", "corner": "3, 3", "near": "12"},
+    "cm": {"size": "500, 350", "corner": "300, 300", "near": "1200"},
+    "mm": {"size": "5000, 3500", "corner": "3000, 3000", "near": "12000"},
+    "ftUS": {"size": "16, 12", "corner": "10, 10", "near": "40"},
 }
 
 

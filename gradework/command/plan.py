@@ -85,18 +85,19 @@ def plan(
     asked = job_of_notes(job, folder, given, show) if are_notes(job, given) else None
     with working(screen, "working out the plan"):
         result = _planned(job, asked, level, show, anyway=given["anyway"])
-        document = record(result)
-    tables = table_files(result, document)
+    with working(screen, "drawing"):
+        drawn, told = ({}, ()) if dry_run else _drawn(result, pictures=given["pictures"])
+    whole = replace(result, findings=(*result.findings, *told))
+    document = record(whole)
+    tables = table_files(whole, document)
     if asked is not None:
         tables |= asked.kept if dry_run else new_in(folder, asked.kept)
         job = folder / "job.toml"
-    with working(screen, "drawing"):
-        files, told = (
-            ({}, ()) if dry_run else _written(result, tables, folder, force=force, pictures=given["pictures"])
-        )
+    files = {**drawn, **tables}
+    if not dry_run:
+        write_folder(files, folder, force=force, ours=untouched)
     if screen.as_json:
         screen.document(document)
-        screen.findings(told)
     else:
         where = f"{shown_path(folder)}: report.html tells all of it, sheets.pdf, order.csv"
         where = "none written (--dry-run); --full tells all of it" if dry_run else where
@@ -114,22 +115,17 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
     if screen.quiet:
         screen.answer(verdict_and_stops(result))
     elif full:
-        screen.answer(summary(result))
-        screen.findings(told)
+        screen.answer(summary(replace(result, findings=(*result.findings, *told))))
     else:
         screen.answer(answer(result, told=told, **rest))
 
 
-def _written(
-    result: Plan, tables: dict[str, bytes], folder: Path, *, force: bool, pictures: bool
-) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
-    """Draw, write it all, and tell what the drawings could not show."""
+def _drawn(result: Plan, *, pictures: bool) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+    """Draw it all, and tell what the drawings could not show."""
     from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
 
     drawn = draw_all(result)
-    files = {**drawing_files(drawn, pictures=pictures), **tables}
-    write_folder(files, folder, force=force, ours=untouched)
-    return files, drawn.findings
+    return drawing_files(drawn, pictures=pictures), drawn.findings
 
 
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:

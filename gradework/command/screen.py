@@ -61,11 +61,11 @@ class Screen:
     def findings(self, findings: Iterable[Finding]) -> None:
         """Tell the findings, which belong to the answer, the gravest first; quiet leaves the stops only.
 
-        Beside a JSON document, which holds its own, they go to standard error.
+        A JSON document holds its own.
         """
         told = [finding for finding in findings if finding.severity == "stop" or not self.quiet]
         if told:
-            self._say(_in_words(told), sys.stderr if self.as_json else sys.stdout)
+            self._say(_in_words(told), sys.stdout)
 
     def noticed(self, findings: Iterable[Finding]) -> None:
         """Tell what had been found before an error, with it on standard error; quiet leaves out the notes."""

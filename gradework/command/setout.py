@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -73,6 +74,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     with working(screen, "working out the stakes"):
         made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
         page, unseen = setout_sheet(made)
+        made = replace(made, findings=(*made.findings, *unseen))
     files = {"setout.pdf": page, "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)
     if screen.as_json:
@@ -80,7 +82,6 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     else:
         screen.answer(setout_text(made))
         screen.findings(made.findings)
-    screen.findings(unseen)
     screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
     end_with(made.findings)
 

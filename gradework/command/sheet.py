@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
 
@@ -76,14 +77,13 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
     written = write_folder(
         {target.name: pdf_of(pages)}, target.parent, force=force, manifest=False, ours=is_field_sheet
     )
-    unknown = unknown_letters((made.title, *made.ties))
+    made = replace(made, findings=(*unknown_letters((made.title, *made.ties)), *made.findings))
     if screen.as_json:
-        screen.findings(unknown)
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return
     screen.answer("\n".join(shown_path(w.path) for w in written))
     screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
-    screen.findings((*unknown, *made.findings))
+    screen.findings(made.findings)
 
 
 def _for_grid(given: dict[str, Any]) -> FieldSheet:

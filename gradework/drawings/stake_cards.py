@@ -55,7 +55,7 @@ def _places(point: StakedPoint, made: SettingOut, width: float) -> list[str]:
         weak = ", weak" if tie.weak else ""
         hand = "" if tie.side == "on the line" else f"  {tie.side}"
         lines.append(
-            f"{_mark(tie.first)} {show.taped(tie.from_first)}   {_mark(tie.second)} "
+            f"{_mark(tie.first)}: {show.taped(tie.from_first)}   {_mark(tie.second)}: "
             f"{show.taped(tie.from_second)}{hand}{weak}"
         )
     if stake.aside is not None:

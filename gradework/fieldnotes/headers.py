@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, cast
 
 from gradework.errors import Faults, Finding, at_line, finding, visible
+from gradework.units.form import Form, form_in_force
 from gradework.units.lengths import UNITS, ColumnUnit, Unit, base_unit, parse_length, unit_named
 from gradework.units.numbers import LengthError, plain
 
@@ -352,6 +353,14 @@ _UNIT_WORDS: Mapping[str, str] = {
 }  # fmt: skip
 
 
+_FORM_WORDS: Mapping[Form, str] = {
+    "inches": "feet and inches",
+    "tenths": "decimals of a foot",
+    "m": "metres",
+    "mm": "metres and millimetres",
+}
+
+
 def unit_findings(columns: Columns, unit: Unit | None, file: str) -> tuple[Finding, ...]:
     """Say back which columns are in units of their own: others than the declared one, or than each other."""
     own = {name: columns.unit_of(name, unit) for name in columns.units}
@@ -361,6 +370,6 @@ def unit_findings(columns: Columns, unit: Unit | None, file: str) -> tuple[Findi
     if not other:
         return ()
     listed = ", ".join(f"{name} in {_UNIT_WORDS[one]}" for name, one in other)
-    shown = _UNIT_WORDS[base_unit(shown_unit(columns, unit) or "m")]
+    shown = _FORM_WORDS.get(form_in_force()) or _UNIT_WORDS[base_unit(shown_unit(columns, unit) or "m")]
     where = at_line(file, columns.line)
     return (finding("notes-units-by-column", "note", where, columns=listed, unit=shown),)

@@ -179,8 +179,9 @@ class Plan(planning.Plan):
         """
         from gradework.library.figures import draw_all, drawing_files  # as above
 
-        drawn = drawing_files(draw_all(self), pictures=pictures)
-        files = {**drawn, **table_files(self, self.record())}
+        drawn = draw_all(self)
+        whole = replace(self, findings=(*self.findings, *drawn.findings))
+        files = {**drawing_files(drawn, pictures=pictures), **table_files(whole, whole.record())}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

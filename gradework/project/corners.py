@@ -64,6 +64,11 @@ class Measured:
     blocks: tuple[float, ...] = ()
 
     @property
+    def sides(self) -> tuple[str, str]:
+        """The sides along and across, as they are said back."""
+        return _whole(self.size[0], self.unit), _whole(self.size[1], self.unit)
+
+    @property
     def line(self) -> float:
         """The elevation that the level line counts as [m]."""
         return LINE["m" if self.unit in METRIC_UNITS else "ft"]
@@ -83,7 +88,7 @@ def plan_corners(measured: Measured) -> Plan:
         piers["units"] = _units(measured, us=show_ft)
     job = check_tables(
         {
-            "name": f"{_whole(along, measured.unit)} x {_whole(across, measured.unit)}",
+            "name": " x ".join(measured.sides),
             "units": measured.unit,
             "survey": {"notes": "drops"},
             "building": {"size": [f"{along} m", f"{across} m"], "corner": ["0 m", "0 m"]},

@@ -77,7 +77,9 @@ def fit(
         for at in _first_shortened(parts):
             if sum(high) <= most:
                 break
-            said[at], high[at] = wording, len(_lines(parts[at], wording, width))
+            lines = len(_lines(parts[at], wording, width))
+            if lines < high[at]:  # words that gain no line stay
+                said[at], high[at] = wording, lines
     return _laid(parts, said, width) if sum(high) <= most else _cut(parts, most, width, order_file)
 
 
@@ -99,7 +101,7 @@ def _cut(parts: Sequence[Part], most: int, width: int, order_file: str) -> list[
         kept = worth[: room - 1]  # one line tells how many are left out
     rest = [part for at, part in enumerate(parts) if part.kind == "caution" or at in kept]
     told = [*(part for part in musts if part.kind != "caution"), *rest]
-    lines = _laid(told, [2] * len(told), width)
+    lines = _laid(told, [2 if len(_lines(part, 0, width)) > 1 else 0 for part in told], width)
     left = things - sum(part.kind == "order" for part in rest)
     if left:
         lines.append(f"{'':{_LABEL}}{left} more {'line' if left == 1 else 'lines'} in {order_file}"[:width])

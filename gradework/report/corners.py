@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 NOT_KNOWN = "where water runs, and what lies uphill: look before you dig."
 """What four drops do not say, besides the ifs of every foundation."""
 
-TAKEN = "corners 1 to 4 in turn around it, straight between, {out} beyond too."
+TAKEN = "corners 1-2: {along}, 2-3: {across}; straight between, {out} beyond too."
 """What is made up where nothing was measured."""
 
 MOST_ROWS, LEAST_ROWS = 10, 3
@@ -83,7 +83,8 @@ def _parts(plan: Plan, measured: Measured, said: str, files: str) -> list[Part]:
 
 def taken(plan: Plan, measured: Measured) -> str:
     """Say what is made up where nothing was measured."""
-    return TAKEN.format(out=plan.job.show.depth(measured.out))
+    along, across = measured.sides
+    return TAKEN.format(along=along, across=across, out=plan.job.show.depth(measured.out))
 
 
 def _piers(plan: Plan, measured: Measured, most: int) -> list[Part]:
@@ -168,8 +169,6 @@ def _dig(plan: Plan) -> list[Part]:
     sizes = Counter(" x ".join(map(show.depth, pier.hole_size)) for pier in piers.piers)
     of = ", ".join(f"{count} of {size}" if len(sizes) > 1 else size for size, count in sizes.items())
     beds = show.volume(sum(pier.bed_volume for pier in piers.piers))
-    text = (
-        f"{show.volume(piers.dug)}, {counted(len(piers.piers), 'holes')}"
-        f"{': ' if len(sizes) > 1 else ' '}{of}; beds {beds} of gravel"
-    )
-    return [Part("dig", text, label="Dig")]
+    colon = ":" if len(sizes) > 1 else ""
+    holes = f"{show.volume(piers.dug)}, {counted(len(piers.piers), 'holes')}{colon} {of}"
+    return [Part("dig", f"{holes}; beds {beds} of gravel", holes, label="Dig")]

@@ -14,7 +14,7 @@ from gradework.earthwork.grading.led import NAMES
 from gradework.errors import Finding, visible
 from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
-from gradework.report.answer import Kind, Part, fit
+from gradework.report.answer import MOST, Kind, Part, fit
 from gradework.report.ground import led_dig
 from gradework.report.instead import beside_words, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
@@ -44,7 +44,16 @@ def answer(
     ``told`` is found beside the plan, as by its drawings; ``files`` says where all of it is and ``then`` what
     to do next where nothing stops it, "" leaves each out; ``notes``: they came without a job.
     """
-    return "\n".join(fit(parts_of(plan, told, files, then, notes), width=columns()))
+    lines = fit(parts_of(plan, told, files, then, notes), width=columns())
+    also = _also(plan) if notes else ""
+    return "\n".join([*lines, also] if also and len(lines) < MOST and len(also) <= columns() else lines)
+
+
+def _also(plan: Plan) -> str:
+    """Where no job was written and a line is left: what else could be said of this yard, and where."""
+    others = " or ".join(f"--{kind}" for kind in KINDS if kind not in plan.foundations.asked)
+    near = "[[site.near]] in job.toml for what is near"
+    return f"{'Also':<9}{f'{others} to compare; ' if others else ''}{near}"
 
 
 def verdict_and_stops(plan: Plan) -> str:

@@ -325,10 +325,13 @@ def _one_size(piers: Piers, show: Display) -> str:
 
 
 def same_ending(piers: Piers) -> str:
-    """Give the thing ("block") that the names of all units end in, or nothing."""
-    endings = {unit.name.rpartition(" ")[2] for unit in piers.spec.units if " " in unit.name}
-    alone = any(" " not in unit.name for unit in piers.spec.units)
-    return "" if alone or len(endings) != 1 or not endings <= set(THINGS) else endings.pop()
+    """Give the thing ("block") that the names of all units end in, or of all that are laid, or nothing."""
+    for units in (piers.spec.units, [unit for pier in piers.piers for unit in pier.laid]):
+        endings = {unit.name.rpartition(" ")[2] for unit in units if " " in unit.name}
+        alone = any(" " not in unit.name for unit in units)
+        if not alone and len(endings) == 1 and endings <= set(THINGS):
+            return endings.pop()
+    return ""
 
 
 def _goal_table(piers: Piers, show: Display) -> list[str]:

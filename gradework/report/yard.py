@@ -64,13 +64,23 @@ def _start(made: SettingOut, show: Display) -> list[str]:
     elif sheet.instrument is not None:
         lines.append(f"Height of instrument {show.elevation(sheet.instrument)}.")
     else:
-        lines.append("No height of instrument given. Rod reading = height of instrument - elevation.")
+        lines.append(_no_instrument(made, show))
     if sheet.string is not None:
         lines.append(f"String at {show.elevation(sheet.string)}.")
     names = " to ".join(visible(mark.name, 30) for mark in made.marks[:2])
     given = "" if made.marks_given else " (survey stations; better: name permanent marks under [setout])"
     lines.append(f"Baseline: {names}{given}.")
     return [part for line in lines for part in filled(line, width=columns())]
+
+
+def _no_instrument(made: SettingOut, show: Display) -> str:
+    """Say what the rod readings lack, and the mark that the plan knows for it."""
+    known = next((mark for mark in made.plan.benchmarks if mark.basis != "levelled"), None)
+    if known is None:
+        return "No height of instrument given. Rod reading = height of instrument - elevation."
+    mark = f"{visible(known.name, 30)} ({show.elevation(known.elevation)})"
+    add = f'add --backsight "{visible(known.name, 30)} READING"'
+    return f"Rod readings are not worked out: read {mark}, and {add}."
 
 
 def _places(made: SettingOut, show: Display) -> list[str]:
@@ -97,16 +107,16 @@ def _left_right(offset: float, show: Display) -> str:
 
 
 def tie_words(tie: TapeTie, show: Display) -> str:
-    """Say the two tapes of a tie.
+    """Say the two tapes of a tie; the colons keep a mark called 20 apart from its length.
 
     >>> from gradework.sitework.setout_ties import TapeTie
     >>> from gradework.units.display import FEET
     >>> tie_words(TapeTie("gate", "oak", 3.048, 4.572, "left", 80.0, False), FEET)
-    'gate 10.00 ft, oak 15.00 ft (left)'
+    'gate: 10.00 ft, oak: 15.00 ft (left)'
     """
     first, second = visible(tie.first, 20), visible(tie.second, 20)
     side = "" if tie.side == "on the line" else f" ({tie.side})"
-    return f"{first} {show.taped(tie.from_first)}, {second} {show.taped(tie.from_second)}{side}"
+    return f"{first}: {show.taped(tie.from_first)}, {second}: {show.taped(tie.from_second)}{side}"
 
 
 def _checks(made: SettingOut, show: Display) -> list[str]:

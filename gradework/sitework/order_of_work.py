@@ -22,16 +22,21 @@ _STRETCHED: tuple[tuple[str, str], ...] = (
 _LED_STEPS: Mapping[str, str] = {
     "swale": (
         "Dig the swale first, from its low end up; it keeps water off the rest. Its stakes stand beside it: "
-        "measure in to the middle, and check the bottom there with the rod. Where stone lines it, dig 4 in "
-        "(100 mm) deeper: the level is the top of the stone."
+        "measure in to the middle, and check the bottom there with the rod. Where stone lines it, dig "
+        "{lining} deeper: the level is the top of the stone."
     ),
     "drain": (
         "Dig the drain first, from its outlet up; it keeps water off the rest. Its stakes stand beside it: "
-        "measure in to the middle. Their level is the bottom of the pipe: where it lies in stone, dig 2 in "
-        "(50 mm) deeper."
+        "measure in to the middle. Their level is the bottom of the pipe: where it lies in stone, dig "
+        "{bedding} deeper."
     ),
 }
 """How what leads water past is dug."""
+
+_STONE_BELOW: Mapping[Dialect, Mapping[str, str]] = {
+    "us": {"lining": "4 in", "bedding": "2 in"},
+    "gb": {"lining": "100 mm", "bedding": "50 mm"},
+}
 
 
 def order_of_work(
@@ -43,7 +48,7 @@ def order_of_work(
     """
     word = words(dialect)
     steps = ["Have buried services (pipes, cables) located and marked before a stake or spade goes in."]
-    steps += [words for kind, words in _LED_STEPS.items() if kind in kinds]
+    steps += [text.format_map(_STONE_BELOW[dialect]) for kind, text in _LED_STEPS.items() if kind in kinds]
     if kinds & {"building corner", "pad corner", "slab corner"}:
         what = "building" if "building corner" in kinds else "pad" if "pad corner" in kinds else "slab"
         steps.append(f"Set the first two {what} corners from the marks. Measure the side between them.")

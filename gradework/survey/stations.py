@@ -38,10 +38,11 @@ def spaceless(name: str) -> str:
 def located(name: str, line: int) -> str:
     """Where in the notes a finding points: the name, and its line where that is known (not 0).
 
-    >>> located("P4", 12), located("P4", 0)
-    ('P4, line 12', 'P4')
+    >>> located("P4", 12), located("P4", 0), located("line 7", 7)
+    ('P4, line 12', 'P4', 'line 7')
     """
-    return f"{visible(name)}, line {line}" if line else visible(name)
+    # a shot without a name is called by its line
+    return f"{visible(name)}, line {line}" if line and name != f"line {line}" else visible(name)
 
 
 # The middle value of shots, without numpy's own, which loads its masked arrays to look for NaN.

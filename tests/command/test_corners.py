@@ -47,7 +47,13 @@ def test_one_screen_says_back_what_was_understood(run: Run, here: Path) -> None:
     count = sum(int(last[2]) - int(first[2]) + 1 for first, last in told)
     assert count + (int(more[1]) if more else 0) == 10
     assert count >= 6
-    for words in ("8 in hollow block", "crushed stone", "where water runs", "12 in beyond"):
+    for words in (
+        "8 in hollow block",
+        "crushed stone",
+        "where water runs",
+        "corners 1-2: 12 ft, 2-3: 8 ft",
+        "12 in beyond",
+    ):
         assert words in flat
     assert {p.name for p in (here / "corners").iterdir()} == {
         *("corners.pdf", "corners.txt", "order.csv", "result.json", "manifest.json")
@@ -83,11 +89,14 @@ def test_a_unit_that_is_written_wins(run: Run, size: str, drops: str, options: t
     assert told.splitlines()[1:10] == usual.splitlines()[1:10]  # a size in inches says lengths in them, too
 
 
-def test_metric_drops_are_in_centimetres(run: Run) -> None:
+def test_metric_drops_are_in_centimetres(run: Run, here: Path) -> None:
     done = run("corners", "3.6x2.4", "--units", "m", "--drops", "0, 12, 33, 24", "-n")
     assert done.out.startswith("3.6 m x 2.4 m, drops in cm: block piers can be built, if")
     same = run("corners", "3.6x2.4m", "--drops", "0, 120 mm, 33, 0.24 m", "-n")
     assert same.out == done.out
+    assert "  100 mm dense, 140 mm dense" in done.out  # what all end in stands in the heading alone
+    run("corners", "3.6x2.4", "--units", "m", "--drops", "0, 12, 33, 24")
+    assert (here / "corners" / "corners.pdf").read_bytes().count(b"/Type /Page\n") <= 1
 
 
 @pytest.mark.parametrize(

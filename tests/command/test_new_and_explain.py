@@ -35,6 +35,7 @@ def test_a_new_job_reads_and_its_remarks_are_true(run: Run, tmp_path: Path, unit
     assert job.prices.haul is not None
     assert job.asked == ("pad", "piers", "slab")
     assert job.survey.grid is not None
+    assert [one.kind for one in job.site.near] == ["fence"]
 
 
 def test_a_new_job_has_an_empty_table_that_spreadsheets_open(run: Run, tmp_path: Path) -> None:

@@ -53,6 +53,10 @@ def test_without_a_corner_it_stands_in_the_middle_and_says_so(run: Run, yard: Pa
     # shots from 0 to 45 and 0 to 35 ft: the middle is at 22.5, 17.5
     assert job.building.corner == pytest.approx((14.5 * FOOT, 11.5 * FOOT), abs=1e-6)
     assert job.asked == ("piers",)
+    # only into room that nothing else wants
+    assert (
+        len(done.out.splitlines()) == 24 or "Also     --pad or --slab to compare; [[site.near]]" in done.out
+    )
     # a warning like any other: counted by the verdict, and in the record
     warnings = [line for line in done.out.splitlines() if line.startswith("warning: ")]
     record = json.loads((yard / "results" / "result.json").read_text("utf-8"))

@@ -36,7 +36,10 @@ def test_the_sheet_is_printed_and_written(run: Run, site: Path) -> None:
         "elevation SI (m),rod SI (m),above string SI (m),cut or fill SI (m),along SI (m),offset left SI (m),"
         "first tape SI (m),second tape SI (m)"
     )
+    assert "gate post: " in ended.out  # a mark called 20 is kept apart from 8' 6"
     assert run("setout", site, "--hi", "109").status == 0  # another day, another sheet in its place
+    bare = " ".join(run("setout", site).out.split())
+    assert 'Rod readings are not worked out: read BM (103.46 ft), and add --backsight "BM READING".' in bare
 
 
 def test_json_holds_the_readings_in_metres(run: Run, site: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -37,9 +38,15 @@ def test_plan_tells_of_them(run: Run, site: Path, options: tuple[str, ...]) -> N
     done = run("plan", "job.toml", "-o", "one", *options)
     assert done.status == 0
     assert "小屋 by the spring" in done.out
-    told = done.err if options else done.out
-    assert (done.out + done.err).count(CODE) == told.count(CODE) == 1
-    assert "for 家 小 屋 🙂: it is not in their font" in " ".join(told.split())
+    assert CODE not in done.err
+    kept = json.loads((site / "one" / "result.json").read_text("utf-8"))["findings"]
+    assert [one["code"] for one in kept].count("letters-not-drawn") == 1
+    if options:
+        assert done.document["findings"] == kept
+        return
+    assert done.out.count(CODE) == 1
+    assert "letters-not-drawn" in (site / "one" / "report.html").read_text("utf-8")
+    assert "for 家 小 屋 🙂: it is not in their font" in " ".join(done.out.split())
     quiet = run("plan", "job.toml", "-o", "two", "-q", *options)
     assert CODE not in quiet.out + quiet.err
 
@@ -61,6 +68,10 @@ def test_setout_and_sheet_tell_of_them(run: Run, site: Path) -> None:
     assert done.status == 0
     assert "門" in done.out
     assert "for 門: it is not in their font" in " ".join(done.out.split())
+    codes = [
+        f["code"] for f in run("setout", site / "job.toml", "-o", site / "out", "--json").document["findings"]
+    ]
+    assert codes.count("letters-not-drawn") == 1
     done = run("sheet", "--grid", "4ft", "--cols", 4, "--rows", 4, "--ties", "門,oak", "-o", site / "a.pdf")
     assert done.status == 0
     assert "for 門: it is not in their font" in " ".join(done.out.split())

@@ -57,6 +57,7 @@ def test_words_stand_apart_and_on_the_page(
     for number, figure in enumerate(pages, start=1):
         wide, high = figure.get_size_inches() * 25.4
         boxes = [(line.text, line.box) for line in lines(figure)]
+        assert any(line.role == "cell" for line in lines(figure))  # no page of remarks alone
         assert f"Page {number} of {len(pages)}" in [text for text, _ in boxes]
         for text, (left, bottom, right, top) in boxes:
             assert min(left, bottom) >= 0.0, text

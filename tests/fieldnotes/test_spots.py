@@ -8,6 +8,7 @@ from gradework.errors import InputError
 from gradework.fieldnotes import table as table_module
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.spots import read_spots
+from gradework.units.form import saying
 
 FOOT = 0.3048
 HEAD = "station,x,y,elevation\n"
@@ -294,6 +295,10 @@ def test_row_48_a_unit_in_the_header_is_taken_whatever_the_declared_one():
     assert (told.code, told.severity) == ("notes-units-by-column", "note")
     assert told.advice.startswith("Read as the header says: elevation in metres.")
     assert spots("station,x,y,elevation\n,m,m,m\nA,0,4,1\n", "ft").y[0] == 4.0
+    assert told.advice.endswith("Results are shown in feet.")
+    with saying("mm"):  # in the form of the notes, whatever the unit of bare numbers
+        (told,) = spots("station,x,y,Elev (cm)\nA,0,10,100\n", "ft").findings
+    assert told.advice.endswith("Results are shown in metres and millimetres.")
 
 
 def test_row_48_a_unit_for_one_of_two_columns_that_go_together_is_refused():

@@ -77,6 +77,16 @@ def test_what_fits_is_said_in_full_and_shorter_before_anything_is_cut() -> None:
     assert lines[-1] == "Too steep."
 
 
+def test_words_that_gain_no_line_stay() -> None:
+    named = Part("verdict", "Mill Lane shed: gravel pad can be built.", "Gravel pad can be built.")
+    lines = fit([named, *[Part("warning", SENTENCE, "Too steep.", code="steep")] * 23, *things(3)])
+    assert len(lines) <= MOST
+    assert "steep (23 places)" in lines[1]
+    assert lines[0] == named.text
+    full = [named, *[Part("warning", SENTENCE + " " + SENTENCE, "Too steep.")] * 12, DIG]
+    assert fit(full)[0] == named.text
+
+
 def test_more_findings_than_lines_are_told_by_their_names() -> None:
     lines = fit([VERDICT, *stops(40), *walls(30), LEVEL, DIG, *things(3)])
     text = " ".join(lines)

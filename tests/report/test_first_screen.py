@@ -69,7 +69,7 @@ def test_twelve_stops_twenty_things_and_eight_walls(orchard: Plan) -> None:
     lines = answer(crowded, files="results").splitlines()
     assert len(lines) == MOST
     assert max(map(len, lines)) <= 80
-    assert lines[0] == "Not buildable as drawn:"
+    assert lines[0] == "Orchard studio: not buildable as drawn, 12 things stop it:"
     assert [line for line in lines if line.startswith("stop: ")] == lines[1:13]
     assert all(f"[stop-{n}]" in lines[n + 1] for n in range(12))
     assert all(any(f"corners {n}-{n + 1}: " in line for line in lines) for n in range(1, 9))
@@ -121,6 +121,18 @@ def test_what_comes_next_is_told_only_where_it_is_known(orchard: Plan) -> None:
     stop = Finding("odd-thing", "stop", "here", 1.0, 2.0, "Odd here. Do it.")
     stopped = answer(replace(orchard, findings=(stop,)), then="gradework setout job.toml")
     assert stopped.endswith("Next     gradework explain odd-thing")
+
+
+def test_what_else_could_be_said_takes_a_line_that_is_left(orchard: Plan) -> None:
+    short = replace(orchard, findings=(), orders={"pad": Order(())})
+    told = answer(short, notes=True).splitlines()
+    # pad, piers and slab are all asked for
+    assert told[-1] == "Also     [[site.near]] in job.toml for what is near"
+    assert not any(line.startswith("Also") for line in [*told[:-1], *answer(short).splitlines()])
+    full = replace(short, orders={"pad": Order(tuple(thing(n) for n in range(20)))})
+    lines = answer(full, notes=True).splitlines()
+    assert len(lines) == MOST
+    assert not lines[-1].startswith("Also")
 
 
 def test_the_order_of_the_answer(orchard: Plan) -> None:

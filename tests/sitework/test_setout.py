@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 
 import numpy as np
@@ -176,3 +177,8 @@ def test_the_steps_speak_the_trade_words_of_the_job() -> None:
         steps = " ".join(order_of_work({"slab corner"}, instrument=False, string=False, dialect=dialect))
         assert word in steps
         assert other not in steps
+    for dialect, own, foreign in (("us", " in ", " mm "), ("gb", " mm ", " in ")):
+        steps = order_of_work({"swale", "drain"}, instrument=False, string=False, dialect=dialect)
+        told = [step for step in steps if "deeper" in step]
+        assert [own in step.partition("dig ")[2] for step in told] == [True, True]
+        assert not any(re.search(rf"\d{foreign}", step) for step in told)
