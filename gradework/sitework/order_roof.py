@@ -13,7 +13,7 @@ from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import words
 from gradework.foundations.pad.quantities import PIPE
-from gradework.sitework.cutting import fabric_plan
+from gradework.sitework.cutting import cheapest_fabric
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
 from gradework.sitework.order_laid import PIPE_METRIC, fabric_line, pipe_line
 
@@ -57,7 +57,8 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
     strips = roof.of("drip strip")
     if not strips:
         return
-    line = gravel_line(gravel_need(CompactedVolume(roof.stone), COVER_STONE, supplier), supplier, show)
+    need = gravel_need(CompactedVolume(roof.stone), COVER_STONE, supplier)
+    line = gravel_line(need, supplier, show, place="drip strip")
     deep = show.depth(roof.deep)
     yield replace(
         line,
@@ -67,7 +68,7 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
     # strips are narrower than a roll: one after the other, as from one long piece
     length, wide = sum(one.eave.length for one in strips), max(girth(one, roof.deep) for one in strips)
     piece = np.array([(0.0, 0.0), (length, 0.0), (length, wide), (0.0, wide)])
-    line = fabric_line(fabric_plan(piece, supplier.fabric), show)
+    line = fabric_line(cheapest_fabric(piece, supplier.fabrics), show)
     yield replace(
         line,
         item=f"nonwoven {line.item}",
@@ -88,7 +89,7 @@ def with_roof(order: Order, roof: RoofWater, soil: Soil, supplier: Supplier, sho
     if roof.stone <= 0.0 or order.spoil is None:
         return order
     left = BankVolume(order.spoil.bank.m3 + roof.stone)
-    return replace(order, spoil=dig_out(left, soil, supplier.truck, supplier.barrow))
+    return replace(order, spoil=dig_out(left, soil, supplier))
 
 
 class RoofPrices(NamedTuple):
