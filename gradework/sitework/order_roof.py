@@ -57,7 +57,8 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
     strips = roof.of("drip strip")
     if not strips:
         return
-    line = gravel_line(gravel_need(CompactedVolume(roof.stone), COVER_STONE, supplier), supplier, show)
+    need = gravel_need(CompactedVolume(roof.stone), COVER_STONE, supplier)
+    line = gravel_line(need, supplier, show, place="drip strip")
     deep = show.depth(roof.deep)
     yield replace(
         line,

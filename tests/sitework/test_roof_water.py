@@ -187,7 +187,7 @@ def test_a_mirrored_yard_gets_the_mirrored_pipe(ground: Ground) -> None:
 def test_what_is_bought_and_what_goes_with_the_soil(ground: Ground) -> None:
     """Stone takes the place of soil that is hauled; what is dug over pipes goes back."""
     soil, yard = DEFAULT_SOIL, Supplier.metric()
-    bare = Order(spoil=dig_out(BankVolume(2.0), soil, yard.truck, yard.barrow))
+    bare = Order(spoil=dig_out(BankVolume(2.0), soil, yard))
     strips = with_roof(bare, led(plane(ground)), soil, yard, METRIC)
     assert strips.spoil is not None
     assert strips.spoil.bank.m3 == pytest.approx(2.0 + 0.336)
