@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.trip import Stop
 
 
 Table = tuple[tuple[Any, ...], ...]
@@ -296,16 +297,15 @@ EDGE: Table = (
     ("timber_screws", "timber_screws"), ("deadmen", "deadmen"), ("buried", "buried_m"),
     ("parts.trench", "trench_m3"), ("parts.clean", "clean_stone_m3"), ("near", "building_near"),
 )  # fmt: skip
-_HAUL: Table = (
-    ("mass", "mass_kg"),
-    ("carried", "carried_kg"),
-    ("loads.count", "loads"),
+_LOAD: Table = (
+    ("what", "what"), ("mass", "mass_kg"), ("loads.carrier.name", "vehicle"), ("loads.count", "loads"),
     ("loads.carrier.payload?", "load_kg"),
-    ("by_itself", "by_itself"),
-)
+)  # fmt: skip
+_HIRE: Table = (("item", "item"), ("why", "why"))
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
+    ("kind", "kind"), ("place", "place"),
 )  # fmt: skip
 
 
@@ -340,8 +340,30 @@ def record(plan: Plan) -> dict[str, Any]:
             {**written(line, _ORDER_LINE), "cost": sure(money_for(line.paid, found.prices))}
             for line in plan.order.lines
         ],
-        "order_total": written(plan.haul(found.chosen), _HAUL),
+        "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
         "findings": finding_records(plan.findings),
+    }
+
+
+def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
+    mass, apart = math.fsum(stop.mass for stop in stops), [line for stop in stops for line in stop.delivered]
+    loads = [load.loads for stop in stops for load in stop.loads]
+    largest = max((one.carrier.payload for one in loads if one.carrier.payload), default=None)
+    return {
+        "mass_kg": mass,
+        "carried_kg": mass - math.fsum(line.mass_kg for line in apart),
+        "loads": sum(one.count for one in loads),
+        "load_kg": largest,
+        "by_itself": [line.item for line in apart],
+        "stops": [
+            {
+                "from": stop.shop,
+                "mass_kg": stop.mass,
+                "loads": rows(stop.loads, _LOAD),
+                "delivered": [line.item for line in stop.delivered],
+            }
+            for stop in stops
+        ],
     }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import CheckError
@@ -16,6 +16,7 @@ from gradework.units.lengths import METRES_PER
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
     from gradework.sitework.order import OrderLine
+    from gradework.sitework.trip import Hired
     from gradework.survey.stations import Benchmark, Stations
 
 
@@ -65,16 +66,21 @@ def order_table(
     lines: Iterable[OrderLine],
     total: tuple[float, str] | None = None,
     *,
+    stops: Mapping[str, str] | None = None,
+    hired: Iterable[Hired] = (),
+    rent: str = "hire",
     failing: Iterable[Check] = (),
     nothing: bool = False,
 ) -> bytes:
     """Write the order list: what, how much, how it was calculated, what it weighs, who sells it; at the end
     of the row the same in kg and m³, in full, and what is counted as it is.
 
-    ``total`` adds a last row: the mass of everything [kg] and, as its note, the loads it takes. A row for
-    each of the checks that are ``failing`` comes first, without an amount, its place as the reason and its
-    source as the note; after them a row says where ``nothing`` is ordered because of them. Raises
-    ``CheckError`` where the masses as written do not add up to it within half a last digit for each row.
+    ``lines`` stand as they are bought; ``stops`` adds a row above those of each supplier, its loads as the
+    note; what is ``hired`` (``rent`` is the word) comes before the ``total``: the mass of everything [kg]
+    and, as its note, the loads it takes. A row for each of the checks that are ``failing`` comes first,
+    without an amount, its place as the reason and its source as the note; after them a row says where
+    ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not add up to
+    it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
     header += ["note", "from", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
@@ -83,14 +89,17 @@ def order_table(
         [item, *[None] * 5, where, None, source, *[None] * 6] for item, where, source in fails
     ]
     rows += [["nothing is ordered", 0, *[None] * 13]] if nothing else []
-    weights = []
+    weights, told = [], dict(stops or {})
     for line in lines:
+        if (words_of := told.pop(line.shop, None)) is not None:
+            rows.append([f"from the {line.shop}", *[None] * 7, words_of, line.shop, *[None] * 5])
         weights.append(float(fixed(line.mass_kg, 1)))
         amounts = [_short(line.quantity), line.unit, _short(line.computed), _short(line.needed)]
         per, unit = line.si_unit
         in_si = (line.quantity * per, line.computed * per, line.needed * per, unit, line.mass_kg)
         words: list[Cell] = [line.allowance, line.reason, weights[-1], line.note, line.shop]
         rows.append([line.item, *amounts, *words, *in_si])
+    rows += [[f"{rent}: {one.item}", *[None] * 5, one.why, *[None] * 8] for one in hired]
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:

@@ -16,6 +16,7 @@ from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
 from gradework.drawings.setout import setout_and_findings
+from gradework.drawings.shopping import draw_shopping
 from gradework.errors import Finding
 from gradework.library.results import PICTURES, SHEETS, compared
 from gradework.project.plan import Plan, drawn_with
@@ -30,14 +31,19 @@ class Drawn(NamedTuple):
 
 
 def draw_all(plan: Plan) -> Drawn:
-    """Draw everything: the plan, the curve of a pad, the plan with each other foundation, the piers."""
+    """Draw everything: the shopping list, the plan, the curve of a pad, the plan with each other foundation,
+    the piers."""
     figures, left_out = _figures(plan)
     return Drawn(figures, (*_unknown_letters(plan), *left_out))
 
 
 def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
     figure, told = plan_and_findings(plan)
-    figures = {"plan": figure}
+    listed = draw_shopping(plan)
+    figures = {
+        f"shopping-{number}" if number > 1 else "shopping": page for number, page in enumerate(listed, 1)
+    }
+    figures["plan"] = figure
     if "pad" in plan.foundations.asked:
         figures["curve"] = draw_curve(plan)
     for kind in compared(plan):

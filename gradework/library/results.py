@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Literal
 
+from gradework.errors import words
 from gradework.exchange.tables import order_table, stations_table
 from gradework.report.page.document import page
-from gradework.report.plan import haul_text
+from gradework.sitework.trip import stop_text, total_text
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
@@ -36,10 +38,17 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     """
 
     def order(kind: str) -> bytes:
-        haul, lines, own = plan.haul(kind), plan.orders[kind].lines, plan.foundations.judged_of(kind)
+        stops, own, show = plan.stops(kind), plan.foundations.judged_of(kind), plan.job.show
         failing = () if own is None else own.false
-        total = haul.mass, haul_text(haul, plan.job.show)
-        return order_table(lines, total, failing=failing, nothing=bool(failing) and not lines)
+        return order_table(
+            [line for stop in stops for line in stop.lines],
+            (math.fsum(stop.mass for stop in stops), total_text(stops, show)),
+            stops={stop.shop: stop_text(stop, show) for stop in stops},
+            hired=plan.hired(kind),
+            rent=words(show.dialect)["rent"],
+            failing=failing,
+            nothing=bool(failing) and not stops,
+        )
 
     return {
         "report.html": page(plan),
@@ -55,7 +64,8 @@ def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
     names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
     names += [f"plan-{kind}" for kind in compared(plan)]
-    one = [f"{name}.{kind}" for name in names for kind in PICTURES]
+    one = [f"shopping.{kind} (one a page)" for kind in PICTURES] if plan.order.lines else []
+    one += [f"{name}.{kind}" for name in names for kind in PICTURES]
     piers = plan.foundations.piers
     if piers is not None and piers.piers:
         one += [f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in PICTURES]

@@ -178,7 +178,8 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
 
 def _invented(job: Job, orders: Mapping[str, Order], planned: Iterable[str]) -> tuple[str, ...]:
     """Name the prices that the job does not give and that are used, or bought by an order."""
-    bought = {paid.key for kind in planned for line in orders[kind].lines for paid in line.paid}
+    lines = [line for kind in planned for line in orders[kind].lines]
+    bought = {paid.key for line in lines for paid in line.paid if paid.each is None}
     missing = prices_missing(job)
     return tuple(
         key for key in PRICED if key in missing or (key in bought and getattr(job.prices, key) is None)

@@ -37,8 +37,9 @@ from gradework.project.placed import leaning_findings, placed_building, taped_fr
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
-from gradework.sitework.order import GravelNeed, Haul, Order, gravel_need, haul_of
+from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -71,9 +72,16 @@ class Plan:
     near: Mapping[str, tuple[NearLook, ...]]
     anyway: bool = False
 
-    def haul(self, kind: str) -> Haul:
-        """Weigh the order for one of the foundations asked for, and count the loads of the job's truck."""
-        return haul_of(self.orders[kind], specs.supplier(self.job).truck)
+    def stops(self, kind: str) -> tuple[Stop, ...]:
+        """Part the order for one of the foundations asked for by who sells it, with its loads."""
+        return stops_of(self.orders[kind], specs.supplier(self.job))
+
+    def hired(self, kind: str) -> tuple[Hired, ...]:
+        """Say what to hire for one of the foundations asked for."""
+        found = self.foundations
+        piers = len(found.piers.piers) if kind == "piers" and found.piers is not None else 0
+        dug = found.options[kind].digging
+        return to_hire(self.orders[kind], dug, specs.soil(self.job), piers, self.job.show)
 
     @property
     def order(self) -> Order:

@@ -263,4 +263,6 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         needed.add("pipe")
     if job.piers is not None and job.piers.cover is not False:
         needed.add("fabric")
+    if all(roll.price is not None for roll in supplier(job).fabrics):
+        needed.discard("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

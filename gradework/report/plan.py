@@ -7,11 +7,12 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from gradework.errors import Finding, visible
+from gradework.errors import Finding, visible, words
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
+from gradework.sitework.trip import stop_text, total_text
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
-    from gradework.sitework.order import Haul, OrderLine
+    from gradework.sitework.order import OrderLine
     from gradework.units.display import Display
 
 
@@ -229,11 +230,15 @@ def _order(plan: Plan) -> list[str]:
     if plan.held_back:
         return [*filled(NOTHING), *filled(anyway_words(plan))]
     lines = order_lines(plan.order.lines, plan.job.show)
-    total = haul_text(plan.haul(plan.foundations.chosen), plan.job.show)
     if not lines:
         return []
-    shops = (f"{shop} {plan.job.show.mass(mass)}" for shop, mass in plan.order.by_shop.items())
-    return [*lines, *named("Total", total, width=18), *named("By supplier", "; ".join(shops), width=18)]
+    show, stops = plan.job.show, plan.stops(plan.foundations.chosen)
+    told = [*lines, *named("Total", total_text(stops, show), width=18)]
+    for stop in stops:
+        told += named(f"From {stop.shop}", stop_text(stop, show), width=18)
+    for one in plan.hired(plan.foundations.chosen):
+        told += named(f"To {words(show.dialect)['rent']}", f"{one.item}: {one.why}", width=18)
+    return told
 
 
 NOTHING = "Nothing, since it cannot be built as drawn."
@@ -248,29 +253,6 @@ def anyway_words(plan: Plan) -> str:
         return "What follows is ordered all the same, as asked by --anyway."
     names = ", ".join(dict.fromkeys(one.check for one in own.never))
     return f"--anyway does not go over: {names}." if names else ""
-
-
-def haul_text(haul: Haul, show: Display) -> str:
-    """Say what an order weighs and how many loads it takes.
-
-    >>> from gradework.sitework.order import Haul
-    >>> from gradework.sitework.supplier import Carrier, Loads
-    >>> from gradework.units.display import METRIC
-    >>> haul_text(Haul(900.0, 900.0, Loads(Carrier("truck", 4.0, 6000.0), 1, "weight"), ()), METRIC)
-    '0.90 tonnes; 1 truck load of up to 6.00 tonnes'
-    """
-    loads = haul.loads
-    payload = f" of up to {show.mass(loads.carrier.payload)}" if loads.carrier.payload else ""
-    text = show.mass(haul.mass)
-    if loads.count:
-        text += f"; {counted(loads.count, loads.carrier.name + ' loads')}{payload}"
-    if loads.count > 1:
-        text += f", limited by {loads.limit}"
-    if haul.by_itself:
-        text += (
-            f"; {' and '.join(haul.by_itself)}, {show.mass(haul.mass - haul.carried)}, delivered separately"
-        )
-    return text
 
 
 def order_lines(lines: Iterable[OrderLine], show: Display) -> list[str]:

@@ -1,4 +1,4 @@
-"""What to cut from stock: the lengths to buy, the boards of a timber frame, the strips of fabric.
+"""What to cut from stock: the lengths to buy for pieces, a board as sold, the strips of fabric.
 
 The search for stock lengths goes over the counts of equal pieces still to cut: the longest of them must lie
 on some bar, so every way to fill that bar is tried and the rest solved the same way, each rest only once. A
@@ -97,13 +97,13 @@ class _Search:
     """The counts of equal pieces, longest first, and the bars they are cut from, in whole grid lengths."""
 
     def __init__(self, pieces: Sequence[float], stock: Sequence[float], kerf: float) -> None:
-        self.kerf = _up(kerf)
-        exact = {_up(piece): piece for piece in pieces}
-        counts = Counter(_up(piece) for piece in pieces)
+        self.kerf = up_to_grid(kerf)
+        exact = {up_to_grid(piece): piece for piece in pieces}
+        counts = Counter(up_to_grid(piece) for piece in pieces)
         self.lengths = sorted(counts, reverse=True)
         self.piece = [exact[length] for length in self.lengths]
         self.wanted: _Load = tuple(counts[length] for length in self.lengths)
-        self.stock: dict[float, int] = {s: _up(s) for s in sorted(set(stock))}
+        self.stock: dict[float, int] = {s: up_to_grid(s) for s in sorted(set(stock))}
         self.best: dict[_Load, tuple[_Cost, tuple[tuple[float, _Load], ...]]] = {}
 
     def exact(self) -> tuple[tuple[float, _Load], ...]:
@@ -187,17 +187,13 @@ class _Search:
         return tuple(sorted(made, key=lambda bar: (-bar.stock, [-p for p in bar.pieces])))
 
 
-def _up(length: float) -> int:
+def up_to_grid(length: float) -> int:
     """Round a length up to the grid, but not for a last-digit error of the float."""
     return math.ceil(length * GRID - 1e-4)  # up: a piece cut short is lost
 
 
 def _less(rest: _Load, load: _Load) -> _Load:
     return tuple(r - taken for r, taken in zip(rest, load, strict=True))
-
-
-SHORTEST_JOINED = 0.6096
-"""No joined piece is shorter than this [m]: 2 ft, so that two stakes hold it. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,45 +215,28 @@ class Board:
         return self.thickness * self.face * length * self.density
 
 
-def board_pieces(sides: Sequence[tuple[float, int]], board: Board) -> list[float]:
-    """Give the pieces to cut [m] for a timber frame; at each corner one board laps the end of the next.
-
-    ``sides``: the length of each along the gravel [m], and how many boards stand on it. The boards stand
-    outside the gravel, so each side is longer than it by one board thickness. A side longer than the longest
-    stock is joined.
-    """
-    longest = max(board.lengths)
-    runs = (length + board.thickness for length, courses in sides for _ in range(courses))
-    return [piece for run in runs for piece in joined(run, longest)]
-
-
-def joined(length: float, longest: float) -> tuple[float, ...]:
-    """Split a run [m] into full boards and a rest; a rest too short to hold takes some from its neighbour."""
-    if length <= longest + 5e-5:
-        return (length,)
-    full = int(length / longest)
-    rest = length - full * longest
-    if rest < 1e-4:
-        return (longest,) * full
-    least = min(SHORTEST_JOINED, longest / 2.0)
-    if rest >= least:
-        return (*((longest,) * full), rest)
-    return (*((longest,) * (full - 1)), longest - (least - rest), least)
-
-
 @dataclass(frozen=True, slots=True)
 class FabricRoll:
-    """A roll as sold: ``width``, ``length`` and the least ``overlap`` of neighbouring strips [m]."""
+    """A roll as sold: ``width``, ``length`` and the least ``overlap`` of neighbouring strips [m].
+
+    ``price`` is the money for one where it has a price of its own, else rolls are paid by their area.
+    """
 
     width: float
     length: float
     overlap: float
     mass_per_m2: float = 0.15
+    price: float | None = None
+
+    @property
+    def area(self) -> float:
+        """Area of a roll [m²]."""
+        return self.width * self.length
 
     @property
     def mass(self) -> float:
         """Mass of a roll [kg]."""
-        return self.width * self.length * self.mass_per_m2
+        return self.area * self.mass_per_m2
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +277,18 @@ def fabric_plan(
     return FabricPlan(
         roll, math.degrees(laid.angle), laid.runs, laid.lap, float(plan.area), laid.cuts, laid.pieces
     )
+
+
+def cheapest_fabric(
+    corners: NDArray[np.float64], rolls: Sequence[FabricRoll], sides: NDArray[np.float64] | None = None
+) -> FabricPlan:
+    """Lay each of the ``rolls`` on offer over a plan; choose what costs least, else what buys least area.
+
+    Either all have a price or none: then they cost the same by the area. ``corners`` and ``sides`` are as in
+    ``fabric_plan``.
+    """
+    plans = [fabric_plan(corners, roll, sides) for roll in rolls]
+    return min(plans, key=lambda plan: (plan.rolls * (plan.roll.price or 0.0), plan.rolls * plan.roll.area))
 
 
 def joined_ring(ring: NDArray[np.float64], others: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
 from gradework.errors import CheckError
-from gradework.foundations.buying.money import SHOP_OF, SHOPS, Amount, Paid, summed
-from gradework.sitework.supplier import Carrier, Loads, Supplier, loads_of, whole_steps
+from gradework.foundations.buying.money import SHOP_OF, Amount, Paid, summed
+from gradework.sitework.supplier import Loads, Supplier, loads_of, whole_steps
 from gradework.units.amounts import (
     KG_PER_LB,
     KG_PER_SHORT_TON,
@@ -36,14 +36,14 @@ class Spoil:
     loads: tuple[Loads, ...]
 
 
-def dig_out(bank: BankVolume, soil: Soil, *carriers: Carrier) -> Spoil:
-    """Follow a volume in place [m³] out of the ground into each carrier.
+def dig_out(bank: BankVolume, soil: Soil, supplier: Supplier) -> Spoil:
+    """Follow a volume in place [m³] out of the ground into the truck, or the wheelbarrow.
 
     Loads count with the mass of wet ground, so that no truck is overloaded after rain.
     """
     loose, wet = soil.to_loose(bank), bank.m3 * soil.bank.high
-    loads = (loads_of(carrier, loose_m3=loose.m3, mass_kg=wet) for carrier in carriers)
-    return Spoil(bank, loose, tuple(loads))
+    trucks = supplier.tipped(loose_m3=loose.m3, mass_kg=wet)
+    return Spoil(bank, loose, (trucks, loads_of(supplier.barrow, loose_m3=loose.m3, mass_kg=wet)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +53,9 @@ class OrderLine:
     ``computed`` is the bare amount, ``needed`` the amount with its allowance, ``quantity`` what is bought:
     ``needed`` rounded up to the next whole ``step``, all in ``unit``. ``allowance`` says in words what was
     added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
-    [m³] what stone takes up on the truck; ``by_itself`` marks what comes in a truck of its own; ``paid`` by
-    which prices what is bought is paid. Raises
+    [m³] what stone takes up on the truck; ``longest`` [m] is what has to lie on it; ``by_itself`` marks what
+    comes in a truck of its own; ``paid`` by which prices what is bought is paid; ``kind`` is that of stone or
+    earth, ``place`` where it goes, ``compacted`` [m³] what stone makes there. Raises
     ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
@@ -71,6 +72,10 @@ class OrderLine:
     loose_m3: float = 0.0
     by_itself: bool = False
     paid: tuple[Paid, ...] = ()
+    longest: float = 0.0
+    kind: str = ""
+    place: str = ""
+    compacted: float = 0.0
 
     def paid_by(self, key: str, amount: float, each: float | None = None) -> OrderLine:
         """Give the line with one more price that it is paid by."""
@@ -135,9 +140,6 @@ def to_buy(needed: float, step: float) -> float:
     return whole_steps(needed, step) * step
 
 
-_STOPS = (*SHOPS, "")
-
-
 @dataclass(frozen=True, slots=True)
 class Order:
     """Everything for one trip: what to buy, and the soil that has to go somewhere.
@@ -156,14 +158,6 @@ class Order:
     def mass_kg(self) -> float:
         """Mass of everything bought [kg]."""
         return math.fsum(line.mass_kg for line in self.lines)
-
-    @property
-    def by_shop(self) -> dict[str, float]:
-        """Mass that each supplier hands over [kg], in the order of a trip."""
-        masses: dict[str, float] = {}
-        for line in sorted(self.lines, key=lambda line: _STOPS.index(line.shop)):
-            masses[line.shop] = masses.get(line.shop, 0.0) + line.mass_kg
-        return masses
 
     def plus(self, *lines: OrderLine) -> Order:
         """Give the order with more lines; a line that buys nothing is left out."""
@@ -233,6 +227,7 @@ def gravel_line(
     *,
     thickness: float | None = None,
     over_soil: bool = False,
+    place: str = "base",
 ) -> OrderLine:
     """Turn the need into a line in the supplier's steps; ``thickness`` [m] adds the layers to the note.
 
@@ -252,9 +247,12 @@ def gravel_line(
         allowance=f"{_percent(need.moisture)} water, {_percent(need.waste)} waste",
         reason="the scale weighs the water too; some stone is lost at the edges and in low spots",
         mass_kg=mass,
-        note=_note(need, supplier, show, mass, thickness or 0.0, over_soil=over_soil),
+        note=_note(need, supplier, show, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
         paid=(Paid("gravel", mass),),
+        kind=need.gravel.name,
+        compacted=need.volume.m3,
+        place=place,
     )
 
 
@@ -263,15 +261,8 @@ def _loose_bought(need: GravelNeed, mass: float) -> float:
     return need.loose.m3 * mass / need.wet_kg if need.wet_kg else 0.0
 
 
-def _note(
-    need: GravelNeed, supplier: Supplier, show: Display, mass: float, thickness: float, *, over_soil: bool
-) -> str:
-    loads = loads_of(supplier.truck, loose_m3=_loose_bought(need, mass), mass_kg=mass)
-    payload = f" of up to {show.mass(supplier.truck.payload)}" if supplier.truck.payload else ""
-    parts = [
-        f"{show.volume(need.volume.m3)} compacted takes {show.volume(need.loose.m3)} loose",
-        f"{counted(loads.count, supplier.truck.name + ' loads')}{payload}, limited by {loads.limit}",
-    ]
+def _note(need: GravelNeed, supplier: Supplier, show: Display, thickness: float, *, over_soil: bool) -> str:
+    parts = [f"{show.volume(need.volume.m3)} compacted takes {show.volume(need.loose.m3)} loose"]
     if thickness:
         count, compacted = layers_of(thickness, supplier.lift)
         layers = f"{counted(count, 'layers')} of {show.depth(compacted)}"
@@ -288,32 +279,17 @@ def _percent(fraction: float) -> str:
     return f"{fraction * 100:.3g} %"
 
 
-@dataclass(frozen=True, slots=True)
-class Haul:
-    """A whole order on its way: everything [kg], what the vehicle carries of it [kg], how often it goes.
+def loads_text(loads: Loads, show: Display) -> str:
+    """Say who goes how often, with how much at the most, and what fills it first.
 
-    ``by_itself`` names what comes in a truck of its own, such as ready-mix concrete.
+    >>> from gradework.sitework.supplier import Carrier
+    >>> loads_text(Loads(Carrier("tandem", 8.0, 11000.0), 2, "weight"), METRIC)
+    '2 tandem loads of up to 11.00 tonnes, limited by weight'
     """
-
-    mass: float
-    carried: float
-    loads: Loads
-    by_itself: tuple[str, ...]
-
-
-def haul_of(order: Order, carrier: Carrier) -> Haul:
-    """Weigh an order and count the loads of ``carrier`` for it; an order of nothing takes none.
-
-    Only stone is reckoned by its loose volume too: what else is bought fits beside it. Something that weighs
-    far less than a load still takes one.
-    """
-    own = tuple(line for line in order.lines if line.by_itself)  # a mixer truck takes nothing else
-    rest = tuple(line for line in order.lines if not line.by_itself)
-    carried = math.fsum(line.mass_kg for line in rest)
-    loads = loads_of(carrier, loose_m3=math.fsum(line.loose_m3 for line in rest), mass_kg=carried)
-    if rest and loads.count == 0:  # by volume only stone counts, yet somebody has to go
-        loads = replace(loads, count=1)
-    return Haul(order.mass_kg, carried, loads, tuple(line.item for line in own))
+    carrier = loads.carrier
+    payload = f" of up to {show.mass(carrier.payload)}" if carrier.payload else ""
+    limit = f", limited by {loads.limit}" if loads.count > 1 else ""
+    return f"{counted(loads.count, carrier.name + ' loads')}{payload}{limit}"
 
 
 SEED = 6.0 * KG_PER_LB / (1000.0 * M_PER_FT**2)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -9,13 +10,14 @@ from typing import TYPE_CHECKING
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import GRAVELS
 from gradework.foundations.pad.edge import PIN_END, PIN_LENGTH, SCREWS_A_STAKE, SCREWS_APART
-from gradework.sitework.cutting import Board, board_pieces, cut_stock, joined
+from gradework.sitework.joints import Joined, cut_runs, frame_runs
 from gradework.sitework.order import OrderLine, gravel_line, gravel_need, whole_line
 from gradework.units.amounts import KG_PER_LB, M_PER_FT
 
 if TYPE_CHECKING:
     from gradework.earthwork.materials import Gravel
     from gradework.foundations.pad.edge import EdgeBuilt, StakeRow
+    from gradework.sitework.cutting import Board
     from gradework.sitework.supplier import Supplier
     from gradework.units.display import Display
 
@@ -33,29 +35,44 @@ SCREW_MASS, TIMBER_SCREW_MASS = 0.005, 0.06
 
 
 def board_lines(
-    board: Board, pieces: Sequence[float], show: Display, *, price: str, unit: str = "boards"
+    board: Board, cut: Joined, show: Display, *, price: str, unit: str = "boards"
 ) -> tuple[OrderLine, ...]:
-    """Give one line for each stock length to buy for the pieces [m], longest first, with the cuts.
+    """Give one line for each stock length to buy, longest first, with the cuts and where runs are joined.
 
     ``price`` is the key of what 1 m² of their face costs.
     """
-    cutting = cut_stock(pieces, board.lengths, kerf=board.kerf)
-    offcuts = ", ".join(show.length(offcut) for offcut in cutting.offcuts)
+    plan = cut.plan
     lines = []
-    for stock, count in cutting.count().items():
-        cuts = [bar.pieces for bar in cutting.bars if bar.stock == stock]
-        told = "; ".join(" + ".join(show.length(piece) for piece in cut) for cut in cuts)
+    for stock, count in plan.count().items():
+        cuts = [bar.pieces for bar in plan.bars if bar.stock == stock]
+        told = _counted(cuts, "; ", show)
         line = whole_line(
             f"{board.name}, {show.length(stock)}", count, unit,
             computed=sum(map(sum, cuts)) / stock, mass=count * board.mass(stock),
             allowance=f"whole {unit}",
-            reason="short ends cannot be joined; least for these pieces, longer runs joined at a full length",
-            note=f"cut {told}" + ("" if cutting.proved else "; good, but not proved least"),
+            reason="short ends cannot be joined; longer runs are joined where that buys least",
+            note=f"cut {told}" + ("" if plan.proved else "; good, but not proved least"),
         ).paid_by(price, count * stock * board.face)  # fmt: skip
-        lines.append(line)
-    if offcuts and lines:
-        lines[-1] = replace(lines[-1], note=f"{lines[-1].note}; offcuts of all {unit}: {offcuts}")
+        lines.append(replace(line, longest=stock))
+    if lines:
+        lines[-1] = replace(lines[-1], note=lines[-1].note + _of_all(cut, unit, show))
     return tuple(lines)
+
+
+def _of_all(cut: Joined, unit: str, show: Display) -> str:
+    """Tell what is left of all boards, and of which pieces each run is made that is joined."""
+    offcuts = ", ".join(show.length(offcut) for offcut in cut.plan.offcuts)
+    told = _counted(cut.runs, ", ", show, whole=True)
+    return (f"; offcuts of all {unit}: {offcuts}" if offcuts else "") + (f"; joined: {told}" if told else "")
+
+
+def _counted(pieces: Sequence[tuple[float, ...]], between: str, show: Display, *, whole: bool = False) -> str:
+    """Write which pieces come of one board, or make one run; the same ones once. ``whole`` tells the run."""
+    told = Counter(
+        (f"{show.length(sum(one))} of " if whole else "") + " + ".join(show.length(piece) for piece in one)
+        for one in pieces
+    )
+    return between.join(f"{count} times {text}" if count > 1 else text for text, count in told.items())
 
 
 def edge_lines(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
@@ -66,13 +83,12 @@ def edge_lines(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displa
     if edge.kind == "none":
         return ()
     if edge.kind == "boards":
-        boards = board_lines(
-            supplier.board,
-            board_pieces([(run, 1) for run in edge.runs], supplier.board),
-            show,
-            price="boards",
-        )
-        return (*boards, *(_stakes(row, show) for row in edge.stakes), _screws(edge.screws, show))
+        board = supplier.board
+        cut = cut_runs(frame_runs(edge.runs, board), board.lengths, kerf=board.kerf)
+        rows = edge.stakes
+        screws = edge.screws + 2 * SCREWS_A_STAKE * cut.joints  # both ends at a joint are screwed on
+        stakes = (_stakes(row, cut.joints if row is rows[0] else 0, show) for row in rows)
+        return (*board_lines(board, cut, show, price="boards"), *stakes, _screws(screws, show))
     return (
         *_timbers(edge, supplier, show),
         *_fastenings(edge, show),
@@ -88,16 +104,17 @@ def clean_stone(edge: EdgeBuilt | None, gravel: Gravel) -> float:
     return 0.0 if edge is None or gravel.key == CLEAN_STONE.key else edge.parts.clean
 
 
-def _stakes(row: StakeRow, show: Display) -> OrderLine:
+def _stakes(row: StakeRow, joints: int, show: Display) -> OrderLine:
     boards = "one board stands" if row.boards == 1 else "two boards stand"
-    length = show.length(row.length)
+    length, count = show.length(row.length), row.count + joints
     return whole_line(
-        f"{'2 x 4' if show.us else '47 x 100 mm'} stakes, {length}", row.count, "pieces",
-        mass=row.count * row.length * STAKE_MASS,
-        allowance=f"one at least every {show.length(row.apart)} where {boards}, one at each end",
+        f"{'2 x 4' if show.us else '47 x 100 mm'} stakes, {length}", count, "pieces",
+        mass=count * row.length * STAKE_MASS,
+        allowance=f"one at least every {show.length(row.apart)} where {boards}, one at each end"
+        + (f", {joints} behind joints" if joints else ""),
         reason="gravel pushes the boards out, more the higher it stands",
         note=f"drive them {show.depth(row.depth)} into the ground, flat against the outside of the boards",
-    ).paid_by("stakes", row.count)  # fmt: skip
+    ).paid_by("stakes", count)  # fmt: skip
 
 
 def _screws(count: int, show: Display) -> OrderLine:
@@ -110,10 +127,12 @@ def _screws(count: int, show: Display) -> OrderLine:
 
 def _timbers(edge: EdgeBuilt, supplier: Supplier, show: Display) -> tuple[OrderLine, ...]:
     timber = supplier.timber
-    pieces = board_pieces([(run, 1) for run in edge.runs], timber)
-    for piece in (6.0 * M_PER_FT, 2.0 * M_PER_FT) * edge.deadmen:
-        pieces += joined(piece, max(timber.lengths))
-    return board_lines(timber, pieces, show, price="timbers", unit="timbers")
+    runs = [*frame_runs(edge.runs, timber), *(6.0 * M_PER_FT, 2.0 * M_PER_FT) * edge.deadmen]
+    cut = cut_runs(runs, timber.lengths, kerf=timber.kerf)
+    lines = board_lines(timber, cut, show, price="timbers", unit="timbers")
+    if cut.joints:
+        lines = (*lines[:-1], replace(lines[-1], note=f"{lines[-1].note}; no joint above another"))
+    return lines
 
 
 def _fastenings(edge: EdgeBuilt, show: Display) -> tuple[OrderLine, ...]:
@@ -137,5 +156,5 @@ def _clean_line(edge: EdgeBuilt, gravel: Gravel, supplier: Supplier, show: Displ
     volume = clean_stone(edge, gravel)
     if volume <= 0.0:
         return ()
-    line = gravel_line(gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier), supplier, show)
-    return (line,)
+    need = gravel_need(CompactedVolume(volume), CLEAN_STONE, supplier)
+    return (gravel_line(need, supplier, show, place="behind the timbers"),)

@@ -13,8 +13,9 @@ from gradework.foundations.buying.money import Paid
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.foundations.piers.units import MEASURED
 from gradework.foundations.slab.quantities import CONCRETE_DENSITY, strips_told
-from gradework.sitework.cutting import Board, fabric_plan, joined, joined_ring
+from gradework.sitework.cutting import Board, cheapest_fabric, joined_ring
 from gradework.sitework.heaped import heaped
+from gradework.sitework.joints import cut_runs
 from gradework.sitework.order import (
     Order,
     OrderLine,
@@ -26,7 +27,7 @@ from gradework.sitework.order import (
 )
 from gradework.sitework.order_edge import board_lines, clean_stone, edge_lines
 from gradework.sitework.order_laid import fabric_line, led_lines, pipe_line
-from gradework.sitework.supplier import Supplier, loads_of, whole_steps
+from gradework.sitework.supplier import Supplier, whole_steps
 from gradework.units.amounts import M3_PER_YD3, M_PER_FT, cubic_yards, force_words
 from gradework.units.display import Display, counted
 
@@ -122,7 +123,7 @@ def order_pad(
     ``ValueError`` when more soil is reused than dug.
     """
     left = BankVolume(pad.excavation.m3 + pad.beside.m3 - pad.reused.m3)
-    order = Order(spoil=dig_out(left, soil, supplier.truck, supplier.barrow))
+    order = Order(spoil=dig_out(left, soil, supplier))
     edge = pad.edge
     extra = 0.0
     if edge is not None:
@@ -134,7 +135,7 @@ def order_pad(
         ring = pad.outline.grown(supplier.turn_up).rings[0]
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
-        order = order.plus(fabric_line(fabric_plan(lined, supplier.fabric, pad.outline.rings[0]), show))
+        order = order.plus(fabric_line(cheapest_fabric(lined, supplier.fabrics, pad.outline.rings[0]), show))
     order = order.plus(seed_line(pad.bare, show), *led_lines(pad.led, supplier, show))
     if pad.brought > 0.0:
         loose, makes = soil.to_loose(BankVolume(pad.brought)), soil.to_compacted(BankVolume(pad.brought))
@@ -158,10 +159,10 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     if not piers.piers:
         return Order()
     cover = piers.cover
-    order = Order(spoil=dig_out(BankVolume(piers.left), soil, supplier.truck, supplier.barrow))
+    order = Order(spoil=dig_out(BankVolume(piers.left), soil, supplier))
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
-    order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show))
+    order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show, place="beds"))
     if cover is not None:
         order = order.plus(*_cover_lines(cover, gravel, supplier, show))
     if piers.anchors is not None:
@@ -172,10 +173,11 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
 def _anchors(anchors: Anchors, show: Display) -> OrderLine:
     load = force_words(anchors.working, us=show.us)
     return whole_line(
-        f"ground anchor with strap, {load} working load", anchors.count, "pieces", mass=5.0 * anchors.count,
+        f"ground anchor with two straps, {load} working load", anchors.count, "pieces",
+        mass=5.0 * anchors.count,
         allowance="one near each corner, more where wind or length asks",
         reason="dry stacks hold nothing down",
-        note="listed for your soil, zinc-coated; a second strap for each at the four corners; ask the "
+        note="listed for your soil, zinc-coated; the second strap is for the four corners; ask the "
         "working load, not what it breaks at",
     ).paid_by("anchor", anchors.count)  # fmt: skip
 
@@ -183,14 +185,15 @@ def _anchors(anchors: Anchors, show: Display) -> OrderLine:
 def _cover_lines(cover: Cover, gravel: Gravel, supplier: Supplier, show: Display) -> Iterator[OrderLine]:
     """Give clean stone and fabric under the floor; ``gravel`` is that of the beds, taken if it is clean."""
     clean = gravel if gravel.key == COVER_STONE.key else COVER_STONE
-    line = gravel_line(gravel_need(CompactedVolume(cover.stone), clean, supplier), supplier, show)
+    need = gravel_need(CompactedVolume(cover.stone), clean, supplier)
+    line = gravel_line(need, supplier, show, place="cover")
     yield replace(
         line,
         item=f"{line.item} under the floor",
         note=f"{line.note}; {show.depth(cover.depth)} on the fabric, over {show.area(cover.outline.area)}",
     )
     ring = cover.outline.rings[0]
-    line = fabric_line(fabric_plan(ring, supplier.fabric, ring), show)
+    line = fabric_line(cheapest_fabric(ring, supplier.fabrics, ring), show)
     yield replace(line, item=f"nonwoven {line.item}", note=f"{line.note}; cut round the blocks")
 
 
@@ -242,7 +245,7 @@ SHEET_MASS = {"film": 0.24, "mesh": 1.02}
 def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display) -> Order:
     """Order everything for the slab in one trip, and say what soil is left over."""
     left = BankVolume(max(0.0, slab.dig - slab.reused))
-    order = Order(spoil=dig_out(left, soil, supplier.truck, supplier.barrow))
+    order = Order(spoil=dig_out(left, soil, supplier))
     order = order.plus(concrete_line(slab, show))
     if slab.gravel > 0.0:
         need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
@@ -266,8 +269,8 @@ def earth_line(
     step = EARTH_STEP_US if show.us else EARTH_STEP
     quantity = whole_steps(needed, step) * step
     bank = soil.to_bank(LooseVolume(quantity))
-    loads = loads_of(supplier.truck, loose_m3=quantity, mass_kg=soil.bank.mass(bank)).count
-    trips = counted(loads, f"{supplier.truck.name} loads")
+    loads = supplier.tipped(loose_m3=quantity, mass_kg=soil.bank.mass(bank))
+    trips = counted(loads.count, f"{loads.carrier.name} loads")
     return OrderLine(
         item=f"earth fill, loose, as good as {soil.name}",
         quantity=_shown(quantity, show),
@@ -281,6 +284,8 @@ def earth_line(
         note=f"makes {show.volume(makes)} compacted, {trips}{own}",
         loose_m3=quantity,
         paid=(Paid("earth", quantity),),
+        kind="earth fill",
+        place="fill",
     )
 
 
@@ -323,20 +328,20 @@ def form_lines(slab: Slab, supplier: Supplier, show: Display) -> tuple[OrderLine
     """Give the form boards by height and stock length, the cutting solved for the least length bought.
 
     Boards do not turn corners: each run on a side is cut for itself, and where it ends at a corner it laps
-    the end of the next. Runs longer than the longest stock are joined with a cleat behind.
+    the end of the next. Runs longer than the longest stock are joined with a cleat behind, wherever that
+    buys least.
     """
     lines: list[OrderLine] = []
     for height in sorted({run.height for run in slab.form_boards}):
         name = f"form board {show.depth(height)} high"
         stock, kerf = supplier.board.lengths, supplier.board.kerf
         board = Board(name, FORM_THICKNESS, height, stock, FORM_DENSITY, kerf)
-        pieces = [
-            piece
+        runs = [
+            run.length + (board.thickness if run.at_end else 0.0)
             for run in slab.form_boards
             if run.height == height
-            for piece in joined(run.length + (board.thickness if run.at_end else 0.0), max(stock))
         ]
-        own = board_lines(board, pieces, show, price="forms")
+        own = board_lines(board, cut_runs(runs, stock, kerf=kerf), show, price="forms")
         lines += [replace(line, note=f"{line.note}; can be used again") for line in own]
     return tuple(lines)
 

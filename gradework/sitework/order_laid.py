@@ -15,7 +15,7 @@ import numpy as np
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import COVER_STONE
 from gradework.foundations.pad.quantities import PIPE
-from gradework.sitework.cutting import FabricPlan, fabric_plan
+from gradework.sitework.cutting import FabricPlan, cheapest_fabric
 from gradework.sitework.order import OrderLine, gravel_line, gravel_need, whole_line
 
 if TYPE_CHECKING:
@@ -33,15 +33,16 @@ PIPE_METRIC = 3.0
 def fabric_line(plan: FabricPlan, show: Display) -> OrderLine:
     """Give the line for fabric: rolls, with the strips to cut and the lap to keep."""
     roll, rolls = plan.roll, plan.rolls
+    each = None if roll.price is None else roll.price / roll.area
     strips = ", ".join(show.distance(strip) for strip in plan.strips)
     lap = f", lapped {show.depth(plan.lap)}" if len(plan.strips) > 1 else ""
     return whole_line(
         f"geotextile fabric, roll {show.distance(roll.width)} x {show.distance(roll.length)}", rolls, "rolls",
-        computed=plan.covered / (roll.width * roll.length), mass=rolls * roll.mass,
+        computed=plan.covered / roll.area, mass=rolls * roll.mass,
         allowance=f"laps of at least {show.depth(roll.overlap)}, whole rolls",
         reason="without laps stone sinks into the soil between the strips",
         note=f"{show.area(plan.covered)} to line, {show.area(plan.laid)} laid; strips {strips}{lap}",
-    ).paid_by("fabric", rolls * roll.width * roll.length)  # fmt: skip
+    ).paid_by("fabric", rolls * roll.area, each)  # fmt: skip
 
 
 def pipe_line(
@@ -74,8 +75,9 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
     """Give a line for each thing that is laid in what is dug; nothing for a swale in grass."""
     stone = sum(one.stone for one in measures)
     if stone > 0.0:
-        line = gravel_line(gravel_need(CompactedVolume(stone), COVER_STONE, supplier), supplier, show)
+        need = gravel_need(CompactedVolume(stone), COVER_STONE, supplier)
         where = " and ".join(dict.fromkeys(one.kind for one in measures if one.stone > 0.0))
+        line = gravel_line(need, supplier, show, place=where)
         yield replace(line, item=f"{line.item} for the {where}", note=f"{line.note}; washed, no fines")
     for one in measures:
         if one.fabric <= 0.0:
@@ -84,7 +86,7 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
         girth = one.fabric / length
         where = _LAID["drain" if one.pipe else "swale"]
         ring = np.array([(0.0, 0.0), (length, 0.0), (length, girth), (0.0, girth)])
-        line = fabric_line(fabric_plan(ring, supplier.fabric), show)
+        line = fabric_line(cheapest_fabric(ring, supplier.fabrics), show)
         yield replace(
             line,
             item=f"nonwoven {line.item}",

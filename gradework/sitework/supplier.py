@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -76,11 +76,15 @@ def find_selling_unit(words: str, *, us: bool = True) -> SellingUnit:
 
 @dataclass(frozen=True, slots=True)
 class Carrier:
-    """A truck or a wheelbarrow: loose volume it holds [m³], mass it may carry [kg] or None."""
+    """A truck or a wheelbarrow: loose volume it holds [m³], mass it may carry [kg] or None.
+
+    ``longest`` [m] is the longest board that lies on it; 0 for a dump truck, which brings stone alone.
+    """
 
     name: str
     volume: float
     payload: float | None
+    longest: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +112,61 @@ def whole_steps(amount: float, step: float) -> int:
     return max(0, math.ceil(amount / step * (1.0 - 1e-12) - 1e-9))
 
 
+VEHICLES: Mapping[str, tuple[str, str, str]] = {
+    "single axle": ("5 yd3", "7 short tons", ""),
+    "tandem": ("10 yd3", "12 short tons", ""),
+    "tri-axle": ("15 yd3", "18 short tons", ""),
+    "dump trailer": ("4 yd3", "3 short tons", "14 ft"),
+    "trailer": ("1 yd3", "2000 lb", "12 ft"),
+    "half-ton pickup": ("2 yd3", "1500 lb", "12 ft"),
+    "3/4-ton pickup": ("2 yd3", "2500 lb", "12 ft"),
+    "1-ton pickup": ("2 yd3", "3500 lb", "12 ft"),
+}
+VEHICLES_METRIC: Mapping[str, tuple[str, str, str]] = {
+    "small tipper": ("3 m3", "3.5 t", ""),
+    "4-wheel tipper": ("6 m3", "9 t", ""),
+    "6-wheel tipper": ("9 m3", "15 t", ""),
+    "8-wheel tipper": ("12 m3", "19 t", ""),
+    "trailer": ("0.7 m3", "500 kg", "3 m"),
+    "pickup": ("1 m3", "1000 kg", "3 m"),
+    "van": ("1 m3", "1000 kg", "3 m"),
+}
+"""Vehicles by name: loose volume, payload, longest board (none on a dump truck). Payloads are the least of a
+usual range: a landscape yard for pickups (its door sticker rules), the rest common practice or memory."""
+
+
+def find_vehicle(words: str, *, us: bool = True) -> tuple[str, tuple[str, str, str]]:
+    """Find a vehicle by plain words. Raises ``QuantityError`` with the nearest words when nobody knows them.
+
+    >>> find_vehicle("Tandem truck")
+    ('tandem', ('10 yd3', '12 short tons', ''))
+    """
+    known = VEHICLES if us else VEHICLES_METRIC
+    wanted = " ".join(words.lower().split()).removesuffix(" truck").removesuffix(" dump")
+    if wanted in known:
+        return wanted, known[wanted]
+    near = difflib.get_close_matches(wanted, known, n=1, cutoff=0.5)
+    own = '{ name = "my trailer", volume = "1 yd3", payload = "1800 lb" }'
+    fix = f"did you mean {near[0]!r}?" if near else f"give its own figures: {own}"
+    raise QuantityError(f"a vehicle {visible(words, 60)!r}", "one of: " + ", ".join(known), fix)
+
+
+def fewest_loads(
+    carriers: Sequence[Carrier], *, loose_m3: float, mass_kg: float, longest: float = 0.0
+) -> Loads | None:
+    """Choose who carries it in the fewest loads, the smallest of those; None where nothing is long enough.
+
+    ``longest`` [m] is the longest thing among it.
+    """
+    able = [one for one in carriers if one.longest >= longest - 1e-9]
+    ways = [loads_of(one, loose_m3=loose_m3, mass_kg=mass_kg) for one in able]
+    return min(
+        ways,
+        key=lambda way: (way.count, way.carrier.payload or math.inf, way.carrier.volume),
+        default=None,
+    )
+
+
 FRESH_TREATED = 800.0
 """Treated timber fresh from the yard [kg/m³]: 45 to 55 lb/ft³ (common practice, no source)."""
 
@@ -116,20 +175,33 @@ FRESH_TREATED = 800.0
 class Supplier:
     """What is sold and carried; ``us()`` and ``metric()`` give documented defaults.
 
-    ``waste`` [-] goes on top of the stone's mass; ``moisture`` [-] replaces the stone's own default;
+    ``trucks`` are those that may come, ``truck`` alone where none are named; of ``fabrics`` the cheapest is
+    bought. ``waste`` [-] goes on top of the stone's mass; ``moisture`` [-] replaces the stone's own default;
     ``turn_up`` [m] is how far fabric goes up the sides of the dig; ``lift`` [m] the thickest compacted layer.
     """
 
     stone: SellingUnit
     truck: Carrier
     barrow: Carrier
-    fabric: FabricRoll
+    fabrics: tuple[FabricRoll, ...]
     board: Board
     timber: Board
     waste: float = 0.10
     moisture: float | None = None
     turn_up: float = 0.1524
     lift: float = 0.1016
+    trucks: tuple[Carrier, ...] = ()
+
+    @property
+    def carriers(self) -> tuple[Carrier, ...]:
+        """All that may come."""
+        return self.trucks or (self.truck,)
+
+    def tipped(self, *, loose_m3: float, mass_kg: float) -> Loads:
+        """Choose who brings so much stone or earth, or takes so much soil away."""
+        loads = fewest_loads(self.carriers, loose_m3=loose_m3, mass_kg=mass_kg)
+        assert loads is not None  # nothing is too short for what is tipped
+        return loads
 
     @classmethod
     def us(cls) -> Supplier:
@@ -138,7 +210,7 @@ class Supplier:
             stone=SOLD_BY["half short tons"],
             truck=Carrier("truck", 5.0 * M3_PER_YD3, 7.0 * KG_PER_SHORT_TON),
             barrow=Carrier("wheelbarrow", 0.08, 100.0),
-            fabric=FabricRoll(6.0 * M_PER_FT, 50.0 * M_PER_FT, 1.0 * M_PER_FT),
+            fabrics=(FabricRoll(6.0 * M_PER_FT, 50.0 * M_PER_FT, 1.0 * M_PER_FT),),
             board=Board(
                 "2 x 6 treated board",
                 1.5 * M_PER_IN,
@@ -161,7 +233,7 @@ class Supplier:
             stone=SOLD_BY["half tonnes"],
             truck=Carrier("truck", 4.0, 6000.0),
             barrow=Carrier("wheelbarrow", 0.08, 100.0),
-            fabric=FabricRoll(2.0, 25.0, 0.3),
+            fabrics=(FabricRoll(2.0, 25.0, 0.3),),
             board=Board("47 x 150 mm treated board", 0.047, 0.150, (2.4, 3.0, 3.6, 4.8)),
             timber=Board("150 x 150 mm treated timber", 0.150, 0.150, (2.4, 3.0, 3.6), density=FRESH_TREATED),
             turn_up=0.15,

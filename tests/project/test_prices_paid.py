@@ -11,7 +11,8 @@ import pytest
 from gradework.foundations.buying.money import PAID_FOR, SHOP_OF, SHOPS
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
-from gradework.project.specs import PRICED
+from gradework.project.specs import PRICED, supplier
+from gradework.sitework.trip import stops_of
 
 PRICES = {
     "gravel": (40.0, " per tonne", 1000.0),
@@ -156,13 +157,19 @@ def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
 def test_each_supplier_hands_over_its_part_of_the_weight(plans: Plans) -> None:
     """Every line is sold by one of them, and their parts make up all of it, in the order of a trip."""
     for case in CASES:
-        for order in plans(case, False).foundations.orders.values():
-            stops = list(SHOPS)
-            assert [stops.index(shop) for shop in order.by_shop] == sorted(map(stops.index, order.by_shop))
-            assert sum(order.by_shop.values()) == pytest.approx(order.mass_kg)
+        done = plans(case, False)
+        for order in done.foundations.orders.values():
+            stops, shops = stops_of(order, supplier(done.job)), list(SHOPS)
+            visited = [shops.index(stop.shop) for stop in stops]
+            assert visited == sorted(set(visited))
+            assert sum(stop.mass for stop in stops) == pytest.approx(order.mass_kg)
             stone = sum(line.mass_kg for line in order.lines if "stone" in line.item)
             earth = sum(line.mass_kg for line in order.lines if "earth fill" in line.item)
-            assert order.by_shop["quarry"] == pytest.approx(stone + earth)
+            quarry = [stop for stop in stops if stop.shop == "quarry"]
+            assert sum(stop.mass for stop in quarry) == pytest.approx(stone + earth)
+            # each kind of stone in loads of its own
+            kinds = {line.kind for line in order.lines if line.kind}
+            assert {load.what for stop in quarry for load in stop.loads} == kinds
 
 
 def test_every_price_has_a_shop() -> None:

@@ -25,9 +25,14 @@ def soil_with(swell: float, bank_lb_per_yd3: float = 3000.0) -> Soil:
     return replace(SOILS["clay"], swell=figure, bank=density)
 
 
+def by_truck(yards: float) -> Supplier:
+    """A supplier whose truck holds so much and carries any weight."""
+    return replace(Supplier.us(), truck=Carrier("truck", yards * YD3, None))
+
+
 def test_dense_clay_of_the_estimating_textbook() -> None:
     """W1, Ex. 9-2: 1 000 bank yd³, 30 % swell, 7 yd³ trucks: 1 300 loose yd³, 186 loads."""
-    spoil = dig_out(BankVolume(1000 * YD3), soil_with(1.30), Carrier("truck", 7 * YD3, None))
+    spoil = dig_out(BankVolume(1000 * YD3), soil_with(1.30), by_truck(7))
     assert spoil.loose.m3 / YD3 == pytest.approx(1300)
     assert spoil.loads[0].count == 186
 
@@ -36,7 +41,7 @@ def test_sand_and_gravel_of_the_estimating_textbook() -> None:
     """W2, Ex. 9-3: 500 compacted yd³ at 95 % is 526 bank; at 15 % swell 605.3 loose, 87 loads (ours)."""
     ground = SOILS["sand-and-gravel"]
     bank = ground.to_bank(CompactedVolume(500 * YD3))
-    spoil = dig_out(bank, ground, Carrier("truck", 7 * YD3, None))
+    spoil = dig_out(bank, ground, by_truck(7))
     assert bank.m3 / YD3 == pytest.approx(526.3, abs=0.05)
     assert spoil.loose.m3 / YD3 == pytest.approx(605.3, abs=0.05)
     assert spoil.loads[0].count == 87
@@ -45,7 +50,7 @@ def test_sand_and_gravel_of_the_estimating_textbook() -> None:
 def test_two_thousand_pounds_in_both_conditions() -> None:
     """W3: 2 000 lb at 3 400 bank and 2 700 loose lb/yd³ are 0.59 and 0.74 yd³; swell 26 %."""
     soil = soil_with(3400 / 2700, 3400)
-    spoil = dig_out(BankVolume(2000 / 3400 * YD3), soil)
+    spoil = dig_out(BankVolume(2000 / 3400 * YD3), soil, Supplier.us())
     assert soil.bank.mass(spoil.bank) / LB == pytest.approx(2000)
     assert spoil.bank.m3 / YD3 == pytest.approx(0.59, abs=0.005)
     assert spoil.loose.m3 / YD3 == pytest.approx(0.74, abs=0.005)
@@ -57,7 +62,7 @@ def test_clay_from_its_three_densities() -> None:
     6 111 bank yd³, 7 937 loose, 662 loads of 12 yd³ (inputs seen, answers ours)."""
     clay = soil_with(3000 / 2310)
     clay = replace(clay, compaction=Figure(3000 / 3750, 0.8, 0.8, "the example", "seen"))
-    spoil = dig_out(BankVolume(165_000 * FT3), clay, Carrier("truck", 12 * YD3, None))
+    spoil = dig_out(BankVolume(165_000 * FT3), clay, by_truck(12))
     assert clay.swell.value == pytest.approx(1.299, abs=0.0005)
     assert clay.to_compacted(BankVolume(1.0)).m3 == pytest.approx(0.80)
     assert spoil.bank.m3 / YD3 == pytest.approx(6111, abs=0.5)
@@ -98,7 +103,7 @@ def test_strip_of_14_by_18_ft_5_in_in_truck_and_wheelbarrow() -> None:
     """Own check case: 3.89 bank yd³, 4.86 loose; with wet earth the heap goes in one truck of 5 yd³ by
     volume, and the wheelbarrow of 80 litres and 100 kg is limited by weight (counts ours)."""
     us = Supplier.us()
-    spoil = dig_out(BankVolume(14 * 18 * 5 / 12 * FT3), SOILS["loam"], us.truck, us.barrow)
+    spoil = dig_out(BankVolume(14 * 18 * 5 / 12 * FT3), SOILS["loam"], us)
     truck, barrow = spoil.loads
     assert spoil.loose.m3 / YD3 == pytest.approx(4.86, abs=0.005)
     assert (truck.count, truck.limit) == (1, "weight")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gradework.foundations.buying.strips import SLIGHT, Sold, angles_of, lay
-from gradework.sitework.cutting import FabricRoll, fabric_plan, joined_ring
+from gradework.sitework.cutting import FabricRoll, cheapest_fabric, fabric_plan, joined_ring
+from gradework.sitework.order_laid import fabric_line
+from gradework.units.display import FEET
 
 FOOT = 0.3048
 
@@ -131,3 +134,17 @@ def test_a_pad_and_its_slopes_make_one_plan_laid_along_the_pads_sides() -> None:
     assert plan.covered == pytest.approx(100 * 4 * 3 * math.sin(2 * math.pi / 200))
     assert plan.direction in (0.0, 90.0)
     assert len(joined_ring(pad, [])) == 4
+
+
+def test_of_several_rolls_the_cheapest_is_bought() -> None:
+    """11 x 20 ft: two strips of 6 ft from one roll (300 sq ft), one of 12.5 ft from a roll of 625 sq ft."""
+    narrow, wide = (FabricRoll(width * FOOT, 50 * FOOT, 1 * FOOT) for width in (6, 12.5))
+    pad = rectangle(11 * FOOT, 20 * FOOT)
+    assert (
+        cheapest_fabric(pad, (wide, narrow)).roll == narrow
+    )  # the least area, where all cost the same by it
+    dear, cheap = replace(narrow, price=90.0), replace(wide, price=80.0)
+    assert cheapest_fabric(pad, (dear, cheap)).roll == cheap
+    assert fabric_line(cheapest_fabric(pad, (dear, cheap)), FEET).paid[0].each == pytest.approx(
+        80 / cheap.area
+    )

@@ -45,12 +45,13 @@ def test_a_boxed_pad_in_feet() -> None:
         "dense-graded crushed stone": (10.0, "short tons"),
         # 15 x 19 ft with the turn-up: 3 strips of 19 ft, two from one roll of 50 ft and one from the next
         "geotextile fabric, roll 6.0 ft x 50.0 ft": (2.0, "rolls"),
-        # 18 ft 1 1/2 in is joined from 16 ft and 2 ft 1 1/2 in; the two short ends come from one 8 ft board
-        "2 x 6 treated board, 16' 0\"": (4.0, "boards"),
-        "2 x 6 treated board, 8' 0\"": (1.0, "boards"),
-        # a stake every 4 ft and one more on each side: 5 on 14 ft, 6 on 18 ft
-        "2 x 4 stakes, 2' 6\"": (22.0, "pieces"),
-        "deck screws, 3 in": (44.0, "pieces"),
+        # 18 ft 1 1/2 in is joined, 14 ft 1 1/2 in takes a 16 ft board: 70 ft, where full boards would take 72
+        "2 x 6 treated board, 16' 0\"": (3.0, "boards"),
+        "2 x 6 treated board, 12' 0\"": (1.0, "boards"),
+        "2 x 6 treated board, 10' 0\"": (1.0, "boards"),
+        # a stake every 4 ft and one more on each side: 5 on 14 ft, 6 on 18 ft; one behind each joint
+        "2 x 4 stakes, 2' 6\"": (24.0, "pieces"),
+        "deck screws, 3 in": (52.0, "pieces"),
     }
     assert order.spoil is not None
     assert order.spoil.bank.m3 / 0.9144**3 == pytest.approx(3.89, abs=0.005)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import partial
 from typing import Annotated
 
-from pydantic import Field, PlainValidator, model_validator
+from pydantic import BeforeValidator, Field, PlainValidator, model_validator
 
 from gradework.earthwork.materials import MaterialError, find_gravel
 from gradework.project.job.bounds import (
@@ -39,7 +39,7 @@ from gradework.project.job.values import (
     within,
 )
 from gradework.sitework.cutting import Board, FabricRoll
-from gradework.sitework.supplier import Supplier, find_selling_unit
+from gradework.sitework.supplier import Carrier, Supplier, find_selling_unit, find_vehicle
 from gradework.units.amounts import (
     KG_PER_LB,
     KG_PER_SHORT_TON,
@@ -180,19 +180,49 @@ class CarrierTable(Table):
     payload: Annotated[float, weighing(PAYLOAD)] | None = None
 
 
+class VehicleTable(CarrierTable):
+    """A vehicle that comes; ``longest`` is the longest board that lies on it, left out on a dump truck."""
+
+    name: Words = Field(examples=['"my trailer"'])
+    longest: Annotated[float, thick(BOARD_LENGTH)] | None = None
+
+    def carrier(self) -> Carrier:
+        """Give what the order asks."""
+        return Carrier(self.name, self.volume, self.payload, self.longest or 0.0)
+
+
+def _named(value: object) -> object:
+    """Give the figures of a vehicle that is only named."""
+    if not isinstance(value, str):
+        return value
+    try:
+        name, (volume, payload, longest) = find_vehicle(value, us=in_us_units())
+    except QuantityError as problem:
+        refuse_parsed("job-value", problem)
+    return {"name": name, "volume": volume, "payload": payload} | ({"longest": longest} if longest else {})
+
+
+Vehicle = Annotated[VehicleTable, BeforeValidator(_named)]
+
+
 class FabricTable(Table):
     """A roll of fabric as sold."""
 
     width: Sheet = Field(examples=['"6 ft"'])
     length: Sheet = Field(examples=['"50 ft"'])
     overlap: LayerOrNone | None = None
+    price: Money | None = None
 
     @model_validator(mode="after")
     def _narrower_lap(self) -> FabricTable:
         usual = Supplier.us() if in_us_units() else Supplier.metric()
-        if (usual.fabric.overlap if self.overlap is None else self.overlap) >= self.width:
+        if (usual.fabrics[0].overlap if self.overlap is None else self.overlap) >= self.width:
             refuse("job-value", variant="roll-overlap")
         return self
+
+    def roll(self, usual: FabricRoll) -> FabricRoll:
+        """Give what the order asks, with the usual lap."""
+        return replace(usual, **self.given(FabricRoll))
 
 
 BoardSize = Annotated[float, thick(BOARD)]
@@ -252,9 +282,25 @@ class SupplierTable(Table):
     moisture: Moisture | None = None
     density: Annotated[dict[str, float], PlainValidator(_densities)] | None = None
     truck: CarrierTable | None = None
+    trucks: Annotated[tuple[Vehicle, ...], Field(min_length=1), at_most(MOST_KINDS, "trucks")] | None = Field(
+        default=None, examples=['["tandem", "half-ton pickup"]']
+    )
     barrow: CarrierTable | None = None
     fabric: FabricTable | None = None
+    fabrics: (
+        Annotated[tuple[FabricTable, ...], Field(min_length=1), at_most(MOST_KINDS, "fabrics")] | None
+    ) = None
     board: BoardTable | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> SupplierTable:
+        if self.truck is not None and self.trucks is not None:
+            refuse("job-value", variant="both-ways", one="truck", other="trucks")
+        if self.fabric is not None and self.fabrics is not None:
+            refuse("job-value", variant="both-ways", one="fabric", other="fabrics")
+        if len({roll.price is None for roll in self.fabrics or ()}) > 1:
+            refuse("job-value", variant="some-prices")
+        return self
 
     def resolved(self, *, us: bool) -> Supplier:
         """Give the supplier: this table's own figures over the defaults of US or metric trade."""
@@ -264,8 +310,12 @@ class SupplierTable(Table):
             own["truck"] = replace(usual.truck, volume=self.truck.volume, payload=self.truck.payload)
         if self.barrow is not None:
             own["barrow"] = replace(usual.barrow, volume=self.barrow.volume, payload=self.barrow.payload)
-        if self.fabric is not None:
-            own["fabric"] = replace(usual.fabric, **self.fabric.given(FabricRoll))
+        own.pop("trucks", None)
+        if self.trucks is not None:
+            own["trucks"] = tuple(one.carrier() for one in self.trucks)
+        own.pop("fabrics", None)
+        if rolls := self.fabrics or (() if self.fabric is None else (self.fabric,)):
+            own["fabrics"] = tuple(roll.roll(usual.fabrics[0]) for roll in rolls)
         if self.board is not None:
             own["board"] = Board(**self.board.given(Board))
         if self.sold_by is not None:

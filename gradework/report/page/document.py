@@ -16,14 +16,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from gradework import __version__
-from gradework.errors import visible
+from gradework.errors import visible, words
 from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
 from gradework.report.page.data import levels, page_data
 from gradework.report.page.pictures import section_box, section_picture, water_picture
-from gradework.report.plan import NOTHING, comparison_rows, haul_text, summary
+from gradework.report.plan import NOTHING, comparison_rows, summary
 from gradework.report.text import WIDTH, as_wide_as
+from gradework.sitework.trip import stop_text, total_text
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
 from gradework.units.display import counted, fixed
 
@@ -74,7 +75,7 @@ def page(plan: Plan) -> bytes:
         water_key=_WATER_KEY,
         water=water,
         order=list(_order(plan)),
-        total=haul_text(plan.haul(plan.foundations.chosen), plan.job.show),
+        total=total_text(plan.stops(plan.foundations.chosen), plan.job.show),
         nothing=NOTHING,
         piers=list(_piers(plan)),
         piers_told=_piers_told(plan),
@@ -185,10 +186,20 @@ def _figures(plan: Plan) -> Iterator[tuple[str, str]]:
         yield "highest edge", show.depth(max(found.slab.level - lowest, 0.0))
 
 
-def _order(plan: Plan) -> Iterator[tuple[str, str, str]]:
-    """Amount, thing and what to tell the supplier of each line; nothing where nothing is ordered."""
-    for line in plan.order.lines:
-        yield counted(line.quantity, line.unit), line.item, line.note
+def _order(plan: Plan) -> Iterator[tuple[str, str, list[tuple[int, str, str, str]]]]:
+    """By supplier, with its loads: number, amount, thing and what to tell of each line; nothing where nothing
+    is ordered."""
+    number = 0
+    for stop in plan.stops(plan.foundations.chosen):
+        rows = []
+        for line in stop.lines:
+            number += 1
+            rows.append((number, counted(line.quantity, line.unit), line.item, line.note))
+        yield _capital(stop.shop), stop_text(stop, plan.job.show), rows
+    hired = plan.hired(plan.foundations.chosen)
+    if hired:
+        rows = [(number + place, "1", one.item, one.why) for place, one in enumerate(hired, 1)]
+        yield _capital(words(plan.job.show.dialect)["rental_yard"]), "", rows
 
 
 def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:

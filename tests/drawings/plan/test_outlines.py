@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 from itertools import combinations
 from pathlib import Path
@@ -14,6 +15,7 @@ from gradework.drawings.labels import overlap
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import draw_plan, plan_and_findings
+from gradework.drawings.shopping import draw_shopping
 from gradework.library.figures import draw_all, drawing_files
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, drawn_with, plan
@@ -126,6 +128,38 @@ def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
     }
     assert files["sheets.pdf"].startswith(b"%PDF")
     assert files == drawing_files(draw_all(studio()), pictures=True)
+
+
+def test_the_shopping_list_holds_every_line_of_the_order_by_supplier() -> None:
+    done = drawn_with(studio(), "piers")
+    (page,) = draw_shopping(done)
+    written = lines(page)
+    shops = [line.text for line in written if line.role == "shop"]
+    assert shops == ["Quarry", "Masonry yard", "Timber yard", "Rental yard"]
+    items = {line.text.removesuffix(" (beds)") for line in written if line.role == "item"}
+    assert {line.item for line in done.order.lines} <= items
+    assert {one.item for one in done.hired("piers")} <= items
+    assert any("spare" in line.text for line in written if line.role == "why")
+    boxes = [line.box for line in written]
+    assert min(box[1] for box in boxes) > 3.0
+    assert not [1 for one, other in combinations(written, 2) if overlap(one.box, other.box)]
+
+
+def test_a_long_shopping_list_goes_on_over_the_page() -> None:
+    done = drawn_with(studio(), "piers")
+    order = replace(done.order, lines=done.order.lines * 4)
+    pages = draw_shopping(replace(done, orders={**done.orders, "piers": order}))
+    assert len(pages) > 2
+    assert sum(line.role == "item" for page in pages for line in lines(page)) == 4 * 11 + len(
+        done.hired("piers")
+    )
+    for page in pages:
+        last = min((line for line in lines(page)), key=lambda line: line.box[1])
+        assert last.role != "loads"  # the name of a supplier stands with its first line
+
+
+def test_where_nothing_is_ordered_there_is_no_list() -> None:
+    assert draw_shopping(drawn_with(studio(), "slab")) == []
 
 
 def test_a_job_without_piers_has_no_such_pages() -> None:

@@ -167,6 +167,19 @@ gravel = "38 per ton"
             "narrower than the",
         ),
         ("[building]", "[supplier]\ntruck = { volume = '5 m3', payload = '0 t' }\n[building]", "above zero"),
+        ("[building]", "[supplier]\ntrucks = ['tandum']\n[building]", "did you mean 'tandem'?"),
+        ("[building]", "[supplier]\ntrucks = [{ name = 'cart' }]\n[building]", "volume"),
+        (
+            "[building]",
+            "[supplier]\ntrucks = ['tandem']\ntruck = { volume = '5 yd3' }\n[building]",
+            "leave trucks out",
+        ),
+        (
+            "[building]",
+            "[supplier]\nfabrics = [{ width = '6 ft', length = '50 ft', price = 40 }, "
+            "{ width = '12 ft', length = '50 ft' }]\n[building]",
+            "a price for each roll",
+        ),
         ("[building]", "[prices]\ngravel = 38\n[building]", "money per unit"),
         ("[building]", "[prices]\ngravel = '38 per ton'\n[building]", "short ton"),
         ("[building]", "[prices]\ndig = '38 per yd4'\n[building]", "did you mean"),
@@ -218,6 +231,21 @@ def test_a_bare_ton_is_a_short_ton_in_feet_and_refused_in_metres() -> None:
     assert job.supplier.truck.payload == pytest.approx(7 * 907.18474)
     (only,) = faults((GOOD + truck).replace('"ft"', '"m"'))
     assert "ton" in only.found
+
+
+def test_vehicles_and_rolls_on_offer() -> None:
+    offer = """[supplier]
+trucks = ["Tandem", { name = "my trailer", volume = "1 yd3", payload = "1800 lb", longest = "12 ft" }]
+fabrics = [{ width = "6 ft", length = "50 ft" }, { width = "12.5 ft", length = "100 ft", overlap = "18 in" }]
+"""
+    yard = read_job((GOOD + offer).encode()).supplier.resolved(us=True)
+    tandem, trailer = yard.carriers
+    assert (tandem.name, tandem.longest) == ("tandem", 0.0)
+    assert tandem.payload == pytest.approx(12 * 907.18474)
+    assert (trailer.name, trailer.longest) == ("my trailer", pytest.approx(12 * 0.3048))
+    assert [roll.overlap for roll in yard.fabrics] == pytest.approx([0.3048, 0.4572])
+    usual = read_job(GOOD.encode()).supplier.resolved(us=True)
+    assert (usual.carriers, len(usual.fabrics)) == ((usual.truck,), 1)
 
 
 def test_a_syntax_error_shows_the_line_with_a_caret() -> None:
