@@ -1,14 +1,13 @@
 """Side slopes from the edge of a level pad to the ground, m:1, mitred at the corners: exact volumes and
 reach.
 
-Outside a convex outline the distance to the pad's sides is d = max d_i, and the slope stands at L - d/m
-(filling down to the ground) or L + d/m (digging up to it). The ground where d_i is the greatest is the
-facet of side i; it is convex, so the triangles of the surface cut by the facets carry a plane for the
-ground and one for the slope, and the volume between them is that of a level plane against the heights z +
-d/m (or z - d/m). The daylight line is where the slope meets the ground. Only the part that hangs together
-with the pad's edge counts: a hollow beyond the daylight line is not filled. That is a question of the
-lowest pass: a cell is reached by the slope as soon as the level is above every pass on the best way to it
-from the edge.
+At a distance d from its side of the pad the slope stands at L - d/m (filling down to the ground) or L + d/m
+(digging up to it). The ground outside is shared out among the sides, in convex parts: the facets. So the
+triangles of the surface cut by the facets carry a plane for the ground and one for the slope, and the volume
+between them is that of a level plane against the heights z + d/m (or z - d/m). The daylight line is where
+the slope meets the ground. Only the part that hangs together with the pad's edge counts: a hollow beyond the
+daylight line is not filled. That is a question of the lowest pass: a cell is reached by the slope as soon as
+the level is above every pass on the best way to it from the edge.
 """
 
 from __future__ import annotations
@@ -21,11 +20,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.batter_reach import Exit, Facets, Passes, facets_of, find_passes
+from gradework.earthwork.batter_facets import Facets, facets_of, refuse_hollow
+from gradework.earthwork.batter_reach import Exit, Passes, find_passes
 from gradework.earthwork.clip import Pieces, clip, cut_region, near, signed_areas
 from gradework.earthwork.rings import GRID, contains, ring_area, ring_length
 from gradework.earthwork.volumes import PrismSums, prism_sums
-from gradework.errors import CheckError, Faults
+from gradework.errors import CheckError
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -77,7 +77,7 @@ def daylight_rings(pad: Floats, parts: Sequence[tuple[Floats, Floats]], area: fl
     sides = _cancelled(_led_through(places, np.stack((numbers, numbers[after]), axis=1)))
     found = [_straight(places[loop]) for loop in _loops(sides)]
     found = [ring for ring in found if len(ring) >= 3]
-    middle = pad.mean(axis=0)[None]
+    middle = shapely.get_coordinates(shapely.Polygon(pad).representative_point())
     found.sort(key=lambda ring: (not (ring_area(ring) > 0.0 and contains(ring, middle)[0]), -ring_area(ring)))
     _check(found, area)
     return found
@@ -284,23 +284,22 @@ class BatterGround:
 
 
 def batter_ground(surface: Surface, outline: Outline, batter: float) -> BatterGround:
-    """Cut the ground round a convex pad outline into the facets of its sides; ``batter`` is m, run per
-    rise [-].
+    """Cut the ground round a pad outline into the facets of its sides; ``batter`` is m, run per rise [-].
 
-    Raises InputError ``batter-hollow`` for an outline that is not convex (its slopes would meet in the
-    hollow), what ``clip`` raises, ValueError for a batter that is not above zero, and CheckError where
-    facets and pad do not cover the ground exactly once.
+    Raises InputError as ``refuse_hollow`` and ``clip`` do, ValueError for a batter that is not above zero,
+    and CheckError where facets and pad do not cover the ground exactly once.
     """
     if not (np.isfinite(batter) and batter > 0.0):
         raise ValueError(f"a batter must be above zero [-], not {batter}")
     refuse_hollow(outline)
     pieces = clip(surface, outline)
-    facets = facets_of(outline.rings[0] - surface.origin)
+    reach = 4.0 * float(np.abs(surface.vertices[:, :2]).max()) + 1.0
+    facets = facets_of(outline.rings[0] - surface.origin, reach)
     relief = float(np.ptp(surface.vertices[:, 2]))
     numbers, triangles = near(surface, facets.ring, batter * (relief + HIGHEST))
     corners, source, facet = [], [], []
-    for number in range(len(facets.ring)):
-        parts, origin = cut_region(triangles, facets.region(number))
+    for number, region in enumerate(facets.regions):
+        parts, origin = cut_region(triangles, region)
         corners.append(parts)
         source.append(origin)
         facet.append(np.full(len(origin), number))
@@ -309,9 +308,9 @@ def batter_ground(surface: Surface, outline: Outline, batter: float) -> BatterGr
     total = float(signed_areas(triangles).sum())
     if not abs(areas.sum() + pieces.areas.sum() - total) <= CLOSURE * total:
         raise CheckError(f"pad and side slopes cover {areas.sum() + pieces.areas.sum()!r} m² of {total!r} m²")
-    key = np.concatenate(source) * len(facets.ring) + np.concatenate(facet)
-    names, cell = np.unique(key, return_inverse=True)
-    run = facets.distance(cells[:, :, :2], np.concatenate(facet)) / batter
+    part = np.concatenate(facet)
+    names, cell = np.unique(np.concatenate(source) * len(facets.regions) + part, return_inverse=True)
+    run = facets.distance(cells[:, :, :2], facets.side[part]) / batter
     ways = []
     for sign in (1.0, -1.0):
         ground = triangles.copy()
@@ -319,10 +318,3 @@ def batter_ground(surface: Surface, outline: Outline, batter: float) -> BatterGr
         passes = find_passes(surface, numbers, ground, facets, batter, names, filling=sign > 0.0)
         ways.append(_Way(sign * cells[:, :, 2] + run, passes))
     return BatterGround(pieces, cells, areas, cell, facets, *ways)
-
-
-def refuse_hollow(outline: Outline) -> None:
-    """Raise InputError ``batter-hollow`` for an outline that is not convex."""
-    if outline.is_convex:
-        return
-    Faults().halt("batter-hollow")

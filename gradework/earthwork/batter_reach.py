@@ -1,8 +1,9 @@
 """From which level on a side slope reaches each cell of ground, and where it would leave the survey.
 
 Told for filling: the slope stands at L - d/m and covers ground below it, that is where z + d/m < L. A cell
-is one triangle inside one facet. Two cells meet along a piece of a triangle's edge or of a mitre line; the
-slope passes from one to the other as soon as L is above the lowest z + d/m on that piece.
+is one triangle inside one part of the facets. Two cells meet along a piece of a triangle's edge or of a
+border of two parts; the slope passes from one to the other as soon as L is above the lowest z + d/m on that
+piece.
 """
 
 from __future__ import annotations
@@ -15,78 +16,15 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.earthwork.batter_facets import SHORT
+
 if TYPE_CHECKING:
+    from gradework.earthwork.batter_facets import Facets
     from gradework.ground.surface import Surface
 
 
-# The ground outside a convex outline, shared out among its sides by the mitre lines at the corners.
-
 Floats = NDArray[np.float64]
 Numbers = NDArray[np.intp]
-
-STRAIGHT = 1e-9
-"""A corner that turns by less than this (its sine) is left out: its two sides are one."""
-
-
-@dataclass(frozen=True, eq=False)
-class Facets:
-    """Side i runs from ring[i] to ring[i + 1]; d_i = normals[i] · x - offsets[i] is the distance outward
-    from it [m].
-
-    mitres : (n, 2) directions of the lines outward from each corner along which d of its two sides is equal.
-    """
-
-    ring: Floats
-    normals: Floats
-    offsets: Floats
-    mitres: Floats
-
-    def region(self, side: int) -> Floats:
-        """Half-planes (3, 3) of one facet: outside its side, and farther from it than from the next two."""
-        count = len(self.ring)
-        beside = ((side - 1) % count, (side + 1) % count)
-        return np.array(
-            [
-                (*self.normals[side], self.offsets[side]),
-                *(
-                    (*(self.normals[side] - self.normals[k]), self.offsets[side] - self.offsets[k])
-                    for k in beside
-                ),
-            ]
-        )
-
-    def farthest(self, points: Floats) -> Floats:
-        """Distance d (p,) of points (p, 2) outside the pad, the greatest over all sides [m]; 0 inside."""
-        far = np.zeros(len(points))
-        for (x, y), offset in zip(self.normals.tolist(), self.offsets.tolist(), strict=True):
-            np.maximum(far, points[:, 0] * x + points[:, 1] * y - offset, out=far)
-        return far
-
-    def distance(self, points: Floats, side: Numbers) -> Floats:
-        """Distance outward (k, ...) [m] of points (k, ..., 2) from the side given for each row."""
-        normal = self.normals[side]
-        shape = (len(side),) + (1,) * (points.ndim - 2)
-        x, y = normal[:, 0].reshape(shape), normal[:, 1].reshape(shape)
-        far: Floats = points[..., 0] * x + points[..., 1] * y - self.offsets[side].reshape(shape)
-        return np.maximum(far, 0.0)
-
-
-def facets_of(ring: Floats) -> Facets:
-    """The facets of a convex ring (n, 2), anticlockwise, local coordinates [m]."""
-    side = np.roll(ring, -1, axis=0) - ring
-    length = np.hypot(side[:, 0], side[:, 1])
-    before, before_length = np.roll(side, 1, axis=0), np.roll(length, 1)
-    sine = (before[:, 0] * side[:, 1] - before[:, 1] * side[:, 0]) / (length * before_length)
-    corners = ring[np.abs(sine) > STRAIGHT]
-    side = np.roll(corners, -1, axis=0) - corners
-    normals = np.stack((side[:, 1], -side[:, 0]), axis=1) / np.hypot(side[:, 0], side[:, 1])[:, None]
-    last = np.roll(normals, 1, axis=0)
-    mitres = (normals + last) / (1.0 + (normals * last).sum(axis=1))[:, None]
-    return Facets(corners, normals, (normals * corners).sum(axis=1), mitres)
-
-
-SHORT = 1e-9
-"""[m] Cells that meet along less than this meet in a point, and nothing passes there."""
 
 AT_EDGE = 0.0015
 """[m] A hull edge this close to the pad's own edge cuts its slope off at once."""
@@ -141,7 +79,7 @@ def find_passes(
     """Find the passes between cells.
 
     numbers, triangles : the surface triangles looked at and their corners (k, 3, 3), local; names : the
-    cells, sorted, each k * sides + facet.
+    cells, sorted, each k * parts + part.
     """
     walk = _Walk(surface, numbers, triangles, facets, batter, names)
     opens = _opened(walk, len(names))
@@ -152,7 +90,7 @@ def find_passes(
 def _opened(walk: _Walk, cells: int) -> Floats:
     """The level from which on the slope reaches each cell: the lowest way there over the highest pass."""
     pairs = list(walk.along_edges())
-    mitres = list(walk.along_mitres())
+    mitres = list(walk.along_borders())
     one = np.concatenate([*(pair[0] for pair in pairs), np.array([m[0] for m in mitres], dtype=np.intp)])
     two = np.concatenate([*(pair[1] for pair in pairs), np.array([m[1] for m in mitres], dtype=np.intp)])
     lows = np.concatenate([*(pair[2] for pair in pairs), np.array([m[2] for m in mitres])])
@@ -191,7 +129,7 @@ class _Walk:
         """The cells of rows (p,) inside a facet; -1 where there is none."""
         if not len(self.names):
             return np.full(len(rows), -1)
-        wanted = rows * len(self.facets.ring) + facet
+        wanted = rows * len(self.facets.regions) + facet
         at = np.minimum(np.searchsorted(self.names, wanted), len(self.names) - 1)
         return np.where(self.names[at] == wanted, at, -1)
 
@@ -209,19 +147,19 @@ class _Walk:
         wanted = beyond == -2 if hull else (beyond > rows)
         row, k = np.nonzero(wanted)
         start, end = self.triangles[row, k], self.triangles[row, (k + 1) % 3]
-        for facet in range(len(self.facets.ring)):
-            number, first, last = _clipped(start, end, self.facets.region(facet), AT_EDGE if hull else 0.0)
+        for facet, region in enumerate(self.facets.regions):
+            number, first, last = _clipped(start, end, region, AT_EDGE if hull else 0.0)
             yield facet, row[number], beyond[row[number], k[number]], first, last
 
-    def _heights(self, points: Floats) -> Floats:
-        """z + d/m at points (p, 3)."""
-        heights: Floats = points[:, 2] + self.facets.farthest(points[:, :2]) / self.batter
+    def _heights(self, points: Floats, facet: int) -> Floats:
+        """z + d/m at points (p, 3) of a facet."""
+        heights: Floats = points[:, 2] + self.facets.away(points[:, :2], facet) / self.batter
         return heights
 
     def along_edges(self) -> Iterator[tuple[Numbers, Numbers, Floats]]:
         """Cells (p,) of one facet on both sides of triangles' edges, and the lowest heights between them."""
         for facet, rows, others, first, last in self._edges(hull=False):
-            lowest = np.minimum(self._heights(first), self._heights(last))
+            lowest = np.minimum(self._heights(first, facet), self._heights(last, facet))
             one, two = self._cells(rows, facet), self._cells(others, facet)
             both = (one >= 0) & (two >= 0)
             yield one[both], two[both], lowest[both]
@@ -229,9 +167,9 @@ class _Walk:
     def along_hull(self) -> Iterator[tuple[int, float, float, float]]:
         """Cells on the hull (-1: the pad's own edge) with the height and the place of both ends."""
         for facet, rows, _, first, last in self._edges(hull=True):
-            far = np.maximum(self.facets.farthest(first[:, :2]), self.facets.farthest(last[:, :2])) > AT_EDGE
+            far = np.maximum(*(self.facets.away(end[:, :2], facet) for end in (first, last))) > AT_EDGE
             ends = np.stack((first, last), axis=1)
-            heights = self._heights(ends.reshape(-1, 3)).reshape(-1, 2)
+            heights = self._heights(ends.reshape(-1, 3), facet).reshape(-1, 2)
             cells = self._cells(rows, facet).tolist()
             for cell, away, points, height in zip(cells, far.tolist(), ends, heights, strict=True):
                 if cell < 0 and away:
@@ -239,26 +177,30 @@ class _Walk:
                 for point, z in zip(points.tolist(), height.tolist(), strict=True):
                     yield (cell if away else -1), z, point[0], point[1]
 
-    def along_mitres(self) -> Iterator[tuple[int, int, float]]:
-        """Cells of one triangle on both sides of a mitre line."""
-        count = len(self.facets.ring)
-        reach = float(np.abs(self.triangles[:, :, :2]).max()) * 4.0 + 1.0
-        for corner in range(count):
-            start = self.facets.ring[corner]
-            before = (corner - 1) % count
-            for row, first, last in self._through(start, start + reach * self.facets.mitres[corner]):
-                one, two = self._cell(row, before), self._cell(row, corner)
-                if one >= 0 and two >= 0:
-                    yield one, two, float(self._heights(np.stack((first, last))).min())
+    def along_borders(self) -> Iterator[tuple[int, int, float]]:
+        """Cells on both sides of a border of two facets: of one triangle, or of two where it runs along the
+        edge between them."""
+        for border in self.facets.borders:
+            met = list(self._through(border.start, border.end))
+            if not met:
+                continue
+            rows = np.array([row for row, _, _ in met])
+            ends = np.array([(first, last) for _, first, last in met])
+            along = (border.end - border.start) / np.hypot(*(border.end - border.start))
+            at = (ends[:, :, :2] - border.start) @ along
+            heights = self._heights(ends.reshape(-1, 3), border.one).reshape(-1, 2)
+            own, beyond = self._cells(rows, border.one), self._cells(rows, border.other)
+            low, high = np.maximum(at[:, None, 0], at[None, :, 0]), np.minimum(at[:, None, 1], at[None, :, 1])
+            both = (own[:, None] >= 0) & (beyond[None, :] >= 0) & (high - low > SHORT)
+            for i, j in zip(*(k.tolist() for k in np.nonzero(both)), strict=True):
+                there = np.interp([low[i, j], high[i, j]], at[i], heights[i])
+                yield int(own[i]), int(beyond[j]), float(there.min())
 
     def along_sides(self) -> Iterator[tuple[float, int]]:
         """Cells that touch the pad's sides, with the lowest ground there."""
-        count = len(self.facets.ring)
-        for side in range(count):
-            for row, first, last in self._through(
-                self.facets.ring[side], self.facets.ring[(side + 1) % count]
-            ):
-                cell = self._cell(row, side)
+        for edge in self.facets.edges:
+            for row, first, last in self._through(edge.start, edge.end):
+                cell = self._cell(row, edge.one)
                 if cell >= 0:
                     yield min(float(first[2]), float(last[2])), cell
 

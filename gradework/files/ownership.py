@@ -122,7 +122,8 @@ _MOST = 2**20  # bytes; a manifest of ours is a page
 # A manifest may come with somebody else's folder and say anything: it is believed only for names that this
 # program gives to results, plain ones, so that nothing beside them or outside the folder is ever touched.
 _RESULT = re.compile(
-    r"(?:(?:plan|order)(?:-(?:pad|piers|slab))?|curve|piers|(?:shopping|pier-rows|pier-details)(?:-[0-9]{1,4})?"
+    r"(?:(?:plan|order|section|swale)(?:-(?:pad|piers|slab))?(?:-[0-9]{1,4})?|curve|piers"
+    r"|(?:shopping|pier-rows|pier-details)(?:-[0-9]{1,4})?"
     r"|stations|result|setout|corners)\.(?:png|svg|pdf|csv|json)|(?:plan|corners)\.txt|report\.html|sheets\.pdf"
 )
 

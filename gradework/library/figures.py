@@ -15,6 +15,8 @@ from gradework.drawings.lettering import unknown_letters
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
+from gradework.drawings.section.led import draw_profiles
+from gradework.drawings.section.sheet import draw_section
 from gradework.drawings.setout import setout_and_findings
 from gradework.drawings.shopping import draw_shopping
 from gradework.errors import Finding
@@ -43,13 +45,23 @@ def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Fin
     figures = {
         f"shopping-{number}" if number > 1 else "shopping": page for number, page in enumerate(listed, 1)
     }
-    figures["plan"] = figure
+    figures |= {"plan": figure, **_cut(plan, "")}
     if "pad" in plan.foundations.asked:
         figures["curve"] = draw_curve(plan)
     for kind in compared(plan):
-        figures[f"plan-{kind}"], more = plan_and_findings(drawn_with(plan, kind))
+        other = drawn_with(plan, kind)
+        figures[f"plan-{kind}"], more = plan_and_findings(other)
+        figures |= _cut(other, f"-{kind}")
         told += more
     return {**figures, **pier_figures(plan)}, told
+
+
+def _cut(plan: Plan, of: str) -> dict[str, matplotlib.figure.Figure]:
+    """The sections through what is chosen, and the profiles of what leads water past a pad."""
+    section = draw_section(plan)
+    figures = {} if section is None else {f"section{of}": section}
+    led = draw_profiles(plan) if plan.foundations.chosen == "pad" else []
+    return figures | {f"swale{of}" + f"-{n}" * (n > 1): figure for n, figure in enumerate(led, start=1)}
 
 
 def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:

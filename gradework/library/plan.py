@@ -145,7 +145,7 @@ class Plan(planning.Plan):
         return record(self)
 
     def figures(self) -> dict[str, matplotlib.figure.Figure]:
-        """Draw everything: "plan", "curve", "plan-piers", "pier-rows" ..., whatever the job asks for.
+        """Draw everything: "plan", "section", "curve", "plan-piers" ..., whatever the job asks for.
 
         They are figures of matplotlib that no window keeps; a notebook shows one that ends a cell.
         """

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from gradework.errors import words
 from gradework.exchange.tables import order_table, stations_table
 from gradework.report.page.document import page
+from gradework.sitework.past_walls import led
 from gradework.sitework.trip import stop_text, total_text
 
 if TYPE_CHECKING:
@@ -60,10 +61,21 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
     }
 
 
+def cut_names(plan: Plan, kind: str) -> list[str]:
+    """Name the sections through a foundation, and the profiles beside it, two lines on each page."""
+    of = "" if kind == plan.foundations.chosen else f"-{kind}"
+    if kind == "piers":
+        return []
+    lines = sum(len(one.bends) for one in led(plan.measures)) if kind == "pad" else 0
+    return [f"section{of}", *(f"swale{of}" + f"-{n}" * (n > 1) for n in range(1, 1 + -(-lines // 2)))]
+
+
 def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    names = ["plan", "curve"] if "pad" in plan.foundations.asked else ["plan"]
-    names += [f"plan-{kind}" for kind in compared(plan)]
+    names = ["plan", *cut_names(plan, plan.foundations.chosen)]
+    names += ["curve"] if "pad" in plan.foundations.asked else []
+    for kind in compared(plan):
+        names += [f"plan-{kind}", *cut_names(plan, kind)]
     one = [f"shopping.{kind} (one a page)" for kind in PICTURES] if plan.order.lines else []
     one += [f"{name}.{kind}" for name in names for kind in PICTURES]
     piers = plan.foundations.piers

@@ -175,14 +175,13 @@ def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
         return PadTop(planned.level, planned.outline, "slab")
     if isinstance(planned, Piers):
         return None
-    spec, level, ring, slopes = planned.spec, planned.chosen.level, planned.outline.rings[0], None
+    spec, level, ring = planned.spec, planned.chosen.level, planned.outline.rings[0]
     if planned.ground.room is not None and planned.ground.room.exact:
         wide = planned.outline.grown(spec.room).rings[0] - surface.origin
         return PadTop(level, planned.outline, room=room_shape(wide, level - spec.gravel, spec.face))
-    if isinstance(planned.edge, BatteredEdge):
-        slopes = batter_shapes(ring - surface.origin, level, spec.batter)
-    if slopes is None:
+    if not isinstance(planned.edge, BatteredEdge):
         return PadTop(level, planned.outline)
+    slopes = batter_shapes(ring - surface.origin, level, spec.batter)
     made = finished_ground(surface, ring, level, cut=slopes[0], fill=slopes[1])
     return PadTop(level, planned.outline, ground=made.surface)
 

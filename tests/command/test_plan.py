@@ -25,6 +25,8 @@ NAMES = {
     *("report.html", "sheets.pdf", "order.csv", "stations.csv", "result.json", "manifest.json"),
 }
 
+DRAWN = ("plan", "section", "swale", "curve")
+
 
 @pytest.fixture
 def site(tmp_path: Path) -> Path:
@@ -58,7 +60,7 @@ def test_everything_is_written_and_told(run: Run, site: Path) -> None:
     first = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
     assert run("plan", site / "job.toml", "-o", site / "out").status == 0  # ours, so it may be replaced
     assert {p.name: p.read_bytes() for p in (site / "out").iterdir()} == first  # and the same again
-    pictures = {f"{name}.{kind}" for name in ("shopping", "plan", "curve") for kind in ("png", "svg")}
+    pictures = {f"{name}.{kind}" for name in ("shopping", *DRAWN) for kind in ("png", "svg")}
     assert run("plan", site / "job.toml", "-o", site / "out", "--pictures").status == 0
     more = {p.name: p.read_bytes() for p in (site / "out").iterdir()}
     assert set(more) == NAMES | pictures

@@ -143,10 +143,70 @@ def test_straight_corners_make_no_facets_of_their_own(ground: Ground) -> None:
     assert split.fill == pytest.approx(plain.fill, rel=1e-12)
 
 
-def test_hollow_outlines_are_refused_clearly(ground: Ground) -> None:
-    ell = Outline.polygon([(10, 10), (18, 10), (18, 14), (14, 14), (14, 18), (10, 18)])
-    with pytest.raises(InputError, match="inside corner"):
-        batter_ground(ground(yard(lambda _x, _y: 0.0)), ell, 2.0)
+EL = [(0.0, 0.0), (8.0, 0.0), (8.0, 4.0), (4.0, 4.0), (4.0, 8.0), (0.0, 8.0)]
+TEE = [(0.0, 3.0), (3.0, 3.0), (3.0, 0.0), (6.0, 0.0), (6.0, 3.0), (9.0, 3.0), (9.0, 6.0), (0.0, 6.0)]
+
+
+@pytest.mark.parametrize("shape", [EL, TEE])
+@pytest.mark.parametrize(("m", "rise"), [(2.0, 0.6), (1.0, -0.9)])
+def test_inward_corners_on_level_ground(
+    ground: Ground, shape: list[tuple[float, float]], m: float, rise: float
+) -> None:
+    """A square corner takes r² of the ground r out, an inward one gives it back: A + P r + 4 r² in all."""
+    turn = np.radians(25.0)
+    about = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    outline = Outline.polygon((np.array(shape) - 4.0) @ about + 20.0)
+    slopes = batter_ground(ground(yard(lambda _x, _y: 10.0)), outline, m).slopes(10.0 + rise)
+    r, high = m * abs(rise), abs(rise)
+    volume, area = (slopes.fill, slopes.fill_area) if rise > 0 else (slopes.cut, slopes.cut_area)
+    assert area == pytest.approx(outline.perimeter * r + 4.0 * r**2, rel=1e-9)
+    assert volume == pytest.approx(outline.perimeter * m * high**2 / 2 + 4.0 / 3.0 * m**2 * high**3, rel=1e-9)
+    [ring] = slopes.daylight
+    assert ring_area(ring) == pytest.approx(outline.area + area, rel=1e-7)
+    assert len(ring) == len(shape)
+
+
+def test_a_notch_that_the_slopes_fill(ground: Ground) -> None:
+    """Slopes 3 m out close a notch 2 m wide: in it they meet in the middle, as deep as the notch is."""
+    ring = [(0.0, 0.0), (8.0, 0.0), (8.0, 5.0), (5.0, 5.0), (5.0, 1.0), (3.0, 1.0), (3.0, 5.0), (0.0, 5.0)]
+    outline = Outline.polygon(np.array(ring) + 15.0)
+    slopes = batter_ground(ground(yard(lambda _x, _y: 0.0)), outline, 3.0).slopes(1.0)
+    [outside] = slopes.daylight
+    # a strip 3 m wide round 8 x 5; over the mouth, along edges of triangles, nothing stays bare
+    assert ring_area(outside) == pytest.approx((8 + 6) * (5 + 6), rel=1e-9)
+    assert slopes.fill_area == pytest.approx((8 + 6) * (5 + 6) - outline.area, rel=1e-9)
+
+
+def test_a_yard_mirrored_or_raised_gets_the_same_slopes(ground: Ground) -> None:
+    def land(x: float, y: float) -> float:
+        return 0.06 * x - 0.04 * y + 0.2 * np.sin(0.7 * x) * np.cos(0.5 * y)
+
+    places = np.array(EL) + 15.0
+    plain = batter_ground(ground(yard(land)), Outline.polygon(places), 2.0).slopes(0.7)
+    other = batter_ground(
+        ground(yard(lambda x, y: land(40.0 - x, y))), Outline.polygon(places * [-1, 1] + [40, 0]), 2.0
+    ).slopes(0.7)
+    higher = batter_ground(
+        ground(yard(lambda x, y: land(x, y) + 300.0)), Outline.polygon(places), 2.0
+    ).slopes(300.7)
+    assert min(plain.cut, plain.fill) > 0.005
+    for one in (other, higher):
+        for name in ("cut", "fill", "cut_area", "fill_area"):
+            assert getattr(one, name) == pytest.approx(getattr(plain, name), rel=1e-9), name
+
+
+HOLE = [(2.0, 2.0), (2.0, 4.0), (4.0, 4.0), (4.0, 2.0)]
+POINTED = [(0, 0), (9, 0), (9, 6), (7, 6), (7, 1), (2, 1), (2, 2), (5, 3), (2, 4), (2, 6), (0, 6)]
+"""The corner at (5, 3) points at the wall opposite."""
+
+
+@pytest.mark.parametrize("rings", [[[(0, 0), (8, 0), (8, 8), (0, 8)], HOLE], [POINTED]])
+def test_slopes_in_a_hole_or_of_a_corner_that_points_at_the_pad_are_refused(
+    ground: Ground, rings: list[list[tuple[float, float]]]
+) -> None:
+    outline = Outline.polygon([np.array(ring, dtype=float) + 12.0 for ring in rings])
+    with pytest.raises(InputError, match="side slopes"):
+        batter_ground(ground(yard(lambda _x, _y: 0.0)), outline, 2.0)
 
 
 @pytest.mark.parametrize("batter", [0.0, -1.0, float("nan"), float("inf")])

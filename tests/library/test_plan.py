@@ -75,7 +75,8 @@ def test_a_file_in_the_way_leaves_the_folder_alone(plans: dict[str, gw.Plan], tm
 def test_figures_by_name(plans: dict[str, gw.Plan]) -> None:
     figures = plans["orchard-studio"].figures()
     pages = {f"pier-{kind}-{page}" for kind in ("rows", "details") for page in (1, 2)}
-    assert set(figures) == {"shopping", "plan", "curve", "plan-pad", "plan-slab"} | pages
+    cuts = {"section-pad", "swale-pad", "section-slab"}
+    assert set(figures) == {"shopping", "plan", "curve", "plan-pad", "plan-slab"} | cuts | pages
     assert all(figure.get_size_inches()[0] > 5 for figure in figures.values())
 
 

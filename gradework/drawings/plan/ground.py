@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -132,7 +132,7 @@ def _turned_box(place: tuple[float, float], width: float, height: float, degrees
 
 
 _INDEX_LABEL = Style(points=8.5, weight="bold", color=pens.EARTH)
-_LABEL = Style(points=7.5, color=pens.EARTH)
+_LABEL = Style(points=8, color=pens.EARTH)
 _SPOT = Style(points=8)
 _NAME = Style(points=6.5, color=pens.SOFT)
 _FEW_LEVELS = 2
@@ -176,36 +176,49 @@ class _Drawn:
     page: Floats
     closed: bool
     index: bool
+    finished: bool
 
 
-def draw_contours(canvas: PlanCanvas, contours: Sequence[Contour], interval: float, xyz: Floats) -> None:
+def draw_contours(
+    canvas: PlanCanvas,
+    contours: Sequence[Contour],
+    interval: float,
+    xyz: Floats,
+    finished: Sequence[Contour] = (),
+) -> None:
     """Draw contours ``interval`` [m] apart, every fifth or so heavier and labelled.
 
     Labels stand on their contour, upright, off the border, off what stands already, and beside the lettering
     of the shots ``xyz`` ``(n, 3)`` [m] if they can. Where no more than two heavier levels cross the site, the
-    light ones carry their level too. Closed hollows get ticks inside.
+    light ones carry their level too. Closed hollows get ticks inside. Where there are ``finished`` ones,
+    those of the survey are dashed beside them.
     """
-    unit = canvas.show.metres_per_unit
-    every = index_every(interval / unit)
+    every = index_every(interval / canvas.show.metres_per_unit)
     lines = [
-        _Drawn(c.level, _page_line(canvas, c), c.closed, round(c.level / interval) % every == 0)
-        for c in contours
+        _Drawn(c.level, _page_line(canvas, c), c.closed, round(c.level / interval) % every == 0, after)
+        for after, each in ((False, contours), (True, finished))
+        for c in each
     ]
-    for index, width, words in (
-        (True, pens.INDEX, f"Contour, every {every}th" if every != 1 else "Contour"),
-        (False, pens.CONTOUR, "Contour"),
-    ):
-        chosen = [line.page for line in lines if line.index is index]
-        if chosen:
-            canvas.lines(chosen, color=pens.EARTH, width=width, zorder=2.0, gid=words)
-            canvas.entries.append(line_entry(words, color=pens.EARTH, width=width))
-    _draw_hollows(canvas, lines)
+    widths = (pens.INDEX, pens.CONTOUR)
+    surveyed: tuple[str, str, object, tuple[float, float]]
+    surveyed = ("Contour as surveyed", pens.EARTH, pens.EVEN_DASH, widths)
+    if not finished:
+        surveyed = ("Contour", pens.EARTH, pens.SOLID, widths)
+    made = ("Contour of finished ground", pens.BLACK, pens.SOLID, (pens.PAD, pens.RULE))
+    for after, (name_of, color, dash, widths) in ((False, surveyed), (True, made)):
+        for index, width in zip((True, False), widths, strict=True):
+            chosen = [line.page for line in lines if line.index is index and line.finished is after]
+            words = f"{name_of}, every {every}th" if index and every != 1 else name_of
+            if chosen:
+                canvas.lines(chosen, color=color, width=width, dash=dash, zorder=2.0 + 0.2 * after, gid=words)
+                canvas.entries.append(line_entry(words, color=color, width=width, dash=dash))
+    _draw_hollows(canvas, [line for line in lines if not line.finished])
     few = len({line.level for line in lines if line.index}) <= _FEW_LEVELS
-    decimals = decimals_for(interval / unit)
+    decimals = decimals_for(interval / canvas.show.metres_per_unit)
     spots = Taken(canvas.taken.window)
     for _, _, box, _ in _spots_shown(canvas, xyz):
         spots.take(box)
-    for line in sorted(lines, key=lambda line: (not line.index, -len(line.page))):
+    for line in sorted(lines, key=lambda line: (not line.finished, not line.index, -len(line.page))):
         if line.index or few:
             _label_contour(canvas, line, canvas.show.contour(line.level, decimals), spots)
 
@@ -219,6 +232,8 @@ def _page_line(canvas: PlanCanvas, contour: Contour) -> Floats:
 def _label_contour(canvas: PlanCanvas, line: _Drawn, text: str, spots: Taken) -> None:
     """Put a contour's level on it, once for about every 110 mm; beside the spots' lettering if it can."""
     style = _INDEX_LABEL if line.index else _LABEL
+    if line.finished:
+        style = replace(style, color=pens.BLACK)
     length = float(np.hypot(*np.diff(line.page, axis=0).T).sum())
     wanted = max(1, round(length / _LABEL_EVERY_MM))
     places = label_places(line.page, width_mm(text, style.points, style.weight) + 1.0)

@@ -26,6 +26,7 @@ from gradework.drawings.page import (
     draw_legend,
 )
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
+from gradework.drawings.plan.finished import finished_contours, mark_sections
 from gradework.drawings.plan.ground import (
     PlanCanvas,
     draw_contours,
@@ -43,10 +44,12 @@ from gradework.drawings.plan.outlines import (
     rows_of_other,
 )
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
+from gradework.drawings.section.cut import cut_lines
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import trace
 from gradework.ground.levels import FLAT, choose_interval, contour_levels
+from gradework.sitework.past_walls import led
 from gradework.sitework.setout import FINISHED
 from gradework.units.display import counted
 
@@ -172,10 +175,14 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         stakes = sum(map(len, pad.outline.rings))
         draw_differences(canvas, points, surface.elevation(points), level, stakes=stakes)
         _draw_batter(canvas, pad)
+    bends = [line for one in led(plan.measures) if on_pad for line in one.bends]
+    mark_sections(canvas, cut_lines(plan), pad.outline.rings[0] if on_pad else plan.building.rings[0], bends)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
     canvas.keep_out([canvas.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
     if interval > 0:
-        draw_contours(canvas, trace(surface, contour_levels(low, high, canvas.show)), interval, xyz)
+        levels = contour_levels(low, high, canvas.show)
+        made = finished_contours(surface, plan.finished, levels)
+        draw_contours(canvas, trace(surface, levels), interval, xyz, made)
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)

@@ -16,7 +16,7 @@ from gradework.earthwork.grading.faces import Shapes
 from gradework.earthwork.grading.finished import Finished, finished_ground
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
 from gradework.earthwork.grading.route import Edges, highest_beside
-from gradework.earthwork.grading.sides import batter_shapes, sides_of
+from gradework.earthwork.grading.sides import batter_shapes
 from gradework.earthwork.outline import moved_ring
 
 if TYPE_CHECKING:
@@ -39,15 +39,16 @@ class Batter(NamedTuple):
 
 
 class Foot(NamedTuple):
-    """Where what is dug beside a pad begins: at the height ``start`` [m], along ``ring`` (k, 2), local,
-    ``toe``
-    [m] out; ``slopes`` of the pad itself, dug and filled, None where boards hold it."""
+    """Where what is dug beside a pad begins: at the height ``start`` [m], along ``ring`` (k, 2), ``toe`` [m]
+    out from its ``edge`` (k, 2), both local; ``slopes`` of the pad itself, dug and filled, None where boards
+    hold it."""
 
     start: float
     toe: float
     ring: Floats
+    edge: Floats
     batter: Batter | None
-    slopes: tuple[Highest, Lowest] | None
+    slopes: tuple[Shape, Shape] | None
 
 
 def pad_foot(
@@ -59,18 +60,22 @@ def pad_foot(
     *,
     start: float | None = None,
 ) -> Foot | None:
-    """The foot of a pad (k, 2), site, on the sides ``needed`` (first, last); None of a hollow or a round one.
+    """The foot of a pad (k, 2), site, on the sides ``needed`` (first, last); None of a round one, or
+    where its slopes close a notch.
 
     A pad that stands above the ground begins at ``start`` [m], else where the ground along those sides is
     highest.
     """
     ring = pad - surface.origin
-    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
-    if (batter is not None and slopes is None) or len(ring) > MOST_SIDES:
+    if len(ring) > MOST_SIDES:
         return None
+    slopes = None if batter is None else batter_shapes(ring, level, batter.run)
     start = min(level, highest_beside(Edges.of(surface), ring, needed) if start is None else start)
     toe = 0.0 if batter is None else batter.run * (level - start)
-    return Foot(start, toe, moved_ring(ring, toe)[0] if toe > 0.0 else ring, batter, slopes)
+    foot, keep = moved_ring(ring, max(toe, 0.0))
+    if not keep.all():
+        return None  # the slopes fill a notch
+    return Foot(start, toe, foot, ring, batter, slopes)
 
 
 def with_slopes(shapes: Shapes, foot: Foot, side: float) -> Shapes:
@@ -80,9 +85,9 @@ def with_slopes(shapes: Shapes, foot: Foot, side: float) -> Shapes:
         return shapes
     up, down = foot.slopes
     # a slope flatter than the sides of what is dug ends at its foot, it does not reach into it
-    steep = max(1.0 / foot.batter.run, 1.0 / side)
-    ends = (one.plane(0.0, 0.0, foot.start, out=-steep) for one in sides_of(foot.ring))
-    cut = Lowest((Highest((cut, Lowest((down, *ends)))), up))
+    run = min(foot.batter.run, side)
+    _, ends = batter_shapes(foot.edge, foot.start + foot.toe / run, run)
+    cut = Lowest((Highest((cut, Lowest((down, ends)))), up))
     return Shapes(cut, down if fill is None else Highest((fill, down)))
 
 

@@ -29,7 +29,7 @@ def whole_ground(
 
     outline, level : of the pad or slab [m];  batter : the run of its side slopes per rise [-], None where
     boards hold it;  beside : what is dug beside this pad; where two meet the lower one counts.
-    A hollow pad has no side slopes. Raises CheckError as ``finished_ground`` does.
+    Raises CheckError as ``finished_ground`` does.
     """
     pad, *yards = outline.rings
     if beside:
@@ -37,6 +37,5 @@ def whole_ground(
         cut, fill = Lowest(tuple(one.shapes.cut for one in beside)), Highest(fills) if fills else None
         lines = np.concatenate([one.dug for one in beside])
         return finished_ground(surface, pad, level, cut=cut, fill=fill, lines=lines, yards=yards)
-    slopes = None if batter is None else batter_shapes(pad - surface.origin, level, batter)
-    up, down = slopes or (None, None)
+    up, down = (None, None) if batter is None else batter_shapes(pad - surface.origin, level, batter)
     return finished_ground(surface, pad, level, cut=up, fill=down, yards=yards)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from gradework.earthwork.batter import refuse_hollow
+from gradework.earthwork.batter_facets import refuse_hollow
 from gradework.earthwork.materials import DEFAULT_GRAVEL, DEFAULT_SOIL, LAYBACK, Gravel, Soil
 from gradework.earthwork.volumes import refuse_far_level
 from gradework.errors import Faults

@@ -160,12 +160,14 @@ def test_a_pad_of_many_sides_or_a_bench_as_steep_as_its_bank_has_none(ground: Gr
     assert design_swale(yard(ground), PAD, LEVEL, (2, 2), SwaleSpec(bench_fall=0.34)) is None
 
 
-def test_a_hollow_pad_with_side_slopes_has_none(ground: Ground) -> None:
-    """No such pad is planned: its slopes would meet in the hollow."""
+def test_a_hollow_pad_with_side_slopes_has_one_too(ground: Ground) -> None:
+    """Its slopes meet in a valley in the hollow; the swale begins at their foot."""
     ell = np.array([(12, 10), (18, 10), (18, 12), (15, 12), (15, 14), (12, 14)], dtype=float)
     assert design_swale(yard(ground), ell, LEVEL, (4, 4), SwaleSpec()) is not None
     sloped = Batter(2.0, 0.0, 0.0)
-    assert design_swale(yard(ground), ell, LEVEL, (4, 4), SwaleSpec(), batter=sloped) is None
+    swale = design_swale(yard(ground), ell, LEVEL, (4, 4), SwaleSpec(), batter=sloped)
+    assert swale is not None
+    assert swale.ground.surface.elevation(swale.line[:, :2]) == pytest.approx(swale.line[:, 2], abs=1e-6)
 
 
 def test_where_it_lacks_ground_it_names_shots_on_its_line(ground: Ground) -> None:

@@ -63,6 +63,21 @@ def test_a_swale_beside_slopes_keeps_both(ground: Ground) -> None:
     assert whole.surface.elevation(swale.line[:, :2]) == pytest.approx(swale.line[:, 2], abs=1e-6)
 
 
+def test_a_swale_beside_the_slopes_of_an_l_leaves_no_step_at_its_edge(ground: Ground) -> None:
+    """The slopes start at the pad, all round, and run down to the swale without a wall between."""
+    places = [(x, y) for x in range(-9, 41, 7) for y in range(-9, 41, 7)]
+    surface = ground([(x, y, 10.0 + 0.05 * y) for x, y in places])
+    ell = np.array([(8, 8), (20, 8), (20, 13), (14, 13), (14, 18), (8, 18)], dtype=float)
+    swale = design_swale(surface, ell, 11.0, (2, 4), SwaleSpec(), batter=Batter(2.0, 0.0, 0.0))
+    assert swale is not None
+    whole = whole_ground(surface, Outline.polygon(ell), 11.0, batter=2.0, beside=[swale])
+    step = np.roll(ell, -1, axis=0) - ell
+    out = np.stack((step[:, 1], -step[:, 0]), axis=1) / np.hypot(*step.T)[:, None]
+    beside = (ell + 0.4 * step) + 0.002 * out
+    assert whole.surface.elevation(beside) == pytest.approx([10.999] * 6, abs=1e-6)
+    assert whole.surface.elevation(swale.line[:, :2]) == pytest.approx(swale.line[:, 2], abs=1e-6)
+
+
 @pytest.mark.parametrize(("batter", "beside"), [(None, 10.0), (2.0, 10.25)])
 def test_without_a_swale_it_is_pad_and_slopes(ground: Ground, batter: float | None, beside: float) -> None:
     """Half a metre off its edge: level ground, or half way down a slope of 2:1 half a metre high."""

@@ -377,13 +377,20 @@ def test_all_faults_of_a_spec_come_at_once(surface: Surface) -> None:
     assert [fault.code for fault in caught.value.faults] == ["pad-size", "pad-size", "pad-level-missing"]
 
 
-def test_a_hollow_building_takes_boards_but_no_side_slopes(surface: Surface) -> None:
+def test_a_hollow_building_takes_boards_or_side_slopes(surface: Surface) -> None:
     ell = Outline.polygon([(6, 6), (12, 6), (12, 9), (9, 9), (9, 12), (6, 12)])
     pad = design_pad(surface, ell, PadSpec())
     assert pad.pieces.areas.sum() == pytest.approx(clip(surface, pad.outline).area)
     assert len(boxed(pad).sides) == 6
+    sloped = design_pad(surface, ell, PadSpec(edge="battered"))
+    assert isinstance(sloped.edge, BatteredEdge)
+    assert sloped.edge.slopes.fill > 0.0
+
+
+def test_a_building_round_a_yard_takes_no_side_slopes(surface: Surface) -> None:
+    round_it = [[(4, 4), (14, 4), (14, 14), (4, 14)], [(7, 7), (7, 11), (11, 11), (11, 7)]]
     with pytest.raises(InputError, match="batter-hollow"):
-        design_pad(surface, ell, PadSpec(edge="battered"))
+        design_pad(surface, Outline.polygon(round_it), PadSpec(edge="battered"))
 
 
 @pytest.mark.parametrize("edge", ["boxed", "battered"])

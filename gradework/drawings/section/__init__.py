@@ -1,0 +1,1 @@
+"""Sections through the building, and the profile of what leads water past it."""
