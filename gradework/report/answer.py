@@ -64,7 +64,8 @@ def fit(
     """Fit the parts, which come in the order of reading, to ``most`` lines of ``width`` letters at the most.
 
     The law: never more lines, never a wider one. The verdict is the first line. While all of it fits, all of
-    it is there; what is worth least is said shorter first. If not, stops, warnings and cautions are still
+    it is there; what is worth least is said shorter first. Before the verdict is cut to one line, and its ifs
+    with it, the light end of the order is left to its file. If not, stops, warnings and cautions are still
     there, by their codes at the least; then level, dig, the heaviest of the order, and what else finds room,
     in the order of reading; how many lines of the order are left out is said last. Only where the codes of
     all stops do not fit, which takes more of them than there are, are they counted.
@@ -72,15 +73,32 @@ def fit(
     >>> fit([Part("verdict", "Buildable."), Part("dig", "2 yd³", label="Dig")])
     ['Buildable.', 'Dig      2 yd³']
     """
+    light = [at for at in reversed(_by_worth(parts)) if at in _late(parts)]
+    for left in (0, *range(2, len(light) + 1)):  # one that is left out is told in a line, too
+        kept = [part for at, part in enumerate(parts) if at not in light[:left]]
+        lines = _shortened(kept, most - bool(left), width, whole="verdict")
+        if lines:
+            return [*lines, *([_left_out(left, order_file, width)] if left else [])]
+    return _shortened(parts, most, width) or _cut(parts, most, width, order_file)
+
+
+def _shortened(parts: Sequence[Part], most: int, width: int, *, whole: str = "") -> list[str]:
+    """Say all parts in ``most`` lines, those shorter that lose least by it; none of the kind ``whole`` is cut
+    to one line. Nothing where that takes more lines."""
     said, high = [0] * len(parts), [len(_lines(part, 0, width)) for part in parts]
     for wording in (1, 2):
         for at in _first_shortened(parts):
             if sum(high) <= most:
                 break
             lines = len(_lines(parts[at], wording, width))
-            if lines < high[at]:  # words that gain no line stay
+            # words that gain no line stay
+            if lines < high[at] and not (wording == 2 and parts[at].kind == whole):
                 said[at], high[at] = wording, lines
-    return _laid(parts, said, width) if sum(high) <= most else _cut(parts, most, width, order_file)
+    return _laid(parts, said, width) if sum(high) <= most else []
+
+
+def _left_out(count: int, order_file: str, width: int) -> str:
+    return f"{'':{_LABEL}}{count} more {'line' if count == 1 else 'lines'} in {order_file}"[:width]
 
 
 def _first_shortened(parts: Sequence[Part]) -> list[int]:
@@ -104,16 +122,19 @@ def _cut(parts: Sequence[Part], most: int, width: int, order_file: str) -> list[
     lines = _laid(told, [2 if len(_lines(part, 0, width)) > 1 else 0 for part in told], width)
     left = things - sum(part.kind == "order" for part in rest)
     if left:
-        lines.append(f"{'':{_LABEL}}{left} more {'line' if left == 1 else 'lines'} in {order_file}"[:width])
+        lines.append(_left_out(left, order_file, width))
     return lines
+
+
+def _late(parts: Sequence[Part]) -> set[int]:
+    """The light end of the order: all but the few heaviest things."""
+    order = [at for at, part in enumerate(parts) if part.kind == "order"]
+    return set(sorted(order, key=lambda at: -parts[at].weight)[FIRST_OF_ORDER:])
 
 
 def _by_worth(parts: Sequence[Part]) -> list[int]:
     """Number what may be cut by its place among the parts, the most worth first."""
-    order = sorted(
-        (at for at, part in enumerate(parts) if part.kind == "order"), key=lambda at: -parts[at].weight
-    )
-    late = set(order[FIRST_OF_ORDER:])
+    late = _late(parts)
 
     def worth(at: int) -> tuple[bool, int, float]:
         return at in late, _KEPT.index(parts[at].kind), -parts[at].weight

@@ -87,6 +87,18 @@ def test_words_that_gain_no_line_stay() -> None:
     assert fit(full)[0] == named.text
 
 
+def test_the_light_end_of_the_order_goes_before_the_ifs_of_the_verdict() -> None:
+    ifs = "if the ground is firm and was never filled, and if skids and joists are treated for ground contact"
+    able = Part("verdict", f"Shed: gravel pad can be built, {ifs}.", f"Gravel pad can be built, {ifs}.")
+    lines = fit([able, LEVEL, DIG, *things(19)])
+    assert " ".join(lines[:2]).replace("  ", " ").endswith("ground contact.")
+    assert lines[-1].strip() == "2 more lines in order.csv"
+    assert len(lines) == MOST
+    crowded = fit([able, *stops(12), LEVEL, DIG, *things(8), *walls(8)])  # where no room is left it is cut
+    assert crowded[0].endswith("...")
+    assert len(crowded) == MOST
+
+
 def test_more_findings_than_lines_are_told_by_their_names() -> None:
     lines = fit([VERDICT, *stops(40), *walls(30), LEVEL, DIG, *things(3)])
     text = " ".join(lines)
