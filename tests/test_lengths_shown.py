@@ -20,6 +20,7 @@ NO_LENGTHS = {
     "drawings/frame.py": {"value + 0.0"},  # round figures along a map or a scale bar, whose unit stands there
     "drawings/page.py": {"k * step", "factor * power"},  # round figures along an axis; a step, no text
     "drawings/plan/water.py": {"fall * 100"},
+    "drawings/section/view.py": {"k * step"},  # round figures along an axis
     "drawings/shopping.py": {"line.quantity"},
     "report/first_screen.py": {"cost", "line.quantity"},
     "report/foundations.py": {

@@ -99,9 +99,8 @@ def test_nobody_walks_between_a_building_and_what_it_leans_on(ground: Callable[.
     job = beside_house(24.0)
     building, _ = placed_building(job)
     bare = polygon_of(building)
-    works = Works(
-        "slab", bare, bare, bare, 1.0, shapely.Polygon(), (), np.empty((0, 2)), np.empty((0, 2)), (), ()
-    )
+    none, nowhere = shapely.Polygon(), np.empty((0, 2))
+    works = Works("slab", bare, bare, none, none, bare, 1.0, none, (), nowhere, nowhere, (), ())
     surface = ground([(x, y, 1.0) for x in (0.0, 20.0) for y in (0.0, 20.0)])
     (look,) = near_looks(surface, nearby_of(job, building), works, us=True)
     names = {check.check for check in look.checks}

@@ -38,6 +38,8 @@ shims = 1.50
 setout_stakes = 0.90
 string = 8
 pipe = 14
+gutter = 13
+downspout = 20
 seed = "4 per lb"
 date = "June 2026"
 """
@@ -51,8 +53,9 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe"}
-    assert prices_missing(job('[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n')) == PRICED
+    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe", "gutter", "downspout"}
+    wet = '[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n[drainage]\nroof_water = "gutter"\n'
+    assert prices_missing(job(wet)) == PRICED
     assert price_list(plain) == PriceList()
     any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
     assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}

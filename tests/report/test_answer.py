@@ -90,7 +90,7 @@ def test_words_that_gain_no_line_stay() -> None:
 def test_the_light_end_of_the_order_goes_before_the_ifs_of_the_verdict() -> None:
     ifs = "if the ground is firm and was never filled, and if skids and joists are treated for ground contact"
     able = Part("verdict", f"Shed: gravel pad can be built, {ifs}.", f"Gravel pad can be built, {ifs}.")
-    lines = fit([able, LEVEL, DIG, *things(19)])
+    lines = fit([able, LEVEL, DIG, *things(21)])
     assert " ".join(lines[:2]).replace("  ", " ").endswith("ground contact.")
     assert lines[-1].strip() == "2 more lines in order.csv"
     assert len(lines) == MOST
