@@ -25,7 +25,13 @@ LEVEL = 1e-6
 """[-] On ground that falls by less nothing runs."""
 
 CELL = 0.75
-"""[m] Side of the squares of ground whose water is followed."""
+"""[m] Side of the squares of ground whose water is followed; larger where there would be too many."""
+
+REACH = 30.48
+"""[m] Ground is counted that lies no farther off, 100 ft: what comes from beyond has gathered by then."""
+
+_MOST_CELLS = 1600
+_MOST_STEPS = 2000
 
 
 def ways_down(surface: Surface, starts: Floats, stop: Any, *, step: float = STEP) -> Floats:
@@ -43,7 +49,9 @@ def ways_down(surface: Surface, starts: Floats, stop: Any, *, step: float = STEP
     low, high = surface.hull_xy.min(axis=0), surface.hull_xy.max(axis=0)
     shapely.prepare(stop)
     ways, runs = [place.copy()], ~shapely.intersects_xy(stop, *place.T)
-    for _ in range(math.ceil(2.0 * float(np.hypot(*(high - low))) / step)):
+    far = 2.0 * float(np.hypot(*(high - low)))
+    step = max(step, far / _MOST_STEPS)
+    for _ in range(math.ceil(far / step)):
         number = np.flatnonzero(runs)
         if not len(number):
             break
@@ -58,16 +66,20 @@ def ways_down(surface: Surface, starts: Floats, stop: Any, *, step: float = STEP
     return np.stack(ways)
 
 
-def drained_to(surface: Surface, stop: Any) -> Floats:
-    """Give where water comes in (m, 2) [m] from each square of surveyed ground that drains to ``stop``, a
-    polygon: so many times ``CELL`` squared is the ground that does."""
-    low, high = surface.hull_xy.min(axis=0), surface.hull_xy.max(axis=0)
-    marks = [np.arange(a + CELL / 2.0, b, CELL) for a, b in zip(low, high, strict=True)]
+def drained_to(surface: Surface, stop: Any) -> tuple[Floats, float]:
+    """Give where water comes in (m, 2) [m] from each square of surveyed ground within ``REACH`` that drains
+    to ``stop``, a polygon, and how large a square is [m²]."""
+    box = np.array(stop.bounds).reshape(2, 2)
+    low = np.maximum(surface.hull_xy.min(axis=0), box[0] - REACH)
+    high = np.minimum(surface.hull_xy.max(axis=0), box[1] + REACH)
+    cell = max(CELL, math.sqrt(float(np.prod(np.maximum(high - low, 0.0))) / _MOST_CELLS))
+    marks = [np.arange(a + cell / 2.0, b, cell) for a, b in zip(low, high, strict=True)]
     grid = np.stack(np.meshgrid(*marks), axis=-1).reshape(-1, 2)
-    grid = grid[(surface.locate(grid) >= 0) & ~shapely.intersects_xy(stop, *grid.T)]
+    near = shapely.distance(shapely.points(grid), stop) <= REACH
+    grid = grid[near & (surface.locate(grid) >= 0) & ~shapely.intersects_xy(stop, *grid.T)]
     # nothing drains to it from below its lowest place
     rim = surface.elevation(shapely.get_coordinates(shapely.segmentize(stop.exterior, CELL)))
     grid = grid[surface.elevation(grid) > float(np.nanmin(rim))]
-    ends: Floats = ways_down(surface, grid, stop)[-1] if len(grid) else grid
+    ends: Floats = ways_down(surface, grid, stop, step=STEP * cell / CELL)[-1] if len(grid) else grid
     arrived: Floats = ends[shapely.intersects_xy(stop, *ends.T)]
-    return arrived
+    return arrived, cell**2

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from gradework.ground.runoff import CELL, STEP, drained_to, ways_down
+from gradework.ground.runoff import REACH, STEP, drained_to, ways_down
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]
@@ -29,13 +29,15 @@ def test_on_a_plane_the_strip_above_it_drains_to_it(ground: Ground, turn: float)
         3.0, cap_style="flat"
     )
     above = strip.intersection(shapely.box(0, 0, 24, 24)).difference(house).area
-    assert len(drained_to(surface, house)) * CELL**2 == pytest.approx(above, rel=0.04)
+    ends, square = drained_to(surface, house)
+    assert len(ends) * square == pytest.approx(above, rel=0.04)
 
 
 def test_a_valley_brings_all_that_lies_above(ground: Ground) -> None:
     surface = yard(ground, lambda x, y: 100.0 + 0.1 * x + 0.2 * abs(y - 12.0))
     house = shapely.box(4.0, 11.0, 6.0, 13.0)
-    area = len(drained_to(surface, house)) * CELL**2
+    ends, square = drained_to(surface, house)
+    area = len(ends) * square
     # 1 down for 2 across: what lies beside it within half its length above runs past below it
     assert 300.0 < area < 24.0 * 18.0
     whole = ways_down(surface, np.array([(20.0, 20.0)]), house)[:, 0]
@@ -55,4 +57,17 @@ def test_water_stays_in_a_hollow_and_ends_at_the_rim(ground: Ground) -> None:
 
 def test_level_ground_drains_to_nothing(ground: Ground) -> None:
     level = yard(ground, lambda *_: 100.0)
-    assert len(drained_to(level, shapely.box(10, 10, 12, 12))) == 0
+    assert len(drained_to(level, shapely.box(10, 10, 12, 12))[0]) == 0
+
+
+def test_a_wide_survey_is_looked_at_near_the_building_only(ground: Ground) -> None:
+    """A plane of 4 km: the strip above a building of 6 m, no longer than what is looked at."""
+    marks = np.linspace(0.0, 4000.0, 5)
+    surface = ground([(x, y, 100.0 + 0.02 * y) for x in marks for y in marks])
+    house = shapely.box(1997.0, 1997.0, 2003.0, 2003.0)
+    ends, square = drained_to(surface, house)
+    assert len(ends) * square == pytest.approx(6.0 * REACH, rel=0.15)
+    assert len(ends) < 1600
+    way = ways_down(surface, np.array([(2000.0, 3900.0)]), house)
+    assert len(way) <= 2002
+    assert house.distance(shapely.Point(way[-1, 0])) == 0.0

@@ -14,7 +14,7 @@ import shapely
 from gradework.earthwork.nearby import polygon_of
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.wall_strips import walls_of
-from gradework.ground.runoff import CELL, drained_to, ways_down
+from gradework.ground.runoff import drained_to, ways_down
 from gradework.units.amounts import M_PER_FT
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def gathered_checks(
         yield Check("gathered flow", off, KEEP_OFF, "m", COMMON, "least", water.name)
     if led or surface.area - building.area <= MOST_DRAINED:
         return
-    ends = drained_to(surface, house)
+    ends, square = drained_to(surface, house)
     walls = [
         (wall.name, shapely.LineString([wall.start, wall.point(wall.length, 0.0)]))
         for wall in walls_of(building)
@@ -68,7 +68,7 @@ def gathered_checks(
     if not len(ends):
         return
     far = np.stack([shapely.distance(shapely.points(ends), line) for _, line in walls])
-    areas = np.bincount(far.argmin(axis=0), minlength=len(walls)) * CELL**2
+    areas = np.bincount(far.argmin(axis=0), minlength=len(walls)) * square
     most = int(areas.argmax())
     if areas[most] > MOST_DRAINED:
         yield Check("drained to a wall", float(areas[most]), None, "m2", COMMON, where=walls[most][0])
