@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby, pairwise
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from gradework.errors import CheckError
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.stacks import course_plan
-from gradework.ground.profile import crossings
+from gradework.ground.profile import stretches
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -39,6 +39,9 @@ _ACROSS = (0.5, 0.25, 0.75, 0.1, 0.9)
 
 _STEP = 1e-6
 """[m] Heights at one place are told this far apart, so that those along the line only grow."""
+
+_SAME = 1e-9
+"""[m] Where two stretches meet and differ by no more, there is no step."""
 
 _IN_LINE = 0.05
 """[m] A pier this close to the line stands in it."""
@@ -176,24 +179,16 @@ def _profile(surface: Surface, start: Floats, along: Floats, low: float, high: f
 
     At the edge of a pad the ground steps: that has two heights, told in the order in which they are come to.
     """
-    corners = surface.vertices[surface.triangles]
-    # the edges of both triangles that meet at a step, which do not have one height there
-    met = crossings(np.stack((corners, np.roll(corners, -1, axis=1)), axis=2).reshape(-1, 2, 3), start, along)
-    told: list[tuple[float, float]] = []
-    for _, some in groupby(met.tolist(), key=lambda one: round(one[0] / _STEP)):
-        places = list(some)
-        at, heights = places[0][0], sorted(height for _, height in places)
-        ends = [heights[0], heights[-1]]
-        if told and abs(ends[1] - told[-1][1]) < abs(ends[0] - told[-1][1]):
-            ends.reverse()
-        told += [(at + k * _STEP, one) for k, one in enumerate(ends if ends[0] != ends[1] else ends[:1])]
-    if not told or told[0][0] > high or told[-1][0] < low:
+    found = stretches(surface.vertices[surface.triangles], start, along).reshape(-1, 2)
+    if not len(found) or found[0, 0] > high or found[-1, 0] < low:
         return np.empty((0, 2))
-    rows = np.array(told)
+    away, rise = np.abs(np.diff(found, axis=0)).T
+    rows = found[np.concatenate(([True], (away > 0.5 * _STEP) | (rise > _SAME)))]
+    rows[1:, 0] += _STEP * (np.diff(rows[:, 0]) <= 0.5 * _STEP)
     low, high = max(low, float(rows[0, 0])), min(high, float(rows[-1, 0]))
     inner = rows[(rows[:, 0] > low) & (rows[:, 0] < high)]
-    ends_of = [(at, float(np.interp(at, *rows.T))) for at in (low, high)]
-    return np.vstack((ends_of[:1], inner, ends_of[1:]))
+    ends = [(at, float(np.interp(at, *rows.T))) for at in (low, high)]
+    return np.vstack((ends[:1], inner, ends[1:]))
 
 
 # What is built, as it is cut.

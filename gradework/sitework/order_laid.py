@@ -71,6 +71,16 @@ _LAID = {
 }
 
 
+def strip_line(
+    length: float, wide: float, supplier: Supplier, show: Display, *, reason: str, where: str
+) -> OrderLine:
+    """Give the line for fabric round stone in a trench, so ``length`` and ``wide`` [m]."""
+    ring = np.array([(0.0, 0.0), (length, 0.0), (length, wide), (0.0, wide)])
+    line = fabric_line(cheapest_fabric(ring, supplier.fabrics), show)
+    note = f"{line.note}; {show.depth(wide)} wide, {where}"
+    return replace(line, item=f"nonwoven {line.item}", reason=reason, note=note)
+
+
 def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Iterator[OrderLine]:
     """Give a line for each thing that is laid in what is dug; nothing for a swale in grass."""
     stone = sum(one.stone for one in measures)
@@ -83,16 +93,9 @@ def led_lines(measures: Sequence[Led], supplier: Supplier, show: Display) -> Ite
         if one.fabric <= 0.0:
             continue
         length = one.pipe or one.length
-        girth = one.fabric / length
+        reason = "soil that gets between the stones closes them, and water digs under them without it"
         where = _LAID["drain" if one.pipe else "swale"]
-        ring = np.array([(0.0, 0.0), (length, 0.0), (length, girth), (0.0, girth)])
-        line = fabric_line(cheapest_fabric(ring, supplier.fabrics), show)
-        yield replace(
-            line,
-            item=f"nonwoven {line.item}",
-            reason="soil that gets between the stones closes them, and water digs under them without it",
-            note=f"{line.note}; {show.depth(girth)} wide, {where}",
-        )
+        yield strip_line(length, one.fabric / length, supplier, show, reason=reason, where=where)
     pierced, solid = sum(one.pipe for one in measures), sum(one.solid for one in measures)
     reason, where = "it takes the water out of the stone", "along the drain, holes down"
     yield pipe_line(pierced, show, kind="perforated", reason=reason, where=where)

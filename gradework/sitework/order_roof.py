@@ -7,15 +7,12 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
 from gradework.earthwork.conditions import BankVolume, CompactedVolume
 from gradework.earthwork.materials import COVER_STONE
 from gradework.errors import words
 from gradework.foundations.pad.quantities import PIPE
-from gradework.sitework.cutting import cheapest_fabric
 from gradework.sitework.order import Order, OrderLine, dig_out, gravel_line, gravel_need, whole_line
-from gradework.sitework.order_laid import PIPE_METRIC, fabric_line, pipe_line
+from gradework.sitework.order_laid import PIPE_METRIC, pipe_line, strip_line
 
 if TYPE_CHECKING:
     from gradework.earthwork.materials import Soil
@@ -67,14 +64,11 @@ def strip_lines(roof: RoofWater, supplier: Supplier, show: Display) -> Iterator[
     )
     # strips are narrower than a roll: one after the other, as from one long piece
     length, wide = sum(one.eave.length for one in strips), max(girth(one, roof.deep) for one in strips)
-    piece = np.array([(0.0, 0.0), (length, 0.0), (length, wide), (0.0, wide)])
-    line = fabric_line(cheapest_fabric(piece, supplier.fabrics), show)
-    yield replace(
-        line,
-        item=f"nonwoven {line.item}",
-        reason="soil that gets between the stones closes them",
-        note=f"{line.note}; {show.depth(wide)} wide, under the drip strip and up both its sides",
+    reason, where = (
+        "soil that gets between the stones closes them",
+        "under the drip strip and up both its sides",
     )
+    yield strip_line(length, wide, supplier, show, reason=reason, where=where)
 
 
 def girth(one: EaveWater, deep: float) -> float:

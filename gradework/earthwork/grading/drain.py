@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.faces import Shapes, behind, holds, segments, swale_shapes
-from gradework.earthwork.grading.foot import Beside, Foot, pad_foot, with_slopes
+from gradework.earthwork.grading.foot import Beside, DugBeside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.pipe_run import TOUCH, Clear, PipeRun, Solid, Trench, ways_out
 from gradework.earthwork.grading.planes import Highest, Lowest, Shape
@@ -99,7 +99,7 @@ class Trenched(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Drain:
+class Drain(DugBeside):
     """A pipe drain as designed; ``Led`` says what all kinds tell. ``run`` is its pipe, local."""
 
     spec: DrainSpec
@@ -107,16 +107,6 @@ class Drain:
     offset: float
     beside: Beside
     trenched: Trenched
-
-    @property
-    def shapes(self) -> Shapes:
-        """What the ground is dug down and filled up to for its bench, local."""
-        return self.beside.shapes
-
-    @property
-    def dug(self) -> Floats:
-        """The outer edge of the stone (s, 2, 2)."""
-        return self.beside.lines
 
     @property
     def ground(self) -> Finished:

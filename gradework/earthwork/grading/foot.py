@@ -137,3 +137,20 @@ class Beside:
     def bare(self) -> float:
         """The ground that is dug and filled, besides the side slopes of the pad [m²]."""
         return max(self.ground.cut_area + self.ground.fill_area - self._own.area, 0.0)
+
+
+class DugBeside:
+    """What everything that is dug ``beside`` a pad hands on of it."""
+
+    beside: Beside
+
+    @property
+    def shapes(self) -> Shapes:
+        """What the ground is dug down and filled up to with it, local."""
+        return self.beside.shapes
+
+    @property
+    def dug(self) -> Floats:
+        """The lines along which that counts (s, 2, 2): of a swale those that are dug, of a drain the outer
+        edge of its stone."""
+        return self.beside.lines

@@ -12,9 +12,9 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.apron import apron_heap
-from gradework.earthwork.grading.faces import ON_INVERT, Shapes, holds, segments, stations, swale_shapes
+from gradework.earthwork.grading.faces import ON_INVERT, holds, segments, stations, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
-from gradework.earthwork.grading.foot import Batter, Beside, Foot, pad_foot, with_slopes
+from gradework.earthwork.grading.foot import Batter, Beside, DugBeside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
 from gradework.earthwork.grading.planes import Shape
 from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_beside, walk
@@ -32,7 +32,7 @@ TURNS = 2
 
 
 @dataclass(frozen=True, eq=False)
-class Swale:
+class Swale(DugBeside):
     """A swale as designed, site frame [m].
 
     Attributes
@@ -77,16 +77,6 @@ class Swale:
     pipe: float = 0.0
     solid: float = 0.0
     fabric: float = 0.0
-
-    @property
-    def shapes(self) -> Shapes:
-        """What the ground is dug down and filled up to with it, local."""
-        return self.beside.shapes
-
-    @property
-    def dug(self) -> Floats:
-        """The parts of its line that are dug (s, 2, 2)."""
-        return self.beside.lines
 
     @cached_property
     def ground(self) -> Finished:
