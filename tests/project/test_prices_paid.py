@@ -40,6 +40,7 @@ PRICES = {
     "seed": (10.0, " per kg", 1.0),
     "gutter": (15.0, "", 1.0),
     "downspout": (24.0, "", 1.0),
+    "lumber": (500.0, " per m3", 1.0),
 }
 """Money, the words after it, and how many of the SI unit that is."""
 
