@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
@@ -11,16 +11,11 @@ from numpy.typing import NDArray
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.wall_strips import walls_of
-from gradework.foundations.piers.plan import Piers
-from gradework.project.roof import finished_beside
-from gradework.sitework.access import GUARD_OVER, Access, Door, Ground, Use, get_in
+from gradework.sitework.access import GUARD_OVER, MOST_RAMP, Access, Door, Ground, Use, get_in
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.foundations.checks.wall_strips import PadTop
-    from gradework.foundations.pad.design import Pad
-    from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.units.display import Display
@@ -64,27 +59,19 @@ _SLACK = 1e-6
 
 
 def access_of(
-    job: Job,
-    surface: Surface,
-    building: Outline,
-    planned: Pad | Piers | Slab,
-    top: PadTop | None,
-    measures: Sequence[Led],
-    floor: float | None,
+    job: Job, building: Outline, floor: float | None, top: PadTop | None, beside: Callable[[], Surface]
 ) -> Access | None:
-    """Say how one gets in over a foundation with its ``top``; ``floor`` [m], None where it has no plan."""
+    """Say how one gets in over a foundation with its ``top``; ``beside``: the finished ground beside it,
+    ``floor`` [m], None where it has no plan."""
     door = door_of(job, building)
     if door is None or floor is None:
         return None
-    return get_in(door, floor, _ground(surface, planned, top, measures))
+    return get_in(door, floor, _ground(top, beside()))
 
 
-def _ground(
-    surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
-) -> Ground:
+def _ground(top: PadTop | None, beside: Surface) -> Ground:
     """The finished ground as one walks on it: level on top of a pad or slab."""
-    beside = finished_beside(surface, planned, top, measures)
-    if isinstance(planned, Piers) or top is None:
+    if top is None:
         return beside.elevation
     outline, level = top.outline, top.level
 
@@ -101,6 +88,9 @@ def access_findings(access: Access | None, show: Display) -> Iterator[Finding]:
     where = f"door in the {access.door.wall}"
     if access.rise is None:
         yield finding("door-no-foot", "warning", where, place=access.door.wall)
+    elif access.ramp and access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:
+        rise, most = show.depth(access.rise), show.depth(MOST_RAMP)
+        yield finding("door-rail", "note", where, access.rise, MOST_RAMP, variant="run", rise=rise, most=most)
     elif access.railed or access.guarded:
         yield finding(
             "door-rail",

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
 from gradework.earthwork.grading.finished import finished_ground
@@ -53,7 +54,7 @@ from gradework.project.levels import (
     lowest_buildable,
 )
 from gradework.project.nearby import near_of, stakes_near
-from gradework.project.roof import roof_area, roof_water_of
+from gradework.project.roof import finished_beside, roof_area, roof_water_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
 from gradework.sitework.heaped import LedPrices
@@ -150,9 +151,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     if job.building.door is None:
         return around
     level = planned.floor_level if isinstance(planned, Piers) else _floor_over(job, planned)
-    beside = dug_beside(around)
-    way = access_of(job, surface, nearby.building, planned, top, beside, level)
-    return replace(around, access=way)
+    beside = partial(finished_beside, surface, planned, top, dug_beside(around))
+    return replace(around, access=access_of(job, nearby.building, level, top, beside))
 
 
 def _floor_over(job: Job, planned: Pad | Slab) -> float:

@@ -221,20 +221,18 @@ def _steps(door: Door, floor: float, over: float, ground: Ground) -> Access:
         rise = _rise_at(door, floor, out, ground)
         if math.isnan(rise) or rise <= 0.0 or rise > MOST_FLIGHT:
             break
-        if rise <= risers * MOST_RISER + 1e-9:
-            # the ground beside the wall may lie as high as the foot: then fewer steps would do as well
+        if flight_of(rise).risers <= risers:
             return Access(door, floor, over, rise, risers, out, landing)
     return Access(door, floor, over)
 
 
 def _ramp(door: Door, floor: float, over: float, ground: Ground) -> Access:
     assert door.ramp is not None
-    landing = LANDING if door.ramp == "wheelchair" else 0.0
-    slope = RAMPS[door.ramp]
+    landing, use = LANDING if door.ramp == "wheelchair" else 0.0, door.ramp
 
     def spare(run: float) -> float:
         """How much longer a ramp is than it needs to be [m] where it ends ``run`` out."""
-        return run - slope * _rise_at(door, floor, landing + run, ground)
+        return run - ramp_run(_rise_at(door, floor, landing + run, ground), use)
 
     low, high = 0.0, _RAMP_STEP
     while not spare(high) >= 0.0:
@@ -244,4 +242,4 @@ def _ramp(door: Door, floor: float, over: float, ground: Ground) -> Access:
     for _ in range(40):
         middle = 0.5 * (low + high)
         low, high = (low, middle) if spare(middle) >= 0.0 else (middle, high)
-    return Access(door, floor, over, high / slope, 0, landing + high, landing)
+    return Access(door, floor, over, high / RAMPS[use], 0, landing + high, landing)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from gradework.project.job.bounds import OPENING
-from gradework.project.job.values import SideLength, Table, Words, one_of, thick
+from gradework.project.job.values import SideLength, Table, Words, one_of, refuse, thick
 from gradework.sitework.access import RAMPS
 from gradework.units.amounts import M_PER_FT
 
@@ -27,6 +27,13 @@ class DoorTable(Table):
     width: Annotated[float, thick(OPENING)] | None = None
     ramp: Annotated[str, one_of(*RAMPS)] | None = None
     swings: Annotated[str, one_of(*SWINGS)] | None = None
+
+    @model_validator(mode="after")
+    def _swings_over_steps(self) -> DoorTable:
+        """Which way it swings decides on a landing of steps; a ramp has its own."""
+        if self.ramp is not None and self.swings is not None:
+            refuse("job-value", variant="both-ways", one="ramp", other="swings")
+        return self
 
     def opening(self, *, us: bool) -> float:
         """Give how wide it is [m]."""

@@ -120,7 +120,8 @@ class Prices(Table):
 
     ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` and ``gutter`` (10 ft
     of it), ``downspout``, ``shims`` (a pair) and ``string`` (a roll) are each; ``seed`` is by mass,
-    ``lumber`` by nominal volume; ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
+    ``lumber`` by nominal volume; ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load``
+    what a small load costs on top,
     ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
     prices are.
     """
