@@ -17,11 +17,11 @@ from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.buying.money import PAID_FOR, Amount
 from gradework.foundations.buying.pad_prices import PadPrices
+from gradework.foundations.buying.rates import Conditions, Range, labour
 from gradework.foundations.pad.edge import EdgeParts
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
-from gradework.foundations.prices import LABOUR
 from gradework.foundations.slab.design import Slab
 from gradework.ground.surface import Tilt
 
@@ -33,7 +33,14 @@ if TYPE_CHECKING:
 # Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
 
 EARTHWORK = ("dig", "haul")
+OWN_WORK = "hour"
 """The prices that are not paid at the yard."""
+
+USUAL: Mapping[str, Range] = labour(Conditions())
+"""Hours for one of each thing in firm soil, wheeled as far as usual."""
+
+DUG = ("digging", "holes", "machine digging")
+"""The kinds of work that are digging."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -52,7 +59,7 @@ class FloorHeight:
 class Option:
     """One foundation as planned. ``level`` is its top, ``floor`` the finished floor [m]; None without a plan.
 
-    ``takes`` holds net amounts by the names of ``LABOUR``, for the hours; ``least`` is money that it costs on
+    ``takes`` holds net amounts by the names of ``rates``, for the hours; ``least`` is money that it costs on
     any ground. What is bought comes from its order: ``paid`` by the keys of ``PriceList``, with digging and
     hauling; ``buy`` in words; ``mass`` [kg] to be carried. ``beside`` is the part of the digging [m³] for
     what is dug beside it, as a swale. ``failing`` names the checks by which it cannot be built.
@@ -70,6 +77,7 @@ class Option:
     mass: float = 0.0
     beside: float = 0.0
     failing: tuple[str, ...] = ()
+    rates: Mapping[str, Range] = field(default_factory=lambda: USUAL)
 
     @property
     def planned(self) -> bool:
@@ -84,7 +92,14 @@ class Option:
     @property
     def at_yard(self) -> float:
         """Give the money for what is bought."""
-        return math.fsum(amount.money for key, amount in self.paid.items() if key not in EARTHWORK)
+        return math.fsum(
+            amount.money for key, amount in self.paid.items() if key not in (*EARTHWORK, OWN_WORK)
+        )
+
+    @property
+    def earthwork(self) -> float:
+        """Give the money for digging and hauling."""
+        return math.fsum(self.paid[key].money for key in EARTHWORK if key in self.paid)
 
     def with_beside(
         self,
@@ -97,7 +112,7 @@ class Option:
         more: Mapping[str, float] | None = None,
     ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [m³],
-        ``pipe`` and ``gutter`` [m], soil heaped as ``fill`` [m³]; ``more`` by the names of ``LABOUR``."""
+        ``pipe`` and ``gutter`` [m], soil heaped as ``fill`` [m³]; ``more`` by the names of ``rates``."""
         beside = {"digging": dug, "earth fill": fill, "drain stone": stone, "drain pipe": pipe / PIPE}
         beside |= {"gutter": gutter / PIPE, **(more or {})}
         takes = {name: self.takes.get(name, 0.0) + amount for name, amount in beside.items() if amount}
@@ -105,13 +120,13 @@ class Option:
 
     @property
     def digging(self) -> float:
-        """Give the digging in place [m³]."""
-        return self.takes.get("digging", 0.0)
+        """Give the digging in place [m³], by hand and by machine."""
+        return math.fsum(self.takes.get(name, 0.0) for name in DUG)
 
     @property
     def hours(self) -> tuple[float, float]:
         """Give the least and most hours of work for one person."""
-        pairs = [(LABOUR[name], amount) for name, amount in self.takes.items()]
+        pairs = [(self.rates[name], amount) for name, amount in self.takes.items()]
         return math.fsum(r[0] * a for r, a in pairs), math.fsum(r[1] * a for r, a in pairs)
 
     @property
@@ -312,12 +327,18 @@ def option_of_piers(piers: Piers, building: Outline | None) -> Option:
     """Give the piers as an option; without a common top it holds only the finding that says why."""
     if piers.top is None or piers.floor_level is None:
         return Option("block piers", None, None, {}, (), piers.findings)
+    strip = 0.0 if piers.cover is None else piers.cover.strip
+    holes = sum(math.prod(pier.hole_size) for pier in piers.piers)
     takes = {
-        "digging": piers.dug,
+        "layout": 1.0,
+        "trimming": holes,
+        "holes": piers.dug - strip,
+        "digging": strip,
         "gravel": sum(pier.bed_volume for pier in piers.piers),
-        "blocks": float(piers.units_total),
+        "piers": float(len(piers.piers)),
         "earth fill": piers.back,  # tamped in beside the blocks
     }
+    takes = {name: amount for name, amount in takes.items() if amount > 0.0}
     if piers.cover is not None:
         takes["ground cover"] = piers.cover.outline.area
     if piers.anchors is not None:
@@ -338,6 +359,9 @@ def option_of_pad(
     parts = edge.built.parts if isinstance(edge, BoxedEdge) else EdgeParts()
     outlet = None if pad.basin is None else pad.basin.outlet
     takes = {
+        "layout": 1.0,
+        "trimming": pad.pieces.area,
+        "fabric": pad.pieces.area,
         "digging": chosen.dug,
         "gravel": chosen.gravel + parts.brought,
         "earth fill": chosen.refilled * spec.compaction,  # tamped in beside the pad, by hand
@@ -363,6 +387,8 @@ def option_of_slab(slab: Slab, building: Outline | None, under: Pieces) -> Optio
     concrete = slab.concrete
     bags = concrete.cheaper == "bags"
     takes = {
+        "layout": 1.0,
+        "trimming": slab.area,
         "digging": slab.dig,
         "gravel": slab.gravel,
         "earth fill": slab.earth,

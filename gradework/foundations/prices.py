@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from gradework.earthwork.materials import COVER_STONE, DEFAULT_GRAVEL, DEFAULT_SOIL, Gravel, Soil
@@ -12,31 +11,8 @@ from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.foundations.slab.spec import SlabPrices
 from gradework.units.amounts import KG_PER_SHORT_TON
 
-LABOUR: Mapping[str, tuple[float, float]] = {
-    "digging": (1.5, 3.0),
-    "gravel": (1.0, 2.0),
-    "earth fill": (1.0, 2.0),
-    "blocks": (0.06, 0.15),
-    "concrete from bags": (4.0, 7.0),
-    "concrete from a truck": (1.5, 3.0),
-    "form boards": (1.0, 2.0),
-    "timber frame": (1.0, 2.0),
-    "edge stakes": (0.1, 0.25),
-    "edge timbers": (2.0, 4.0),
-    "drain pipe": (0.2, 0.5),
-    "drain stone": (1.0, 2.0),
-    "gutter": (0.5, 1.0),
-    "steps": (0.5, 1.0),
-    "ramp": (0.6, 1.2),
-    "ground cover": (0.06, 0.15),
-    "ground anchors": (0.3, 0.8),
-    "vapor barrier": (0.02, 0.05),
-    "welded wire mesh": (0.03, 0.08),
-}
-"""Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
-compacted and of concrete, per block laid, anchor set, stake driven or step built, per 10 ft of pipe or
-gutter, per m² of ramp, board face, timber face (pins and screws too), ground cover, vapor barrier and mesh.
-Common practice, no source; the range is honest."""
+NOT_COUNTED = ("hour", "plate_day", "laser_day", "excavator_day")
+"""The prices that are no money where the job does not give them, in place of one that is made up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +22,8 @@ class PriceList:
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
     ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``anchor`` each,
     ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg, ``gutter`` per
-    10 ft, ``downspout`` each with its elbows, ``lumber`` per m³ of nominal size. ``water`` replaces
+    10 ft, ``downspout`` each with its elbows, ``lumber`` per m³ of nominal size;
+    ``hour`` of one person's work, and a day of what is hired: None is not counted. ``water`` replaces
     what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are invented,
     and ``invented`` says so wherever they are shown.
     """
@@ -68,6 +45,10 @@ class PriceList:
     gutter: float = 14.0
     downspout: float = 22.0
     lumber: float = 530.0
+    hour: float | None = None
+    plate_day: float | None = None
+    laser_day: float | None = None
+    excavator_day: float | None = None
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
     water: float | None = None
@@ -85,6 +66,8 @@ class PriceList:
         of_concrete["concrete_bag"] = sale.bag_price
         if key in of_concrete:
             return of_concrete[key]
+        if key in NOT_COUNTED:
+            return float(getattr(self, key) or 0.0)
         found = getattr(self, key, None)
         return float(getattr(self.edge, key) if found is None else found)
 

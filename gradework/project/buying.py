@@ -5,14 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from gradework.foundations.buying.money import Amount
+from gradework.foundations.buying.rates import middle
+from gradework.foundations.comparison import DUG, OWN_WORK
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
+from gradework.project.days import rates_of
 from gradework.sitework.order import Order, marking_lines, paid_for
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
+from gradework.sitework.trip import Hired, to_hire
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -58,15 +63,13 @@ def order_for(
     return order.plus(*marking_lines(building, stakes, show))
 
 
-def paying(
-    option: Option, order: Order, prices: PriceList, around: Around | None, *, us: bool = True
-) -> Option:
-    """Give an option with what its order buys, what is dug for it and what that comes to."""
+def paying(job: Job, option: Option, order: Order, prices: PriceList, around: Around | None) -> Option:
+    """Give an option with what its order buys, what is dug for it, how long it takes and what that costs."""
     if not option.planned:
         return option
     made = dug_beside(around)
     access = None if around is None else around.access
-    door = {} if access is None else access_takes(access, us=us)
+    door = {} if access is None else access_takes(access, us=job.show.us)
     roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
         sum(one.cut for one in made) + roof.cut + door.pop("digging", 0.0),
@@ -76,9 +79,31 @@ def paying(
         gutter=roof.gutter,
         more=door,
     )
+    option = worked(job, option, order)
+    hired = [one for one in hired_for(job, option, order) if getattr(prices, one.key) is not None]
+    if any(one.key == "excavator_day" for one in hired):
+        takes = {name: amount for name, amount in option.takes.items() if name not in DUG}
+        option = replace(option, takes={**takes, "machine digging": option.digging})
+    paid = paid_for(order, option.digging, prices)
+    paid |= {one.key: Amount(one.days, prices.each(one.key)) for one in hired}
+    if prices.hour is not None:
+        paid[OWN_WORK] = Amount(middle(option.hours), prices.hour)
     return replace(
         option,
-        paid=paid_for(order, option.digging, prices),
+        paid=paid,
         buy=tuple(f"{counted(line.quantity, line.unit)} of {line.item}" for line in order.lines),
         mass=order.mass_kg,
     )
+
+
+def worked(job: Job, option: Option, order: Order) -> Option:
+    """Give an option with the soil that is wheeled away, at the rates of the job's ground."""
+    loose = 0.0 if order.spoil is None else order.spoil.loose.m3
+    more = {"soil carried": loose} if loose > 0.0 else {}
+    return replace(option, takes={**option.takes, **more}, rates=rates_of(job))
+
+
+def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:
+    """Say what to hire for an option that is ordered."""
+    piers = round(option.takes.get("piers", 0.0))
+    return to_hire(order, option.digging, specs.soil(job), piers, job.show)

@@ -321,7 +321,7 @@ def paid_option(
 ) -> Option:
     """Give what is planned as an option, with what its order buys."""
     option = option_of(yard.job, building, yard.under, planned)
-    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us)
+    return paying(yard.job, option, order, price_list(yard.job), around)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.
@@ -365,7 +365,7 @@ def looked_at(
     option, order = option_of(job, None, yard.under, planned), None
     if priced:
         order = ordered(job, yard.surface, yard.nearby, planned, around)
-        option = paying(option, order, price_list(job), around, us=job.show.us)
+        option = paying(job, option, order, price_list(job), around)
     judged = judge_one(job, building, yard.under, option, planned, around, told=priced)
     money = option.money if priced and option.planned else math.inf
     return Found(math.nan if judged.level is None else judged.level, judged, around, order, money)

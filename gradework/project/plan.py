@@ -28,6 +28,8 @@ from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
 from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
+from gradework.project.buying import hired_for
+from gradework.project.days import days_of
 from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.job.model import Job
@@ -37,11 +39,12 @@ from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
+from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.sitework.roof_water import roof_findings
-from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
+from gradework.sitework.trip import Hired, Stop, stops_of
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
 
@@ -80,10 +83,12 @@ class Plan:
 
     def hired(self, kind: str) -> tuple[Hired, ...]:
         """Say what to hire for one of the foundations asked for."""
-        found = self.foundations
-        piers = len(found.piers.piers) if kind == "piers" and found.piers is not None else 0
-        dug = found.options[kind].digging
-        return to_hire(self.orders[kind], dug, specs.soil(self.job), piers, self.job.show)
+        return hired_for(self.job, self.foundations.options[kind], self.orders[kind])
+
+    @cached_property
+    def days(self) -> Days | None:
+        """The work of the foundation that is chosen, over days; None where nothing is ordered."""
+        return days_of(self)
 
     @property
     def order(self) -> Order:

@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible, words
+from gradework.foundations.comparison import OWN_WORK
+from gradework.report.days import days_lines
 from gradework.report.door import door_lines
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
@@ -68,13 +70,18 @@ def comparison_rows(
         ["to carry", *_planned(options, lambda o: show.mass(o.mass))],
         ["hours, one person", *_planned(options, lambda o: " to ".join(fixed(h, 0) for h in o.hours))],
         ["at the yard", *_planned(options, lambda o: fixed(o.at_yard, 0))],
-        ["digging and hauling", *_planned(options, lambda o: fixed(o.money - o.at_yard, 0))],
+        ["digging and hauling", *_planned(options, lambda o: fixed(o.earthwork, 0))],
+        *([["your hours", *_own_work(options)]] if any(OWN_WORK in o.paid for o in options) else []),
         ["cost in all", *_planned(options, lambda o: fixed(o.money, 0))],
         ["slope away from walls", *_planned(options, lambda o: _walls(o, judged))],
         ["frost", *_planned(options, _frost)],
         ["can be built", *("yes" if option.able else "no" for option in options), ""],
     ]
     return header, rows
+
+
+def _own_work(options: Sequence[Option]) -> list[str]:
+    return _planned(options, lambda o: fixed(o.paid[OWN_WORK].money, 0))
 
 
 def _to_buy(option: Option, plan: Plan) -> list[str]:
@@ -201,6 +208,7 @@ def summary(plan: Plan) -> str:
         _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
         _section("At the door", door_lines(plan)),
         _section("To order", _order(plan)),
+        _section("The days", days_lines(plan)),
         _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),
     ]

@@ -118,10 +118,12 @@ LASER_FROM = 6
 
 
 class Hired(NamedTuple):
-    """One thing to hire, for how long, and why."""
+    """One thing to hire, for how long, and why: the ``key`` of the price of a day, how many ``days``."""
 
     item: str
     why: str
+    key: str
+    days: float
 
 
 def to_hire(order: Order, dug: float, soil: Soil, piers: int, show: Display) -> tuple[Hired, ...]:
@@ -134,11 +136,22 @@ def to_hire(order: Order, dug: float, soil: Soil, piers: int, show: Display) -> 
     stone = math.fsum(line.compacted for line in order.lines)
     found = []
     if stone >= PLATE_FROM:
-        found.append(Hired("plate compactor, half a day", f"{show.volume(stone)} of stone to compact"))
+        found.append(
+            Hired(
+                "plate compactor, half a day", f"{show.volume(stone)} of stone to compact", "plate_day", 0.5
+            )
+        )
     stiff = soil.key == "clay"
     if dug >= DIGGER_FROM * (0.5 if stiff else 1.0):
         what = f"{show.volume(dug)} to dig{' in clay' if stiff else ''}; by hand it takes days"
-        found.append(Hired("mini-excavator, one day", what))
+        found.append(Hired("mini-excavator, one day", what, "excavator_day", 1.0))
     if piers >= LASER_FROM:
-        found.append(Hired("laser level with rod, one day", f"{piers} piers to bring to one level alone"))
+        found.append(
+            Hired(
+                "laser level with rod, one day",
+                f"{piers} piers to bring to one level alone",
+                "laser_day",
+                1.0,
+            )
+        )
     return tuple(found)

@@ -85,11 +85,14 @@ def ways_to(options: Sequence[Option]) -> dict[str, Way]:
 
 
 def test_money_hours_and_digging_add_up() -> None:
-    found = option("a", dig=(2.0, 40.0), gravel=(3.0, 60.0), blocks=(10.0, 2.5))
+    found = option("a", dig=(2.0, 40.0), gravel=(3.0, 60.0), piers=(10.0, 2.5))
     assert found.money == pytest.approx(80.0 + 180.0 + 25.0)
     assert found.at_yard == pytest.approx(180.0 + 25.0)
     assert found.digging == 2.0
-    assert found.hours == pytest.approx((2 * 1.5 + 3 * 1.0 + 10 * 0.06, 2 * 3.0 + 3 * 2.0 + 10 * 0.15))
+    dig, stone = found.rates["digging"], found.rates["gravel"]
+    assert found.hours == pytest.approx(
+        tuple(2.0 * d + 3.0 * s + 10.0 * p for d, s, p in zip(dig, stone, (0.5, 1.0), strict=True))
+    )
 
 
 def test_blocked_options_come_last_and_do_not_win() -> None:

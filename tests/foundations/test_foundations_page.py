@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from gradework.foundations.buying.rates import AMATEUR, DIGGING, LABOUR, by_hand
 from gradework.foundations.piers.bearing import CORNER_LIMIT
 from gradework.foundations.piers.spec import DOUBLE_STACK_LIMIT, SINGLE_STACK_LIMIT, FrostRule
 from gradework.foundations.piers.stacks import HOLLOW_SLENDERNESS, SOLID_SLENDERNESS
 from gradework.foundations.piers.units import BASE_PADS, UNITS_ON_HAND
-from gradework.foundations.prices import LABOUR, PriceList
+from gradework.foundations.prices import PriceList
 from gradework.foundations.slab.quantities import DEFAULT_WASTE, LEAST_FACTOR, MOST_FACTOR
 from gradework.units.amounts import M2_PER_FT2, M_PER_IN
 
@@ -18,6 +19,11 @@ PAGE = (Path(__file__).parents[2] / "docs" / "foundations.md").read_text("utf-8"
 def test_hours_of_work_are_those_used() -> None:
     for work, (least, most) in LABOUR.items():
         assert f"| {work} | {least:g} | {most:g} |" in PAGE
+    for soil, (open_dig, pit) in DIGGING.items():
+        assert f"| {soil} | {open_dig:g} | {pit:g} |" in PAGE
+    assert f"{AMATEUR[0]:g} to {AMATEUR[1]:g} of them" in PAGE
+    least, most = by_hand(DIGGING["clay"][0])
+    assert f"1 m³ of clay is {least:.1f} to {most:.1f} hours" in PAGE
 
 
 def test_limits_are_those_used() -> None:

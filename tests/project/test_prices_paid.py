@@ -9,6 +9,7 @@ from functools import cache
 import pytest
 
 from gradework.foundations.buying.money import PAID_FOR, SHOP_OF, SHOPS
+from gradework.project.buying import hired_for
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
 from gradework.project.specs import PRICED, supplier
@@ -41,6 +42,10 @@ PRICES = {
     "gutter": (15.0, "", 1.0),
     "downspout": (24.0, "", 1.0),
     "lumber": (500.0, " per m3", 1.0),
+    "hour": (25.0, "", 1.0),
+    "plate_day": (60.0, "", 1.0),
+    "laser_day": (45.0, "", 1.0),
+    "excavator_day": (250.0, "", 1.0),
 }
 """Money, the words after it, and how many of the SI unit that is."""
 
@@ -105,6 +110,8 @@ def test_every_price_moves_the_money_by_what_is_bought(plans: Plans, case: str) 
             line.quantity for line in order.lines
         ]
         amounts = {"dig": option.digging, "haul": order.spoil.loose.m3 if order.spoil else 0.0}
+        amounts["hour"] = sum(option.hours) / 2.0
+        amounts |= {one.key: one.days for one in hired_for(before.job, option, order)}
         for paid in (paid for line in order.lines for paid in line.paid):
             amounts[paid.key] = amounts.get(paid.key, 0.0) + paid.amount
         rise = sum(
@@ -180,5 +187,5 @@ def test_each_supplier_hands_over_its_part_of_the_weight(plans: Plans) -> None:
 
 
 def test_every_price_has_a_shop() -> None:
-    assert set(SHOP_OF) | {"dig", "haul"} == set(PAID_FOR)
+    assert set(SHOP_OF) | {"dig", "haul", "hour"} == set(PAID_FOR)
     assert sum(map(len, SHOPS.values())) == len(SHOP_OF)

@@ -8,7 +8,7 @@ import pytest
 
 from gradework.earthwork.materials import DEFAULT_GRAVEL
 from gradework.errors import InputError
-from gradework.foundations.prices import PriceList
+from gradework.foundations.prices import NOT_COUNTED, PriceList
 from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.specs import PRICED, price_list, prices_missing
@@ -40,10 +40,16 @@ string = 8
 pipe = 14
 gutter = 13
 lumber = "500 per m3"
+hour = 25
+plate_day = 60
+laser_day = 45
+excavator_day = 250
 downspout = 20
 seed = "4 per lb"
 date = "June 2026"
 """
+
+MADE_UP = tuple(key for key in PRICED if key not in NOT_COUNTED)
 
 
 def job(text: str) -> Job:
@@ -54,11 +60,11 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe", "gutter", "downspout", "lumber"}
+    assert set(prices_missing(plain)) == set(MADE_UP) - {"earth", "pipe", "gutter", "downspout", "lumber"}
     wet = '[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n[drainage]\nroof_water = "gutter"\n'
-    assert prices_missing(job(wet)) == tuple(key for key in PRICED if key != "lumber")
+    assert prices_missing(job(wet)) == tuple(key for key in MADE_UP if key != "lumber")
     with_door = BODY.replace("[building]", '[building]\ndoor = { side = "1-2" }')
-    assert prices_missing(read_job((with_door + wet).encode())) == PRICED
+    assert prices_missing(read_job((with_door + wet).encode())) == MADE_UP
     assert price_list(plain) == PriceList()
     any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
     assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}

@@ -35,6 +35,10 @@ PAID_FOR: Mapping[str, str] = {
     "setout_stakes": "setting-out stakes",
     "string": "string",
     "seed": "grass seed",
+    "hour": "your hours",
+    "plate_day": "a plate compactor",
+    "laser_day": "a laser level",
+    "excavator_day": "a mini-excavator",
 }
 """What is paid, by the key of its price in a job; blocks carry their own prices."""
 
@@ -48,6 +52,7 @@ SHOPS: Mapping[str, tuple[str, ...]] = {
         "string", "anchor", "gutter", "downspout", "lumber",
     ),
     "garden store": ("seed",),
+    "rental yard": ("plate_day", "laser_day", "excavator_day"),
 }  # fmt: skip
 """Who sells what is paid by a key of ``PAID_FOR``, in the order of a trip (common practice, no source)."""
 

@@ -2,18 +2,61 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, model_validator
 
-from gradework.project.job.bounds import OPENING
-from gradework.project.job.values import SideLength, Table, Words, one_of, refuse, thick
+from gradework.project.job.bounds import CARRIED, OPENING, WORKDAY
+from gradework.project.job.values import (
+    SideLength,
+    Table,
+    Words,
+    number,
+    one_of,
+    refuse,
+    shown,
+    sized,
+    thick,
+    within,
+)
 from gradework.sitework.access import RAMPS
 from gradework.units.amounts import M_PER_FT
 
 SWINGS = ("in", "out")
 WIDTH, WIDTH_METRIC = 3.0 * M_PER_FT, 0.9
 """Of a door that the job does not measure [m]."""
+
+
+def _day(value: object) -> date:
+    """Take a day, written as 2027-04-12 with quotes or without."""
+    if isinstance(value, date) and type(value) is date:
+        return value
+    try:
+        if not isinstance(value, str):
+            raise ValueError
+        return date.fromisoformat(value.strip()[:20])
+    except ValueError:
+        refuse("job-value", variant="day", value=shown(value))
+
+
+def _people(value: object) -> int:
+    if value not in (1, 2) or isinstance(value, bool):
+        refuse("job-value", variant="people", value=shown(value))
+    return int(value)
+
+
+Hours = Annotated[float, PlainValidator(lambda value: within(number(value, "hours"), WORKDAY, value))]
+
+
+class DaysTable(Table):
+    """Who does the work and when: how many ``people``, the first day, the hours they work in one, how far
+    stone and soil are wheeled [m]."""
+
+    people: Annotated[int, PlainValidator(_people)] | None = None
+    start: Annotated[date, PlainValidator(_day)] | None = Field(default=None, examples=["2027-04-12"])
+    hours: Hours | None = None
+    carry: Annotated[float, sized(CARRIED)] | None = None
 
 
 class DoorTable(Table):

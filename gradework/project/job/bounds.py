@@ -89,6 +89,8 @@ HEIGHT = Bound(0.0, 10.0)
 CLEARANCE = Bound(-5.0, 5.0)
 EAVE = Bound(0.0, 30.0)
 OPENING = Bound(0.3, 10.0)
+CARRIED = Bound(0.0, 500.0)
+WORKDAY = Bound(1.0, 16.0, "number")
 OFFSET = Bound(0.0, 20.0)
 REACH = Bound(0.0, 100.0)
 SETBACK = Bound(0.0, 100.0)
@@ -145,6 +147,8 @@ BOUNDS: Mapping[str, Bound] = {
     "clearance": CLEARANCE,
     "eaves": EAVE,
     "width of a door": OPENING,
+    "way of a barrow": CARRIED,
+    "hours a day": WORKDAY,
     "batter boards": OFFSET,
     "reach of the fall": REACH,
     "setbacks": SETBACK,

@@ -152,6 +152,10 @@ class Prices(Table):
     gutter: Money | None = None
     downspout: Money | None = None
     lumber: PerLumber | None = None
+    hour: Money | None = None
+    plate_day: Money | None = None
+    laser_day: Money | None = None
+    excavator_day: Money | None = None
     date: Words | None = None
     currency: Words | None = None
 

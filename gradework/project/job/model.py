@@ -17,7 +17,7 @@ from pydantic_core import PydanticCustomError
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
 from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
-from gradework.project.job.access import DoorTable
+from gradework.project.job.access import DaysTable, DoorTable
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -203,7 +203,7 @@ class Job(Table):
         A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
     build
         "pad", "piers" or "slab": the one to order, or None.
-    setout, soil, supplier, drainage, prices, site
+    setout, soil, supplier, drainage, prices, site, days
         What else the job says; what it leaves out is None or has its default.
 
     Raises
@@ -236,6 +236,7 @@ class Job(Table):
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
+    days: DaysTable = DaysTable()
 
     # the folder of its file, where the files that it names are looked for; None for a job of no file
     _folder: str | None = PrivateAttr(default=None)
