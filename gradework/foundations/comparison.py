@@ -15,7 +15,7 @@ from gradework.earthwork.footprint import sides
 from gradework.earthwork.outline import Outline
 from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
-from gradework.foundations.buying.money import PAID_FOR, Amount
+from gradework.foundations.buying.money import EARTHWORK, OWN_WORK, PAID_FOR, Amount
 from gradework.foundations.buying.pad_prices import PadPrices
 from gradework.foundations.buying.rates import Conditions, Range, labour
 from gradework.foundations.pad.edge import EdgeParts
@@ -31,10 +31,6 @@ if TYPE_CHECKING:
 
 
 # Pad, piers and slab side by side: what each takes, what blocks it, and what would change the winner.
-
-EARTHWORK = ("dig", "haul")
-OWN_WORK = "hour"
-"""The prices that are not paid at the yard."""
 
 USUAL: Mapping[str, Range] = labour(Conditions())
 """Hours for one of each thing in firm soil, wheeled as far as usual."""

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gradework.foundations.buying.money import Amount
+from gradework.foundations.buying.money import OWN_WORK, Amount
 from gradework.foundations.buying.rates import middle
-from gradework.foundations.comparison import DUG, OWN_WORK
+from gradework.foundations.comparison import DUG
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
-from gradework.project.days import rates_of
 from gradework.sitework.order import Order, marking_lines, paid_for
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
@@ -100,7 +99,7 @@ def worked(job: Job, option: Option, order: Order) -> Option:
     """Give an option with the soil that is wheeled away, at the rates of the job's ground."""
     loose = 0.0 if order.spoil is None else order.spoil.loose.m3
     more = {"soil carried": loose} if loose > 0.0 else {}
-    return replace(option, takes={**option.takes, **more}, rates=rates_of(job))
+    return replace(option, takes={**option.takes, **more}, rates=specs.rates(job))
 
 
 def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:

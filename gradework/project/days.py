@@ -1,26 +1,16 @@
-"""The days of a job: who works, in which ground, and the work of one foundation laid out over them."""
+"""The days of a job: who works, and the work of one foundation laid out over them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.conditions import CompactedVolume
-from gradework.foundations.buying.rates import CARRY, Conditions, Range, labour
-from gradework.project import specs
+from gradework.foundations.buying.rates import middle
 from gradework.sitework.days import STRIP, SWALE, Crew, Days, plan_days
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
+    from gradework.foundations.comparison import Option
     from gradework.project.job.model import Job
-    from gradework.project.plan import Plan
-
-
-def rates_of(job: Job) -> Mapping[str, Range]:
-    """Give the hours for one of each thing that is worked, in the soil of the job."""
-    stone = specs.stone(job, job.pad.material)
-    loose = stone.to_loose(CompactedVolume(1.0)).m3
-    return labour(Conditions(specs.soil(job).key, job.days.carry or CARRY, loose))
+    from gradework.project.options import Foundations
 
 
 def crew_of(job: Job) -> Crew:
@@ -30,13 +20,12 @@ def crew_of(job: Job) -> Crew:
     return Crew(table.people or usual.people, table.hours or usual.day, table.start, country)
 
 
-def days_of(plan: Plan) -> Days | None:
-    """Lay out the work of the foundation that is chosen; None where nothing is ordered or has no plan."""
-    found, chosen = plan.foundations, plan.foundations.chosen
+def days_of(job: Job, found: Foundations) -> Days | None:
+    """Lay out the work of the foundation that is chosen; None where it has no plan."""
+    chosen, pad = found.chosen, found.pad
     option = found.options.get(chosen)
-    if option is None or not option.planned or plan.held_back:
+    if option is None or not option.planned:
         return None
-    pad = found.pad
     parts = {SWALE: option.beside}
     if chosen == "pad":
         parts[STRIP] = pad.spec.strip * pad.pieces.area
@@ -44,4 +33,12 @@ def days_of(plan: Plan) -> Days | None:
         parts[STRIP] = found.slab.spec.strip * found.slab.area
     elif found.piers is not None and found.piers.cover is not None:
         parts[STRIP] = found.piers.cover.strip
-    return plan_days(option.takes, option.rates, parts, crew_of(plan.job), option.hours)
+    return plan_days(option.takes, option.rates, parts, crew_of(job), option.hours)
+
+
+def pays_from(job: Job, option: Option) -> float | None:
+    """Give what an hour of work must be worth for a hired excavator to pay, in the job's money; None where
+    the job does not price one, or nothing is dug."""
+    day, rates = job.prices.excavator_day, option.rates
+    saved = option.digging * (middle(rates["digging"]) - middle(rates["machine digging"]))
+    return None if day is None or saved <= 0.0 else day / saved

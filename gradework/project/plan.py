@@ -88,7 +88,7 @@ class Plan:
     @cached_property
     def days(self) -> Days | None:
         """The work of the foundation that is chosen, over days; None where nothing is ordered."""
-        return days_of(self)
+        return None if self.held_back else days_of(self.job, self.foundations)
 
     @property
     def order(self) -> Order:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
+from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.materials import (
     DEFAULT_GRAVEL,
     DEFAULT_SOIL,
@@ -19,6 +21,7 @@ from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
 from gradework.foundations.buying.pad_prices import EdgePrices, PadPrices
+from gradework.foundations.buying.rates import CARRY, Conditions, Range, labour
 from gradework.foundations.checks.drainage_rules import DrainageRule, rule_in_force
 from gradework.foundations.pad.basin import TIGHT
 from gradework.foundations.pad.spec import PadSpec
@@ -214,6 +217,12 @@ def at_level(job: Job, kind: str, level: float) -> Job:
     """Put a level [m] in place of that of the pad or the slab."""
     table = job.pad if kind == "pad" else job.slab or SlabTable()
     return job.model_copy(update={kind: table.model_copy(update={"level": level})})
+
+
+def rates(job: Job) -> Mapping[str, Range]:
+    """Give the hours for one of each thing that is worked, in the soil of the job."""
+    loose = stone(job, job.pad.material).to_loose(CompactedVolume(1.0)).m3
+    return labour(Conditions(soil(job).key, job.days.carry or CARRY, loose))
 
 
 EDGE_PRICES = ("stakes", "screws", "timbers", "pins", "timber_screws")

@@ -6,7 +6,9 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
+from gradework.errors import words
 from gradework.foundations.buying.rates import AMATEUR, CARRY, Range
+from gradework.project.days import pays_from
 from gradework.report.text import filled, named, text_table
 from gradework.units.display import counted, fixed
 
@@ -52,6 +54,10 @@ def days_lines(plan: Plan) -> list[str]:
     lines += named("In all", f"{total}{counted(days.count, 'working days')} at the middle of each range")
     for task in days.tasks:
         lines += named("Hold", f"after '{task.name}': {task.hold}") if task.hold else []
+    worth = pays_from(plan.job, plan.foundations.options[plan.foundations.chosen])
+    if worth is not None:
+        told = f"a mini-excavator pays where an hour of yours is worth more than {fixed(worth, 0)}"
+        lines += named(words(plan.job.show.dialect)["rent"].capitalize(), told)
     return [*lines, *(line for text in _basis(plan) for line in filled(text))]
 
 

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible, words
-from gradework.foundations.comparison import OWN_WORK
+from gradework.foundations.buying.money import OWN_WORK
 from gradework.report.days import days_lines
 from gradework.report.door import door_lines
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines

@@ -43,6 +43,9 @@ PAID_FOR: Mapping[str, str] = {
 """What is paid, by the key of its price in a job; blocks carry their own prices."""
 
 
+EARTHWORK, OWN_WORK = ("dig", "haul"), "hour"
+"""The prices that are not paid at the yard."""
+
 SHOPS: Mapping[str, tuple[str, ...]] = {
     "quarry": ("gravel", "earth"),
     "concrete plant": ("concrete", "short_load"),
