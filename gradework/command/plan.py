@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, new_in, notes_options
-from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
+from gradework.command.options import (
+    OutputName,
+    common_options,
+    end_with,
+    paper_option,
+    show_option,
+    shown_path,
+)
 from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.errors import Finding
@@ -27,6 +34,9 @@ from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import summary
 from gradework.units.form import Form
 from gradework.units.numbers import QuantityError
+
+if TYPE_CHECKING:
+    from gradework.drawings.paper import Paper
 
 _EXAMPLES = """
 gradework plan my-yard/job.toml
@@ -58,6 +68,7 @@ gradework plan shots.csv --size 16,12 --units ft --piers
 )
 @click.option("--pictures", is_flag=True, help="Also each drawing by itself, as PNG and SVG.")
 @show_option
+@paper_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @notes_options
@@ -86,7 +97,7 @@ def plan(
     with working(screen, "working out the plan"):
         result = _planned(job, asked, level, show, anyway=given["anyway"])
     with working(screen, "drawing"):
-        drawn, told = ({}, ()) if dry_run else _drawn(result, pictures=given["pictures"])
+        drawn, told = ({}, ()) if dry_run else _drawn(result, given["paper"], pictures=given["pictures"])
     whole = replace(result, findings=(*result.findings, *told))
     document = record(whole)
     tables = table_files(whole, document)
@@ -120,12 +131,15 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
         screen.answer(answer(result, told=told, **rest))
 
 
-def _drawn(result: Plan, *, pictures: bool) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+def _drawn(
+    result: Plan, paper: Paper | None, *, pictures: bool
+) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw it all, and tell what the drawings could not show."""
-    from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
+    from gradework.drawings.paper import paper_for  # a dry run draws nothing
+    from gradework.library.figures import draw_all, drawing_files
 
     drawn = draw_all(result)
-    return drawing_files(drawn, pictures=pictures), drawn.findings
+    return drawing_files(drawn, paper or paper_for(result.job.show), pictures=pictures), drawn.findings
 
 
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:

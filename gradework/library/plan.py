@@ -26,6 +26,7 @@ from gradework.units.display import counted
 if TYPE_CHECKING:
     import matplotlib.figure
 
+    from gradework.drawings.paper import Paper
     from gradework.units.display import Display
 
 
@@ -154,7 +155,11 @@ class Plan(planning.Plan):
         return dict(draw_all(self).figures)
 
     def save(
-        self, folder: str | os.PathLike[str], force: bool = False, pictures: bool = False
+        self,
+        folder: str | os.PathLike[str],
+        force: bool = False,
+        pictures: bool = False,
+        paper: Paper | None = None,
     ) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
@@ -166,6 +171,8 @@ class Plan(planning.Plan):
             Also replace files that gradework did not write, or that were changed since.
         pictures
             Also each drawing by itself, as PNG and SVG.
+        paper
+            Of ``sheets.pdf``: "a4" or "letter"; the one that goes with the units of the job.
 
         Returns
         -------
@@ -177,11 +184,15 @@ class Plan(planning.Plan):
         OutputError
             Nothing was written: a full disk, a file in the way that is not ours.
         """
-        from gradework.library.figures import draw_all, drawing_files  # as above
+        from gradework.drawings.paper import paper_for  # as above
+        from gradework.library.figures import draw_all, drawing_files
 
         drawn = draw_all(self)
         whole = replace(self, findings=(*self.findings, *drawn.findings))
-        files = {**drawing_files(drawn, pictures=pictures), **table_files(whole, whole.record())}
+        files = {
+            **drawing_files(drawn, paper or paper_for(self.job.show), pictures=pictures),
+            **table_files(whole, whole.record()),
+        }
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

@@ -76,7 +76,7 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
 ) -> None:
     """A result by any other name would be refused as somebody else's by the next run."""
     monkeypatch.setattr("gradework.library.figures.figure_bytes", lambda *_: b"")
-    monkeypatch.setattr("gradework.library.figures.pdf_of", lambda _: b"")
+    monkeypatch.setattr("gradework.library.figures.pdf_of", lambda *_: b"")
     with (site / "job.toml").open("a") as job:
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
