@@ -118,11 +118,11 @@ def _unit_of(size: str) -> Unit:
 def _files(
     plan: Plan, measured: Measured, said: str, document: Mapping[str, Any], paper: Paper | None
 ) -> dict[str, bytes]:
-    from gradework.drawings.corners import corners_pages  # matplotlib
-    from gradework.drawings.paper import paper_for, pdf_of
+    from gradework.drawings import corners as drawn  # matplotlib
+    from gradework.drawings import paper as printed
 
     show = plan.job.show
-    pages = corners_pages(
+    pages = drawn.corners_pages(
         (f"Block piers for {plan.job.name}", f"{said}, measured down from a level line", plan.stamp()),
         measured.size,
         [show.depth(drop) for drop in measured.drops],
@@ -137,7 +137,7 @@ def _files(
     tables = table_files(plan, document)
     kept = {name: tables[name] for name in ("order.csv", "result.json")}
     return {
-        "corners.pdf": pdf_of(pages, paper or paper_for(show)),
+        "corners.pdf": printed.pdf_of(pages, paper or printed.paper_for(show)),
         "corners.txt": f"{text}\n".encode(),
         **kept,
     }

@@ -135,11 +135,10 @@ def _drawn(
     result: Plan, paper: Paper | None, *, pictures: bool
 ) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw it all, and tell what the drawings could not show."""
-    from gradework.drawings.paper import paper_for  # a dry run draws nothing
-    from gradework.library.figures import draw_all, drawing_files
+    from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
 
     drawn = draw_all(result)
-    return drawing_files(drawn, paper or paper_for(result.job.show), pictures=pictures), drawn.findings
+    return drawing_files(drawn, paper, pictures=pictures), drawn.findings
 
 
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:

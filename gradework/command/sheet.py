@@ -67,20 +67,23 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
-    from gradework.drawings.field_sheet.sheet import draw_field_sheet  # matplotlib
-    from gradework.drawings.lettering import unknown_letters
-    from gradework.drawings.paper import is_field_sheet, paper_for, pdf_of
+    from gradework.drawings import lettering, paper  # matplotlib
+    from gradework.drawings.field_sheet.sheet import draw_field_sheet
 
     refuse_folder(output, "--output")
     if job is None and given["grid"] is None and Path("job.toml").exists():
         job = Path("job.toml")
     made = _for_grid(given) if job is None else _for_job(job, given)
-    pages, paper = draw_field_sheet(made), given["paper"] or paper_for(made.show)
+    pages, on = draw_field_sheet(made), given["paper"] or paper.paper_for(made.show)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
     written = write_folder(
-        {target.name: pdf_of(pages, paper)}, target.parent, force=force, manifest=False, ours=is_field_sheet
+        {target.name: paper.pdf_of(pages, on)},
+        target.parent,
+        force=force,
+        manifest=False,
+        ours=paper.is_field_sheet,
     )
-    made = replace(made, findings=(*unknown_letters((made.title, *made.ties)), *made.findings))
+    made = replace(made, findings=(*lettering.unknown_letters((made.title, *made.ties)), *made.findings))
     if screen.as_json:
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return

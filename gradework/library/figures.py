@@ -26,17 +26,19 @@ from gradework.project.setout import SettingOut
 
 
 class Drawn(NamedTuple):
-    """All figures of a plan by name, in the order of work, and what they cannot show: letters, names."""
+    """All figures of a plan by name, in the order of work, what they cannot show (letters, names),
+    and the paper that goes with its units."""
 
     figures: Mapping[str, matplotlib.figure.Figure]
     findings: tuple[Finding, ...]
+    paper: Paper
 
 
 def draw_all(plan: Plan) -> Drawn:
     """Draw everything: the shopping list, the plan and sections of what is built, piers or the curve of a
     pad, then the other foundations."""
     figures, left_out = _figures(plan)
-    return Drawn(figures, (*_unknown_letters(plan), *left_out))
+    return Drawn(figures, (*_unknown_letters(plan), *left_out), paper_for(plan.job.show))
 
 
 def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
@@ -74,10 +76,10 @@ def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:
     return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
-def drawing_files(drawn: Drawn, paper: Paper, *, pictures: bool = False) -> dict[str, bytes]:
+def drawing_files(drawn: Drawn, paper: Paper | None = None, *, pictures: bool = False) -> dict[str, bytes]:
     """The files that figures are written as: one document to print, a page each; with ``pictures`` each also
     by itself, as PNG and SVG."""
-    files = {SHEETS: pdf_of(list(drawn.figures.values()), paper)} if drawn.figures else {}
+    files = {SHEETS: pdf_of(list(drawn.figures.values()), paper or drawn.paper)} if drawn.figures else {}
     if pictures:
         for name, figure in drawn.figures.items():
             files |= {f"{name}.{kind}": figure_bytes(figure, kind) for kind in PICTURES}

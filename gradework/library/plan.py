@@ -184,13 +184,12 @@ class Plan(planning.Plan):
         OutputError
             Nothing was written: a full disk, a file in the way that is not ours.
         """
-        from gradework.drawings.paper import paper_for  # as above
-        from gradework.library.figures import draw_all, drawing_files
+        from gradework.library.figures import draw_all, drawing_files  # as above
 
         drawn = draw_all(self)
         whole = replace(self, findings=(*self.findings, *drawn.findings))
         files = {
-            **drawing_files(drawn, paper or paper_for(self.job.show), pictures=pictures),
+            **drawing_files(drawn, paper, pictures=pictures),
             **table_files(whole, whole.record()),
         }
         return tuple(written.path for written in write_folder(files, folder, force=force))

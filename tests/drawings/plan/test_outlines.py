@@ -119,7 +119,7 @@ def test_the_slab_has_its_level_and_its_figures() -> None:
 
 
 def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
-    files = drawing_files(draw_all(studio()), "a4", pictures=True)
+    files = drawing_files(draw_all(studio()), pictures=True)
     assert {name for name in files if name.startswith("pier")} == {
         f"pier-{what}-{page}.{kind}"
         for what in ("rows", "details")
@@ -127,7 +127,7 @@ def test_pages_of_piers_come_as_one_pdf_and_as_pictures() -> None:
         for kind in ("png", "svg")
     }
     assert files["sheets.pdf"].startswith(b"%PDF")
-    assert files == drawing_files(draw_all(studio()), "a4", pictures=True)
+    assert files == drawing_files(draw_all(studio()), pictures=True)
 
 
 def test_the_shopping_list_holds_every_line_of_the_order_by_supplier() -> None:
