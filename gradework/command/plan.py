@@ -22,6 +22,7 @@ from gradework.command.options import (
 from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.errors import Finding
+from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
 from gradework.files.write import write_folder
 from gradework.library.results import picture_files, table_files
@@ -67,6 +68,9 @@ gradework plan shots.csv --size 16,12 --units ft --piers
     help="Order what cannot be built as drawn all the same; never over what bears, edges or dug faces.",
 )
 @click.option("--pictures", is_flag=True, help="Also each drawing by itself, as PNG and SVG.")
+@click.option(
+    "--formats", is_flag=True, help="Also for other programs: LandXML, and GeoJSON in a reference system."
+)
 @show_option
 @paper_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
@@ -97,14 +101,16 @@ def plan(
     with working(screen, "working out the plan"):
         result = _planned(job, asked, level, show, anyway=given["anyway"])
     with working(screen, "drawing"):
-        drawn, told = ({}, ()) if dry_run else _drawn(result, given["paper"], pictures=given["pictures"])
+        drawn, unseen = ({}, ()) if dry_run else _drawn(result, given["paper"], pictures=given["pictures"])
+    more, unplaced = format_files(result) if given["formats"] else ({}, ())
+    told = (*unseen, *unplaced)
     whole = replace(result, findings=(*result.findings, *told))
     document = record(whole)
     tables = table_files(whole, document)
     if asked is not None:
         tables |= asked.kept if dry_run else new_in(folder, asked.kept)
         job = folder / "job.toml"
-    files = {**drawn, **tables}
+    files = {**drawn, **tables, **more}
     if not dry_run:
         write_folder(files, folder, force=force, ours=untouched)
     if screen.as_json:
@@ -115,14 +121,19 @@ def plan(
         then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
         _tell(screen, result, told, full=full, files=where, then=then, notes=asked is not None)
     if dry_run:
-        _list(screen, "would write", folder, [*picture_files(result, pictures=given["pictures"]), *tables])
+        _list(
+            screen,
+            "would write",
+            folder,
+            [*picture_files(result, pictures=given["pictures"]), *tables, *more],
+        )
     elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
     end_with(result.findings)
 
 
 def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **rest: Any) -> None:
-    """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
+    """Print the answer, all of it or only its first line; ``told``: what drawings and formats left out."""
     if screen.quiet:
         screen.answer(verdict_and_stops(result))
     elif full:

@@ -300,3 +300,16 @@ def test_no_home_no_network_no_noise(site: Path, tmp_path: Path) -> None:
     done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment, timeout=120)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
+
+
+def test_formats_for_other_programs_are_written_when_asked_for(run: Run, site: Path) -> None:
+    done = run("plan", site / "job.toml", "-o", site / "out", "--formats", "--json")
+    assert done.status == 0, done.err
+    names = {path.name for path in (site / "out").iterdir()}
+    assert "ground.xml" in names
+    assert "yard.geojson" not in names
+    assert "formats-no-system" in [one["code"] for one in done.document["findings"]]
+    assert run("plan", site / "job.toml", "-o", site / "out").status == 0
+    assert "ground.xml" not in {
+        path.name for path in (site / "out").iterdir()
+    }  # what it no longer makes goes
