@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
+    from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.trip import Stop
 
@@ -204,6 +205,21 @@ _NEAR: Table = (
     ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 
+# The way in at the door.
+
+_ACCESS: Table = (
+    ("door.wall", "wall"), ("door.at", "at_m"), ("door.width", "width_m"), ("door.middle", "door_m"),
+    ("way", "way"), ("floor", "floor_m"), ("over?", "over_ground_m"), ("rise?", "rise_m"),
+    ("risers", "risers"), ("riser?", "riser_m"), ("going?", "going_m"), ("landing", "landing_m"),
+    ("slope?", "run_per_rise"), ("out", "out_m"), ("railed", "handrail"), ("guarded", "guard"),
+)  # fmt: skip
+
+
+def access_record(access: Access | None) -> dict[str, Any]:
+    """Write how one gets in at the door; empty where the job names none."""
+    return {} if access is None else written(access, _ACCESS)
+
+
 # What can be built, and the comparison of foundations.
 
 
@@ -348,6 +364,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
+        "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
         "ordered": ordered,

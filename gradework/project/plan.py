@@ -27,6 +27,7 @@ from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
+from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
@@ -263,6 +264,7 @@ def _findings(
         drainage.findings,
         measure_findings(measures, job.show) if found.chosen == "pad" else (),
         tuple(roof_findings(found.roof, job.show)),
+        tuple(access_findings(found.access, job.show)),
     )
     return _stopped(told, found, job)
 

@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
 from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
+from gradework.project.job.access import DoorTable
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -125,7 +126,8 @@ class SurveyTable(ReadingsTable):
 
 
 class BuildingTable(TiedTable):
-    """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
+    """The outline of the building: a rectangle, or any simple polygon with holes [m]; its walls, roof and
+    door."""
 
     size: BuildingSize | None = None
     corner: Place | None = None
@@ -138,6 +140,7 @@ class BuildingTable(TiedTable):
     roof: Annotated[str, one_of(*ROOFS)] | None = None
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
     attached: Flag | None = None
+    door: DoorTable | None = None
 
     @model_validator(mode="after")
     def _as_large_as_a_building(self) -> BuildingTable:
