@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
@@ -244,6 +245,20 @@ _ORDER_LINE: Table = (
 )  # fmt: skip
 
 
+BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
+PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
+_SPREAD: Table = (
+    *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    ("gravel_mass", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+)  # fmt: skip
+
+
+def _spread(spread: PadSpread) -> dict[str, Any]:
+    made = written(spread, _SPREAD)
+    made["gravel_t"] = {key: value / 1000.0 for key, value in made["gravel_t"].items()}  # held in kilograms
+    return made
+
+
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
     found, trust = plan.foundations, plan.trust
@@ -262,6 +277,7 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
+        "spread": _spread(plan.spread) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),

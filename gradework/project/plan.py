@@ -20,6 +20,7 @@ from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
@@ -37,6 +38,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.spread import spread_of_pad
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
@@ -108,6 +110,11 @@ class Plan:
     def stamp(self, kind: str | None = None) -> str:
         """Give what stands on each page of a foundation that cannot be built as drawn, "" of any other."""
         return stamp_of(self.foundations.judged_of(kind or self.foundations.chosen))
+
+    @cached_property
+    def spread(self) -> PadSpread:
+        """The 10, 50 and 90 % figures of the pad, over the grounds that the shots leave possible."""
+        return spread_of_pad(self.job, self.surface, self.pad)
 
     @cached_property
     def finished(self) -> Surface:

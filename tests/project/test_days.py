@@ -16,7 +16,7 @@ from gradework.project.plan import Plan, plan
 from gradework.report.plan import summary
 
 PAD = '[pad]\nlevel = 19.6\nmargin = "300 mm"\n[soil]\nground = "firm"\nkind = "clay"\n'
-DAYS = "[days]\npeople = 2\nstart = 2027-04-12\nhours = 6\n[site]\ncountry = \"US\"\n"
+DAYS = '[days]\npeople = 2\nstart = 2027-04-12\nhours = 6\n[site]\ncountry = "US"\n'
 HIRE = "[prices]\nhour = 20\nplate_day = 60\nexcavator_day = 200\n"
 
 
@@ -69,7 +69,9 @@ def test_a_priced_excavator_digs_and_pays_from_the_hours_it_saves(plans) -> None
     assert pays_from(plans("").job, option) is None
 
 
-@pytest.mark.parametrize("line", ["people = 3", "people = true", 'start = "soon"', "start = 5", "hours = 20", "hours = \"8\""])
+@pytest.mark.parametrize(
+    "line", ["people = 3", "people = true", 'start = "soon"', "start = 5", "hours = 20", 'hours = "8"']
+)
 def test_days_that_cannot_be_are_refused(plane_job: bytes, line: str) -> None:
     with pytest.raises(InputError) as caught:
         read_job(plane_job + f"[days]\n{line}\n".encode())
