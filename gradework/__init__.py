@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from gradework.library.foundations import design_pad as design_pad
     from gradework.library.foundations import design_piers as design_piers
     from gradework.library.foundations import design_slab as design_slab
+    from gradework.library.place import place as place
+    from gradework.library.place import placements as placements
     from gradework.library.plan import Plan as Plan
     from gradework.library.plan import plan as plan
     from gradework.library.plan import read_job as read_job
@@ -46,6 +48,8 @@ _HOMES = {
     "read_job": "library.plan",
     "Plan": "library.plan",
     "plan": "library.plan",
+    "place": "library.place",
+    "placements": "library.place",
     "read_spots": "library.survey",
     "reduce_notes": "library.readings",
     "Stations": "library.survey",

@@ -13,6 +13,7 @@ from gradework.drawings.engine import matplotlib
 from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.lettering import unknown_letters
 from gradework.drawings.piers.details import pier_figures
+from gradework.drawings.place import draw_places
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
 from gradework.drawings.section.led import draw_profiles
@@ -21,6 +22,7 @@ from gradework.drawings.setout import setout_and_findings
 from gradework.drawings.shopping import draw_shopping
 from gradework.errors import Finding
 from gradework.library.results import PICTURES, SHEETS, compared
+from gradework.project.place import Placing
 from gradework.project.plan import Plan, drawn_with
 from gradework.project.setout import SettingOut
 
@@ -90,3 +92,8 @@ def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
     )
     pages, left_out = setout_and_findings(made)
     return pdf_of(pages), (*unknown_letters(names), *left_out)
+
+
+def place_sheet(made: Placing) -> bytes:
+    """The map of the best places as a PDF."""
+    return pdf_of([draw_places(made)])

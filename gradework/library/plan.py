@@ -278,10 +278,15 @@ def plan(
     (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
-    survey = asked.survey
-    data = _beside(asked, survey.notes, notes, "notes")
-    placed = None if survey.places is None else _beside(asked, survey.places, places, "places")
-    return Plan._of(planning.plan(asked, data, placed, anyway=anyway))
+    return Plan._of(planning.plan(asked, *notes_of(asked, notes, places), anyway=anyway))
+
+
+def notes_of(job: Job, notes: Source | None, places: Source | None) -> tuple[bytes, bytes | None]:
+    """The bytes of the notes of a job, and of its table of places where it names one: what was handed over,
+    else the file beside the job."""
+    survey = job.survey
+    data = _beside(job, survey.notes, notes, "notes")
+    return data, None if survey.places is None else _beside(job, survey.places, places, "places")
 
 
 def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:

@@ -20,6 +20,7 @@ from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
+from gradework.project.job.place import PlaceTable
 from gradework.project.job.site import SiteTable
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
@@ -200,7 +201,7 @@ class Job(Table):
         A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
     build
         "pad", "piers" or "slab": the one to order, or None.
-    setout, soil, supplier, drainage, prices, site
+    setout, soil, supplier, drainage, prices, site, place
         What else the job says; what it leaves out is None or has its default.
 
     Raises
@@ -233,6 +234,7 @@ class Job(Table):
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
+    place: PlaceTable = PlaceTable()
 
     # the folder of its file, where the files that it names are looked for; None for a job of no file
     _folder: str | None = PrivateAttr(default=None)

@@ -76,7 +76,8 @@ class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
     near, where water comes out.
 
-    ``wind`` is in m/s.
+    ``wind`` is in m/s. ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far
+    the walls keep off it; `gradework place` alone reads both.
     """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
@@ -85,6 +86,8 @@ class SiteTable(Table):
     wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
     water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
+    boundary: Annotated[Corners, Field(min_length=3)] | None = None
+    setback: Annotated[float, thin(SETBACK)] | None = None
 
 
 def near_clashes(document: Mapping[str, Any]) -> Iterator[tuple[Path, str, str, dict[str, Any]]]:
