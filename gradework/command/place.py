@@ -9,13 +9,20 @@ import click
 
 from gradework.command.jobs import foundation_option, job_argument, notes_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
+from gradework.command.options import (
+    OutputName,
+    common_options,
+    end_with,
+    paper_option,
+    show_option,
+    shown_path,
+)
 from gradework.command.progress import working
 from gradework.command.screen import Screen
-from gradework.earthwork.siting.search import WHATS
 from gradework.exchange.yard_records import place_record
 from gradework.files.read import MOST_JOB, read_bytes
 from gradework.files.write import write_folder
+from gradework.project.job.site import WHATS
 from gradework.project.place import place as placed
 from gradework.project.place_job import moved_text
 from gradework.report.place import place_text, verdict
@@ -55,6 +62,7 @@ gradework place my-yard/job.toml --take 1
     type=OutputName(path_type=Path),
     help="The folder of the map [default: place, beside JOB].",
 )
+@paper_option
 @show_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options
@@ -75,7 +83,7 @@ def place(*, screen: Screen, job: Path, output: Path | None, force: bool, **give
     with working(screen, "looking at places") as say:
         made = placed(read, *notes_of(read, job), least=given["least"], kind=given["foundation"], tell=say)
     taken = _taken(made, job, given["take"])
-    files = {"place.pdf": place_sheet(made)} if made.spots else {}
+    files = {"place.pdf": place_sheet(made, given["paper"])} if made.spots else {}
     written = write_folder(files, output or job.parent / "place", force=force) if files else ()
     if taken:
         write_folder(taken, job.parent, force=force, manifest=False)

@@ -14,13 +14,12 @@ from gradework.errors import InputError, fault
 from gradework.exchange.yard_records import place_record
 from gradework.library.earth import as_surface
 from gradework.library.inputs import Source
-from gradework.library.plan import notes_of, read_job
+from gradework.library.jobs import notes_of, read_job
 from gradework.project import place as placing
 from gradework.project.job.model import Job
 from gradework.report.place import place_text, verdict
 
 if TYPE_CHECKING:
-    import matplotlib.figure
     from numpy.typing import ArrayLike
 
     from gradework.ground.surface import Surface
@@ -37,12 +36,6 @@ class Placing(placing.Placing):
     def record(self) -> dict[str, Any]:
         """The same as ``gradework place JOB --json``: plain data, always SI."""
         return place_record(self)
-
-    def map(self) -> matplotlib.figure.Figure:
-        """Draw the yard with what was searched for, and the outlines of the best places."""
-        from gradework.drawings.place import draw_places  # loads matplotlib
-
-        return draw_places(self)
 
     def __repr__(self) -> str:
         return f"<Placing of the {self.kind}: {verdict(self)}>"

@@ -9,15 +9,14 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gradework.errors import InputError, fault
+from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
-from gradework.files.read import MOST_JOB
 from gradework.files.write import write_folder
-from gradework.library.inputs import Source, bytes_of
+from gradework.library.inputs import Source
+from gradework.library.jobs import notes_of, read_job
 from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
-from gradework.project.job import read as reading
 from gradework.project.job.model import Job
 from gradework.report.first_screen import answer
 from gradework.report.plan import summary
@@ -26,43 +25,8 @@ from gradework.units.display import counted
 if TYPE_CHECKING:
     import matplotlib.figure
 
+    from gradework.drawings.paper import Paper
     from gradework.units.display import Display
-
-
-def read_job(job: Source | Mapping[str, Any]) -> Job:
-    """Read and check a job.
-
-    Parameters
-    ----------
-    job
-        The path of a job file, its bytes, or the same tables as a dictionary. Bare numbers are in the job's
-        own ``units``.
-
-    Returns
-    -------
-    Job
-        All lengths in metres. One that was read from a path knows where its notes stand.
-
-    Raises
-    ------
-    InputError
-        With every fault at once: line and column, what was found, what was expected, what to do.
-
-    Examples
-    --------
-    >>> import gradework as gw
-    >>> gw.read_job("data/spring-pump-house/job.toml")
-    <Job 'Spring pump house': pad, in m>
-    >>> shed = {"name": "Shed", "units": "ft", "survey": {"notes": "yard.csv"},
-    ...         "building": {"size": [16, 12], "corner": [0, 0]}}
-    >>> gw.read_job(shed).building.size
-    (4.8768, 3.6576)
-    """
-    if isinstance(job, Mapping):
-        return reading.check_tables(job)
-    given = bytes_of(job, "job.toml", most=MOST_JOB)
-    read = reading.read_job(given.data, given.file)
-    return read if given.folder is None else read.standing_in(str(given.folder))
 
 
 class Plan(planning.Plan):
@@ -154,7 +118,12 @@ class Plan(planning.Plan):
         return dict(draw_all(self).figures)
 
     def save(
-        self, folder: str | os.PathLike[str], force: bool = False, pictures: bool = False
+        self,
+        folder: str | os.PathLike[str],
+        force: bool = False,
+        pictures: bool = False,
+        paper: Paper | None = None,
+        formats: bool = False,
     ) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
@@ -166,6 +135,10 @@ class Plan(planning.Plan):
             Also replace files that gradework did not write, or that were changed since.
         pictures
             Also each drawing by itself, as PNG and SVG.
+        paper
+            Of ``sheets.pdf``: "a4" or "letter"; the one that goes with the units of the job.
+        formats
+            Also ground.xml (LandXML) and, for a yard in a reference system, yard.geojson.
 
         Returns
         -------
@@ -180,8 +153,10 @@ class Plan(planning.Plan):
         from gradework.library.figures import draw_all, drawing_files  # as above
 
         drawn = draw_all(self)
-        whole = replace(self, findings=(*self.findings, *drawn.findings))
-        files = {**drawing_files(drawn, pictures=pictures), **table_files(whole, whole.record())}
+        more, unplaced = format_files(self) if formats else ({}, ())
+        whole = replace(self, findings=(*self.findings, *drawn.findings, *unplaced))
+        drawings = drawing_files(drawn, paper, pictures=pictures)
+        files = {**drawings, **table_files(whole, whole.record()), **more}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:
@@ -279,20 +254,3 @@ def plan(
     """
     asked = job if isinstance(job, Job) else read_job(job)
     return Plan._of(planning.plan(asked, *notes_of(asked, notes, places), anyway=anyway))
-
-
-def notes_of(job: Job, notes: Source | None, places: Source | None) -> tuple[bytes, bytes | None]:
-    """The bytes of the notes of a job, and of its table of places where it names one: what was handed over,
-    else the file beside the job."""
-    survey = job.survey
-    data = _beside(job, survey.notes, notes, "notes")
-    return data, None if survey.places is None else _beside(job, survey.places, places, "places")
-
-
-def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:
-    """What was handed over, else the file that the job names, beside its own."""
-    if given is not None:
-        return bytes_of(given, name).data
-    if job.folder is None:
-        raise InputError([fault("notes-not-given", what=called)])
-    return bytes_of(str(Path(job.folder) / name), name).data

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.siting.search import Search, Sited, What
+from gradework.earthwork.siting.search import Search, Sited
 from gradework.errors import Finding, finding
 from gradework.foundations.checks.gate import winner_of
 from gradework.foundations.pad.design import Pad
@@ -28,6 +28,7 @@ from gradework.project.stations.notes import noticed
 if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Judged
     from gradework.project.job.model import Job
+    from gradework.project.job.site import What
     from gradework.survey.stations import Stations
 
 Floats = NDArray[np.float64]
@@ -104,6 +105,15 @@ class Spot:
     def level(self) -> float | None:
         """Top of the foundation [m]."""
         return None if self.judged is None else self.judged.level
+
+    def figure(self, kind: str, least: What) -> float:
+        """What it comes to in the whole plan, where that holds what was asked for; else by the ground."""
+        figure: float | None = self.value
+        if least == "cost":
+            figure = self.money
+        elif kind == "pad" and least in ("gravel", "digging"):
+            figure = self.gravel if least == "gravel" else self.excavation
+        return math.inf if figure is None or math.isnan(figure) else figure
 
     @property
     def money(self) -> float:
@@ -220,21 +230,11 @@ def _spot(job: Job, search: Search, surface: Surface, kind: str, place: Floats, 
 def _ranked(found: Sequence[Spot], kind: str, least: What) -> tuple[Spot, ...]:
     """Four of them, those that can be built first, by what they take; the best by the ground is among them,
     so that what stops it is told."""
-    ranked = sorted(found, key=lambda spot: (not spot.buildable, figure_of(spot, kind, least)))
+    ranked = sorted(found, key=lambda spot: (not spot.buildable, spot.figure(kind, least)))
     shown = ranked[:SHOWN]
     if found and not any(spot is found[0] for spot in shown):
         shown[-1] = found[0]
     return tuple(shown)
-
-
-def figure_of(spot: Spot, kind: str, least: What) -> float:
-    """What a place comes to in the whole plan, where that holds what was asked for; else by the ground."""
-    figure: float | None = spot.value
-    if least == "cost":
-        figure = spot.money
-    elif kind == "pad" and least in ("gravel", "digging"):
-        figure = spot.gravel if least == "gravel" else spot.excavation
-    return math.inf if figure is None or math.isnan(figure) else figure
 
 
 # A place that is easy to set out: by whole steps from where it stands now.

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from gradework.earthwork.nearby import ROUND
 from gradework.earthwork.siting.allowed import Allowed, KeepOut, rings
 from gradework.earthwork.siting.placements import LevelRule
-from gradework.earthwork.siting.search import Aim, Search, What
+from gradework.earthwork.siting.search import Aim, Search
 from gradework.errors import InputError, fault
 from gradework.foundations.checks.nearby import by_hand, walk
 from gradework.project import specs
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
+    from gradework.project.job.site import What
 
 Floats = NDArray[np.float64]
 
@@ -197,4 +198,4 @@ TURNS_BY = (5.0, 1.0, 1.0, 0.1)
 
 def least_of(job: Job, least: str | None) -> What:
     """What is to be the least: as asked, else by the job, else gravel."""
-    return cast(What, least or job.place.least or "gravel")
+    return cast("What", least or job.place.least or "gravel")

@@ -12,7 +12,6 @@ from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible
 from gradework.foundations.pad.design import Pad
 from gradework.project.gate_told import condition, reasons
-from gradework.project.place import figure_of
 from gradework.report.plan import KINDS
 from gradework.report.text import columns, filled, named, text_table
 from gradework.units.display import fixed
@@ -20,8 +19,8 @@ from gradework.units.display import fixed
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from gradework.earthwork.siting.search import What
     from gradework.foundations.checks.gate import Measure
+    from gradework.project.job.site import What
     from gradework.project.place import Placing, Spot
     from gradework.units.display import Display
 
@@ -88,7 +87,7 @@ def _shift(by: NDArray[np.float64], show: Display, north: float | None) -> Itera
 def _gains(placing: Placing, best: Spot) -> Iterator[str]:
     """What is saved, what was asked for first; nothing where that is hardly less."""
     here, least, kind = placing.here, placing.least, placing.kind
-    own, there = figure_of(here, kind, least), figure_of(best, kind, least)
+    own, there = here.figure(kind, least), best.figure(kind, least)
     if here.buildable and not there < own - SAME * abs(own):
         return
     asked = _less(placing, own - there) if math.isfinite(own) and there < own else ""

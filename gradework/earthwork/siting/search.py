@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
-
-What = Literal["gravel", "digging", "cost", "fall", "highest"]
-WHATS: tuple[What, ...] = ("gravel", "digging", "cost", "fall", "highest")
 
 COARSE = 6000
 """About so many places are looked at before the best of them are parted."""
@@ -117,7 +114,8 @@ class Cells(NamedTuple):
 
     def take(self, rows: NDArray[np.intp] | Truths) -> Cells:
         """Give some of them."""
-        return Cells(*(column[rows] for column in self))
+        middle, width, least, may, sway = self
+        return Cells(middle[rows], width[rows], least[rows], may[rows], sway[rows])
 
 
 @dataclass(frozen=True, eq=False)

@@ -58,7 +58,7 @@ def test_a_planted_best_spot_is_found(first: int) -> None:
         [there] = aim.values(placements(surface, SIZE, spot[None], HIGHEST))
         assert there == pytest.approx(0.0, abs=1e-9)
         search = Search(
-            surface, Allowed(surface, SIZE, 0.0), HIGHEST, aim, np.zeros(3), coarse=700, most=2500
+            surface, Allowed(surface, SIZE, 0.0), HIGHEST, aim, np.zeros(3), coarse=1000, most=2900
         )
         found = done(search)
         assert found.values.min() <= 4 * search.slack
