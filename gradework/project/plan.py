@@ -64,7 +64,6 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
@@ -95,6 +94,11 @@ class Plan:
         return self.foundations.judged_of(self.foundations.chosen)
 
     @property
+    def measures(self) -> tuple[WallMeasure, ...]:
+        """What leads water past the walls of the foundation that is chosen."""
+        return self.foundations.measures_of(self.foundations.chosen)
+
+    @property
     def held_back(self) -> bool:
         """Say whether nothing is ordered, since the foundation that is chosen cannot be built as drawn."""
         return _held_back(self.foundations, self.foundations.chosen, anyway=self.anyway)
@@ -114,7 +118,8 @@ class Plan:
         """
         found, pad = self.foundations, self.foundations.pad
         if found.chosen == "slab" and found.slab is not None:
-            return whole_ground(self.surface, found.slab.outline, found.slab.level).surface
+            slab = found.slab
+            return whole_ground(self.surface, slab.outline, slab.level, beside=led(self.measures)).surface
         if found.chosen != "pad":
             return self.surface
         batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
@@ -160,7 +165,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
@@ -178,7 +182,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         foundations=found,
         orders=orders,
         drainage=drainage,
-        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
@@ -188,7 +191,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            measures,
             (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
         ),
         cautions=_cautions(found),
@@ -238,7 +240,6 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -254,7 +255,7 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        measure_findings(measures, job.show) if found.chosen == "pad" else (),
+        measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
     )
     return _stopped(told, found, job)

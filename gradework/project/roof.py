@@ -61,16 +61,15 @@ def _beside(
         cover = nothing if planned.cover is None else polygon_of(planned.cover.outline)
         return Beside(nothing, cover, None, lambda: surface)
     built = polygon_of(planned.outline)
-    if isinstance(planned, Slab):
-        return Beside(built, nothing, planned.level, lambda: surface)
+    level = planned.level if isinstance(planned, Slab) else planned.chosen.level
 
     def finished() -> Surface:
         if len(measures) == 1:
             return measures[0].ground.surface
         if not measures:
             return surface if top is None or top.ground is None else top.ground
-        batter = planned.spec.batter if isinstance(planned.edge, BatteredEdge) else None
-        level = planned.chosen.level
+        battered = isinstance(planned, Pad) and isinstance(planned.edge, BatteredEdge)
+        batter = planned.spec.batter if isinstance(planned, Pad) and battered else None
         return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface
 
-    return Beside(built, built, planned.chosen.level, finished)
+    return Beside(built, built if isinstance(planned, Pad) else nothing, level, finished)
