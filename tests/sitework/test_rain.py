@@ -63,7 +63,7 @@ def test_a_pad_over_it_fills_it(ground: Ground) -> None:
 
 def test_water_stands_against_a_pad_across_a_valley(ground: Ground) -> None:
     """A pad like a dam: water stands behind it as high as its top, where that is the lowest way out."""
-    valley = ground([(x, y, 100.0 + 0.05 * x + 0.5 * abs(y - 12.0)) for x in MARKS for y in MARKS])
+    valley = ground([(x, y, 100.0 + 0.05 * x + 0.3 * abs(y - 12.0)) for x in MARKS for y in MARKS])
     rain = looked_at(valley, (10.0, 10.0), 101.0)
     assert rain.before == ()
     assert rain.after is not None
