@@ -16,8 +16,6 @@ from gradework.errors import CheckError, Finding
 from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
-from gradework.project.gate_told import bound_by
-from gradework.project.placed import placed_building
 
 if TYPE_CHECKING:
     import numpy as np
@@ -342,18 +340,17 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
 
 def _binds(found: Foundations) -> dict[str, Any] | None:
     """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
-    bound = bound_by(found.judged) if found.stuck else None
+    bound = found.binds
     return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
 
 
 def _elsewhere(one: Elsewhere) -> dict[str, Any]:
     """Write a place at which it can be built, and what is still open there."""
-    building, _ = placed_building(one.job)
     return {
         "way": one.way,
         "shift_m": [sure(by) for by in one.shift],
         "turn_degrees": sure(one.turn),
-        "corners_m": _points(building.rings[0]),
+        "corners_m": _points(one.corners),
         "foundation": one.judged.foundation,
         "level_m": known(one.judged.level),
         "open": rows(one.judged.open, _CHECK),

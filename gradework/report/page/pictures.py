@@ -8,7 +8,6 @@ import numpy as np
 
 from gradework.ground.contours import trace
 from gradework.ground.levels import contour_levels
-from gradework.project.placed import placed_building
 from gradework.report.page.svg import Picture
 
 if TYPE_CHECKING:
@@ -99,7 +98,7 @@ def yard_box(plan: Plan) -> tuple[float, float, float, float]:
     surface, building = plan.surface, plan.building.rings[0]
     hull = surface.vertices[surface.hull, :2] + surface.origin
     dug = _dug(plan)
-    there = [placed_building(one.job)[0].rings[0] for one in plan.foundations.elsewhere]
+    there = [one.corners for one in plan.foundations.elsewhere]
     places = np.concatenate(
         [building, *there, *(one.line[:, :2] for one in dug), *(one.outlets[:, :2] for one in dug)]
     )
@@ -139,7 +138,7 @@ def water_picture(plan: Plan) -> str:
         picture.line(np.vstack((pad := plan.foundations.pad.outline.rings[0], pad[:1])), "margin")
     picture.area(*plan.building.rings, pen="house")
     for place in plan.foundations.elsewhere:  # where it could stand instead
-        ring = placed_building(place.job)[0].rings[0]
+        ring = place.corners
         picture.line(np.vstack((ring, ring[:1])), "margin")
         x, y = ring[0].tolist()
         picture.words((x, y), place.way.capitalize(), "corner", dy=24.0)
