@@ -129,7 +129,7 @@ class Foundations:
 
     @property
     def binds(self) -> tuple[Judged, Check] | None:
-        """Where nothing can be built where it stands, the one that fails least and the check that binds it."""
+        """Where nothing can be built where it stands, the one that fails least and what binds it."""
         return bound_by(self.judged) if self.stuck else None
 
     @property
