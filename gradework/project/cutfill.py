@@ -23,6 +23,7 @@ from gradework.fieldnotes.rows import MOST_FAULTS, is_comment
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
+from gradework.project.held import hold_cut_and_fill
 from gradework.project.job.bounds import LEAST_FLOOR
 from gradework.project.spread import PlainSpread, plain_spread
 from gradework.project.stations.notes import noticed, read_stations, unique
@@ -232,6 +233,7 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
             refuse_far_level(pieces, level, stations.show)
     levels = [balance_level(pieces) if level is None else level for level in asked.levels]
     answers = cut_and_fill(pieces, levels)
+    hold_cut_and_fill(surface, outline, answers)
     larger = [max(("cut", one.cut), ("fill", one.fill), key=lambda part: part[1]) for one in answers]
     amounts = [Amount(f"the {name}", volume, pieces.doubt) for name, volume in larger]
     findings = (
