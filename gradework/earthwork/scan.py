@@ -20,6 +20,7 @@ from gradework.errors import CheckError
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
+    from gradework.earthwork.volumes import CutFill
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -105,7 +106,10 @@ def _turns(rim: _Edges, sides: _Edges, ground: Floats, ring: Floats) -> Floats:
         along = -start / climb
         met = (rim.x0 + along * ax)[(along > 0.0) & (along < 1.0)]
     every = np.concatenate((rim.x0, rim.x1, sides.x0, sides.x1, crossings, graded, met, [low, high]))
-    every = np.unique(every[np.isfinite(every) & (every >= low) & (every <= high)])
+    # numpy.unique would load masked arrays
+    every = np.sort(
+        every[np.isfinite(every) & (every >= low) & (every <= high)]
+    )
     kept = np.concatenate(([True], np.diff(every) > _APART))
     found: Floats = every[kept]
     return found
@@ -186,3 +190,12 @@ def hold_against(found: Scanned | None, what: str, moved: float = 0.0, **told: f
         own = getattr(found, name)
         if not abs(value - own) <= slack + AGREES * abs(own):
             raise CheckError(f"{what}: {name} {value!r}, by slices {own!r}")
+
+
+def hold_cut_and_fill(surface: Surface, outline: Outline, answers: Sequence[CutFill]) -> None:
+    """Hold cut and fill against levels against the second road. Raises ``CheckError``."""
+    for one in answers:
+        told = {"area": one.area, "cut": one.cut, "fill": one.fill, "ground": one.net}
+        if not one.grade_area:  # what lies in the level is on neither side, or on any
+            told |= {"cut_area": one.cut_area, "fill_area": one.fill_area}
+        hold_against(scan(surface, outline, one.level), "cut and fill", one.cut + one.fill, **told)

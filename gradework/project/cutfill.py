@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.scan import hold_cut_and_fill
 from gradework.earthwork.volumes import (
     Amount,
     CutFill,
@@ -23,7 +24,6 @@ from gradework.fieldnotes.rows import MOST_FAULTS, is_comment
 from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
-from gradework.project.held import hold_cut_and_fill
 from gradework.project.job.bounds import LEAST_FLOOR
 from gradework.project.spread import PlainSpread, plain_spread
 from gradework.project.stations.notes import noticed, read_stations, unique

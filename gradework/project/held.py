@@ -15,12 +15,9 @@ from gradework.earthwork.scan import hold_against, scan
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from gradework.earthwork.clip import Pieces
     from gradework.earthwork.footprint import Footprint
     from gradework.earthwork.outline import Outline
-    from gradework.earthwork.volumes import CutFill
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
     from gradework.ground.surface import Surface
@@ -43,15 +40,6 @@ def hold_plan(surface: Surface, building: Outline, footprint: Footprint, found: 
         _hold_pad(surface, found.pad)
     if found.piers is not None:
         _hold_piers(surface, found.piers)
-
-
-def hold_cut_and_fill(surface: Surface, outline: Outline, answers: Sequence[CutFill]) -> None:
-    """Hold cut and fill against levels against the second road. Raises ``CheckError``."""
-    for one in answers:
-        told = {"area": one.area, "cut": one.cut, "fill": one.fill, "ground": one.net}
-        if not one.grade_area:  # what lies in the level is on neither side, or on any
-            told |= {"cut_area": one.cut_area, "fill_area": one.fill_area}
-        hold_against(scan(surface, outline, one.level), "cut and fill", one.cut + one.fill, **told)
 
 
 def _hold_heights(surface: Surface, pieces: Pieces, what: str) -> None:
