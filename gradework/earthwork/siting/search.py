@@ -204,7 +204,8 @@ class Search:
         values = np.concatenate([one for _, one in self._seen])
         # a cell that was dropped could have held a hair less than the best
         bound = min(self._best - self.slack, float(cells.least.min(initial=math.inf)))
-        return Sited(places, values, min(bound, self._best), self._looked, over)
+        floor = self.aim.base if self.aim.low == 0.0 else -math.inf  # nothing costs less than nothing
+        return Sited(places, values, max(min(bound, self._best), floor), self._looked, over)
 
     def field(self) -> Field:
         """The coarse cells, as they were looked at first."""
