@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import tomllib
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.place import snapped
 from gradework.project.place_job import moved_text
-from gradework.project.siting import as_turned, job_at, search_of, written
+from gradework.project.siting import as_turned, better_near, job_at, search_of, written
 from gradework.survey.stations import Stations
 
 LEAST = """name = "Invented"
@@ -163,3 +164,24 @@ def test_the_job_that_is_written_says_all_else_as_before(building: str) -> None:
     assert new == old
     assert all(remark in made for remark in ("# along", "# first", "# here") if remark in text)
     assert "# corner = [1, 2]" in made
+
+
+def test_a_better_place_near_is_told_and_none_where_it_is_little_better(ground: Surface) -> None:
+    job = read_job((LEAST + "[slab]").encode())
+    xyz = ground.stations.xyz.copy()
+    xyz[:, 2] = 40 + 0.1 * xyz[:, 1]
+    even = build_surface(replace(ground.stations, xyz=xyz))
+    assert better_near(read_job((LEAST + '[slab]\n[place]\nturns = "given"').encode()), even, "slab") is None
+    xyz = ground.stations.xyz.copy()
+    xyz[:, 2] = 40 + 0.15 * np.maximum(11.0 - xyz[:, 0], 0.0)  # level from x = 11 on
+    level = build_surface(replace(ground.stations, xyz=xyz))
+    near = better_near(job, level, "slab")
+    assert near is not None
+    assert near.shift[0] >= 1.2
+    search = search_of(job, level, "slab", "gravel")
+    there = search.here + np.array([*near.shift, math.radians(near.turn)])
+    own, other = search.values_of(np.array([search.here, there]))
+    assert near.less == pytest.approx(own - other)
+    assert near.less >= 0.5
+    apart = read_job((LEAST + "[slab]\n[site]\nboundary = [[0, 0], [10, 0], [10, 20], [0, 20]]\n").encode())
+    assert better_near(apart, level, "slab") is None  # it stands where it may not: that is for place to say
