@@ -222,7 +222,7 @@ PART, LEAST_GAIN = 0.4, 0.5
 
 def better_near(job: Job, surface: Surface, kind: str) -> Better | None:
     """Look a few steps around the building for a place where clearly less is to be made up; the nearest to it
-    of those within a tenth of the best. None for a building that is no rectangle, or where it may not stand."""
+    of those within a tenth of the best. None for one that is no rectangle, or stands where it may not."""
     if job.building.size is None:
         return None
     search = search_of(job, surface, kind, "gravel")

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import pytest
 
+import gradework
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 from gradework.report.first_screen import answer
 from gradework.report.instead import shift_words, turn_words
 from gradework.units.display import FEET, METRIC
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.mark.parametrize(
@@ -56,3 +62,15 @@ floor = { treated = true }
     [line] = [one for one in answer(done).splitlines() if one.startswith("Place")]
     assert "toward smaller x" in line
     assert line.endswith("see gradework place.")
+
+
+def test_the_page_shows_what_moving_the_orchard_studio_saves() -> None:
+    page = (ROOT / "docs" / "commands" / "place.md").read_text("utf-8")
+    (shown,) = re.findall(r"```text\n(Orchard studio: .*?)```", page, re.DOTALL)
+    found = gradework.place(ROOT / "data" / "orchard-studio" / "job.toml")
+    assert found.summary().startswith(shown)
+    assert found.here.judged is not None
+    assert found.best is not None
+    assert found.best.judged is not None
+    assert (found.best.judged.cost or 0.0) < (found.here.judged.cost or 0.0)
+    assert found.missed < 0.2 * found.best.value
