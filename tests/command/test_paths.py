@@ -97,7 +97,7 @@ def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
     (site / "sub").mkdir()
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (2, "")
-    a_job = arguments[0] in ("plan", "setout", "sheet", "asbuilt") and arguments[1] == "?"
+    a_job = arguments[0] in ("plan", "place", "setout", "sheet", "asbuilt") and arguments[1] == "?"
     assert ("[file-missing]" if "\n" in name or a_job else "[file-is-folder]") in done.err
     assert done.err.count("\n") == 1
 
