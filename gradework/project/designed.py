@@ -68,6 +68,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
+    from gradework.project.soil import Laid
     from gradework.sitework.order import Order
 
 Foundation: TypeAlias = Pad | Piers | Slab
@@ -295,11 +296,17 @@ def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, aro
 
 
 def paid_option(
-    yard: Yard, building: Outline | None, planned: Foundation, order: Order, around: Around | None
+    yard: Yard,
+    building: Outline | None,
+    planned: Foundation,
+    order: Order,
+    around: Around | None,
+    laid: Laid | None = None,
 ) -> Option:
-    """Give what is planned as an option, with what its order buys."""
+    """Give what is planned as an option, with what its order buys, and where its soil is ``laid``."""
     option = option_of(yard.job, building, yard.under, planned)
-    return paying(option, order, price_list(yard.job), around)
+    deeper = 0.0 if laid is None else laid.soil.deeper
+    return paying(option, order, price_list(yard.job), around, deeper=deeper)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.

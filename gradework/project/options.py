@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, cast
 
@@ -15,6 +15,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.rules import least_money
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
+from gradework.project.buying import with_soil
 from gradework.project.designed import (
     Foundation,
     Yard,
@@ -34,6 +35,7 @@ from gradework.project.gate import Around, unplanned
 from gradework.project.gate_told import with_stops
 from gradework.project.job.model import Job
 from gradework.project.levels import STEP
+from gradework.project.soil import Laid, lay_soil
 from gradework.project.specs import PRICED, price_list, prices_missing
 from gradework.sitework.drainage import WALL_CODES
 
@@ -63,6 +65,7 @@ class Foundations:
     one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
     at the level nearest to its own that can. ``elsewhere``: where all of these fail, how it can be moved or
     turned; who plans the job asks for it. ``invented`` names the prices that the job does not give.
+    ``soils``: where the soil of each one goes that is planned, none where the ground beside it is not known.
     """
 
     asked: tuple[str, ...]
@@ -80,6 +83,7 @@ class Foundations:
     instead: Judged | None
     nearest: Judged | None = None
     elsewhere: tuple[Elsewhere, ...] = ()
+    soils: Mapping[str, Laid] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -147,11 +151,20 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         kind: known[kind] if kind in known else ordered(job, surface, nearby, one, around.get(kind))
         for kind, one in built.items()
     }
+    soils = {
+        kind: lay_soil(job, surface, nearby, yard.under, one, around[kind])
+        for kind, one in planned.items()
+        if kind in around and orders[kind].lines
+    }
+    orders |= {kind: with_soil(orders[kind], one.soil, job) for kind, one in soils.items()}
     options = {
-        kind: paid_option(yard, building, one, orders[kind], around.get(kind))
+        kind: paid_option(yard, building, one, orders[kind], around.get(kind), soils.get(kind))
         for kind, one in planned.items()
     }
-    judged = tuple(found[kind].judged if kind in planned else unplanned(kind) for kind in job.asked)
+    judged = tuple(
+        _costing(found[kind].judged, options[kind]) if kind in planned else unplanned(kind)
+        for kind in job.asked
+    )
     best, comparison = winner_of(judged), None
     if len(options) > 1:
         told = [
@@ -179,7 +192,13 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         chosen,
         instead,
         fitted[chosen].nearest if chosen in fitted else None,
+        soils=soils,
     )
+
+
+def _costing(judged: Judged, option: Option) -> Judged:
+    """Let the gate know what an option costs once its soil has a place."""
+    return judged if judged.cost is None else replace(judged, cost=option.money)
 
 
 def _invented(job: Job, orders: Mapping[str, Order], planned: Iterable[str]) -> tuple[str, ...]:
@@ -265,8 +284,11 @@ def _on_steeper_ground(
         better = fit(yard, kind, planned, found, near=STEP)
         if better.planned is not None:
             planned, found = better.planned, better.found or looked_at(yard, better.planned)
-        order = found.order or ordered(job, steep, nearby, planned, found.around)
-        return _weighed(paid_option(yard, None, planned, order, found.around), found.judged)
+        order, laid = found.order or ordered(job, steep, nearby, planned, found.around), None
+        if found.around is not None and order.lines:
+            laid = lay_soil(job, steep, nearby, yard.under, planned, found.around)
+            order = with_soil(order, laid.soil, job)
+        return _weighed(paid_option(yard, None, planned, order, found.around, laid), found.judged)
 
     def least(kind: str) -> float:
         planned = here[kind]

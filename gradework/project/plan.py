@@ -11,7 +11,6 @@ from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
-from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -20,7 +19,7 @@ from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
@@ -34,12 +33,14 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.soil import finished_with
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.sitework.roof_water import roof_findings
+from gradework.sitework.soil import SoilPlan
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
@@ -105,21 +106,18 @@ class Plan:
 
     @cached_property
     def finished(self) -> Surface:
-        """The finished ground of the foundation that is chosen, worked out when it is first asked for.
+        """The finished ground of the foundation that is chosen, with the soil that is spread on it."""
+        found = self.foundations
+        if found.chosen in found.soils:
+            return found.soils[found.chosen].ground
+        built = found.built.get(found.chosen, found.pad)
+        return finished_with(self.surface, built, led(self.measures))
 
-        Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
-        and what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed:
-        their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
-        lies between the two is not what is dug and filled.
-        """
-        found, pad = self.foundations, self.foundations.pad
-        if found.chosen == "slab" and found.slab is not None:
-            return whole_ground(self.surface, found.slab.outline, found.slab.level).surface
-        if found.chosen != "pad":
-            return self.surface
-        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-        level, beside = pad.chosen.level, led(self.measures)
-        return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
+    @property
+    def soil(self) -> SoilPlan | None:
+        """Where the soil goes that the foundation that is chosen digs; None where that is not known."""
+        laid = self.foundations.soils.get(self.foundations.chosen)
+        return None if laid is None else laid.soil
 
 
 def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
