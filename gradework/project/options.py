@@ -151,11 +151,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         kind: known[kind] if kind in known else ordered(job, surface, nearby, one, around.get(kind))
         for kind, one in built.items()
     }
-    soils = {
-        kind: lay_soil(job, surface, nearby, yard.under, one, around[kind])
-        for kind, one in planned.items()
-        if kind in around and orders[kind].lines
-    }
+    soils = _soils(yard, planned, around, orders)
     orders |= {kind: with_soil(orders[kind], one.soil, job) for kind, one in soils.items()}
     options = {
         kind: paid_option(yard, building, one, orders[kind], around.get(kind), soils.get(kind))
@@ -165,16 +161,7 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         _costing(found[kind].judged, options[kind]) if kind in planned else unplanned(kind)
         for kind in job.asked
     )
-    best, comparison = winner_of(judged), None
-    if len(options) > 1:
-        told = [
-            _weighed(options[one.foundation], one, _told(job, options, one, around))
-            for one in judged
-            if one.foundation in options
-        ]
-        kinds = {option.name: kind for kind, option in options.items()}
-        steeper = partial(_on_steeper_ground, job, surface, nearby, kinds, planned)
-        comparison = compare(told, job.show, steeper)
+    best, comparison = winner_of(judged), _compared(yard, options, judged, planned, around)
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     instead = best or _other(job, surface, nearby, yard.under, around)
     return Foundations(
@@ -194,6 +181,40 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         fitted[chosen].nearest if chosen in fitted else None,
         soils=soils,
     )
+
+
+def _soils(
+    yard: Yard,
+    planned: Mapping[str, Foundation],
+    around: Mapping[str, Around],
+    orders: Mapping[str, Order],
+) -> dict[str, Laid]:
+    """Say where the soil goes of each one that orders anything, where the ground beside it is known."""
+    return {
+        kind: lay_soil(yard.job, yard.surface, yard.nearby, yard.under, one, around[kind])
+        for kind, one in planned.items()
+        if kind in around and orders[kind].lines
+    }
+
+
+def _compared(
+    yard: Yard,
+    options: Mapping[str, Option],
+    judged: Sequence[Judged],
+    planned: Mapping[str, Foundation],
+    around: Mapping[str, Around],
+) -> Comparison | None:
+    """Put the options side by side; None of one alone."""
+    if len(options) < 2:
+        return None
+    told = [
+        _weighed(options[one.foundation], one, _told(yard.job, options, one, around))
+        for one in judged
+        if one.foundation in options
+    ]
+    kinds = {option.name: kind for kind, option in options.items()}
+    steeper = partial(_on_steeper_ground, yard.job, yard.surface, yard.nearby, kinds, planned)
+    return compare(told, yard.job.show, steeper)
 
 
 def _costing(judged: Judged, option: Option) -> Judged:

@@ -27,6 +27,7 @@ from gradework.project.buying import dug_beside
 from gradework.sitework.drainage import BAD
 from gradework.sitework.soil import Held, SoilPlan, dug_for, placed, spread_and_hauled
 from gradework.sitework.spreading import (
+    BELOW,
     BOARDS,
     CELL,
     CELL_METRIC,
@@ -132,7 +133,7 @@ def _sites(
     house = shapely.union(polygon_of(nearby.building), plan)
     cell, reach = CELL if job.show.us else CELL_METRIC, specs.drainage_rule(job).reach
     far, close = (
-        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low, cell)
+        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low - BELOW, cell)
         for off in (reach, BOARDS)
     )
     return far, close

@@ -7,14 +7,19 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
 from gradework.report.text import filled, named, text_table
-from gradework.sitework.soil import NAMES as PILES
-from gradework.sitework.soil import relaid_depth
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
     from gradework.project.plan import Plan
     from gradework.sitework.soil import SoilPlan
     from gradework.units.display import Display
+
+PILES: Mapping[str, str] = {
+    "topsoil": "topsoil",
+    "subsoil": "subsoil",
+    "swale": "from beside it",
+}
+"""Each pile as a builder calls it."""
 
 HELD: Mapping[str, str] = {
     "not asked": "the job says spread = false",
@@ -86,27 +91,21 @@ def soil_lines(plan: Plan) -> list[str]:
     ]
 
 
-_AMOUNTS = (
-    ("dug", "dug"), ("goes back", "back"), ("under aprons", "heaped"), ("topsoil on top", "relaid"),
-    ("spread", "spread"), ("hauled", "hauled"), ("in a heap", "heap"),
-)  # fmt: skip
-
-
 def _table(soil: SoilPlan, show: Display) -> list[str]:
     """One row for each thing that becomes of soil, one column for each pile that was dug."""
-    piles = [one for one in soil.piles if one.dug > 0.0]
-    header = [f"in place ({show.volume_unit})", *(PILES[one.kind] for one in piles), ""]
+    dug = [number for number, one in enumerate(soil.piles) if shows(one.dug, show)]
+    header = [f"in place ({show.volume_unit})", *(PILES[soil.piles[n].kind] for n in dug), ""]
     rows = [
-        [name, *(show.volume_number(getattr(one, key)) for one in piles), ""]
-        for name, key in _AMOUNTS
-        if any(shows(getattr(one, key), show) for one in piles)
+        [word, *(show.volume_number(amounts[n]) for n in dug), ""]
+        for word, amounts in soil.by_fate
+        if any(shows(amounts[n], show) for n in dug)
     ]
     return text_table(header, rows)
 
 
 def _rows(plan: Plan, soil: SoilPlan, show: Display) -> Iterator[tuple[str, str]]:
     if soil.relaid > 0.0:
-        deep = show.depth(relaid_depth(us=show.us))
+        deep = show.depth(soil.deep)
         yield (
             "Topsoil",
             f"goes back {deep} deep, loose, over {show.area(soil.relaid)} of the {_shaped(plan)}: dig there "

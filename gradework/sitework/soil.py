@@ -8,7 +8,7 @@ takes up more room.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -32,17 +32,9 @@ Held = Literal["", "not asked", "no room", "falls", "water", "kept clear", "uphi
 """Why soil is not spread: the job says so; there is no room for it; with it the ground would no longer fall
 from a wall, or would hold water back; the area that is given lies where nothing may, or too high."""
 
-NAMES: Mapping[Kind, str] = {"topsoil": "topsoil", "subsoil": "subsoil", "swale": "soil from beside it"}
-"""Each pile as a builder calls it."""
-
 RELAID, RELAID_METRIC = 3.0 * M_PER_IN, 0.075
 """[m] Topsoil goes back so deep, loose, over what was cut or shaped (common practice: 3 in over bare ground
 that is seeded, 4 to 6 in under a new lawn)."""
-
-
-def relaid_depth(*, us: bool) -> float:
-    """How deep topsoil goes back [m], a round figure."""
-    return RELAID if us else RELAID_METRIC
 
 
 CLOSES = 1e-9
@@ -168,7 +160,7 @@ def placed(dug: Dug, soil: Soil, *, us: bool) -> Placed:
     >>> round(done.piles[0].relaid / yd3, 2), round(done.relaid / ft**2), round(done.deeper / yd3, 2)
     (3.11, 420, 3.89)
     """
-    deep, swell = relaid_depth(us=us), soil.swell.value
+    deep, swell = (RELAID if us else RELAID_METRIC), soil.swell.value
     # the cap of what is heaped is topsoil, as far as it takes soil from elsewhere at all
     cap = min(dug.filled * deep / swell, dug.heap_pad, dug.topsoil)
     of_subsoil = min(dug.heap_pad - cap, max(dug.subsoil - dug.back, 0.0))
@@ -183,6 +175,12 @@ def placed(dug: Dug, soil: Soil, *, us: bool) -> Placed:
         if one.placed > one.dug + CLOSES * max(1.0, one.dug):
             raise CheckError(f"{one.placed!r} m³ of {one.kind} are placed, {one.dug!r} m³ were dug")
     return Placed((topsoil, subsoil, swale), area, deeper, dug.cut + dug.filled)
+
+
+_FATES = (
+    ("dug", "dug"), ("goes back", "back"), ("under aprons", "heaped"), ("topsoil on top", "relaid"),
+    ("spread", "spread"), ("hauled", "hauled"), ("in a heap", "heap"),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,9 +214,29 @@ class SoilPlan:
         return self.sum_of("hauled")
 
     @property
+    def deep(self) -> float:
+        """How deep topsoil goes back, and so much is dug below what is drawn there [m]; 0 where none does."""
+        return self.deeper / self.relaid if self.relaid > 0.0 else 0.0
+
+    @property
     def hauled_loose(self) -> float:
         """What is hauled away as it lies on the truck [m³]."""
         return self.hauled * self.soil.swell.value
+
+    @property
+    def by_fate(self) -> tuple[tuple[str, tuple[float, ...]], ...]:
+        """What becomes of soil, in words, and how much of each pile does [m³ in place]."""
+        return tuple((word, tuple(float(getattr(one, key)) for one in self.piles)) for word, key in _FATES)
+
+    @property
+    def told(self) -> tuple[tuple[str, float, float], ...]:
+        """The same in single amounts, "topsoil, spread", in place and loose [m³]; none of nothing."""
+        return tuple(
+            (f"{one.kind}, {word}", amount, amount * self.soil.swell.value)
+            for word, amounts in self.by_fate
+            for one, amount in zip(self.piles, amounts, strict=True)
+            if amount > CLOSES
+        )
 
     @property
     def bare(self) -> float:
