@@ -257,9 +257,10 @@ def spread_and_hauled(
     by_kind = {one.kind: one for one in done.piles}
     for kind in _FIRST:
         own = by_kind[kind]
-        spread = min(room, own.left)
-        room -= spread
-        rest = max(own.left - spread, 0.0)
+        rest = own.left - min(room, own.left)
+        rest = rest if rest > CLOSES * max(1.0, own.dug) else 0.0
+        spread = own.left - rest
+        room = max(room - spread, 0.0)
         by_kind[kind] = replace(own, spread=spread, hauled=rest if haul else 0.0, heap=0.0 if haul else rest)
     if room > CLOSES * max(1.0, done.left):
         raise CheckError(f"{room!r} m³ of what is spread was not dug")

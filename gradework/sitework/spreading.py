@@ -142,13 +142,28 @@ class Site:
 
     def layer(self, ring: Floats, thick: float) -> Patch:
         """The patch over a ring (k, 2) without inward corners, with longer edges where ground falls in."""
-        fall = -self.surface.gradient(ring.mean(axis=0)[None])[0]
         planes = half_planes(ring)
-        inward = planes[:, :2] @ fall
         half = 0.5 * (ring @ planes[:, :2].T - planes[:, 2]).max(axis=0)
-        level = thick / np.maximum(inward, 1e-6)
+        return Patch(ring, thick, self.runs(ring.mean(axis=0), planes[:, :2], half, thick))
+
+    def runs(self, middle: Floats, inward: Floats, half: Floats, thick: float) -> Floats:
+        """How far the sides take (k,) [m] of a layer round ``middle`` (2,), with unit vectors ``inward``
+        (k, 2), at the most ``half`` (k,) of the way across it."""
+        falls = -(inward @ self.surface.gradient(middle[None])[0])
         edge = EDGE * thick
-        return Patch(ring, thick, np.minimum(np.maximum(np.where(inward > 0.0, level, edge), edge), half))
+        level = thick / np.maximum(falls, 1e-6)
+        runs: Floats = np.minimum(np.maximum(np.where(falls > 0.0, level, edge), edge), half)
+        return runs
+
+    def holds(self, low: tuple[int, int], size: tuple[int, int], thick: float) -> float:
+        """What such a patch over cells holds [m³], as ``patch`` gives it: a rectangle has a closed form."""
+        wide, deep = (count * self.cell for count in size)
+        middle = self.places(self.frame[0] + np.array(low) + 0.5 * np.array(size))
+        along, across = self.axes
+        half = 0.5 * np.array([deep, wide, deep, wide])
+        runs = self.runs(middle, np.array([across, -along, -across, along]), half, thick)
+        a, b = float(runs[1] + runs[3]), float(runs[0] + runs[2])
+        return thick * (wide * deep - 0.5 * (a * deep + b * wide) + a * b / 3.0)
 
     def highest(self, ring: Floats) -> float:
         """The highest ground in a ring (k, 2) without inward corners [m]; NaN where it leaves the survey."""
@@ -242,7 +257,7 @@ def _best(
         if nearest is not None and (float(off.min()), area) >= nearest[:2]:
             continue
         where = (int(at[off.argmin()][0]), int(at[off.argmin()][1]))
-        holds = site.patch(where, size, thick).volume
+        holds = site.holds(where, size, thick)
         if holds >= volume:
             nearest = float(off.min()), area, where, size
         elif largest is None or holds > largest[0]:
