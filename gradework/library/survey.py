@@ -53,6 +53,9 @@ class Stations(survey_stations.Stations):
         What was noticed: readings that look wrong, what nothing checks.
     benchmarks
         Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
+    frame
+        Where on earth the yard is, from a reference system; else None. ``frame.world(xy)`` gives longitude
+        and latitude.
 
     Examples
     --------

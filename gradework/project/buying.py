@@ -6,13 +6,16 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
+from gradework.errors import CheckError
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
 from gradework.sitework.order import Order, dig_out, marking_lines, paid_for, seed_line
+from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
+from gradework.sitework.soil import CLOSES
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -54,11 +57,20 @@ def order_for(
         return order
     if around is not None and around.roof is not None:
         order = with_roof(order, around.roof, soil, yard, show)
+    if around is not None and around.access is not None:
+        order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
     return order.plus(*marking_lines(building, stakes, show))
 
 
 def with_soil(order: Order, soil: SoilPlan, job: Job) -> Order:
-    """Give an order with the soil that is hauled away, and with seed for all ground that is left bare."""
+    """Give an order with the soil that is hauled away, and with seed for all ground that is left bare.
+
+    Raises ``CheckError`` where the order knew of another amount of soil.
+    """
+    knew = 0.0 if order.spoil is None else order.spoil.bank.m3 + soil.deeper - soil.sum_of("relaid")
+    found = soil.sum_of("spread") + soil.hauled + soil.sum_of("heap")
+    if order.spoil is not None and not abs(found - knew) <= CLOSES * max(1.0, soil.sum_of("dug")):
+        raise CheckError(f"{found!r} m³ of soil are left over, the order knew of {knew!r} m³")
     yard, show = specs.supplier(job), job.show
     seeded, lines = seed_line(soil.bare, show), list(order.lines)
     at = next((n for n, line in enumerate(lines) if line.paid and line.paid[0].key == "seed"), None)
@@ -70,20 +82,29 @@ def with_soil(order: Order, soil: SoilPlan, job: Job) -> Order:
 
 
 def paying(
-    option: Option, order: Order, prices: PriceList, around: Around | None, *, deeper: float = 0.0
+    option: Option,
+    order: Order,
+    prices: PriceList,
+    around: Around | None,
+    *,
+    us: bool = True,
+    deeper: float = 0.0,
 ) -> Option:
     """Give an option with what its order buys, what is dug for it and what that comes to; ``deeper`` [m³] is
     dug below what is drawn beside it, for topsoil that goes back."""
     if not option.planned:
         return option
     made = dug_beside(around)
+    access = None if around is None else around.access
+    door = {} if access is None else access_takes(access, us=us)
     roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
-        sum(one.cut for one in made) + roof.cut + deeper,
+        sum(one.cut for one in made) + roof.cut + deeper + door.pop("digging", 0.0),
         stone=sum(one.stone for one in made) + roof.stone,
         pipe=sum(one.pipe + one.solid for one in made) + roof.pipe,
         fill=sum(max(one.fill, 0.0) for one in made) + roof.back,
         gutter=roof.gutter,
+        more=door,
     )
     return replace(
         option,

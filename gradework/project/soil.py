@@ -24,7 +24,9 @@ from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
 from gradework.project.buying import dug_beside
+from gradework.sitework.access import LANDING
 from gradework.sitework.drainage import BAD
+from gradework.sitework.order_access import framed
 from gradework.sitework.soil import Held, SoilPlan, dug_for, placed, spread_and_hauled
 from gradework.sitework.spreading import (
     BELOW,
@@ -49,6 +51,7 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
+    from gradework.sitework.access import Access
 
 Floats = NDArray[np.float64]
 
@@ -93,7 +96,7 @@ def lay_soil(
     """
     soil, measures = specs.soil(job), dug_beside(around)
     roof = None if around is None else around.roof
-    done = placed(dug_for(built, measures, roof), soil, us=job.show.us)
+    done = placed(dug_for(built, measures, roof, _bed(around, us=job.show.us)), soil, us=job.show.us)
     ground = finished_with(surface, built, measures)
     loose, haul = done.left * soil.swell.value, job.soil.haul
     if job.soil.spread is False or around is None:
@@ -117,6 +120,19 @@ def lay_soil(
     return Laid(spread_and_hauled(done, soil, (), haul=haul, held=held if loose else ""), ground)
 
 
+def _bed(around: Around | None, *, us: bool) -> float:
+    """Give the soil that stone under steps or a ramp takes the place of [m³]."""
+    made = None if around is None or around.access is None else framed(around.access, us=us)
+    return 0.0 if made is None else made.stone
+
+
+def _way_in(access: Access | None) -> Any:
+    """Give where one walks in at the door: steps or ramp, and as much before them as a landing takes."""
+    if access is None:
+        return shapely.Polygon()
+    return shapely.Polygon(access.door.ring(0.0, access.out + LANDING)).convex_hull
+
+
 def _sites(
     job: Job, ground: Surface, nearby: Nearby, under: Pieces, built: Pad | Piers | Slab, around: Around
 ) -> tuple[Site, Site]:
@@ -128,6 +144,7 @@ def _sites(
     outlets = [one.outlets[:, :2] for one in measures]
     outlets += [np.array([out.place for out in roof.outlets])] if roof is not None and roof.outlets else []
     leading = shapely.union_all([*(part for parts in shaped for part in parts), *lines])
+    leading = shapely.union(leading, _way_in(around.access))
     out = np.concatenate(outlets) if outlets else np.empty((0, 2))
     clear = kept_clear(ground, nearby, leading, out)
     house = shapely.union(polygon_of(nearby.building), plan)

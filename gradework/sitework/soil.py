@@ -93,9 +93,12 @@ class Dug(NamedTuple):
     filled: float = 0.0
 
 
-def dug_for(built: Pad | Piers | Slab, measures: Sequence[Led], roof: RoofWater | None) -> Dug:
-    """Give what is dug for a foundation, with what is dug beside it (``measures``) and for its ``roof``."""
-    cut, back = (0.0, 0.0) if roof is None else (roof.cut, roof.back)
+def dug_for(
+    built: Pad | Piers | Slab, measures: Sequence[Led], roof: RoofWater | None, bed: float = 0.0
+) -> Dug:
+    """Give what is dug for a foundation, with what is dug beside it (``measures``), for its ``roof``, and for
+    the stone ``bed`` of steps [m³]."""
+    cut, back = (bed, 0.0) if roof is None else (roof.cut + bed, roof.back)
     if isinstance(built, Pad):
         own, edge, area = built.chosen, built.edge, built.pieces.area
         slopes = edge.slopes if isinstance(edge, BatteredEdge) else None

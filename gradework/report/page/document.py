@@ -17,10 +17,9 @@ import numpy as np
 
 from gradework import __version__
 from gradework.errors import visible, words
-from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
-from gradework.report.page.data import levels, page_data
+from gradework.report.page.data import levels, page_data, pier_row
 from gradework.report.page.pictures import section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows, summary
 from gradework.report.text import WIDTH, as_wide_as
@@ -96,7 +95,9 @@ def page(plan: Plan) -> bytes:
         levels=list(levels(plan)),
         stages=[one for one in _STAGES if one[0] in {level.stage for level in levels(plan)}],
         ways=_WAYS,
-        stepped=plan.foundations.chosen == "pad" and section is not None,
+        now=_NOW.get(plan.foundations.chosen, ()),
+        alone=_ALONE.get(plan.foundations.chosen, ""),
+        stepped=plan.foundations.chosen if section is not None and plan.foundations.chosen != "slab" else "",
     )
     return f"{html}\n".encode()
 
@@ -134,6 +135,24 @@ _WAYS = (
     ("left", "turn left 5°"), ("right", "turn right 5°"),
 )  # fmt: skip
 """How the building is moved on the picture of the yard: what a button is called, and what it says."""
+
+
+_NOW = {
+    "pad": (("dig", "dig under the pad"), ("gravel", "its gravel, dry"), ("edge", "its highest edge")),
+    "piers": (
+        ("dig", "dig for the holes"),
+        ("beds", "gravel in beds"),
+        ("blocks", "blocks to lay"),
+        ("tallest", "tallest pier"),
+    ),
+}
+_ALONE = {
+    "pad": "The pad alone, at another level or place. Whether it can be built there, water, what is dug "
+    "beside it, the order, stakes and money",
+    "piers": "The piers alone, with their tops at another height: holes, beds and blocks are told below. "
+    "Whether they can be built so, anchors, steps, the order, stakes and money",
+}
+"""What follows when it is moved on the page, and what does not."""
 
 
 _STAGES = (("dug", "Save what was dug"), ("bed", "Save the beds"), ("tops", "Save the tops"))
@@ -203,13 +222,11 @@ def _order(plan: Plan) -> Iterator[tuple[str, str, list[tuple[int, str, str, str
 
 
 def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:
-    """One row a pier: its name, its hole, its bed, its stack."""
+    """One row a pier."""
     found, show = plan.foundations, plan.job.show
     if found.chosen != "piers" or found.piers is None:
         return
-    for pier in found.piers.piers:
-        hole = f"{' x '.join(map(show.depth, pier.hole_size))}, {show.depth(pier.depth)} deep"
-        yield pier.name, hole, show.depth(pier.bed), stack_words(pier.laid, pier.across)
+    yield from (pier_row(pier, show) for pier in found.piers.piers)
 
 
 def _piers_told(plan: Plan) -> str:
