@@ -8,7 +8,7 @@ takes up more room.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.materials import Soil
     from gradework.foundations.slab.design import Slab
     from gradework.sitework.roof_water import RoofWater
+    from gradework.units.display import Display
 
 Kind = Literal["topsoil", "subsoil", "swale"]
 
@@ -269,3 +270,19 @@ def spread_and_hauled(
         raise CheckError(f"{room!r} m³ of what is spread was not dug")
     piles = tuple(one.closed() for one in by_kind.values())
     return SoilPlan(soil, piles, tuple(patches), done.relaid, done.deeper, done.shaped, held)
+
+
+def soil_steps(soil: SoilPlan, show: Display) -> Iterator[str]:
+    """Say in the order of work where topsoil goes back, and where the rest is spread."""
+    if soil.relaid > 0.0:
+        deep = show.depth(soil.deep)
+        yield (
+            f"Dig what is cut for a swale, a drain or side slopes {deep} deeper than the levels here. "
+            f"Lay {deep} of loose topsoil back on it: then it has these levels. Seed it."
+        )
+    for one in soil.patches:
+        corners = "; ".join(show.place(x, y) for x, y in one.ring.tolist())
+        yield (
+            f"Spread soil {show.depth(one.thick)} deep, topsoil last, between {corners}. Rake its edges out "
+            "and seed it."
+        )
