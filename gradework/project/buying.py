@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
-from gradework.errors import CheckError
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
@@ -15,7 +14,6 @@ from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
-from gradework.sitework.soil import CLOSES
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -67,10 +65,8 @@ def with_soil(order: Order, soil: SoilPlan, job: Job) -> Order:
 
     Raises ``CheckError`` where the order knew of another amount of soil.
     """
-    knew = 0.0 if order.spoil is None else order.spoil.bank.m3 + soil.deeper - soil.sum_of("relaid")
-    found = soil.sum_of("spread") + soil.hauled + soil.sum_of("heap")
-    if order.spoil is not None and not abs(found - knew) <= CLOSES * max(1.0, soil.sum_of("dug")):
-        raise CheckError(f"{found!r} m³ of soil are left over, the order knew of {knew!r} m³")
+    if order.spoil is not None:
+        soil.check_left(order.spoil.bank.m3)
     yard, show = specs.supplier(job), job.show
     seeded, lines = seed_line(soil.bare, show), list(order.lines)
     at = next((n for n, line in enumerate(lines) if line.paid and line.paid[0].key == "seed"), None)

@@ -38,6 +38,8 @@ RELAID, RELAID_METRIC = 3.0 * M_PER_IN, 0.075
 that is seeded, 4 to 6 in under a new lawn)."""
 
 
+_LEFT: tuple[Literal["spread"], Literal["hauled"], Literal["heap"]] = ("spread", "hauled", "heap")
+
 CLOSES = 1e-9
 """[-] What was dug and what became of it agree to this part."""
 
@@ -216,6 +218,14 @@ class SoilPlan:
     def hauled(self) -> float:
         """What is hauled away [m³ in place]."""
         return self.sum_of("hauled")
+
+    def check_left(self, known: float) -> None:
+        """Raise ``CheckError`` unless as much is left over as is ``known`` otherwise [m³ in place], where no
+        topsoil goes back and nothing is dug deeper for it."""
+        left = math.fsum(self.sum_of(what) for what in _LEFT)
+        known += self.deeper - self.sum_of("relaid")
+        if not abs(left - known) <= CLOSES * max(1.0, self.sum_of("dug")):
+            raise CheckError(f"{left!r} m³ of soil are left over, the order knew of {known!r} m³")
 
     @property
     def deep(self) -> float:
