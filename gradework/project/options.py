@@ -15,7 +15,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.rules import least_money
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
-from gradework.project.buying import with_soil
+from gradework.project.buying import paying, with_soil
 from gradework.project.designed import (
     Foundation,
     Yard,
@@ -26,7 +26,6 @@ from gradework.project.designed import (
     looked_at,
     option_of,
     ordered,
-    paid_option,
     plan_one,
     plan_pad,
     plan_piers,
@@ -52,6 +51,7 @@ if TYPE_CHECKING:
     from gradework.project.elsewhere import Elsewhere
     from gradework.sitework.access import Access
     from gradework.sitework.order import Order
+    from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.roof_water import RoofWater
 
 
@@ -115,6 +115,10 @@ class Foundations:
     def near(self) -> dict[str, tuple[NearLook, ...]]:
         """What stands near each of those asked for."""
         return {kind: self.around[kind].near if kind in self.around else () for kind in self.asked}
+
+    def measures_of(self, kind: str) -> tuple[WallMeasure, ...]:
+        """Give what leads water past the walls of one that is planned; none of piers."""
+        return self.around[kind].measures if kind in self.around else ()
 
     def judged_of(self, kind: str) -> Judged | None:
         """Give what the gate says of one of them; None of one that was not asked for."""
@@ -187,6 +191,20 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         fitted[chosen].nearest if chosen in fitted else None,
         soils=soils,
     )
+
+
+def paid_option(
+    yard: Yard,
+    building: Outline | None,
+    planned: Foundation,
+    order: Order,
+    around: Around | None,
+    laid: Laid | None = None,
+) -> Option:
+    """Give what is planned as an option, with what its order buys, and where its soil is ``laid``."""
+    option = option_of(yard.job, building, yard.under, planned)
+    deeper = 0.0 if laid is None else laid.soil.deeper
+    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us, deeper=deeper)
 
 
 def _soils(

@@ -18,6 +18,7 @@ from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BoxedEdge
@@ -35,13 +36,14 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
-from gradework.project.soil import finished_with
+from gradework.project.soil import covering, finished_with
 from gradework.project.spread import spread_of_pad
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.soil import SoilPlan
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
@@ -68,13 +70,13 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     benchmarks: tuple[Benchmark, ...]
     nearby: Nearby
     near: Mapping[str, tuple[NearLook, ...]]
+    rain: Rain
     anyway: bool = False
 
     def stops(self, kind: str) -> tuple[Stop, ...]:
@@ -99,6 +101,11 @@ class Plan:
         return self.foundations.judged_of(self.foundations.chosen)
 
     @property
+    def measures(self) -> tuple[WallMeasure, ...]:
+        """What leads water past the walls of the foundation that is chosen."""
+        return self.foundations.measures_of(self.foundations.chosen)
+
+    @property
     def held_back(self) -> bool:
         """Say whether nothing is ordered, since the foundation that is chosen cannot be built as drawn."""
         return _held_back(self.foundations, self.foundations.chosen, anyway=self.anyway)
@@ -115,17 +122,23 @@ class Plan:
     @cached_property
     def finished(self) -> Surface:
         """The finished ground of the foundation that is chosen, with the soil that is spread on it."""
-        found = self.foundations
-        if found.chosen in found.soils:
-            return found.soils[found.chosen].ground
-        built = found.built.get(found.chosen, found.pad)
-        return finished_with(self.surface, built, led(self.measures))
+        return _finished(self.surface, self.foundations)[0]
 
     @property
     def soil(self) -> SoilPlan | None:
         """Where the soil goes that the foundation that is chosen digs; None where that is not known."""
         laid = self.foundations.soils.get(self.foundations.chosen)
         return None if laid is None else laid.soil
+
+
+def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | None]:
+    """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
+    built = found.built.get(found.chosen, found.pad)
+    if found.chosen in found.soils:
+        ground = found.soils[found.chosen].ground
+    else:
+        ground = finished_with(surface, built, led(found.measures_of(found.chosen)))
+    return ground, covering(built)
 
 
 def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
@@ -136,12 +149,21 @@ def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
+    job, stations = surveyed(job, notes, places)
+    with noticed(stations.findings):
+        return _planned(job, stations, anyway=anyway)
+
+
+def surveyed(job: Job, notes: bytes, places: bytes | None = None) -> tuple[Job, Stations]:
+    """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
+
+    Raises ``InputError`` that points into notes or job.
+    """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
-    with noticed(stations.findings):
-        return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)
+    return job if form == job.show.form else job.saying(form), stations
 
 
 def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
@@ -166,8 +188,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
+    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found))
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
         for kind, order in found.orders.items()
@@ -184,7 +206,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         foundations=found,
         orders=orders,
         drainage=drainage,
-        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
@@ -194,13 +215,13 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            measures,
-            (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
+            (*_leaning_and_near(job, found), *standing_findings(rain, job.show)),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
+        rain=rain,
         anyway=anyway,
     )
 
@@ -244,7 +265,6 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -260,11 +280,16 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        measure_findings(measures, job.show) if found.chosen == "pad" else (),
+        measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
         tuple(access_findings(found.access, job.show)),
     )
     return _stopped(told, found, job)
+
+
+def _leaning_and_near(job: Job, found: Foundations) -> Sequence[Finding]:
+    """Say what stands near, and what the building leans on."""
+    return (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show))
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ loses its fall, or with which water would stand, is hauled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 import shapely
@@ -74,12 +74,21 @@ def finished_with(surface: Surface, built: Pad | Piers | Slab, beside: Sequence[
     holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between
     the two is not what is dug and filled.
     """
-    if isinstance(built, Piers):
+    top = covering(built)
+    if top is None:
         return surface
-    if not isinstance(built, Pad):
-        return whole_ground(surface, built.outline, built.level).surface
-    batter = built.spec.batter if isinstance(built.edge, BatteredEdge) else None
-    return whole_ground(surface, built.outline, built.chosen.level, batter=batter, beside=beside).surface
+    if len(beside) == 1:
+        return beside[0].ground.surface
+    pad = isinstance(built, Pad) and isinstance(built.edge, BatteredEdge)
+    batter = cast(Pad, built).spec.batter if pad else None
+    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface
+
+
+def covering(built: Pad | Piers | Slab) -> PadTop | None:
+    """Give what is level once a foundation is built; None of piers, which leave the ground as it is."""
+    if isinstance(built, Pad):
+        return PadTop(built.chosen.level, built.outline)
+    return None if isinstance(built, Piers) else PadTop(built.level, built.outline, "slab")
 
 
 def lay_soil(
@@ -213,11 +222,7 @@ def _against(
         return "water"
     if isinstance(built, Piers) and not skirted:
         return ""  # rain runs on under an open floor: no wall asks for a fall
-    top = None
-    if isinstance(built, Pad):
-        top = PadTop(built.chosen.level, built.outline)
-    elif not isinstance(built, Piers):
-        top = PadTop(built.level, built.outline, "slab")
+    top = covering(built)
     rule = specs.drainage_rule(job)
     before, after = (
         wall_falls(one, nearby.building, rule, pad=top, barriers=nearby.stops) for one in grounds

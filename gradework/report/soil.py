@@ -61,7 +61,7 @@ def shows(volume: float, show: Display) -> bool:
 def _shaped(plan: Plan) -> str:
     """Name what topsoil goes back on."""
     kinds = dict.fromkeys(one.dug.kind for one in plan.measures if one.dug is not None)
-    names = [NAMES[kind] for kind in kinds] if plan.foundations.chosen == "pad" else []
+    names = [NAMES[kind] for kind in kinds]
     return " and ".join(names) or "dug slopes"
 
 

@@ -102,30 +102,31 @@ def dug_for(
     """Give what is dug for a foundation, with what is dug beside it (``measures``), for its ``roof``, and for
     the stone ``bed`` of steps [m³]."""
     cut, back = (bed, 0.0) if roof is None else (roof.cut + bed, roof.back)
-    if isinstance(built, Pad):
-        own, edge, area = built.chosen, built.edge, built.pieces.area
-        slopes = edge.slopes if isinstance(edge, BatteredEdge) else None
-        strip = built.spec.strip * (area + (slopes.fill_area if slopes else 0.0))
-        strip = min(strip, own.dug)
-        soil = heaped(measures, built.spec.compaction, own.hauled)
-        shares = [_cut_share(one) for one in measures]
-        bare = [one.bare for one in measures]
-        return Dug(
-            strip,
-            own.dug - strip,
-            own.dug - own.hauled,
-            sum(one.cut for one in measures) + cut,
-            back,
-            soil.own,
-            soil.pad,
-            sum(a * share for a, share in zip(bare, shares, strict=True))
-            + (slopes.cut_area if slopes else 0.0),
-            sum(a * (1.0 - share) for a, share in zip(bare, shares, strict=True)),
-        )
     if isinstance(built, Piers):
         sod = built.cover.strip if built.cover else 0.0
         return Dug(sod, built.dug - sod, built.back, cut, back)
-    return Dug(built.dig - built.subsoil, built.subsoil, built.reused, cut, back)
+    slopes = None
+    if isinstance(built, Pad):
+        own, edge, area, compaction = built.chosen, built.edge, built.pieces.area, built.spec.compaction
+        slopes = edge.slopes if isinstance(edge, BatteredEdge) else None
+        strip = built.spec.strip * (area + (slopes.fill_area if slopes else 0.0))
+        strip, dug, left = min(strip, own.dug), own.dug, own.hauled
+    else:
+        strip, dug, left = built.dig - built.subsoil, built.dig, built.hauled
+        compaction = built.spec.soil.compaction.value
+    heap = heaped(measures, compaction, left)
+    shaped = [(one.bare, _cut_share(one)) for one in measures]
+    return Dug(
+        strip,
+        dug - strip,
+        dug - left,
+        sum(one.cut for one in measures) + cut,
+        back,
+        heap.own,
+        heap.pad,
+        sum(bare * share for bare, share in shaped) + (slopes.cut_area if slopes else 0.0),
+        sum(bare * (1.0 - share) for bare, share in shaped),
+    )
 
 
 def _cut_share(made: Led) -> float:

@@ -19,7 +19,9 @@ from numpy.typing import NDArray
 from gradework.earthwork.clip import cut_region, half_planes, near
 from gradework.earthwork.grading.spread import Patch, unit_volume
 from gradework.earthwork.nearby import ROUND, WALLS, polygon_of
-from gradework.ground.runoff import ways_down
+from gradework.ground.water.flow import Flow
+from gradework.ground.water.ground import on_surface
+from gradework.ground.water.ways import ways
 from gradework.units.amounts import M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
@@ -181,12 +183,10 @@ def kept_clear(surface: Surface, nearby: Nearby, shaped: Any, outlets: Floats) -
     house = polygon_of(nearby.building)
     parts = [shaped.buffer(OFF)]
     if len(outlets):
-        ways = ways_down(surface, outlets, shapely.Polygon())
-        lines = [
-            shapely.LineString(ways[:, k]) if len(ways) > 1 else shapely.Point(ways[0, k])
-            for k in range(len(outlets))
-        ]
-        parts += [line.buffer(OUTLET) for line in lines]
+        found = ways(Flow(on_surface(surface)), outlets - surface.origin)
+        legs = [leg[:, :2] + surface.origin for way in found for leg in way.legs]
+        parts += [shapely.Point(place).buffer(OUTLET) for place in outlets]
+        parts += [shapely.LineString(leg).buffer(OUTLET) for leg in legs if len(leg) > 1]
     for one in nearby.neighbours:
         off = {"tree": ROOTS, "well": KEPT, "septic": KEPT, "house": KEPT, "garage": KEPT}.get(one.kind)
         off = OFF if one.kind in ROUND else off

@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import cut_region, half_planes, signed_areas
-from gradework.earthwork.grading.cut_ground import cut_along
 from gradework.earthwork.grading.finished import as_surface
 from gradework.earthwork.grading.planes import Lowest, Plane, bends, height_at
-from gradework.earthwork.rings import GRID, ring_area, ring_length
+from gradework.earthwork.rings import ring_area, ring_length
 from gradework.earthwork.volumes import AGREEMENT
 from gradework.errors import CheckError
+from gradework.ground.cut_ground import GRID, cut_along
 
 if TYPE_CHECKING:
     from gradework.ground.surface import Surface
