@@ -13,7 +13,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
-from gradework.exchange.written import Table, rows, sure, written
+from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
+    from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
@@ -299,6 +300,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "binds": _binds(found),
+        "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
@@ -358,6 +361,25 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
+    }
+
+
+def _binds(found: Foundations) -> dict[str, Any] | None:
+    """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
+    bound = found.binds
+    return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
+
+
+def _elsewhere(one: Elsewhere) -> dict[str, Any]:
+    """Write a place at which it can be built, and what is still open there."""
+    return {
+        "way": one.way,
+        "shift_m": [sure(by) for by in one.shift],
+        "turn_degrees": sure(one.turn),
+        "corners_m": _points(one.corners),
+        "foundation": one.judged.foundation,
+        "level_m": known(one.judged.level),
+        "open": rows(one.judged.open, _CHECK),
     }
 
 

@@ -1,4 +1,4 @@
-"""How a result is written into a document: by a table of (attribute, key), figures finite or null."""
+"""How a result is written down: tables of (attribute, key), and figures that are finite or null."""
 
 from __future__ import annotations
 

@@ -6,7 +6,14 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError
-from gradework.exchange.record import BENCHMARK, FINDING, PLAIN_SPREAD, RECORD, SAME_LEVEL, finding_records
+from gradework.exchange.record import (
+    BENCHMARK,
+    FINDING,
+    PLAIN_SPREAD,
+    RECORD,
+    SAME_LEVEL,
+    finding_records,
+)
 from gradework.exchange.tables import Cell, table_bytes
 from gradework.exchange.written import Table, known, rows, written
 from gradework.survey.stations import name_key
