@@ -323,14 +323,6 @@ def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, aro
     return order_for(job, nearby.building, planned, around, len(stakes))
 
 
-def paid_option(
-    yard: Yard, building: Outline | None, planned: Foundation, order: Order, around: Around | None
-) -> Option:
-    """Give what is planned as an option, with what its order buys."""
-    option = option_of(yard.job, building, yard.under, planned)
-    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us)
-
-
 # The level: where the one by its rule cannot be built, the gate is asked at others.
 
 
