@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
 from gradework.exchange.work_record import access_record, days_record
-from gradework.exchange.written import Table, rows, sure, written
+from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -27,9 +27,11 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
+    from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.soil import SoilPlan
     from gradework.sitework.trip import Stop
 
 
@@ -282,6 +284,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "binds": _binds(found),
+        "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
@@ -294,8 +298,33 @@ def record(plan: Plan) -> dict[str, Any]:
         ],
         "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
         "days": days_record(plan.days),
+        "soil": {} if plan.soil is None else _soil(plan.soil),
         "findings": finding_records(plan.findings),
     }
+
+
+_PILE: Table = (
+    ("kind", "kind"), ("dug", "dug_m3"), ("back", "back_m3"), ("heaped", "heaped_m3"),
+    ("relaid", "relaid_m3"), ("spread", "spread_m3"), ("hauled", "hauled_m3"), ("heap", "heap_m3"),
+)  # fmt: skip
+_PATCH: Table = (("thick", "thick_m"), ("area", "area_m2"), ("volume", "loose_m3"))
+_SOIL: Table = (
+    ("soil.name", "soil"), ("soil.swell.value", "swell"), ("piles", "piles", _PILE), ("relaid", "relaid_m2"),
+    ("deeper", "deeper_m3"), ("hauled_loose", "hauled_loose_m3"), ("held", "held"),
+)  # fmt: skip
+
+
+def _soil(soil: SoilPlan) -> dict[str, Any]:
+    """Write where the soil goes: each pile in place, and where it is spread."""
+    patches = [
+        {
+            "outline_m": [[sure(x), sure(y)] for x, y in one.ring.tolist()],
+            **written(one, _PATCH),
+            "edges_m": [sure(run) for run in one.runs.tolist()],
+        }
+        for one in soil.patches
+    ]
+    return {**written(soil, _SOIL), "patches": patches}
 
 
 def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
@@ -317,6 +346,25 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
+    }
+
+
+def _binds(found: Foundations) -> dict[str, Any] | None:
+    """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
+    bound = found.binds
+    return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
+
+
+def _elsewhere(one: Elsewhere) -> dict[str, Any]:
+    """Write a place at which it can be built, and what is still open there."""
+    return {
+        "way": one.way,
+        "shift_m": [sure(by) for by in one.shift],
+        "turn_degrees": sure(one.turn),
+        "corners_m": _points(one.corners),
+        "foundation": one.judged.foundation,
+        "level_m": known(one.judged.level),
+        "open": rows(one.judged.open, _CHECK),
     }
 
 
