@@ -61,7 +61,9 @@ def test_steps_are_in_the_order_the_cost_and_the_hours(
     prices = downhill.foundations.prices
     screws = own.paid["screws"].money
     bought = sum(prices.each(paid.key) * paid.amount for line in made for paid in line.paid) + screws
-    assert own.at_yard - other.at_yard == pytest.approx(bought)
+    seed = [one.paid["seed"].money if "seed" in one.paid else 0.0 for one in (own, other)]
+    # the soil of its bed is spread on the yard, which may take more seed
+    assert own.at_yard - seed[0] - (other.at_yard - seed[1]) == pytest.approx(bought)
     assert own.hours[0] > other.hours[0]
     assert own.takes["steps"] == access_of(downhill).risers - 1
     assert own.digging > other.digging
