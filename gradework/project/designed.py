@@ -269,7 +269,7 @@ def judge_one(
     roof = () if asked is None else tuple(roof_measures(asked, prices_of(job)))
     if isinstance(planned, Pad):
         known = _known(job, "pad")
-        checks = pad_checks(known, building, planned, around)
+        checks = pad_checks(known, building, planned, around, told=told)
         own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
         return judge(known, option, "pad", checks, around, (*own, *roof), told=told)
     if isinstance(planned, Piers):

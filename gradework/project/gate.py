@@ -124,8 +124,11 @@ def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[C
 # Pad, piers, slab.
 
 
-def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None) -> Iterator[Check]:
-    """Give the checks of a pad; those that what is dug beside it may let hold come last."""
+def pad_checks(
+    known: Known, building: Outline, pad: Pad, around: Around | None, *, told: bool = True
+) -> Iterator[Check]:
+    """Give the checks of a pad; those that what is dug beside it may let hold come last. Unless ``told`` what
+    would carry the rain of the whole survey is not asked how much comes to it."""
     spec, chosen = pad.spec, pad.chosen
     yield from pad.checks
     yield Check("gravel depth", chosen.deepest_gravel, limits.MOST_FILL["gravel"], "m", limits.FILL_RULE)
@@ -146,7 +149,8 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield framing_clear("joists", floor.beam, treated=known.treated)
     yield framing_clear("skids", 0.0, treated=known.treated)
     yield from _falls(around)
-    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
+    carried = (one.checked(told=told) for one in (around.led if around else ()))
+    yield from (check for check in carried if check is not None)
 
 
 def pier_checks(

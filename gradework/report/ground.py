@@ -314,7 +314,7 @@ def _drain(made: Drain, show: Display) -> str:
 
 
 def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
-    beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
+    beyond = f"the {show.area(measure.catchment)} of surveyed ground that drain to it"
     least = "at least" if len(measure.above) else "up to"
     rain = (
         f"the heaviest rain brings {least} {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "

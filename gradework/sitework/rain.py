@@ -14,6 +14,7 @@ from gradework.errors import Finding, finding
 from gradework.ground.water.flow import Flow
 from gradework.ground.water.ground import WaterGround, on_surface
 from gradework.ground.water.ponds import Pond, ponds, water_on
+from gradework.sitework.catchment import finished_water
 from gradework.units.amounts import M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
@@ -46,14 +47,6 @@ class Standing(NamedTuple):
     def water(self) -> Any:
         """Its water as shapes of shapely."""
         return shapely.multipolygons([shapely.Polygon(ring) for ring in self.rings])
-
-
-def finished_water(finished: Surface, pad: Outline, level: float) -> WaterGround:
-    """The finished ground round a pad or slab whose top is at a ``level`` [m]: water runs along its foot."""
-    made = on_surface(finished)
-    middles = made.places[made.triangles].mean(axis=1) + finished.origin
-    inside = shapely.contains_xy(polygon_of(pad), *middles.T)
-    return made.without(inside, level)
 
 
 def standing_near(ground: WaterGround, origin: Floats, building: Outline) -> tuple[Standing, ...]:
