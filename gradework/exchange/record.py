@@ -14,6 +14,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.exchange.rain_record import rain_record
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -364,6 +365,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
+        "rain": rain_record(plan.rain),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,

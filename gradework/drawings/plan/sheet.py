@@ -44,6 +44,7 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
+from gradework.drawings.plan.rain import draw_rain
 from gradework.drawings.plan.roof import draw_roof_water
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
 from gradework.drawings.section.cut import cut_lines
@@ -192,6 +193,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     if on_pad:
         draw_led(canvas, plan.measures)
     draw_roof_water(canvas, plan.foundations.roof)
+    draw_rain(canvas, plan.rain)
     draw_slope_arrows(canvas, surface)
 
 

@@ -126,7 +126,8 @@ def _capital(text: str) -> str:
 _WATER_KEY = (
     "Red arrow: water comes to this wall. Blue arrow: it runs away. Dashed: it falls too little. "
     "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
-    "finished ground."
+    "finished ground. Dotted: where rain from uphill runs, gray as surveyed, blue once it is built; "
+    "pale blue: where it stands."
 )
 
 
