@@ -128,8 +128,11 @@ def places_uphill(ground: WaterGround, ring: Floats) -> Floats:
     from it or as far as the ground is known; none on level ground."""
     middle = ring.mean(axis=0)
     flow = Flow(ground)
-    under = located(flow, np.vstack((ring, middle)))
-    slope = -ground.down[under[under >= 0]].mean(axis=0) if (under >= 0).any() else np.zeros(2)
+    arms = ground.places - middle
+    near = np.hypot(*arms.T) <= np.hypot(*(ring - middle).T).max() + UPHILL
+    # the plane through the shots around: a hollow under the building does not turn it
+    fit = np.column_stack((arms[near], np.ones(int(near.sum()))))
+    slope = np.linalg.lstsq(fit, ground.heights[near], rcond=None)[0][:2] if len(fit) > 2 else np.zeros(2)
     steep = float(np.hypot(*slope))
     if steep < LEAST_SLOPE:
         return np.empty((0, 2))
