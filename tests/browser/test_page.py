@@ -245,7 +245,7 @@ def test_without_scripts_all_of_it_is_there_to_read(look: Any) -> None:
     seen = look("orchard-studio", java_script_enabled=False)
     assert seen.page.locator("#rod").is_hidden()
     assert seen.page.locator("label:has(input)").count() > 5
-    assert seen.page.locator("svg").count() == 2
+    assert seen.page.locator("svg").count() == 3
 
 
 def test_where_nothing_is_kept_it_says_so(browser: Browser, folder: Path) -> None:

@@ -1,7 +1,7 @@
 """Drainage on published grids: directions, accumulation, depressions and lakes.
 
-DRN-1: 6 x 6 cells, seen in several public test suites (R terra, xarray-spatial), by memory after Greenlee 1987
-and Jenson and Domingue 1988. DRN-3: R. Barnes' hand-made depressions (richdem, tests/depressions/testdem1;
+DRN-1: 6 x 6 cells, seen in several public test suites (R terra, xarray-spatial), by memory after Greenlee
+1987 and Jenson and Domingue 1988. DRN-3: R. Barnes' hand-made depressions (richdem, tests/depressions/testdem1;
 Barnes, Lehman and Mulla 2014). DRN-5: lakes of the docstring of landlab 2.11.0, lake_fill_barnes.py.
 The kernel floods any graph; here cells and their neighbours.
 """
@@ -19,6 +19,7 @@ Numbers = NDArray[np.int64]
 
 EIGHT = ((0, 1), (1, 0), (1, 1), (1, -1))
 FOUR = EIGHT[:2]
+EMPTY = ["0000000000"] * 2
 
 
 def grid(text: str) -> Floats:
@@ -69,12 +70,12 @@ def test_directions_and_accumulation_of_the_classic_grid() -> None:
     assert below.tolist() == expected
     # each cell counts at every cell on its way down
     counts = np.zeros(36, dtype=int)
-    for cell in range(36):
-        while True:
-            counts[cell_now := cell] += 1
-            if below[cell_now] == cell_now:
-                break
-            cell = int(below[cell_now])
+    now = np.arange(36)
+    on = np.ones(36, dtype=bool)
+    while on.any():
+        np.add.at(counts, now[on], 1)
+        on &= below[now] != now
+        now = below[now]
     assert counts.reshape(6, 6).tolist() == accumulated.tolist()
     assert set(ends(below).tolist()) == {34}
 
@@ -82,16 +83,9 @@ def test_directions_and_accumulation_of_the_classic_grid() -> None:
 @pytest.mark.parametrize("ways", [EIGHT, FOUR])
 def test_hand_made_depressions(ways: tuple[tuple[int, int], ...]) -> None:
     rows = [
-        "0000000000",
-        "0000000000",
-        "0222200000",
-        "0200222200",
-        "0222200200",
-        "0020200200",
-        "0022200200",
-        "0000222200",
-        "0000000000",
-        "0000000000",
+        *EMPTY,
+        *["0222200000", "0200222200", "0222200200", "0020200200", "0022200200", "0000222200"],
+        *EMPTY,
     ]
     height = np.array([[float(digit) for digit in row] for row in rows])
     rim = np.full(height.shape, np.inf)
@@ -99,18 +93,8 @@ def test_hand_made_depressions(ways: tuple[tuple[int, int], ...]) -> None:
     rim[:, [0, -1]] = height[:, [0, -1]]
     pairs, lengths = joined((10, 10), ways)
     level = flood(height.reshape(-1), pairs, lengths, rim.reshape(-1)).level.reshape(height.shape)
-    filled = [
-        "0000000000",
-        "0000000000",
-        "0222200000",
-        "0222222200",
-        "0222222200",
-        "0022222200",
-        "0022222200",
-        "0000222200",
-        "0000000000",
-        "0000000000",
-    ]
+    inner = "0222200000 0222222200 0222222200 0022222200 0022222200 0000222200"
+    filled = [*EMPTY, *inner.split(), *EMPTY]
     assert level.tolist() == [[float(digit) for digit in row] for row in filled]
     assert int((level > height).sum()) == 9
     assert float((level - height).sum()) == 18.0

@@ -125,7 +125,7 @@ def test_every_pier_and_every_check_is_there(plan: Any, told: Reader) -> None:
 
 def test_pictures_stand_for_themselves_and_have_words(plan: Any) -> None:
     pictures = re.findall(r"<svg.*?</svg>", page(plan).decode(), re.DOTALL)
-    assert len(pictures) == 2
+    assert len(pictures) == 3
     for picture in pictures:
         root = fromstring(picture)
         space = "{http://www.w3.org/2000/svg}"
