@@ -129,8 +129,8 @@ def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[C
 def pad_checks(
     known: Known, building: Outline, pad: Pad, around: Around | None, *, told: bool = True
 ) -> Iterator[Check]:
-    """Give the checks of a pad; those that what is dug beside it may let hold come last; ``told`` as ``judge``
-    takes it."""
+    """Give the checks of a pad; those that what is dug beside it may let hold come last; ``told`` as
+    ``judge`` takes it."""
     spec, chosen = pad.spec, pad.chosen
     yield from pad.checks
     yield Check("gravel depth", chosen.deepest_gravel, limits.MOST_FILL["gravel"], "m", limits.FILL_RULE)

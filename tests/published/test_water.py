@@ -1,7 +1,7 @@
 """Drainage on published grids: directions, accumulation, depressions and lakes.
 
 DRN-1: 6 x 6 cells, seen in several public test suites (R terra, xarray-spatial), by memory after Greenlee
-1987 and Jenson and Domingue 1988. DRN-3: R. Barnes' hand-made depressions (richdem, tests/depressions/testdem1;
+1987 and Jenson and Domingue 1988. DRN-3: R. Barnes' hand-made depressions (richdem, testdem1;
 Barnes, Lehman and Mulla 2014). DRN-5: lakes of the docstring of landlab 2.11.0, lake_fill_barnes.py.
 The kernel floods any graph; here cells and their neighbours.
 """
