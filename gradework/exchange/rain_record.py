@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from gradework.exchange.written import sure
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -24,17 +26,17 @@ def _scene(ponds: Sequence[Standing], runs: Sequence[Run]) -> dict[str, Any]:
 def _pond(one: Standing) -> dict[str, Any]:
     pond = one.pond
     return {
-        "level_m": float(pond.level),
-        "depth_m": float(pond.depth),
-        "area_m2": float(pond.area),
-        "volume_m3": float(pond.volume),
-        "off_walls_m": float(one.off),
-        "lowest_m": [float(value) for value in pond.lowest],
-        "spill_m": [float(value) for value in pond.spill],
+        "level_m": sure(pond.level),
+        "depth_m": sure(pond.depth),
+        "area_m2": sure(pond.area),
+        "volume_m3": sure(pond.volume),
+        "off_walls_m": sure(one.off),
+        "lowest_m": [sure(value) for value in pond.lowest],
+        "spill_m": [sure(value) for value in pond.spill],
     }
 
 
 def _way(one: Run) -> dict[str, Any]:
     """Write one way: each leg falls; a new one begins where a full hollow runs over."""
-    legs = [[[float(value) for value in place] for place in leg.tolist()] for leg in one.legs]
+    legs = [[[sure(value) for value in place] for place in leg.tolist()] for leg in one.legs]
     return {"comes": one.comes, "ponds": one.ponds, "legs_m": legs}

@@ -40,8 +40,8 @@ SHOWN = 4
 TRIED = 8
 """So many of the best places are planned in full until four are found that can be built."""
 
-DIFFERENT = 1.0
-"""Two places differ clearly where a corner moves by so many times the shorter side."""
+SHARED = 0.6
+"""[-] Two places differ clearly where they have no more of their ground in common."""
 
 NEARLY = 4.0
 """A place that is easy to set out is taken where it comes to no more than so many times what the search
@@ -209,7 +209,7 @@ def _planned(
     Ctrl-C came."""
     found: list[Spot] = []
     try:
-        apart = search.apart(1 if few else TRIED, DIFFERENT * min(search.allowed.size))
+        apart = search.different(1 if few else TRIED, SHARED)
         for number, rough in enumerate(apart):
             if sum(spot.buildable for spot in found) >= SHOWN:
                 break

@@ -32,11 +32,13 @@ from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
+from gradework.project.held import hold_plan
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.siting import Better, better_near
 from gradework.project.spread import spread_of_pad
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
@@ -119,6 +121,11 @@ class Plan:
         return spread_of_pad(self.job, self.surface, self.pad)
 
     @cached_property
+    def better(self) -> Better | None:
+        """A place near where clearly less is to be made up, by the ground alone; looked for when asked."""
+        return better_near(self.job, self.surface, self.foundations.chosen)
+
+    @cached_property
     def finished(self) -> Surface:
         """The finished ground of the foundation that is chosen, worked out when it is first asked for.
 
@@ -189,6 +196,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     found = design_foundations(job, surface, nearby, beside=ground is None)
     if ground is None and found.stuck:
         found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
+    if ground is None:
+        hold_plan(surface, building, footprint, found)
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
