@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from gradework.report.text import named
-from gradework.sitework.rain import UPHILL
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -20,15 +19,16 @@ def rain_lines(plan: Plan) -> list[str]:
     runs, show = plan.rain.runs, plan.job.show
     if not runs or not runs[0]:
         return []
-    rows = [("Rain now", f"of {_from_uphill(runs[0], show)}, {_come(runs[0], 'run over where it goes')}")]
+    far = show.distance(plan.rain.uphill)
+    rows = [("Rain now", f"of {_from_uphill(runs[0], far)}, {_come(runs[0], 'run over where it goes')}")]
     if len(runs) > 1:
         goes = f"{_come(runs[1], 'come to it')}{_out(runs[1], show)}"
-        rows.append(("Rain then", f"of {_from_uphill(runs[1], show)}, {goes}"))
+        rows.append(("Rain then", f"of {_from_uphill(runs[1], far)}, {goes}"))
     return [line for name, text in rows for line in named(name, text)]
 
 
-def _from_uphill(runs: Sequence[Run], show: Display) -> str:
-    return f"{counted(len(runs), 'drops')} from up to {show.distance(UPHILL)} uphill of the building"
+def _from_uphill(runs: Sequence[Run], far: str) -> str:
+    return f"{counted(len(runs), 'drops')} from up to {far} uphill of the building"
 
 
 def _come(runs: Sequence[Run], words: str) -> str:

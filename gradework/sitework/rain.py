@@ -92,6 +92,7 @@ class Rain:
     grounds: tuple[WaterGround, ...] = ()
     before: tuple[Standing, ...] = ()
     after: tuple[Standing, ...] | None = None
+    uphill: float = UPHILL
 
     @cached_property
     def runs(self) -> tuple[tuple[Run, ...], ...]:
