@@ -47,6 +47,9 @@ def place_text(placing: Placing, job: str) -> str:
 def verdict(placing: Placing) -> str:
     """The answer: what to do and what it saves, or that it stands well where it is."""
     best, here, kind = placing.best, placing.here, placing.kind
+    if best is None and placing.spots and not placing.spots[0].planned:
+        way = ", ".join(moves(placing, placing.spots[0])) or "leave it"
+        return f"{way}: the best by the ground so far, not planned in full."
     if best is None:
         return f"no place found where {KINDS[kind]} can be built."
     gains = list(_gains(placing, best))
@@ -169,5 +172,5 @@ def stops(spot: Spot) -> str:
     if spot.barred:
         return f"too near {visible(spot.barred)}"
     if spot.judged is None:
-        return "leaves the survey"
+        return "leaves the survey" if spot.planned else "not planned in full"
     return "" if spot.judged.buildable else reasons(spot.judged)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 from gradework.command.main import gradework
 from gradework.command.options import InputName, OutputName
 from gradework.earthwork.siting import search
+from gradework.project import siting
 
 Run = Callable[..., Any]
 
@@ -50,8 +52,8 @@ def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "site" / "in the way").write_text("x\n")
     (tmp_path / "site" / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     monkeypatch.chdir(tmp_path / "site")
-    monkeypatch.setattr(search.Search, "coarse", 300)  # where it stands best is not asked here
-    monkeypatch.setattr(search.Search, "most", 600)
+    # where it stands best is not asked here
+    monkeypatch.setattr(siting, "Search", partial(search.Search, coarse=300, most=600))
     return tmp_path / "site"
 
 
