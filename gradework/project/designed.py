@@ -408,7 +408,7 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
         given = planned.spec.rule != "least fill"
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
     if found is None and (given or isinstance(planned, Slab)):
-        found = highest_buildable(ask, lower, min(upper, judged.level))
+        found = highest_buildable(ask, lower, min(upper, judged.level), slab=kind == "slab")
     if given:
         told = _asking(yard, kind, planned, priced=True)
         return Fitted(nearest=None if found is None else told(found.level).judged)
