@@ -313,7 +313,8 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
     stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
-    return order_for(job, nearby.building, planned, around, len(stakes))
+    shot = None if around is None else surface  # ground that was made up tells nothing of what is likely
+    return order_for(job, nearby.building, planned, around, len(stakes), shot)
 
 
 def paid_option(

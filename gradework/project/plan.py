@@ -5,7 +5,7 @@ Nothing is read, drawn, written or shown here; each stage hands on what it found
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -22,6 +22,7 @@ from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.piers.likely import PiersSpread
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
@@ -36,7 +37,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
-from gradework.project.spread import spread_of_pad
+from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -110,6 +111,14 @@ class Plan:
     def spread(self) -> PadSpread:
         """The 10, 50 and 90 % figures of the pad, over the grounds that the shots leave possible."""
         return spread_of_pad(self.job, self.surface, self.pad)
+
+    @cached_property
+    def piers_spread(self) -> PiersSpread | None:
+        """The same of the piers, each by itself; None where none are planned."""
+        piers = self.foundations.piers
+        if piers is None or not piers.piers or not self.foundations.around:
+            return None
+        return spread_of_piers(self.job, self.surface, piers)
 
     @cached_property
     def finished(self) -> Surface:
@@ -197,7 +206,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             found,
             drainage,
             measures,
-            (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
+            (
+                *_wide(job, surface, found),
+                *leaning_findings(job),
+                *near_findings(found.near[found.chosen], job.show),
+            ),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
@@ -231,6 +244,15 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
         built={"piers": "building"}.get(found.chosen, found.chosen),
         measurable=nearby.measurable if nearby else None,
     )
+
+
+def _wide(job: Job, surface: Surface, found: Foundations) -> Iterator[Finding]:
+    """Say where the shots leave the gravel of a pad wide open, and which piers may change."""
+    if found.chosen == "pad":
+        spread = spread_of_pad(job, surface, found.pad)
+        yield from spread_findings(spread, found.pad.chosen.gravel, job.show)
+    elif found.chosen == "piers" and found.piers is not None and found.piers.piers:
+        yield from pier_findings(spread_of_piers(job, surface, found.piers), found.piers, job.show)
 
 
 def drawn_with(plan: Plan, kind: str) -> Plan:

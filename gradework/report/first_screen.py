@@ -21,6 +21,7 @@ from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, fi
 from gradework.report.roof import roof_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
+from gradework.sitework.order import often
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -258,6 +259,8 @@ def order_parts(plan: Plan) -> Iterator[Part]:
         whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
         if plan.job.show.us and "tons" in some[0].unit:
             whole += " (tons of 2,000 lb)"
+        if some[0].chance is not None:
+            whole += f", enough {often(some[0].chance)}"
         first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
         yield Part("order", first + whole, first + name, label="Order", weight=weight)
 
