@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
-from gradework.project.spread import more_gravel, unsure
+from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
 from gradework.sitework.order import More, Order, marking_lines, paid_for
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
@@ -71,7 +71,13 @@ def order_for(
 
 def _more(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
     """What the order takes beyond what is planned, to suffice as surely as the job asks."""
-    return More(more_gravel(job, surface, built), unsure(job).sure)
+    if isinstance(built, Pad):
+        more = more_for_pad(job, surface, built)
+    elif isinstance(built, Piers):
+        more = more_for_piers(job, surface, built)
+    else:
+        more = more_for_slab(job, surface, built)
+    return More(more, unsure(job).sure)
 
 
 def paying(

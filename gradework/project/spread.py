@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from gradework.earthwork.likely import Band, band_of, figure_of, likely_at, likely_under
+from gradework.earthwork.likely import figure_of, likely_at, likely_under
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.errors import Finding, finding
-from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import WIDE, PadSpread, Unsure, pad_spread
 from gradework.foundations.piers.likely import PiersSpread, hole_points, piers_spread
-from gradework.foundations.piers.plan import Pier, Piers
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterator
 
-    from gradework.earthwork.outline import Outline
+    from gradework.foundations.pad.design import Pad
+    from gradework.foundations.piers.plan import Pier, Piers
     from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
@@ -27,25 +25,6 @@ if TYPE_CHECKING:
 
 SEED = 23
 """Topsoil and stone under a slab are drawn apart from the ground, and the same for the same job."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlainSpread:
-    """The 10, 50 and 90 % figures of plain cut and fill to a level: cut, fill and cut less fill [m³]."""
-
-    cut: Band
-    fill: Band
-    net: Band
-
-
-def plain_spread(surface: Surface, outline: Outline, levels: Iterable[float]) -> tuple[PlainSpread, ...]:
-    """Cut and fill of every likely ground under an outline to each level [m]."""
-    likely = likely_under(surface, outline)
-    found = []
-    for level in levels:
-        cut, fill = likely.cut_and_fill(level)
-        found.append(PlainSpread(band_of(cut), band_of(fill), band_of(cut - fill)))
-    return tuple(found)
 
 
 def unsure(job: Job) -> Unsure:
@@ -63,17 +42,18 @@ def spread_of_piers(job: Job, surface: Surface, piers: Piers) -> PiersSpread:
     return piers_spread(piers, likely_at(surface, hole_points(piers)), unsure(job))
 
 
-def more_gravel(job: Job, surface: Surface, planned: Pad | Piers | Slab) -> float:
-    """How much more compacted gravel [m³] than planned the order takes, to suffice as surely as it shall."""
-    if isinstance(planned, Pad):
-        return spread_of_pad(job, surface, planned).wanted - planned.chosen.gravel
-    if isinstance(planned, Piers):
-        beds = sum(pier.bed_volume for pier in planned.piers)
-        return spread_of_piers(job, surface, planned).wanted - beds if planned.piers else 0.0
-    return _more_under_slab(job, surface, planned)
+def more_for_pad(job: Job, surface: Surface, pad: Pad) -> float:
+    """How much more compacted gravel [m³] than planned a pad takes, to suffice as surely as it shall."""
+    return spread_of_pad(job, surface, pad).wanted - pad.chosen.gravel
 
 
-def _more_under_slab(job: Job, surface: Surface, slab: Slab) -> float:
+def more_for_piers(job: Job, surface: Surface, piers: Piers) -> float:
+    """The same for the beds of piers."""
+    beds = sum(pier.bed_volume for pier in piers.piers)
+    return spread_of_piers(job, surface, piers).wanted - beds if piers.piers else 0.0
+
+
+def more_for_slab(job: Job, surface: Surface, slab: Slab) -> float:
     """The same for a slab: the fill below its base course, where that is gravel, grows with what lacks.
 
     The fill under the slab is taken to change like that to a plain level below its base, edges left out.

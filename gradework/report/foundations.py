@@ -9,7 +9,7 @@ from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
-from gradework.report.ground import OPEN, band_words, led_dig, led_rows
+from gradework.report.ground import OPEN, band_words, led_dig, led_rows, shots_words
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
@@ -41,6 +41,8 @@ def pad_lines(plan: Plan) -> list[str]:
     if plan.foundations.around:  # ground that was made up tells nothing of what is likely
         dig, gravel = (band_words(band, show) for band in (plan.spread.excavation, plan.spread.gravel))
         rows += [("Uncertainty", f"dig {dig}, gravel {gravel}, 8 times in 10 ({OPEN})")]
+        if plan.spread.shots:
+            rows += [("Shoot next", shots_words(plan.spread, show))]
     basin = pad.basin
     if basin is not None and basin.outlet is not None:
         pipe, end = show.distance(basin.outlet.length), show.place(*basin.outlet.end)

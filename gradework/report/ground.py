@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.swale import Swale
     from gradework.earthwork.likely import Band
     from gradework.earthwork.volumes import CutFill
+    from gradework.foundations.pad.likely import PadSpread
     from gradework.ground.contours import Spot
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
@@ -132,6 +133,11 @@ def band_words(band: Band, show: Display) -> str:
     """
     low, high = show.volume_number(band.p10), show.volume_number(band.p90)
     return f"{low} to {high} {show.volume_unit}"
+
+
+def shots_words(spread: PadSpread, show: Display) -> str:
+    """Name the shots that would narrow the gravel most, with what each saves."""
+    return "; ".join(f"{show.place(one.x, one.y)} saves {show.volume(one.saves)}" for one in spread.shots)
 
 
 def _spread_lines(result: PlainCutFill) -> Iterator[str]:

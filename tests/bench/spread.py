@@ -21,6 +21,7 @@ from gradework.earthwork.likely import cut_and_fill_of, mesh_of
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.ground.spread.draws import likely_ground
+from gradework.ground.spread.next_shots import next_shots
 from gradework.ground.spread.roughness import read_roughness
 from gradework.library.earth import build_surface
 
@@ -30,6 +31,7 @@ READING, STEEPEST, OVER, LEAST = 0.003, 0.25, 0.05, 0.10
 KINDS = ("grid 1.5", "grid 3", "grid 4", "grid 5", "random 4", "random 9")
 NAMES = ("cut", "fill", "net", "gravel")
 Z90 = 1.2816
+SPARSE = 30  # shots: so few are followed up with the shots that are named
 
 
 class Terrain:
@@ -57,6 +59,8 @@ class Trial(NamedTuple):
     spread: np.ndarray
     truth: np.ndarray
     plane: np.ndarray
+    more: tuple[float, float, float]
+    """What the order adds to the middle figure before four more shots, as they were said to leave, after."""
 
 
 def places(kind: str, rng: np.random.Generator) -> np.ndarray:
@@ -125,7 +129,23 @@ def measured(terrain, corner, xyz, outline, pieces, level) -> Trial:
     fine = mesh_of(outline, 2000)
     ground = terrain.at(fine.points / terrain.cell + corner)[None]
     truth = quantities(fine, ground, even, level)[:, 0]
-    return Trial(told, spread, truth, plane(xyz, outline, even, level))
+    more = (0.0, 0.0, 0.0)
+    if len(xyz) < SPARSE:
+        more = shot_there(terrain, corner, xyz, mesh, known, level)
+    return Trial(told, spread, truth, plane(xyz, outline, even, level), more)
+
+
+def shot_there(terrain, corner, xyz, mesh, known, level) -> tuple[float, float, float]:
+    """Shoot the four places that narrow the gravel most on the true ground, and look again."""
+    grounds = likely_ground(known, mesh.points)
+    gravel = cut_and_fill_of(mesh, grounds, level)[1]
+    best = next_shots(mesh.points, grounds, gravel, known.reading_error, 4)
+    at = np.array([(shot.x, shot.y) for shot in best])
+    new = np.vstack((xyz, np.column_stack((at, terrain.at(at / terrain.cell + corner)))))
+    again = read_roughness(new, np.full(len(new), READING), mesh.points)
+    after = cut_and_fill_of(mesh, likely_ground(again, mesh.points), level)[1]
+    open_before, open_after = (np.diff(np.percentile(one, (50, 90)))[0] for one in (gravel, after))
+    return open_before, open_before * best[-1].left, open_after
 
 
 def quantities(mesh, grounds, even, level) -> np.ndarray:
@@ -168,6 +188,9 @@ def told(name: str, trials: Sequence[Trial]) -> Iterator[str]:
         tenth = 0.1 * np.abs(shot[:, q])
         row += f"   +-10 % {held(shot[:, q] - tenth, truth[:, q], shot[:, q] + tenth):5.1f}"
         yield row + f" in {np.mean(2 * tenth):.3f}"
+    before, said, after = np.array([t.more for t in trials]).sum(axis=0)
+    if before:
+        yield f"  four more shots: said to leave {100 * said / before:.0f} %, left {100 * after / before:.0f} %"
     yield one_trip(np.maximum(spread[:, 3, 3], shot[:, 3]), shot[:, 3], truth[:, 3])
 
 

@@ -130,7 +130,7 @@ def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
 def _worth(likely: Likely, filled: Floats, more: float, planned: float) -> tuple[Worth, ...]:
     """The shots that would narrow the gravel most, and what each saves of the ``more`` [m³] ordered."""
     before, found = 1.0, []
-    for shot in next_shots(likely.mesh.points, likely.grounds, filled, MOST_SHOTS):
+    for shot in next_shots(likely.mesh.points, likely.grounds, filled, likely.error, MOST_SHOTS):
         saves, before = more * (before - shot.left), shot.left
         if saves < LITTLE * planned:
             break

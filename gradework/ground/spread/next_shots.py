@@ -16,9 +16,6 @@ from gradework.survey.one_thread import one_thread
 
 Floats = NDArray[np.float64]
 
-READING = 0.005
-"""[m] Standard error of the reading to come, a quarter inch (common practice, no source)."""
-
 
 class NextShot(NamedTuple):
     """A place to shoot [m], and the part [-] of the figure's spread that it leaves, with those before it."""
@@ -29,10 +26,12 @@ class NextShot(NamedTuple):
 
 
 @one_thread()
-def next_shots(places: Floats, grounds: Floats, values: Floats, most: int) -> tuple[NextShot, ...]:
+def next_shots(
+    places: Floats, grounds: Floats, values: Floats, error: float, most: int
+) -> tuple[NextShot, ...]:
     """The ``most`` places of ``places`` (m, 2) [m] whose readings narrow ``values`` (g,) most, best first.
 
-    grounds : (g, m) [m] likely ground at the places.  None for a figure that does not hang on the ground.
+    grounds : (g, m) [m] likely ground at the places.  error : what a reading there may be off by [m].  None for a figure that does not hang on the ground.
     """
     both = np.column_stack((grounds, values))
     both = both - both.mean(axis=0)
@@ -40,7 +39,7 @@ def next_shots(places: Floats, grounds: Floats, values: Floats, most: int) -> tu
     start = float(covariance[-1, -1])
     found: list[NextShot] = []
     for _ in range(most if start > 0.0 else 0):
-        own = covariance.diagonal()[:-1] + READING**2
+        own = covariance.diagonal()[:-1] + error**2
         gain = covariance[-1, :-1] ** 2 / own
         best = int(np.argmax(gain))
         covariance = covariance - np.outer(covariance[best], covariance[best]) / own[best]
