@@ -45,9 +45,13 @@ def read_job_file(path: Path, *, show: Form | None = None) -> Job:
 
 def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
+    return plan(job, *notes_of(job, path), anyway=anyway)
+
+
+def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None]:
+    """Read the notes of the job at ``path``, and its table of places where it has one."""
     places = job.survey.places
-    notes = _beside(path, job.survey.notes)
-    return plan(job, notes, None if places is None else _beside(path, places), anyway=anyway)
+    return _beside(path, job.survey.notes), None if places is None else _beside(path, places)
 
 
 def _beside(path: Path, name: str) -> bytes:

@@ -8,12 +8,22 @@ document.
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-from gradework.errors import CheckError, Finding
+from gradework.errors import CheckError
+from gradework.exchange.written import (
+    BAND,
+    BENCHMARK,
+    FINDING,
+    PLAIN_SPREAD,
+    Table,
+    finding_records,
+    rows,
+    sure,
+    written,
+)
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -31,87 +41,6 @@ if TYPE_CHECKING:
     from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.trip import Stop
-
-
-Table = tuple[tuple[Any, ...], ...]
-"""Rows of (attribute, key) or, for results inside a result, (attribute, key, how each of them is written).
-
-How is a table, or a function that gives the document of one.
-
-An attribute may be dotted ("unit.name", "hours.0"); "?" ends one that is not always known.
-"""
-
-_FIGURE = re.compile(r"_(?:m[23]?|kg|t|percent|degrees)$")
-
-
-def sure(value: float) -> float:
-    """Give a figure that every plan has as a plain float; raise ``CheckError`` unless it is finite.
-
-    >>> sure(-0.0)
-    0.0
-    """
-    if not math.isfinite(value):
-        raise CheckError(f"a figure of the record is {value}")
-    return float(value) + 0.0
-
-
-def known(value: float | None) -> float | None:
-    """Give a finite number as a plain float, anything else as None.
-
-    >>> known(-0.0), known(float("nan")), known(None)
-    (0.0, None, None)
-    """
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value) + 0.0
-
-
-def written(thing: object, table: Table) -> dict[str, Any]:
-    """Write the attributes of a result under their keys, in the order of the table.
-
-    Figures (floats, and what has a unit at the end of its key) have to be finite, or are null where the
-    attribute ends in "?". Words, counts and truth values stay as they are; tuples become lists.
-
-    >>> from gradework.sitework.setout_ties import Measure
-    >>> written(Measure("side", "a", "b", 4), (("first", "from"), ("length", "length_m")))
-    {'from': 'a', 'length_m': 4.0}
-    """
-    made: dict[str, Any] = {}
-    for attribute, key, *inner in table:
-        value: Any = thing
-        for part in attribute.removesuffix("?").split("."):
-            value = value[int(part)] if part.isdigit() else getattr(value, part)
-        if inner and value is not None:
-            value = rows(value, *inner) if isinstance(value, tuple) else rows([value], *inner)[0]
-        elif attribute.endswith("?"):
-            value = known(value)
-        elif isinstance(value, tuple):
-            value = [sure(part) if isinstance(part, float) else part for part in value]
-        elif isinstance(value, float) or _FIGURE.search(key):
-            value = sure(value)
-        made[key] = value
-    return made
-
-
-def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
-    """Write each of several results by one table, or by a function."""
-    return [how(thing) if callable(how) else written(thing, how) for thing in things]
-
-
-BENCHMARK: Table = (
-    ("name", "name"), ("elevation", "elevation_m"), ("basis", "basis"), ("source", "source"),
-)  # fmt: skip
-"""A mark of known elevation: ``basis`` given, assumed or levelled; ``source`` where it was written."""
-
-FINDING: Table = (
-    ("code", "code"), ("severity", "severity"), ("where", "where"), ("value?", "value"),
-    ("limit?", "limit"), ("advice", "advice"),
-)  # fmt: skip
-
-
-def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Write findings with figures in SI; a figure that is not known is null."""
-    return rows(findings, FINDING)
 
 
 # Piers and slab.
@@ -325,8 +254,6 @@ _ORDER_LINE: Table = (
 )  # fmt: skip
 
 
-BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
-PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
 _SPREAD: Table = (
     *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
     ("gravel_tonnes", "gravel_t", BAND), ("boards", "boards_m2", BAND),
@@ -358,7 +285,7 @@ def record(plan: Plan) -> dict[str, Any]:
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
         },
         "footprint": footprint,
-        "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
+        "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
         "spread": written(plan.spread, _SPREAD) if "pad" in found.asked and found.around else {},
         "piers": {}
         if found.piers is None
@@ -407,10 +334,11 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
     }
 
 
-def _paid(found: Foundations, kind: str) -> dict[str, float | None]:
-    """Put what is paid for a foundation in place of the money for its net amounts."""
+def _paid(found: Foundations, kind: str) -> dict[str, Any]:
+    """Put what is paid for piers or slab in place of the money for their net amounts; and what leads past."""
     option = found.options[kind]
-    return {"cost_total": sure(option.money) if option.planned else None}
+    paid = {"cost_total": sure(option.money) if option.planned else None}
+    return paid if kind == "piers" else {**paid, "measures": _beside(found, kind)}
 
 
 _LED: Table = (
@@ -434,7 +362,12 @@ def _led(measure: WallMeasure, led: Led) -> dict[str, Any]:
     }
 
 
-def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
+def _beside(found: Foundations, kind: str) -> list[dict[str, Any]]:
+    """Write all that leads water past a pad or slab."""
+    return [_led(one, one.made) for one in found.measures_of(kind) if one.made is not None]
+
+
+def _pad(pad: Pad, found: Foundations) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
@@ -446,5 +379,5 @@ def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
-    made["measures"] = [_led(one, one.made) for one in measures if one.made is not None]
+    made["measures"] = _beside(found, "pad")
     return made

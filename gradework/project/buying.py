@@ -45,21 +45,22 @@ def order_for(
     built: Pad | Piers | Slab,
     around: Around | None,
     stakes: int,
-    surface: Surface | None = None,
+    surface: Surface,
 ) -> Order:
     """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out.
 
-    ``surface``: the ground as it was shot, which tells how sure its gravel is; None where it was made up.
+    ``surface`` tells how sure its gravel is, but not where it was made up and nothing is known beside it.
     """
     soil, yard, show = specs.soil(job), specs.supplier(job), job.show
-    more = None if surface is None else _more(job, surface, built)
+    more = None if around is None else _more(job, surface, built)
     if isinstance(built, Pad):
         taken = pad_quantities(built, dug_beside(around))
         order = order_pad(taken, built.spec.material, built.spec.soil, yard, show, more=more)
     elif isinstance(built, Piers):
         order = order_piers(built, gravel_for(job, "piers"), soil, yard, show, more)
     else:
-        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, more)
+        led = dug_beside(around)
+        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, led, more=more)
     if not order.lines:
         return order
     if around is not None and around.roof is not None:

@@ -19,6 +19,7 @@ from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
@@ -43,6 +44,7 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
@@ -68,13 +70,13 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
     benchmarks: tuple[Benchmark, ...]
     nearby: Nearby
     near: Mapping[str, tuple[NearLook, ...]]
+    rain: Rain
     anyway: bool = False
 
     def stops(self, kind: str) -> tuple[Stop, ...]:
@@ -97,6 +99,11 @@ class Plan:
     def judged(self) -> Judged | None:
         """What the gate says of the foundation that is chosen."""
         return self.foundations.judged_of(self.foundations.chosen)
+
+    @property
+    def measures(self) -> tuple[WallMeasure, ...]:
+        """What leads water past the walls of the foundation that is chosen."""
+        return self.foundations.measures_of(self.foundations.chosen)
 
     @property
     def held_back(self) -> bool:
@@ -129,14 +136,23 @@ class Plan:
         their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
         lies between the two is not what is dug and filled.
         """
-        found, pad = self.foundations, self.foundations.pad
-        if found.chosen == "slab" and found.slab is not None:
-            return whole_ground(self.surface, found.slab.outline, found.slab.level).surface
-        if found.chosen != "pad":
-            return self.surface
+        return _finished(self.surface, self.foundations)[0]
+
+
+def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | None]:
+    """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
+    pad, slab, batter = found.pad, found.slab, None
+    if found.chosen == "slab" and slab is not None:
+        top = PadTop(slab.level, slab.outline, "slab")
+    elif found.chosen == "pad":
+        top = PadTop(pad.chosen.level, pad.outline)
         batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-        level, beside = pad.chosen.level, led(self.measures)
-        return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
+    else:
+        return surface, None
+    beside = led(found.measures_of(found.chosen))
+    if len(beside) == 1:
+        return beside[0].ground.surface, top
+    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface, top
 
 
 def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
@@ -147,12 +163,21 @@ def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
+    job, stations = surveyed(job, notes, places)
+    with noticed(stations.findings):
+        return _planned(job, stations, anyway=anyway)
+
+
+def surveyed(job: Job, notes: bytes, places: bytes | None = None) -> tuple[Job, Stations]:
+    """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
+
+    Raises ``InputError`` that points into notes or job.
+    """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places))
     form = stations.show.form
-    with noticed(stations.findings):
-        return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)
+    return job if form == job.show.form else job.saying(form), stations
 
 
 def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:
@@ -177,8 +202,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
+    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found))
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
         for kind, order in found.orders.items()
@@ -195,7 +220,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         foundations=found,
         orders=orders,
         drainage=drainage,
-        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
@@ -205,17 +229,17 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            measures,
             (
                 *_wide(job, surface, found),
-                *leaning_findings(job),
-                *near_findings(found.near[found.chosen], job.show),
+                *_leaning_and_near(job, found),
+                *standing_findings(rain, job.show),
             ),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
+        rain=rain,
         anyway=anyway,
     )
 
@@ -268,7 +292,6 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -284,11 +307,16 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        measure_findings(measures, job.show) if found.chosen == "pad" else (),
+        measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
         tuple(access_findings(found.access, job.show)),
     )
     return _stopped(told, found, job)
+
+
+def _leaning_and_near(job: Job, found: Foundations) -> Sequence[Finding]:
+    """Say what stands near, and what the building leans on."""
+    return (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show))
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

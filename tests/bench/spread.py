@@ -190,7 +190,8 @@ def told(name: str, trials: Sequence[Trial]) -> Iterator[str]:
         yield row + f" in {np.mean(2 * tenth):.3f}"
     before, said, after = np.array([t.more for t in trials]).sum(axis=0)
     if before:
-        yield f"  four more shots: said to leave {100 * said / before:.0f} %, left {100 * after / before:.0f} %"
+        said, after = 100 * said / before, 100 * after / before
+        yield f"  four more shots: said to leave {said:.0f} %, left {after:.0f} %"
     yield one_trip(np.maximum(spread[:, 3, 3], shot[:, 3]), shot[:, 3], truth[:, 3])
 
 

@@ -31,7 +31,8 @@ def next_shots(
 ) -> tuple[NextShot, ...]:
     """The ``most`` places of ``places`` (m, 2) [m] whose readings narrow ``values`` (g,) most, best first.
 
-    grounds : (g, m) [m] likely ground at the places.  error : what a reading there may be off by [m].  None for a figure that does not hang on the ground.
+    grounds : (g, m) [m] likely ground at the places.  error : what a reading there may be off by [m].
+    None for a figure that does not hang on the ground.
     """
     both = np.column_stack((grounds, values))
     both = both - both.mean(axis=0)
