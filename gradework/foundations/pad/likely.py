@@ -36,7 +36,7 @@ class Unsure:
     density of compacted stone [-] (common practice, no source); the chance [-] that the order suffices."""
 
     topsoil: float = 0.25 * 0.0254
-    compaction: float = 0.02
+    compaction: float = 0.01
     sure: float = 0.90
 
 
