@@ -91,7 +91,7 @@ def _tell_faults(wrong: InputError, screen: Screen) -> None:
     ]
     more = {}
     if wrong.findings:
-        from gradework.exchange.written import finding_records  # an error seldom has any
+        from gradework.exchange.record import finding_records  # an error seldom has any
 
         more["findings"] = finding_records(wrong.findings)
     screen.failure("the input cannot be used", wrong.status, told, **more)

@@ -20,7 +20,7 @@ from gradework.command.options import (
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
-from gradework.exchange.written import finding_records
+from gradework.exchange.record import finding_records
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.files.write import write_folder
 from gradework.project.field_sheet import FieldSheet, sheet_for_grid, sheet_for_job

@@ -8,22 +8,12 @@ document.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
-from gradework.errors import CheckError
-from gradework.exchange.written import (
-    BAND,
-    BENCHMARK,
-    FINDING,
-    PLAIN_SPREAD,
-    Table,
-    finding_records,
-    rows,
-    sure,
-    written,
-)
+from gradework.errors import CheckError, Finding
+from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -36,11 +26,28 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
+    from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.trip import Stop
+
+
+BENCHMARK: Table = (
+    ("name", "name"), ("elevation", "elevation_m"), ("basis", "basis"), ("source", "source"),
+)  # fmt: skip
+"""A mark of known elevation: ``basis`` given, assumed or levelled; ``source`` where it was written."""
+
+FINDING: Table = (
+    ("code", "code"), ("severity", "severity"), ("where", "where"), ("value?", "value"),
+    ("limit?", "limit"), ("advice", "advice"),
+)  # fmt: skip
+
+
+def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Write findings with figures in SI; a figure that is not known is null."""
+    return rows(findings, FINDING)
 
 
 # Piers and slab.
@@ -254,6 +261,8 @@ _ORDER_LINE: Table = (
 )  # fmt: skip
 
 
+BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
+PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
 _SPREAD: Table = (
     *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
     ("gravel_tonnes", "gravel_t", BAND), ("boards", "boards_m2", BAND),
@@ -297,6 +306,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "binds": _binds(found),
+        "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
@@ -331,6 +342,25 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
+    }
+
+
+def _binds(found: Foundations) -> dict[str, Any] | None:
+    """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
+    bound = found.binds
+    return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
+
+
+def _elsewhere(one: Elsewhere) -> dict[str, Any]:
+    """Write a place at which it can be built, and what is still open there."""
+    return {
+        "way": one.way,
+        "shift_m": [sure(by) for by in one.shift],
+        "turn_degrees": sure(one.turn),
+        "corners_m": _points(one.corners),
+        "foundation": one.judged.foundation,
+        "level_m": known(one.judged.level),
+        "open": rows(one.judged.open, _CHECK),
     }
 
 

@@ -1,7 +1,4 @@
-"""How results become plain data: their attributes under keys, SI, the unit at the end of each key.
-
-What is written from a result stands in a table of (attribute, key), in the order of the document.
-"""
+"""How a result is written down: tables of (attribute, key), and figures that are finite or null."""
 
 from __future__ import annotations
 
@@ -10,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from gradework.errors import CheckError, Finding
+from gradework.errors import CheckError
 
 Table = tuple[tuple[Any, ...], ...]
 """Rows of (attribute, key) or, for results inside a result, (attribute, key, how each of them is written).
@@ -75,24 +72,3 @@ def written(thing: object, table: Table) -> dict[str, Any]:
 def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
     """Write each of several results by one table, or by a function."""
     return [how(thing) if callable(how) else written(thing, how) for thing in things]
-
-
-BENCHMARK: Table = (
-    ("name", "name"), ("elevation", "elevation_m"), ("basis", "basis"), ("source", "source"),
-)  # fmt: skip
-"""A mark of known elevation: ``basis`` given, assumed or levelled; ``source`` where it was written."""
-
-FINDING: Table = (
-    ("code", "code"), ("severity", "severity"), ("where", "where"), ("value?", "value"),
-    ("limit?", "limit"), ("advice", "advice"),
-)  # fmt: skip
-
-
-def finding_records(findings: Iterable[Finding]) -> list[dict[str, Any]]:
-    """Write findings with figures in SI; a figure that is not known is null."""
-    return rows(findings, FINDING)
-
-
-BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
-PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
-"""How sure a figure is, and plain cut and fill."""

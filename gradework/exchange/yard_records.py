@@ -6,18 +6,16 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError
-from gradework.exchange.record import RECORD, SAME_LEVEL
-from gradework.exchange.tables import Cell, table_bytes
-from gradework.exchange.written import (
+from gradework.exchange.record import (
     BENCHMARK,
     FINDING,
     PLAIN_SPREAD,
-    Table,
+    RECORD,
+    SAME_LEVEL,
     finding_records,
-    known,
-    rows,
-    written,
 )
+from gradework.exchange.tables import Cell, table_bytes
+from gradework.exchange.written import Table, known, rows, written
 from gradework.survey.stations import name_key
 
 if TYPE_CHECKING:
