@@ -39,6 +39,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.siting import Better, better_near
 from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
@@ -127,6 +128,11 @@ class Plan:
         if piers is None or not piers.piers or not self.foundations.around:
             return None
         return spread_of_piers(self.job, self.surface, piers)
+
+    @cached_property
+    def better(self) -> Better | None:
+        """A place near where clearly less is to be made up, by the ground alone; looked for when asked."""
+        return better_near(self.job, self.surface, self.foundations.chosen)
 
     @cached_property
     def finished(self) -> Surface:
