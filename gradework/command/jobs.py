@@ -45,9 +45,10 @@ def read_job_file(path: Path, *, show: Form | None = None) -> Job:
 
 def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
-    places = job.survey.places
     notes = _beside(path, job.survey.notes)
-    return plan(job, notes, None if places is None else _beside(path, places), anyway=anyway)
+    tables = (job.survey.places, job.survey.breaklines)
+    places, breaklines = (None if name is None else _beside(path, name) for name in tables)
+    return plan(job, notes, places, breaklines, anyway=anyway)
 
 
 def _beside(path: Path, name: str) -> bytes:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.piers.plan import Piers
+    from gradework.ground.surface import Surface
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.past_walls import WallMeasure
@@ -324,6 +325,7 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
+            "breaklines": _breaklines(plan.surface),
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
@@ -343,6 +345,18 @@ def record(plan: Plan) -> dict[str, Any]:
         "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
         "findings": finding_records(plan.findings),
     }
+
+
+def _breaklines(surface: Surface) -> list[dict[str, Any]]:
+    """The lines no triangle reaches across, with each station or crossing they pass."""
+    east, north = surface.origin.tolist()
+    return [
+        {
+            "name": line.name,
+            "line_m": [[x + east, y + north, z] for x, y, z in surface.vertices[line.vertices].tolist()],
+        }
+        for line in surface.breaklines
+    ]
 
 
 def _trip(stops: Sequence[Stop]) -> dict[str, Any]:

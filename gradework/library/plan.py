@@ -240,6 +240,7 @@ def plan(
     notes: Source | None = None,
     places: Source | None = None,
     *,
+    breaklines: Source | None = None,
     anyway: bool = False,
 ) -> Plan:
     """Plan a whole job: level, digging, gravel, the order, drainage, findings.
@@ -252,6 +253,8 @@ def plan(
         The path or the bytes of its notes; None reads the file that the job names, beside the job.
     places
         The same for its table of places, where the job names one.
+    breaklines
+        The same for its table of breaklines, where the job names one.
     anyway
         Order what is chosen though a check fails; never over what bears, held edges or dug faces.
 
@@ -281,7 +284,10 @@ def plan(
     survey = asked.survey
     data = _beside(asked, survey.notes, notes, "notes")
     placed = None if survey.places is None else _beside(asked, survey.places, places, "places")
-    return Plan._of(planning.plan(asked, data, placed, anyway=anyway))
+    lines = None
+    if survey.breaklines is not None:
+        lines = _beside(asked, survey.breaklines, breaklines, "breaklines")
+    return Plan._of(planning.plan(asked, data, placed, lines, anyway=anyway))
 
 
 def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:

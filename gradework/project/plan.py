@@ -122,8 +122,15 @@ class Plan:
         return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
-    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+def plan(
+    job: Job,
+    notes: bytes,
+    places: bytes | None = None,
+    breaklines: bytes | None = None,
+    *,
+    anyway: bool = False,
+) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its tables of places and breaklines, if any.
 
     ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
@@ -132,7 +139,7 @@ def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = 
     """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
-        stations = read_stations(text, file, specs.notes_form(job, places))
+        stations = read_stations(text, file, specs.notes_form(job, places, breaklines))
     form = stations.show.form
     with noticed(stations.findings):
         return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)

@@ -361,6 +361,8 @@ def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
 def _survey(plan: Plan) -> Iterator[Part]:
     grade, told = plan.trust.grade, plan.trust.summary.partition(". ")[2].removesuffix(".")
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, 40)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     yield Part(
         "trust", f"{grade}: {told[:1].lower()}{told[1:]}; {shots}.", f"{grade}; {shots}.", label="Survey"
     )
