@@ -15,6 +15,7 @@ from gradework.earthwork.materials import (
     with_factors,
 )
 from gradework.errors import visible
+from gradework.fieldnotes.breaklines import read_breaklines
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
@@ -98,8 +99,6 @@ def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> P
 def _breaklines(job: Job, data: bytes | None) -> Breaklines:
     if data is None:
         return Breaklines()
-    from gradework.fieldnotes.breaklines import read_breaklines  # few jobs have any
-
     text, file = notes_in(data, job.survey.breaklines or "", None)
     found = read_breaklines(text, file, unit=job.unit, decimal=cast(Any, job.survey.decimal))
     return Breaklines(found.rows, file)

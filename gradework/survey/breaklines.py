@@ -109,13 +109,13 @@ def told_steep(stations: Stations, pairs: NDArray[np.int64]) -> Truths:
     on_line = np.zeros(len(stations), dtype=bool)
     told = {name_key(name) for line in stations.breaklines for name in line.stations}
     on_line[[k for k, name in enumerate(stations.names) if name_key(name) in told]] = True
-    found: Truths = on_line[pairs].all(axis=1)
+    found = np.asarray(on_line[pairs].all(axis=1), dtype=bool)
     start, end = stations.xyz[pairs[:, 0], :2], stations.xyz[pairs[:, 1], :2]
     for line in lines_on_plan(stations):
         for a, b in pairwise(line):
             apart = _turn(a, b, start) * _turn(a, b, end) < 0.0
             across = _turn(start, end, a) * _turn(start, end, b) <= 0.0
-            found |= np.asarray(apart & across)
+            np.logical_or(found, apart & across, out=found)
     return found
 
 
