@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -16,6 +16,7 @@ from gradework.command.options import (
     end_with,
     lengths,
     named_value,
+    paper_option,
     pointing_at_options,
     shown_path,
 )
@@ -34,6 +35,9 @@ from gradework.units.display import FEET, METRIC, counted
 from gradework.units.lengths import Unit, unit_named
 from gradework.units.numbers import plain
 from gradework.units.sizes import is_bare
+
+if TYPE_CHECKING:
+    from gradework.drawings.paper import Paper
 
 _EXAMPLES = """
 gradework corners 12x8 --drops "0, 4 1/2, 13, 9"
@@ -66,6 +70,7 @@ FARTHEST = 2.5
     help='True thicknesses of the blocks on hand, such as "2 in, 4 in" [default: the usual ones].',
 )
 @units_option
+@paper_option
 @click.option(
     "-o", "--output", type=OutputName(path_type=Path), help="The folder of results [default: corners, here]."
 )
@@ -91,7 +96,7 @@ def corners(
     document = record(plan)
     if not dry_run:
         with working(screen, "drawing"):
-            write_folder(_files(plan, measured, said, document), folder, force=force)
+            write_folder(_files(plan, measured, said, document, given["paper"]), folder, force=force)
     if screen.as_json:
         screen.document(document)
     elif screen.quiet:
@@ -110,11 +115,14 @@ def _unit_of(size: str) -> Unit:
     return next((unit for unit in metric if unit in named), "ft")
 
 
-def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any]) -> dict[str, bytes]:
-    from gradework.drawings.corners import corners_pages, corners_pdf  # matplotlib
+def _files(
+    plan: Plan, measured: Measured, said: str, document: Mapping[str, Any], paper: Paper | None
+) -> dict[str, bytes]:
+    from gradework.drawings import corners as drawn  # matplotlib
+    from gradework.drawings import paper as printed
 
     show = plan.job.show
-    pages = corners_pages(
+    pages = drawn.corners_pages(
         (f"Block piers for {plan.job.name}", f"{said}, measured down from a level line", plan.stamp()),
         measured.size,
         [show.depth(drop) for drop in measured.drops],
@@ -128,7 +136,11 @@ def _files(plan: Plan, measured: Measured, said: str, document: Mapping[str, Any
         text = corners_text(plan, measured, said)
     tables = table_files(plan, document)
     kept = {name: tables[name] for name in ("order.csv", "result.json")}
-    return {"corners.pdf": corners_pdf(pages), "corners.txt": f"{text}\n".encode(), **kept}
+    return {
+        "corners.pdf": printed.pdf_of(pages, paper or printed.paper_for(show)),
+        "corners.txt": f"{text}\n".encode(),
+        **kept,
+    }
 
 
 _SMALL_UNIT: Mapping[Unit, Unit] = {"m": "cm", "cm": "cm", "mm": "mm"}

@@ -68,6 +68,7 @@ gradework cutfill pasted.txt --units ft --grid 5 --level balanced
     metavar="FILE",
     help="Instead of a rectangle: rows of x,y, one for each corner; a blank row begins a hole.",
 )
+@click.option("--spread", is_flag=True, help="Tell how sure the figures are: 10, 50 and 90 % of each.")
 @sheet_option
 @units_option
 @show_option
@@ -132,10 +133,11 @@ def _form(given: dict[str, Any]) -> NotesForm:
 def _wanted(given: dict[str, Any], show: Display) -> Wanted:
     levels = [_level(text, show.unit) for text in given["level"]]
     if given["outline"] is None:
-        return Wanted(None if given["size"] is None else _rectangle(given, show), levels)
+        outline = None if given["size"] is None else _rectangle(given, show)
+        return Wanted(outline, levels, spread=given["spread"])
     data, name = read_input(given["outline"], shown=os.path.basename(given["outline"]))
     written = read_outline(data, name, show=show)
-    return Wanted(written.outline, levels, written)
+    return Wanted(written.outline, levels, written, given["spread"])
 
 
 def _rectangle(given: dict[str, Any], show: Display) -> Outline:

@@ -186,6 +186,15 @@ def show_option(function: Function) -> Function:
     )(function)
 
 
+def paper_option(function: Function) -> Function:
+    """Add --paper."""
+    return click.option(
+        "--paper",
+        type=click.Choice(("a4", "letter")),
+        help="The paper to print on [default: letter with feet and inches, a4 with metres].",
+    )(function)
+
+
 def end_with(findings: Iterable[Finding]) -> None:
     """Leave with status 1 where a finding stops it: the answer is no."""
     if any(finding.severity == "stop" for finding in findings):

@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from gradework.command.jobs import JobName, plan_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.notes_as_job import Asked, are_notes, job_of_notes, new_in, notes_options
-from gradework.command.options import OutputName, common_options, end_with, show_option, shown_path
+from gradework.command.options import (
+    OutputName,
+    common_options,
+    end_with,
+    paper_option,
+    show_option,
+    shown_path,
+)
 from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.errors import Finding
+from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
 from gradework.files.write import write_folder
 from gradework.library.results import picture_files, table_files
@@ -27,6 +35,9 @@ from gradework.report.first_screen import answer, verdict_and_stops
 from gradework.report.plan import summary
 from gradework.units.form import Form
 from gradework.units.numbers import QuantityError
+
+if TYPE_CHECKING:
+    from gradework.drawings.paper import Paper
 
 _EXAMPLES = """
 gradework plan my-yard/job.toml
@@ -57,7 +68,11 @@ gradework plan shots.csv --size 16,12 --units ft --piers
     help="Order what cannot be built as drawn all the same; never over what bears, edges or dug faces.",
 )
 @click.option("--pictures", is_flag=True, help="Also each drawing by itself, as PNG and SVG.")
+@click.option(
+    "--formats", is_flag=True, help="Also for other programs: LandXML, and GeoJSON in a reference system."
+)
 @show_option
+@paper_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @click.option("-n", "--dry-run", is_flag=True, help="Draw and write nothing; list what would be written.")
 @notes_options
@@ -86,14 +101,16 @@ def plan(
     with working(screen, "working out the plan"):
         result = _planned(job, asked, level, show, anyway=given["anyway"])
     with working(screen, "drawing"):
-        drawn, told = ({}, ()) if dry_run else _drawn(result, pictures=given["pictures"])
+        drawn, unseen = ({}, ()) if dry_run else _drawn(result, given["paper"], pictures=given["pictures"])
+    more, unplaced = format_files(result) if given["formats"] else ({}, ())
+    told = (*unseen, *unplaced)
     whole = replace(result, findings=(*result.findings, *told))
     document = record(whole)
     tables = table_files(whole, document)
     if asked is not None:
         tables |= asked.kept if dry_run else new_in(folder, asked.kept)
         job = folder / "job.toml"
-    files = {**drawn, **tables}
+    files = {**drawn, **tables, **more}
     if not dry_run:
         write_folder(files, folder, force=force, ours=untouched)
     if screen.as_json:
@@ -104,14 +121,19 @@ def plan(
         then = "the same command without --dry-run" if dry_run else f"gradework setout {shown_path(job)}"
         _tell(screen, result, told, full=full, files=where, then=then, notes=asked is not None)
     if dry_run:
-        _list(screen, "would write", folder, [*picture_files(result, pictures=given["pictures"]), *tables])
+        _list(
+            screen,
+            "would write",
+            folder,
+            [*picture_files(result, pictures=given["pictures"]), *tables, *more],
+        )
     elif full or screen.as_json:
         _list(screen, "wrote", folder, [f"{name:<14} {_size(len(data))}" for name, data in files.items()])
     end_with(result.findings)
 
 
 def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool, **rest: Any) -> None:
-    """Print the answer, all of it or only its first line; ``told`` is what the drawings could not show."""
+    """Print the answer, all of it or only its first line; ``told``: what drawings and formats left out."""
     if screen.quiet:
         screen.answer(verdict_and_stops(result))
     elif full:
@@ -120,12 +142,14 @@ def _tell(screen: Screen, result: Plan, told: tuple[Finding, ...], *, full: bool
         screen.answer(answer(result, told=told, **rest))
 
 
-def _drawn(result: Plan, *, pictures: bool) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
+def _drawn(
+    result: Plan, paper: Paper | None, *, pictures: bool
+) -> tuple[dict[str, bytes], tuple[Finding, ...]]:
     """Draw it all, and tell what the drawings could not show."""
     from gradework.library.figures import draw_all, drawing_files  # a dry run draws nothing
 
     drawn = draw_all(result)
-    return drawing_files(drawn, pictures=pictures), drawn.findings
+    return drawing_files(drawn, paper, pictures=pictures), drawn.findings
 
 
 def _planned(path: Path, asked: Asked | None, level: str | None, show: Form | None, *, anyway: bool) -> Plan:

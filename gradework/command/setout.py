@@ -10,7 +10,15 @@ import click
 
 from gradework.command.jobs import foundation_option, job_argument, plan_of, read_job_file
 from gradework.command.main import LeafCommand
-from gradework.command.options import OutputName, common_options, end_with, length, show_option, shown_path
+from gradework.command.options import (
+    OutputName,
+    common_options,
+    end_with,
+    length,
+    paper_option,
+    show_option,
+    shown_path,
+)
 from gradework.command.progress import working
 from gradework.command.screen import Screen
 from gradework.exchange.yard_records import setout_record, stake_table
@@ -58,6 +66,7 @@ gradework setout my-yard --string-above "12 in" --stake "building 1"
     help="The folder to write into [default: setout, beside JOB].",
 )
 @show_option
+@paper_option
 @click.option("-f", "--force", is_flag=True, help="Replace files that this program did not make.")
 @common_options
 def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **given: Any) -> None:
@@ -73,7 +82,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
         raise click.UsageError("Give --hi or --backsight, not both.", click.get_current_context())
     with working(screen, "working out the stakes"):
         made = _made(plan_of(read_job_file(job, show=given["show"]), job), given)
-        page, unseen = setout_sheet(made)
+        page, unseen = setout_sheet(made, given["paper"])
         made = replace(made, findings=(*made.findings, *unseen))
     files = {"setout.pdf": page, "setout.csv": stake_table(made)}
     written = write_folder(files, output or job.parent / "setout", force=force)
@@ -82,7 +91,7 @@ def setout(*, screen: Screen, job: Path, output: Path | None, force: bool, **giv
     else:
         screen.answer(setout_text(made))
         screen.findings(made.findings)
-    screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %, on A4 or Letter.")
+    screen.note(f"wrote {shown_path(written[0].path)}; print it at 100 %.")
     end_with(made.findings)
 
 

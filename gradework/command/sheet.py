@@ -13,6 +13,7 @@ from gradework.command.main import LeafCommand
 from gradework.command.options import (
     OutputName,
     common_options,
+    paper_option,
     refuse_folder,
     show_option,
     shown_path,
@@ -51,6 +52,7 @@ gradework sheet --grid 1.5m --cols 9 --rows 7 --method water-level -o yard.pdf
 )
 @units_option
 @show_option
+@paper_option
 @click.option(
     "-o",
     "--output",
@@ -65,24 +67,28 @@ def sheet(*, screen: Screen, job: Path | None, output: Path | None, force: bool,
 
     Give JOB, and the grid covers its building and the 10 ft around it; or --grid, --cols and --rows.
     """
-    from gradework.drawings.field_sheet.sheet import draw_field_sheet, is_field_sheet, pdf_of  # matplotlib
-    from gradework.drawings.lettering import unknown_letters
+    from gradework.drawings import lettering, paper  # matplotlib
+    from gradework.drawings.field_sheet.sheet import draw_field_sheet
 
     refuse_folder(output, "--output")
     if job is None and given["grid"] is None and Path("job.toml").exists():
         job = Path("job.toml")
     made = _for_grid(given) if job is None else _for_job(job, given)
-    pages = draw_field_sheet(made)
+    pages, on = draw_field_sheet(made), given["paper"] or paper.paper_for(made.show)
     target = output or (Path() if job is None else job.parent) / "field-sheet.pdf"
     written = write_folder(
-        {target.name: pdf_of(pages)}, target.parent, force=force, manifest=False, ours=is_field_sheet
+        {target.name: paper.pdf_of(pages, on)},
+        target.parent,
+        force=force,
+        manifest=False,
+        ours=paper.is_field_sheet,
     )
-    made = replace(made, findings=(*unknown_letters((made.title, *made.ties)), *made.findings))
+    made = replace(made, findings=(*lettering.unknown_letters((made.title, *made.ties)), *made.findings))
     if screen.as_json:
         screen.document({**_record(made), "pages": len(pages), "written": [str(w.path) for w in written]})
         return
     screen.answer("\n".join(shown_path(w.path) for w in written))
-    screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %, on A4 or Letter.")
+    screen.note(f"{len(pages)} pages, {made.rows * made.columns} stations; print at 100 %.")
     screen.findings(made.findings)
 
 

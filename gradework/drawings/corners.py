@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.drawings import pens
-from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.frame import CAUTION, SIDE_MM, TITLE_MM, draw_title
 from gradework.drawings.labels import box_around, overlap
 from gradework.drawings.lettering import Style, width_mm, wrapped
@@ -61,11 +60,6 @@ def corners_pages(
         right = ["Not to scale", f"Page {number} of {len(flow.pages)}"]
         draw_title(page, title=titles[0], subtitle=titles[1], right=right, stamp=titles[2])
     return [page.finish() for page in flow.pages]
-
-
-def corners_pdf(pages: Sequence[matplotlib.figure.Figure]) -> bytes:
-    """The pages as a document to print."""
-    return pdf_of(pages)
 
 
 class _Flow:

@@ -234,12 +234,12 @@ def draw_paragraph(
 
 
 def source_words(file: str, xyz: Floats) -> str:
-    """Say what was drawn and by what: the notes, a mark that changes with any shot, the version, the page.
+    """Say what was drawn and by what: the notes, a mark that changes with any shot, the version.
 
     ``xyz`` ``(n, 3)`` [m] are the shots.
     """
     mark = hashlib.sha256(np.ascontiguousarray(xyz, dtype="<f8").tobytes()).hexdigest()[:8]
-    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. Page 1 of 1. gradework {__version__}"
+    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. gradework {__version__}"
     return f"{shortened(name(PurePath(file).name), _SMALL.points, 60.0)}: {drawn}"
 
 

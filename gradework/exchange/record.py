@@ -25,10 +25,12 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
     from gradework.ground.surface import Surface
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
+    from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.trip import Stop
 
@@ -204,6 +206,21 @@ _NEAR: Table = (
     ("distances", "distances", _DISTANCE), ("checks", "checks", _CHECK),
 )  # fmt: skip
 
+# The way in at the door.
+
+_ACCESS: Table = (
+    ("door.wall", "wall"), ("door.at", "at_m"), ("door.width", "width_m"), ("door.middle", "door_m"),
+    ("way", "way"), ("floor", "floor_m"), ("over?", "over_ground_m"), ("rise?", "rise_m"),
+    ("risers", "risers"), ("riser?", "riser_m"), ("going?", "going_m"), ("landing", "landing_m"),
+    ("slope?", "run_per_rise"), ("out", "out_m"), ("railed", "handrail"), ("guarded", "guard"),
+)  # fmt: skip
+
+
+def access_record(access: Access | None) -> dict[str, Any]:
+    """Write how one gets in at the door; empty where the job names none."""
+    return {} if access is None else written(access, _ACCESS)
+
+
 # What can be built, and the comparison of foundations.
 
 
@@ -310,6 +327,20 @@ _ORDER_LINE: Table = (
 )  # fmt: skip
 
 
+BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
+PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
+_SPREAD: Table = (
+    *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    ("gravel_mass", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+)  # fmt: skip
+
+
+def _spread(spread: PadSpread) -> dict[str, Any]:
+    made = written(spread, _SPREAD)
+    made["gravel_t"] = {key: value / 1000.0 for key, value in made["gravel_t"].items()}  # held in kilograms
+    return made
+
+
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
     found, trust = plan.foundations, plan.trust
@@ -329,11 +360,13 @@ def record(plan: Plan) -> dict[str, Any]:
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
+        "spread": _spread(plan.spread) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "neighbours": rows(plan.near[found.chosen], _NEAR),
+        "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,
         "ordered": ordered,

@@ -6,12 +6,12 @@ import csv
 import io
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.errors import CheckError
 from gradework.survey.stations import name_key
 from gradework.units.display import Display, fixed
-from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
     from gradework.foundations.checks.check import Check
@@ -115,18 +115,24 @@ def _short(value: float) -> float | int:
 
 
 def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Benchmark] = ()) -> bytes:
-    """Write the stations in the user's own unit: station, x, y, elevation, readable again as notes.
+    """Write the stations as they were measured: station, x, y, elevation, readable again as notes.
 
-    A column ``sd`` with the standard errors follows where at least one is known, a column ``benchmark``
-    (given, assumed, levelled) where there are marks; one without a place has a row without x and y. At the
-    end of the row stand all lengths in metres, in full.
+    What is said in feet and inches has such cells, all else decimals of feet or metres. A column ``sd`` with
+    the standard errors follows where at least one is known, a column ``benchmark`` (given, assumed, levelled)
+    where there are marks; one without a place has a row without x and y. At the end of the row stand all
+    lengths in metres, in full; they are taken when the row is read again, so that nothing is lost.
     """
-    per = float(METRES_PER[show.unit])
-    digits = {"m": 4, "cm": 2, "mm": 1}.get(show.unit, 3)
-    unit = {"ftUS": "US survey ft"}.get(show.unit, show.unit)
+    marked, coarse = show.form == "inches", replace(show, parts=8, sd=0.0)
+    unit = "US survey ft" if show.length_unit == "ftUS" else f"{show.length_unit}{' in' if marked else ''}"
 
-    def number(metres: float) -> float | None:
-        return float(fixed(metres / per, digits)) if math.isfinite(metres) else None
+    def number(metres: float, error: bool = False) -> Cell:
+        if not math.isfinite(metres):
+            return None
+        if not marked:
+            return float(fixed(show.in_units(metres), 4 if show.metric else 3))
+        # a cell that begins with a hyphen would run as a formula
+        text = f'{show.error_number(metres)}"' if error else coarse.elevation_number(metres)
+        return text.replace("-", "\u2212")
 
     known = any(math.isfinite(sd) for sd in stations.sd.tolist())
     lengths = ["x", "y", "elevation", *(["sd"] if known else [])]
@@ -138,8 +144,9 @@ def stations_table(stations: Stations, show: Display, benchmarks: Sequence[Bench
         own = marks.pop(name_key(name), None)
         # a shot named as a mark of another elevation is not that mark
         basis = own.basis if own is not None and abs(own.elevation - xyz[2]) < 0.5e-3 else None
-        metres = [*xyz, *([sd] if known else [])]
-        rows.append([name, *map(number, metres), *([basis] if benchmarks else []), *metres])
+        errors = [sd] if known else []
+        said = [*map(number, xyz), *(number(one, error=True) for one in errors)]
+        rows.append([name, *said, *([basis] if benchmarks else []), *xyz, *errors])
     for mark in marks.values():
         level, none = mark.elevation, [None] if known else []
         rows.append([mark.name, None, None, number(level), *none, mark.basis, None, None, level, *none])

@@ -9,6 +9,7 @@ from gradework.errors import CheckError
 from gradework.exchange.record import (
     BENCHMARK,
     FINDING,
+    PLAIN_SPREAD,
     RECORD,
     SAME_LEVEL,
     Table,
@@ -306,8 +307,11 @@ def cutfill_record(result: PlainCutFill) -> dict[str, Any]:
     """Write one level as one flat document; several as a list of such documents under ``levels``.
 
     ``net_m3`` is cut less fill; ``doubt_m3`` how far cut, fill or net may be off because a square of the
-    grid can fold along either diagonal.
+    grid can fold along either diagonal; ``spread``, where it was asked for, the 10, 50 and 90 % figures.
     """
     findings = finding_records(result.findings)
-    documents = [{**answer, "findings": findings} for answer in rows(result.answers, _CUTFILL)]
+    answers = rows(result.answers, _CUTFILL)
+    for answer, spread in zip(answers, result.spreads, strict=bool(result.spreads)):
+        answer["spread"] = written(spread, PLAIN_SPREAD)
+    documents = [{**answer, "findings": findings} for answer in answers]
     return documents[0] if len(documents) == 1 else {"levels": documents, "findings": findings}

@@ -7,6 +7,7 @@ readers of readings.
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -109,7 +110,7 @@ class Columns:
     ``count`` is the number of columns of the header, trailing empty ones included; ``ignored`` are the
     words of columns that hold nothing for us (date, weather ...); ``empty`` are the columns with an empty
     header, whose cells must be empty too; ``line`` is that of the header, 0 for
-    letters.
+    letters; ``full`` names columns that say a length again in metres, in full, as a table of results does.
     """
 
     index: Mapping[str, int]
@@ -119,6 +120,7 @@ class Columns:
     line: int = 0
     empty: tuple[int, ...] = ()
     lengths: tuple[str, ...] = ()
+    full: Mapping[str, int] = dataclasses.field(default_factory=dict)
 
     def __contains__(self, name: str) -> bool:
         return name in self.index
@@ -195,6 +197,12 @@ def _said_in_si(cell: str) -> bool:
     return re.fullmatch(r"(?i).+ SI(?: \(\S+\))?", cell.strip()) is not None
 
 
+def _said_in_metres(cell: str) -> str | None:
+    """What is said again in metres by the column of a table of results: ``x`` by ``x SI (m)``."""
+    match = re.fullmatch(r"(?i)(.+) SI \(m\)", cell.strip())
+    return match[1] if match else None
+
+
 def means(cell: str, field: Field) -> bool:
     """True if a header cell is one of the words for ``field``, with or without a unit.
 
@@ -226,6 +234,7 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
     """
     index: dict[str, int] = {}
     units: dict[str, HeaderUnit] = {}
+    full: dict[str, int] = {}
     ignored: list[str] = []
     for i, cell in enumerate(cells):
         if not cell.strip():
@@ -233,7 +242,10 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
         field, unit = _field_of(cell, fields)
         words = _words(cell)
         if field is None:
-            if words in _IGNORED or _said_in_si(cell):
+            twin = _said_in_metres(cell)
+            if twin is not None and (own := _field_of(twin, fields)[0]) is not None:
+                full.setdefault(own.name, i)
+            elif words in _IGNORED or _said_in_si(cell):
                 ignored.append(cell.strip())
             else:
                 _unknown_column(cell, words, fields, faults, line)
@@ -247,7 +259,7 @@ def recognise(cells: Sequence[str], fields: Sequence[Field], faults: Faults, *, 
             units[field.name] = HeaderUnit(cast("ColumnUnit", unit), cell.strip())
     empty = tuple(i for i, cell in enumerate(cells) if not cell.strip())
     lengths = tuple(field.name for field in fields if field.kind == "length" and field.name in index)
-    return Columns(index, units, len(cells), tuple(ignored), line, empty, lengths)
+    return Columns(index, units, len(cells), tuple(ignored), line, empty, lengths, full)
 
 
 def _unknown_column(cell: str, words: str, fields: Sequence[Field], faults: Faults, line: int) -> None:

@@ -70,7 +70,7 @@ def _read_rows(gathered: Gathered, header: Header, *, needed: Sequence[str], uni
 
 def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | None) -> bool:
     """Add a block of which every row is a shot in plain decimals; else False, and nothing is added."""
-    cells = block.columns(columns.count)
+    cells = None if columns.full else block.columns(columns.count)
     if cells is None:
         return False
     values: dict[str, list[float]] = {}

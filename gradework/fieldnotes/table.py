@@ -10,6 +10,7 @@ Every reader of notes but the one for spot elevations (which may be millions) bu
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -61,6 +62,23 @@ def is_total(name: str) -> bool:
     (True, True, False)
     """
     return re.fullmatch(_TOTALS, name.strip()) is not None
+
+
+def _as_figure(cell: str) -> float | None:
+    try:
+        value = float(cell)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+_HALVES = Fraction(254, 10_000) / 16 * Fraction(1_000_001, 1_000_000), Fraction(1525, 10_000_000)
+"""[m] Half of the last figure that a table of results has, a hair more for what binary figures miss: of an
+eighth of an inch, and of a thousandth of a foot."""
+
+
+def _half_a_figure(cell: str) -> Fraction:
+    return _HALVES[0] if "'" in cell or '"' in cell else _HALVES[1]
 
 
 _NAMES = ("station", "from", "to", "mark")
@@ -152,10 +170,21 @@ class CellReader:
         return cells[i].strip() if i is not None and i < len(cells) else ""
 
     def length(self, line: int, cells: Sequence[str], name: str) -> float | None:
-        """The length in a cell [m], rounded once from the exact value; None if it cannot be read."""
+        """The length in a cell [m], rounded once from the exact value; None if it cannot be read.
+
+        Where the row says it again in full, that figure is taken if it rounds to what the cell says: a table
+        of results gives back what it was made of, and a cell that somebody changed stays as it was changed.
+        """
         index = self.columns.index[name]
-        metres = self.length_at(line, cells[index], index, name, self.columns.unit_of(name, self.unit))
-        return None if metres is None else float(metres)
+        unit = self.columns.unit_of(name, self.unit)
+        metres = self.length_at(line, cells[index], index, name, unit)
+        if metres is None:
+            return None
+        again = self.columns.full.get(name)
+        full = _as_figure(cells[again]) if again is not None else None
+        if full is not None and abs(Fraction(full) - metres) <= _half_a_figure(cells[index]):
+            return full
+        return float(metres)
 
     def length_at(
         self, line: int, cell: str, index: int, name: str, unit: ColumnUnit | None

@@ -87,13 +87,20 @@ class Option:
         return math.fsum(amount.money for key, amount in self.paid.items() if key not in EARTHWORK)
 
     def with_beside(
-        self, dug: float, *, stone: float = 0.0, pipe: float = 0.0, fill: float = 0.0, gutter: float = 0.0
+        self,
+        dug: float,
+        *,
+        stone: float = 0.0,
+        pipe: float = 0.0,
+        fill: float = 0.0,
+        gutter: float = 0.0,
+        more: Mapping[str, float] | None = None,
     ) -> Option:
         """Give the option with what is built beside it: what is ``dug`` [m³ in place], clean ``stone`` [m³],
-        ``pipe`` and ``gutter`` [m], soil heaped as ``fill`` [m³]."""
-        more = {"digging": dug, "earth fill": fill, "drain stone": stone, "drain pipe": pipe / PIPE}
-        more["gutter"] = gutter / PIPE
-        takes = {name: self.takes.get(name, 0.0) + amount for name, amount in more.items() if amount}
+        ``pipe`` and ``gutter`` [m], soil heaped as ``fill`` [m³]; ``more`` by the names of ``LABOUR``."""
+        beside = {"digging": dug, "earth fill": fill, "drain stone": stone, "drain pipe": pipe / PIPE}
+        beside |= {"gutter": gutter / PIPE, **(more or {})}
+        takes = {name: self.takes.get(name, 0.0) + amount for name, amount in beside.items() if amount}
         return replace(self, takes={**self.takes, **takes}, beside=dug)
 
     @property

@@ -26,15 +26,17 @@ LABOUR: Mapping[str, tuple[float, float]] = {
     "drain pipe": (0.2, 0.5),
     "drain stone": (1.0, 2.0),
     "gutter": (0.5, 1.0),
+    "steps": (0.5, 1.0),
+    "ramp": (0.6, 1.2),
     "ground cover": (0.06, 0.15),
     "ground anchors": (0.3, 0.8),
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
 }
 """Hours of one person by hand, least and most: per m³ of digging in place, of gravel, drain stone or earth
-compacted and of concrete, per block laid, anchor set or stake driven, per 10 ft of pipe or gutter, per m² of
-board face, timber face (pins and screws too), ground cover, vapor barrier and mesh. Common practice, no
-source; the range is honest."""
+compacted and of concrete, per block laid, anchor set, stake driven or step built, per 10 ft of pipe or
+gutter, per m² of ramp, board face, timber face (pins and screws too), ground cover, vapor barrier and mesh.
+Common practice, no source; the range is honest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ class PriceList:
     ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
     ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``anchor`` each,
     ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg, ``gutter`` per
-    10 ft, ``downspout`` each with its elbows. ``water`` replaces
+    10 ft, ``downspout`` each with its elbows, ``lumber`` per m³ of nominal size. ``water`` replaces
     what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are invented,
     and ``invented`` says so wherever they are shown.
     """
@@ -65,6 +67,7 @@ class PriceList:
     seed: float = 9.0
     gutter: float = 14.0
     downspout: float = 22.0
+    lumber: float = 530.0
     concrete: ConcreteSale = field(default_factory=ConcreteSale)
     edge: EdgePrices = field(default_factory=EdgePrices)
     water: float | None = None

@@ -10,8 +10,8 @@ from typing import NamedTuple
 
 from gradework.drawings.curve import draw_curve
 from gradework.drawings.engine import matplotlib
-from gradework.drawings.field_sheet.sheet import pdf_of
 from gradework.drawings.lettering import unknown_letters
+from gradework.drawings.paper import Paper, paper_for, pdf_of
 from gradework.drawings.piers.details import pier_figures
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
@@ -26,17 +26,19 @@ from gradework.project.setout import SettingOut
 
 
 class Drawn(NamedTuple):
-    """All figures of a plan by name, in the order of work, and what they cannot show: letters, names."""
+    """All figures of a plan by name, in the order of work, what they cannot show (letters, names),
+    and the paper that goes with its units."""
 
     figures: Mapping[str, matplotlib.figure.Figure]
     findings: tuple[Finding, ...]
+    paper: Paper
 
 
 def draw_all(plan: Plan) -> Drawn:
-    """Draw everything: the shopping list, the plan, the curve of a pad, the plan with each other foundation,
-    the piers."""
+    """Draw everything: the shopping list, the plan and sections of what is built, piers or the curve of a
+    pad, then the other foundations."""
     figures, left_out = _figures(plan)
-    return Drawn(figures, (*_unknown_letters(plan), *left_out))
+    return Drawn(figures, (*_unknown_letters(plan), *left_out), paper_for(plan.job.show))
 
 
 def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Finding, ...]]:
@@ -46,6 +48,9 @@ def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Fin
         f"shopping-{number}" if number > 1 else "shopping": page for number, page in enumerate(listed, 1)
     }
     figures |= {"plan": figure, **_cut(plan, "")}
+    piers = pier_figures(plan)
+    if plan.foundations.chosen == "piers":
+        figures |= piers
     if "pad" in plan.foundations.asked:
         figures["curve"] = draw_curve(plan)
     for kind in compared(plan):
@@ -53,7 +58,7 @@ def _figures(plan: Plan) -> tuple[dict[str, matplotlib.figure.Figure], tuple[Fin
         figures[f"plan-{kind}"], more = plan_and_findings(other)
         figures |= _cut(other, f"-{kind}")
         told += more
-    return {**figures, **pier_figures(plan)}, told
+    return figures | piers, told
 
 
 def _cut(plan: Plan, of: str) -> dict[str, matplotlib.figure.Figure]:
@@ -71,17 +76,17 @@ def _unknown_letters(plan: Plan) -> tuple[Finding, ...]:
     return unknown_letters((*names, *(pier.name for pier in piers.piers)) if piers else names)
 
 
-def drawing_files(drawn: Drawn, *, pictures: bool = False) -> dict[str, bytes]:
+def drawing_files(drawn: Drawn, paper: Paper | None = None, *, pictures: bool = False) -> dict[str, bytes]:
     """The files that figures are written as: one document to print, a page each; with ``pictures`` each also
     by itself, as PNG and SVG."""
-    files = {SHEETS: pdf_of(list(drawn.figures.values()))} if drawn.figures else {}
+    files = {SHEETS: pdf_of(list(drawn.figures.values()), paper or drawn.paper)} if drawn.figures else {}
     if pictures:
         for name, figure in drawn.figures.items():
             files |= {f"{name}.{kind}": figure_bytes(figure, kind) for kind in PICTURES}
     return files
 
 
-def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
+def setout_sheet(made: SettingOut, paper: Paper | None = None) -> tuple[bytes, tuple[Finding, ...]]:
     """The sheet for setting out as a PDF, and what it cannot show: letters, names without room."""
     names = (
         made.plan.job.name,
@@ -89,4 +94,4 @@ def setout_sheet(made: SettingOut) -> tuple[bytes, tuple[Finding, ...]]:
         *(point.stake.name for point in made.sheet.points),
     )
     pages, left_out = setout_and_findings(made)
-    return pdf_of(pages), (*unknown_letters(names), *left_out)
+    return pdf_of(pages, paper or paper_for(made.plan.job.show)), (*unknown_letters(names), *left_out)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import InputError, fault
+from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
 from gradework.files.read import MOST_JOB
 from gradework.files.write import write_folder
@@ -26,6 +27,7 @@ from gradework.units.display import counted
 if TYPE_CHECKING:
     import matplotlib.figure
 
+    from gradework.drawings.paper import Paper
     from gradework.units.display import Display
 
 
@@ -154,7 +156,12 @@ class Plan(planning.Plan):
         return dict(draw_all(self).figures)
 
     def save(
-        self, folder: str | os.PathLike[str], force: bool = False, pictures: bool = False
+        self,
+        folder: str | os.PathLike[str],
+        force: bool = False,
+        pictures: bool = False,
+        paper: Paper | None = None,
+        formats: bool = False,
     ) -> tuple[Path, ...]:
         """Write the same folder as ``gradework plan JOB -o FOLDER``: all of it, or nothing.
 
@@ -166,6 +173,10 @@ class Plan(planning.Plan):
             Also replace files that gradework did not write, or that were changed since.
         pictures
             Also each drawing by itself, as PNG and SVG.
+        paper
+            Of ``sheets.pdf``: "a4" or "letter"; the one that goes with the units of the job.
+        formats
+            Also ground.xml (LandXML) and, for a yard in a reference system, yard.geojson.
 
         Returns
         -------
@@ -180,8 +191,10 @@ class Plan(planning.Plan):
         from gradework.library.figures import draw_all, drawing_files  # as above
 
         drawn = draw_all(self)
-        whole = replace(self, findings=(*self.findings, *drawn.findings))
-        files = {**drawing_files(drawn, pictures=pictures), **table_files(whole, whole.record())}
+        more, unplaced = format_files(self) if formats else ({}, ())
+        whole = replace(self, findings=(*self.findings, *drawn.findings, *unplaced))
+        drawings = drawing_files(drawn, paper, pictures=pictures)
+        files = {**drawings, **table_files(whole, whole.record()), **more}
         return tuple(written.path for written in write_folder(files, folder, force=force))
 
     def __repr__(self) -> str:

@@ -72,13 +72,14 @@ def cut_names(plan: Plan, kind: str) -> list[str]:
 
 def picture_files(plan: Plan, *, pictures: bool = False) -> list[str]:
     """Name what would be drawn, without drawing it: how many pages the piers fill is not known before."""
-    names = ["plan", *cut_names(plan, plan.foundations.chosen)]
+    piers, first = plan.foundations.piers, plan.foundations.chosen == "piers"
+    rows = ["pier-rows", "pier-details"] if piers is not None and piers.piers else []
+    names = ["plan", *cut_names(plan, plan.foundations.chosen), *(rows if first else [])]
     names += ["curve"] if "pad" in plan.foundations.asked else []
     for kind in compared(plan):
         names += [f"plan-{kind}", *cut_names(plan, kind)]
-    one = [f"shopping.{kind} (one a page)" for kind in PICTURES] if plan.order.lines else []
-    one += [f"{name}.{kind}" for name in names for kind in PICTURES]
-    piers = plan.foundations.piers
-    if piers is not None and piers.piers:
-        one += [f"{name}.{kind} (one a page)" for name in ("pier-rows", "pier-details") for kind in PICTURES]
+    names += [] if first else rows
+    names = [*(["shopping"] if plan.order.lines else []), *names]
+    many = {"shopping", *rows}
+    one = [f"{name}.{kind}{' (one a page)' * (name in many)}" for name in names for kind in PICTURES]
     return [SHEETS, *(one if pictures else [])]

@@ -9,6 +9,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
 from gradework.sitework.order import Order, marking_lines, paid_for
+from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
@@ -52,21 +53,28 @@ def order_for(
         return order
     if around is not None and around.roof is not None:
         order = with_roof(order, around.roof, soil, yard, show)
+    if around is not None and around.access is not None:
+        order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
     return order.plus(*marking_lines(building, stakes, show))
 
 
-def paying(option: Option, order: Order, prices: PriceList, around: Around | None) -> Option:
+def paying(
+    option: Option, order: Order, prices: PriceList, around: Around | None, *, us: bool = True
+) -> Option:
     """Give an option with what its order buys, what is dug for it and what that comes to."""
     if not option.planned:
         return option
     made = dug_beside(around)
+    access = None if around is None else around.access
+    door = {} if access is None else access_takes(access, us=us)
     roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
-        sum(one.cut for one in made) + roof.cut,
+        sum(one.cut for one in made) + roof.cut + door.pop("digging", 0.0),
         stone=sum(one.stone for one in made) + roof.stone,
         pipe=sum(one.pipe + one.solid for one in made) + roof.pipe,
         fill=sum(max(one.fill, 0.0) for one in made) + roof.back,
         gutter=roof.gutter,
+        more=door,
     )
     return replace(
         option,

@@ -24,6 +24,7 @@ from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
 from gradework.project.job.bounds import LEAST_FLOOR
+from gradework.project.spread import PlainSpread, plain_spread
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.survey.stations import Stations
 from gradework.units.display import Display, counted
@@ -181,23 +182,29 @@ Level = float | None
 class Wanted:
     """What is asked of the ground: an outline, or all of the survey (None); levels [m], None for the balance.
 
-    ``written``: the outline as it stands in a file, where it does.
+    ``written``: the outline as it stands in a file, where it does; ``spread``: whether to tell how sure the
+    answers are.
     """
 
     outline: Outline | None
     levels: Sequence[Level]
     written: WrittenOutline | None = None
+    spread: bool = False
 
 
 @dataclass(frozen=True)
 class PlainCutFill:
-    """The answers, one for each level asked for, in that order; ``whole``: over all of the survey."""
+    """The answers, one for each level asked for, in that order; ``whole``: over all of the survey.
+
+    ``spreads``: how sure each is, where it was asked for.
+    """
 
     outline: Outline
     answers: tuple[CutFill, ...]
     findings: tuple[Finding, ...]
     show: Display
     whole: bool = False
+    spreads: tuple[PlainSpread, ...] = ()
 
 
 def plain_cut_and_fill(
@@ -234,7 +241,12 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
         *volume_in_doubt(surface, pieces, amounts, stations.show),
     )
     return PlainCutFill(
-        outline, answers, unique(findings, stations.findings), stations.show, asked.outline is None
+        outline,
+        answers,
+        unique(findings, stations.findings),
+        stations.show,
+        asked.outline is None,
+        plain_spread(surface, outline, levels) if asked.spread else (),
     )
 
 

@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple, TypeAlias, cast
 
 from gradework.earthwork.grading.finished import finished_ground
@@ -28,6 +29,7 @@ from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import FloorBuildUp
 from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
+from gradework.project.access import access_of
 from gradework.project.buying import dug_beside, gravel_for, order_for, paying
 from gradework.project.gate import (
     Around,
@@ -52,7 +54,7 @@ from gradework.project.levels import (
     lowest_buildable,
 )
 from gradework.project.nearby import near_of, stakes_near
-from gradework.project.roof import roof_area, roof_water_of
+from gradework.project.roof import finished_beside, roof_area, roof_water_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
 from gradework.sitework.heaped import LedPrices
@@ -142,9 +144,29 @@ def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
 
 
 def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
-    """Look at the falls from the walls with a foundation in place and at what stands near it, and design what
-    leads water past the walls of a pad."""
-    building, top = nearby.building, top_of(planned, surface)
+    """Look at the falls from the walls with a foundation in place, at what stands near it and at the way in,
+    and design what leads water past the walls of a pad."""
+    top = top_of(planned, surface)
+    around = _falls_around(job, surface, nearby, planned, top)
+    if job.building.door is None:
+        return around
+    level = planned.floor_level if isinstance(planned, Piers) else _floor_over(job, planned)
+    beside = partial(finished_beside, surface, planned, top, dug_beside(around))
+    return replace(around, access=access_of(job, nearby.building, level, top, beside))
+
+
+def _floor_over(job: Job, planned: Pad | Slab) -> float:
+    """Give the finished floor over a pad or a slab [m]."""
+    if isinstance(planned, Slab):
+        return planned.level
+    return planned.chosen.level + _floor(job).thickness
+
+
+def _falls_around(
+    job: Job, surface: Surface, nearby: Nearby, planned: Foundation, top: PadTop | None
+) -> Around:
+    """Look at all of that but the way in."""
+    building = nearby.building
     rule = specs.drainage_rule(job)
     drainage = check_drainage(
         surface,
@@ -299,7 +321,7 @@ def paid_option(
 ) -> Option:
     """Give what is planned as an option, with what its order buys."""
     option = option_of(yard.job, building, yard.under, planned)
-    return paying(option, order, price_list(yard.job), around)
+    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.
@@ -343,7 +365,7 @@ def looked_at(
     option, order = option_of(job, None, yard.under, planned), None
     if priced:
         order = ordered(job, yard.surface, yard.nearby, planned, around)
-        option = paying(option, order, price_list(job), around)
+        option = paying(option, order, price_list(job), around, us=job.show.us)
     judged = judge_one(job, building, yard.under, option, planned, around, told=priced)
     money = option.money if priced and option.planned else math.inf
     return Found(math.nan if judged.level is None else judged.level, judged, around, order, money)

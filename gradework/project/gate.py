@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from gradework.foundations.piers.plan import Piers
     from gradework.foundations.piers.spec import FloorBuildUp, FrostRule
     from gradework.foundations.slab.design import Slab
+    from gradework.sitework.access import Access
     from gradework.sitework.drainage import Drainage
     from gradework.sitework.order_roof import RoofPrices
     from gradework.sitework.past_walls import WallMeasure
@@ -58,13 +59,14 @@ class Known(NamedTuple):
 class Around:
     """What is known around a foundation once it is built: how the ground falls from the walls, what leads
     water past them, what stands near, where the rain of the roof goes (None: not looked at), and water that
-    comes ``gathered`` to an open floor."""
+    comes ``gathered`` to an open floor; how one gets in at the door (None: the job names none)."""
 
     drainage: Drainage
     measures: tuple[WallMeasure, ...] = ()
     near: tuple[NearLook, ...] = ()
     roof: RoofWater | None = None
     gathered: tuple[Check, ...] = ()
+    access: Access | None = None
 
     @property
     def led(self) -> tuple[WallMeasure, ...]:
@@ -90,6 +92,7 @@ def judge(
     near = () if around is None else around.near
     beside = [check for look in near for check in look.checks]
     beside += () if around is None or around.roof is None else around.roof.checks
+    beside += [] if around is None or around.access is None else [around.access.check]
     checks = [_cited(check, us=known.us) for check in (*found, *beside)]
     checks += _stopped(option.findings, checks)
     led = () if around is None or not told else around.led

@@ -49,6 +49,7 @@ _CASES = {
     "dug face": "face",
     "frost": "frost",
     "gathered flow": "gathered",
+    "door": "door",
 }
 """The wording of ``check-fails`` for the others."""
 
@@ -68,6 +69,7 @@ _IFS = {
     "edge designed": "if-designed",
     "gathered flow": "if-gathered",
     "drained to a wall": "if-gathered",
+    "door": "if-door",
 }
 
 
@@ -92,6 +94,7 @@ _SHORT = {
     "basin under the floor": "water stands under the floor",
     "gathered flow": "a stream runs under the floor",
     "common top": "no level suits all piers",
+    "door": "floor below the ground at the door",
     "setback": "too near what stands beside it",
     "survey": "it leaves the survey",
     "own side": "it reaches over what stands beside it",

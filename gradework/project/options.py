@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from gradework.foundations.prices import PriceList
     from gradework.ground.surface import Surface
     from gradework.project.elsewhere import Elsewhere
+    from gradework.sitework.access import Access
     from gradework.sitework.order import Order
     from gradework.sitework.roof_water import RoofWater
 
@@ -100,6 +101,11 @@ class Foundations:
     def roof(self) -> RoofWater | None:
         """Give where the rain of the roof goes over the one that is chosen; None: not looked at."""
         return self.around[self.chosen].roof if self.chosen in self.around else None
+
+    @property
+    def access(self) -> Access | None:
+        """Give how one gets in over the one that is chosen; None: the job names no door."""
+        return self.around[self.chosen].access if self.chosen in self.around else None
 
     @property
     def near(self) -> dict[str, tuple[NearLook, ...]]:

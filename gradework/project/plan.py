@@ -20,12 +20,14 @@ from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
 from gradework.ground.surface import Surface, build_surface
 from gradework.project import specs
+from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
@@ -34,6 +36,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.spread import spread_of_pad
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -102,6 +105,11 @@ class Plan:
     def stamp(self, kind: str | None = None) -> str:
         """Give what stands on each page of a foundation that cannot be built as drawn, "" of any other."""
         return stamp_of(self.foundations.judged_of(kind or self.foundations.chosen))
+
+    @cached_property
+    def spread(self) -> PadSpread:
+        """The 10, 50 and 90 % figures of the pad, over the grounds that the shots leave possible."""
+        return spread_of_pad(self.job, self.surface, self.pad)
 
     @cached_property
     def finished(self) -> Surface:
@@ -263,6 +271,7 @@ def _findings(
         drainage.findings,
         measure_findings(measures, job.show) if found.chosen == "pad" else (),
         tuple(roof_findings(found.roof, job.show)),
+        tuple(access_findings(found.access, job.show)),
     )
     return _stopped(told, found, job)
 

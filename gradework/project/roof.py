@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from typing import TYPE_CHECKING, cast
 
 import shapely
@@ -60,17 +61,22 @@ def _beside(
     if isinstance(planned, Piers):
         cover = nothing if planned.cover is None else polygon_of(planned.cover.outline)
         return Beside(nothing, cover, None, lambda: surface)
-    built = polygon_of(planned.outline)
+    built, finished = polygon_of(planned.outline), partial(finished_beside, surface, planned, top, measures)
     if isinstance(planned, Slab):
-        return Beside(built, nothing, planned.level, lambda: surface)
-
-    def finished() -> Surface:
-        if len(measures) == 1:
-            return measures[0].ground.surface
-        if not measures:
-            return surface if top is None or top.ground is None else top.ground
-        batter = planned.spec.batter if isinstance(planned.edge, BatteredEdge) else None
-        level = planned.chosen.level
-        return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface
-
+        return Beside(built, nothing, planned.level, finished)
     return Beside(built, built, planned.chosen.level, finished)
+
+
+def finished_beside(
+    surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
+) -> Surface:
+    """Give the finished ground beside a foundation with its ``top`` and what leads water past it."""
+    if not isinstance(planned, Pad):
+        return surface
+    if len(measures) == 1:
+        return measures[0].ground.surface
+    if not measures:
+        return surface if top is None or top.ground is None else top.ground
+    batter = planned.spec.batter if isinstance(planned.edge, BatteredEdge) else None
+    level = planned.chosen.level
+    return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface

@@ -115,9 +115,21 @@ def cutfill_text(result: PlainCutFill) -> str:
     """Tell one level in lines, several as a table; cut is soil in place, fill is compacted."""
     show = result.show
     over = "all of the survey, " if result.whole else ""
-    if len(result.answers) == 1:
-        return _one(result.answers[0], show, over)
-    return _table(result.answers, show, over)
+    one = len(result.answers) == 1
+    text = _one(result.answers[0], show, over) if one else _table(result.answers, show, over)
+    return "\n".join([text, *_spread_lines(result)])
+
+
+def _spread_lines(result: PlainCutFill) -> Iterator[str]:
+    """Tell how sure cut, fill and net are, level by level, where it was asked for."""
+    show = result.show
+    if result.spreads:
+        yield "How sure, from the shots: 1 in 10 is less, half are less, 9 in 10 are less:"
+    for answer, spread in zip(result.answers, result.spreads, strict=bool(result.spreads)):
+        if len(result.spreads) > 1:
+            yield f"  level {show.elevation(answer.level)}"
+        for name, band in (("cut", spread.cut), ("fill", spread.fill), ("net", spread.net)):
+            yield f"  {name:<5} " + "  ".join(f"{show.volume(v):>12}" for v in (band.p10, band.p50, band.p90))
 
 
 def _one(answer: CutFill, show: Display, over: str) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.errors import Finding, visible, words
+from gradework.report.door import door_lines
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
@@ -198,6 +199,7 @@ def summary(plan: Plan) -> str:
         *_foundations(plan),
         _section("Roof water", roof_lines(plan.foundations.roof, plan.foundations.chosen, plan.job.show)),
         _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
+        _section("At the door", door_lines(plan)),
         _section("To order", _order(plan)),
         _section("Findings", finding_lines(plan.findings)),
         _section("Before you dig", [line for text in plan.cautions for line in bulleted(text)]),

@@ -94,7 +94,8 @@ def join(heights: Heights, places: Places, *, marks: Collection[str] = ()) -> St
         file=places.file if places.file != heights.file else "",
     )
     lines = np.array([heights.lines[i] for i in rows], dtype=np.int64)
-    return _checked(names, xyz, heights.sd[rows], lines, heights, findings)
+    made = _checked(names, xyz, heights.sd[rows], lines, heights, findings)
+    return made if places.frame is None else replace(made, frame=places.frame)
 
 
 def _checked(

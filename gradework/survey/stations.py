@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,6 +105,14 @@ class Breakline(NamedTuple):
         return self._replace(stations=tuple(kept.get(name, name) for name in self.stations))
 
 
+class OnEarth(Protocol):
+    """How a site is placed on earth, where a reference system says so."""
+
+    def world(self, xy: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Places of the yard (m, 2) [m] as longitude and latitude (m, 2) [degrees] of WGS 84."""
+        ...  # pragma: no cover - what a frame can do, without the library that it needs
+
+
 @dataclass(frozen=True)
 class Stations:
     """What the survey knows.
@@ -113,6 +121,8 @@ class Stations:
     where unknown; ``lines`` (n,) the line of each shot in ``file``, 0 unknown; ``unit``: the unit of the
     notes, in which results are shown back; ``findings``: what was noticed; ``benchmarks``: marks of known
     elevation, which need no place; ``breaklines``: along which the ground breaks. Arrays are read-only.
+    elevation, which need no place; ``frame``: where on earth the site is, if a reference system says so.
+    Arrays are read-only.
     """
 
     names: Sequence[str]
@@ -125,6 +135,7 @@ class Stations:
     form: Form = field(default_factory=form_in_force)
     benchmarks: tuple[Benchmark, ...] = ()
     breaklines: tuple[Breakline, ...] = ()
+    frame: OnEarth | None = None
 
     @property
     def show(self) -> Display:

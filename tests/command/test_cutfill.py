@@ -56,6 +56,20 @@ def test_one_level_on_a_plane(run: Run, notes: Path) -> None:
     assert found["fill_area_m2"] == pytest.approx(10, rel=1e-9)
 
 
+def test_how_sure_it_is_where_that_is_asked(run: Run, notes: Path) -> None:
+    where = (notes, "--corner", "1,2", "--size", "4,5", "--spread")
+    found = document(run, *where, "--level", "100.3")["spread"]
+    assert list(found) == ["cut_m3", "fill_m3", "net_m3"]
+    for band in found.values():
+        assert band["p10"] < band["p50"] < band["p90"]
+    # a plane is all that the shots show, so what is most likely is the plane
+    assert found["cut_m3"]["p50"] == pytest.approx(0.5 * 0.2 * 2 * 5, rel=0.2)
+    assert document(run, *where, "--level", "100.3")["spread"] == found
+    told = run("cutfill", *where, "--level", "100.3", "--level", "100.4").out
+    assert "9 in 10 are less" in told
+    assert "level 100.300 m" in told
+
+
 def test_several_levels_and_the_balance(run: Run, notes: Path) -> None:
     found = document(
         run,

@@ -22,7 +22,7 @@ FOOT = 0.3048
 @pytest.fixture
 def yard(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder to stand in, with the notes of the orchard."""
-    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _, **__: {})
+    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda *_, **__: {})
     shutil.copy(DATA / "orchard-studio" / "yard.csv", tmp_path)
     monkeypatch.chdir(tmp_path)
     return tmp_path

@@ -102,7 +102,7 @@ def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
 def test_a_folder_or_nothing_is_its_job(
     run: Run, site: Path, command: str, arguments: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda _, **__: {})
+    monkeypatch.setattr("gradework.library.figures.drawing_files", lambda *_, **__: {})
     done = run(command, *arguments, *(("tops.csv",) if command == "asbuilt" else ()))
     assert done.status in (0, 1), done.err
     assert "error" not in done.err

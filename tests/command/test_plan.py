@@ -76,7 +76,7 @@ def test_every_result_has_a_name_that_the_manifest_is_believed_for(
 ) -> None:
     """A result by any other name would be refused as somebody else's by the next run."""
     monkeypatch.setattr("gradework.library.figures.figure_bytes", lambda *_: b"")
-    monkeypatch.setattr("gradework.library.figures.pdf_of", lambda _: b"")
+    monkeypatch.setattr("gradework.library.figures.pdf_of", lambda *_: b"")
     with (site / "job.toml").open("a") as job:
         job.write('\n[piers]\nspacing = "0.6 m"\nrows = 3\n[slab]\n')  # so many that they fill several pages
     text = (site / "job.toml").read_text()
@@ -300,3 +300,16 @@ def test_no_home_no_network_no_noise(site: Path, tmp_path: Path) -> None:
     done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment, timeout=120)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
+
+
+def test_formats_for_other_programs_are_written_when_asked_for(run: Run, site: Path) -> None:
+    done = run("plan", site / "job.toml", "-o", site / "out", "--formats", "--json")
+    assert done.status == 0, done.err
+    names = {path.name for path in (site / "out").iterdir()}
+    assert "ground.xml" in names
+    assert "yard.geojson" not in names
+    assert "formats-no-system" in [one["code"] for one in done.document["findings"]]
+    assert run("plan", site / "job.toml", "-o", site / "out").status == 0
+    assert "ground.xml" not in {
+        path.name for path in (site / "out").iterdir()
+    }  # what it no longer makes goes

@@ -83,15 +83,48 @@ def stations(unit: str, names: list[str], sd: float = math.nan) -> Stations:
     return Stations(names, xyz, np.array([sd, math.nan, sd]), np.array([2, 3, 4]), "yard.csv", unit)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("unit", ["ft", "in", "m", "ftUS"])
-def test_stations_read_back_as_notes(unit: str) -> None:
-    made = stations(unit, ["A1", "=B1", "C1"])
-    data = stations_table(made, Display(unit))  # type: ignore[arg-type]
-    notes = read_spots(data, "stations.csv", unit=None)
+@pytest.mark.parametrize(
+    ("unit", "form"),
+    [("ft", "tenths"), ("ft", "inches"), ("in", "inches"), ("m", "m"), ("mm", "mm"), ("ftUS", "inches")],
+)
+def test_stations_read_back_as_notes_to_the_last_figure(unit: str, form: str) -> None:
+    made = stations(unit, ["A1", "=B1", "C1"], sd=0.003)
+    below = replace(made, xyz=made.xyz - 30.4 + 1 / 3)
+    notes = read_spots(stations_table(below, Display(unit, form)), "stations.csv", unit=None)  # type: ignore[arg-type]
     assert list(notes.names) == ["A1", "'=B1", "C1"]
-    assert [told.code for told in notes.findings] == ["notes-columns-left-out"]  # those in SI
-    back = np.column_stack([notes.x, notes.y, notes.elevation])
-    assert np.abs(back - made.xyz).max() <= 0.0006 * 0.3048  # half a thousandth of a foot, or better
+    assert not notes.findings
+    assert np.column_stack([notes.x, notes.y, notes.elevation]).tolist() == below.xyz.tolist()
+
+
+@pytest.mark.parametrize(
+    ("form", "cell", "changed", "metres"),
+    [
+        ("tenths", "100.066,", "100.07,", 100.07 * 0.3048),
+        ("inches", "100' 0 3/4\"", "100' 1\"", (1200 + 1) * 0.0254),
+    ],
+)
+def test_a_cell_that_somebody_changed_counts_as_changed(form, cell, changed, metres) -> None:
+    """98.414 ft, 100.066 ft and 101.24 ft were shot: the middle one is written anew."""
+    made = stations("ft", ["A1", "B1", "C1"])
+    level = replace(made, xyz=np.column_stack([made.xyz[:, :2], [30.858, 30.5, 29.997]]))
+    written = stations_table(level, Display("ft", form)).decode()
+    before, after = (one.replace('"', '""') for one in (cell, changed))
+    assert written.count(before) == 1
+    notes = read_spots(written.replace(before, after).encode(), "stations.csv", unit=None)
+    assert notes.elevation[1] == pytest.approx(metres, abs=1e-12)
+    assert (notes.elevation[0], notes.elevation[2]) == (30.858, 29.997)
+
+
+def test_stations_in_feet_and_inches_run_as_no_formula() -> None:
+    made = stations("ft", ["A1", "B1", "C1"])
+    low = replace(made, xyz=made.xyz - [[0.0, 7.0, 31.0]])
+    head, *rows = rows_of(stations_table(low, Display("ft", "inches")))
+    assert head[:4] == ["station", "x (ft in)", "y (ft in)", "elevation (ft in)"]
+    assert rows[0][1:4] == [
+        '0"',
+        "\u221222' 11 5/8\"",
+        '\u22125 5/8"',
+    ]  # -7 m is -22.966 ft, -0.142 m -5.59 in
 
 
 def test_standard_errors_have_a_column_where_they_are_known() -> None:

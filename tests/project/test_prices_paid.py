@@ -40,6 +40,7 @@ PRICES = {
     "seed": (10.0, " per kg", 1.0),
     "gutter": (15.0, "", 1.0),
     "downspout": (24.0, "", 1.0),
+    "lumber": (500.0, " per m3", 1.0),
 }
 """Money, the words after it, and how many of the SI unit that is."""
 
@@ -62,6 +63,7 @@ def job_text(body: str, case: str, *, raised: bool) -> bytes:
 
 def body(plane_job: bytes, pad: str, more: str) -> str:
     head = plane_job.decode().partition("[pad]")[0]
+    head = head.replace("[building]", '[building]\ndoor = { side = "2-3" }')
     return f"{head}\n[pad]\n{pad}\n{more}"
 
 
@@ -147,6 +149,9 @@ def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
                 elif paid.key in ("fabric", "film", "mesh"):
                     wide, long = map(float, re.findall(r"([0-9.]+) m\b", line.item)[-2:])
                     assert paid.amount == pytest.approx(line.quantity * wide * long)
+                elif paid.key == "lumber":
+                    wide, deep, long = map(float, re.findall(r"([0-9.]+) (?:x|mm|m)\b", line.item))
+                    assert paid.amount == pytest.approx(line.quantity * wide * deep / 1e6 * long, rel=6e-3)
                 elif paid.key in ("boards", "timbers", "forms"):
                     (long,) = re.findall(r", ([0-9.]+) m$", line.item)
                     (high,) = re.findall(r"([0-9]+) mm (?:treated|high)", line.item)

@@ -39,6 +39,7 @@ setout_stakes = 0.90
 string = 8
 pipe = 14
 gutter = 13
+lumber = "500 per m3"
 downspout = 20
 seed = "4 per lb"
 date = "June 2026"
@@ -53,9 +54,11 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe", "gutter", "downspout"}
+    assert set(prices_missing(plain)) == set(PRICED) - {"earth", "pipe", "gutter", "downspout", "lumber"}
     wet = '[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n[drainage]\nroof_water = "gutter"\n'
-    assert prices_missing(job(wet)) == PRICED
+    assert prices_missing(job(wet)) == tuple(key for key in PRICED if key != "lumber")
+    with_door = BODY.replace("[building]", '[building]\ndoor = { side = "1-2" }')
+    assert prices_missing(read_job((with_door + wet).encode())) == PRICED
     assert price_list(plain) == PriceList()
     any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
     assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}

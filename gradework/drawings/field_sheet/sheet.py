@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from gradework.drawings import pens
-from gradework.drawings.engine import matplotlib, steady
+from gradework.drawings.engine import matplotlib
 from gradework.drawings.field_sheet.content import (
     Check,
     Column,
@@ -23,7 +22,7 @@ from gradework.drawings.field_sheet.content import (
 )
 from gradework.drawings.field_sheet.sketch import ARROWS_MM, Panel, draw_directions, draw_sketch, panels
 from gradework.drawings.frame import SIDE_MM, draw_check_bars, draw_title
-from gradework.drawings.lettering import Style, letters_as_text, name, shortened, wrapped
+from gradework.drawings.lettering import Style, name, shortened, wrapped
 from gradework.drawings.page import HEIGHT_MM, WIDTH_MM, Page, draw_blank_line
 from gradework.project.field_sheet import FieldSheet
 from gradework.sitework.cautions import CAUTIONS
@@ -258,24 +257,6 @@ class _Filled:
 
 def _table_top(table: Table, top: float, *, first: bool) -> float:
     return top - (4.4 * len(table.advice) + 2.0 if first else 0.0) - _LINE_MM - 2.5
-
-
-def pdf_of(pages: Sequence[matplotlib.figure.Figure]) -> bytes:
-    """Turn pages into one PDF: the same pages give the same bytes, whatever the day."""
-    from matplotlib.backends.backend_pdf import PdfPages  # only this work writes several pages into one file
-
-    sink = io.BytesIO()
-    dateless: dict[str, str | None] = {"Creator": "gradework", "Producer": "gradework", "CreationDate": None}
-    with steady(), letters_as_text(), PdfPages(sink, metadata=dateless) as book:
-        for page in pages:
-            book.savefig(page)
-    return sink.getvalue()
-
-
-def is_field_sheet(data: bytes) -> bool:
-    """Whether a file is a PDF as ``pdf_of`` left it: what is written into it later adds an end of its own."""
-    mine = b"/Creator (gradework)" in data and b"/Producer (gradework)" in data
-    return data.startswith(b"%PDF-") and mine and data.count(b"%%EOF") == 1
 
 
 def _head_height() -> float:

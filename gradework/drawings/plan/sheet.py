@@ -27,6 +27,7 @@ from gradework.drawings.page import (
 )
 from gradework.drawings.plan.breaklines import draw_breaklines
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
+from gradework.drawings.plan.door import draw_door
 from gradework.drawings.plan.finished import finished_contours, mark_sections
 from gradework.drawings.plan.ground import (
     PlanCanvas,
@@ -159,6 +160,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         draw_cut_and_fill(canvas, corners, level)
     _draw_near(canvas, plan)
     draw_outline(canvas, plan.building.rings, "Building", width=pens.FOOTPRINT, dash=pens.SOLID)
+    draw_door(canvas, plan.foundations.access)
     if plan.shape.relief >= FLAT:
         draw_high_and_low(canvas, plan.shape)
     if on_pad:

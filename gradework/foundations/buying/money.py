@@ -25,6 +25,7 @@ PAID_FOR: Mapping[str, str] = {
     "fabric": "fabric",
     "gutter": "gutters",
     "downspout": "downspouts",
+    "lumber": "lumber",
     "forms": "form boards",
     "film": "vapor barrier",
     "mesh": "welded wire mesh",
@@ -44,7 +45,7 @@ SHOPS: Mapping[str, tuple[str, ...]] = {
     "masonry yard": ("blocks", "concrete_bag", "mesh", "film", "fabric", "pipe"),
     "timber yard": (
         "boards", "timbers", "forms", "stakes", "setout_stakes", "screws", "timber_screws", "pins", "shims",
-        "string", "anchor", "gutter", "downspout",
+        "string", "anchor", "gutter", "downspout", "lumber",
     ),
     "garden store": ("seed",),
 }  # fmt: skip

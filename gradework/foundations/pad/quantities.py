@@ -104,7 +104,7 @@ class PadGround:
         plain = cut_and_fill(self.pieces, levels + self.shift)
         dug = np.array([one.cut for one in plain])
         filled = np.array([one.fill for one in plain])
-        edge = self._edge(levels)
+        edge = self.edge_at(levels)
         below = dug + edge.dug  # under the strip: the topsoil itself never makes fill
         above = filled + edge.filled
         surplus = spec.compaction * below - above
@@ -148,7 +148,7 @@ class PadGround:
             gravel = np.maximum(gravel, np.abs(there.gravel - here.gravel))
         return dig, gravel
 
-    def _check(self, levels: Floats, net: Floats, moved: Floats, edge: _EdgeSums) -> None:
+    def _check(self, levels: Floats, net: Floats, moved: Floats, edge: EdgeSums) -> None:
         """What is dug less what is placed (``net``) lowers the mean of the ground to the finished level.
 
         So it follows from the corners of the ground alone, whatever strip and gravel are [m³]; ``moved`` is
@@ -199,19 +199,20 @@ class PadGround:
         refilled: Floats = np.minimum(room / self.spec.compaction, dug)
         return refilled
 
-    def _edge(self, levels: Floats) -> _EdgeSums:
+    def edge_at(self, levels: Floats) -> EdgeSums:
+        """What is dug and filled outside the outline of a battered pad at these levels (m,) [m]."""
         zero = np.zeros(len(levels))
         if self.batter is None:
-            return _EdgeSums(zero, zero, zero)
+            return EdgeSums(zero, zero, zero)
         slopes = self.batter.volumes(levels)
-        return _EdgeSums(slopes.cut, slopes.fill, slopes.fill_area)
+        return EdgeSums(slopes.cut, slopes.fill, slopes.fill_area)
 
 
 PIPE = 3.048
 """Length of one drain pipe as sold [m], 10 ft; 3 m in metric trade (memory)."""
 
 
-class _EdgeSums(NamedTuple):
+class EdgeSums(NamedTuple):
     """Outside the outline of a battered pad: dug and filled volumes [m³], area of fill [m²]."""
 
     dug: Floats

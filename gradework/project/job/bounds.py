@@ -88,6 +88,7 @@ MARGIN = Bound(0.0, 5.0)
 HEIGHT = Bound(0.0, 10.0)
 CLEARANCE = Bound(-5.0, 5.0)
 EAVE = Bound(0.0, 30.0)
+OPENING = Bound(0.3, 10.0)
 OFFSET = Bound(0.0, 20.0)
 REACH = Bound(0.0, 100.0)
 SETBACK = Bound(0.0, 100.0)
@@ -143,6 +144,7 @@ BOUNDS: Mapping[str, Bound] = {
     "heights and depths": HEIGHT,
     "clearance": CLEARANCE,
     "eaves": EAVE,
+    "width of a door": OPENING,
     "batter boards": OFFSET,
     "reach of the fall": REACH,
     "setbacks": SETBACK,

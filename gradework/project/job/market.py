@@ -46,6 +46,7 @@ from gradework.units.amounts import (
     KG_PER_TONNE,
     M2_PER_FT2,
     M3_PER_YD3,
+    M_PER_IN,
     parse_density,
     parse_mass,
     parse_volume,
@@ -73,6 +74,13 @@ _PER_AREA = {
     "m²": 1.0,
     "square metre": 1.0,
     "square meter": 1.0,
+}
+_PER_LUMBER = {
+    "board foot": 144.0 * M_PER_IN**3,
+    "m3": 1.0,
+    "m³": 1.0,
+    "cubic metre": 1.0,
+    "cubic meter": 1.0,
 }
 
 
@@ -102,6 +110,7 @@ def _bag(value: object) -> tuple[float, float]:
 PerMass = Annotated[float, PlainValidator(lambda value: price(value, _PER_MASS, "38 per short ton"))]
 PerVolume = Annotated[float, PlainValidator(lambda value: price(value, _PER_VOLUME, "60 per yd3"))]
 PerArea = Annotated[float, PlainValidator(lambda value: price(value, _PER_AREA, "3.50 per sq ft"))]
+PerLumber = Annotated[float, PlainValidator(lambda value: price(value, _PER_LUMBER, "1.25 per board foot"))]
 Money = Annotated[float, PlainValidator(_money)]
 PerBag = Annotated[tuple[float, float], PlainValidator(_bag)]
 
@@ -110,8 +119,9 @@ class Prices(Table):
     """Money per kilogram, cubic metre or square metre; None is a price not given.
 
     ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` and ``gutter`` (10 ft
-    of it), ``downspout``, ``shims`` (a pair) and ``string`` (a roll) are each; ``seed`` is by mass; ``earth``
-    is loose, delivered; ``concrete`` is ready-mix, ``short_load`` what a small load costs on top,
+    of it), ``downspout``, ``shims`` (a pair) and ``string`` (a roll) are each; ``seed`` is by mass,
+    ``lumber`` by nominal volume; ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load``
+    what a small load costs on top,
     ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
     prices are.
     """
@@ -141,6 +151,7 @@ class Prices(Table):
     seed: PerMass | None = None
     gutter: Money | None = None
     downspout: Money | None = None
+    lumber: PerLumber | None = None
     date: Words | None = None
     currency: Words | None = None
 

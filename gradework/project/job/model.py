@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError
 from gradework.earthwork.materials import MaterialError, own_factor
 from gradework.errors import InputError, visible
 from gradework.foundations.checks.drainage_rules import RULES as RULES_IN_FORCE
+from gradework.project.job.access import DoorTable
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
@@ -45,9 +46,12 @@ from gradework.project.job.values import (
     choice,
     number,
     one_of,
+    percent,
     position,
+    refuse,
     refuse_parsed,
     roomy,
+    shown,
     unit_in_force,
     within,
 )
@@ -74,6 +78,17 @@ def _factor(value: object, name: Literal["swell", "compaction"]) -> float:
         return own_factor(name, ratio).value
     except MaterialError as problem:
         refuse_parsed("job-value", problem)
+
+
+LEAST_SURE, MOST_SURE = 0.5, 0.99
+"""[-] An order that suffices in fewer cases than it fails is none; no survey tells one in a hundred."""
+
+
+def _sure(value: object) -> float:
+    part = percent(value, 1.0)
+    if not LEAST_SURE <= part <= MOST_SURE:
+        refuse("job-value", variant="sure", value=shown(value))
+    return part
 
 
 Swell = Annotated[float, PlainValidator(lambda value: _factor(value, "swell"))]
@@ -111,7 +126,8 @@ class SurveyTable(ReadingsTable):
 
 
 class BuildingTable(TiedTable):
-    """The outline of the building: a rectangle, or any simple polygon with holes [m]."""
+    """The outline of the building: a rectangle, or any simple polygon with holes [m]; its walls, roof and
+    door."""
 
     size: BuildingSize | None = None
     corner: Place | None = None
@@ -124,6 +140,7 @@ class BuildingTable(TiedTable):
     roof: Annotated[str, one_of(*ROOFS)] | None = None
     ridge: Annotated[str, one_of(*DIRECTIONS)] | None = None
     attached: Flag | None = None
+    door: DoorTable | None = None
 
     @model_validator(mode="after")
     def _as_large_as_a_building(self) -> BuildingTable:
@@ -166,6 +183,14 @@ class SoilTable(Table):
     compaction: Compaction | None = None
 
 
+class OrderTable(Table):
+    """How sure the order shall be [-], and how far topsoil [m] and compacted stone [-] may be off."""
+
+    sure: Annotated[float, PlainValidator(_sure)] | None = None
+    topsoil: LayerOrNone | None = None
+    compaction: Percent | None = None
+
+
 class DrainageTable(Table):
     """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, what
     takes the rain of the roof, whether what drains to the walls from above is led past an open floor."""
@@ -200,7 +225,7 @@ class Job(Table):
         A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
     build
         "pad", "piers" or "slab": the one to order, or None.
-    setout, soil, supplier, drainage, prices, site
+    setout, soil, supplier, order, drainage, prices, site
         What else the job says; what it leaves out is None or has its default.
 
     Raises
@@ -230,6 +255,7 @@ class Job(Table):
     setout: SetoutTable = SetoutTable()
     soil: SoilTable = SoilTable()
     supplier: SupplierTable = SupplierTable()
+    order: OrderTable = OrderTable()
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()

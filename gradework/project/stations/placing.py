@@ -152,6 +152,8 @@ def system_places(
         unit=notes.unit,
         findings=(*notes.findings, told),
     )
+    zeroed = replace(frame, zero=(float(local[at, 0]), float(local[at, 1]))) if origin is not None else frame
+    places = replace(places, frame=zeroed)
     return SystemPlaces(places, tuple(r.elevation for r in rows), frame.degrees)
 
 

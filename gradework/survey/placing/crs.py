@@ -160,7 +160,8 @@ class GroundFrame:
 
     ``crs`` its name; ``origin`` the local zero in the system's own unit (longitude and latitude, or east and
     north); ``metres`` per unit of that, on the map; ``scale`` a length on the map over that at sea level, 1
-    for degrees; ``raised`` a length on the ground over that at sea level, 1 where the height is not known.
+    for degrees; ``raised`` a length on the ground over that at sea level, 1 where the height is not known;
+    ``zero`` [m] where x and y of the yard are zero, from the local zero.
     """
 
     crs: str
@@ -169,16 +170,27 @@ class GroundFrame:
     metres: float
     scale: float
     raised: float = 1.0
+    zero: tuple[float, float] = (0.0, 0.0)
 
     def longitude_latitude(self, xy: ArrayLike) -> Floats:
-        """Local places (m, 2) [m] as longitude and latitude (m, 2) [degrees] of the system's own datum."""
-        at = np.asarray(xy, dtype=float).reshape(-1, 2) / self.raised
+        """Places of the yard (m, 2) [m] as longitude and latitude (m, 2) [degrees] of the system's datum."""
+        at = (np.asarray(xy, dtype=float).reshape(-1, 2) + self.zero) / self.raised
         if self.degrees:
             plane = _site_plane(_system(self.crs), self.origin)
             lon, lat = plane(at[:, 0], at[:, 1], inverse=True, errcheck=True)
             return np.column_stack([lon, lat])
         outer = at * self.scale / self.metres + self.origin
         return to_degrees(_system(self.crs), outer)
+
+    def world(self, xy: ArrayLike) -> Floats:
+        """Places of the yard (m, 2) [m] as longitude and latitude (m, 2) [degrees] of WGS 84 (EPSG:4326).
+
+        Without a grid of shifts between the two datums the best that is at hand is taken, as pyproj has it.
+        """
+        system = _system(self.crs)
+        there = Transformer.from_crs(system.geodetic_crs, "EPSG:4326", always_xy=True)
+        lon, lat = there.transform(*self.longitude_latitude(xy).T)
+        return np.column_stack([lon, lat])
 
 
 def local_places(

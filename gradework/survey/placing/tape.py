@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from gradework.errors import Finding
     from gradework.fieldnotes.places import Offset, Ray, Tie
+    from gradework.survey.placing.crs import GroundFrame
     from gradework.units.lengths import Unit
 
     Point = tuple[float, float]
@@ -46,7 +47,8 @@ class Places:
     """``n`` named places: ``xy`` (n, 2) and ``sd`` (n,) [m], read-only; ``sd`` along the worst direction.
 
     ``sd`` is NaN where nothing is known about it. ``lines``: the first line of the notes about each.
-    ``ties``: every tie of the stations that have more than two, in the order of the notes.
+    ``ties``: every tie of the stations that have more than two, in the order of the notes. ``frame``: where
+    on earth they are, if a reference system says so.
     """
 
     names: tuple[str, ...]
@@ -57,6 +59,7 @@ class Places:
     unit: Unit
     findings: tuple[Finding, ...] = ()
     ties: tuple[TieCheck, ...] = ()
+    frame: GroundFrame | None = None
 
 
 def make_places(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from dataclasses import replace
 from functools import lru_cache
@@ -13,7 +12,7 @@ import numpy as np
 import pytest
 
 from gradework.drawings.field_sheet.content import entries, job_lines, reading_table
-from gradework.drawings.field_sheet.sheet import ROW_MM, SAFETY, draw_field_sheet, pdf_of, share_out
+from gradework.drawings.field_sheet.sheet import ROW_MM, SAFETY, draw_field_sheet, share_out
 from gradework.drawings.field_sheet.sketch import LEAST_PITCH_MM, panels
 from gradework.drawings.lettering import Letters, Line
 from gradework.drawings.page import LEAST_RULE_MM, Page, draw_blank_line
@@ -264,20 +263,6 @@ def test_the_columns_to_type_in_are_those_that_are_read(method: Any) -> None:
     reduced = reduce_readings(data, "n.csv", ReadingsForm(strings=strings), unit="ft")
     assert reduced.method == ("level" if method == "laser" else method)
     assert "A1" in reduced.heights.names
-
-
-def test_one_pdf_with_all_pages_the_same_bytes_each_time() -> None:
-    asked = sheet("level")
-    pages = draw_field_sheet(asked)
-    data = pdf_of(pages)
-    assert data.startswith(b"%PDF-")
-    assert len(re.findall(rb"/Type /Page\b", data)) == len(pages) == 4
-    boxes = re.findall(rb"/MediaBox \[ *0 0 ([0-9.]+) ([0-9.]+) *\]", data)
-    assert len(boxes) == 4
-    for wide, high in boxes:
-        assert (float(wide) / 72 * 25.4, float(high) / 72 * 25.4) == pytest.approx((WIDE, HIGH), abs=0.01)
-    assert b"CreationDate" not in data
-    assert pdf_of(draw_field_sheet(asked)) == data
 
 
 def test_black_and_white_only() -> None:

@@ -1,0 +1,149 @@
+"""How sure the quantities of a pad are: each likely ground dug and filled to the level that was chosen.
+
+Three things are not known before the pad is built: the ground between the shots, how deep the topsoil really
+lies, and how dense the stone gets. The first is drawn from the shots; the others have stated priors, as an
+average over the whole pad.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gradework.earthwork.likely import Band, band_of, figure_of
+
+if TYPE_CHECKING:
+    from gradework.earthwork.likely import Likely
+    from gradework.foundations.pad.design import Pad
+    from gradework.foundations.pad.quantities import PadGround
+
+Floats = NDArray[np.float64]
+
+SEED = 21
+"""Topsoil and stone are drawn apart from the ground, and the same for the same job."""
+
+EDGE_LEVELS = 9
+"""The slopes of a battered pad are worked out at so many levels, and taken straight between them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """What a builder does not know beforehand: standard errors of the mean depth of topsoil [m] and of the
+    density of compacted stone [-] (common practice, no source); the chance [-] that the order suffices."""
+
+    topsoil: float = 0.25 * 0.0254
+    compaction: float = 0.02
+    sure: float = 0.90
+
+
+@dataclass(frozen=True, slots=True)
+class PadSpread:
+    """The 10, 50 and 90 % figures of a pad at its level.
+
+    cut, fill, net : against the plain level, as of ``CutFill`` [m³]; excavation in place and gravel compacted
+    [m³], with the edge; gravel_mass dry [kg]; boards : face of the edge of a boxed pad [m²], zero of a
+    battered one. ``sure`` [-] is the chance that the order suffices, ``wanted`` [m³] the compacted gravel
+    that it takes for that, at the usual density; never less than the shots alone tell.
+    """
+
+    cut: Band
+    fill: Band
+    net: Band
+    excavation: Band
+    gravel: Band
+    gravel_mass: Band
+    boards: Band
+    sure: float
+    wanted: float
+
+
+def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
+    """Dig and fill every likely ground to the level of the pad.
+
+    Raises ``CheckError`` where a volume disagrees with itself.
+    """
+    spec, level = pad.spec, pad.chosen.level
+    count = len(likely.grounds)
+    rng = np.random.default_rng(SEED)
+    # no topsoil, nothing to be wrong about; and never less than none
+    deeper = min(unsure.topsoil, 0.5 * spec.strip) * rng.standard_normal(count)
+    strip = np.maximum(spec.strip + deeper, 0.0)
+    denser = np.exp(unsure.compaction * rng.standard_normal(count))
+    cut, fill = likely.cut_and_fill(level)
+    below, above = likely.cut_and_fill(level + strip - spec.gravel)
+    dug, filled, under = _edge(pad.ground, likely, level)
+    below, above = below + dug, above + filled
+    native = np.minimum(spec.compaction * below, above) if spec.native_fill else np.zeros(count)
+    area = pad.pieces.area
+    excavation = strip * area + below + strip * under
+    gravel = spec.gravel * area + above + strip * under - native
+    mass = gravel * spec.density * denser
+    return PadSpread(
+        cut=band_of(cut),
+        fill=band_of(fill),
+        net=band_of(cut - fill),
+        excavation=band_of(excavation),
+        gravel=band_of(gravel),
+        gravel_mass=band_of(mass),
+        boards=band_of(_face(pad, likely)),
+        sure=unsure.sure,
+        wanted=max(figure_of(mass, 100.0 * unsure.sure) / spec.density, pad.chosen.gravel),
+    )
+
+
+def _edge(ground: PadGround, likely: Likely, level: float) -> tuple[Floats, Floats, Floats]:
+    """Dug and filled [m³], and the area filled [m²], outside the outline of a battered pad: (g,) each.
+
+    Ground that stands higher along the edge is like a pad that stands lower by as much.
+    """
+    if ground.batter is None:
+        nothing = np.zeros(len(likely.grounds))
+        return nothing, nothing, nothing
+    along = np.flatnonzero(_on_sides(ground, likely).any(axis=0))
+    higher = likely.grounds[:, along].mean(axis=1)
+    higher = higher - float(higher.mean())
+    levels = level - np.linspace(higher.max(), higher.min(), EDGE_LEVELS)
+    edge = ground.edge_at(levels)
+    lower = level - higher
+    return (
+        np.interp(lower, levels, edge.dug),
+        np.interp(lower, levels, edge.filled),
+        np.interp(lower, levels, edge.fill_area),
+    )
+
+
+ON_SIDE = 1e-5
+"""[m] A point of the mesh this close to a side lies on it."""
+
+
+def _on_sides(ground: PadGround, likely: Likely) -> NDArray[np.bool_]:
+    """Which points of the mesh lie on each side: (sides, m)."""
+    rows = []
+    for side in ground.sides:
+        start, end = (np.array(side.point(at)) for at in (0.0, side.length))
+        way = (end - start) / side.length
+        off = likely.mesh.points - start
+        along, across = off @ way, off @ np.array([-way[1], way[0]])
+        rows.append((np.abs(across) < ON_SIDE) & (along > -ON_SIDE) & (along < side.length + ON_SIDE))
+    return np.array(rows)
+
+
+def _face(pad: Pad, likely: Likely) -> Floats:
+    """Face of the edge that stands above each likely ground (g,) [m²]; none of a battered pad."""
+    face = np.zeros(len(likely.grounds))
+    if pad.ground.batter is not None:
+        return face
+    for side, on_it in zip(pad.ground.sides, _on_sides(pad.ground, likely), strict=True):
+        points = np.flatnonzero(on_it)
+        off = likely.mesh.points[points] - np.array(side.point(0.0))
+        along = np.hypot(off[:, 0], off[:, 1])
+        order = along.argsort()
+        held = pad.chosen.level - likely.grounds[:, points[order]]
+        low, high = np.minimum(held[:, :-1], held[:, 1:]), np.maximum(held[:, :-1], held[:, 1:])
+        # straight from point to point, and cut off at nothing
+        part = np.where(low < 0.0, np.maximum(high, 0.0) ** 2 / np.maximum(high - low, ON_SIDE), low + high)
+        face += 0.5 * part @ np.diff(along[order])
+    return face

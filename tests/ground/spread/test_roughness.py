@@ -1,0 +1,94 @@
+"""Reach and nugget weighed by the shots: against dense algebra, and on ground whose roughness is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from gradework.ground.spread.roughness import (
+    MOST_SHOTS,
+    PRIOR_SHOTS,
+    ROUGH,
+    ROUGH_PER_RELIEF,
+    Roughness,
+    distances,
+    matern,
+    read_roughness,
+    trend,
+)
+
+
+def made_ground(rng: np.random.Generator, xy: np.ndarray, reach: float, sd: float) -> np.ndarray:
+    """A draw of ground with a known reach [m] and standard deviation [m], on a slope of 5 %."""
+    factor = np.linalg.cholesky(matern(distances(xy, xy), reach) + 1e-9 * np.eye(len(xy)))
+    return 0.05 * xy[:, 0] + sd * (factor @ rng.standard_normal(len(xy)))
+
+
+def grid(n: int, step: float) -> np.ndarray:
+    return np.stack(np.meshgrid(np.arange(n) * step, np.arange(n) * step), axis=-1).reshape(-1, 2)
+
+
+def read(xy: np.ndarray, z: np.ndarray, sd: float = 0.003) -> Roughness:
+    return read_roughness(np.column_stack((xy, z)), np.full(len(xy), sd), xy)
+
+
+def test_each_weight_is_the_restricted_likelihood_worked_out_plainly() -> None:
+    """With dense matrices: log|V|, log|F'V⁻¹F| and the residual, σ² integrated out with its prior."""
+    rng = np.random.default_rng(1)
+    xy = rng.uniform(0, 12, (25, 2))
+    z = made_ground(rng, xy, 3.0, 0.1)
+    found = read(xy, z)
+    base, logs, weights = trend(found.xy), [], []
+    for column in found.columns:
+        correlation = matern(distances(found.xy, found.xy), column.reach)
+        share = 1.0 - float(matern(np.array([0.5 * distances(xy, xy).max()]), column.reach)[0])
+        prior = PRIOR_SHOTS * (ROUGH + ROUGH_PER_RELIEF * np.ptp(z)) ** 2 / share
+        for error, weight in zip(column.errors, column.weights, strict=True):
+            if not weight:
+                continue
+            inverse = np.linalg.inv(correlation + error * np.eye(len(xy)))
+            inner = base.T @ inverse @ base
+            left = found.z - base @ np.linalg.solve(inner, base.T @ inverse @ found.z)
+            log = 0.5 * np.linalg.slogdet(inverse)[1] - 0.5 * np.linalg.slogdet(inner)[1]
+            log -= 0.5 * (PRIOR_SHOTS + 22) * np.log(left @ inverse @ left + prior)
+            logs.append(log + 0.5 * PRIOR_SHOTS * np.log(prior))
+            weights.append(weight)
+    wanted = np.exp(np.array(logs) - max(logs))
+    assert len(weights) > 5
+    np.testing.assert_allclose(weights, wanted / wanted.sum(), rtol=1e-6)
+
+
+def test_rough_ground_is_told_from_smooth_ground() -> None:
+    rng = np.random.default_rng(2)
+    xy = grid(9, 1.5)
+    short = read(xy, made_ground(rng, xy, 0.8, 0.1))
+    wide = read(xy, made_ground(rng, xy, 15.0, 0.1))
+    assert short.likeliest.reach < 2.5
+    assert wide.likeliest.reach > 6.0
+
+
+def test_the_weights_add_up_to_one() -> None:
+    rng = np.random.default_rng(3)
+    xy = grid(6, 2.0)
+    found = read(xy, made_ground(rng, xy, 3.0, 0.1))
+    assert sum(float(one.weights.sum()) for one in found.columns) == pytest.approx(1.0, abs=1e-12)
+    assert repr(found).startswith("<Roughness: 36 shots, likeliest reach ")
+
+
+def test_no_more_shots_than_count_are_taken_and_the_order_of_rows_does_not_matter() -> None:
+    rng = np.random.default_rng(4)
+    xy = grid(14, 1.0)
+    z = made_ground(rng, xy, 4.0, 0.1)
+    found = read_roughness(np.column_stack((xy, z)), np.full(196, np.nan), np.array([[6.1, 6.2]]))
+    order = rng.permutation(196)
+    again = read_roughness(np.column_stack((xy, z))[order], np.full(196, np.nan), np.array([[6.1, 6.2]]))
+    assert len(found.z) == MOST_SHOTS
+    assert np.array_equal(found.xy, again.xy)
+    assert np.array_equal(found.likeliest.weights, again.likeliest.weights)
+
+
+def test_three_shots_leave_the_prior_alone() -> None:
+    found = read_roughness(
+        np.array([[0.0, 0.0, 1.0], [5.0, 0.0, 1.2], [0.0, 5.0, 1.1]]), np.full(3, 0.003), np.zeros((1, 2))
+    )
+    assert found.freedom == PRIOR_SHOTS

@@ -1,0 +1,121 @@
+"""A door in a job: asked, worked out on the finished ground, ordered, paid, recorded, told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from gradework.errors import InputError
+from gradework.exchange.record import record
+from gradework.project.access import access_findings, door_of
+from gradework.project.job.model import Job
+from gradework.project.job.read import read_job
+from gradework.project.placed import placed_building
+from gradework.project.plan import Plan, plan
+from gradework.report.plan import summary
+from gradework.sitework.access import Access, Door
+
+PIERS = '[piers]\n[soil]\nground = "firm"\n'
+
+
+def with_door(plane_job: bytes, door: str, rest: str = PIERS) -> bytes:
+    head = plane_job.decode().partition("[pad]")[0]
+    return head.replace("[building]", f"[building]\ndoor = {door}").encode() + rest.encode()
+
+
+@cache
+def planned(text: bytes, notes: bytes) -> Plan:
+    return plan(read_job(text), notes)
+
+
+@pytest.fixture
+def downhill(plane_job: bytes, plane_notes: bytes) -> Plan:
+    """The wall 2-3 of the building looks down the slope of 1 in 10."""
+    return planned(with_door(plane_job, '{ side = "2-3", width = "0.9 m" }'), plane_notes)
+
+
+def access_of(done: Plan) -> Access:
+    assert done.foundations.access is not None
+    return done.foundations.access
+
+
+def test_the_rise_at_the_foot_is_on_the_plane_of_the_yard(downhill: Plan) -> None:
+    found = access_of(downhill)
+    assert found.rise is not None
+    x = found.door.middle[0] + found.out * found.door.out[0]
+    assert found.floor - found.rise == pytest.approx(20.0 - 0.1 * x)
+    piers = downhill.foundations.piers
+    assert piers is not None
+    assert found.floor == piers.floor_level
+
+
+def test_steps_are_in_the_order_the_cost_and_the_hours(
+    downhill: Plan, plane_job: bytes, plane_notes: bytes
+) -> None:
+    without = planned(plane_job.partition(b"[pad]")[0] + PIERS.encode(), plane_notes)
+    own, other = (done.foundations.options["piers"] for done in (downhill, without))
+    made = [line for line in downhill.order.lines if line.place == "steps"]
+    assert {line.paid[0].key for line in made} == {"lumber", "gravel"}
+    prices = downhill.foundations.prices
+    screws = own.paid["screws"].money
+    bought = sum(prices.each(paid.key) * paid.amount for line in made for paid in line.paid) + screws
+    assert own.at_yard - other.at_yard == pytest.approx(bought)
+    assert own.hours[0] > other.hours[0]
+    assert own.takes["steps"] == access_of(downhill).risers - 1
+    assert own.digging > other.digging
+
+
+def test_the_record_and_the_words_tell_it(downhill: Plan) -> None:
+    found, told = access_of(downhill), record(downhill)["access"]
+    assert (told["way"], told["risers"], told["wall"]) == ("steps", found.risers, "wall (corners 2-3)")
+    assert told["riser_m"] * told["risers"] == pytest.approx(told["rise_m"])
+    assert "At the door" in summary(downhill)
+    assert f"{found.risers} steps of" in summary(downhill)
+
+
+def test_a_job_without_a_door_says_nothing(plane_job: bytes, plane_notes: bytes) -> None:
+    done = planned(plane_job.partition(b"[pad]")[0] + PIERS.encode(), plane_notes)
+    assert record(done)["access"] == {}
+    assert "At the door" not in summary(done)
+
+
+def job_of(text: bytes) -> Job:
+    return read_job(text)
+
+
+@pytest.mark.parametrize(
+    ("door", "found"),
+    [
+        ('{ side = "2-1" }', "the side '2-1'"),
+        ('{ side = "2-3", at = 0.2 }', "a door from"),
+        ('{ side = "2-3", width = "9 m" }', "a door from"),
+    ],
+)
+def test_a_door_that_lies_in_no_wall_is_refused(plane_job: bytes, door: str, found: str) -> None:
+    job = job_of(with_door(plane_job, door))
+    with pytest.raises(InputError) as caught:
+        door_of(job, placed_building(job)[0])
+    (told,) = caught.value.faults
+    assert found in told.found
+    assert told.line > 0
+
+
+@pytest.mark.parametrize("door", ['{ width = "0.9 m" }', '{ side = "1-2", ramp = "stairs" }', '"1-2"'])
+def test_a_door_that_cannot_be_read_is_refused(plane_job: bytes, door: str) -> None:
+    with pytest.raises(InputError):
+        job_of(with_door(plane_job, door))
+
+
+def test_rails_and_a_foot_that_is_not_known_are_told(downhill: Plan) -> None:
+    door = Door("wall (corners 1-2)", 1.0, (0.0, 0.0), (1.0, 0.0), (0.0, -1.0), 0.9)
+    show = downhill.job.show
+    high = Access(door, 20.0, 0.7, 0.70, 4, 1.5, 0.9)
+    told = [
+        [(one.code, one.severity) for one in access_findings(access, show)]
+        for access in (high, replace(high, rise=0.4, risers=3), replace(high, rise=None), None)
+    ]
+    assert told == [[("door-rail", "note")], [], [("door-no-foot", "warning")], []]
+    (guarded,) = access_findings(replace(high, rise=1.0, risers=6), show)
+    assert "guard on both sides" in guarded.advice
