@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
-    from gradework.ground.surface import Surface
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
@@ -356,7 +355,10 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
-            "breaklines": _breaklines(plan.surface),
+            "breaklines": [
+                {"name": line.name, "line_m": plan.surface.along(line).tolist()}
+                for line in plan.surface.breaklines
+            ],
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
@@ -378,18 +380,6 @@ def record(plan: Plan) -> dict[str, Any]:
         "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
         "findings": finding_records(plan.findings),
     }
-
-
-def _breaklines(surface: Surface) -> list[dict[str, Any]]:
-    """The lines no triangle reaches across, with each station or crossing they pass."""
-    east, north = surface.origin.tolist()
-    return [
-        {
-            "name": line.name,
-            "line_m": [[x + east, y + north, z] for x, y, z in surface.vertices[line.vertices].tolist()],
-        }
-        for line in surface.breaklines
-    ]
 
 
 def _trip(stops: Sequence[Stop]) -> dict[str, Any]:

@@ -159,6 +159,12 @@ class Surface:
         vertices.setflags(write=False)
         return replace(self, vertices=vertices, before=None)
 
+    def along(self, line: LaidLine) -> NDArray[np.float64]:
+        """Each station and crossing that a breakline passes, in its order (k, 3) [m], site frame."""
+        passed = self.vertices[line.vertices]
+        passed[:, :2] += self.origin
+        return passed
+
     @cached_property
     def looked_at(self) -> dict[object, object]:
         """What was found under outlines, by their corners: asked for again once the ground is tilted."""

@@ -120,9 +120,8 @@ class Stations:
     ``names`` (n,); ``xyz`` (n, 3) [m], site frame; ``sd`` (n,) [m], standard error of the elevation, NaN
     where unknown; ``lines`` (n,) the line of each shot in ``file``, 0 unknown; ``unit``: the unit of the
     notes, in which results are shown back; ``findings``: what was noticed; ``benchmarks``: marks of known
-    elevation, which need no place; ``breaklines``: along which the ground breaks. Arrays are read-only.
-    elevation, which need no place; ``frame``: where on earth the site is, if a reference system says so.
-    Arrays are read-only.
+    elevation, which need no place; ``breaklines``: along which the ground breaks; ``frame``: where on earth
+    the site is, if a reference system says so. Arrays are read-only.
     """
 
     names: Sequence[str]

@@ -28,7 +28,7 @@ def draw_breaklines(canvas: PlanCanvas, surface: Surface) -> None:
     width, dash = pens.FOOTPRINT, pens.BREAKLINE_DASH
     left_out = []
     for line in surface.breaklines:
-        page = canvas.window.to_page(surface.vertices[line.vertices, :2] + surface.origin)
+        page = canvas.window.to_page(surface.along(line)[:, :2])
         canvas.lines(
             [page], color=pens.EARTH, width=width, dash=dash, zorder=2.6, gid=f"breakline {line.name}"
         )
