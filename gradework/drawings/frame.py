@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Sequence
 from itertools import pairwise
@@ -26,6 +25,7 @@ from gradework.drawings.page import (
     Scale,
     round_steps,
 )
+from gradework.survey.stations import survey_mark
 from gradework.units.display import Display
 
 Floats = NDArray[np.float64]
@@ -238,8 +238,7 @@ def source_words(file: str, xyz: Floats) -> str:
 
     ``xyz`` ``(n, 3)`` [m] are the shots.
     """
-    mark = hashlib.sha256(np.ascontiguousarray(xyz, dtype="<f8").tobytes()).hexdigest()[:8]
-    drawn = f"{len(xyz)} shots, survey mark {mark}, datum of the notes. gradework {__version__}"
+    drawn = f"{len(xyz)} shots, survey mark {survey_mark(xyz)}, datum of the notes. gradework {__version__}"
     return f"{shortened(name(PurePath(file).name), _SMALL.points, 60.0)}: {drawn}"
 
 

@@ -23,9 +23,10 @@ from numpy.typing import NDArray
 from gradework.earthwork.batter_facets import Facets, facets_of, refuse_hollow
 from gradework.earthwork.batter_reach import Exit, Passes, find_passes
 from gradework.earthwork.clip import Pieces, clip, cut_region, near, signed_areas
-from gradework.earthwork.rings import GRID, contains, ring_area, ring_length
+from gradework.earthwork.rings import contains, ring_area, ring_length
 from gradework.earthwork.volumes import PrismSums, prism_sums
 from gradework.errors import CheckError
+from gradework.ground.cut_ground import GRID
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import shapely
@@ -29,6 +29,9 @@ ROUND: tuple[Kind, ...] = ("fence", "lot line")
 POINTS: tuple[Kind, ...] = ("tree", "well", "septic")
 """What may stand in one place, without length."""
 
+WaterKind = Literal["downspout", "ditch", "spring"]
+WATERS: tuple[WaterKind, ...] = ("downspout", "ditch", "spring")
+
 TOUCH = 0.002
 """[m] A place this near to a wall is at its foot, not beyond it."""
 
@@ -37,6 +40,15 @@ CLOSE = 0.3048
 
 STAND = 0.15
 """[m] A stake is driven at least this far before a wall or fence: room for the hammer (common practice)."""
+
+
+class Water(NamedTuple):
+    """A place (x, y) [m], site, at which water comes out gathered; ``led``: it is led past the building."""
+
+    name: str
+    kind: WaterKind
+    place: tuple[float, float]
+    led: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -39,10 +39,6 @@ ONE_CORNER = 1e-6
 FARTHEST = 1e9
 """[m] Farther from the origin than this, a coordinate no longer holds a tenth of a millimetre."""
 
-GRID = 1e-8
-"""[m] The grid on which lines on the ground meet: far below what a stake can be placed to, far above the
-rounding of places."""
-
 WIDEST = 15_240.0
 """[m] 50,000 ft: no side is longer than the widest site."""
 

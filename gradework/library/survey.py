@@ -30,41 +30,41 @@ _SHOWN_ROWS = 10
 class Stations(survey_stations.Stations):
     """The places of a yard with their elevations: what the survey knows. All SI, arrays read-only.
 
-        ``read_spots``, ``reduce_notes`` and ``from_xyz`` make them.
+    ``read_spots``, ``reduce_notes`` and ``from_xyz`` make them.
 
-        Attributes
-        ----------
-        names
-            (n,), one for each station.
-        xyz
-            (n, 3) [m]: x, y and elevation in the site's own frame.
-        sd
-            (n,) [m]: standard error of each elevation, NaN where nothing tells it.
-        lines
-            (n,): the line of the notes that each stands on; 0 for arrays.
-        file
-            What messages call the notes.
-        unit
-            The unit of the notes, in which words show results; the numbers here are metres all the same.
-        form
-            How words show lengths, as the notes were written: "inches", "tenths", "m" or "mm"; empty for what
-            goes with the unit.
-        findings
-            What was noticed: readings that look wrong, what nothing checks.
-        benchmarks
-            Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
-        breaklines
-            Lines along which the ground breaks: ``name``, and the names of their ``stations`` in order.
-        frame
-            Where on earth the yard is, from a reference system; else None. ``frame.world(xy)`` gives longitude
-            and latitude.
+    Attributes
+    ----------
+    names
+        (n,), one for each station.
+    xyz
+        (n, 3) [m]: x, y and elevation in the site's own frame.
+    sd
+        (n,) [m]: standard error of each elevation, NaN where nothing tells it.
+    lines
+        (n,): the line of the notes that each stands on; 0 for arrays.
+    file
+        What messages call the notes.
+    unit
+        The unit of the notes, in which words show results; the numbers here are metres all the same.
+    form
+        How words show lengths, as the notes were written: "inches", "tenths", "m" or "mm"; empty for what
+        goes with the unit.
+    findings
+        What was noticed: readings that look wrong, what nothing checks.
+    benchmarks
+        Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
+    breaklines
+        Lines along which the ground breaks: ``name``, and the names of their ``stations`` in order.
+    frame
+        Where on earth the yard is, from a reference system; else None. ``frame.world(xy)`` gives longitude
+        and latitude.
 
-        Examples
-        --------
-        >>> import gradework as gw
-        >>> yard = gw.Stations.from_xyz([0, 8, 8, 0], [0, 0, 6, 6], [10.0, 10.4, 11.0, 10.6])
-        >>> len(yard), yard.names[0], yard.xyz.shape
-        (4, 'P1', (4, 3))
+    Examples
+    --------
+    >>> import gradework as gw
+    >>> yard = gw.Stations.from_xyz([0, 8, 8, 0], [0, 0, 6, 6], [10.0, 10.4, 11.0, 10.6])
+    >>> len(yard), yard.names[0], yard.xyz.shape
+    (4, 'P1', (4, 3))
     """
 
     @classmethod

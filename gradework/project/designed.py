@@ -14,8 +14,9 @@ from gradework.earthwork.grading.finished import finished_ground
 from gradework.earthwork.grading.foot import Batter
 from gradework.earthwork.grading.sides import batter_shapes, room_shape
 from gradework.earthwork.materials import COVER_STONE
+from gradework.earthwork.nearby import Water
 from gradework.errors import CheckError, InputError
-from gradework.foundations.checks.gathered import Water, gathered_checks
+from gradework.foundations.checks.gathered import gathered_checks
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad

@@ -19,6 +19,7 @@ from gradework.fieldnotes.workbook.door import notes_in
 from gradework.foundations.checks.gate import Judged
 from gradework.foundations.checks.nearby import NearLook
 from gradework.foundations.checks.nearby_told import near_findings
+from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
@@ -42,6 +43,7 @@ from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
 from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
+from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
@@ -74,6 +76,7 @@ class Plan:
     benchmarks: tuple[Benchmark, ...]
     nearby: Nearby
     near: Mapping[str, tuple[NearLook, ...]]
+    rain: Rain
     anyway: bool = False
 
     def stops(self, kind: str) -> tuple[Stop, ...]:
@@ -120,14 +123,24 @@ class Plan:
         their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
         lies between the two is not what is dug and filled.
         """
-        found, pad = self.foundations, self.foundations.pad
-        if found.chosen == "slab" and found.slab is not None:
-            return whole_ground(self.surface, found.slab.outline, found.slab.level).surface
-        if found.chosen != "pad":
-            return self.surface
-        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-        level, beside = pad.chosen.level, led(self.measures)
-        return whole_ground(self.surface, pad.outline, level, batter=batter, beside=beside).surface
+        return _finished(self.surface, self.foundations, self.measures)[0]
+
+
+def _finished(
+    surface: Surface, found: Foundations, measures: Sequence[WallMeasure]
+) -> tuple[Surface, PadTop | None]:
+    """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
+    pad = found.pad
+    if found.chosen == "slab" and found.slab is not None:
+        top = PadTop(found.slab.level, found.slab.outline, "slab")
+        return whole_ground(surface, top.outline, top.level).surface, top
+    if found.chosen != "pad":
+        return surface, None
+    batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
+    top, beside = PadTop(pad.chosen.level, pad.outline), led(measures)
+    if len(beside) == 1:
+        return beside[0].ground.surface, top
+    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface, top
 
 
 def plan(
@@ -177,6 +190,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     stone = pad.spec.material
     measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
+    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found, measures))
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
         for kind, order in found.orders.items()
@@ -204,12 +218,13 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             found,
             drainage,
             measures,
-            (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show)),
+            (*_leaning_and_near(job, found), *standing_findings(rain, job.show)),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
         nearby=nearby,
         near=found.near,
+        rain=rain,
         anyway=anyway,
     )
 
@@ -274,6 +289,11 @@ def _findings(
         tuple(access_findings(found.access, job.show)),
     )
     return _stopped(told, found, job)
+
+
+def _leaning_and_near(job: Job, found: Foundations) -> Sequence[Finding]:
+    """Say what stands near, and what the building leans on."""
+    return (*leaning_findings(job), *near_findings(found.near[found.chosen], job.show))
 
 
 def _cautions(found: Foundations) -> tuple[str, ...]:

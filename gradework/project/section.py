@@ -199,15 +199,21 @@ def _parts(
 ) -> Iterator[Part]:
     found = plan.foundations
     if found.chosen == "piers" and found.piers is not None:
-        crosswise = abs(float(along @ found.piers.carried.frame.along)) < 0.5
-        for pier in found.piers.piers:
-            yield from _pier(pier, plan.surface.origin, start, along, crosswise)
+        yield from pier_parts(plan, found.piers.piers, start, along)
     elif found.chosen == "slab" and found.slab is not None:
         for span in spans:
             yield from _slab(found.slab, span, ground)
     elif found.chosen == "pad":
         for span in spans:
             yield _pad(found.pad, span, ground)
+
+
+def pier_parts(plan: Plan, piers: Sequence[Pier], start: Floats, along: Floats) -> Iterator[Part]:
+    """Bed and blocks of those ``piers`` that stand in the line: the plan's own, or others in their places."""
+    own = plan.foundations.piers
+    crosswise = own is not None and abs(float(along @ own.carried.frame.along)) < 0.5
+    for pier in piers:
+        yield from _pier(pier, plan.surface.origin, start, along, crosswise)
 
 
 def _pad(pad: Pad, span: tuple[float, float], ground: Floats) -> Part:

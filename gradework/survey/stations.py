@@ -105,6 +105,13 @@ class Breakline(NamedTuple):
         return self._replace(stations=tuple(kept.get(name, name) for name in self.stations))
 
 
+def survey_mark(xyz: NDArray[np.float64]) -> str:
+    """Eight letters and figures that change with any shot (n, 3) [m]: whether two sheets go together."""
+    import hashlib  # what only sheets and pages ask for
+
+    return hashlib.sha256(np.ascontiguousarray(xyz, dtype="<f8").tobytes()).hexdigest()[:8]
+
+
 class OnEarth(Protocol):
     """How a site is placed on earth, where a reference system says so."""
 

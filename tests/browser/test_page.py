@@ -89,7 +89,7 @@ def test_nothing_reaches_beyond_the_side(look: Any, demo: str, width: int) -> No
 def test_the_answer_is_on_the_first_screen_of_a_phone(look: Any) -> None:
     """The verdict, the section and all four figures, above 640 px."""
     seen = look("orchard-studio")
-    for where in ("p.verdict", "svg >> nth=0", ".figures div >> nth=3"):
+    for where in ("p.verdict", "svg >> nth=0", "#stepper", ".planned .figures div >> nth=3"):
         box = seen.page.locator(where).bounding_box()
         assert box
         assert box["y"] + box["height"] <= 640
@@ -124,6 +124,31 @@ def test_another_level_greys_what_is_not_worked_out_there(look: Any) -> None:
     assert float(faint) < 0.5
     seen.page.click("#back")
     assert seen.text("#level") == first
+    assert not seen.page.locator("#again").is_visible()
+    assert seen.said == []
+
+
+def test_piers_are_stepped_to_another_top(look: Any) -> None:
+    """Up by three inches, then further than the page goes, then back; the section and each pier follow."""
+    seen = look("orchard-studio")
+    first, rows = seen.text("#level"), seen.text("#piers")
+    blocks = seen.page.locator("svg .block").count()
+    for _ in range(3):
+        seen.page.click("#higher")
+    higher = float(seen.text("#level").split()[0])
+    assert higher == pytest.approx(float(first.split()[0]) + 0.25, abs=0.006)
+    top = re.fullmatch(r"\[piers\]\ntop = (\d+\.\d+)", seen.text("#take"))
+    assert top is not None
+    assert float(top[1]) == pytest.approx(higher, abs=0.006)
+    assert seen.text("#piers") != rows
+    assert seen.page.locator("svg .block").count() >= blocks
+    assert seen.page.locator(".moves").first.get_attribute("transform") != "translate(0 0.0)"
+    for _ in range(20):
+        seen.page.click("#higher")
+    assert seen.text("#limits") == "No higher top on this page."
+    seen.page.click("#back")
+    assert (seen.text("#level"), seen.text("#piers")) == (first, rows)
+    assert seen.page.locator("svg .block").count() == blocks
     assert not seen.page.locator("#again").is_visible()
     assert seen.said == []
 
@@ -220,7 +245,7 @@ def test_without_scripts_all_of_it_is_there_to_read(look: Any) -> None:
     seen = look("orchard-studio", java_script_enabled=False)
     assert seen.page.locator("#rod").is_hidden()
     assert seen.page.locator("label:has(input)").count() > 5
-    assert seen.page.locator("svg").count() == 2
+    assert seen.page.locator("svg").count() == 3
 
 
 def test_where_nothing_is_kept_it_says_so(browser: Browser, folder: Path) -> None:

@@ -16,18 +16,18 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.clip import FEW, near
-from gradework.earthwork.grading.cut_ground import cut_along
 from gradework.earthwork.grading.planes import Lowest, bends, crossings_with, faces_at, heights_of
-from gradework.earthwork.rings import GRID, contains, ring_length
+from gradework.earthwork.rings import contains, ring_length
 from gradework.earthwork.volumes import AGREEMENT, prism_sums
 from gradework.errors import CheckError
 from gradework.ground.cocircular import Folds
+from gradework.ground.cut_ground import GRID, cut_along
 from gradework.ground.surface import Surface
 from gradework.ground.triangulation import NEXT, hull_loop
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.cut_ground import CutGround
     from gradework.earthwork.grading.planes import Box, Shape
+    from gradework.ground.cut_ground import CutGround
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]

@@ -246,6 +246,21 @@ def best_top(problem: TopProblem, goal: Goal) -> TopChoice | None:
     return choice
 
 
+def choices_at(problem: TopProblem, goal: Goal, tops: Sequence[int]) -> list[TopChoice | None]:
+    """Give the best holes and stacks under each of some ``tops`` [nm]; None where a pier cannot have it."""
+    kinds = _kinds(problem, goal)
+    if not kinds:
+        return [None] * len(tops)
+    least, most = problem.lowest_top, problem.highest_top
+    low = -math.inf if least is None else -nanometres(-least)
+    high = math.inf if most is None else nanometres(most)
+    fits = np.isfinite(_totals(np.array(tops, np.int64), kinds)[0])
+    return [
+        _chosen(problem, goal, top, 1)[0] if fit and low <= top <= high else None
+        for top, fit in zip(tops, fits.tolist(), strict=True)
+    ]
+
+
 def tops_that_fit(problem: TopProblem) -> Ints:
     """Give the tops [nm], lowest first, at which the tops that suit every pier begin or end."""
     kinds = _kinds(problem, "lowest floor")

@@ -11,7 +11,7 @@ import numpy as np
 from gradework.earthwork.clip import clip
 from gradework.errors import CheckError, Faults
 from gradework.foundations.piers.anchors import anchors_of
-from gradework.foundations.piers.best_top import best_top, stacks_that_fit
+from gradework.foundations.piers.best_top import best_top, choices_at, stacks_that_fit
 from gradework.foundations.piers.carrying import Carried, place_piers, span_checks
 from gradework.foundations.piers.cover import cover_under
 from gradework.foundations.piers.fixes import check_findings
@@ -121,6 +121,20 @@ def design_piers(
     plan = replace(plan, anchors=anchors, checks=(*checks, *held))
     told = (*check_findings(plan, building, show), *pier_findings(plan, building, show))
     return replace(plan, findings=worst_first(told))
+
+
+def piers_at(
+    surface: Surface, building: Outline, plan: Piers, tops: Sequence[float], show: Display
+) -> list[tuple[Pier, ...] | None]:
+    """Give the piers of a ``plan`` under other common tops [m], each the best for its goal, its holes of one
+    size where the plan has them so; None for a top that some pier cannot have. The other checks are not
+    asked."""
+    spec, prices = plan.spec, plan.prices
+    yard = yard_of(surface, clip(surface, building), place_piers(building, spec, show))
+    size = plan.one_size.size if plan.one_size is not None and plan.one_size.taken else None
+    posed = pose(yard, replace(spec, top=None), prices, plan.goal, size)
+    found = choices_at(posed.problem, plan.goal, [round(top * NANOMETRES) for top in tops])
+    return [None if one is None else _build(posed, one, yard, spec, prices) for one in found]
 
 
 class _Best(NamedTuple):

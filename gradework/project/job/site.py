@@ -7,10 +7,9 @@ from typing import Annotated, Any
 
 from pydantic import Field, PlainValidator, model_validator
 
-from gradework.earthwork.nearby import KINDS, POINTS, Kind
+from gradework.earthwork.nearby import KINDS, POINTS, WATERS, Kind, WaterKind
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
-from gradework.foundations.checks.gathered import WATERS, WaterKind
 from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
 from gradework.project.job.toml_text import Path
 from gradework.project.job.values import (

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
+import numpy as np
+
+from gradework.foundations.piers.design import piers_at
+from gradework.foundations.piers.plan import stack_words
+from gradework.project.section import pier_parts
 from gradework.report.page.pictures import yard_box
 from gradework.report.page.svg import PX
 from gradework.units.amounts import M_PER_IN
@@ -12,6 +18,7 @@ from gradework.units.lengths import METRES_PER
 
 if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.piers.plan import Pier, Piers
     from gradework.project.plan import Plan
     from gradework.project.section import Section
     from gradework.units.display import Display
@@ -46,7 +53,47 @@ def page_data(
         data["pad"] = _pad(plan, found.pad, spans)
         data["section"] |= {"start": section.start, "along": section.along, "box": section.box[::2]}
         data["yard"] = _yard(plan)
+    if found.chosen == "piers" and found.piers is not None and section is not None and box is not None:
+        data["section"] = {"left": box[0], "high": box[3], "scale": PX / (box[2] - box[0])}
+        data["tops"] = list(_tops(plan, found.piers, section))
     return data
+
+
+_LOWER, _HIGHER = 6, 12
+"""So many steps below and above their own top the piers are worked out."""
+
+
+def _tops(plan: Plan, piers: Piers, section: Section) -> Iterator[dict[str, Any]]:
+    """The common tops that the piers can have near their own, lowest first: what each takes, in words, and
+    how it looks in the section."""
+    show, top = plan.job.show, piers.top
+    if top is None:
+        return
+    step = _units(show)["step"]
+    steps = range(-_LOWER, _HIGHER + 1)
+    levels = [top + number * step for number in steps]
+    start, along = np.array(section.start), np.array(section.along)
+    found = piers_at(plan.surface, plan.building, piers, levels, show)
+    for number, level, built in zip(steps, levels, found, strict=True):
+        if built is None:
+            continue
+        parts = pier_parts(plan, built, start, along)
+        yield {
+            "steps": number, "top": level,
+            "dig": show.volume(math.fsum(pier.dig for pier in built)),
+            "beds": show.volume(math.fsum(pier.bed_volume for pier in built)),
+            "blocks": str(sum(pier.pieces for pier in built)),
+            "tallest": show.depth(max(pier.height for pier in built)),
+            "rows": [pier_row(pier, show)[1:] for pier in built],
+            "take": f"top = {show.job_number(level)}",
+            "parts": [{"stuff": one.stuff, "corners": one.corners.tolist()} for one in parts],
+        }  # fmt: skip
+
+
+def pier_row(pier: Pier, show: Display) -> tuple[str, str, str, str]:
+    """A pier in words: its name, its hole, its bed, its stack."""
+    hole = f"{' x '.join(map(show.depth, pier.hole_size))}, {show.depth(pier.depth)} deep"
+    return pier.name, hole, show.depth(pier.bed), stack_words(pier.laid, pier.across)
 
 
 def _units(show: Display) -> dict[str, Any]:

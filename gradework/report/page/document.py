@@ -10,6 +10,7 @@ import hashlib
 import json
 from collections.abc import Iterator
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,14 +18,15 @@ import numpy as np
 
 from gradework import __version__
 from gradework.errors import visible, words
-from gradework.foundations.piers.plan import stack_words
 from gradework.project.section import section_of
 from gradework.report.first_screen import able_words, conditions, parts_of, verdict_part
-from gradework.report.page.data import levels, page_data
+from gradework.report.page.data import levels, page_data, pier_row
+from gradework.report.page.oblique import oblique_picture
 from gradework.report.page.pictures import section_box, section_picture, water_picture
 from gradework.report.plan import NOTHING, comparison_rows, summary
 from gradework.report.text import WIDTH, as_wide_as
 from gradework.sitework.trip import stop_text, total_text
+from gradework.survey.stations import survey_mark
 from gradework.units.amounts import M_PER_IN, flow_words, force_words, stress_words
 from gradework.units.display import counted, fixed
 
@@ -66,15 +68,11 @@ def page(plan: Plan) -> bytes:
         stamp=plan.stamp(),
         first=_first(parts),
         grave=grave,
-        section=section_picture(section) if section else "",
-        section_told=_section_told(plan),
-        profile=list(_profile(plan, section)) if section else [],
         figures=list(_figures(plan)),
         level=[part.text for part in parts if part.kind == "level"],
         wrong=wrong,
         wet=any(one.kind in ("stop", "warning") and one.label == "Water" for one in parts),
-        yard=water_picture(plan),
-        water_key=_WATER_KEY,
+        **_pictures(plan, section),
         water=water,
         order=list(_order(plan)),
         total=total_text(plan.stops(plan.foundations.chosen), plan.job.show),
@@ -87,7 +85,7 @@ def page(plan: Plan) -> bytes:
         cautions=plan.cautions,
         words=words,
         survey=f"{plan.trust.summary} {shots}.",
-        made=f"Made by gradework {__version__}. Every volume is exact for the surveyed triangles.",
+        made=_made(plan),
         style=style,
         style_hash=_digest(style),
         script=script,
@@ -98,9 +96,34 @@ def page(plan: Plan) -> bytes:
         levels=list(levels(plan)),
         stages=[one for one in _STAGES if one[0] in {level.stage for level in levels(plan)}],
         ways=_WAYS,
-        stepped=plan.foundations.chosen == "pad" and section is not None,
+        now=_NOW.get(plan.foundations.chosen, ()),
+        alone=_ALONE.get(plan.foundations.chosen, ""),
+        stepped=plan.foundations.chosen if section is not None and plan.foundations.chosen != "slab" else "",
     )
     return f"{html}\n".encode()
+
+
+def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
+    """The pictures, each with what is told of it."""
+    return {
+        "section": section_picture(section) if section else "",
+        "section_told": _section_told(plan),
+        "profile": list(_profile(plan, section)) if section else [],
+        "yard": water_picture(plan),
+        "water_key": _WATER_KEY,
+        "oblique": oblique_picture(plan, section.floor if section else None),
+        "corners": list(_corners(plan)),
+    }
+
+
+def _made(plan: Plan) -> str:
+    """What the page was made with, and the mark of the survey, which stands on the sheets too."""
+    own = ", ".join(f"{name} {version(name)}" for name in ("numpy", "shapely", "pythoncdt"))
+    mark = survey_mark(plan.stations.xyz)
+    return (
+        f"Made by gradework {__version__} with {own}. Survey mark {mark}, as on the sheets. Every volume is "
+        "exact for the surveyed triangles."
+    )
 
 
 @cache
@@ -138,8 +161,34 @@ _WAYS = (
 """How the building is moved on the picture of the yard: what a button is called, and what it says."""
 
 
+_NOW = {
+    "pad": (("dig", "dig under the pad"), ("gravel", "its gravel, dry"), ("edge", "its highest edge")),
+    "piers": (
+        ("dig", "dig for the holes"),
+        ("beds", "gravel in beds"),
+        ("blocks", "blocks to lay"),
+        ("tallest", "tallest pier"),
+    ),
+}
+_ALONE = {
+    "pad": "The pad alone, at another level or place. Whether it can be built there, water, what is dug "
+    "beside it, the order, stakes and money",
+    "piers": "The piers alone, with their tops at another height: holes, beds and blocks are told below. "
+    "Whether they can be built so, anchors, steps, the order, stakes and money",
+}
+"""What follows when it is moved on the page, and what does not."""
+
+
 _STAGES = (("dug", "Save what was dug"), ("bed", "Save the beds"), ("tops", "Save the tops"))
 """The stages that the as-built check knows, and what the button says that saves the readings of one."""
+
+
+def _corners(plan: Plan) -> Iterator[tuple[str, str, str]]:
+    """The ground at each corner of the building: its number, before and after."""
+    show, ring = plan.job.show, plan.building.rings[0]
+    heights = (plan.surface.elevation(ring).tolist(), plan.finished.elevation(ring).tolist())
+    for number, (before, after) in enumerate(zip(*heights, strict=True), start=1):
+        yield str(number), show.elevation(before), show.elevation(after)
 
 
 def _first(parts: list[Part]) -> str:
@@ -205,13 +254,11 @@ def _order(plan: Plan) -> Iterator[tuple[str, str, list[tuple[int, str, str, str
 
 
 def _piers(plan: Plan) -> Iterator[tuple[str, ...]]:
-    """One row a pier: its name, its hole, its bed, its stack."""
+    """One row a pier."""
     found, show = plan.foundations, plan.job.show
     if found.chosen != "piers" or found.piers is None:
         return
-    for pier in found.piers.piers:
-        hole = f"{' x '.join(map(show.depth, pier.hole_size))}, {show.depth(pier.depth)} deep"
-        yield pier.name, hole, show.depth(pier.bed), stack_words(pier.laid, pier.across)
+    yield from (pier_row(pier, show) for pier in found.piers.piers)
 
 
 def _piers_told(plan: Plan) -> str:

@@ -215,12 +215,58 @@ function drawThere(plan, state, centre, level) {
   document.querySelectorAll(".moves").forEach((one) => one.setAttribute("transform", `translate(0 ${by.toFixed(1)})`));
 }
 
+/** Another common top of the piers: holes, beds and blocks as the program found them there. */
+function pierTops(plan) {
+  const place = document.getElementById("stepper"), { tops } = plan;
+  if (!place || !tops || !tops.length) return;
+  const own = tops.findIndex((one) => one.steps === 0);
+  let at = own;
+  const tell = () => {
+    const one = tops[at];
+    document.getElementById("level").textContent = elevation(one.top, plan.units);
+    document.body.classList.toggle("moved", at !== own);
+    document.getElementById("again").hidden = at === own;
+    for (const name of ["dig", "beds", "blocks", "tallest"]) document.getElementById(`${name}-now`).textContent = one[name];
+    document.getElementById("limits").textContent = at === 0 ? "No lower top on this page." : at === tops.length - 1 ? "No higher top on this page." : "";
+    document.getElementById("take").textContent = `[piers]\n${one.take}`;
+    document.querySelectorAll("#piers tr:nth-child(n + 2)").forEach((row, k) => {
+      row.querySelectorAll("td").forEach((cell, column) => (cell.textContent = one.rows[k][column]));
+    });
+    drawTops(plan, one, one.top - tops[own].top);
+  };
+  const click = (id, to) => document.getElementById(id).addEventListener("click", () => {
+    at = Math.min(Math.max(to(), 0), tops.length - 1);
+    tell();
+  });
+  click("lower", () => at - 1);
+  click("higher", () => at + 1);
+  click("back", () => own);
+  place.hidden = false;
+  tell();
+}
+
+/** Draw beds and blocks in the section anew, and what lies on them higher by so many metres. */
+function drawTops(plan, one, higher) {
+  const { section } = plan, walls = document.querySelector("svg .walls"), picture = walls.closest("svg");
+  const spot = ([d, z]) => `${((d - section.left) * section.scale).toFixed(1)} ${((section.high - z) * section.scale).toFixed(1)}`;
+  picture.querySelectorAll(".bed, .block, .concrete").forEach((old) => old.remove());
+  for (const part of one.parts) {
+    const drawn = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    drawn.setAttribute("class", part.stuff);
+    drawn.setAttribute("d", `M${part.corners.map(spot).join(" L")} Z`);
+    walls.before(drawn);
+  }
+  const by = (-higher * section.scale).toFixed(1);
+  document.querySelectorAll(".moves").forEach((some) => some.setAttribute("transform", `translate(0 ${by})`));
+}
+
 function start() {
   const plan = JSON.parse(document.getElementById("plan").textContent);
   const kept = memory(plan.name);
   keepBoxes(kept);
   rodReadings(plan, kept);
   mover(plan);
+  pierTops(plan);
 }
 
 if (typeof document !== "undefined") start();

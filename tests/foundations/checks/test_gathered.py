@@ -7,8 +7,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from gradework.earthwork.nearby import Water
 from gradework.earthwork.outline import Outline
-from gradework.foundations.checks.gathered import KEEP_OFF, MOST_DRAINED, Water, gathered_checks
+from gradework.foundations.checks.gathered import KEEP_OFF, MOST_DRAINED, gathered_checks
 from gradework.ground.surface import Surface
 
 Ground = Callable[..., Surface]

@@ -14,7 +14,10 @@ from xml.etree.ElementTree import fromstring
 import pytest
 
 import gradework as gw
+from gradework.project.section import section_of
+from gradework.report.page.data import page_data, pier_row
 from gradework.report.page.document import page
+from gradework.report.page.pictures import section_box
 
 ROOT = Path(__file__).parents[3]
 NASTY = "<script>alert(1)</script> \"x\" & 'y' {{ 7*7 }} \u202eabc"
@@ -122,7 +125,7 @@ def test_every_pier_and_every_check_is_there(plan: Any, told: Reader) -> None:
 
 def test_pictures_stand_for_themselves_and_have_words(plan: Any) -> None:
     pictures = re.findall(r"<svg.*?</svg>", page(plan).decode(), re.DOTALL)
-    assert len(pictures) == 2
+    assert len(pictures) == 3
     for picture in pictures:
         root = fromstring(picture)
         space = "{http://www.w3.org/2000/svg}"
@@ -165,3 +168,26 @@ def test_words_of_the_user_are_never_markup() -> None:
 
 def test_the_same_plan_gives_the_same_bytes(plan: Any) -> None:
     assert page(plan) == page(plan)
+
+
+def test_piers_under_another_top_are_those_of_a_plan_with_it() -> None:
+    """At its own top each pier is the plan's; at another those of a job that gives the top."""
+    orchard = ROOT / "data" / "orchard-studio"
+    plan = gw.plan(orchard / "job.toml")
+    section = section_of(plan)
+    assert section is not None
+    tops = page_data(plan, section, section_box(section))["tops"]
+    show, piers = plan.job.show, plan.foundations.piers
+    assert piers is not None
+    (own,) = (one for one in tops if one["steps"] == 0)
+    assert own["rows"] == [pier_row(pier, show)[1:] for pier in piers.piers]
+    assert own["tallest"] == show.depth(max(pier.height for pier in piers.piers))
+    higher = tops[-1]
+    text = (orchard / "job.toml").read_text("utf-8").replace("[piers]", f"[piers]\n{higher['take']}")
+    again = gw.plan(gw.read_job(text.encode()), (orchard / "yard.csv").read_bytes()).foundations.piers
+    assert again is not None
+    assert again.top == pytest.approx(higher["top"], abs=2e-4)  # a job says it to a thousandth of a foot
+    assert higher["blocks"] == str(again.units_total)
+    assert higher["dig"] == show.volume(sum(pier.dig for pier in again.piers))
+    assert [row[2] for row in higher["rows"]] == [pier_row(pier, show)[3] for pier in again.piers]
+    assert all(one["top"] > plan.foundations.piers.top - 0.16 for one in tops)

@@ -13,18 +13,21 @@ import pythoncdt
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.rings import GRID
 from gradework.errors import CheckError
 from gradework.ground.locate import weights
 from gradework.ground.profile import edges_once
 from gradework.ground.triangulation import Mesh
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.planes import Box
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
+Box = tuple[float, float, float, float]
+
+GRID = 1e-8
+"""[m] The grid on which lines on the ground meet: far below what a stake can be placed to, far above the
+rounding of places."""
 
 
 class CutGround(NamedTuple):
@@ -51,10 +54,11 @@ class CutGround(NamedTuple):
         return areas
 
 
-def cut_along(surface: Surface, lines: Floats, window: Box) -> CutGround:
+def cut_along(surface: Surface, lines: Floats, window: Box, *, whole: bool = True) -> CutGround:
     """Cut the surface along lines (s, 2, 2), local [m]; they are taken inside the survey and the window only.
 
-    Raises CheckError where the triangulation between them is not what it should be.
+    Unless ``whole`` the ground beyond the window is left away, up to the surveyed edges that meet it. Raises
+    CheckError where the triangulation between them is not what it should be.
     """
     edges = np.rint(edges_once(surface)[:, :, :2] / GRID) * GRID
     hull = shapely.intersection(shapely.Polygon(surface.vertices[surface.hull, :2]), shapely.box(*window))
@@ -66,7 +70,7 @@ def cut_along(surface: Surface, lines: Floats, window: Box) -> CutGround:
     near = ((edges.max(axis=1) >= low) & (edges.min(axis=1) <= high)).all(axis=1)
     beside: Any = shapely.linestrings(edges[near])
     noded: Any = shapely.get_parts(shapely.unary_union(np.concatenate((beside, inner)), grid_size=GRID))
-    beyond: Any = shapely.linestrings(edges[~near])  # nothing crosses these
+    beyond: Any = shapely.linestrings(edges[~near]) if whole else []  # nothing crosses these
     places, sides = _numbered(np.concatenate((noded, beyond)))
     return _on_ground(surface, places.astype(np.float64) * GRID, _constrained(places, sides))
 

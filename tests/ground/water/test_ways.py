@@ -1,0 +1,92 @@
+"""The ways of drops: down planes and valleys, through hollows, over level ground, never uphill."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import flow_oracle
+import numpy as np
+import pytest
+
+from gradework.errors import CheckError
+from gradework.ground.surface import Surface
+from gradework.ground.water.flow import Flow
+from gradework.ground.water.ground import WaterGround, around, on_surface
+from gradework.ground.water.ways import ways
+
+Ground = Callable[..., Surface]
+MARKS = np.arange(0.0, 24.1, 2.0)
+
+
+def yard(ground: Ground, height: Callable[[float, float], float]) -> Surface:
+    return ground([(x, y, height(x, y)) for x in MARKS for y in MARKS])
+
+
+def test_straight_down_a_plane(ground: Ground) -> None:
+    surface = yard(ground, lambda x, y: 100.0 + 0.06 * x + 0.08 * y)
+    (way,) = ways(Flow(on_surface(surface)), np.array([(13.0, 17.0)]) - surface.origin)
+    (leg,) = way.legs
+    assert way.end == "off the survey"
+    across = (leg[:, :2] + surface.origin - (13.0, 17.0)) @ np.array([0.8, -0.6])
+    assert np.abs(across).max() < 1e-12
+    assert leg[-1, 1] + surface.origin[1] == pytest.approx(0.0, abs=1e-12)
+
+
+def test_to_a_wall_and_along_a_valley(ground: Ground) -> None:
+    surface = yard(ground, lambda x, y: 100.0 + 0.1 * x + 0.2 * abs(y - 12.0))
+    ring = np.array([(4.0, 11.0), (6.0, 11.0), (6.0, 13.0), (4.0, 13.0)]) - surface.origin
+    made = around(surface, [ring], 100.0)
+    made.catch([np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)])
+    starts = np.array([(20.0, 20.0), (20.0, 4.0), (4.0, 20.0), (5.0, 12.0)]) - surface.origin
+    right, left, past, inside = ways(Flow(made, 1), starts)
+    for way in (right, left):
+        assert (way.end, way.line) == ("caught", 0)
+        assert (way.legs[-1][-1, :2] + surface.origin).tolist() == pytest.approx([6.0, 12.0])
+        assert (16.0, 12.0) in [tuple(p) for p in np.round(way.legs[0][:, :2] + surface.origin, 9).tolist()]
+    assert past.end == "off the survey"
+    assert (inside.end, inside.legs) == ("off the ground", ())
+
+
+def test_a_hollow_fills_and_runs_over(ground: Ground) -> None:
+    """A dent of 1 m in a slope: down into it, and on from the lowest place of its rim."""
+    surface = yard(ground, lambda x, y: 100.0 + 0.1 * x - (2.0 if (x, y) == (12.0, 12.0) else 0.0))
+    (way,) = ways(Flow(on_surface(surface)), np.array([(12.5, 12.5)]) - surface.origin)
+    into, onward = way.legs
+    assert len(way.ponds) == 1
+    assert (into[-1, :2] + surface.origin).tolist() == [12.0, 12.0]
+    assert onward[0, 2] > into[-1, 2]
+    assert onward[0, 0] + surface.origin[0] == 10.0
+    assert way.end == "off the survey"
+
+
+def test_over_level_ground_in_few_steps(ground: Ground) -> None:
+    """Level but for one corner: the drop goes there over places of equal height, not round about."""
+    surface = yard(ground, lambda x, y: 99.0 if (x, y) == (0.0, 0.0) else 100.0)
+    (way,) = ways(Flow(on_surface(surface)), np.array([(11.0, 11.0)]) - surface.origin)
+    (leg,) = way.legs
+    assert way.end == "off the survey"
+    length = float(np.hypot(*np.diff(leg[:, :2], axis=0).T).sum())
+    assert length < 25.0
+
+
+@pytest.mark.parametrize("seed", range(0, 50, 7))
+def test_never_uphill_and_always_on_the_ground(seed: int) -> None:
+    surface = flow_oracle.yard(seed).surface
+    starts = np.random.default_rng(seed).random((12, 2)) * flow_oracle.SIZE - surface.origin
+    for way in ways(Flow(on_surface(surface)), starts):
+        for leg in way.legs:
+            assert (np.diff(leg[:, 2]) <= 1e-9).all()
+            middle = 0.5 * (leg[1:] + leg[:-1])
+            ground = surface.elevation(middle[:, :2] + surface.origin)
+            assert np.abs(ground - middle[:, 2]).max(initial=0.0) < 1e-7
+
+
+def test_refuses_water_that_would_run_uphill(ground: Ground) -> None:
+    """Slopes that do not belong to the heights: the check at run time."""
+    good = on_surface(yard(ground, lambda x, _: 100.0 + 0.05 * x))
+    level = good.down[0][None] * -1.0  # points uphill
+    bad = WaterGround(
+        good.places, good.heights, good.triangles, good.neighbours, -np.tile(level, (len(good.triangles), 1))
+    )
+    with pytest.raises(CheckError, match="uphill"):
+        ways(Flow(bad), np.array([(11.3, 11.1)]))
