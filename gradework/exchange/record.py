@@ -342,7 +342,7 @@ def _spread(spread: PadSpread) -> dict[str, Any]:
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
-    found, trust = plan.foundations, plan.trust
+    found, trust, ground = plan.foundations, plan.trust, plan.surface
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
     ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
@@ -355,13 +355,10 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
-            "breaklines": [
-                {"name": line.name, "line_m": plan.surface.along(line).tolist()}
-                for line in plan.surface.breaklines
-            ],
+            "breaklines": [{"name": a.name, "line_m": _points(ground.along(a))} for a in ground.breaklines],
         },
         "footprint": footprint,
-        "pad": _pad(plan.pad, plan.measures) if "pad" in found.asked else {},
+        "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
         "spread": _spread(plan.spread) if "pad" in found.asked else {},
         "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
@@ -404,10 +401,11 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
     }
 
 
-def _paid(found: Foundations, kind: str) -> dict[str, float | None]:
-    """Put what is paid for a foundation in place of the money for its net amounts."""
+def _paid(found: Foundations, kind: str) -> dict[str, Any]:
+    """Put what is paid for piers or slab in place of the money for their net amounts; and what leads past."""
     option = found.options[kind]
-    return {"cost_total": sure(option.money) if option.planned else None}
+    paid = {"cost_total": sure(option.money) if option.planned else None}
+    return paid if kind == "piers" else {**paid, "measures": _beside(found, kind)}
 
 
 _LED: Table = (
@@ -431,7 +429,12 @@ def _led(measure: WallMeasure, led: Led) -> dict[str, Any]:
     }
 
 
-def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
+def _beside(found: Foundations, kind: str) -> list[dict[str, Any]]:
+    """Write all that leads water past a pad or slab."""
+    return [_led(one, one.made) for one in found.measures_of(kind) if one.made is not None]
+
+
+def _pad(pad: Pad, found: Foundations) -> dict[str, Any]:
     """Write the pad; a rule that has no answer has the reason in place of figures."""
     made, edge = written(pad, _PAD), pad.edge
     made["gravel_t"] /= 1000.0  # the attribute is in kilograms
@@ -443,5 +446,5 @@ def _pad(pad: Pad, measures: Iterable[WallMeasure]) -> dict[str, Any]:
         made["edge"] |= {"daylight_m": rings[0], "islands_m": rings[1:]}
     nothing = dict.fromkeys(("level_m", "cut_m3", "fill_m3", "excavation_m3", "gravel_m3", "cost"))
     made["choices"] += [{"rule": rule, **nothing, "because": why} for rule, why in pad.unanswered]
-    made["measures"] = [_led(one, one.made) for one in measures if one.made is not None]
+    made["measures"] = _beside(found, "pad")
     return made

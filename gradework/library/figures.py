@@ -65,7 +65,7 @@ def _cut(plan: Plan, of: str) -> dict[str, matplotlib.figure.Figure]:
     """The sections through what is chosen, and the profiles of what leads water past a pad."""
     section = draw_section(plan)
     figures = {} if section is None else {f"section{of}": section}
-    led = draw_profiles(plan) if plan.foundations.chosen == "pad" else []
+    led = draw_profiles(plan)
     return figures | {f"swale{of}" + f"-{n}" * (n > 1): figure for n, figure in enumerate(led, start=1)}
 
 

@@ -234,16 +234,17 @@ _LONGEST_NAME = 60
 
 def _amounts(plan: Plan, show: Display) -> list[tuple[str, str]]:
     """What the chosen foundation takes, in words."""
-    found = plan.foundations
+    found, beside = plan.foundations, sum(one.dug.cut for one in plan.measures if one.dug)
     if found.chosen == "piers" and found.piers is not None:
         dig = show.volume(found.piers.dug)
         return [("dig, in place", dig), ("blocks", str(found.piers.units_total))]
     if found.chosen == "slab" and found.slab is not None:
         slab = found.slab
-        return [("dig, in place", show.volume(slab.dig)), ("concrete", show.volume(slab.concrete.volume))]
+        dig = show.volume(slab.dig + beside)
+        return [("dig, in place", dig), ("concrete", show.volume(slab.concrete.volume))]
     chosen = found.pad.chosen
     return [
-        ("dig, in place", show.volume(chosen.dug + sum(one.dug.cut for one in plan.measures if one.dug))),
+        ("dig, in place", show.volume(chosen.dug + beside)),
         ("gravel, compacted", show.volume(chosen.gravel)),
     ]
 

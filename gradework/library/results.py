@@ -66,7 +66,7 @@ def cut_names(plan: Plan, kind: str) -> list[str]:
     of = "" if kind == plan.foundations.chosen else f"-{kind}"
     if kind == "piers":
         return []
-    lines = sum(len(one.bends) for one in led(plan.measures)) if kind == "pad" else 0
+    lines = sum(len(one.bends) for one in led(plan.foundations.measures_of(kind)))
     return [f"section{of}", *(f"swale{of}" + f"-{n}" * (n > 1) for n in range(1, 1 + -(-lines // 2)))]
 
 

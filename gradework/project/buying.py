@@ -48,7 +48,7 @@ def order_for(
     elif isinstance(built, Piers):
         order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
     else:
-        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show)
+        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, dug_beside(around))
     if not order.lines:
         return order
     if around is not None and around.roof is not None:

@@ -17,6 +17,7 @@ from gradework.earthwork.materials import COVER_STONE
 from gradework.earthwork.nearby import Water
 from gradework.errors import CheckError, InputError
 from gradework.foundations.checks.gathered import gathered_checks
+from gradework.foundations.checks.limits import SIDING
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.comparison import option_of_pad, option_of_piers, option_of_slab
 from gradework.foundations.pad.design import Pad, design_pad
@@ -146,7 +147,7 @@ def plan_slab(job: Job, surface: Surface, building: Outline) -> Slab:
 
 def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation) -> Around:
     """Look at the falls from the walls with a foundation in place, at what stands near it and at the way in,
-    and design what leads water past the walls of a pad."""
+    and design what leads water past the walls of a pad or slab."""
     top = top_of(planned, surface)
     around = _falls_around(job, surface, nearby, planned, top)
     if job.building.door is None:
@@ -178,23 +179,28 @@ def _falls_around(
         nearby=nearby,
         under=isinstance(planned, Piers) and not skirted(job),
     )
-    if top is None or not isinstance(planned, Pad):
+    if top is None or isinstance(planned, Piers):
         roof = roof_water_of(job, surface, nearby, planned, top, ())
         gathered = tuple(_gathered(job, surface, building)) if isinstance(planned, Piers) else ()
         return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof, gathered)
-    spec, edge, batter = planned.spec, planned.edge, None
-    if isinstance(edge, BatteredEdge):
-        slopes = edge.slopes
-        batter = Batter(spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
     prices, top = led_prices(job, planned), replace(top, roof=roof_area(job, building))
     measures = wall_measures(
-        surface, building, top, drainage, margin=spec.margin, batter=batter, nearby=nearby, prices=prices
-    )
+        surface, building, top, drainage,
+        margin=planned.spec.margin, batter=_slopes(planned), nearby=nearby, prices=prices,
+    )  # fmt: skip
     cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
     roof = roof_water_of(job, surface, nearby, planned, top, led(measures))
     near = near_of(job, surface, nearby, planned, led(measures), roof)
     return Around(drainage, measures, near, roof)
+
+
+def _slopes(planned: Pad | Slab) -> Batter | None:
+    """Give the side slopes of a battered pad."""
+    if not isinstance(planned, Pad) or not isinstance(planned.edge, BatteredEdge):
+        return None
+    slopes = planned.edge.slopes
+    return Batter(planned.spec.batter, slopes.cut, slopes.fill, slopes.cut_area + slopes.fill_area)
 
 
 def _gathered(job: Job, surface: Surface, building: Outline) -> Iterator[Check]:
@@ -203,8 +209,8 @@ def _gathered(job: Job, surface: Surface, building: Outline) -> Iterator[Check]:
     return gathered_checks(surface, building, waters, led=job.drainage.led_past)
 
 
-def led_prices(job: Job, pad: Pad) -> LedPrices:
-    """Give what it costs to lead water past a pad, and the soil of the pad's dig that may be heaped there."""
+def led_prices(job: Job, built: Pad | Slab) -> LedPrices:
+    """Give what it costs to lead water past a pad or slab, and the soil of its dig that may be heaped."""
     prices, soil = price_list(job), specs.soil(job)
     swell = soil.swell.value
     return LedPrices(
@@ -214,8 +220,8 @@ def led_prices(job: Job, pad: Pad) -> LedPrices:
         stone=prices.dry(COVER_STONE),
         pipe=prices.edge.pipe / PIPE,
         fabric=prices.fabric,
-        compaction=pad.spec.compaction,
-        spare=pad.chosen.hauled,
+        compaction=built.spec.soil.compaction.value,
+        spare=built.hauled if isinstance(built, Slab) else built.chosen.hauled,
     )
 
 
@@ -236,7 +242,7 @@ def skirted(job: Job) -> bool:
 def top_of(planned: Foundation, surface: Surface) -> PadTop | None:
     """Give what covers the ground around the walls once it is built; piers leave the ground as it is."""
     if isinstance(planned, Slab):
-        return PadTop(planned.level, planned.outline, "slab")
+        return PadTop(planned.level, planned.outline, "slab", shown=SIDING)
     if isinstance(planned, Piers):
         return None
     spec, level, ring = planned.spec, planned.chosen.level, planned.outline.rings[0]
@@ -402,14 +408,16 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
         return Fitted()
     if isinstance(planned, Slab):
         low = min(float(side.ground.min()) for side in planned.sides)
-        lower, upper, given = low, low + planned.spec.edge_depth, planned.spec.level is not None
+        # at the low side siding stays clear of the ground as it is; higher up the edge would hang in the air
+        lower, upper, given = low + SIDING, low + planned.spec.edge_depth, planned.spec.level is not None
     else:
         lower = max(limit.level for limit in planned.limits if limit.least)
         upper = min(limit.level for limit in planned.limits if not limit.least)
         given = planned.spec.rule != "least fill"
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
+    if found is None and (given or isinstance(planned, Slab)):
+        found = highest_buildable(ask, lower, min(upper, judged.level))
     if given:
-        found = found or highest_buildable(ask, lower, min(upper, judged.level))
         told = _asking(yard, kind, planned, priced=True)
         return Fitted(nearest=None if found is None else told(found.level).judged)
     if found is None:

@@ -6,6 +6,7 @@ What comes to no check but stops a foundation stands here under the code of its 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
@@ -23,6 +24,7 @@ from gradework.sitework.order_roof import money_of_gutter, money_of_strip
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.footprint import Side
     from gradework.earthwork.grading.led import Led
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
@@ -145,8 +147,7 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield siding_clear(level + floor.beam + floor.joists - outside)
     yield framing_clear("joists", floor.beam, treated=known.treated)
     yield framing_clear("skids", 0.0, treated=known.treated)
-    yield from _falls(around)
-    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
+    yield from _led_past(around)
 
 
 def pier_checks(
@@ -180,9 +181,9 @@ def pier_checks(
 
 
 def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | None) -> Iterator[Check]:
-    """Give the checks of a slab."""
+    """Give the checks of a slab; those that what is dug beside it may let hold come last."""
     spec = slab.spec
-    low, high = (pick(float(pick(side.ground)) for side in slab.sides) for pick in (min, max))
+    low, high = _slab_ground(slab, building, around)
     under = slab.level - spec.edge_depth
     yield Check("slab thickness", spec.thickness, limits.LEAST_SLAB, "m", limits.SLAB_RULE, "least")
     yield Check("slab fill", slab.fill_most, limits.MOST_FILL[spec.fill], "m", limits.FILL_RULE)
@@ -193,7 +194,7 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
     yield _ground(known)
     yield floor_clear(slab.level - high)
     yield siding_clear(slab.level - high)
-    yield from _falls(around)
+    yield from _led_past(around)
 
 
 # What all of them are asked.
@@ -202,12 +203,33 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
 def _beside(pad: Pad, building: Outline, around: Around | None) -> float:
     """Give the highest ground at the edge of the pad [m], as surveyed; where water is led past, its bench
     falls from the pad. Where that goes all round it begins level with the pad."""
-    level, walls = pad.chosen.level, walls_of(building)
-    benched = {name for one in (around.led if around is not None else ()) for name in one.walls}
-    own = pad.ground.sides[: len(walls)] if len(pad.outline.rings[0]) == len(walls) else ()
-    dug = {id(side) for side, wall in zip(own, walls, strict=True) if wall.name in benched} if own else set()
-    high = (float(side.ground.max()) for side in pad.ground.sides if id(side) not in dug)
+    dug, level = _benched(pad.ground.sides, pad.outline, building, around), pad.chosen.level
+    high = (float(side.ground.max()) for n, side in enumerate(pad.ground.sides) if n not in dug)
     return max(high, default=level) if not dug else max([level, *high])
+
+
+def _slab_ground(slab: Slab, building: Outline, around: Around | None) -> tuple[float, float]:
+    """Give the lowest and the highest ground at the edge of a slab [m]; where water is led past, as it is
+    shaped there, but soil that is heaped there carries no edge."""
+    dug = _benched(slab.sides, slab.outline, building, around)
+    lows, highs = [], []
+    for number, side in enumerate(slab.sides):
+        start = dug.get(number)
+        lows.append(min(float(side.ground.min()), math.inf if start is None else start))
+        highs.append(float(side.ground.max()) if start is None else start)
+    return min(lows), max(highs)
+
+
+def _benched(
+    sides: Sequence[Side], outline: Outline, building: Outline, around: Around | None
+) -> dict[int, float]:
+    """Give by the number of a side the height [m] at which the ground beside it begins, where it is shaped to
+    lead water past."""
+    walls, led = walls_of(building), around.led if around is not None else ()
+    if len(outline.rings[0]) != len(walls):
+        return {}
+    start = {name: one.dug.start for one in led if one.dug is not None for name in one.walls}
+    return {n: start[wall.name] for n, wall in enumerate(walls[: len(sides)]) if wall.name in start}
 
 
 def _frost(depth: float, rule: FrostRule, building: Outline) -> Check:
@@ -238,6 +260,12 @@ def _falls(around: Around | None) -> Iterator[Check]:
     cured = {fall.wall: fall for one in around.led for fall in one.looks}
     for fall in around.drainage.after or around.drainage.before:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
+
+
+def _led_past(around: Around | None) -> Iterator[Check]:
+    """The same, then what is dug beside it: it must carry the rain that comes to it."""
+    yield from _falls(around)
+    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
 
 
 def roof_measures(roof: RoofWater, prices: RoofPrices) -> Iterator[Measure]:

@@ -61,7 +61,7 @@ def stakes_near(
     measures: Iterable[Led] = (),
 ) -> tuple[Stake, ...]:
     """Give the stakes of one foundation at its finished ``level`` [m], none beyond what bars the way;
-    ``measures`` are dug for a pad only."""
+    ``measures``: what leads water past it."""
     building, near = nearby.building, nearby if nearby else None
     stakes = stakes_to_set(
         surface,
@@ -73,9 +73,12 @@ def stakes_near(
         dialect=job.show.dialect,
         nearby=near,
     )
-    if not isinstance(built, Pad):
-        return stakes
-    return (*stakes, *led_stakes(surface, building, measures, us=job.show.us, nearby=near))
+    beside = led_stakes(surface, building, measures, us=job.show.us, nearby=near, of=_called(built))
+    return (*stakes, *beside)
+
+
+def _called(built: Pad | Piers | Slab) -> str:
+    return "slab" if isinstance(built, Slab) else "pad"
 
 
 def boards_off(job: Job) -> float:
@@ -91,11 +94,11 @@ def near_of(
     measures: Iterable[Led],
     roof: RoofWater,
 ) -> tuple[NearLook, ...]:
-    """Hold all that stands near against one foundation; ``measures`` are dug for a pad only; ``roof``:
-    where its rain goes."""
+    """Hold all that stands near against one foundation; ``measures`` lead water
+    past it; ``roof``: where its rain goes."""
     if not nearby:
         return ()
-    own = tuple(measures) if isinstance(built, Pad) else ()
+    own = tuple(measures)
     stakes = stakes_near(job, surface, nearby, built, 0.0, measures=own)  # where they stand, at any level
     works = works_of(surface, nearby.building, built, stakes, own, roof)
     return near_looks(surface, nearby, works, us=job.show.us)

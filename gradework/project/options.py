@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from gradework.project.elsewhere import Elsewhere
     from gradework.sitework.access import Access
     from gradework.sitework.order import Order
+    from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.roof_water import RoofWater
 
 
@@ -111,6 +112,10 @@ class Foundations:
     def near(self) -> dict[str, tuple[NearLook, ...]]:
         """What stands near each of those asked for."""
         return {kind: self.around[kind].near if kind in self.around else () for kind in self.asked}
+
+    def measures_of(self, kind: str) -> tuple[WallMeasure, ...]:
+        """Give what leads water past the walls of one that is planned; none of piers."""
+        return self.around[kind].measures if kind in self.around else ()
 
     def judged_of(self, kind: str) -> Judged | None:
         """Give what the gate says of one of them; None of one that was not asked for."""

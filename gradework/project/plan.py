@@ -69,7 +69,6 @@ class Plan:
     foundations: Foundations
     orders: Mapping[str, Order]
     drainage: Drainage
-    measures: tuple[WallMeasure, ...]
     trust: Trust
     findings: tuple[Finding, ...]
     cautions: tuple[str, ...]
@@ -101,6 +100,11 @@ class Plan:
         return self.foundations.judged_of(self.foundations.chosen)
 
     @property
+    def measures(self) -> tuple[WallMeasure, ...]:
+        """What leads water past the walls of the foundation that is chosen."""
+        return self.foundations.measures_of(self.foundations.chosen)
+
+    @property
     def held_back(self) -> bool:
         """Say whether nothing is ordered, since the foundation that is chosen cannot be built as drawn."""
         return _held_back(self.foundations, self.foundations.chosen, anyway=self.anyway)
@@ -123,21 +127,20 @@ class Plan:
         their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
         lies between the two is not what is dug and filled.
         """
-        return _finished(self.surface, self.foundations, self.measures)[0]
+        return _finished(self.surface, self.foundations)[0]
 
 
-def _finished(
-    surface: Surface, found: Foundations, measures: Sequence[WallMeasure]
-) -> tuple[Surface, PadTop | None]:
+def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | None]:
     """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
-    pad = found.pad
-    if found.chosen == "slab" and found.slab is not None:
-        top = PadTop(found.slab.level, found.slab.outline, "slab")
-        return whole_ground(surface, top.outline, top.level).surface, top
-    if found.chosen != "pad":
+    pad, slab, batter = found.pad, found.slab, None
+    if found.chosen == "slab" and slab is not None:
+        top = PadTop(slab.level, slab.outline, "slab")
+    elif found.chosen == "pad":
+        top = PadTop(pad.chosen.level, pad.outline)
+        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
+    else:
         return surface, None
-    batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
-    top, beside = PadTop(pad.chosen.level, pad.outline), led(measures)
+    beside = led(found.measures_of(found.chosen))
     if len(beside) == 1:
         return beside[0].ground.surface, top
     return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface, top
@@ -188,9 +191,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)
     stone = pad.spec.material
-    measures = found.around["pad"].measures if "pad" in found.around else ()
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
-    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found, measures))
+    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found))
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
         for kind, order in found.orders.items()
@@ -207,7 +209,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
         foundations=found,
         orders=orders,
         drainage=drainage,
-        measures=measures,
         trust=judge((*stations.findings, *taped, *missing)),
         findings=_stopped(found.findings, found, job)
         if ground
@@ -217,7 +218,6 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            measures,
             (*_leaning_and_near(job, found), *standing_findings(rain, job.show)),
         ),
         cautions=_cautions(found),
@@ -268,7 +268,6 @@ def _findings(
     survey: Sequence[Finding],
     found: Foundations,
     drainage: Drainage,
-    measures: Sequence[WallMeasure],
     near: Sequence[Finding],
 ) -> tuple[Finding, ...]:
     """Gather what every stage noticed, each once, in the order of the work; ``survey``: ties and gaps."""
@@ -284,7 +283,7 @@ def _findings(
         found.findings,
         near,
         drainage.findings,
-        measure_findings(measures, job.show) if found.chosen == "pad" else (),
+        measure_findings(found.measures_of(found.chosen), job.show),
         tuple(roof_findings(found.roof, job.show)),
         tuple(access_findings(found.access, job.show)),
     )

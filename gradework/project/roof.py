@@ -71,12 +71,13 @@ def finished_beside(
     surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
 ) -> Surface:
     """Give the finished ground beside a foundation with its ``top`` and what leads water past it."""
-    if not isinstance(planned, Pad):
+    if isinstance(planned, Piers):
         return surface
     if len(measures) == 1:
         return measures[0].ground.surface
     if not measures:
         return surface if top is None or top.ground is None else top.ground
-    batter = planned.spec.batter if isinstance(planned.edge, BatteredEdge) else None
-    level = planned.chosen.level
+    level, batter = planned.level if isinstance(planned, Slab) else planned.chosen.level, None
+    if isinstance(planned, Pad) and isinstance(planned.edge, BatteredEdge):
+        batter = planned.spec.batter
     return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface

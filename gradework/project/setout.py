@@ -100,7 +100,8 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
         backsight=seen is not None,
         dialect=plan.job.show.dialect,
     )
-    heaps = [made.heaped_to for made in led(plan.measures) if kind == "pad" and made.heaped_to is not None]
+    beside = led(plan.foundations.measures_of(kind))
+    heaps = [made.heaped_to for made in beside if made.heaped_to is not None]
     around = plan.foundations.around.get(kind)
     roof = () if around is None else roof_steps(around.roof, plan.job.show)
     steps = with_heaps(sheet.steps, map(plan.job.show.elevation, heaps))
@@ -154,7 +155,7 @@ def known_marks(job: Job, stations: Stations) -> tuple[tuple[Mark, ...], bool]:
 
 def _stakes(plan: Plan, kind: str, level: float, string: float | None) -> tuple[Stake, ...]:
     built = plan.foundations.built[kind]
-    beside = led(plan.measures)
+    beside = led(plan.foundations.measures_of(kind))
     return stakes_near(plan.job, plan.surface, plan.nearby, built, level, string=string, measures=beside)
 
 

@@ -225,7 +225,7 @@ def _dig(plan: Plan) -> Iterator[Part]:
         return
     spoil = plan.order.spoil
     if found.chosen == "slab" and found.slab is not None:
-        text = f"{show.volume(found.slab.dig)} in place"
+        text = f"{show.volume(found.slab.dig)} in place{led_dig(plan.measures, show)}"
     else:
         chosen = found.pad.chosen
         text = f"{show.volume(chosen.dug)} in place"
@@ -307,7 +307,6 @@ def _water(plan: Plan) -> Iterator[Part]:
     built = "the pad" if water.after and plan.foundations.chosen == "pad" else "the slab"
     base = f"the edge of {built}" if water.after else "the wall"
     cured = {wall: NAMES[one.made.kind] for one in plan.measures if one.made for wall in one.cured}
-    cured = cured if built == "the pad" else {}
     stopped = [f.where for f in plan.findings if f.severity == "stop" and f.code in WALL_CODES]
     for fall, wall in bad:
         kind: Kind = "stop" if any(where.startswith(f"{wall}, ") for where in stopped) else "warning"

@@ -53,11 +53,11 @@ def pad_lines(plan: Plan) -> list[str]:
         *named("Level", f"{show.elevation(chosen.level)}, {rule}; {ground}"),
         "",
         *choice_table(pad, show),
-        *_other_levels(pad, sum(one.money for one in plan.measures if one.dug)),
+        *_other_levels(pad, sum(one.money for one in plan.foundations.measures_of("pad") if one.dug)),
         "",
         *(
             line
-            for name, text in (*rows, ("Edge", _edge(pad, show)), *led_rows(plan))
+            for name, text in (*rows, ("Edge", _edge(pad, show)), *led_rows(plan, "pad", chosen.dug))
             for line in named(name, text)
         ),
     ]
@@ -129,11 +129,12 @@ def _dig(plan: Plan) -> str:
         text += f"; {show.volume(chosen.beside)} of it beside the pad"
         if spec.edge == "boxed" and chosen.deepest_cut > spec.strip:
             text += f": {show.depth(spec.room)} of room to work in, the face laid back {spec.face:g}:1"
-    text += led_dig(plan.measures, show)
+    beside = plan.foundations.measures_of("pad")
+    text += led_dig(beside, show)
     spoil = plan.orders["pad"].spoil
     if spoil is None:
         return text
-    dug = chosen.dug + sum(one.dug.cut for one in plan.measures if one.dug)
+    dug = chosen.dug + sum(one.dug.cut for one in beside if one.dug)
     if spoil.bank.m3 < dug * (1.0 - 1e-9):
         text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
@@ -362,12 +363,11 @@ def _alternatives(piers: Piers) -> list[str]:
     ]
 
 
-def slab_lines(slab: Slab, show: Display, surveyed: Display | None = None) -> list[str]:
-    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut.
-
-    The ground is told as it was ``surveyed``, no finer than its error, where that is known.
-    """
-    ground = f"{_above(slab.level - slab.ground.highest, surveyed or show)} the highest ground under it"
+def slab_lines(slab: Slab, plan: Plan) -> list[str]:
+    """Tell the slab: what it is, what goes below it, what holds it while it hardens, where it is cut, what
+    leads water past it."""
+    show = plan.job.show
+    ground = f"{_above(slab.level - slab.ground.highest, plan.stations.ground)} the highest ground under it"
     size = f"{show.area(slab.area)}, {show.depth(slab.spec.thickness)} thick"
     barrier, mesh = words(show.dialect)["vapor_barrier"], words(show.dialect)["wire_mesh"]
     forms = ", ".join(
@@ -379,11 +379,12 @@ def slab_lines(slab: Slab, show: Display, surveyed: Display | None = None) -> li
         ("Top", f"{show.elevation(slab.level)}, {ground}; {size}"),
         ("Concrete", _concrete(slab, show)),
         ("Below", _below(slab, show)),
-        ("Dig", f"{show.volume(slab.dig)} in place"),
+        ("Dig", f"{show.volume(slab.dig)} in place{led_dig(plan.foundations.measures_of('slab'), show)}"),
         ("Forms", f"boards along the edge by height: {forms}"),
         (barrier.rpartition(" ")[2].capitalize(), _sheet(slab.film, barrier, "rolls", show)),
         ("Mesh", _sheet(slab.mesh, mesh, "sheets", show)),
         ("Joints", _joints(slab, show)),
+        *led_rows(plan, "slab", slab.dig),
     ]
     return [line for name, text in rows if text for line in named(name, text)]
 

@@ -196,13 +196,13 @@ def counted_names(names: Sequence[str]) -> str:
     return " and ".join(name + "s" * (count > 1) for name, count in each.items())
 
 
-def led_rows(plan: Plan) -> list[tuple[str, str]]:
-    """Tell each thing that would lead water past the pad: where, how deep, how much to dig, where it ends."""
-    pad = plan.pad.chosen.dug
+def led_rows(plan: Plan, kind: str, own: float) -> list[tuple[str, str]]:
+    """Tell each thing that would lead water past a pad or slab, which itself takes ``own`` [m³] of digging:
+    where, how deep, how much to dig, where it ends."""
     return [
         row
-        for measure in plan.measures
-        for row in (*_led(measure, pad, plan.job.show), *_costs(measure, plan))
+        for measure in plan.foundations.measures_of(kind)
+        for row in (*_led(measure, own, plan.job.show), *_costs(measure, plan))
     ]
 
 
@@ -214,35 +214,36 @@ _PASSED = {
 }
 
 
-def _led(measure: WallMeasure, pad: float, show: Display) -> list[tuple[str, str]]:
-    made, flow = measure.made, measure.flow
+def _led(measure: WallMeasure, own: float, show: Display) -> list[tuple[str, str]]:
+    made, flow, built = measure.made, measure.flow, measure.run.pad.name
     if made is None or flow is None:
         return [("Swale", f"none fits past the {measure.where}, and no pipe drain")]
     text = f"to divert the water past the {measure.where}: "
     if made.kind != "drain":
         text += _swale(measure, cast("Swale", made), show)
     else:
-        text += _drain(cast("Drain", made), show)
+        text += _drain(cast("Drain", made), built, show)
     if measure.passed:
         text += f"; {_PASSED[measure.passed]}"
     least = "" if made.daylights and made.bank_leaves is None else "at least "
-    dig = f"{least}{show.volume(made.cut)} in place, besides the pad"
+    dig = f"{least}{show.volume(made.cut)} in place, besides the {built}"
     if measure.dug is None:
         dig += "; not in the order, the cost or the hours, since where it ends is not known"
     if made.fill > 0.0 and show.volume_number(made.fill) != show.volume_number(0.0):
-        dig += f"; {least}{show.volume(made.fill)} of fill beside the pad"
+        dig += f"; {least}{show.volume(made.fill)} of fill beside the {built}"
         dig += " and over the solid pipe" if made.solid else ""
         dig += _soil(measure, made, show)
-    if made.cut > pad:
-        dig += f". That is more digging than the pad ({show.volume(pad)}); a higher pad may need less of it"
+    if made.cut > own:
+        dig += f". That is more digging than the {built} ({show.volume(own)}); "
+        dig += f"a higher {built} may need less of it"
     rows = [
         (NAMES[made.kind].capitalize(), text),
         ("  dig", dig),
         ("  bottom", "; then ".join(_levels(bends, show) for bends in made.bends)),
     ]
     if len(made.outlets):
-        own = "keep it on your own ground, clear of a septic field or a well"
-        rows.append(("  comes out", f"{_levels(made.outlets, show)}; {own}"))
+        keep = "keep it on your own ground, clear of a septic field or a well"
+        rows.append(("  comes out", f"{_levels(made.outlets, show)}; {keep}"))
     if made.daylights:
         rows.append(("  with it", _cures(measure, made)))
     if flow.flow <= flow.most:
@@ -256,34 +257,34 @@ def _soil(measure: WallMeasure, made: Led, show: Display) -> str:
     if prices is None:
         return ""
     soil = heaped([made], prices.compaction, prices.spare)
-    parts = [f"{show.volume(soil.pad)} of the soil from the pad"] if soil.pad > 0.0 else []
+    parts = [f"{show.volume(soil.pad)} of the soil from the {measure.run.pad.name}"] if soil.pad > 0.0 else []
     parts += [f"{show.volume(soil.bought)} more to buy"] if soil.bought > 0.0 else []
     return f", which takes {' and '.join(parts)}" if parts else ""
 
 
 def _swale(measure: WallMeasure, made: Swale, show: Display) -> str:
-    spec = measure.run.swale
+    spec, built = measure.run.swale, measure.run.pad.name
     start, offset = show.elevation(made.route.crest[1]), show.distance(made.offset)
     near, far, reach = show.slope(spec.near), show.slope(spec.far), show.distance(spec.reach)
     heap = "" if made.kind == "swale" else _heap(measure, made, show)
     text = (
         f"{heap}{show.distance(made.length)} long, {offset} out "
-        f"from the edge of the pad, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the bottom "
-        f"starts at {start} and falls {near}, past {reach} from the building {far}; between it and the pad a "
-        f"strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
+        f"from the edge of the {built}, up to {show.depth(made.deepest)} deep, sides {spec.side:g}:1; the "
+        f"bottom starts at {start} and falls {near}, past {reach} from the building {far}; between it and "
+        f"the {built} a strip at least {show.depth(spec.bench)} wide falls {show.slope(spec.bench_fall)}"
     )
     stone = f"; its bottom is lined with {show.volume(made.stone)} of clean stone over fabric"
     return text + (stone if made.stone else "")
 
 
 def _heap(measure: WallMeasure, made: Swale, show: Display) -> str:
-    """Say how high soil is heaped against the pad."""
+    """Say how high soil is heaped against the edge."""
     left = measure.run.pad.level - made.route.start
     top = "to its top" if left < ONE_READING else f"to {show.depth(left)} below its top"
     return (
-        f"heap soil against the pad, {top} ({show.depth(made.raised)} above the ground there), falling "
-        f"{show.slope(measure.run.swale.bench_fall)} away from it; tamp it in layers. Along its foot a "
-        f"shallow swale, "
+        f"heap soil against the {measure.run.pad.name}, {top} ({show.depth(made.raised)} above the ground "
+        f"there), falling {show.slope(measure.run.swale.bench_fall)} away from it; tamp it in layers. Along "
+        f"its foot a shallow swale, "
     )
 
 
@@ -301,14 +302,14 @@ def _costs(measure: WallMeasure, plan: Plan) -> Iterator[tuple[str, str]]:
     )
 
 
-def _drain(made: Drain, show: Display) -> str:
+def _drain(made: Drain, built: str, show: Display) -> str:
     spec = made.spec
     return (
         f"{show.distance(made.pipe)} of trench {show.depth(spec.width)} wide, its middle "
-        f"{show.distance(made.offset)} out from the edge of the pad, with {show.volume(made.stone)} of clean "
-        f"stone up to the surface, fabric round the stone, a {show.depth(spec.pipe)} perforated pipe, then "
-        f"{show.distance(made.solid)} of solid pipe; the pipe falls {show.slope(spec.fall)}, its bottom lies "
-        f"up to {show.depth(made.deepest)} below the ground; the strip between pad and stone falls "
+        f"{show.distance(made.offset)} out from the edge of the {built}, with {show.volume(made.stone)} of "
+        f"clean stone up to the surface, fabric round the stone, a {show.depth(spec.pipe)} perforated pipe, "
+        f"then {show.distance(made.solid)} of solid pipe; the pipe falls {show.slope(spec.fall)}, its bottom "
+        f"lies up to {show.depth(made.deepest)} below the ground; the strip between {built} and stone falls "
         f"{show.slope(spec.bench_fall)}. Keep leaves and soil off the stone, or it closes"
     )
 

@@ -216,7 +216,7 @@ def _foundations(plan: Plan) -> list[list[str]]:
     if found.piers is not None:
         parts.append(_section("The piers", pier_lines(found.piers, show, plan.stations.ground)))
     if found.slab is not None:
-        parts.append(_section("The slab", slab_lines(found.slab, show, plan.stations.ground)))
+        parts.append(_section("The slab", slab_lines(found.slab, plan)))
     return [*parts, _section("Side by side", comparison_lines(plan))]
 
 

@@ -32,7 +32,7 @@ class Heaped(NamedTuple):
 class LedPrices(NamedTuple):
     """Money: per m³ in place for ``dig``, to ``haul`` it away and for ``earth`` brought; ``stone`` per kg,
     ``pipe`` per m, ``fabric`` per m²; ``compaction``: compacted over in place [-]; ``spare``: soil of the
-    pad's own dig that is left over [m³ in place]."""
+    pad's or slab's own dig that is left over [m³ in place]."""
 
     dig: float
     haul: float

@@ -43,18 +43,20 @@ def led_stakes(
     *,
     us: bool = False,
     nearby: Nearby | None = None,
+    of: str = "pad",
 ) -> tuple[Stake, ...]:
     """Give a stake for each bend and end of what leads water past and every 5 ft from there, counted through.
 
     They stand a round distance from the line, at least a foot clear of what is dug; in the line itself where
     that would be off the survey, or beyond a wall, fence or lot line ``nearby``; nowhere where the line is.
+    ``of``: what it leads past.
     """
     stakes: list[Stake] = []
     for made in measures:
         dug: Any = shapely.union_all(shapely.polygons(made.bottoms[:, :, :2]))
         shapely.prepare(dug)
         for (x, y, bottom), way, beside in made.stations(ALONG_US if us else ALONG):
-            away = _away(beside, len(building.rings[0]))
+            away = _away(beside, len(building.rings[0]), of)
             aside = _aside(surface, dug, (x, y), way, away, STEP_US if us else STEP)
             place = _beside((x, y), aside)
             if nearby is not None and nearby.beyond([place])[0]:
@@ -68,10 +70,10 @@ def led_stakes(
     return tuple(stakes)
 
 
-def _away(beside: tuple[int, ...], count: int) -> str:
+def _away(beside: tuple[int, ...], count: int, of: str) -> str:
     """What the stakes stand away from; sides are numbered by the corner that they begin at."""
     if not beside:
-        return "the pad"
+        return f"the {of}"
     corner = beside[-1] + 1
     return f"side {corner}-{corner % count + 1}" if len(beside) == 1 else f"corner {corner}"
 

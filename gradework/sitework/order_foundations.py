@@ -58,8 +58,7 @@ class PadQuantities:
     ``outline`` the plan of the pad; ``edge`` what holds it, None for a battered one; ``slopes`` the rings
     (k, 2) [m] of a battered pad with its filled slopes; ``reused`` the part of the soil that stays as fill,
     in place; ``beside`` what is dug outside the pad, in place; ``pipe`` [m] leads water out of its stone;
-    ``bare`` the ground beside the pad that is dug and filled to lead water past it [m²], to be seeded;
-    ``led`` what is laid in it, ``brought`` the soil that lacks to heap what is heaped there, in place.
+    ``led`` what leads water past it, ``brought`` the soil that lacks to heap what is heaped there, in place.
     """
 
     gravel: CompactedVolume
@@ -72,7 +71,6 @@ class PadQuantities:
     pipe: float = 0.0
     slopes: tuple[NDArray[np.float64], ...] = ()
     over_soil: bool = False
-    bare: float = 0.0
     led: tuple[Led, ...] = ()
     brought: float = 0.0
 
@@ -95,7 +93,6 @@ def pad_quantities(pad: Pad, measures: Sequence[Led] = ()) -> PadQuantities:
         reused=BankVolume(chosen.dug - chosen.hauled + soil.own + soil.pad),
         slopes=edge.slopes.filled if isinstance(edge, BatteredEdge) else (),
         over_soil=mixed,
-        bare=sum(one.bare for one in measures),
         led=tuple(measures),
         brought=soil.bought,
     )
@@ -136,14 +133,23 @@ def order_pad(
         # under filled slopes the fabric runs on to their foot
         lined = joined_ring(ring, pad.slopes) if pad.slopes else ring
         order = order.plus(fabric_line(cheapest_fabric(lined, supplier.fabrics, pad.outline.rings[0]), show))
-    order = order.plus(seed_line(pad.bare, show), *led_lines(pad.led, supplier, show))
-    if pad.brought > 0.0:
-        loose, makes = soil.to_loose(BankVolume(pad.brought)), soil.to_compacted(BankVolume(pad.brought))
-        own = "; all soil of the dig that is left over goes there first"
-        order = order.plus(earth_line(soil, loose.m3, makes.m3, own, supplier, show))
+    order = order.plus(*beside_lines(pad.led, pad.brought, soil, supplier, show))
     if pad.pipe > 0.0:
         order = order.plus(pipe_line(pad.pipe, show))
     return order if edge is None else order.plus(*edge_lines(edge, gravel, supplier, show))
+
+
+def beside_lines(
+    led: Sequence[Led], brought: float, soil: Soil, supplier: Supplier, show: Display
+) -> Iterator[OrderLine]:
+    """Give a line for each thing that goes into what leads water past a pad or slab; ``brought``: the soil
+    that lacks to heap what is heaped there [m³ in place]."""
+    yield seed_line(sum(one.bare for one in led), show)
+    yield from led_lines(led, supplier, show)
+    if brought > 0.0:
+        loose, makes = soil.to_loose(BankVolume(brought)), soil.to_compacted(BankVolume(brought))
+        own = "; all soil of the dig that is left over goes there first"
+        yield earth_line(soil, loose.m3, makes.m3, own, supplier, show)
 
 
 SPARE_PART = 0.05
@@ -242,10 +248,18 @@ SHEET_MASS = {"film": 0.24, "mesh": 1.02}
 """Mass of 10 mil film and of 6x6 W1.4xW1.4 mesh [kg/m²] (memory)."""
 
 
-def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display) -> Order:
-    """Order everything for the slab in one trip, and say what soil is left over."""
-    left = BankVolume(max(0.0, slab.dig - slab.reused))
-    order = Order(spoil=dig_out(left, soil, supplier))
+def order_slab(
+    slab: Slab,
+    gravel: Gravel,
+    soil: Soil,
+    supplier: Supplier,
+    show: Display,
+    measures: Sequence[Led] = (),
+) -> Order:
+    """Order everything for the slab and what leads water past it in one trip, and say what soil is left."""
+    heap = heaped(measures, slab.spec.soil.compaction.value, slab.hauled)
+    left = max(0.0, slab.hauled + sum(one.cut for one in measures) - heap.own - heap.pad)
+    order = Order(spoil=dig_out(BankVolume(left), soil, supplier))
     order = order.plus(concrete_line(slab, show))
     if slab.gravel > 0.0:
         need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
@@ -257,7 +271,7 @@ def order_slab(slab: Slab, gravel: Gravel, soil: Soil, supplier: Supplier, show:
     for word, sheet in (("film", slab.film), ("mesh", slab.mesh)):
         if sheet is not None:
             order = order.plus(_sheet_line(word, sheet, slab.area, show))
-    return order
+    return order.plus(*beside_lines(measures, heap.bought, soil, supplier, show))
 
 
 def earth_line(

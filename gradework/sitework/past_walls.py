@@ -1,4 +1,4 @@
-"""What leads water past a pad's walls: for each run of walls that water comes to, the kind that does it best.
+"""What leads water past the walls of a pad or slab: for each run of them the kind that does best.
 
 It designs what the findings about falls ask for; it does not order it.
 """
@@ -88,7 +88,7 @@ class WallRun(NamedTuple):
     @property
     def swale(self) -> SwaleSpec:
         """What a swale past it keeps."""
-        return SwaleSpec(margin=self.margin, bench_fall=self.rule.to_drain)
+        return SwaleSpec(margin=self.margin, shown=self.pad.shown, bench_fall=self.rule.to_drain)
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,7 +302,7 @@ def _in_swale(run: WallRun, flow: float) -> Flow:
 
 def _drain(run: WallRun) -> Led | None:
     ring, pad = run.pad.outline.rings[0], run.pad
-    spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin)
+    spec = DrainSpec(bench_fall=run.rule.to_drain, margin=run.margin, shown=run.pad.shown)
     return design_drain(
         run.surface, ring, pad.level, run.sides, spec, batter=run.batter, room=pad.room,
         clear=lambda start, end: pipe_may_run(run.surface, run.nearby, start, end),

@@ -4,7 +4,7 @@ it."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -72,17 +72,12 @@ def spouts_seen(asked: Asked, option: Mapping[str, Any]) -> Iterator[Seen]:
 def outlets_seen(
     asked: Asked,
     option: Mapping[str, Any],
-    record: Mapping[str, Any] | None = None,
+    led: Sequence[Any] = (),
     swales: tuple[Swale, ...] = (),
 ) -> Iterator[Seen]:
     """No outlet, of a swale or a gutter, runs at a house within 30 ft, 45° to both sides of its way and of
     the slope of the ground there."""
-    places = [
-        (out[:2], one.line)
-        for one in swales
-        for told in (record or {})["pad"]["measures"]
-        for out in told["outlets_m"]
-    ]
+    places = [(out[:2], one.line) for one in swales for told in led for out in told["outlets_m"]]
     ends = [
         (line[end, :2], line[end, :2] - line[after, :2])
         for place, line in places

@@ -154,7 +154,8 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield at_most("dug face", max(strip, high - top + gravel), DUG)
     yield Seen("frost", strip, True)
     yield Seen("ground", 1.0, True)
-    swales = _swales(asked, record, option, top)
+    led = record["pad"]["measures"]
+    swales = _swales(asked, led, option, (top, margin))
     built = Built(top, margin, None if boxed else 2.0, swales)
     outside, floor = _beside(asked, plan, built), floor_of(asked)
     high_beside, thick = max(top, outside), floor.beam + floor.joists + floor.boards
@@ -163,11 +164,11 @@ def pad_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any])
     yield held_up(JOISTS, "joists", floor.beam, floor.treated)
     yield held_up(SKIDS, "skids", 0.0, floor.treated)
     yield from water_seen(asked, built)
-    yield from _carried(record)
-    yield from _comes_out(asked, record, top)
+    yield from _carried(led)
+    yield from _comes_out(asked, led, (top, margin))
     sure = boxed and not swales
     yield from near_seen(asked, plan, [(plan, top - gravel), (plan, None)], sure=sure)
-    yield from outlets_seen(asked, option, record, swales)
+    yield from outlets_seen(asked, option, led, swales)
     yield from spouts_seen(asked, option)
 
 
@@ -217,16 +218,16 @@ def _beside(asked: Asked, plan: Any, built: Built) -> float:
 
 
 def _swales(
-    asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any], top: float
+    asked: Asked, led: list[Any], option: Mapping[str, Any], edge: tuple[float, float]
 ) -> tuple[Swale, ...]:
     """The swales and pipe drains that are dug: each begins its bench at the highest ground along the sides it
-    was made for, that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule
-    asks, counted from the wall."""
+    was made for, or at the ``edge`` (the highest that ground may stand there, how far it lies beyond the
+    walls), that of an apron as high as soil is heaped. The stone of a drain lies as low as the rule asks,
+    counted from the wall."""
     dug = ("swale", "apron", "drain")
     lines = [np.array(one["line_m"]) for one in option["measures"] if one["kind"] in dug]
-    margin = asked.length("pad", "margin", "12 in", "300 mm")
-    found: list[Swale] = []
-    for told in record["pad"]["measures"]:
+    (top, margin), found = edge, list[Swale]()
+    for told in led:
         own = [line for line in lines if told["daylights"] and np.array_equal(line, np.array(told["line_m"]))]
         bench = min(top, _bench(asked, told, margin)) if told["heaped_to_m"] is None else told["heaped_to_m"]
         if told["kind"] == "drain":
@@ -236,11 +237,11 @@ def _swales(
     return tuple(found)
 
 
-def _comes_out(asked: Asked, record: Mapping[str, Any], top: float) -> Iterator[Seen]:
+def _comes_out(asked: Asked, led: list[Any], edge: tuple[float, float]) -> Iterator[Seen]:
     """Each pipe beside the walls falls 1 % all the way, lies in the ground, and comes out above the ground as
     it is there once the bench is filled; where it does not, that counts as a check that was not made."""
-    margin = asked.length("pad", "margin", "12 in", "300 mm")
-    for told in record["pad"]["measures"]:
+    top, margin = edge
+    for told in led:
         if told["kind"] != "drain" or not told["daylights"]:
             continue
         line = np.array(told["line_m"])
@@ -257,7 +258,7 @@ def _comes_out(asked: Asked, record: Mapping[str, Any], top: float) -> Iterator[
 
 def _bench(asked: Asked, told: Mapping[str, Any], margin: float) -> float:
     """The highest ground along the sides of the pad that a measure was made for."""
-    walls = [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
+    walls = _sides(told)
     ring = shapely.get_coordinates(asked.grown(margin).exterior)
     ring = ring if asked.grown(margin).exterior.is_ccw else ring[::-1]
     first = int(np.hypot(*(ring[:-1] - asked.ring[0]).T).argmin())
@@ -265,10 +266,10 @@ def _bench(asked: Asked, told: Mapping[str, Any], margin: float) -> float:
     return max(asked.ground.low_high(shapely.LineString([ring[k], ring[(k + 1) % 4]]))[1] for k in walls)
 
 
-def _carried(record: Mapping[str, Any]) -> Iterator[Seen]:
+def _carried(led: list[Any]) -> Iterator[Seen]:
     """What is dug carries its rain: a 4 in pipe at 1 % by Manning, a swale as deep as it is at the least; an
     "if" at the most where it does, since more may come from beyond the shots."""
-    for told in record["pad"]["measures"]:
+    for told in led:
         if told["daylights"]:
             most = math.pi * 0.1016**2 / 4.0 * (0.1016 / 4.0) ** (2.0 / 3.0) * 0.1 / 0.015
             if told["kind"] != "drain":
@@ -319,30 +320,50 @@ def _drained(
 
 def slab_seen(asked: Asked, record: Mapping[str, Any], option: Mapping[str, Any]) -> Iterator[Seen]:
     """The checks of a slab at the level of the option."""
-    del record
-    top, own = option["level_m"], asked.job["slab"]
+    top, own, led = option["level_m"], asked.job["slab"], record["slab"]["measures"]
     thick, base, strip = (
         asked.length("slab", key, "4 in", "100 mm") for key in ("thickness", "base", "strip")
     )
     deep = asked.length("slab", "edge_depth", "12 in", "300 mm")
     wide = asked.length("slab", "edge_width", "8 in", "200 mm")
     plan = asked.grown(0.0)
-    low, high = asked.ground.low_high(plan.exterior)
+    low, _ = asked.ground.low_high(plan.exterior)
     _, under = asked.ground.low_high(plan)
+    edge = (top - SIDING, 0.0)
+    swales = _swales(asked, led, option, edge)
+    shaped, high = _shaped_beside(asked, led, swales)
     yield at_least("slab thickness", thick, 3.5 * IN)
     fill = _deepest_fill(asked, plan, (top, thick, base, strip, deep, wide))
     yield at_most("slab fill", fill, EARTH_FILL if own.get("fill") == "earth" else GRAVEL_FILL, STEPPED)
-    yield at_most("slab edge", max(0.0, top - deep - low), 0.0)
+    yield at_most("slab edge", max(0.0, top - deep - min(low, shaped)), 0.0)
     yield at_most("dug face", max(0.0, under - top + max(deep, thick + base)), DUG)
-    yield Seen("frost", max(0.0, low - top + deep), True)
+    yield Seen("frost", max(0.0, min(low, shaped) - top + deep), True)
     yield Seen("ground", 1.0, True)
     yield at_least("floor above ground", top - high, 0.0)
     yield at_least("siding", top - high, SIDING)
-    yield from water_seen(asked, Built(top, 0.0))
+    yield from water_seen(asked, Built(top, 0.0, None, swales))
+    yield from _carried(led)
+    yield from _comes_out(asked, led, edge)
     digs: list[tuple[Any, float | None]] = [(plan, top - max(deep, thick + base)), (plan, None)]
-    yield from near_seen(asked, plan, digs, sure=True)
-    yield from outlets_seen(asked, option)
+    yield from near_seen(asked, plan, digs, sure=not swales)
+    yield from outlets_seen(asked, option, led, swales)
     yield from spouts_seen(asked, option)
+
+
+def _shaped_beside(asked: Asked, led: list[Any], swales: tuple[Swale, ...]) -> tuple[float, float]:
+    """The lowest bench beside a slab, and the highest ground at its edge once these are dug."""
+    dug = [told for told in led if told["daylights"]]
+    walls = {k for told in dug for k in _sides(told)}
+    high = [
+        asked.ground.low_high(shapely.LineString(w))[1] for k, w in enumerate(asked.walls) if k not in walls
+    ]
+    benches = [one.bench for one in swales]
+    return min(benches, default=math.inf), max([*high, *benches])
+
+
+def _sides(told: Mapping[str, Any]) -> list[int]:
+    """The numbers of the walls that a measure was made for."""
+    return [int(name.split()[-1].split("-")[0]) - 1 for name in told["walls"]]
 
 
 def _deepest_fill(asked: Asked, plan: Any, layers: tuple[float, float, float, float, float, float]) -> float:

@@ -112,13 +112,7 @@ def test_soil_that_stays_is_not_hauled() -> None:
 
 def test_what_a_swale_lays_bare_is_seeded() -> None:
     """6 lb per 1,000 ft² on 450 ft²: 2.7 lb, sold by the pound; 42 m² take 1.23 kg, sold by the half."""
-    (seed,) = (
-        line
-        for line in order_pad(
-            pad(bare=450 * FOOT**2), DEFAULT_GRAVEL, DEFAULT_SOIL, Supplier.us(), FEET
-        ).lines
-        if line.item == "grass seed"
-    )
+    seed = seed_line(450 * FOOT**2, FEET)
     assert (seed.quantity, seed.unit, seed.computed) == (3.0, "lb", pytest.approx(2.7))
     assert seed.in_si == (pytest.approx(3 * 0.45359237), "kg")
     metric = seed_line(42.0, METRIC)

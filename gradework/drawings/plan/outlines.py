@@ -327,14 +327,15 @@ def _pier_rows(piers: Piers, plan: Plan, building: Rows) -> Rows:
 
 
 def _slab_rows(slab: Slab, plan: Plan, building: Rows) -> Rows:
-    show = plan.job.show
+    show, beside = plan.job.show, sum(one.dug.cut for one in plan.measures if one.dug)
     return [
         ("Top of slab", show.elevation(slab.level)),
         ("Thickness", show.depth(slab.spec.thickness)),
         *building,
         ("Concrete, in place", show.volume(slab.concrete.volume)),
         ("Concrete with waste", show.volume(slab.concrete.needed)),
-        ("Digging, in place", show.volume(slab.dig)),
+        ("Digging, in place", show.volume(slab.dig + beside)),
+        *([("of it beside the slab", show.volume(beside))] if beside else []),
         ("Gravel, compacted", show.volume(slab.gravel)),
         *([("Earth fill, compacted", show.volume(slab.earth))] if slab.earth > 0.0 else []),
         ("Deepest fill", show.depth(slab.fill_most)),

@@ -180,7 +180,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         stakes = sum(map(len, pad.outline.rings))
         draw_differences(canvas, points, surface.elevation(points), level, stakes=stakes)
         _draw_batter(canvas, pad)
-    bends = [line for one in led(plan.measures) if on_pad for line in one.bends]
+    bends = [line for one in led(plan.measures) for line in one.bends]
     mark_sections(canvas, cut_lines(plan), pad.outline.rings[0] if on_pad else plan.building.rings[0], bends)
     covered = pad.edge.slopes.daylight if isinstance(pad.edge, BatteredEdge) else pad.outline.rings
     canvas.keep_out([canvas.window.to_page(r) for r in (covered if on_pad else plan.building.rings)])
@@ -191,8 +191,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
-    if on_pad:
-        draw_led(canvas, plan.measures)
+    draw_led(canvas, plan.measures)
     draw_roof_water(canvas, plan.foundations.roof)
     draw_slope_arrows(canvas, surface)
 

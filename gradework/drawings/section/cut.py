@@ -285,7 +285,7 @@ def _between(u: Floats, upper: Floats, lower: Floats) -> Iterator[Floats]:
 
 def _bottoms(plan: Plan, line: CutLine, ends: Span) -> Iterator[Bottom]:
     """Where the section crosses the lines of swales and drains."""
-    for one in led(plan.measures) if plan.foundations.chosen == "pad" else ():
+    for one in led(plan.measures):
         for bends in one.bends:
             arm = bends[:, :2] - line.start
             off, at = arm[:, 1] * line.along[0] - arm[:, 0] * line.along[1], arm @ line.along
@@ -301,8 +301,6 @@ def _bottoms(plan: Plan, line: CutLine, ends: Span) -> Iterator[Bottom]:
 
 def _stone(plan: Plan, line: CutLine, finished: Floats) -> tuple[Floats, ...]:
     """The stone of pipe drains: from the bottom of the trench up to the finished ground."""
-    if plan.foundations.chosen != "pad":
-        return ()
     areas: list[Floats] = []
     for one in led(plan.measures):
         if one.kind == "drain":

@@ -66,10 +66,12 @@ class Profile(NamedTuple):
 
 
 def profiles(plan: Plan) -> list[Profile]:
-    """The profile of each stretch that is dug beside the pad of a plan; stakes as they are set out."""
+    """The profile of each stretch that is dug beside a pad or slab of a plan; stakes as they are set out."""
     measures = led(plan.measures)
     near = plan.nearby if plan.nearby else None
-    stakes = led_stakes(plan.surface, plan.building, measures, us=plan.job.show.us, nearby=near)
+    stakes = led_stakes(
+        plan.surface, plan.building, measures, us=plan.job.show.us, nearby=near, of=plan.foundations.chosen
+    )
     middles = np.array([(at.x, at.y) for at in (one.aside or one for one in stakes)]).reshape(-1, 2)
     found = []
     for one in measures:
@@ -114,7 +116,7 @@ def _ground_over(surface: Surface, bends: Floats, along: Floats) -> Floats:
 
 
 def draw_profiles(plan: Plan) -> list[matplotlib.figure.Figure]:
-    """Draw the profiles of all that leads water past the pad of a plan, two on a page; none without any."""
+    """Draw the profiles of all that leads water past what is built, two on a page; none without any."""
     every = profiles(plan)
     return [_draw_page(plan, every[at : at + A_PAGE]) for at in range(0, len(every), A_PAGE)]
 

@@ -66,7 +66,7 @@ def apron_heap(
         return None
     spec = replace(spec, toe=Toe(INTO, rising))
     beside = max(highest_beside(edges, ring, (side, side)) for side in uphill)
-    start = min(level - SHOWN, _heaped(edges, sides, spec))
+    start = min(level - max(SHOWN, spec.shown), _heaped(edges, sides, spec))
     return Heap(start, start - beside, spec) if start - beside >= LEAST_RAISED else None
 
 

@@ -60,6 +60,8 @@ class DrainSpec:
         The stone lies no farther than this from the pad (10 ft).
     margin
         How far the pad reaches beyond the building; there nothing falls, so the bench falls for it.
+    shown
+        So much of the pad's edge stays free.
     """
 
     bench: float = 0.3048
@@ -72,6 +74,7 @@ class DrainSpec:
     fall: float = 0.01
     reach: float = 3.048
     margin: float = 0.0
+    shown: float = 0.0
 
 
 PIPE_OUTSIDE = 0.1194
@@ -253,7 +256,7 @@ def design_drain(
     solid pipe is taken; where none comes out on the survey, the one that lacks least and on which the ground
     still falls where the survey ends.
     """
-    foot = pad_foot(surface, pad, level, needed, batter)
+    foot = pad_foot(surface, pad, level, needed, batter, shown=spec.shown)
     count = needed[1] - needed[0] + 1
     if foot is None or spec.bench_fall >= 1.0 / spec.side or count >= len(pad):
         return None

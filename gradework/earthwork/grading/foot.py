@@ -58,19 +58,21 @@ def pad_foot(
     needed: tuple[int, int],
     batter: Batter | None,
     *,
+    shown: float = 0.0,
     start: float | None = None,
 ) -> Foot | None:
     """The foot of a pad (k, 2), site, on the sides ``needed`` (first, last); None of a round one, or
     where its slopes close a notch.
 
-    A pad that stands above the ground begins at ``start`` [m], else where the ground along those sides is
-    highest.
+    It begins at ``start`` [m], else ``shown`` [m] below the level, or where the ground along those sides is
+    highest if that is lower.
     """
     ring = pad - surface.origin
     if len(ring) > MOST_SIDES:
         return None
     slopes = None if batter is None else batter_shapes(ring, level, batter.run)
-    start = min(level, highest_beside(Edges.of(surface), ring, needed) if start is None else start)
+    if start is None:
+        start = min(level - shown, highest_beside(Edges.of(surface), ring, needed))
     toe = 0.0 if batter is None else batter.run * (level - start)
     foot, keep = moved_ring(ring, max(toe, 0.0))
     if not keep.all():
@@ -143,6 +145,11 @@ class DugBeside:
     """What everything that is dug ``beside`` a pad hands on of it."""
 
     beside: Beside
+
+    @property
+    def start(self) -> float:
+        """The height at the edge of the pad where it begins [m], on the sides that it leads past."""
+        return self.beside.foot.start
 
     @property
     def shapes(self) -> Shapes:

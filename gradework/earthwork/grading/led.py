@@ -52,8 +52,8 @@ class Led(Protocol):
     ``shapes``, ``dug``, ``ground``: what the surface is dug down and filled up to, local, along which lines,
     and the finished ground with it alone; ``bottoms`` (k, 3, 3): triangles that all of it is dug down to.
     ``cut``, ``fill``: besides the pad, in place [m³]; ``stone`` [m³] put in, ``pipe`` with and ``solid``
-    without holes [m], ``fabric`` and ``bare`` ground [m²]. ``heaped_to``: the height at the pad to which soil
-    is heaped against it [m], None where none is.
+    without holes [m], ``fabric`` and ``bare`` ground [m²]. ``start``: the height of the ground at the edge of
+    the pad where it begins [m]; ``heaped_to``: the same where soil is heaped to there, None where none is.
     """
 
     @property
@@ -100,6 +100,8 @@ class Led(Protocol):
     def fabric(self) -> float: ...
     @property
     def bare(self) -> float: ...
+    @property
+    def start(self) -> float: ...
     @property
     def heaped_to(self) -> float | None: ...
 

@@ -62,6 +62,8 @@ class SwaleSpec:
         beyond it (GSA: turf at least 1 %).
     margin
         How far the pad reaches beyond the building.
+    shown
+        So much of the pad's edge stays free above the ground shaped beside it.
     toe
         Of an apron; its fall is counted from the building.
     """
@@ -74,6 +76,7 @@ class SwaleSpec:
     far: float = 0.01
     reach: float = 3.048
     margin: float = 0.0
+    shown: float = 0.0
     toe: Toe | None = None
 
     @property

@@ -193,7 +193,7 @@ def design_swale(
     they do, local. Of the ways that come out on surveyed ground the one
     with the least digging along its line is taken; where none does, the one that lacks least.
     """
-    foot = pad_foot(surface, pad, level, needed, batter)
+    foot = pad_foot(surface, pad, level, needed, batter, shown=spec.shown)
     return None if foot is None else _dug_past(surface, pad, level, needed, foot, spec, room=room)
 
 

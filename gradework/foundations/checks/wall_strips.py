@@ -44,7 +44,8 @@ class PadTop:
 
     ``ground`` is what lies round it once its side slopes are made, None where the ground stays as surveyed;
     ``room`` what the ground is dug down to, local, to build its edge, None where nothing is. ``roof`` [m²] is
-    the plan of the roof over it, None where it is as large as the building.
+    the plan of the roof over it, None where it is as large as the building. ``shown`` [m]: of its edge so
+    much stays free of what is shaped beside it.
     """
 
     level: float
@@ -53,6 +54,7 @@ class PadTop:
     ground: Surface | None = None
     room: Shape | None = None
     roof: float | None = None
+    shown: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

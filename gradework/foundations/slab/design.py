@@ -81,6 +81,11 @@ class Slab:
         return min(self.subsoil, self.earth / self.spec.soil.compaction.value)
 
     @property
+    def hauled(self) -> float:
+        """Give the soil that is left over [m³], in place: what is dug and does not go back."""
+        return max(0.0, self.dig - self.reused)
+
+    @property
     def earth_brought(self) -> float:
         """Give the earth fill that the digging does not yield [m³], compacted."""
         lacking = self.earth - self.reused * self.spec.soil.compaction.value

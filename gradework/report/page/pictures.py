@@ -89,9 +89,7 @@ def _building(picture: Picture, first: float, last: float, floor: float) -> None
 
 
 def _dug(plan: Plan) -> list[Led]:
-    """What leads water past the pad, where that is what is built."""
-    if plan.foundations.chosen != "pad":
-        return []
+    """What leads water past what is built."""
     return [one.dug for one in plan.measures if one.dug is not None]
 
 
@@ -99,9 +97,7 @@ def yard_box(plan: Plan) -> tuple[float, float, float, float]:
     """The window of the picture of the yard [m], site frame."""
     surface, building = plan.surface, plan.building.rings[0]
     hull = surface.vertices[surface.hull, :2] + surface.origin
-    dug = (
-        [one.dug for one in plan.measures if one.dug is not None] if plan.foundations.chosen == "pad" else []
-    )
+    dug = _dug(plan)
     places = np.concatenate(
         [building, *(one.line[:, :2] for one in dug), *(one.outlets[:, :2] for one in dug)]
     )
@@ -132,8 +128,8 @@ def water_picture(plan: Plan) -> str:
             way = way / max(float(np.hypot(*way)), 1e-9)
             picture.arrow((x, y), (x + 0.6 * way[0], y + 0.6 * way[1]), "swale")
     looks = {fall.wall: fall for fall in plan.drainage.after or plan.drainage.before}
-    if plan.foundations.chosen == "pad":  # a wall that is cured, as it is once that is dug
-        looks |= {fall.wall: fall for one in plan.measures if one.dug for fall in one.looks}
+    # a wall that is cured, as it is once that is dug
+    looks |= {fall.wall: fall for one in plan.measures if one.dug for fall in one.looks}
     for fall in looks.values():
         _fall(picture, fall)
     picture.group("house")
