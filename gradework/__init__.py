@@ -29,9 +29,11 @@ if TYPE_CHECKING:
     from gradework.library.foundations import design_pad as design_pad
     from gradework.library.foundations import design_piers as design_piers
     from gradework.library.foundations import design_slab as design_slab
+    from gradework.library.jobs import read_job as read_job
+    from gradework.library.place import place as place
+    from gradework.library.place import placements as placements
     from gradework.library.plan import Plan as Plan
     from gradework.library.plan import plan as plan
-    from gradework.library.plan import read_job as read_job
     from gradework.library.readings import reduce_notes as reduce_notes
     from gradework.library.survey import Stations as Stations
     from gradework.library.survey import read_spots as read_spots
@@ -43,9 +45,11 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "Job": "project.job.model",
-    "read_job": "library.plan",
+    "read_job": "library.jobs",
     "Plan": "library.plan",
     "plan": "library.plan",
+    "place": "library.place",
+    "placements": "library.place",
     "read_spots": "library.survey",
     "reduce_notes": "library.readings",
     "Stations": "library.survey",

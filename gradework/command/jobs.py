@@ -45,10 +45,15 @@ def read_job_file(path: Path, *, show: Form | None = None) -> Job:
 
 def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     """Read the notes of the job at ``path``, and work out the whole plan. Raises ``InputError``."""
+    return plan(job, *notes_of(job, path), anyway=anyway)
+
+
+def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None, bytes | None]:
+    """Read the notes of the job at ``path``, and its tables of places and breaklines where it has any."""
     notes = _beside(path, job.survey.notes)
     tables = (job.survey.places, job.survey.breaklines)
     places, breaklines = (None if name is None else _beside(path, name) for name in tables)
-    return plan(job, notes, places, breaklines, anyway=anyway)
+    return notes, places, breaklines
 
 
 def _beside(path: Path, name: str) -> bytes:

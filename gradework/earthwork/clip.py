@@ -66,18 +66,18 @@ def clip_triangles(triangles: Floats, planes: Floats) -> tuple[Numbers, Floats, 
     for turn in range(int(wanted.max(initial=0))):
         rows = ((wanted > turn) & (count > 0)).nonzero()[0]
         if len(rows):
-            polygons = _cut(polygons, count, rows, planes.take(lines[:, turn].take(rows), axis=0))
+            polygons = cut_each(polygons, count, rows, planes.take(lines[:, turn].take(rows), axis=0))
     alive = count.nonzero()[0]
     if len(alive) < len(source):
         polygons, source = polygons.take(alive, axis=0), source.take(alive)
     return whole.nonzero()[0], polygons, source
 
 
-def _cut(polygons: Floats, count: Numbers, rows: Numbers, planes: Floats) -> Floats:
+def cut_each(polygons: Floats, count: Numbers, rows: Numbers, planes: Floats) -> Floats:
     """Cut the polygons ``rows`` of (k, m, 3) each by its own half-plane (len(rows), 3): (k, m', 3).
 
-    Puts their ``count`` of corners right. A polygon of which nothing is left has the count 0 and keeps its
-    corners.
+    One half-plane (1, 3) cuts them all. Puts their ``count`` of corners right. A polygon of which nothing is
+    left has the count 0 and keeps its corners.
     """
     k, m = len(rows), polygons.shape[1]
     own = polygons.take(rows, axis=0)

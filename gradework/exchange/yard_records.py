@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.project.asbuilt import AsBuilt
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.digging import AsDug
+    from gradework.project.place import Placing, Spot
     from gradework.project.setout import SettingOut
     from gradework.project.settling import Settled
     from gradework.project.stations.join import YardNotes
@@ -315,3 +316,44 @@ def cutfill_record(result: PlainCutFill) -> dict[str, Any]:
         answer["spread"] = written(spread, PLAIN_SPREAD)
     documents = [{**answer, "findings": findings} for answer in answers]
     return documents[0] if len(documents) == 1 else {"levels": documents, "findings": findings}
+
+
+# Places.
+
+_PLACED: Table = (
+    ("level?", "level_m"), ("gravel?", "gravel_m3"), ("excavation?", "excavation_m3"), ("fall?", "fall_m"),
+)  # fmt: skip
+
+
+def place_record(placing: Placing) -> dict[str, Any]:
+    """Write where it stands now and the best places; ``missed`` is the most that an allowed place can be
+    better than the best of them, in what was searched for."""
+    return {
+        "record": RECORD,
+        "job": {"name": placing.job.name},
+        "foundation": placing.kind,
+        "least": placing.least,
+        "now": _placed(placing.here),
+        "placements": rows(placing.spots, _placed),
+        "missed": known(placing.missed),
+        "looked_at": placing.sited.looked,
+        "stopped": placing.stopped,
+        "findings": finding_records(placing.findings),
+    }
+
+
+def _placed(spot: Spot) -> dict[str, Any]:
+    x, y, turn = spot.corner.tolist()
+    judged = spot.judged
+    beside = () if judged is None else judged.measures
+    return {
+        "corner_m": [x + 0.0, y + 0.0],
+        "turn_degrees": turn + 0.0,
+        **written(spot, _PLACED),
+        "cost": None if judged is None else known(judged.cost),
+        "buildable": spot.buildable,
+        "barred_by": spot.barred or None,
+        "failing": [] if judged is None else list(judged.failing),
+        "measures": list(dict.fromkeys(one.kind for one in beside)),
+        "searched": known(spot.value),
+    }

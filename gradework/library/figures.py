@@ -6,13 +6,14 @@ Loads matplotlib, so a command or a method that draws loads this file when it ru
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.drawings.curve import draw_curve
 from gradework.drawings.engine import matplotlib
 from gradework.drawings.lettering import unknown_letters
 from gradework.drawings.paper import Paper, paper_for, pdf_of
 from gradework.drawings.piers.details import pier_figures
+from gradework.drawings.place import draw_places
 from gradework.drawings.plan.sheet import MOST_NAMES, plan_and_findings
 from gradework.drawings.save import figure_bytes
 from gradework.drawings.section.led import draw_profiles
@@ -23,6 +24,9 @@ from gradework.errors import Finding
 from gradework.library.results import PICTURES, SHEETS, compared
 from gradework.project.plan import Plan, drawn_with
 from gradework.project.setout import SettingOut
+
+if TYPE_CHECKING:
+    from gradework.project.place import Placing
 
 
 class Drawn(NamedTuple):
@@ -95,3 +99,8 @@ def setout_sheet(made: SettingOut, paper: Paper | None = None) -> tuple[bytes, t
     )
     pages, left_out = setout_and_findings(made)
     return pdf_of(pages, paper or paper_for(made.plan.job.show)), (*unknown_letters(names), *left_out)
+
+
+def place_sheet(made: Placing, paper: Paper | None = None) -> bytes:
+    """The map of the best places as a PDF."""
+    return pdf_of([draw_places(made)], paper or paper_for(made.job.show))

@@ -9,16 +9,14 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gradework.errors import InputError, fault
 from gradework.exchange.formats import format_files
 from gradework.exchange.record import record
-from gradework.files.read import MOST_JOB
 from gradework.files.write import write_folder
-from gradework.library.inputs import Source, bytes_of
+from gradework.library.inputs import Source
+from gradework.library.jobs import notes_of, read_job
 from gradework.library.results import table_files
 from gradework.library.survey import Stations
 from gradework.project import plan as planning
-from gradework.project.job import read as reading
 from gradework.project.job.model import Job
 from gradework.report.first_screen import answer
 from gradework.report.plan import summary
@@ -29,42 +27,6 @@ if TYPE_CHECKING:
 
     from gradework.drawings.paper import Paper
     from gradework.units.display import Display
-
-
-def read_job(job: Source | Mapping[str, Any]) -> Job:
-    """Read and check a job.
-
-    Parameters
-    ----------
-    job
-        The path of a job file, its bytes, or the same tables as a dictionary. Bare numbers are in the job's
-        own ``units``.
-
-    Returns
-    -------
-    Job
-        All lengths in metres. One that was read from a path knows where its notes stand.
-
-    Raises
-    ------
-    InputError
-        With every fault at once: line and column, what was found, what was expected, what to do.
-
-    Examples
-    --------
-    >>> import gradework as gw
-    >>> gw.read_job("data/spring-pump-house/job.toml")
-    <Job 'Spring pump house': pad, in m>
-    >>> shed = {"name": "Shed", "units": "ft", "survey": {"notes": "yard.csv"},
-    ...         "building": {"size": [16, 12], "corner": [0, 0]}}
-    >>> gw.read_job(shed).building.size
-    (4.8768, 3.6576)
-    """
-    if isinstance(job, Mapping):
-        return reading.check_tables(job)
-    given = bytes_of(job, "job.toml", most=MOST_JOB)
-    read = reading.read_job(given.data, given.file)
-    return read if given.folder is None else read.standing_in(str(given.folder))
 
 
 class Plan(planning.Plan):
@@ -295,19 +257,4 @@ def plan(
     (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
-    survey = asked.survey
-    data = _beside(asked, survey.notes, notes, "notes")
-    placed = None if survey.places is None else _beside(asked, survey.places, places, "places")
-    lines = None
-    if survey.breaklines is not None:
-        lines = _beside(asked, survey.breaklines, breaklines, "breaklines")
-    return Plan._of(planning.plan(asked, data, placed, lines, anyway=anyway))
-
-
-def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:
-    """What was handed over, else the file that the job names, beside its own."""
-    if given is not None:
-        return bytes_of(given, name).data
-    if job.folder is None:
-        raise InputError([fault("notes-not-given", what=called)])
-    return bytes_of(str(Path(job.folder) / name), name).data
+    return Plan._of(planning.plan(asked, *notes_of(asked, notes, places, breaklines), anyway=anyway))

@@ -20,13 +20,14 @@ from gradework.earthwork.footprint import describe_footprint
 from gradework.earthwork.nearby import polygon_of
 from gradework.errors import CheckError, InputError
 from gradework.project.designed import Foundation, Yard, fit, judged_at, looked_at, plan_one
-from gradework.project.levels import STEP, Found
+from gradework.project.levels import NEAR, STEP, Found
 from gradework.project.nearby import nearby_of
 from gradework.project.placed import placed_building
 from gradework.units.amounts import M_PER_FT
 from gradework.units.lengths import METRES_PER, decimals_of
 
 if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.foundations.checks.gate import Judged
@@ -110,22 +111,36 @@ def _first(
 def _judged_there(job: Job, surface: Surface, kind: str) -> Judged | None:
     """Ask the gate of one foundation at its place, at its own level and where need be at others; None where
     it leaves the survey."""
+    stood = stand(job, surface, kind, rough=True)
+    return None if stood is None else replace(stood.found.judged, cost=None)
+
+
+class Stood(NamedTuple):
+    """A foundation planned where a job puts it, and what the gate says of it; ``under``: the ground of the
+    building."""
+
+    planned: Foundation
+    found: Found
+    under: Pieces
+
+
+def stand(job: Job, surface: Surface, kind: str, *, rough: bool = False) -> Stood | None:
+    """Plan one foundation where the job puts it, at its own level and where need be at another; None where it
+    leaves the survey. ``rough``: its level may be found less closely, and what cannot be built has no cost.
+    """
     building, _ = placed_building(job)
     try:
         yard = Yard(job, surface, nearby_of(job, building), clip(surface, building))
         planned = plan_one(kind, job, surface, building, in_full=False)
-        own = judged_at(yard, planned, priced=False)
-        able = own.judged.buildable
-        found = looked_at(yard, planned, around=own.around) if able else _fitted(yard, kind, planned, own)
+        own = judged_at(yard, planned, priced=not rough)
+        better = fit(yard, kind, planned, own, near=STEP if rough else NEAR)
+        if better.planned is not None:
+            return Stood(better.planned, better.found or looked_at(yard, better.planned), yard.under)
+        if rough and own.judged.buildable:
+            own = looked_at(yard, planned, around=own.around)
     except (InputError, CheckError):
         return None
-    return None if found is None else replace(found.judged, cost=None)
-
-
-def _fitted(yard: Yard, kind: str, planned: Foundation, own: Found) -> Found | None:
-    """What the gate says at the level that its rule asks for among those that can be built, if any can."""
-    better = fit(yard, kind, planned, own, near=STEP)
-    return better.found if better.planned is not None else None
+    return Stood(planned, own, yard.under)
 
 
 # The places, the nearest first: by the fall of the ground under the building.

@@ -161,12 +161,23 @@ def plan(
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
+    job, stations = surveyed(job, notes, places, breaklines)
+    with noticed(stations.findings):
+        return _planned(job, stations, anyway=anyway)
+
+
+def surveyed(
+    job: Job, notes: bytes, places: bytes | None = None, breaklines: bytes | None = None
+) -> tuple[Job, Stations]:
+    """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
+
+    Raises ``InputError`` that points into notes or job.
+    """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
         stations = read_stations(text, file, specs.notes_form(job, places, breaklines))
     form = stations.show.form
-    with noticed(stations.findings):
-        return _planned(job if form == job.show.form else job.saying(form), stations, anyway=anyway)
+    return job if form == job.show.form else job.saying(form), stations
 
 
 def plan_on(job: Job, stations: Stations, ground: Surface) -> Plan:

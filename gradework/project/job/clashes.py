@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, NamedTuple
 
+from gradework.errors import visible
 from gradework.project.job.bounds import MOST_CORNERS
 from gradework.project.job.site import near_clashes
 from gradework.project.job.toml_text import Path
@@ -40,8 +41,26 @@ def clashes(document: Mapping[str, Any]) -> Iterator[Clash]:
         yield from _of_corners(building)
     for found in near_clashes(document):
         yield Clash(*found)
+    yield from _of_place(document)
     if isinstance(pad, Mapping) and "batter" in pad and pad.get("edge", "boxed") == "boxed":
         yield clash("pad", "batter", variant="batter")
+
+
+def _of_place(document: Mapping[str, Any]) -> Iterator[Clash]:
+    """A line that the walls run along has to stand in the job; it counts with square turns only."""
+    place, site = document.get("place"), document.get("site")
+    near = site.get("near", ()) if isinstance(site, Mapping) else ()
+    if isinstance(site, Mapping) and "setback" in site and "boundary" not in site:
+        yield clash("site", "setback", variant="missing", key="setback", other="boundary",
+                    add="boundary = [[0, 0], [60, 0], [60, 80], [0, 80]]")  # fmt: skip
+    if not isinstance(place, Mapping) or "square_to" not in place:
+        return
+    names = [one.get("name") for one in near if isinstance(one, Mapping)] if isinstance(near, list) else []
+    if place.get("turns") != "square":
+        yield clash("place", "square_to", variant="missing", key="square_to", other="turns",
+                    add='turns = "square"')  # fmt: skip
+    if place["square_to"] not in names:
+        yield clash("place", "square_to", variant="square-to", name=visible(str(place["square_to"])))
 
 
 _EXAMPLES: Mapping[str, str] = {

@@ -21,7 +21,7 @@ from gradework.project.job.access import DoorTable
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
-from gradework.project.job.site import SiteTable
+from gradework.project.job.site import PlaceTable, SiteTable
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
@@ -225,7 +225,7 @@ class Job(Table):
         A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
     build
         "pad", "piers" or "slab": the one to order, or None.
-    setout, soil, supplier, order, drainage, prices, site
+    setout, soil, supplier, order, drainage, prices, site, place
         What else the job says; what it leaves out is None or has its default.
 
     Raises
@@ -259,6 +259,7 @@ class Job(Table):
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()
+    place: PlaceTable = PlaceTable()
 
     # the folder of its file, where the files that it names are looked for; None for a job of no file
     _folder: str | None = PrivateAttr(default=None)

@@ -1,9 +1,9 @@
-"""The ``[site]`` table: north, frost, and what stands near the building (``[[site.near]]``)."""
+"""``[site]``: north, frost, what stands near (``[[site.near]]``); ``[place]``: what a good place is."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, PlainValidator, model_validator
 
@@ -75,7 +75,8 @@ class SiteTable(Table):
     """The yard: country, which way north lies, anticlockwise from the x axis, frost, design wind, what is
     near, where water comes out.
 
-    ``wind`` is in m/s.
+    ``wind`` is in m/s. ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far
+    the walls keep off it; `gradework place` alone reads both.
     """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
@@ -84,6 +85,29 @@ class SiteTable(Table):
     wind: Speed | None = None
     near: Annotated[tuple[NearTable, ...], at_most(MOST_NEAR, "neighbours")] = ()
     water: Annotated[tuple[WaterTable, ...], at_most(MOST_NEAR, "waters")] = ()
+    boundary: Annotated[Corners, Field(min_length=3)] | None = None
+    setback: Annotated[float, thin(SETBACK)] | None = None
+
+
+What = Literal["gravel", "digging", "cost", "fall", "highest"]
+WHATS: tuple[What, ...] = ("gravel", "digging", "cost", "fall", "highest")
+"""What the best place is the least of; "highest" is the highest ground."""
+
+TURNS = ("free", "square", "given")
+"""Any turn; square to a line of the yard; as the building is turned already."""
+
+
+class PlaceTable(Table):
+    """Where the building may be put, beyond what ``[site]`` says, and which place of those is the best.
+
+    ``least`` is what is to be least ("highest": the highest ground instead); ``square_to`` names the thing
+    near whose sides the walls run along, with ``turns = "square"``: without it they keep the directions that
+    they have.
+    """
+
+    least: Annotated[str, one_of(*WHATS)] | None = None
+    turns: Annotated[str, one_of(*TURNS)] | None = None
+    square_to: Words | None = None
 
 
 def near_clashes(document: Mapping[str, Any]) -> Iterator[tuple[Path, str, str, dict[str, Any]]]:

@@ -52,6 +52,7 @@ SHAPES += ("[[[{0}, {0}], [{0}, {0}], [{0}, {0}]]]", "{{ M = {{ A = {0}, B = {0}
 
 BELOW_ZERO = {
     "site.water.place",
+    "site.boundary",
     "survey.grid.origin",
     "survey.grid.turn",
     "survey.known",
