@@ -52,8 +52,10 @@ def read_job(job: Source | Mapping[str, Any]) -> Job:
 def notes_of(
     job: Job, notes: Source | None, places: Source | None, breaklines: Source | None = None
 ) -> tuple[bytes, bytes | None, bytes | None]:
-    """The bytes of the notes of a job, and of its tables of places and breaklines where it names any: what was
-    handed over, else the file beside the job."""
+    """The bytes of the notes of a job, and of its tables of places and breaklines where it names any.
+
+    Each is what was handed over, else the file beside the job.
+    """
     survey = job.survey
     data = _beside(job, survey.notes, notes, "notes")
     placed = None if survey.places is None else _beside(job, survey.places, places, "places")
