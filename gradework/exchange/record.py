@@ -8,12 +8,12 @@ document.
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -27,76 +27,12 @@ if TYPE_CHECKING:
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
+    from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
     from gradework.sitework.trip import Stop
-
-
-Table = tuple[tuple[Any, ...], ...]
-"""Rows of (attribute, key) or, for results inside a result, (attribute, key, how each of them is written).
-
-How is a table, or a function that gives the document of one.
-
-An attribute may be dotted ("unit.name", "hours.0"); "?" ends one that is not always known.
-"""
-
-_FIGURE = re.compile(r"_(?:m[23]?|kg|t|percent|degrees)$")
-
-
-def sure(value: float) -> float:
-    """Give a figure that every plan has as a plain float; raise ``CheckError`` unless it is finite.
-
-    >>> sure(-0.0)
-    0.0
-    """
-    if not math.isfinite(value):
-        raise CheckError(f"a figure of the record is {value}")
-    return float(value) + 0.0
-
-
-def known(value: float | None) -> float | None:
-    """Give a finite number as a plain float, anything else as None.
-
-    >>> known(-0.0), known(float("nan")), known(None)
-    (0.0, None, None)
-    """
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value) + 0.0
-
-
-def written(thing: object, table: Table) -> dict[str, Any]:
-    """Write the attributes of a result under their keys, in the order of the table.
-
-    Figures (floats, and what has a unit at the end of its key) have to be finite, or are null where the
-    attribute ends in "?". Words, counts and truth values stay as they are; tuples become lists.
-
-    >>> from gradework.sitework.setout_ties import Measure
-    >>> written(Measure("side", "a", "b", 4), (("first", "from"), ("length", "length_m")))
-    {'from': 'a', 'length_m': 4.0}
-    """
-    made: dict[str, Any] = {}
-    for attribute, key, *inner in table:
-        value: Any = thing
-        for part in attribute.removesuffix("?").split("."):
-            value = value[int(part)] if part.isdigit() else getattr(value, part)
-        if inner and value is not None:
-            value = rows(value, *inner) if isinstance(value, tuple) else rows([value], *inner)[0]
-        elif attribute.endswith("?"):
-            value = known(value)
-        elif isinstance(value, tuple):
-            value = [sure(part) if isinstance(part, float) else part for part in value]
-        elif isinstance(value, float) or _FIGURE.search(key):
-            value = sure(value)
-        made[key] = value
-    return made
-
-
-def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
-    """Write each of several results by one table, or by a function."""
-    return [how(thing) if callable(how) else written(thing, how) for thing in things]
 
 
 BENCHMARK: Table = (
@@ -364,6 +300,8 @@ def record(plan: Plan) -> dict[str, Any]:
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "binds": _binds(found),
+        "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
@@ -398,6 +336,25 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
+    }
+
+
+def _binds(found: Foundations) -> dict[str, Any] | None:
+    """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
+    bound = found.binds
+    return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
+
+
+def _elsewhere(one: Elsewhere) -> dict[str, Any]:
+    """Write a place at which it can be built, and what is still open there."""
+    return {
+        "way": one.way,
+        "shift_m": [sure(by) for by in one.shift],
+        "turn_degrees": sure(one.turn),
+        "corners_m": _points(one.corners),
+        "foundation": one.judged.foundation,
+        "level_m": known(one.judged.level),
+        "open": rows(one.judged.open, _CHECK),
     }
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, cast
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.scan import hold_cut_and_fill
 from gradework.earthwork.volumes import (
     Amount,
     CutFill,
@@ -232,6 +233,7 @@ def _cut_and_fill(stations: Stations, asked: Wanted) -> PlainCutFill:
             refuse_far_level(pieces, level, stations.show)
     levels = [balance_level(pieces) if level is None else level for level in asked.levels]
     answers = cut_and_fill(pieces, levels)
+    hold_cut_and_fill(surface, outline, answers)
     larger = [max(("cut", one.cut), ("fill", one.fill), key=lambda part: part[1]) for one in answers]
     amounts = [Amount(f"the {name}", volume, pieces.doubt) for name, volume in larger]
     findings = (

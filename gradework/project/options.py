@@ -31,7 +31,7 @@ from gradework.project.designed import (
     plan_piers,
 )
 from gradework.project.gate import Around, unplanned
-from gradework.project.gate_told import with_stops
+from gradework.project.gate_told import bound_by, with_stops
 from gradework.project.job.model import Job
 from gradework.project.levels import STEP
 from gradework.project.specs import PRICED, price_list, prices_missing
@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
+    from gradework.foundations.checks.check import Check
     from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.nearby import NearLook
     from gradework.foundations.comparison import Comparison, Option
@@ -125,6 +126,11 @@ class Foundations:
     def stuck(self) -> bool:
         """Say whether nothing can be built where it stands, at any level."""
         return self.instead is None and self.nearest is None
+
+    @property
+    def binds(self) -> tuple[Judged, Check] | None:
+        """Where nothing can be built where it stands, the one that fails least and what binds it."""
+        return bound_by(self.judged) if self.stuck else None
 
     @property
     def winner(self) -> Judged | None:

@@ -32,6 +32,7 @@ from gradework.project.access import access_findings
 from gradework.project.benchmarks import known_benchmarks
 from gradework.project.elsewhere import elsewhere
 from gradework.project.gate_told import stamp_of, with_stops
+from gradework.project.held import hold_plan
 from gradework.project.job.model import Job
 from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
@@ -198,6 +199,8 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     found = design_foundations(job, surface, nearby, beside=ground is None)
     if ground is None and found.stuck:
         found = replace(found, elsewhere=elsewhere(job, surface, nearby, found.judged))
+    if ground is None:
+        hold_plan(surface, building, footprint, found)
     pad = found.pad
     missing = () if ground else _missing(job, stations, found, nearby)
     yard = specs.supplier(job)

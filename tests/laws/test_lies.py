@@ -1,0 +1,252 @@
+"""Whatever lies in working out a figure, the run refuses it: one lie at a time, by a little or by a lot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from gradework.earthwork import clip as clipping
+from gradework.earthwork import volumes
+from gradework.earthwork.outline import Outline
+from gradework.errors import CheckError
+from gradework.foundations.pad import quantities
+from gradework.project import held
+from gradework.project.cutfill import PlainCutFill, Wanted, plain_cut_and_fill
+from gradework.project.job.read import read_job
+from gradework.project.plan import Plan, plan
+from gradework.project.stations.forms import NotesForm
+
+Lie = Callable[..., Any]
+
+DATUM = np.array([0.0, 0.0, 0.019])
+
+UNEVEN = [
+    [20.0, 19.6, 19.3, 19.1, 18.6, 18.2],
+    [20.1, 19.9, 19.4, 19.0, 18.7, 18.4],
+    [20.3, 19.8, 19.6, 19.2, 18.9, 18.3],
+    [20.2, 20.0, 19.5, 19.3, 18.8, 18.6],
+    [20.4, 20.1, 19.7, 19.2, 19.0, 18.5],
+    [20.5, 20.0, 19.9, 19.5, 19.1, 18.8],
+]
+
+
+def notes() -> bytes:
+    rows = [f"S{i}{j},{2 * i},{2 * j},{UNEVEN[j][i]}" for i in range(6) for j in range(6)]
+    return "\n".join(["station,x,y,elevation", *rows, ""]).encode()
+
+
+def cut_and_filled() -> PlainCutFill:
+    outline = Outline.polygon([np.array([(1.0, 1.0), (7.5, 1.5), (8.0, 8.5), (4.0, 5.0), (1.5, 8.0)])])
+    return plain_cut_and_fill(notes(), "yard.csv", NotesForm(unit="m"), lambda _: Wanted(outline, [19.3]))
+
+
+def result(change: Lie) -> Callable[[Lie], Lie]:
+    """A kernel that gives something else than it worked out."""
+    return lambda true: lambda *given, **named: change(true(*given, **named))
+
+
+def first(change: Lie) -> Lie:
+    """Of several things that a kernel gives the first is changed."""
+    return lambda made: (change(made[0]), *made[1:])
+
+
+def raised(corners: Any, by: float, where: Any = slice(None)) -> Any:
+    made = corners.copy()
+    made[where][..., 2] += by
+    return made
+
+
+def sums(**change: Lie) -> Lie:
+    return lambda made: made._replace(**{name: one(getattr(made, name)) for name, one in change.items()})
+
+
+def swapped(one: str, other: str) -> Lie:
+    return lambda made: made._replace(**{one: getattr(made, other), other: getattr(made, one)})
+
+
+def _half(made: Any) -> Any:
+    return 0.5 * (made.cut_area + made.fill_area)
+
+
+VOLUME_LIES: dict[str, tuple[Any, str, Callable[[Lie], Lie]]] = {
+    "all ground higher by 0.1 m": (clipping, "cut_region", result(first(lambda c: raised(c, 0.1)))),
+    "all ground lower by 1 mm": (clipping, "cut_region", result(first(lambda c: raised(c, -0.001)))),
+    "all ground higher by 0.01 mm": (clipping, "cut_region", result(first(lambda c: raised(c, 1e-5)))),
+    "one piece higher by 0.1 m": (clipping, "cut_region", result(first(lambda c: raised(c, 0.1, slice(1))))),
+    "one corner higher by 0.1 m": (
+        clipping, "cut_region", result(first(lambda c: raised(c, 0.1, (slice(1), slice(1))))),
+    ),
+    "one corner lower by 1 mm": (
+        clipping, "cut_region", result(first(lambda c: raised(c, -0.001, (slice(2, 3), slice(1))))),
+    ),
+    "ground steeper by a thousandth": (
+        clipping, "cut_region", result(first(lambda c: c * np.array([1.0, 1.0, 1.001]) - DATUM)),
+    ),
+    "a piece is left out": (
+        clipping, "cut_region", result(lambda made: (made[0][1:], made[1][1:])),
+    ),
+    "a piece counts twice": (
+        clipping, "cut_region",
+        result(lambda made: (np.concatenate((made[0], made[0][:1])), np.concatenate((made[1], made[1][:1])))),
+    ),
+    "areas larger by a millionth": (clipping, "signed_areas", result(lambda a: a * (1.0 + 1e-6))),
+    "areas exchanged": (clipping, "signed_areas", result(lambda a: a[::-1])),
+    "cut more by a millionth": (volumes, "prism_sums", result(sums(cut=lambda v: v * (1.0 + 1e-6)))),
+    "fill less by a millionth": (volumes, "prism_sums", result(sums(fill=lambda v: v * (1.0 - 1e-6)))),
+    "cut and fill more by 0.01 m3": (
+        volumes, "prism_sums", result(sums(cut=lambda v: v + 0.01, fill=lambda v: v + 0.01)),
+    ),
+    "cut and fill more by 0.1 litres": (
+        volumes, "prism_sums", result(sums(cut=lambda v: v + 1e-4, fill=lambda v: v + 1e-4)),
+    ),
+    "cut and fill exchanged": (volumes, "prism_sums", result(swapped("cut", "fill"))),
+    "their areas exchanged": (volumes, "prism_sums", result(swapped("cut_area", "fill_area"))),
+    "area in cut larger by a thousandth": (
+        volumes, "prism_sums",
+        result(sums(cut_area=lambda a: a * 1.001, fill_area=lambda a: a - 0.001 * a)),
+    ),
+    "both areas half of all": (
+        volumes, "prism_sums",
+        result(lambda m: m._replace(cut_area=_half(m), fill_area=_half(m))),
+    ),
+    "split triangles give their lone side to the other": (
+        volumes, "split_depths", result(lambda made: (made[1], made[0], made[3], made[2])),
+    ),
+    "split triangles hold a thousandth more on both sides": (
+        volumes, "split_depths", result(lambda made: (made[0] * 1.001, made[1] * 1.001, made[2], made[3])),
+    ),
+    "split triangles hold more, above as below": (
+        volumes, "split_depths", result(lambda made: (made[0] + 1e-4, made[1] + 1e-4, made[2], made[3])),
+    ),
+    "split shares exchanged": (
+        volumes, "split_depths", result(lambda made: (made[0], made[1], made[3], made[2])),
+    ),
+    "net from half the ground": (volumes, "_net", result(lambda made: 0.5 * made)),
+    "nothing on grade, all in cut": (
+        volumes, "_with_grade", result(lambda made: (made[0] + made[1], 0.0 * made[1], made[2])),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("lie", VOLUME_LIES)
+def test_cut_and_fill_refuse(lie: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    module, name, false = VOLUME_LIES[lie]
+    monkeypatch.setattr(module, name, false(getattr(module, name)))
+    with pytest.raises(CheckError):
+        cut_and_filled()
+
+
+def test_the_truth_is_printed() -> None:
+    (one,) = cut_and_filled().answers
+    assert one.cut > 0.1
+    assert one.fill > 0.1
+
+
+JOB = """
+name = "Lies, invented"
+units = "m"
+[survey]
+notes = "yard.csv"
+[building]
+size = [3, 2.5]
+corner = [3, 3]
+turn = 10
+[pad]
+level = 19.4
+margin = "300 mm"
+[piers]
+[slab]
+"""
+
+
+@pytest.fixture(scope="module")
+def whole() -> Plan:
+    return plan(read_job(JOB.encode()), notes())
+
+
+def more(name: str, by: float) -> Lie:
+    return lambda one: replace(one, **{name: getattr(one, name) + by})
+
+
+PAD_LIES: dict[str, Lie] = {
+    f"{name} {'more' if by > 0 else 'less'} by {abs(by)} m3": more(name, by)
+    for name in ("cut", "fill", "excavation", "gravel", "native", "edge_excavation", "edge_gravel")
+    for by in (1e-4, -0.01)
+} | {
+    "another level": more("level", 0.001),
+    "digging and gravel both more": lambda one: replace(
+        one, excavation=one.excavation + 0.01, gravel=one.gravel + 0.01
+    ),
+    "cut and fill both more": lambda one: replace(one, cut=one.cut + 0.01, fill=one.fill + 0.01),
+    "cut and fill exchanged": lambda one: replace(one, cut=one.fill, fill=one.cut),
+}  # fmt: skip
+
+
+def hold(whole: Plan, **found: Any) -> None:
+    held.hold_plan(whole.surface, whole.building, whole.footprint, replace(whole.foundations, **found))
+
+
+def test_the_plan_holds(whole: Plan) -> None:
+    hold(whole)
+
+
+@pytest.mark.parametrize("lie", PAD_LIES)
+def test_a_pad_refuses(lie: str, whole: Plan) -> None:
+    pad = whole.foundations.pad
+    with pytest.raises(CheckError):
+        hold(whole, pad=replace(pad, chosen=PAD_LIES[lie](pad.chosen)))
+
+
+PIER_LIES: dict[str, Lie] = {
+    "a hole takes more digging": more("dig", 1e-4),
+    "a hole takes less digging": more("dig", -0.001),
+    "a hole is deeper": more("bottom", -0.001),
+    "a hole is less deep": more("bottom", 0.01),
+    "a bed takes more gravel": more("bed_volume", 1e-4),
+    "a bed is thicker": more("bed", 0.01),
+    "a hole is wider than told": lambda one: replace(one, hole_size=(one.hole_size[0] + 0.01, 0.5)),
+    "the ground in a hole is lower than told": more("ground_low", 0.5),
+    "the ground in a hole is higher than told": more("ground_high", -0.5),
+    "a hole is somewhere else": lambda one: replace(one, hole=one.hole.grown(0.01)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("lie", PIER_LIES)
+def test_piers_refuse(lie: str, whole: Plan) -> None:
+    piers = whole.foundations.piers
+    assert piers is not None
+    one, *others = piers.piers
+    with pytest.raises(CheckError):
+        hold(whole, piers=replace(piers, piers=(*others, PIER_LIES[lie](one))))
+
+
+GROUND_LIES: dict[str, Lie] = {
+    "its lowest place is lower": more("low", -0.001),
+    "its lowest place is higher": more("low", 0.001),
+    "its highest place is higher": more("high", 0.001),
+    "its highest place is lower": more("high", -0.001),
+}
+
+
+@pytest.mark.parametrize("lie", GROUND_LIES)
+def test_the_ground_under_the_building_refuses(lie: str, whole: Plan) -> None:
+    with pytest.raises(CheckError):
+        held.hold_plan(whole.surface, whole.building, GROUND_LIES[lie](whole.footprint), whole.foundations)
+
+
+QUANTITY_LIES: dict[str, Lie] = {
+    name: lambda made, name=name: replace(made, **{name: getattr(made, name) + 0.001})
+    for name in ("excavation", "gravel", "native", "edge_excavation", "edge_gravel")
+}
+
+
+@pytest.mark.parametrize("lie", QUANTITY_LIES)
+def test_a_plan_of_a_pad_refuses_a_kernel_that_lies(lie: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    true = quantities.PadGround.at
+    monkeypatch.setattr(quantities.PadGround, "at", lambda *given: QUANTITY_LIES[lie](true(*given)))
+    with pytest.raises(CheckError):
+        plan(read_job(JOB.partition("[piers]")[0].encode()), notes())
