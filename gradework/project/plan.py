@@ -38,6 +38,7 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
+from gradework.project.siting import Better, better_near
 from gradework.project.spread import spread_of_pad
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
@@ -118,6 +119,11 @@ class Plan:
     def spread(self) -> PadSpread:
         """The 10, 50 and 90 % figures of the pad, over the grounds that the shots leave possible."""
         return spread_of_pad(self.job, self.surface, self.pad)
+
+    @cached_property
+    def better(self) -> Better | None:
+        """A place near where clearly less is to be made up, by the ground alone; looked for when asked."""
+        return better_near(self.job, self.surface, self.foundations.chosen)
 
     @cached_property
     def finished(self) -> Surface:

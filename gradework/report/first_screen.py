@@ -16,7 +16,7 @@ from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import MOST, Kind, Part, fit
 from gradework.report.ground import led_dig
-from gradework.report.instead import beside_words, instead_parts
+from gradework.report.instead import beside_words, better_part, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
 from gradework.report.text import columns
@@ -81,6 +81,7 @@ def parts_of(
         parts += _water(plan)
     parts += [*warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
+    parts += better_part(plan)
     parts += [Part("files", files, label="Files")] if files else []
     if then:
         parts.append(Part("next", f"gradework explain {stops[0].code}" if stops else then, label="Next"))
