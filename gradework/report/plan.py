@@ -13,6 +13,7 @@ from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
 from gradework.report.roof import roof_lines
+from gradework.report.soil import soil_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.sitework.trip import stop_text, total_text
 from gradework.units.display import counted, fixed
@@ -198,6 +199,7 @@ def summary(plan: Plan) -> str:
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
         _section("Roof water", roof_lines(plan.foundations.roof, plan.foundations.chosen, plan.job.show)),
+        _section("Where the soil goes", soil_lines(plan)),
         _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
         _section("At the door", door_lines(plan)),
         _section("To order", _order(plan)),

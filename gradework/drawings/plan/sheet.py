@@ -46,6 +46,7 @@ from gradework.drawings.plan.outlines import (
     rows_of_other,
 )
 from gradework.drawings.plan.roof import draw_roof_water
+from gradework.drawings.plan.soil import draw_soil
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
 from gradework.drawings.section.cut import cut_lines
 from gradework.errors import Finding
@@ -188,6 +189,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         levels = contour_levels(low, high, canvas.show)
         made = finished_contours(surface, plan.finished, levels)
         draw_contours(canvas, trace(surface, levels), interval, xyz, made)
+    draw_soil(canvas, plan.soil)
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)
