@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.soil import SoilPlan
     from gradework.sitework.trip import Stop
 
 
@@ -279,7 +280,7 @@ _PIERS_SPREAD: Table = (
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
-    found, trust = plan.foundations, plan.trust
+    found, trust, ground = plan.foundations, plan.trust, plan.surface
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
     ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
@@ -292,6 +293,7 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
+            "breaklines": [{"name": a.name, "line_m": _points(ground.along(a))} for a in ground.breaklines],
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
@@ -319,8 +321,33 @@ def record(plan: Plan) -> dict[str, Any]:
             for line in plan.order.lines
         ],
         "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
+        "soil": {} if plan.soil is None else _soil(plan.soil),
         "findings": finding_records(plan.findings),
     }
+
+
+_PILE: Table = (
+    ("kind", "kind"), ("dug", "dug_m3"), ("back", "back_m3"), ("heaped", "heaped_m3"),
+    ("relaid", "relaid_m3"), ("spread", "spread_m3"), ("hauled", "hauled_m3"), ("heap", "heap_m3"),
+)  # fmt: skip
+_PATCH: Table = (("thick", "thick_m"), ("area", "area_m2"), ("volume", "loose_m3"))
+_SOIL: Table = (
+    ("soil.name", "soil"), ("soil.swell.value", "swell"), ("piles", "piles", _PILE), ("relaid", "relaid_m2"),
+    ("deeper", "deeper_m3"), ("hauled_loose", "hauled_loose_m3"), ("held", "held"),
+)  # fmt: skip
+
+
+def _soil(soil: SoilPlan) -> dict[str, Any]:
+    """Write where the soil goes: each pile in place, and where it is spread."""
+    patches = [
+        {
+            "outline_m": [[sure(x), sure(y)] for x, y in one.ring.tolist()],
+            **written(one, _PATCH),
+            "edges_m": [sure(run) for run in one.runs.tolist()],
+        }
+        for one in soil.patches
+    ]
+    return {**written(soil, _SOIL), "patches": patches}
 
 
 def _trip(stops: Sequence[Stop]) -> dict[str, Any]:

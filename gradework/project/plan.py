@@ -11,7 +11,6 @@ from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
-from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -22,7 +21,7 @@ from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
-from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.pad.quantities import BoxedEdge
 from gradework.foundations.piers.likely import PiersSpread
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
@@ -40,6 +39,7 @@ from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
+from gradework.project.soil import covering, finished_with
 from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
@@ -48,6 +48,7 @@ from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
+from gradework.sitework.soil import SoilPlan
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
@@ -136,53 +137,56 @@ class Plan:
 
     @cached_property
     def finished(self) -> Surface:
-        """The finished ground of the foundation that is chosen, worked out when it is first asked for.
-
-        Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
-        and what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed:
-        their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
-        lies between the two is not what is dug and filled.
-        """
+        """The finished ground of the foundation that is chosen, with the soil that is spread on it."""
         return _finished(self.surface, self.foundations)[0]
+
+    @property
+    def soil(self) -> SoilPlan | None:
+        """Where the soil goes that the foundation that is chosen digs; None where that is not known."""
+        laid = self.foundations.soils.get(self.foundations.chosen)
+        return None if laid is None else laid.soil
 
 
 def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | None]:
     """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
-    pad, slab, batter = found.pad, found.slab, None
-    if found.chosen == "slab" and slab is not None:
-        top = PadTop(slab.level, slab.outline, "slab")
-    elif found.chosen == "pad":
-        top = PadTop(pad.chosen.level, pad.outline)
-        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
+    built = found.built.get(found.chosen, found.pad)
+    if found.chosen in found.soils:
+        ground = found.soils[found.chosen].ground
     else:
-        return surface, None
-    beside = led(found.measures_of(found.chosen))
-    if len(beside) == 1:
-        return beside[0].ground.surface, top
-    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface, top
+        ground = finished_with(surface, built, led(found.measures_of(found.chosen)))
+    return ground, covering(built)
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
-    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+def plan(
+    job: Job,
+    notes: bytes,
+    places: bytes | None = None,
+    breaklines: bytes | None = None,
+    *,
+    anyway: bool = False,
+) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its tables of places and breaklines, if any.
 
     ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
-    job, stations = surveyed(job, notes, places)
+    job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
         return _planned(job, stations, anyway=anyway)
 
 
-def surveyed(job: Job, notes: bytes, places: bytes | None = None) -> tuple[Job, Stations]:
+def surveyed(
+    job: Job, notes: bytes, places: bytes | None = None, breaklines: bytes | None = None
+) -> tuple[Job, Stations]:
     """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
 
     Raises ``InputError`` that points into notes or job.
     """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
-        stations = read_stations(text, file, specs.notes_form(job, places))
+        stations = read_stations(text, file, specs.notes_form(job, places, breaklines))
     form = stations.show.form
     return job if form == job.show.form else job.saying(form), stations
 

@@ -19,6 +19,7 @@ from gradework.report.ground import led_dig
 from gradework.report.instead import beside_words, better_part, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
+from gradework.report.soil import soil_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
 from gradework.sitework.order import often
@@ -76,6 +77,7 @@ def parts_of(
         *instead_parts(plan, notes=notes),
         *_level(plan),
         *_dig(plan),
+        *_soil(plan),
     ]
     parts += [*order_parts(plan), *_cost(plan)]
     if not any(stop.code in WALL_CODES for stop in stops):
@@ -235,10 +237,16 @@ def _dig(plan: Plan) -> Iterator[Part]:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
         text += led_dig(plan.measures, show)
     short = text
-    if spoil is not None:
+    if spoil is not None and plan.soil is None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
         text += "".join(f", {counted(one.count, f'{one.carrier.name} loads')}" for one in spoil.loads[:1])
     yield Part("dig", text, short, label="Dig")
+
+
+def _soil(plan: Plan) -> Iterator[Part]:
+    """Say where the soil goes that is left over."""
+    if text := soil_words(plan):
+        yield Part("dig", text, text.replace(" below the building", ""), label="Soil")
 
 
 # What to buy, and for how much.
@@ -364,6 +372,8 @@ def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
 def _survey(plan: Plan) -> Iterator[Part]:
     grade, told = plan.trust.grade, plan.trust.summary.partition(". ")[2].removesuffix(".")
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, 40)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     yield Part(
         "trust", f"{grade}: {told[:1].lower()}{told[1:]}; {shots}.", f"{grade}; {shots}.", label="Survey"
     )

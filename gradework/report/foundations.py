@@ -10,6 +10,7 @@ from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
 from gradework.report.ground import OPEN, band_words, led_dig, led_rows, shots_words
+from gradework.report.soil import shows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
@@ -134,7 +135,10 @@ def _dig(plan: Plan) -> str:
         return text
     dug = chosen.dug + sum(one.dug.cut for one in beside if one.dug)
     if spoil.bank.m3 < dug * (1.0 - 1e-9):
-        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
+        rest = "goes back as fill" if "pad" not in plan.foundations.soils else "stays here"
+        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest {rest}"
+    if not shows(spoil.bank.m3, show):
+        return text
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")
