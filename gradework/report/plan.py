@@ -229,6 +229,10 @@ def _section(title: str, lines: Sequence[str]) -> list[str]:
 
 def _readings(plan: Plan) -> list[str]:
     lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
+    broken = plan.surface.breaklines
+    if broken:
+        names = "; ".join(f"{visible(line.name)} ({len(line.vertices)} points)" for line in broken)
+        lines += filled(f"The ground breaks along {counted(len(broken), 'breaklines')}: {names}.")
     return [*lines, *filled(f"{plan.trust.summary.removesuffix('.')}.")]
 
 

@@ -25,6 +25,7 @@ from gradework.drawings.page import (
     choose_scale,
     draw_legend,
 )
+from gradework.drawings.plan.breaklines import draw_breaklines
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
 from gradework.drawings.plan.door import draw_door
 from gradework.drawings.plan.finished import finished_contours, mark_sections
@@ -173,6 +174,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     low, high = _elevations_shown(canvas.window, plan)
     interval = choose_interval(low, high, canvas.show)
     draw_sides(canvas, plan.building.rings[0])
+    draw_breaklines(canvas, surface)
     if on_pad:
         points = difference_points(
             pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], canvas.window.scale

@@ -57,6 +57,8 @@ def page(plan: Plan) -> bytes:
     wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     with as_wide_as(WIDTH):  # the same page from every terminal
         words = summary(plan)
     html = _template().render(
