@@ -107,9 +107,7 @@ def _turns(rim: _Edges, sides: _Edges, ground: Floats, ring: Floats) -> Floats:
         met = (rim.x0 + along * ax)[(along > 0.0) & (along < 1.0)]
     every = np.concatenate((rim.x0, rim.x1, sides.x0, sides.x1, crossings, graded, met, [low, high]))
     # numpy.unique would load masked arrays
-    every = np.sort(
-        every[np.isfinite(every) & (every >= low) & (every <= high)]
-    )
+    every = np.sort(every[np.isfinite(every) & (every >= low) & (every <= high)])
     kept = np.concatenate(([True], np.diff(every) > _APART))
     found: Floats = every[kept]
     return found

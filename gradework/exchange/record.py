@@ -8,12 +8,12 @@ document.
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
 from gradework.foundations.pad.quantities import BoxedEdge
 
@@ -25,78 +25,14 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
+    from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
     from gradework.project.plan import Plan
     from gradework.sitework.access import Access
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.soil import SoilPlan
     from gradework.sitework.trip import Stop
-
-
-Table = tuple[tuple[Any, ...], ...]
-"""Rows of (attribute, key) or, for results inside a result, (attribute, key, how each of them is written).
-
-How is a table, or a function that gives the document of one.
-
-An attribute may be dotted ("unit.name", "hours.0"); "?" ends one that is not always known.
-"""
-
-_FIGURE = re.compile(r"_(?:m[23]?|kg|t|percent|degrees)$")
-
-
-def sure(value: float) -> float:
-    """Give a figure that every plan has as a plain float; raise ``CheckError`` unless it is finite.
-
-    >>> sure(-0.0)
-    0.0
-    """
-    if not math.isfinite(value):
-        raise CheckError(f"a figure of the record is {value}")
-    return float(value) + 0.0
-
-
-def known(value: float | None) -> float | None:
-    """Give a finite number as a plain float, anything else as None.
-
-    >>> known(-0.0), known(float("nan")), known(None)
-    (0.0, None, None)
-    """
-    if value is None or not math.isfinite(value):
-        return None
-    return float(value) + 0.0
-
-
-def written(thing: object, table: Table) -> dict[str, Any]:
-    """Write the attributes of a result under their keys, in the order of the table.
-
-    Figures (floats, and what has a unit at the end of its key) have to be finite, or are null where the
-    attribute ends in "?". Words, counts and truth values stay as they are; tuples become lists.
-
-    >>> from gradework.sitework.setout_ties import Measure
-    >>> written(Measure("side", "a", "b", 4), (("first", "from"), ("length", "length_m")))
-    {'from': 'a', 'length_m': 4.0}
-    """
-    made: dict[str, Any] = {}
-    for attribute, key, *inner in table:
-        value: Any = thing
-        for part in attribute.removesuffix("?").split("."):
-            value = value[int(part)] if part.isdigit() else getattr(value, part)
-        if inner and value is not None:
-            value = rows(value, *inner) if isinstance(value, tuple) else rows([value], *inner)[0]
-        elif attribute.endswith("?"):
-            value = known(value)
-        elif isinstance(value, tuple):
-            value = [sure(part) if isinstance(part, float) else part for part in value]
-        elif isinstance(value, float) or _FIGURE.search(key):
-            value = sure(value)
-        made[key] = value
-    return made
-
-
-def rows(things: Iterable[Any], how: Table | Callable[[Any], Any]) -> list[Any]:
-    """Write each of several results by one table, or by a function."""
-    return [how(thing) if callable(how) else written(thing, how) for thing in things]
 
 
 BENCHMARK: Table = (
@@ -322,7 +258,7 @@ _HIRE: Table = (("item", "item"), ("why", "why"))
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
-    ("kind", "kind"), ("place", "place"),
+    ("kind", "kind"), ("place", "place"), ("chance?", "chance"),
 )  # fmt: skip
 
 
@@ -330,19 +266,21 @@ BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
 PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
 _SPREAD: Table = (
     *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
-    ("gravel_mass", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+    ("gravel_tonnes", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+    ("shots", "next_shots", (("x", "x_m"), ("y", "y_m"), ("saves", "saves_m3"))),
 )  # fmt: skip
 
 
-def _spread(spread: PadSpread) -> dict[str, Any]:
-    made = written(spread, _SPREAD)
-    made["gravel_t"] = {key: value / 1000.0 for key, value in made["gravel_t"].items()}  # held in kilograms
-    return made
+_PIERS_SPREAD: Table = (
+    ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    ("piers", "piers", (("name", "name"), ("dig", "dig_m3", BAND), ("bed", "bed_m", BAND),
+                        ("taller", "stack_short_chance"))),
+)  # fmt: skip
 
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
-    found, trust = plan.foundations, plan.trust
+    found, trust, ground = plan.foundations, plan.trust, plan.surface
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
     ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
@@ -355,14 +293,23 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
+            "breaklines": [{"name": a.name, "line_m": _points(ground.along(a))} for a in ground.breaklines],
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
-        "spread": _spread(plan.spread) if "pad" in found.asked else {},
-        "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
+        "spread": written(plan.spread, _SPREAD) if "pad" in found.asked and found.around else {},
+        "piers": {}
+        if found.piers is None
+        else {
+            **piers_record(found.piers),
+            **_paid(found, "piers"),
+            "spread": rows((plan.piers_spread,), _PIERS_SPREAD)[0] if plan.piers_spread else {},
+        },
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
+        "binds": _binds(found),
+        "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
@@ -374,8 +321,33 @@ def record(plan: Plan) -> dict[str, Any]:
             for line in plan.order.lines
         ],
         "order_total": {**_trip(plan.stops(found.chosen)), "hire": rows(plan.hired(found.chosen), _HIRE)},
+        "soil": {} if plan.soil is None else _soil(plan.soil),
         "findings": finding_records(plan.findings),
     }
+
+
+_PILE: Table = (
+    ("kind", "kind"), ("dug", "dug_m3"), ("back", "back_m3"), ("heaped", "heaped_m3"),
+    ("relaid", "relaid_m3"), ("spread", "spread_m3"), ("hauled", "hauled_m3"), ("heap", "heap_m3"),
+)  # fmt: skip
+_PATCH: Table = (("thick", "thick_m"), ("area", "area_m2"), ("volume", "loose_m3"))
+_SOIL: Table = (
+    ("soil.name", "soil"), ("soil.swell.value", "swell"), ("piles", "piles", _PILE), ("relaid", "relaid_m2"),
+    ("deeper", "deeper_m3"), ("hauled_loose", "hauled_loose_m3"), ("held", "held"),
+)  # fmt: skip
+
+
+def _soil(soil: SoilPlan) -> dict[str, Any]:
+    """Write where the soil goes: each pile in place, and where it is spread."""
+    patches = [
+        {
+            "outline_m": [[sure(x), sure(y)] for x, y in one.ring.tolist()],
+            **written(one, _PATCH),
+            "edges_m": [sure(run) for run in one.runs.tolist()],
+        }
+        for one in soil.patches
+    ]
+    return {**written(soil, _SOIL), "patches": patches}
 
 
 def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
@@ -397,6 +369,25 @@ def _trip(stops: Sequence[Stop]) -> dict[str, Any]:
             }
             for stop in stops
         ],
+    }
+
+
+def _binds(found: Foundations) -> dict[str, Any] | None:
+    """Write the check that the nearest foundation fails, where nothing can be built where it stands."""
+    bound = found.binds
+    return None if bound is None else {"foundation": bound[0].foundation, "check": written(bound[1], _CHECK)}
+
+
+def _elsewhere(one: Elsewhere) -> dict[str, Any]:
+    """Write a place at which it can be built, and what is still open there."""
+    return {
+        "way": one.way,
+        "shift_m": [sure(by) for by in one.shift],
+        "turn_degrees": sure(one.turn),
+        "corners_m": _points(one.corners),
+        "foundation": one.judged.foundation,
+        "level_m": known(one.judged.level),
+        "open": rows(one.judged.open, _CHECK),
     }
 
 

@@ -68,6 +68,7 @@ def order_table(
     *,
     stops: Mapping[str, str] | None = None,
     hired: Iterable[Hired] = (),
+    soil: Iterable[tuple[str, float, float]] = (),
     rent: str = "hire",
     failing: Iterable[Check] = (),
     nothing: bool = False,
@@ -76,8 +77,9 @@ def order_table(
     of the row the same in kg and m³, in full, and what is counted as it is.
 
     ``lines`` stand as they are bought; ``stops`` adds a row above those of each supplier, its loads as the
-    note; what is ``hired`` (``rent`` is the word) comes before the ``total``: the mass of everything [kg]
-    and, as its note, the loads it takes. A row for each of the checks that are ``failing`` comes first,
+    note; what is ``hired`` (``rent`` is the word) and what becomes of the ``soil`` (its name, in place and
+    loose [m³], in columns of SI) come before the ``total``: the mass of everything [kg] and, as its note, the
+    loads it takes. A row for each of the checks that are ``failing`` comes first,
     without an amount, its place as the reason and its source as the note; after them a row says where
     ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not add up to
     it within half a last digit for each row.
@@ -100,6 +102,10 @@ def order_table(
         words: list[Cell] = [line.allowance, line.reason, weights[-1], line.note, line.shop]
         rows.append([line.item, *amounts, *words, *in_si])
     rows += [[f"{rent}: {one.item}", *[None] * 5, one.why, *[None] * 8] for one in hired]
+    rows += [
+        [f"soil: {name}", *[None] * 5, "in place, then loose", *[None] * 4, bank, loose, "m³", None]
+        for name, bank, loose in soil
+    ]
     if total is not None:
         rowwise, in_all = math.fsum(weights), float(fixed(total[0], 1))
         if abs(rowwise - in_all) > 0.05 * (len(rows) + 1) + 1e-9 * in_all:

@@ -12,13 +12,10 @@ from gradework.exchange.record import (
     PLAIN_SPREAD,
     RECORD,
     SAME_LEVEL,
-    Table,
     finding_records,
-    known,
-    rows,
-    written,
 )
 from gradework.exchange.tables import Cell, table_bytes
+from gradework.exchange.written import Table, known, rows, written
 from gradework.survey.stations import name_key
 
 if TYPE_CHECKING:

@@ -46,6 +46,7 @@ def table_files(plan: Plan, document: Mapping[str, Any]) -> dict[str, bytes]:
             (math.fsum(stop.mass for stop in stops), total_text(stops, show)),
             stops={stop.shop: stop_text(stop, show) for stop in stops},
             hired=plan.hired(kind),
+            soil=() if kind not in plan.foundations.soils else plan.foundations.soils[kind].soil.told,
             rent=words(show.dialect)["rent"],
             failing=failing,
             nothing=bool(failing) and not stops,

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from gradework.earthwork.conditions import BankVolume
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
-from gradework.sitework.order import Order, marking_lines, paid_for
+from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
+from gradework.sitework.order import More, Order, dig_out, marking_lines, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
@@ -22,8 +24,10 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.foundations.prices import PriceList
     from gradework.foundations.slab.design import Slab
+    from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
+    from gradework.sitework.soil import SoilPlan
 
 
 def gravel_for(job: Job, kind: str) -> Gravel:
@@ -38,17 +42,27 @@ def dug_beside(around: Around | None) -> list[Led]:
 
 
 def order_for(
-    job: Job, building: Outline, built: Pad | Piers | Slab, around: Around | None, stakes: int
+    job: Job,
+    building: Outline,
+    built: Pad | Piers | Slab,
+    around: Around | None,
+    stakes: int,
+    surface: Surface,
 ) -> Order:
-    """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out."""
+    """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out.
+
+    ``surface`` tells how sure its gravel is, but not where it was made up and nothing is known beside it.
+    """
     soil, yard, show = specs.soil(job), specs.supplier(job), job.show
+    more = None if around is None else _more(job, surface, built)
     if isinstance(built, Pad):
         taken = pad_quantities(built, dug_beside(around))
-        order = order_pad(taken, built.spec.material, built.spec.soil, yard, show)
+        order = order_pad(taken, built.spec.material, built.spec.soil, yard, show, more=more)
     elif isinstance(built, Piers):
-        order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
+        order = order_piers(built, gravel_for(job, "piers"), soil, yard, show, more)
     else:
-        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, dug_beside(around))
+        led = dug_beside(around)
+        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, led, more=more)
     if not order.lines:
         return order
     if around is not None and around.roof is not None:
@@ -58,10 +72,45 @@ def order_for(
     return order.plus(*marking_lines(building, stakes, show))
 
 
+def _more(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
+    """What the order takes beyond what is planned, to suffice as surely as the job asks."""
+    if isinstance(built, Pad):
+        more = more_for_pad(job, surface, built)
+    elif isinstance(built, Piers):
+        more = more_for_piers(job, surface, built)
+    else:
+        more = more_for_slab(job, surface, built)
+    return More(more, unsure(job).sure)
+
+
+def with_soil(order: Order, soil: SoilPlan, job: Job) -> Order:
+    """Give an order with the soil that is hauled away, and with seed for all ground that is left bare.
+
+    Raises ``CheckError`` where the order knew of another amount of soil.
+    """
+    if order.spoil is not None:
+        soil.check_left(order.spoil.bank.m3)
+    yard, show = specs.supplier(job), job.show
+    seeded, lines = seed_line(soil.bare, show), list(order.lines)
+    at = next((n for n, line in enumerate(lines) if line.paid and line.paid[0].key == "seed"), None)
+    if at is not None:
+        lines[at] = seeded
+    hauled = dig_out(BankVolume(soil.hauled), soil.soil, yard)
+    order = replace(order, lines=tuple(lines), spoil=hauled)
+    return order if at is not None else order.plus(seeded)
+
+
 def paying(
-    option: Option, order: Order, prices: PriceList, around: Around | None, *, us: bool = True
+    option: Option,
+    order: Order,
+    prices: PriceList,
+    around: Around | None,
+    *,
+    us: bool = True,
+    deeper: float = 0.0,
 ) -> Option:
-    """Give an option with what its order buys, what is dug for it and what that comes to."""
+    """Give an option with what its order buys, what is dug for it and what that comes to; ``deeper`` [m³] is
+    dug below what is drawn beside it, for topsoil that goes back."""
     if not option.planned:
         return option
     made = dug_beside(around)
@@ -69,7 +118,7 @@ def paying(
     door = {} if access is None else access_takes(access, us=us)
     roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
-        sum(one.cut for one in made) + roof.cut + door.pop("digging", 0.0),
+        sum(one.cut for one in made) + roof.cut + deeper + door.pop("digging", 0.0),
         stone=sum(one.stone for one in made) + roof.stone,
         pipe=sum(one.pipe + one.solid for one in made) + roof.pipe,
         fill=sum(max(one.fill, 0.0) for one in made) + roof.back,

@@ -320,15 +320,7 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
     stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
-    return order_for(job, nearby.building, planned, around, len(stakes))
-
-
-def paid_option(
-    yard: Yard, building: Outline | None, planned: Foundation, order: Order, around: Around | None
-) -> Option:
-    """Give what is planned as an option, with what its order buys."""
-    option = option_of(yard.job, building, yard.under, planned)
-    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us)
+    return order_for(job, nearby.building, planned, around, len(stakes), surface)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.
@@ -416,7 +408,7 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
         given = planned.spec.rule != "least fill"
     found = lowest_buildable(ask, judged.level, upper, own=own, near=near)
     if found is None and (given or isinstance(planned, Slab)):
-        found = highest_buildable(ask, lower, min(upper, judged.level))
+        found = highest_buildable(ask, lower, min(upper, judged.level), slab=kind == "slab")
     if given:
         told = _asking(yard, kind, planned, priced=True)
         return Fitted(nearest=None if found is None else told(found.level).judged)

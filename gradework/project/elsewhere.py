@@ -73,6 +73,11 @@ class Elsewhere(NamedTuple):
     job: Job
     judged: Judged
 
+    @property
+    def corners(self) -> Floats:
+        """The corners of the building there (k, 2), site [m]."""
+        return placed_building(self.job)[0].rings[0]
+
 
 def elsewhere(job: Job, surface: Surface, nearby: Nearby, judged: Sequence[Judged]) -> tuple[Elsewhere, ...]:
     """Give the least move and the least turn after which one of the foundations asked for can be built, of

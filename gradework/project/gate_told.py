@@ -188,14 +188,22 @@ def reasons(judged: Judged) -> str:
     return ", ".join([*told, *dict.fromkeys(_SHORT.get(name, f"{name} fails") for name in names)])
 
 
-def binding(judged: Iterable[Judged], show: Display) -> tuple[Judged, str] | None:
-    """Give the foundation that fails least, with the check that binds it and by how much: "gravel too deep:
-    26 in, at most 24 in, 2 in too much". None where none is a matter of inches."""
+def bound_by(judged: Iterable[Judged]) -> tuple[Judged, Check] | None:
+    """Give the foundation that fails least, with the check that binds it. None where none is a matter of
+    inches."""
     known = [one for one in judged if any(check.unit == "m" for check in one.false)]
     if not known:
         return None
     least = min(known, key=lambda one: (len(one.failing), max(check.strain for check in one.false)))
-    check = worst_of(check for check in least.false if check.unit == "m")
+    return least, worst_of(check for check in least.false if check.unit == "m")
+
+
+def binding(judged: Iterable[Judged], show: Display) -> tuple[Judged, str] | None:
+    """Tell the same by how much: "gravel too deep: 26 in, at most 24 in, 2 in too much"."""
+    worst = bound_by(judged)
+    if worst is None:
+        return None
+    least, check = worst
     value, limit = check.value or 0.0, check.limit or 0.0  # one that fails has both
     name = _SHORT.get(check.check, f"{check.check} fails")
     if check.check == "water":

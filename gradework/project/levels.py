@@ -94,8 +94,17 @@ def cheapest_buildable(ask: Ask, levels: Sequence[float], alone: Sequence[float]
     return best
 
 
-def highest_buildable(ask: Ask, low: float, high: float) -> Found | None:
+_DIGGING_FAILS = frozenset({"water", "outlet runs clear", "digging below 1:1", "own side"})
+"""Checks of a slab that fail no less lower down: what leads water past starts lower and ends farther off."""
+
+
+def highest_buildable(ask: Ask, low: float, high: float, *, slab: bool = False) -> Found | None:
     """Give the highest that passes of the levels ``STEP`` apart from ``high`` down to ``low`` [m]; None where
-    none does."""
-    asked = (ask(high - step * STEP) for step in range(math.floor((high - low) / STEP + 1e-9) + 1))
-    return next((found for found in asked if found.judged.buildable), None)
+    none does. Of a ``slab`` none lower is asked where one fails by what only grows worse."""
+    for step in range(math.floor((high - low) / STEP + 1e-9) + 1):
+        found = ask(high - step * STEP)
+        if found.judged.buildable:
+            return found
+        if slab and _DIGGING_FAILS & set(found.judged.failing):
+            return None
+    return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, cast
 
@@ -15,6 +15,7 @@ from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.rules import least_money
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
+from gradework.project.buying import paying, with_soil
 from gradework.project.designed import (
     Foundation,
     Yard,
@@ -25,15 +26,15 @@ from gradework.project.designed import (
     looked_at,
     option_of,
     ordered,
-    paid_option,
     plan_one,
     plan_pad,
     plan_piers,
 )
 from gradework.project.gate import Around, unplanned
-from gradework.project.gate_told import with_stops
+from gradework.project.gate_told import bound_by, with_stops
 from gradework.project.job.model import Job
 from gradework.project.levels import STEP
+from gradework.project.soil import Laid, lay_soil
 from gradework.project.specs import PRICED, price_list, prices_missing
 from gradework.sitework.drainage import WALL_CODES
 
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.errors import Finding
+    from gradework.foundations.checks.check import Check
     from gradework.foundations.checks.gate import Judged
     from gradework.foundations.checks.nearby import NearLook
     from gradework.foundations.comparison import Comparison, Option
@@ -65,6 +67,7 @@ class Foundations:
     one that is ordered and set out; ``instead`` can be built where that cannot, ``nearest`` is what is chosen
     at the level nearest to its own that can. ``elsewhere``: where all of these fail, how it can be moved or
     turned; who plans the job asks for it. ``invented`` names the prices that the job does not give.
+    ``soils``: where the soil of each one goes that is planned, none where the ground beside it is not known.
     """
 
     asked: tuple[str, ...]
@@ -82,6 +85,7 @@ class Foundations:
     instead: Judged | None
     nearest: Judged | None = None
     elsewhere: tuple[Elsewhere, ...] = ()
+    soils: Mapping[str, Laid] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         return f"<Foundations: {', '.join(self.asked)}; {self.chosen} chosen>"
@@ -127,6 +131,11 @@ class Foundations:
         return self.instead is None and self.nearest is None
 
     @property
+    def binds(self) -> tuple[Judged, Check] | None:
+        """Where nothing can be built where it stands, the one that fails least and what binds it."""
+        return bound_by(self.judged) if self.stuck else None
+
+    @property
     def winner(self) -> Judged | None:
         """The cheapest that can be built as drawn; None where none can."""
         return winner_of(self.judged)
@@ -158,21 +167,17 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         kind: known[kind] if kind in known else ordered(job, surface, nearby, one, around.get(kind))
         for kind, one in built.items()
     }
+    soils = _soils(yard, planned, around, orders)
+    orders |= {kind: with_soil(orders[kind], one.soil, job) for kind, one in soils.items()}
     options = {
-        kind: paid_option(yard, building, one, orders[kind], around.get(kind))
+        kind: paid_option(yard, building, one, orders[kind], around.get(kind), soils.get(kind))
         for kind, one in planned.items()
     }
-    judged = tuple(found[kind].judged if kind in planned else unplanned(kind) for kind in job.asked)
-    best, comparison = winner_of(judged), None
-    if len(options) > 1:
-        told = [
-            _weighed(options[one.foundation], one, _told(job, options, one, around))
-            for one in judged
-            if one.foundation in options
-        ]
-        kinds = {option.name: kind for kind, option in options.items()}
-        steeper = partial(_on_steeper_ground, job, surface, nearby, kinds, planned)
-        comparison = compare(told, job.show, steeper)
+    judged = tuple(
+        _costing(found[kind].judged, options[kind]) if kind in planned else unplanned(kind)
+        for kind in job.asked
+    )
+    best, comparison = winner_of(judged), _compared(yard, options, judged, planned, around)
     chosen = job.build or (best.foundation if best else next(iter(planned)))
     instead = best or _other(job, surface, nearby, yard.under, around)
     return Foundations(
@@ -190,7 +195,61 @@ def design_foundations(job: Job, surface: Surface, nearby: Nearby, *, beside: bo
         chosen,
         instead,
         fitted[chosen].nearest if chosen in fitted else None,
+        soils=soils,
     )
+
+
+def paid_option(
+    yard: Yard,
+    building: Outline | None,
+    planned: Foundation,
+    order: Order,
+    around: Around | None,
+    laid: Laid | None = None,
+) -> Option:
+    """Give what is planned as an option, with what its order buys, and where its soil is ``laid``."""
+    option = option_of(yard.job, building, yard.under, planned)
+    deeper = 0.0 if laid is None else laid.soil.deeper
+    return paying(option, order, price_list(yard.job), around, us=yard.job.show.us, deeper=deeper)
+
+
+def _soils(
+    yard: Yard,
+    planned: Mapping[str, Foundation],
+    around: Mapping[str, Around],
+    orders: Mapping[str, Order],
+) -> dict[str, Laid]:
+    """Say where the soil goes of each one that orders anything, where the ground beside it is known."""
+    return {
+        kind: lay_soil(yard.job, yard.surface, yard.nearby, yard.under, one, around[kind])
+        for kind, one in planned.items()
+        if kind in around and orders[kind].lines
+    }
+
+
+def _compared(
+    yard: Yard,
+    options: Mapping[str, Option],
+    judged: Sequence[Judged],
+    planned: Mapping[str, Foundation],
+    around: Mapping[str, Around],
+) -> Comparison | None:
+    """Put the options side by side; None of one alone."""
+    if len(options) < 2:
+        return None
+    told = [
+        _weighed(options[one.foundation], one, _told(yard.job, options, one, around))
+        for one in judged
+        if one.foundation in options
+    ]
+    kinds = {option.name: kind for kind, option in options.items()}
+    steeper = partial(_on_steeper_ground, yard.job, yard.surface, yard.nearby, kinds, planned)
+    return compare(told, yard.job.show, steeper)
+
+
+def _costing(judged: Judged, option: Option) -> Judged:
+    """Let the gate know what an option costs once its soil has a place."""
+    return judged if judged.cost is None else replace(judged, cost=option.money)
 
 
 def _invented(job: Job, orders: Mapping[str, Order], planned: Iterable[str]) -> tuple[str, ...]:
@@ -276,8 +335,11 @@ def _on_steeper_ground(
         better = fit(yard, kind, planned, found, near=STEP)
         if better.planned is not None:
             planned, found = better.planned, better.found or looked_at(yard, better.planned)
-        order = found.order or ordered(job, steep, nearby, planned, found.around)
-        return _weighed(paid_option(yard, None, planned, order, found.around), found.judged)
+        order, laid = found.order or ordered(job, steep, nearby, planned, found.around), None
+        if found.around is not None and order.lines:
+            laid = lay_soil(job, steep, nearby, yard.under, planned, found.around)
+            order = with_soil(order, laid.soil, job)
+        return _weighed(paid_option(yard, None, planned, order, found.around, laid), found.judged)
 
     def least(kind: str) -> float:
         planned = here[kind]

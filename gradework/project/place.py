@@ -40,8 +40,8 @@ SHOWN = 4
 TRIED = 8
 """So many of the best places are planned in full until four are found that can be built."""
 
-DIFFERENT = 1.0
-"""Two places differ clearly where a corner moves by so many times the shorter side."""
+SHARED = 0.6
+"""[-] Two places differ clearly where they have no more of their ground in common."""
 
 NEARLY = 4.0
 """A place that is easy to set out is taken where it comes to no more than so many times what the search
@@ -54,7 +54,8 @@ class Spot:
 
     ``job`` puts it there; ``place`` (3,) is its middle [m] and turn [radians], ``corner`` (3,) its first
     corner [m] and turn [degrees]; ``value`` is what was searched for, NaN where the place is not allowed;
-    ``barred`` names what bars it. ``stood`` is None where it leaves the survey or was not planned any more.
+    ``barred`` names what bars it. ``stood`` is None where it leaves the survey, or was not ``planned`` since
+    the search was stopped.
     """
 
     job: Job
@@ -63,6 +64,7 @@ class Spot:
     value: float
     barred: str
     stood: Stood | None
+    planned: bool = True
 
     @property
     def judged(self) -> Judged | None:
@@ -153,6 +155,7 @@ def place(
     job: Job,
     notes: bytes,
     places: bytes | None = None,
+    breaklines: bytes | None = None,
     *,
     least: str | None = None,
     kind: str | None = None,
@@ -164,7 +167,7 @@ def place(
     done. Ctrl-C ends the search, and what it has found by then is planned; once more, and nothing is planned
     any more. Raises ``InputError``.
     """
-    job, stations = surveyed(job, notes, places)
+    job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
         surface = build_surface(stations)
         kind = kind or _chosen(job, surface)
@@ -208,8 +211,9 @@ def _planned(
     """Plan the best places in full, until four of them can be built; ``few``: the best alone. Says whether
     Ctrl-C came."""
     found: list[Spot] = []
+    stopped = False
     try:
-        apart = search.apart(1 if few else TRIED, DIFFERENT * min(search.allowed.size))
+        apart = search.different(1 if few else TRIED, SHARED)
         for number, rough in enumerate(apart):
             if sum(spot.buildable for spot in found) >= SHOWN:
                 break
@@ -217,14 +221,21 @@ def _planned(
             place, corner = snapped(job, search, rough)
             found.append(_spot(job, search, surface, kind, place, corner))
     except KeyboardInterrupt:
-        return _ranked(found, kind, least), True
-    return _ranked(found, kind, least), False
+        stopped = True
+        if not found:  # the best by the ground is told all the same
+            place, corner = snapped(job, search, search.different(1, SHARED)[0])
+            found.append(replace(_spot(job, search, surface, None, place, corner), planned=False))
+    return _ranked(found, kind, least), stopped
 
 
-def _spot(job: Job, search: Search, surface: Surface, kind: str, place: Floats, corner: Floats) -> Spot:
+def _spot(
+    job: Job, search: Search, surface: Surface, kind: str | None, place: Floats, corner: Floats
+) -> Spot:
+    """Put the building at a place, and plan the foundation there; without a ``kind`` nothing is planned."""
     there = job_at(job, corner)
     value, barred = float(search.values_of(place[None])[0]), search.allowed.barred_by(place)
-    return Spot(there, place, corner, value, barred, stand(there, surface, kind))
+    stood = None if kind is None else stand(there, surface, kind)
+    return Spot(there, place, corner, value, barred, stood)
 
 
 def _ranked(found: Sequence[Spot], kind: str, least: What) -> tuple[Spot, ...]:
@@ -278,6 +289,6 @@ def _findings(
     if not len(sited.values) and not stopped:
         size = " x ".join(job.show.length(side) for side in search.allowed.built)
         told.append(finding("place-nowhere", "stop", "the survey", size=size))
-    elif spots and not any(spot.buildable for spot in spots):
+    elif any(spot.planned for spot in spots) and not any(spot.buildable for spot in spots):
         told.append(finding("place-none-builds", "stop", "the places", count=len(spots)))
     return told

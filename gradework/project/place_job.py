@@ -58,31 +58,39 @@ def _check(made: bytes, there: Job) -> None:
 def _rewritten(lines: list[str], corner: str, turn: str) -> list[str]:
     """Go through the lines; a statement may run over several, as a list of places does."""
     made: list[str] = []
-    table, at, told = "", 0, False
+    table, at, told, home = "", 0, False, -1
     while at < len(lines):
         heading, key = _HEADING.match(lines[at]), _KEY.match(lines[at])
         if heading is not None:
-            table = heading["name"].strip("\"' ")
+            table = re.sub("[\"' ]", "", heading["name"])
         name = "" if key is None or heading is not None else re.sub("[\"' ]", "", key["key"])
-        whole = f"{table}.{name}" if table and name else name
-        if whole == "building":  # all of it on one line
+        whole = f"{table}.{name}".strip(".")
+        first, _, rest = whole.partition(".")
+        if whole == "building" and name:  # all of it on one line
             end, value = _statement(lines, at)
-            kept = {one: had for one, had in value["building"].items() if one not in _MOVED}
-            pairs = [f"{one} = {_value(had)}" for one, had in kept.items()]
-            made.append(f"building = {{ {', '.join([*pairs, f'corner = {corner}', f'turn = {turn}'])} }}")
-            at = end
-            continue
-        if whole.partition(".")[0] == "building" and whole.split(".")[1] in _MOVED:
-            end, _ = _statement(lines, at)
-            prefix = "building." if not table else ""
-            made += (
-                [] if told else [f"{prefix}corner = {corner}{_remark(lines[at])}", f"{prefix}turn = {turn}"]
-            )
+            made.append(_on_one_line(value["building"], corner, turn))
             told, at = True, end
             continue
+        if first == "building" and rest.partition(".")[0] in _MOVED:
+            end = at + 1 if heading is not None or not name else _statement(lines, at)[0]
+            if not told and table in ("", "building"):
+                prefix = "" if table else "building."
+                made += [f"{prefix}corner = {corner}{_remark(lines[at])}", f"{prefix}turn = {turn}"]
+                told = True
+            at = end
+            continue
         made.append(lines[at])
+        home = len(made) if home < 0 and first == "building" else home
         at += 1
+    if not told:  # ties in a table of their own
+        prefix = "" if _HEADING.match(made[home - 1]) else "building."
+        made[home:home] = [f"{prefix}corner = {corner}", f"{prefix}turn = {turn}"]
     return made
+
+
+def _on_one_line(building: dict[str, Any], corner: str, turn: str) -> str:
+    pairs = [f"{one} = {_value(had)}" for one, had in building.items() if one not in _MOVED]
+    return f"building = {{ {', '.join([*pairs, f'corner = {corner}', f'turn = {turn}'])} }}"
 
 
 def _remark(line: str) -> str:

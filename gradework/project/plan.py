@@ -5,13 +5,12 @@ Nothing is read, drawn, written or shown here; each stage hands on what it found
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from gradework.earthwork.conditions import CompactedVolume
 from gradework.earthwork.footprint import Footprint, describe_footprint
-from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import Nearby
 from gradework.earthwork.outline import Outline
 from gradework.errors import Finding
@@ -22,7 +21,8 @@ from gradework.foundations.checks.nearby_told import near_findings
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
-from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge
+from gradework.foundations.pad.quantities import BoxedEdge
+from gradework.foundations.piers.likely import PiersSpread
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
@@ -38,7 +38,9 @@ from gradework.project.job.read import pointing_into
 from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
-from gradework.project.spread import spread_of_pad
+from gradework.project.siting import Better, better_near
+from gradework.project.soil import covering, finished_with
+from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -46,6 +48,7 @@ from gradework.sitework.order import GravelNeed, Order, gravel_need
 from gradework.sitework.past_walls import WallMeasure, led, measure_findings
 from gradework.sitework.rain import Rain, rain_on, standing_findings
 from gradework.sitework.roof_water import roof_findings
+from gradework.sitework.soil import SoilPlan
 from gradework.sitework.trip import Hired, Stop, stops_of, to_hire
 from gradework.survey.quality import Trust, coverage_findings, judge
 from gradework.survey.stations import Benchmark, Stations
@@ -120,54 +123,70 @@ class Plan:
         return spread_of_pad(self.job, self.surface, self.pad)
 
     @cached_property
-    def finished(self) -> Surface:
-        """The finished ground of the foundation that is chosen, worked out when it is first asked for.
+    def piers_spread(self) -> PiersSpread | None:
+        """The same of the piers, each by itself; None where none are planned."""
+        piers = self.foundations.piers
+        if piers is None or not piers.piers or not self.foundations.around:
+            return None
+        return spread_of_piers(self.job, self.surface, piers)
 
-        Level at the top of the pad or slab inside its outline, its side slopes or an upright step round it,
-        and what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed:
-        their holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what
-        lies between the two is not what is dug and filled.
-        """
+    @cached_property
+    def better(self) -> Better | None:
+        """A place near where clearly less is to be made up, by the ground alone; looked for when asked."""
+        return better_near(self.job, self.surface, self.foundations.chosen)
+
+    @cached_property
+    def finished(self) -> Surface:
+        """The finished ground of the foundation that is chosen, with the soil that is spread on it."""
         return _finished(self.surface, self.foundations)[0]
+
+    @property
+    def soil(self) -> SoilPlan | None:
+        """Where the soil goes that the foundation that is chosen digs; None where that is not known."""
+        laid = self.foundations.soils.get(self.foundations.chosen)
+        return None if laid is None else laid.soil
 
 
 def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | None]:
     """Give the finished ground, and what is level in it; None of piers, which leave the ground as it is."""
-    pad, slab, batter = found.pad, found.slab, None
-    if found.chosen == "slab" and slab is not None:
-        top = PadTop(slab.level, slab.outline, "slab")
-    elif found.chosen == "pad":
-        top = PadTop(pad.chosen.level, pad.outline)
-        batter = pad.spec.batter if isinstance(pad.edge, BatteredEdge) else None
+    built = found.built.get(found.chosen, found.pad)
+    if found.chosen in found.soils:
+        ground = found.soils[found.chosen].ground
     else:
-        return surface, None
-    beside = led(found.measures_of(found.chosen))
-    if len(beside) == 1:
-        return beside[0].ground.surface, top
-    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface, top
+        ground = finished_with(surface, built, led(found.measures_of(found.chosen)))
+    return ground, covering(built)
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
-    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+def plan(
+    job: Job,
+    notes: bytes,
+    places: bytes | None = None,
+    breaklines: bytes | None = None,
+    *,
+    anyway: bool = False,
+) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its tables of places and breaklines, if any.
 
     ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
-    job, stations = surveyed(job, notes, places)
+    job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
         return _planned(job, stations, anyway=anyway)
 
 
-def surveyed(job: Job, notes: bytes, places: bytes | None = None) -> tuple[Job, Stations]:
+def surveyed(
+    job: Job, notes: bytes, places: bytes | None = None, breaklines: bytes | None = None
+) -> tuple[Job, Stations]:
     """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
 
     Raises ``InputError`` that points into notes or job.
     """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
-        stations = read_stations(text, file, specs.notes_form(job, places))
+        stations = read_stations(text, file, specs.notes_form(job, places, breaklines))
     form = stations.show.form
     return job if form == job.show.form else job.saying(form), stations
 
@@ -223,7 +242,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            (*_leaning_and_near(job, found), *standing_findings(rain, job.show)),
+            (
+                *_wide(job, surface, found),
+                *_leaning_and_near(job, found),
+                *standing_findings(rain, job.show),
+            ),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
@@ -258,6 +281,15 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
         built={"piers": "building"}.get(found.chosen, found.chosen),
         measurable=nearby.measurable if nearby else None,
     )
+
+
+def _wide(job: Job, surface: Surface, found: Foundations) -> Iterator[Finding]:
+    """Say where the shots leave the gravel of a pad wide open, and which piers may change."""
+    if found.chosen == "pad":
+        spread = spread_of_pad(job, surface, found.pad)
+        yield from spread_findings(spread, found.pad.chosen.gravel, job.show)
+    elif found.chosen == "piers" and found.piers is not None and found.piers.piers:
+        yield from pier_findings(spread_of_piers(job, surface, found.piers), found.piers, job.show)
 
 
 def drawn_with(plan: Plan, kind: str) -> Plan:

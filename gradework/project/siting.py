@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import numpy as np
 import shapely
@@ -199,3 +199,46 @@ TURNS_BY = (5.0, 1.0, 1.0, 0.1)
 def least_of(job: Job, least: str | None) -> What:
     """What is to be the least: as asked, else by the job, else gravel."""
     return cast("What", least or job.place.least or "gravel")
+
+
+# Is a better place near? A few steps to each side, by the ground alone.
+
+
+class Better(NamedTuple):
+    """A place near: how far the middle is moved (x, y) [m] and turned [degrees], and how much less is to be
+    made up there [m³]."""
+
+    shift: tuple[float, float]
+    turn: float
+    less: float
+
+
+STEPS, TURNED = 3, (0.0, -15.0, 15.0, -30.0, 30.0)
+"""So many steps of 2 ft (0.6 m) to each side, and these turns [degrees]."""
+
+PART, LEAST_GAIN = 0.4, 0.5
+"""A place is clearly better where this part less is to be made up, and at least so much [m³]."""
+
+
+def better_near(job: Job, surface: Surface, kind: str) -> Better | None:
+    """Look a few steps around the building for a place where clearly less is to be made up; the nearest to it
+    of those within a tenth of the best. None for one that is no rectangle, or stands where it may not."""
+    if job.building.size is None:
+        return None
+    search = search_of(job, surface, kind, "gravel")
+    step = 2.0 * steps_of(job)[0] if job.show.us else 0.6
+    ways = np.arange(-STEPS, STEPS + 1) * step
+    turns = np.radians(TURNED if search.turns is None else TURNED[:1])
+    moves = np.stack(np.meshgrid(ways, ways, turns, indexing="ij"), axis=-1).reshape(-1, 3)
+    values = search.values_of(search.here + moves)
+    own = float(search.values_of(search.here[None])[0])
+    if math.isnan(own) or np.isnan(values).all():
+        return None
+    best = float(np.nanmin(values))
+    if own - best < max(PART * own, LEAST_GAIN):
+        return None
+    good = np.flatnonzero(values <= best + 0.1 * (own - best))
+    far = np.hypot(moves[good, 0], moves[good, 1]) + search.allowed.built[0] * np.abs(moves[good, 2])
+    number = int(good[far.argmin()])
+    x, y, turn = moves[number].tolist()
+    return Better((x, y), math.degrees(turn), own - float(values[number]))

@@ -16,11 +16,13 @@ from gradework.foundations.checks.wall_strips import walls_named
 from gradework.project.gate_told import condition, reasons
 from gradework.report.answer import MOST, Kind, Part, fit
 from gradework.report.ground import led_dig
-from gradework.report.instead import beside_words, instead_parts
+from gradework.report.instead import beside_words, better_part, instead_parts
 from gradework.report.plan import KINDS, NOTHING, anyway_words, finding_text, first_sentence
 from gradework.report.roof import roof_words
+from gradework.report.soil import soil_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
+from gradework.sitework.order import often
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -75,12 +77,14 @@ def parts_of(
         *instead_parts(plan, notes=notes),
         *_level(plan),
         *_dig(plan),
+        *_soil(plan),
     ]
     parts += [*order_parts(plan), *_cost(plan)]
     if not any(stop.code in WALL_CODES for stop in stops):
         parts += _water(plan)
     parts += [*warning_parts([*plan.findings, *told]), *_survey(plan), caution]
     parts += [_told("trust", note) for note in told if note.severity == "note"]
+    parts += better_part(plan)
     parts += [Part("files", files, label="Files")] if files else []
     if then:
         parts.append(Part("next", f"gradework explain {stops[0].code}" if stops else then, label="Next"))
@@ -233,10 +237,16 @@ def _dig(plan: Plan) -> Iterator[Part]:
             text += f", {show.depth(chosen.deepest_cut)} at the deepest"
         text += led_dig(plan.measures, show)
     short = text
-    if spoil is not None:
+    if spoil is not None and plan.soil is None:
         text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
         text += "".join(f", {counted(one.count, f'{one.carrier.name} loads')}" for one in spoil.loads[:1])
     yield Part("dig", text, short, label="Dig")
+
+
+def _soil(plan: Plan) -> Iterator[Part]:
+    """Say where the soil goes that is left over."""
+    if text := soil_words(plan):
+        yield Part("dig", text, text.replace(" below the building", ""), label="Soil")
 
 
 # What to buy, and for how much.
@@ -258,6 +268,8 @@ def order_parts(plan: Plan) -> Iterator[Part]:
         whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
         if plan.job.show.us and "tons" in some[0].unit:
             whole += " (tons of 2,000 lb)"
+        if some[0].chance is not None:
+            whole += f", enough {often(some[0].chance)}"
         first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
         yield Part("order", first + whole, first + name, label="Order", weight=weight)
 
@@ -360,6 +372,8 @@ def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
 def _survey(plan: Plan) -> Iterator[Part]:
     grade, told = plan.trust.grade, plan.trust.summary.partition(". ")[2].removesuffix(".")
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, 40)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     yield Part(
         "trust", f"{grade}: {told[:1].lower()}{told[1:]}; {shots}.", f"{grade}; {shots}.", label="Survey"
     )

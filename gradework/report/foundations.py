@@ -9,7 +9,8 @@ from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
-from gradework.report.ground import FOLDS, led_dig, led_rows
+from gradework.report.ground import OPEN, band_words, led_dig, led_rows, shots_words
+from gradework.report.soil import shows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
 from gradework.units.display import counted, fixed
@@ -38,13 +39,11 @@ def pad_lines(plan: Plan) -> list[str]:
     if chosen.native > 0.0:
         native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
         rows += [("Fill", f"{native}; with it {show.depth(chosen.deepest_gravel)} at the thickest")]
-    amounts = (("digging", chosen.excavation_doubt), ("gravel", chosen.gravel_doubt))
-    nothing = show.volume_number(0.0)
-    doubts = [
-        f"{show.volume(much)} of {name}" for name, much in amounts if show.volume_number(much) != nothing
-    ]
-    if doubts:
-        rows += [("Uncertainty", f"+/- {' and '.join(doubts)} ({FOLDS})")]
+    if plan.foundations.around:  # ground that was made up tells nothing of what is likely
+        dig, gravel = (band_words(band, show) for band in (plan.spread.excavation, plan.spread.gravel))
+        rows += [("Uncertainty", f"dig {dig}, gravel {gravel}, 8 times in 10 ({OPEN})")]
+        if plan.spread.shots:
+            rows += [("Shoot next", shots_words(plan.spread, show))]
     basin = pad.basin
     if basin is not None and basin.outlet is not None:
         pipe, end = show.distance(basin.outlet.length), show.place(*basin.outlet.end)
@@ -136,7 +135,10 @@ def _dig(plan: Plan) -> str:
         return text
     dug = chosen.dug + sum(one.dug.cut for one in beside if one.dug)
     if spoil.bank.m3 < dug * (1.0 - 1e-9):
-        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest goes back as fill"
+        rest = "goes back as fill" if "pad" not in plan.foundations.soils else "stays here"
+        text += f"; {show.volume(spoil.bank.m3)} in place is hauled away, the rest {rest}"
+    if not shows(spoil.bank.m3, show):
+        return text
     text += f"; {show.volume(spoil.loose.m3)} in the pile (loose)"
     loads = [counted(load.count, f"{load.carrier.name} loads") for load in spoil.loads]
     return text + (f": {' or '.join(loads)}" if loads else "")

@@ -4,7 +4,7 @@ another place, each with the line of the job to change."""
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
@@ -16,6 +16,9 @@ from gradework.units.display import Display, fixed
 from gradework.units.lengths import METRES_PER, decimals_of
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from gradework.foundations.checks.gate import Judged
     from gradework.project.elsewhere import Elsewhere
     from gradework.project.plan import Plan
@@ -84,7 +87,7 @@ def _moved(plan: Plan, one: Elsewhere) -> Part:
     show, kind, ifs = plan.job.show, one.judged.foundation, condition(one.judged)
     able = f"{KINDS[kind]}{beside_words(one.judged)} can be built{', ' if ifs else ''}{ifs}"
     if one.way == "move":
-        by, label = " and ".join(_shift(one.shift, show)), "Move"
+        by, label = shift_words(one.shift, show, plan.job.site.north), "Move"
     else:
         hand = "left" if one.turn > 0.0 else "right"
         by, label = f"{abs(one.turn):g} degrees to the {hand} about its middle", "Turn"
@@ -93,10 +96,42 @@ def _moved(plan: Plan, one: Elsewhere) -> Part:
     return Part("stop", f"{by}: {able}: write {lines}{other}.", f"{by}: write {lines}{other}.", label=label)
 
 
-def _shift(shift: tuple[float, float], show: Display) -> Iterator[str]:
-    for axis, by in zip("xy", shift, strict=True):
-        if show.distance(abs(by)) != show.distance(0.0):
-            yield f"{show.distance(abs(by))} toward {'larger' if by > 0.0 else 'smaller'} {axis}"
+def shift_words(by: Sequence[float] | NDArray[np.float64], show: Display, north: float | None) -> str:
+    """Say a move (x, y) [m], "" for none: "4.0 ft north and 2.0 ft east", where it is known where north lies,
+    else "4.0 ft toward larger x"."""
+    ways = (("toward larger x", "toward smaller x"), ("toward larger y", "toward smaller y"))
+    along = tuple(by)
+    if north is not None:
+        up, right = math.cos(math.radians(north)), math.sin(math.radians(north))
+        along = (by[0] * up + by[1] * right, by[0] * right - by[1] * up)
+        ways = (("north", "south"), ("east", "west"))
+    told = [
+        f"{show.distance(abs(part))} {more if part > 0.0 else less}"
+        for (more, less), part in zip(ways, along, strict=True)
+        if show.distance(abs(part)) != show.distance(0.0)
+    ]
+    return " and ".join(told)
+
+
+def turn_words(turn: float) -> str:
+    """Say a turn [degrees] about the middle.
+
+    >>> turn_words(-15.0)
+    'turn it 15 degrees to the right'
+    """
+    return f"turn it {abs(turn):.3g} degrees to the {'left' if turn > 0.0 else 'right'}"
+
+
+def better_part(plan: Plan) -> Iterator[Part]:
+    """Where a few steps aside clearly less is to be made up, say so in one line."""
+    better = None if plan.foundations.elsewhere else plan.better
+    if better is None:
+        return
+    way = shift_words(better.shift, plan.job.show, plan.job.site.north)
+    moved = [f"{way}" if way else "", turn_words(better.turn).removeprefix("turn it ") if better.turn else ""]
+    told = ", turned ".join(one for one in moved if one)
+    text = f"{plan.job.show.volume(better.less)} less to make up {told}: see gradework place."
+    yield Part("trust", text, label="Place")
 
 
 def _lines(one: Elsewhere, plan: Plan) -> str:

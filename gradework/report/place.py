@@ -6,19 +6,16 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from gradework.earthwork.grading.led import NAMES
 from gradework.errors import visible
 from gradework.foundations.pad.design import Pad
 from gradework.project.gate_told import condition, reasons
+from gradework.report.instead import shift_words, turn_words
 from gradework.report.plan import KINDS
 from gradework.report.text import columns, filled, named, text_table
 from gradework.units.display import fixed
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from gradework.foundations.checks.gate import Measure
     from gradework.project.job.site import What
     from gradework.project.place import Placing, Spot
@@ -50,6 +47,9 @@ def place_text(placing: Placing, job: str) -> str:
 def verdict(placing: Placing) -> str:
     """The answer: what to do and what it saves, or that it stands well where it is."""
     best, here, kind = placing.best, placing.here, placing.kind
+    if best is None and placing.spots and not placing.spots[0].planned:
+        way = ", ".join(moves(placing, placing.spots[0])) or "leave it"
+        return f"{way}: the best by the ground so far, not planned in full."
     if best is None:
         return f"no place found where {KINDS[kind]} can be built."
     gains = list(_gains(placing, best))
@@ -63,25 +63,13 @@ def verdict(placing: Placing) -> str:
 def moves(placing: Placing, spot: Spot) -> Iterator[str]:
     """How to move and turn it from where it stands: "move it 4.0 ft north", "turn it 10 degrees left"."""
     show, here = placing.job.show, placing.search.here
-    shift = list(_shift(spot.place[:2] - here[:2], show, placing.job.site.north))
+    shift = shift_words(spot.place[:2] - here[:2], show, placing.job.site.north)
     turn = (math.degrees(spot.place[2] - here[2]) + 90.0) % 180.0 - 90.0
     turned = abs(turn) >= 0.05
     if shift:
-        yield f"move {'its middle' if turned else 'it'} {' and '.join(shift)}"
+        yield f"move {'its middle' if turned else 'it'} {shift}"
     if turned:
-        yield f"turn it {abs(turn):.3g} degrees to the {'left' if turn > 0.0 else 'right'}"
-
-
-def _shift(by: NDArray[np.float64], show: Display, north: float | None) -> Iterator[str]:
-    ways = (("toward larger x", "toward smaller x"), ("toward larger y", "toward smaller y"))
-    if north is not None:
-        angle = math.radians(north)
-        up = np.array([math.cos(angle), math.sin(angle)])
-        by = np.array([by @ up, by @ [up[1], -up[0]]])
-        ways = (("north", "south"), ("east", "west"))
-    for (more, less), part in zip(ways, by.tolist(), strict=True):
-        if show.distance(abs(part)) != show.distance(0.0):
-            yield f"{show.distance(abs(part))} {more if part > 0.0 else less}"
+        yield turn_words(turn)
 
 
 def _gains(placing: Placing, best: Spot) -> Iterator[str]:
@@ -141,12 +129,12 @@ def searched(placing: Placing) -> str:
     """How many places were looked at, and the most that an allowed one can be better."""
     missed = amount(placing.least, placing.missed, placing.job.show)
     turns = "all x and y, all turns" if placing.search.turns is None else "all x and y, the turns allowed"
-    what = {"gravel": "gravel under it", "digging": "digging under it", "cost": "cost by the ground",
-            "fall": "fall", "highest": "height"}[placing.least]  # fmt: skip
+    what = {"gravel": "of gravel under it", "digging": "of digging under it", "cost": "by the ground",
+            "fall": "of fall", "highest": "of height"}[placing.least]  # fmt: skip
     if placing.kind != "pad" and placing.least in ("gravel", "digging", "cost"):
         what, missed = MADE_UP, placing.job.show.volume(placing.missed)
     start = f"{placing.sited.looked:,} places, {turns}"
-    return f"{start}: none that is allowed is better by more than {missed} in {what}."
+    return f"{start}: none that is allowed is better by more than {missed} {what}."
 
 
 def places_table(placing: Placing) -> tuple[list[str], list[list[str]]]:
@@ -184,5 +172,5 @@ def stops(spot: Spot) -> str:
     if spot.barred:
         return f"too near {visible(spot.barred)}"
     if spot.judged is None:
-        return "leaves the survey"
+        return "leaves the survey" if spot.planned else "not planned in full"
     return "" if spot.judged.buildable else reasons(spot.judged)

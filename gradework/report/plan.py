@@ -13,6 +13,7 @@ from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
 from gradework.report.roof import roof_lines
+from gradework.report.soil import soil_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
 from gradework.sitework.trip import stop_text, total_text
 from gradework.units.display import counted, fixed
@@ -198,6 +199,7 @@ def summary(plan: Plan) -> str:
         _section("The ground", ground_lines(plan)),
         *_foundations(plan),
         _section("Roof water", roof_lines(plan.foundations.roof, plan.foundations.chosen, plan.job.show)),
+        _section("Where the soil goes", soil_lines(plan)),
         _section("What stands near", near_lines(plan.near[plan.foundations.chosen], plan.job.show)),
         _section("At the door", door_lines(plan)),
         _section("To order", _order(plan)),
@@ -226,6 +228,10 @@ def _section(title: str, lines: Sequence[str]) -> list[str]:
 
 def _readings(plan: Plan) -> list[str]:
     lines = [f"{len(plan.stations)} shots in {visible(plan.stations.file, 60)}."]
+    broken = plan.surface.breaklines
+    if broken:
+        names = "; ".join(f"{visible(line.name)} ({len(line.vertices)} points)" for line in broken)
+        lines += filled(f"The ground breaks along {counted(len(broken), 'breaklines')}: {names}.")
     return [*lines, *filled(f"{plan.trust.summary.removesuffix('.')}.")]
 
 

@@ -90,11 +90,6 @@ def order_of_work(
     return tuple(steps)
 
 
-def with_roof_water(steps: tuple[str, ...], told: Iterable[str]) -> tuple[str, ...]:
-    """Put before the last step what is done about the rain of the roof, a step each."""
-    return (*steps[:-1], *told, *steps[-1:])
-
-
 def with_heaps(steps: tuple[str, ...], levels: Iterable[str]) -> tuple[str, ...]:
     """Say before the last step up to which levels soil is heaped against a pad, in words; none: as it was.
 
@@ -106,3 +101,8 @@ def with_heaps(steps: tuple[str, ...], levels: Iterable[str]) -> tuple[str, ...]
         for level in levels
     ]
     return (*steps[:-1], *heaps, *steps[-1:])
+
+
+def with_steps(steps: tuple[str, ...], told: Iterable[str]) -> tuple[str, ...]:
+    """Put before the last step what else is done, a step each."""
+    return (*steps[:-1], *told, *steps[-1:])

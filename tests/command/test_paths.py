@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ import pytest
 
 from gradework.command.main import gradework
 from gradework.command.options import InputName, OutputName
+from gradework.earthwork.siting import search
+from gradework.project import siting
 
 Run = Callable[..., Any]
 
@@ -20,6 +23,7 @@ CUTFILL = ("--units", "m", "--level", "49", "--corner", "5.2,4.4", "--size", "3,
 GRID = ("--grid", "5ft", "--cols", "3", "--rows", "3")
 INPUTS = [
     ("plan", "?", "-n"),
+    ("place", "?"),
     ("setout", "?"),
     ("sheet", "?"),
     ("asbuilt", "?", "shots.csv"),
@@ -35,6 +39,7 @@ DROPS = ("12x8", "--drops", "0,1,2,3")
 FOLDERS = [
     ("new", "?"),
     ("plan", "job.toml", "-o", "?"),
+    ("place", "job.toml", "-o", "?"),
     ("setout", "job.toml", "-o", "?"),
     ("corners", *DROPS, "-o", "?"),
 ]
@@ -47,6 +52,8 @@ def site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (tmp_path / "site" / "in the way").write_text("x\n")
     (tmp_path / "site" / "tops.csv").write_text("station,elevation\nbuilding 1,49.2\n")
     monkeypatch.chdir(tmp_path / "site")
+    # where it stands best is not asked here
+    monkeypatch.setattr(siting, "Search", partial(search.Search, coarse=300, most=600))
     return tmp_path / "site"
 
 
@@ -92,7 +99,7 @@ def test_an_input_that_is_a_folder_or_not_there_is_told_on_one_line(
     (site / "sub").mkdir()
     done = run(*given(arguments, name))
     assert (done.status, done.out) == (2, "")
-    a_job = arguments[0] in ("plan", "setout", "sheet", "asbuilt") and arguments[1] == "?"
+    a_job = arguments[0] in ("plan", "place", "setout", "sheet", "asbuilt") and arguments[1] == "?"
     assert ("[file-missing]" if "\n" in name or a_job else "[file-is-folder]") in done.err
     assert done.err.count("\n") == 1
 

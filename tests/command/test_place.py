@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ import jsonschema
 import pytest
 
 from gradework.earthwork.siting import search
+from gradework.project import place as planning
+from gradework.project import siting
 
 ROOT = Path(__file__).parents[2]
 SCHEMA = json.loads((ROOT / "docs" / "place.schema.json").read_text("utf-8"))
@@ -58,8 +61,7 @@ def yard(tmp_path: Path) -> Path:
 @pytest.fixture(autouse=True)
 def few(monkeypatch: pytest.MonkeyPatch) -> None:
     """A small search: the ground is simple."""
-    monkeypatch.setattr(search.Search, "coarse", 300)
-    monkeypatch.setattr(search.Search, "most", 900)
+    monkeypatch.setattr(siting, "Search", partial(search.Search, coarse=300, most=900))
 
 
 def test_it_says_how_to_move_it_and_writes_that_job(run: Callable[..., Any], yard: Path) -> None:
@@ -117,6 +119,24 @@ def test_ctrl_c_gives_the_best_so_far(
     assert done.document["stopped"]
     assert len(done.document["placements"]) == 1
     assert "place-stopped" in [one["code"] for one in done.document["findings"]]
+
+
+def test_ctrl_c_before_a_place_is_planned_tells_the_best_by_the_ground(
+    run: Callable[..., Any], yard: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = planning.stand
+
+    def stopped(job: Any, *more: Any, **how: Any) -> Any:
+        if job.building.corner[0] > 5.0:
+            raise KeyboardInterrupt
+        return whole(job, *more, **how)
+
+    monkeypatch.setattr(planning, "stand", stopped)
+    done = run("place", str(yard))
+    assert done.status == 0
+    assert "the best by the ground so far, not planned in full." in " ".join(done.out.split())
+    assert "place-stopped" in done.out
+    assert "place-none-builds" not in done.out
 
 
 def test_where_it_fits_nowhere_the_answer_is_no(run: Callable[..., Any], yard: Path) -> None:

@@ -11,7 +11,8 @@ import jsonschema
 import pytest
 
 from gradework.errors import Finding
-from gradework.exchange.record import finding_records, known, record
+from gradework.exchange.record import finding_records, record
+from gradework.exchange.written import known
 from gradework.project.job.read import read_job
 from gradework.project.plan import plan
 

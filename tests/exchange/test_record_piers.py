@@ -13,7 +13,8 @@ import pytest
 
 from gradework.earthwork.outline import Outline
 from gradework.errors import CheckError
-from gradework.exchange.record import SLAB, piers_record, written
+from gradework.exchange.record import SLAB, piers_record
+from gradework.exchange.written import written
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.layout import RowLayout
 from gradework.foundations.piers.spec import PierPrices, PierSpec

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 
+from gradework.exchange.record import record
 from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.gate import Judged
 from gradework.project import elsewhere as asked
@@ -17,6 +18,7 @@ from gradework.project.job.read import read_job
 from gradework.project.placed import placed_building
 from gradework.project.plan import Plan, plan
 from gradework.report.first_screen import answer
+from gradework.report.page.document import page
 
 FT = 0.3048
 
@@ -102,6 +104,22 @@ def test_it_is_moved_off_what_is_too_near_by_the_first_step_that_is_enough() -> 
     assert "write corner = [24.00, 20.00] under [building]" in flat
     why = "too near what stands beside it at the fence: 24 in, at least 5' 0\" needed, 36 in off."
     assert f"Binds block piers: {why}" in flat
+
+
+def test_both_and_what_binds_stand_in_the_record_and_on_the_page() -> None:
+    done = over_a_bank()
+    told = record(done)
+    assert {one["way"] for one in told["elsewhere"]} == {"move", "turn"}
+    for one, place in zip(told["elsewhere"], done.foundations.elsewhere, strict=True):
+        assert np.allclose(one["corners_m"], placed_building(place.job)[0].rings[0])
+        assert one["foundation"] == "piers"
+    assert told["binds"] is None  # no common top: no matter of inches
+    bound = record(near_a_fence())["binds"]
+    assert (bound["foundation"], bound["check"]["check"]) == ("piers", "setback")
+    assert bound["check"]["holds"] is False
+    html = page(done).decode()
+    assert "Move: 2.0 ft toward smaller x" in html
+    assert "Dashed outline: where it could stand instead" in html
 
 
 @pytest.mark.parametrize("check", ["ground", "skid span"])

@@ -93,6 +93,20 @@ def test_from_above_the_highest_that_passes_is_found_to_a_step(edge: float) -> N
     assert highest_buildable(asks(lambda _: False)[0], 10.0, 10.6) is None
 
 
+def test_a_slab_that_water_comes_to_is_not_sought_lower() -> None:
+    asked: list[float] = []
+
+    def wet(level: float) -> Found:
+        asked.append(level)
+        fails = Check("water", -0.1, 0.0, "m", COMMON, "least")
+        return Found(level, Judged("slab", level, level, None, (fails,)), None)
+
+    assert highest_buildable(wet, 10.0, 10.6, slab=True) is None
+    assert asked == [10.6]
+    assert highest_buildable(wet, 10.0, 10.6) is None
+    assert len(asked) > 2
+
+
 def test_the_cheapest_is_that_of_all_and_a_further_check_never_makes_it_cheaper() -> None:
     rng = np.random.default_rng(5)
     for _ in range(200):

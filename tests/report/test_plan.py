@@ -141,7 +141,7 @@ def test_a_swale_is_told_with_its_digging_and_its_end() -> None:
     text = " ".join(of_site("spring-pump-house").split())
     assert "Swale to divert the water past the walls (corners 3-4 and 4-1): " in text
     assert "dig 3." in text.partition("Swale")[2]
-    assert "and 3.77 m³ for the swale; 5.02 m³ in place is hauled away, the rest goes back as fill" in text
+    assert "and 3.77 m³ for the swale; 5.13 m³ in place is hauled away, the rest stays here" in text
     assert "not in the order" not in text
     orchard = " ".join(of_site("orchard-studio", '"least fill"', "100.29").split())
     assert "not in the order, the cost or the hours, since where it ends is not known" in orchard

@@ -25,6 +25,7 @@ from gradework.drawings.page import (
     choose_scale,
     draw_legend,
 )
+from gradework.drawings.plan.breaklines import draw_breaklines
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
 from gradework.drawings.plan.door import draw_door
 from gradework.drawings.plan.finished import finished_contours, mark_sections
@@ -45,6 +46,7 @@ from gradework.drawings.plan.outlines import (
     rows_of_other,
 )
 from gradework.drawings.plan.roof import draw_roof_water
+from gradework.drawings.plan.soil import draw_soil
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
 from gradework.drawings.section.cut import cut_lines
 from gradework.errors import Finding
@@ -171,6 +173,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     low, high = _elevations_shown(canvas.window, plan)
     interval = choose_interval(low, high, canvas.show)
     draw_sides(canvas, plan.building.rings[0])
+    draw_breaklines(canvas, surface)
     if on_pad:
         points = difference_points(
             pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], canvas.window.scale
@@ -186,6 +189,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         levels = contour_levels(low, high, canvas.show)
         made = finished_contours(surface, plan.finished, levels)
         draw_contours(canvas, trace(surface, levels), interval, xyz, made)
+    draw_soil(canvas, plan.soil)
     draw_spots(canvas, xyz, plan.stations.names)
     if plan.drainage is not None:
         draw_drainage(canvas, surface, plan.drainage)

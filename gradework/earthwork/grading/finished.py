@@ -119,7 +119,7 @@ def finished_ground(
     outside = wet & ~inside
     sums = prism_sums(depth[outside], areas[outside], np.zeros(1))
     own = prism_sums(depth[inside], areas[inside], np.zeros(1))
-    made = _as_surface(surface, work, heights)
+    made = as_surface(surface, work, heights)
     cuts, fills = float(sums.cut[0] + own.cut[0]), float(sums.fill[0] + own.fill[0])
     _check(surface, made, cuts, fills, float(np.abs(depth).max()))
     dug = outside & (depth[:, 2] > -depth[:, 0])
@@ -294,7 +294,7 @@ def _along(work: CutGround, lines: Floats) -> NDArray[np.bool_]:
     return found
 
 
-def _as_surface(surface: Surface, work: CutGround, heights: Floats) -> Surface:
+def as_surface(surface: Surface, work: CutGround, heights: Floats) -> Surface:
     """The finished ground as a surface: stations first, then all other corners, two of a place at a step."""
     triangles = work.mesh.triangles
     corner_place, corner_height = triangles.reshape(-1), heights.reshape(-1)

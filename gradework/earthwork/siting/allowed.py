@@ -102,6 +102,10 @@ class Allowed:
         )
         return next(near, "")
 
+    def ground(self, places: Floats) -> Any:
+        """What is built on at places (n, 3), as polygons of shapely."""
+        return shapely.polygons(rings(places, np.array(self.built)))
+
     @staticmethod
     def _inner(places: Floats, size: tuple[float, float], shrink: Floats) -> Any:
         """The rectangles, each smaller by ``shrink`` [m] on all sides, as polygons of shapely."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.siting.placements import LevelRule, Placements, placements
@@ -204,7 +205,8 @@ class Search:
         values = np.concatenate([one for _, one in self._seen])
         # a cell that was dropped could have held a hair less than the best
         bound = min(self._best - self.slack, float(cells.least.min(initial=math.inf)))
-        return Sited(places, values, min(bound, self._best), self._looked, over)
+        floor = self.aim.base if self.aim.low == 0.0 else -math.inf  # nothing costs less than nothing
+        return Sited(places, values, max(min(bound, self._best), floor), self._looked, over)
 
     def field(self) -> Field:
         """The coarse cells, as they were looked at first."""
@@ -330,21 +332,34 @@ class Search:
 
     def apart(self, count: int, distance: float) -> Floats:
         """The best ``count`` places seen so far of which no two lie nearer than ``distance`` [m], a turn
-        counted by how far it moves a corner; (m, 3), the best first.
-
-        After the best those go before others from which no small step leads downhill.
-        """
-        if not self._seen:
-            return np.empty((0, 3))
-        places = np.concatenate([one for one, _ in self._seen])
-        values = np.concatenate([one for _, one in self._seen])
-        valleys = self._valleys[np.argsort(self.values_of(self._valleys), kind="stable")]
-        left = np.concatenate((places[[values.argmin()]], valleys, places[np.argsort(values, kind="stable")]))
-        chosen: list[Floats] = []
+        counted by how far it moves a corner; (m, 3), the best first."""
+        left, chosen = self._ranked(), list[Floats]()
         while len(left) and len(chosen) < count:
             chosen.append(left[0])
             left = left[_distance(left, left[0], self.allowed.built) >= distance]
-        return np.array(chosen)
+        return np.array(chosen).reshape(-1, 3)
+
+    def different(self, count: int, share: float) -> Floats:
+        """The best ``count`` places seen so far of which no two have more than ``share`` [-] of their ground
+        in common; (m, 3), the best first. After it those go before others from which no small step leads
+        downhill."""
+        left, chosen = self._ranked(), list[Floats]()
+        area = self.allowed.built[0] * self.allowed.built[1]
+        while len(left) and len(chosen) < count:
+            chosen.append(left[0])
+            both = shapely.intersection(self.allowed.ground(left), self.allowed.ground(left[:1]))
+            left = left[shapely.area(both) <= share * area]
+        return np.array(chosen).reshape(-1, 3)
+
+    def _ranked(self) -> Floats:
+        """The best place seen, the valleys, then the coarse cells, each kind with the best first."""
+        if not self._seen:
+            return np.empty((0, 3))
+        best = min(self._seen, key=lambda one: float(one[1].min()))
+        places, values = self._seen[0]
+        valleys = self._valleys[np.argsort(self.values_of(self._valleys), kind="stable")]
+        order = np.argsort(values, kind="stable")
+        return np.concatenate((best[0][[best[1].argmin()]], valleys, places[order]))
 
 
 def _distance(places: Floats, other: Floats, size: tuple[float, float]) -> Floats:

@@ -21,7 +21,7 @@ from gradework.project.job.access import DoorTable
 from gradework.project.job.bounds import BUILDING, ELEVATION
 from gradework.project.job.foundations import DIRECTIONS, ROOFS, PiersTable, SlabTable
 from gradework.project.job.market import Prices, SupplierTable
-from gradework.project.job.site import PlaceTable, SiteTable
+from gradework.project.job.site import PlaceTable, SiteTable, Spread
 from gradework.project.job.survey import ReadingsTable, SetoutTable, TiedTable
 from gradework.project.job.toml_text import Path, Positions
 from gradework.project.job.values import (
@@ -175,12 +175,15 @@ class PadTable(Table):
 
 
 class SoilTable(Table):
-    """The ground that is dug, and what was found where the building stands."""
+    """The ground that is dug, what was found where the building stands, and where soil goes that is left
+    over: whether it is spread, or on which outline (k, 2) [m] only; whether the rest is hauled away."""
 
     kind: SoilName | None = None
     ground: Annotated[str, one_of(*GROUNDS)] | None = None
     swell: Swell | None = None
     compaction: Compaction | None = None
+    spread: Spread = True
+    haul: Flag = True
 
 
 class OrderTable(Table):

@@ -1,13 +1,17 @@
-"""``[site]``: north, frost, what stands near (``[[site.near]]``); ``[place]``: what a good place is."""
+"""``[site]``: north, frost, what is near; ``[place]``: what a good place is; where soil is spread."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator, model_validator
+import numpy as np
+from pydantic import Field, PlainValidator, TypeAdapter, model_validator
 
+from gradework.earthwork.grading.sides import STRAIGHT
 from gradework.earthwork.nearby import KINDS, POINTS, WATERS, Kind, WaterKind
+from gradework.earthwork.rings import half_turns, is_thin, ring_area
 from gradework.errors import visible
 from gradework.foundations.checks.drainage_rules import COUNTRIES
 from gradework.project.job.bounds import MOST_CORNERS, MOST_NEAR, SETBACK, WIND
@@ -23,6 +27,7 @@ from gradework.project.job.values import (
     one_of,
     quoted,
     refuse,
+    shown,
     thin,
     within,
 )
@@ -38,6 +43,29 @@ def _speed(value: object) -> float:
 
 
 Speed = Annotated[float, PlainValidator(_speed)]
+
+
+_PLACES = TypeAdapter(Annotated[tuple[Place, ...], at_most(MOST_CORNERS, "corners")])
+
+
+def _spread(value: object) -> bool | tuple[tuple[float, float], ...]:
+    """Take true, false, or the corners of an area without inward corners; they run anticlockwise then."""
+    if isinstance(value, bool):
+        return value
+    if not isinstance(value, list | tuple) or len(value) < 3:
+        refuse("job-value", variant="spread", value=shown(value))
+    ring = np.array(_PLACES.validate_python(value))
+    if is_thin(ring):
+        refuse("job-value", variant="spread", value="corners in one line")
+    ring = ring if ring_area(ring) > 0.0 else ring[::-1]
+    turns = half_turns(ring)  # all the way round once: no corner turns inward, none is passed twice
+    if (turns < STRAIGHT).any() or not math.isclose(2.0 * float(np.arctan(turns).sum()), math.tau):
+        refuse("job-value", variant="spread-hollow")
+    return tuple((x, y) for x, y in ring.tolist())
+
+
+Spread = Annotated[Any, PlainValidator(_spread)]
+"""Whether soil is spread: true, false, or the corners [m] of the area that it is spread on."""
 
 
 class NearTable(Table):

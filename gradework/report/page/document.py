@@ -57,6 +57,8 @@ def page(plan: Plan) -> bytes:
     wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     with as_wide_as(WIDTH):  # the same page from every terminal
         words = summary(plan)
     html = _template().render(
@@ -108,7 +110,7 @@ def _pictures(plan: Plan, section: Section | None) -> dict[str, Any]:
         "section_told": _section_told(plan),
         "profile": list(_profile(plan, section)) if section else [],
         "yard": water_picture(plan),
-        "water_key": _WATER_KEY,
+        "water_key": _WATER_KEY + (_ELSEWHERE_KEY if plan.foundations.elsewhere else ""),
         "oblique": oblique_picture(plan, section.floor if section else None),
         "corners": list(_corners(plan)),
     }
@@ -150,6 +152,9 @@ _WATER_KEY = (
     "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
     "finished ground."
 )
+
+
+_ELSEWHERE_KEY = " Dashed outline: where it could stand instead, at its first corner Move or Turn."
 
 
 _WAYS = (

@@ -98,8 +98,9 @@ def yard_box(plan: Plan) -> tuple[float, float, float, float]:
     surface, building = plan.surface, plan.building.rings[0]
     hull = surface.vertices[surface.hull, :2] + surface.origin
     dug = _dug(plan)
+    there = [one.corners for one in plan.foundations.elsewhere]
     places = np.concatenate(
-        [building, *(one.line[:, :2] for one in dug), *(one.outlets[:, :2] for one in dug)]
+        [building, *there, *(one.line[:, :2] for one in dug), *(one.outlets[:, :2] for one in dug)]
     )
     low = np.maximum(places.min(axis=0) - _MARGIN, hull.min(axis=0) - 0.3)
     high = np.minimum(places.max(axis=0) + _MARGIN, hull.max(axis=0) + 0.3)
@@ -136,6 +137,11 @@ def water_picture(plan: Plan) -> str:
     if plan.foundations.chosen == "pad":
         picture.line(np.vstack((pad := plan.foundations.pad.outline.rings[0], pad[:1])), "margin")
     picture.area(*plan.building.rings, pen="house")
+    for place in plan.foundations.elsewhere:  # where it could stand instead
+        ring = place.corners
+        picture.line(np.vstack((ring, ring[:1])), "margin")
+        x, y = ring[0].tolist()
+        picture.words((x, y), place.way.capitalize(), "corner", dy=24.0)
     for number, (x, y) in enumerate(building.tolist(), start=1):
         inward = building.mean(axis=0) - (x, y)
         inward = inward / max(float(np.hypot(*inward)), 1e-9)

@@ -173,6 +173,19 @@ def test_the_best_places_lie_apart() -> None:
             assert math.dist(one[:2], other[:2]) + 0.5 * math.hypot(*SIZE) * turn >= 2.5
 
 
+def test_places_that_differ_share_little_ground() -> None:
+    surface = yard(8)
+    allowed = Allowed(surface, (3.0, 2.9), 0.0)  # nearly square: turned by a quarter it is the same place
+    search = Search(surface, allowed, HIGHEST, Aim(fill=1.0), np.zeros(3), coarse=1200, most=2500)
+    found = done(search)
+    apart = search.different(5, 0.5)
+    assert len(apart) == 5
+    assert apart[0].tolist() == found.places[found.best].tolist()
+    grounds = allowed.ground(apart)
+    for number, one in enumerate(grounds):
+        assert all(one.intersection(other).area <= 0.5 * one.area + 1e-9 for other in grounds[number + 1 :])
+
+
 def test_the_map_shows_the_best_of_each_cell() -> None:
     surface = yard(2)
     search = Search(

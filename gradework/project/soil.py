@@ -1,0 +1,234 @@
+"""Where the soil of a foundation goes on its yard, and the ground once it lies there.
+
+What is spread becomes part of the finished ground, and that is looked at once more: soil with which a wall
+loses its fall, or with which water would stand, is hauled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from gradework.earthwork.grading.spread import Patch, held_back, spread_on
+from gradework.earthwork.grading.whole import whole_ground
+from gradework.earthwork.nearby import polygon_of
+from gradework.foundations.checks.check import ONE_READING
+from gradework.foundations.checks.wall_falls import wall_falls
+from gradework.foundations.checks.wall_strips import PadTop
+from gradework.foundations.pad.design import Pad
+from gradework.foundations.pad.quantities import BatteredEdge
+from gradework.foundations.piers.plan import Piers
+from gradework.project import specs
+from gradework.project.buying import dug_beside
+from gradework.sitework.access import LANDING
+from gradework.sitework.drainage import BAD
+from gradework.sitework.order_access import framed
+from gradework.sitework.soil import Held, SoilPlan, dug_for, placed, spread_and_hauled
+from gradework.sitework.spreading import (
+    BELOW,
+    BOARDS,
+    CELL,
+    CELL_METRIC,
+    LITTLE,
+    SOAKS,
+    THICK,
+    THICK_METRIC,
+    Site,
+    filled,
+    kept_clear,
+    patches_for,
+)
+
+if TYPE_CHECKING:
+    from gradework.earthwork.clip import Pieces
+    from gradework.earthwork.grading.led import Led
+    from gradework.earthwork.nearby import Nearby
+    from gradework.foundations.slab.design import Slab
+    from gradework.ground.surface import Surface
+    from gradework.project.gate import Around
+    from gradework.project.job.model import Job
+    from gradework.sitework.access import Access
+
+Floats = NDArray[np.float64]
+
+ENOUGH = 1.0 - 1e-9
+"""[-] Patches that take this part of the soil take all of it."""
+
+
+class Laid(NamedTuple):
+    """Where soil goes, and the finished ground with what is spread on it."""
+
+    soil: SoilPlan
+    ground: Surface
+
+
+def finished_with(surface: Surface, built: Pad | Piers | Slab, beside: Sequence[Led]) -> Surface:
+    """Give the ground once a foundation is built, with what is dug ``beside`` it, before soil is spread.
+
+    Level at the top of a pad or slab inside its outline, its side slopes or an upright step round it, and
+    what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed: their
+    holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between
+    the two is not what is dug and filled.
+    """
+    top = covering(built)
+    if top is None:
+        return surface
+    if len(beside) == 1:
+        return beside[0].ground.surface
+    pad = isinstance(built, Pad) and isinstance(built.edge, BatteredEdge)
+    batter = cast(Pad, built).spec.batter if pad else None
+    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface
+
+
+def covering(built: Pad | Piers | Slab) -> PadTop | None:
+    """Give what is level once a foundation is built; None of piers, which leave the ground as it is."""
+    if isinstance(built, Pad):
+        return PadTop(built.chosen.level, built.outline)
+    return None if isinstance(built, Piers) else PadTop(built.level, built.outline, "slab")
+
+
+def lay_soil(
+    job: Job,
+    surface: Surface,
+    nearby: Nearby,
+    under: Pieces,
+    built: Pad | Piers | Slab,
+    around: Around | None,
+) -> Laid:
+    """Give each kind of soil that a foundation digs its place; ``under``: the ground of the building.
+
+    Raises ``CheckError`` where what was dug and what became of it do not agree.
+    """
+    soil, measures = specs.soil(job), dug_beside(around)
+    roof = None if around is None else around.roof
+    done = placed(dug_for(built, measures, roof, _bed(around, us=job.show.us)), soil, us=job.show.us)
+    ground = finished_with(surface, built, measures)
+    loose, haul = done.left * soil.swell.value, job.soil.haul
+    if job.soil.spread is False or around is None:
+        return Laid(spread_and_hauled(done, soil, (), haul=haul, held="not asked"), ground)
+    sites, layers = _sites(job, ground, nearby, under, built, around), THICK if job.show.us else THICK_METRIC
+    held: Held = "no room"
+    tries: Iterable[tuple[Patch, ...]]
+    if not isinstance(job.soil.spread, bool):
+        tries, held = own_area(sites[1], np.array(job.soil.spread), loose, max(layers))
+    else:
+        tries = _tries(sites, loose, layers)
+    for patches in tries:
+        there = spread_on(ground, patches)
+        against = _against(job, nearby, built, (ground, there), patches)
+        if not against:
+            whole = _held(patches) >= loose * ENOUGH
+            return Laid(
+                spread_and_hauled(done, soil, patches, haul=haul, held="" if whole else "no room"), there
+            )
+        held = against
+    return Laid(spread_and_hauled(done, soil, (), haul=haul, held=held if loose else ""), ground)
+
+
+def _bed(around: Around | None, *, us: bool) -> float:
+    """Give the soil that stone under steps or a ramp takes the place of [m³]."""
+    made = None if around is None or around.access is None else framed(around.access, us=us)
+    return 0.0 if made is None else made.stone
+
+
+def _way_in(access: Access | None) -> Any:
+    """Give where one walks in at the door: steps or ramp, and as much before them as a landing takes."""
+    if access is None:
+        return shapely.Polygon()
+    return shapely.Polygon(access.door.ring(0.0, access.out + LANDING)).convex_hull
+
+
+def _sites(
+    job: Job, ground: Surface, nearby: Nearby, under: Pieces, built: Pad | Piers | Slab, around: Around
+) -> tuple[Site, Site]:
+    """Give the yard to spread on beyond where falls from walls are looked at, then nearer to the walls."""
+    measures, roof = dug_beside(around), around.roof
+    plan, low = _built(built, ground, under)
+    shaped: list[Any] = [shapely.polygons(one.ground.shaped) for one in measures]
+    lines = [shapely.LineString(one.line[:, :2]) for one in measures if len(one.line) > 1]
+    outlets = [one.outlets[:, :2] for one in measures]
+    outlets += [np.array([out.place for out in roof.outlets])] if roof is not None and roof.outlets else []
+    leading = shapely.union_all([*(part for parts in shaped for part in parts), *lines])
+    leading = shapely.union(leading, _way_in(around.access))
+    out = np.concatenate(outlets) if outlets else np.empty((0, 2))
+    clear = kept_clear(ground, nearby, leading, out)
+    house = shapely.union(polygon_of(nearby.building), plan)
+    cell, reach = CELL if job.show.us else CELL_METRIC, specs.drainage_rule(job).reach
+    far, close = (
+        Site(ground, nearby.building, shapely.union(clear, house.buffer(off)), low - BELOW, cell)
+        for off in (reach, BOARDS)
+    )
+    return far, close
+
+
+def _built(built: Pad | Piers | Slab, ground: Surface, under: Pieces) -> tuple[Any, float]:
+    """Give the plan of what is built, and the lowest ground along it [m]."""
+    if isinstance(built, Piers):
+        return shapely.Polygon(), under.lowest
+    whole = polygon_of(built.outline)
+    if not isinstance(built, Pad):
+        return whole, min(float(side.ground.min()) for side in built.sides)
+    low = built.ground.edge_low
+    if isinstance(built.edge, BatteredEdge):
+        rings = built.edge.slopes.daylight
+        whole = shapely.union_all([whole, *map(shapely.Polygon, rings)])
+        low = min(low, *(float(ground.elevation(ring).min()) for ring in rings))
+    return whole, low
+
+
+def own_area(site: Site, ring: Floats, loose: float, thick: float) -> tuple[list[tuple[Patch, ...]], Held]:
+    """What is spread on an area that the job gives, ``thick`` [m] at the most; or why nothing may be."""
+    if loose <= LITTLE:
+        return [], ""
+    patch = filled(site.layer(ring, thick), loose)
+    shape, over = shapely.Polygon(ring), site.highest(ring)
+    if shape.intersects(site.clear) or np.isnan(over):
+        return [], "kept clear"
+    return ([], "uphill") if over + patch.thick > site.below else ([(patch,)], "no room")
+
+
+def _tries(sites: Sequence[Site], loose: float, layers: Sequence[float]) -> Iterator[tuple[Patch, ...]]:
+    """What may be spread of so much soil [m³], as it is tried: the usual layer far from the walls, where that
+    does not take all of it a thicker one or one nearer to them, then thinner ones; ``layers`` [m]."""
+    usual, thicker, *thinner = layers
+    found = [patches_for(sites[0], loose, usual)]
+    for site, thick in zip((sites[0], *sites[1:], *sites[1:]), (thicker, usual, thicker), strict=True):
+        if _held(found[-1]) >= loose * ENOUGH:
+            break
+        found.append(patches_for(site, loose, thick))
+    yield from (one for one in sorted(found, key=_held, reverse=True) if one)
+    for thick in thinner:
+        yield from filter(None, (patches_for(site, loose, thick) for site in sites))
+
+
+def _held(patches: Sequence[Patch]) -> float:
+    return sum(one.volume for one in patches)
+
+
+def _against(
+    job: Job,
+    nearby: Nearby,
+    built: Pad | Piers | Slab,
+    grounds: tuple[Surface, Surface],
+    patches: Sequence[Patch],
+) -> Held:
+    """Say what is against soil on the finished ground: the ``grounds`` without it and with it."""
+    skirted = job.piers is not None and job.piers.skirt
+    if held_back(grounds[1], patches) > SOAKS:
+        return "water"
+    if isinstance(built, Piers) and not skirted:
+        return ""  # rain runs on under an open floor: no wall asks for a fall
+    top = covering(built)
+    rule = specs.drainage_rule(job)
+    before, after = (
+        wall_falls(one, nearby.building, rule, pad=top, barriers=nearby.stops) for one in grounds
+    )
+    worse = (
+        two.verdict in BAD and (one.verdict not in BAD or two.fall < one.fall - ONE_READING)
+        for one, two in zip(before, after, strict=True)
+    )
+    return "falls" if any(worse) else ""
