@@ -48,10 +48,12 @@ def plan_of(job: Job, path: Path, *, anyway: bool = False) -> Plan:
     return plan(job, *notes_of(job, path), anyway=anyway)
 
 
-def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None]:
-    """Read the notes of the job at ``path``, and its table of places where it has one."""
-    places = job.survey.places
-    return _beside(path, job.survey.notes), None if places is None else _beside(path, places)
+def notes_of(job: Job, path: Path) -> tuple[bytes, bytes | None, bytes | None]:
+    """Read the notes of the job at ``path``, and its tables of places and breaklines where it has any."""
+    notes = _beside(path, job.survey.notes)
+    tables = (job.survey.places, job.survey.breaklines)
+    places, breaklines = (None if name is None else _beside(path, name) for name in tables)
+    return notes, places, breaklines
 
 
 def _beside(path: Path, name: str) -> bytes:

@@ -24,6 +24,7 @@ SOLID = "-"
 PAD_DASH = (0, (7, 2.5))
 DAYLIGHT_DASH = (0, (7, 2, 1.2, 2))
 EVEN_DASH = (0, (3, 2))
+BREAKLINE_DASH = (0, (9, 2, 1.2, 2, 1.2, 2))
 DOTTED = (0, (1, 1.6))
 
 # Text and lines: at least 5:1 against white, so that each also prints dark enough in grey.

@@ -18,10 +18,12 @@ from gradework.earthwork.rings import convex_parts
 from gradework.earthwork.volumes import split_depths
 from gradework.errors import CheckError
 from gradework.ground.spread.draws import likely_ground
-from gradework.ground.spread.roughness import read_roughness
+from gradework.ground.spread.roughness import Roughness, read_roughness
 from gradework.survey.one_thread import one_thread
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
@@ -106,10 +108,14 @@ def _squares(far: Floats, side: float) -> Floats:
 
 
 class Likely(NamedTuple):
-    """The likely grounds under an outline: their mesh, and elevations (g, m) [m] at its points."""
+    """The likely grounds under an outline: their mesh, and elevations (g, m) [m] at its points.
+
+    ``error`` [m] is what one more reading would be off by.
+    """
 
     mesh: Mesh
     grounds: Floats
+    error: float = 0.005
 
     def cut_and_fill(self, levels: float | Floats) -> tuple[Floats, Floats]:
         """Cut and fill (g,) [m³] of each ground against its level, one for all or (g,) [m]."""
@@ -124,20 +130,44 @@ def likely_under(surface: Surface, outline: Outline) -> Likely:
     """
     if surface.before is not None:
         level, tilt = surface.before
-        mesh, grounds = likely_under(level, outline)
-        return Likely(mesh, grounds + tilt.rise(mesh.points, np.zeros(2)))
+        flat = likely_under(level, outline)
+        return flat._replace(grounds=flat.grounds + tilt.rise(flat.mesh.points, np.zeros(2)))
     key = ("likely", *(ring.tobytes() for ring in outline.rings))
     found = surface.looked_at.get(key)
     if not isinstance(found, Likely):
         mesh = mesh_of(outline)
-        found = surface.looked_at[key] = Likely(mesh, likely_at(surface, mesh.points))
+        known = _roughness(surface, mesh.points)
+        grounds = likely_ground(known, mesh.points)
+        found = surface.looked_at[key] = Likely(mesh, grounds, known.reading_error)
     return found
 
 
 def likely_at(surface: Surface, points: Floats) -> Floats:
     """Elevations (g, m) [m] of the likely grounds at ``points`` (m, 2) [m], site."""
-    stations = surface.stations
-    return likely_ground(read_roughness(stations.xyz, stations.sd, points), points)
+    return likely_ground(_roughness(surface, points), points)
+
+
+def _roughness(surface: Surface, points: Floats) -> Roughness:
+    return read_roughness(surface.stations.xyz, surface.stations.sd, points)
+
+
+@dataclass(frozen=True, slots=True)
+class PlainSpread:
+    """The 10, 50 and 90 % figures of plain cut and fill to a level: cut, fill and cut less fill [m³]."""
+
+    cut: Band
+    fill: Band
+    net: Band
+
+
+def plain_spread(surface: Surface, outline: Outline, levels: Iterable[float]) -> tuple[PlainSpread, ...]:
+    """Cut and fill of every likely ground under an outline to each level [m]."""
+    likely = likely_under(surface, outline)
+    found = []
+    for level in levels:
+        cut, fill = likely.cut_and_fill(level)
+        found.append(PlainSpread(band_of(cut), band_of(fill), band_of(cut - fill)))
+    return tuple(found)
 
 
 @one_thread()

@@ -12,6 +12,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from gradework.errors import CheckError, Finding
+from gradework.exchange.rain_record import rain_record
 from gradework.exchange.work_record import access_record, days_record
 from gradework.exchange.written import Table, known, rows, sure, written
 from gradework.foundations.buying.money import money_for
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.gate import Measure
     from gradework.foundations.comparison import Option
     from gradework.foundations.pad.design import Pad
-    from gradework.foundations.pad.likely import PadSpread
     from gradework.foundations.piers.plan import Piers
     from gradework.project.elsewhere import Elsewhere
     from gradework.project.options import Foundations
@@ -243,7 +243,7 @@ _HIRE: Table = (("item", "item"), ("why", "why"))
 _ORDER_LINE: Table = (
     ("item", "item"), ("quantity", "quantity"), ("unit", "unit"), ("computed", "computed"),
     ("needed", "needed"), ("allowance", "allowance"), ("mass_kg", "mass_kg"), ("shop", "from"),
-    ("kind", "kind"), ("place", "place"),
+    ("kind", "kind"), ("place", "place"), ("chance?", "chance"),
 )  # fmt: skip
 
 
@@ -251,19 +251,21 @@ BAND: Table = (("p10", "p10"), ("p50", "p50"), ("p90", "p90"))
 PLAIN_SPREAD: Table = (("cut", "cut_m3", BAND), ("fill", "fill_m3", BAND), ("net", "net_m3", BAND))
 _SPREAD: Table = (
     *PLAIN_SPREAD, ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
-    ("gravel_mass", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+    ("gravel_tonnes", "gravel_t", BAND), ("boards", "boards_m2", BAND),
+    ("shots", "next_shots", (("x", "x_m"), ("y", "y_m"), ("saves", "saves_m3"))),
 )  # fmt: skip
 
 
-def _spread(spread: PadSpread) -> dict[str, Any]:
-    made = written(spread, _SPREAD)
-    made["gravel_t"] = {key: value / 1000.0 for key, value in made["gravel_t"].items()}  # held in kilograms
-    return made
+_PIERS_SPREAD: Table = (
+    ("excavation", "excavation_m3", BAND), ("gravel", "gravel_m3", BAND),
+    ("piers", "piers", (("name", "name"), ("dig", "dig_m3", BAND), ("bed", "bed_m", BAND),
+                        ("taller", "stack_short_chance"))),
+)  # fmt: skip
 
 
 def record(plan: Plan) -> dict[str, Any]:
     """Write a plan as the result record. Pure data: strings, finite numbers, lists, dictionaries, null."""
-    found, trust = plan.foundations, plan.trust
+    found, trust, ground = plan.foundations, plan.trust, plan.surface
     footprint = written(plan.footprint, _FOOTPRINT)
     footprint["slope_percent"] *= 100.0
     ordered = "nothing" if plan.held_back else "as drawn" if not plan.stamp() else "anyway"
@@ -276,17 +278,25 @@ def record(plan: Plan) -> dict[str, Any]:
             **written(plan.shape, _SHAPE),
             "trust": {"grade": trust.grade, "because": because},
             "benchmarks": rows(plan.benchmarks, BENCHMARK),
+            "breaklines": [{"name": a.name, "line_m": _points(ground.along(a))} for a in ground.breaklines],
         },
         "footprint": footprint,
         "pad": _pad(plan.pad, found) if "pad" in found.asked else {},
-        "spread": _spread(plan.spread) if "pad" in found.asked else {},
-        "piers": {} if found.piers is None else {**piers_record(found.piers), **_paid(found, "piers")},
+        "spread": written(plan.spread, _SPREAD) if "pad" in found.asked and found.around else {},
+        "piers": {}
+        if found.piers is None
+        else {
+            **piers_record(found.piers),
+            **_paid(found, "piers"),
+            "spread": rows((plan.piers_spread,), _PIERS_SPREAD)[0] if plan.piers_spread else {},
+        },
         "slab": {} if found.slab is None else {**written(found.slab, SLAB), **_paid(found, "slab")},
         "options": rows(found.judged, _JUDGED),
         "winner": None if found.winner is None else found.winner.foundation,
         "binds": _binds(found),
         "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
+        "rain": rain_record(plan.rain),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,

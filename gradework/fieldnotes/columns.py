@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from functools import cache
 from itertools import chain, repeat
+from typing import NamedTuple
 
 from gradework.errors import Faults, Finding, at_line, finding, visible
 from gradework.fieldnotes.rows import Comments
@@ -108,6 +109,34 @@ def _bottoms(unit: ColumnUnit) -> tuple[int, ...]:
     return tuple(_FACTORS[unit].denominator * 10**k for k in range(LONGEST + 1))
 
 
+BOTH = "+"
+"""Between the names of breaklines that meet at one shot: ``top + path``."""
+
+
+class BreaklinePoint(NamedTuple):
+    """One point of the breakline ``line``: a ``station`` by name, or a shot of its own ``at`` x, y, elevation
+    [m]; ``row``: the line of the file, 0 where a column beside the shots tells it."""
+
+    line: str
+    station: str
+    at: tuple[float, float, float] | None = None
+    row: int = 0
+
+
+def chained(names: Sequence[str], cells: Sequence[str]) -> list[BreaklinePoint]:
+    """The points of the breaklines that a column beside the shots ``names`` tells, in the order of the shots.
+
+    >>> [point[:2] for point in chained(["A1", "A2", "A3"], ["top", "", "top + path"])]
+    [('top', 'A1'), ('top', 'A3'), ('path', 'A3')]
+    """
+    return [
+        BreaklinePoint(line.strip(), name)
+        for name, cell in zip(names, cells, strict=True)
+        for line in cell.split(BOTH)
+        if line.strip()
+    ]
+
+
 LONGEST_NAME = 40
 """Letters of a station name that are kept; the drawing has no room for more."""
 
@@ -126,6 +155,7 @@ class Gathered:
         self.findings: list[Finding] = []
         self.marks: list[tuple[str, float, str]] = []
         """Name, elevation [m] and word of each mark of known elevation, with a place or without."""
+        self.breaklines: list[BreaklinePoint] = []
         self.comments = Comments(notes)
         self._lines: list[Sequence[int]] = []
         self._remarks: list[tuple[int, Sequence[str]]] = []
@@ -157,6 +187,11 @@ class Gathered:
     def remark(self, remarks: Sequence[str]) -> None:
         """Keep the notes of the shots that are added next (call it before ``add``)."""
         self._remarks.append((len(self), remarks))
+
+    def chain(self, cells: Sequence[str]) -> None:
+        """Keep which breaklines pass the shots that were added last."""
+        if any(cells):
+            self.breaklines += chained(self.names[-len(cells) :], cells)
 
     def see_height(self, cell: str) -> None:
         """Note how a height is written: its system, to show results in when none is declared, and whether in

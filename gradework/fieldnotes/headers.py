@@ -71,6 +71,7 @@ NOTE = column_named(
     letters="D",
 )
 BENCHMARK = column_named("benchmark", "benchmark, benchmarks")
+BREAKLINE = column_named("breakline", "breakline, breaklines, break line, break lines, chain, chain name")
 SPREAD = column_named("sd", "sd, standard error", "length")
 BACKSIGHT = column_named("BS", "bs, b s, bs +, backsight, back sight, back, plus, +", "length")
 READING = column_named("reading", "reading, rod, rod reading, staff, staff reading, readings, r", "length")
@@ -83,7 +84,8 @@ HIGHER_THAN_MARK = column_named("higher", "higher, higher by, difference, above 
 KNOWN = column_named("known", "known, known elevation, known level, given, given elevation, datum", "length")
 
 COLUMN_WORDS = (
-    STATION, X, Y, ELEVATION, NOTE, BACKSIGHT, READING, DROP, RUN, FIRST, HIGHER_THAN_MARK, KNOWN
+    STATION, X, Y, ELEVATION, NOTE, BACKSIGHT, READING, DROP, RUN, FIRST, HIGHER_THAN_MARK, KNOWN,
+    BREAKLINE,
 )  # fmt: skip
 """Fields whose words tell the header of any notes, whatever else stands in it."""
 

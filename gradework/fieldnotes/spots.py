@@ -18,10 +18,11 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from gradework.errors import Faults, Finding, finding
-from gradework.fieldnotes.columns import Gathered, metres_of
+from gradework.fieldnotes.columns import BreaklinePoint, Gathered, metres_of
 from gradework.fieldnotes.grids import grid_top, names_heights, place_lettered, read_grid
 from gradework.fieldnotes.headers import (
     BENCHMARK,
+    BREAKLINE,
     ELEVATION,
     NOTE,
     SPREAD,
@@ -44,7 +45,7 @@ from gradework.fieldnotes.text import DecimalMark, decide_punctuation, read_text
 from gradework.units.display import Display
 from gradework.units.lengths import METRES_PER, Unit
 
-SPOT_FIELDS = (STATION, X, Y, ELEVATION, NOTE, BENCHMARK, SPREAD)
+SPOT_FIELDS = (STATION, X, Y, ELEVATION, BREAKLINE, NOTE, BENCHMARK, SPREAD)
 _LENGTHS = ("x", "y", "elevation")
 _LAST = 50  # names at the end of a block that are looked at for totals
 
@@ -94,6 +95,8 @@ def _add_whole(block: Block, gathered: Gathered, columns: Columns, unit: Unit | 
     names = cells[columns.index["station"]] if "station" in columns else [""] * count
     x, y = values.get("x", ()), values.get("y", ())
     gathered.add(_names(names, lines), x, y, values["elevation"], lines)
+    if BREAKLINE.name in columns:
+        gathered.chain(cells[columns.index[BREAKLINE.name]])
     return True
 
 
@@ -109,6 +112,7 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
     asked = [name for name in _LENGTHS if name in columns]
     names: list[str] = []
     remarks: list[str] = []
+    chains: list[str] = []
     lines: list[int] = []
     values: dict[str, list[float]] = {name: [] for name in _LENGTHS}
     for line, cells in block.rows():
@@ -126,10 +130,12 @@ def _add_rows(block: Block, gathered: Gathered, reader: CellReader) -> None:
             values[name].append(0.0 if value is None else value)
         names.append(reader.text(fitted, "station") or f"line {line}")
         remarks.append(reader.text(fitted, "note"))
+        chains.append(reader.text(fitted, BREAKLINE.name))
         lines.append(line)
         gathered.see_height(reader.text(fitted, "elevation"))
     gathered.remark(remarks)
     gathered.add(names, values["x"], values["y"], values["elevation"], lines)
+    gathered.chain(chains)
 
 
 # Whether the figures of a file can be what they are said to be: degrees, dates, feet for inches.
@@ -289,7 +295,8 @@ class SpotNotes:
     (``numpy.frombuffer(notes.x)``). ``lines`` are line numbers in ``file``; ``notes`` is None when the file
     has none. ``unit`` is the unit of bare numbers, which is also the one to show results in. ``marks`` are
     the rows of known elevation: name, elevation [m], and the word in the column ``benchmark``. ``unheaded``:
-    nothing in the file says that these are elevations.
+    nothing in the file says that these are elevations. ``breaklines``: the points of the lines along which
+    the ground breaks.
     """
 
     names: Sequence[str]
@@ -303,6 +310,7 @@ class SpotNotes:
     findings: tuple[Finding, ...]
     marks: tuple[tuple[str, float, str], ...] = ()
     unheaded: bool = False
+    breaklines: tuple[BreaklinePoint, ...] = ()
 
     def __len__(self) -> int:
         return len(self.x)
@@ -382,5 +390,6 @@ def read_spots(
         file=file,
         findings=faults.noticed,
         marks=tuple(gathered.marks),
+        breaklines=tuple(gathered.breaklines),
         unheaded=pasted or (top is not None and not names_heights(opening.rows[: top + 1])),
     )

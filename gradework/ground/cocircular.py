@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError
-from gradework.ground.triangulation import BEFORE, BLOCK, NEXT, Mesh
+from gradework.ground.triangulation import BEFORE, BLOCK, NEXT, Mesh, side_keys
 
 # The tie rule: where several stations lie on one circle, the survey does not say how the ground is
 # folded.
@@ -33,6 +33,9 @@ from gradework.ground.triangulation import BEFORE, BLOCK, NEXT, Mesh
 # too. That is a question of lengths only: it depends on no order, shift or turn, and it leaves shots that
 # stand anyhow alone, since hardly four of them make a rectangle by chance. Quadrilaterals on a circle
 # that are no rectangles get no such allowance: of shots that stand anyhow one in a hundred would pass.
+#
+# A breakline says how the ground folds: no tie reaches across one, so a square with a breakline along its
+# diagonal is folded there and gets no centre.
 
 TIE = 1e-6
 """[rad] Angle sums this close to 180 degrees are a tie. A millionth is 5 micrometres on a 5 m grid: above
@@ -49,21 +52,26 @@ _SIDE_TURN = 2.0  # a side's two ends move by at most q / sqrt 2 each: it turns 
 
 _Floats = NDArray[np.float64]
 _Numbers = NDArray[np.int32]
+_Ints = NDArray[np.int64]
 
 
-def tied_rings(vertices: _Floats, mesh: Mesh, quantum: float) -> _Numbers:
+_NO_EDGES = np.empty((0, 2), dtype=np.int64)
+
+
+def tied_rings(vertices: _Floats, mesh: Mesh, quantum: float, edges: _Ints = _NO_EDGES) -> _Numbers:
     """For each triangle the lowest triangle number of its ring (t,), -1 where it belongs to none.
 
-    ``vertices`` (n, 3) local, TRUE coordinates [m]; ``quantum`` [m] the grid step that decided the mesh.
+    ``vertices`` (n, 3) local, TRUE coordinates [m]; ``quantum`` [m] the grid step that decided the mesh;
+    ``edges`` (e, 2) the sides that breaklines run along.
     """
-    return _joined(_tied_across(vertices, mesh, quantum))
+    return _joined(_tied_across(vertices, mesh, quantum, side_keys(*edges.T)))
 
 
-def _tied_across(vertices: _Floats, mesh: Mesh, quantum: float) -> _Numbers:
+def _tied_across(vertices: _Floats, mesh: Mesh, quantum: float, broken: _Ints) -> _Numbers:
     """For each triangle the neighbour it ties with across the side opposite its widest angle (t,), or -1.
 
     Two angles that sum to 180 degrees are not both acute, so this finds every tie, from one triangle or
-    from both.
+    from both. ``broken``: the keys of sides that no tie reaches across.
     """
     x, y = np.ascontiguousarray(vertices[:, 0]), np.ascontiguousarray(vertices[:, 1])
     tied = np.full(len(mesh.triangles), -1, dtype=np.int32)
@@ -72,6 +80,9 @@ def _tied_across(vertices: _Floats, mesh: Mesh, quantum: float) -> _Numbers:
         part += begin
         other = mesh.neighbours[part, side]
         inner = other >= 0
+        if len(broken):
+            ends = mesh.triangles[part, side], mesh.triangles[part, NEXT[side]]
+            inner &= ~np.isin(side_keys(*ends), broken)
         part, side, other = part[inner], side[inner], other[inner]
         corners = mesh.triangles[part]
         rows = np.arange(len(part))
@@ -172,8 +183,6 @@ def _joined(tied: _Numbers) -> _Numbers:
 # tells what that leaves in doubt. It never touches a triangle outside a ring, and it leaves a ring as it
 # was when the fan would turn a triangle over.
 
-_Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True)
 class Folds:
@@ -203,9 +212,10 @@ class Folded(NamedTuple):
     folds: Folds
 
 
-def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float) -> Folded:
-    """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step of the mesh."""
-    rims = _rims(mesh, tied_rings(vertices, mesh, quantum))
+def fold_ties(vertices: _Floats, mesh: Mesh, quantum: float, edges: _Ints = _NO_EDGES) -> Folded:
+    """Apply the tie rule. ``vertices`` (n, 3) local [m]; ``quantum`` [m] the grid step of the mesh; ``edges``
+    (e, 2) the sides that breaklines run along."""
+    rims = _rims(mesh, tied_rings(vertices, mesh, quantum, edges))
     centres, gaps, whole = _centres(vertices, rims)
     if not whole.all():
         keep = np.repeat(whole, rims.sides)

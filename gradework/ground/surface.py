@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import Finding
+from gradework.ground.breaklines import LaidLine, lay_breaklines
 from gradework.ground.cocircular import Folds, check_cover, fold_ties
 from gradework.ground.levels import flat_site
 from gradework.ground.locate import TOUCH, Locator, weights
@@ -55,8 +56,8 @@ class Surface:
     origin
         (2,) [m], the local origin in whole metres: site = local + origin.
     vertices
-        (v, 3) [m], LOCAL x and y, and elevation: first the stations in their order, then the centres added
-        where the survey does not say how a square folds.
+        (v, 3) [m], LOCAL x and y, and elevation: first the stations in their order, then where breaklines
+        cross, then the centres added where the survey does not say how a square folds.
     triangles
         (t, 3), numbers of vertices, anticlockwise.
     neighbours
@@ -69,6 +70,8 @@ class Surface:
         What was noticed of the ground, besides those of the stations.
     before
         The surface that was tilted into this one, and how; None for one that was measured.
+    breaklines
+        The lines that no triangle reaches across: ``name``, and the numbers of their ``vertices`` in order.
 
     Examples
     --------
@@ -89,6 +92,7 @@ class Surface:
     folds: Folds
     findings: tuple[Finding, ...]
     before: tuple[Surface, Tilt] | None = field(default=None, repr=False)
+    breaklines: tuple[LaidLine, ...] = ()
 
     def __repr__(self) -> str:
         z = self.stations.xyz[:, 2]
@@ -155,6 +159,12 @@ class Surface:
         vertices.setflags(write=False)
         return replace(self, vertices=vertices, before=None)
 
+    def along(self, line: LaidLine) -> NDArray[np.float64]:
+        """Each station and crossing that a breakline passes, in its order (k, 3) [m], site frame."""
+        passed = self.vertices[line.vertices]
+        passed[:, :2] += self.origin
+        return passed
+
     @cached_property
     def looked_at(self) -> dict[object, object]:
         """What was found under outlines, by their corners: asked for again once the ground is tilted."""
@@ -215,17 +225,19 @@ def build_surface(stations: Stations) -> Surface:
     """Triangulate the stations; the result does not depend on their order.
 
     Stations within 0.3 mm of each other that have one elevation count once, with a note (`double-shot`); the
-    surface then has fewer ``stations`` than were given. Raises ``InputError`` when the shots cannot carry a
-    surface (too few, all on a line, too wide, not finite, two elevations in one place) and ``CheckError``
-    when the arithmetic disagrees with itself.
+    surface then has fewer ``stations`` than were given. No triangle reaches across their breaklines. Raises
+    ``InputError`` when the shots cannot carry a surface (too few, all on a line, too wide, not finite, two
+    elevations in one place, breaklines that disagree) and ``CheckError`` when the arithmetic disagrees with
+    itself.
     """
     stations, doubled = one_per_place(stations)
-    places = lay_grid(stations)
+    places, z, edges, lines = lay_breaklines(stations, lay_grid(stations))
     order = places.order
-    by_place = np.column_stack([places.local[order], stations.xyz[order, 2]])
-    mesh = peel_slivers(by_place, triangulate(places), places.quantum)
+    by_place = np.column_stack([places.local[order], z[order]])
+    edges = np.argsort(order)[edges] if len(edges) else edges
+    mesh = peel_slivers(by_place, triangulate(places, edges), places.quantum)
     refuse_turned_edge(stations, order, by_place, mesh)
-    folded = fold_ties(by_place, mesh, places.quantum)
+    folded = fold_ties(by_place, mesh, places.quantum, edges)
     check_cover(mesh, folded)
     number = np.concatenate([order, folded.folds.centres]).astype(np.int32)
     triangles = number[folded.mesh.triangles]
@@ -238,4 +250,5 @@ def build_surface(stations: Stations) -> Surface:
     flat = flat_site(low, high, stations.show)
     for array in (*arrays, folds.centres, folds.gaps, folds.triangles, folds.starts):
         array.setflags(write=False)
-    return Surface(stations, *arrays, folds, (*doubled, *(() if flat is None else (flat,))))
+    told = (*doubled, *(() if flat is None else (flat,)))
+    return Surface(stations, *arrays, folds, told, breaklines=lines)

@@ -75,7 +75,9 @@ def one_per_place(stations: Stations) -> tuple[Stations, tuple[Finding, ...]]:
     for array in arrays:
         array.setflags(write=False)
     xyz, sd, lines = arrays
-    return replace(stations, names=names, xyz=xyz, sd=sd, lines=lines), (told,)
+    kept = {stations.names[i]: stations.names[int(first[i])] for i in left_out.tolist()}
+    breaklines = tuple(line.through(kept) for line in stations.breaklines)
+    return replace(stations, names=names, xyz=xyz, sd=sd, lines=lines, breaklines=breaklines), (told,)
 
 
 def _two_elevations(stations: Stations, one: int, other: int, faults: Faults) -> None:
@@ -108,7 +110,7 @@ def lay_grid(stations: Stations) -> GridPlaces:
     quantum = _quantum(float(np.max(xy.max(axis=0) - low)))
     whole = np.rint(local / quantum).astype(np.int64)
     whole -= whole.min(axis=0)
-    key = _interleaved(whole)
+    key = interleaved(whole)
     order = np.argsort(key)
     ordered = key[order]
     if (ordered[1:] == ordered[:-1]).any():
@@ -116,7 +118,7 @@ def lay_grid(stations: Stations) -> GridPlaces:
     return GridPlaces(origin, local, quantum, whole, order)
 
 
-def _interleaved(whole: NDArray[np.int64]) -> NDArray[np.uint64]:
+def interleaved(whole: NDArray[np.int64]) -> NDArray[np.uint64]:
     """The bits of both coordinates in turn: sorted by it, places follow a curve that fills the plane."""
     key = np.zeros(len(whole), dtype=np.uint64)
     for axis in (0, 1):
@@ -156,11 +158,12 @@ class Mesh(NamedTuple):
     neighbours: NDArray[np.int32]
 
 
-def triangulate(places: GridPlaces) -> Mesh:
+def triangulate(places: GridPlaces, edges: NDArray[np.int64] | None = None) -> Mesh:
     """The Delaunay triangulation of the stations; vertex k is the station ``places.order[k]``.
 
-    So the mesh depends on the places only, not on the order of the stations. Raises ``CheckError`` when an
-    invariant fails.
+    So the mesh depends on the places only, not on the order of the stations. ``edges`` (e, 2), numbers of
+    vertices, are sides of triangles whatever stands near: noded, so that none meets another or a vertex but
+    at its ends. Raises ``CheckError`` when an invariant fails.
     """
     whole = places.whole[places.order]
     points = whole.astype(np.float64)
@@ -169,13 +172,29 @@ def triangulate(places: GridPlaces) -> Mesh:
     )
     buffer: Any = points  # the array is a buffer, which its type only says from Python 3.12 on
     engine.insert_vertices(buffer)
+    if edges is not None and len(edges):
+        kept: Any = np.ascontiguousarray(edges, dtype=np.uint32)
+        engine.insert_edges(kept)
     engine.erase_super_triangle()
     found = engine.triangles_array(copy=False)
     triangles = np.ascontiguousarray(found["vertices"]).view(np.int32)
     neighbours = np.ascontiguousarray(found["neighbors"]).view(np.int32)
     mesh = Mesh(triangles, neighbours)
     check_mesh(mesh, whole)
+    if edges is not None and len(edges) and not np.isin(side_keys(*edges.T), _all_sides(mesh)).all():
+        raise CheckError("a breakline is no side of the triangles")
     return mesh
+
+
+def side_keys(start: NDArray[np.integer], end: NDArray[np.integer]) -> NDArray[np.int64]:
+    """One number for each side between two vertices, the same both ways."""
+    low, high = np.minimum(start, end).astype(np.int64), np.maximum(start, end).astype(np.int64)
+    keys: NDArray[np.int64] = (low << 32) | high
+    return keys
+
+
+def _all_sides(mesh: Mesh) -> NDArray[np.int64]:
+    return side_keys(mesh.triangles.ravel(), mesh.triangles[:, NEXT].ravel())
 
 
 def hull_loop(mesh: Mesh) -> NDArray[np.int64]:

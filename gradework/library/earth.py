@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, overload
 
 import numpy as np
@@ -14,6 +15,7 @@ from gradework.errors import InputError, fault
 from gradework.ground import surface as surfaces
 from gradework.ground.surface import Surface
 from gradework.library.survey import as_stations
+from gradework.survey.stations import Breakline
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -24,7 +26,12 @@ if TYPE_CHECKING:
     from gradework.units.lengths import Unit
 
 
-def build_surface(stations: Stations | ArrayLike, unit: Unit = "m") -> Surface:
+def build_surface(
+    stations: Stations | ArrayLike,
+    unit: Unit = "m",
+    *,
+    breaklines: Mapping[str, Sequence[str | int]] | Sequence[Sequence[str | int]] | None = None,
+) -> Surface:
     """Triangulate stations into ground; the result does not depend on their order.
 
     Parameters
@@ -33,17 +40,22 @@ def build_surface(stations: Stations | ArrayLike, unit: Unit = "m") -> Surface:
         ``Stations``, or rows of x, y and elevation (n, 3) [unit].
     unit
         "m", "cm", "mm", "ft", "in" or "ftUS": the unit of an array; stations know their own.
+    breaklines
+        Lines along which the ground breaks, such as top and toe of a bank: for each, by its name or without
+        one, the stations it runs through, by name or by row from 0. They stand beside those of ``stations``.
 
     Returns
     -------
     Surface
-        Straight between the stations, exact at each, nothing outside them.
+        Straight between the stations, exact at each, nothing outside them; no triangle reaches across a
+        breakline. Where two cross without a station, it is as high as the weighted mean of both.
 
     Raises
     ------
     InputError
         Where the shots cannot carry a surface: fewer than three, all on a line, a site over 15 km wide, two
-        in one place, NaN; for an array also its shape and unit.
+        in one place, NaN; for an array also its shape and unit. ``breakline-unknown-station``;
+        ``breaklines-disagree`` where two cross more than three standard errors apart in height.
     CheckError
         When the arithmetic disagrees with itself; nothing is given then.
 
@@ -53,8 +65,29 @@ def build_surface(stations: Stations | ArrayLike, unit: Unit = "m") -> Surface:
     >>> ground = gw.build_surface([(0, 0, 10.0), (8, 0, 10.4), (8, 6, 11.0), (0, 6, 10.6)])
     >>> round(ground.area, 9)
     48.0
+    >>> ridge = gw.build_surface([(0, 0, 1.0), (4, 0, 2), (4, 4, 1), (0, 4, 2)], breaklines={"ridge": [1, 3]})
+    >>> ridge.elevation([(2.0, 2.0)]).tolist()              # the mean of all four without it: 1.5
+    [2.0]
     """
-    return surfaces.build_surface(as_stations(stations, unit))
+    found = as_stations(stations, unit)
+    if breaklines:
+        found = replace(found, breaklines=(*found.breaklines, *_lines(found, breaklines)))
+    return surfaces.build_surface(found)
+
+
+def _lines(
+    stations: Stations, told: Mapping[str, Sequence[str | int]] | Sequence[Sequence[str | int]]
+) -> list[Breakline]:
+    """Breaklines by the names of their stations; raises ``InputError`` for a row that is not there."""
+    by_name = told if isinstance(told, Mapping) else {f"line {k}": one for k, one in enumerate(told, start=1)}
+    lines = []
+    for name, passed in by_name.items():
+        wrong = [one for one in passed if not isinstance(one, str) and not 0 <= one < len(stations)]
+        if wrong:
+            raise InputError([fault("breakline-unknown-station", breakline=name, name=f"row {wrong[0]}")])
+        stops = (one if isinstance(one, str) else stations.names[one] for one in passed)
+        lines.append(Breakline(name, tuple(stops)))
+    return lines
 
 
 def as_surface(ground: Surface | Stations | ArrayLike) -> Surface:

@@ -49,12 +49,18 @@ def read_job(job: Source | Mapping[str, Any]) -> Job:
     return read if given.folder is None else read.standing_in(str(given.folder))
 
 
-def notes_of(job: Job, notes: Source | None, places: Source | None) -> tuple[bytes, bytes | None]:
-    """The bytes of the notes of a job, and of its table of places where it names one: what was handed over,
-    else the file beside the job."""
+def notes_of(
+    job: Job, notes: Source | None, places: Source | None, breaklines: Source | None = None
+) -> tuple[bytes, bytes | None, bytes | None]:
+    """The bytes of the notes of a job, and of its tables of places and breaklines where it names any.
+
+    Each is what was handed over, else the file beside the job.
+    """
     survey = job.survey
     data = _beside(job, survey.notes, notes, "notes")
-    return data, None if survey.places is None else _beside(job, survey.places, places, "places")
+    placed = None if survey.places is None else _beside(job, survey.places, places, "places")
+    lines = survey.breaklines
+    return data, placed, None if lines is None else _beside(job, lines, breaklines, "breaklines")
 
 
 def _beside(job: Job, name: str, given: Source | None, called: str) -> bytes:

@@ -75,7 +75,7 @@ class Plan(planning.Plan):
     >>> done.pad
     <Pad at 49.199 m (least fill): dig 2.05 m³, gravel 6.53 m³>
     >>> round(done.order.mass_kg / 1000.0), sorted(done.figures())          # tonnes to bring home
-    (17, ['curve', 'plan', 'section', 'shopping', 'swale'])
+    (18, ['curve', 'plan', 'section', 'shopping', 'swale'])
     >>> middle = done.building.rings[0].mean(axis=0)                            # level with the pad
     >>> round(float(done.finished.elevation([middle])[0]), 3)
     49.199
@@ -216,6 +216,7 @@ def plan(
     notes: Source | None = None,
     places: Source | None = None,
     *,
+    breaklines: Source | None = None,
     anyway: bool = False,
 ) -> Plan:
     """Plan a whole job: level, digging, gravel, the order, drainage, findings.
@@ -228,6 +229,8 @@ def plan(
         The path or the bytes of its notes; None reads the file that the job names, beside the job.
     places
         The same for its table of places, where the job names one.
+    breaklines
+        The same for its table of breaklines, where the job names one.
     anyway
         Order what is chosen though a check fails; never over what bears, held edges or dug faces.
 
@@ -254,4 +257,4 @@ def plan(
     (30.948, 30.639)
     """
     asked = job if isinstance(job, Job) else read_job(job)
-    return Plan._of(planning.plan(asked, *notes_of(asked, notes, places), anyway=anyway))
+    return Plan._of(planning.plan(asked, *notes_of(asked, notes, places, breaklines), anyway=anyway))

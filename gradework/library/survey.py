@@ -53,6 +53,8 @@ class Stations(survey_stations.Stations):
         What was noticed: readings that look wrong, what nothing checks.
     benchmarks
         Marks of known elevation (``name``, ``elevation`` [m], ``basis``), with or without a place.
+    breaklines
+        Lines along which the ground breaks: ``name``, and the names of their ``stations`` in order.
     frame
         Where on earth the yard is, from a reference system; else None. ``frame.world(xy)`` gives longitude
         and latitude.

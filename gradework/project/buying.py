@@ -12,7 +12,8 @@ from gradework.foundations.comparison import DUG
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
-from gradework.sitework.order import Order, dig_out, marking_lines, paid_for, seed_line
+from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
+from gradework.sitework.order import More, Order, dig_out, marking_lines, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from gradework.foundations.comparison import Option
     from gradework.foundations.prices import PriceList
     from gradework.foundations.slab.design import Slab
+    from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
     from gradework.sitework.soil import SoilPlan
@@ -44,17 +46,27 @@ def dug_beside(around: Around | None) -> list[Led]:
 
 
 def order_for(
-    job: Job, building: Outline, built: Pad | Piers | Slab, around: Around | None, stakes: int
+    job: Job,
+    building: Outline,
+    built: Pad | Piers | Slab,
+    around: Around | None,
+    stakes: int,
+    surface: Surface,
 ) -> Order:
-    """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out."""
+    """Order all that one foundation takes, with what is built beside it, and the ``stakes`` to set it out.
+
+    ``surface`` tells how sure its gravel is, but not where it was made up and nothing is known beside it.
+    """
     soil, yard, show = specs.soil(job), specs.supplier(job), job.show
+    more = None if around is None else _more(job, surface, built)
     if isinstance(built, Pad):
         taken = pad_quantities(built, dug_beside(around))
-        order = order_pad(taken, built.spec.material, built.spec.soil, yard, show)
+        order = order_pad(taken, built.spec.material, built.spec.soil, yard, show, more=more)
     elif isinstance(built, Piers):
-        order = order_piers(built, gravel_for(job, "piers"), soil, yard, show)
+        order = order_piers(built, gravel_for(job, "piers"), soil, yard, show, more)
     else:
-        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, dug_beside(around))
+        led = dug_beside(around)
+        order = order_slab(built, gravel_for(job, "slab"), soil, yard, show, led, more=more)
     if not order.lines:
         return order
     if around is not None and around.roof is not None:
@@ -62,6 +74,17 @@ def order_for(
     if around is not None and around.access is not None:
         order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
     return order.plus(*marking_lines(building, stakes, show))
+
+
+def _more(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
+    """What the order takes beyond what is planned, to suffice as surely as the job asks."""
+    if isinstance(built, Pad):
+        more = more_for_pad(job, surface, built)
+    elif isinstance(built, Piers):
+        more = more_for_piers(job, surface, built)
+    else:
+        more = more_for_slab(job, surface, built)
+    return More(more, unsure(job).sure)
 
 
 def with_soil(order: Order, soil: SoilPlan, job: Job) -> Order:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple, cast
 
 from gradework.earthwork.clip import clip
+from gradework.earthwork.likely import PlainSpread, plain_spread
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.scan import hold_cut_and_fill
 from gradework.earthwork.volumes import (
@@ -25,7 +26,6 @@ from gradework.fieldnotes.text import NotesText, read_text
 from gradework.ground.gaps import find_gaps
 from gradework.ground.surface import build_surface
 from gradework.project.job.bounds import LEAST_FLOOR
-from gradework.project.spread import PlainSpread, plain_spread
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.survey.stations import Stations
 from gradework.units.display import Display, counted

@@ -275,7 +275,7 @@ def judge_one(
     roof = () if asked is None else tuple(roof_measures(asked, prices_of(job)))
     if isinstance(planned, Pad):
         known = _known(job, "pad")
-        checks = pad_checks(known, building, planned, around)
+        checks = pad_checks(known, building, planned, around, told=told)
         own = pad_measures(planned, price_list(job).for_pad(planned.spec.material))
         return judge(known, option, "pad", checks, around, (*own, *roof), told=told)
     if isinstance(planned, Piers):
@@ -283,7 +283,9 @@ def judge_one(
         checks = pier_checks(known, building, under, planned, around, skirt=skirted(job))
         return judge(known, option, "piers", checks, around, (*pier_measures(planned), *roof))
     known = _known(job, "slab")
-    return judge(known, option, "slab", slab_checks(known, building, planned, around), around, roof)
+    return judge(
+        known, option, "slab", slab_checks(known, building, planned, around, told=told), around, roof
+    )
 
 
 def _known(job: Job, kind: str) -> Known:
@@ -320,7 +322,7 @@ def option_of(job: Job, building: Outline | None, under: Pieces, planned: Founda
 def ordered(job: Job, surface: Surface, nearby: Nearby, planned: Foundation, around: Around | None) -> Order:
     """Order what one foundation takes, with a stake for each on its sheet: as many at any level."""
     stakes = stakes_near(job, surface, nearby, planned, 0.0, measures=dug_beside(around))
-    return order_for(job, nearby.building, planned, around, len(stakes))
+    return order_for(job, nearby.building, planned, around, len(stakes), surface)
 
 
 # The level: where the one by its rule cannot be built, the gate is asked at others.

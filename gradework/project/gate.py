@@ -126,8 +126,11 @@ def _stopped(findings: Sequence[Finding], checks: Iterable[Check]) -> Iterator[C
 # Pad, piers, slab.
 
 
-def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None) -> Iterator[Check]:
-    """Give the checks of a pad; those that what is dug beside it may let hold come last."""
+def pad_checks(
+    known: Known, building: Outline, pad: Pad, around: Around | None, *, told: bool = True
+) -> Iterator[Check]:
+    """Give the checks of a pad; those that what is dug beside it may let hold come last; ``told`` as
+    ``judge`` takes it."""
     spec, chosen = pad.spec, pad.chosen
     yield from pad.checks
     yield Check("gravel depth", chosen.deepest_gravel, limits.MOST_FILL["gravel"], "m", limits.FILL_RULE)
@@ -147,7 +150,7 @@ def pad_checks(known: Known, building: Outline, pad: Pad, around: Around | None)
     yield siding_clear(level + floor.beam + floor.joists - outside)
     yield framing_clear("joists", floor.beam, treated=known.treated)
     yield framing_clear("skids", 0.0, treated=known.treated)
-    yield from _led_past(around)
+    yield from _led_past(around, told=told)
 
 
 def pier_checks(
@@ -180,7 +183,9 @@ def pier_checks(
     yield Check("basin under the floor", max(0.0, rim - under.lowest), ONE_READING, "m", COMMON)
 
 
-def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | None) -> Iterator[Check]:
+def slab_checks(
+    known: Known, building: Outline, slab: Slab, around: Around | None, *, told: bool = True
+) -> Iterator[Check]:
     """Give the checks of a slab; those that what is dug beside it may let hold come last."""
     spec = slab.spec
     low, high = _slab_ground(slab, building, around)
@@ -194,7 +199,7 @@ def slab_checks(known: Known, building: Outline, slab: Slab, around: Around | No
     yield _ground(known)
     yield floor_clear(slab.level - high)
     yield siding_clear(slab.level - high)
-    yield from _led_past(around)
+    yield from _led_past(around, told=told)
 
 
 # What all of them are asked.
@@ -262,10 +267,12 @@ def _falls(around: Around | None) -> Iterator[Check]:
         yield cured.get(fall.wall, fall).check(around.drainage.rule)
 
 
-def _led_past(around: Around | None) -> Iterator[Check]:
-    """The same, then what is dug beside it: it must carry the rain that comes to it."""
+def _led_past(around: Around | None, *, told: bool) -> Iterator[Check]:
+    """The same, then what is dug beside it: it must carry the rain that comes to it. Unless ``told`` what
+    would carry the rain of the whole survey is not asked how much comes to it."""
     yield from _falls(around)
-    yield from (one.check for one in (around.led if around else ()) if one.check is not None)
+    carried = (one.checked(told=told) for one in (around.led if around else ()))
+    yield from (check for check in carried if check is not None)
 
 
 def roof_measures(roof: RoofWater, prices: RoofPrices) -> Iterator[Measure]:

@@ -155,6 +155,7 @@ def place(
     job: Job,
     notes: bytes,
     places: bytes | None = None,
+    breaklines: bytes | None = None,
     *,
     least: str | None = None,
     kind: str | None = None,
@@ -166,7 +167,7 @@ def place(
     done. Ctrl-C ends the search, and what it has found by then is planned; once more, and nothing is planned
     any more. Raises ``InputError``.
     """
-    job, stations = surveyed(job, notes, places)
+    job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
         surface = build_surface(stations)
         kind = kind or _chosen(job, surface)

@@ -5,7 +5,7 @@ Nothing is read, drawn, written or shown here; each stage hands on what it found
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -22,6 +22,7 @@ from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.likely import PadSpread
 from gradework.foundations.pad.quantities import BoxedEdge
+from gradework.foundations.piers.likely import PiersSpread
 from gradework.ground.contours import SiteShape, site_shape
 from gradework.ground.gaps import find_gaps
 from gradework.ground.levels import flat_site
@@ -41,7 +42,7 @@ from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
 from gradework.project.soil import covering, finished_with
-from gradework.project.spread import spread_of_pad
+from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
@@ -127,6 +128,14 @@ class Plan:
         return spread_of_pad(self.job, self.surface, self.pad)
 
     @cached_property
+    def piers_spread(self) -> PiersSpread | None:
+        """The same of the piers, each by itself; None where none are planned."""
+        piers = self.foundations.piers
+        if piers is None or not piers.piers or not self.foundations.around:
+            return None
+        return spread_of_piers(self.job, self.surface, piers)
+
+    @cached_property
     def better(self) -> Better | None:
         """A place near where clearly less is to be made up, by the ground alone; looked for when asked."""
         return better_near(self.job, self.surface, self.foundations.chosen)
@@ -153,27 +162,36 @@ def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | N
     return ground, covering(built)
 
 
-def plan(job: Job, notes: bytes, places: bytes | None = None, *, anyway: bool = False) -> Plan:
-    """Work out a whole job from the bytes of its notes, and of its table of places where it has one.
+def plan(
+    job: Job,
+    notes: bytes,
+    places: bytes | None = None,
+    breaklines: bytes | None = None,
+    *,
+    anyway: bool = False,
+) -> Plan:
+    """Work out a whole job from the bytes of its notes, and of its tables of places and breaklines, if any.
 
     ``anyway``: what is chosen is ordered though a check fails, if that check may be lifted.
 
     Raises ``InputError`` with every fault of the stage that cannot go on, ``CheckError`` when the arithmetic
     disagrees with itself.
     """
-    job, stations = surveyed(job, notes, places)
+    job, stations = surveyed(job, notes, places, breaklines)
     with noticed(stations.findings):
         return _planned(job, stations, anyway=anyway)
 
 
-def surveyed(job: Job, notes: bytes, places: bytes | None = None) -> tuple[Job, Stations]:
+def surveyed(
+    job: Job, notes: bytes, places: bytes | None = None, breaklines: bytes | None = None
+) -> tuple[Job, Stations]:
     """Read the notes of a job; the job says lengths back as they were written, unless it says how itself.
 
     Raises ``InputError`` that points into notes or job.
     """
     with pointing_into(job, "survey"):
         text, file = notes_in(notes, job.survey.notes, job.survey.sheet)
-        stations = read_stations(text, file, specs.notes_form(job, places))
+        stations = read_stations(text, file, specs.notes_form(job, places, breaklines))
     form = stations.show.form
     return job if form == job.show.form else job.saying(form), stations
 
@@ -229,7 +247,11 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
             (*taped, *missing),
             found,
             drainage,
-            (*_leaning_and_near(job, found), *standing_findings(rain, job.show)),
+            (
+                *_wide(job, surface, found),
+                *_leaning_and_near(job, found),
+                *standing_findings(rain, job.show),
+            ),
         ),
         cautions=_cautions(found),
         benchmarks=benchmarks,
@@ -264,6 +286,15 @@ def _missing(job: Job, stations: Stations, found: Foundations, nearby: Nearby) -
         built={"piers": "building"}.get(found.chosen, found.chosen),
         measurable=nearby.measurable if nearby else None,
     )
+
+
+def _wide(job: Job, surface: Surface, found: Foundations) -> Iterator[Finding]:
+    """Say where the shots leave the gravel of a pad wide open, and which piers may change."""
+    if found.chosen == "pad":
+        spread = spread_of_pad(job, surface, found.pad)
+        yield from spread_findings(spread, found.pad.chosen.gravel, job.show)
+    elif found.chosen == "piers" and found.piers is not None and found.piers.piers:
+        yield from pier_findings(spread_of_piers(job, surface, found.piers), found.piers, job.show)
 
 
 def drawn_with(plan: Plan, kind: str) -> Plan:

@@ -17,6 +17,7 @@ from gradework.earthwork.materials import (
     with_factors,
 )
 from gradework.errors import visible
+from gradework.fieldnotes.breaklines import read_breaklines
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.fieldnotes.workbook.door import PLACES_SHEET, notes_in
 from gradework.foundations.buying.money import PAID_FOR
@@ -31,7 +32,7 @@ from gradework.foundations.slab.quantities import ConcreteSale
 from gradework.project.job.foundations import METRIC_EAVE, PiersTable, SlabTable
 from gradework.project.job.model import LEVEL_RULES, Job
 from gradework.project.placed import leans_on, survey_marks
-from gradework.project.stations.forms import NotesForm, PlacesForm, ReadingsForm, SurveyForm
+from gradework.project.stations.forms import Breaklines, NotesForm, PlacesForm, ReadingsForm, SurveyForm
 from gradework.sitework.supplier import Supplier
 from gradework.survey.levelling.given import PegSetup, String
 from gradework.units.lengths import parse_length
@@ -42,10 +43,11 @@ if TYPE_CHECKING:
     from gradework.project.job.survey import PegTable, StringTable
 
 
-def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
-    """Say how the notes of this job are to be read; ``places`` are the bytes of its table of places.
+def notes_form(job: Job, places: bytes | None = None, breaklines: bytes | None = None) -> NotesForm:
+    """Say how the notes of this job are to be read; ``places``, ``breaklines`` are the bytes of its tables.
 
-    Raises ``InputError`` that points into the job, for marks whose ties give no place.
+    Raises ``InputError`` that points into the job, for marks whose ties give no place, and what
+    ``read_breaklines`` refuses.
     """
     table = job.survey.grid
     grid = None if table is None else LetteredGrid(**table.given(LetteredGrid))
@@ -54,6 +56,7 @@ def notes_form(job: Job, places: bytes | None = None) -> NotesForm:
         _places_form(job, grid, places),
         job.survey.receiver,
         job.survey.height_sd,
+        _breaklines(job, breaklines),
     )
     return NotesForm(
         unit=job.unit,
@@ -94,6 +97,14 @@ def _places_form(job: Job, grid: LetteredGrid | None, places: bytes | None) -> P
     if table.circle is not None:
         own["clockwise"] = table.circle == "clockwise"
     return PlacesForm(**own)
+
+
+def _breaklines(job: Job, data: bytes | None) -> Breaklines:
+    if data is None:
+        return Breaklines()
+    text, file = notes_in(data, job.survey.breaklines or "", None)
+    found = read_breaklines(text, file, unit=job.unit, decimal=cast(Any, job.survey.decimal))
+    return Breaklines(found.rows, file)
 
 
 def soil(job: Job) -> Soil:

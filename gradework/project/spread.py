@@ -2,38 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gradework.earthwork.likely import Band, band_of, likely_under
-from gradework.foundations.pad.likely import PadSpread, Unsure, pad_spread
+import numpy as np
+
+from gradework.earthwork.likely import figure_of, likely_at, likely_under
+from gradework.earthwork.volumes import cut_and_fill
+from gradework.errors import Finding, finding
+from gradework.foundations.pad.likely import WIDE, PadSpread, Unsure, pad_spread
+from gradework.foundations.piers.likely import PiersSpread, hole_points, piers_spread
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterator
 
-    from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
+    from gradework.foundations.piers.plan import Pier, Piers
+    from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
+    from gradework.units.display import Display
 
 
-@dataclass(frozen=True, slots=True)
-class PlainSpread:
-    """The 10, 50 and 90 % figures of plain cut and fill to a level: cut, fill and cut less fill [m³]."""
-
-    cut: Band
-    fill: Band
-    net: Band
-
-
-def plain_spread(surface: Surface, outline: Outline, levels: Iterable[float]) -> tuple[PlainSpread, ...]:
-    """Cut and fill of every likely ground under an outline to each level [m]."""
-    likely = likely_under(surface, outline)
-    found = []
-    for level in levels:
-        cut, fill = likely.cut_and_fill(level)
-        found.append(PlainSpread(band_of(cut), band_of(fill), band_of(cut - fill)))
-    return tuple(found)
+SEED = 23
+"""Topsoil and stone under a slab are drawn apart from the ground, and the same for the same job."""
 
 
 def unsure(job: Job) -> Unsure:
@@ -44,3 +35,70 @@ def unsure(job: Job) -> Unsure:
 def spread_of_pad(job: Job, surface: Surface, pad: Pad) -> PadSpread:
     """The spread of a pad where the job puts it."""
     return pad_spread(pad, likely_under(surface, pad.outline), unsure(job))
+
+
+def spread_of_piers(job: Job, surface: Surface, piers: Piers) -> PiersSpread:
+    """The spread of piers that are planned."""
+    return piers_spread(piers, likely_at(surface, hole_points(piers)), unsure(job))
+
+
+def more_for_pad(job: Job, surface: Surface, pad: Pad) -> float:
+    """How much more compacted gravel [m³] than planned a pad takes, to suffice as surely as it shall."""
+    return spread_of_pad(job, surface, pad).wanted - pad.chosen.gravel
+
+
+def more_for_piers(job: Job, surface: Surface, piers: Piers) -> float:
+    """The same for the beds of piers."""
+    beds = sum(pier.bed_volume for pier in piers.piers)
+    return spread_of_piers(job, surface, piers).wanted - beds if piers.piers else 0.0
+
+
+def more_for_slab(job: Job, surface: Surface, slab: Slab) -> float:
+    """The same for a slab: the fill below its base course, where that is gravel, grows with what lacks.
+
+    The fill under the slab is taken to change like that to a plain level below its base, edges left out.
+    """
+    own, spec = unsure(job), slab.spec
+    rng = np.random.default_rng(SEED)
+    likely = likely_under(surface, slab.outline)
+    denser = np.exp(own.compaction * rng.standard_normal(len(likely.grounds)))
+    deeper = min(own.topsoil, 0.5 * spec.strip) * rng.standard_normal(len(likely.grounds))
+    under = slab.level - spec.thickness - spec.base + spec.strip
+    [shot] = cut_and_fill(slab.ground, under)
+    changed = np.zeros(len(likely.grounds))
+    if spec.fill == "gravel" and shot.fill > 0.0:
+        changed = (likely.cut_and_fill(under + deeper)[1] - shot.fill) * min(1.0, slab.fill / shot.fill)
+    return max(figure_of((slab.gravel + changed) * denser, 100.0 * own.sure) - slab.gravel, 0.0)
+
+
+def spread_findings(spread: PadSpread, gravel: float, show: Display) -> Iterator[Finding]:
+    """Tell of a pad whose gravel [m³] the shots leave wide open, and which shots would narrow it."""
+    if spread.open > WIDE and spread.shots:
+        places = "; ".join(show.place(shot.x, shot.y) for shot in spread.shots)
+        yield finding(
+            "order-wide", "warning", "the gravel", spread.open, WIDE,
+            percent=f"{100.0 * spread.open:.0f}", often=f"{100.0 * spread.sure:.0f}", places=places,
+            saves=show.volume(sum(shot.saves for shot in spread.shots)), gravel=show.volume(gravel),
+        )  # fmt: skip
+
+
+MAY_CHANGE = 0.10
+"""[-] A stack that does not suffice in more than one case of ten is told."""
+
+
+def pier_findings(spread: PiersSpread, piers: Piers, show: Display) -> Iterator[Finding]:
+    """Tell the piers whose bed may get too thick, and the unit that their stack then takes more."""
+    changing = [one for one in spread.piers if one.taller > MAY_CHANGE]
+    if changing:
+        worst = max(one.taller for one in changing)
+        thinnest = min(piers.spec.on_hand, key=lambda unit: (unit.thickness, unit.name))
+        yield finding(
+            "pier-may-change", "note", ", ".join(one.name for one in changing), worst, MAY_CHANGE,
+            often=f"{100.0 * worst:.0f}", bed=show.depth(piers.spec.bed_most), unit=thinnest.name,
+            planned="; ".join(f"{pier.name}: {_stack(pier)}" for pier in piers.piers
+                              if any(one.name == pier.name for one in changing)),
+        )  # fmt: skip
+
+
+def _stack(pier: Pier) -> str:
+    return " + ".join(f"{part.count} x {part.unit.name}" for part in pier.stack)

@@ -22,6 +22,7 @@ from gradework.report.roof import roof_words
 from gradework.report.soil import soil_words
 from gradework.report.text import columns
 from gradework.sitework.drainage import BAD, WALL_CODES, told_source, worst_first
+from gradework.sitework.order import often
 from gradework.units.display import counted, fixed
 
 if TYPE_CHECKING:
@@ -267,6 +268,8 @@ def order_parts(plan: Plan) -> Iterator[Part]:
         whole = some[0].item if len(some) == 1 else f"{name}: {', '.join(kinds)}"
         if plan.job.show.us and "tons" in some[0].unit:
             whole += " (tons of 2,000 lb)"
+        if some[0].chance is not None:
+            whole += f", enough {often(some[0].chance)}"
         first, weight = f"{amount:<{width}}  ", sum(line.mass_kg for line in some)
         yield Part("order", first + whole, first + name, label="Order", weight=weight)
 
@@ -369,6 +372,8 @@ def warning_parts(findings: Sequence[Finding]) -> Iterator[Part]:
 def _survey(plan: Plan) -> Iterator[Part]:
     grade, told = plan.trust.grade, plan.trust.summary.partition(". ")[2].removesuffix(".")
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, 40)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     yield Part(
         "trust", f"{grade}: {told[:1].lower()}{told[1:]}; {shots}.", f"{grade}; {shots}.", label="Survey"
     )

@@ -9,7 +9,7 @@ from gradework.foundations.pad.edge import SET_BACK
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import THINGS, stack_words
 from gradework.foundations.slab.quantities import strips_told
-from gradework.report.ground import FOLDS, led_dig, led_rows
+from gradework.report.ground import OPEN, band_words, led_dig, led_rows, shots_words
 from gradework.report.soil import shows
 from gradework.report.text import filled, named, text_table
 from gradework.units.amounts import force_words
@@ -39,13 +39,11 @@ def pad_lines(plan: Plan) -> list[str]:
     if chosen.native > 0.0:
         native = f"{show.volume(chosen.native)} of the dug soil, compacted, under the gravel"
         rows += [("Fill", f"{native}; with it {show.depth(chosen.deepest_gravel)} at the thickest")]
-    amounts = (("digging", chosen.excavation_doubt), ("gravel", chosen.gravel_doubt))
-    nothing = show.volume_number(0.0)
-    doubts = [
-        f"{show.volume(much)} of {name}" for name, much in amounts if show.volume_number(much) != nothing
-    ]
-    if doubts:
-        rows += [("Uncertainty", f"+/- {' and '.join(doubts)} ({FOLDS})")]
+    if plan.foundations.around:  # ground that was made up tells nothing of what is likely
+        dig, gravel = (band_words(band, show) for band in (plan.spread.excavation, plan.spread.gravel))
+        rows += [("Uncertainty", f"dig {dig}, gravel {gravel}, 8 times in 10 ({OPEN})")]
+        if plan.spread.shots:
+            rows += [("Shoot next", shots_words(plan.spread, show))]
     basin = pad.basin
     if basin is not None and basin.outlet is not None:
         pipe, end = show.distance(basin.outlet.length), show.place(*basin.outlet.end)

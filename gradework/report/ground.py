@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from gradework.earthwork.grading.drain import Drain
     from gradework.earthwork.grading.led import Led
     from gradework.earthwork.grading.swale import Swale
+    from gradework.earthwork.likely import Band
     from gradework.earthwork.volumes import CutFill
+    from gradework.foundations.pad.likely import PadSpread
     from gradework.ground.contours import Spot
     from gradework.project.cutfill import PlainCutFill
     from gradework.project.plan import Plan
@@ -42,6 +44,7 @@ _COMPASS = (
 )
 
 FOLDS = "a square of the grid can fold along either diagonal"
+OPEN = "ground between the shots, depth of topsoil, density of the stone"
 """Why volumes between shots are not sharper."""
 
 MOST_LINES = 8
@@ -118,6 +121,23 @@ def cutfill_text(result: PlainCutFill) -> str:
     one = len(result.answers) == 1
     text = _one(result.answers[0], show, over) if one else _table(result.answers, show, over)
     return "\n".join([text, *_spread_lines(result)])
+
+
+def band_words(band: Band, show: Display) -> str:
+    """Say between which figures a volume lies 8 times in 10.
+
+    >>> from gradework.earthwork.likely import Band
+    >>> from gradework.units.display import METRIC
+    >>> band_words(Band(1.9, 2.0, 2.2), METRIC)
+    '1.90 to 2.20 m³'
+    """
+    low, high = show.volume_number(band.p10), show.volume_number(band.p90)
+    return f"{low} to {high} {show.volume_unit}"
+
+
+def shots_words(spread: PadSpread, show: Display) -> str:
+    """Name the shots that would narrow the gravel most, with what each saves."""
+    return "; ".join(f"{show.place(one.x, one.y)} saves {show.volume(one.saves)}" for one in spread.shots)
 
 
 def _spread_lines(result: PlainCutFill) -> Iterator[str]:
@@ -315,7 +335,7 @@ def _drain(made: Drain, built: str, show: Display) -> str:
 
 
 def _carries(measure: WallMeasure, flow: Flow, show: Display) -> str:
-    beyond = f"the {show.area(measure.catchment)} surveyed beyond it"
+    beyond = f"the {show.area(measure.catchment)} of surveyed ground that drain to it"
     least = "at least" if len(measure.above) else "up to"
     rain = (
         f"the heaviest rain brings {least} {flow_words(flow.flow, us=show.us)} from the roof and {beyond}: "

@@ -1,6 +1,6 @@
 """The ground that drains to what is dug beside a pad: what was surveyed of it, and where more may come in.
 
-All surveyed ground beyond the line counts, whichever way it falls; nobody knows what lies beyond the survey.
+What was surveyed is followed on the finished ground, exactly; nobody knows what lies beyond the survey.
 """
 
 from __future__ import annotations
@@ -8,13 +8,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.clip import cut_region, signed_areas
 from gradework.earthwork.grading.sides import sides_of
+from gradework.earthwork.nearby import polygon_of
+from gradework.ground.water.catchment import drained
+from gradework.ground.water.flow import Flow
+from gradework.ground.water.ground import WaterGround, on_surface
 
 if TYPE_CHECKING:
     from gradework.earthwork.nearby import Nearby
+    from gradework.earthwork.outline import Outline
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -39,10 +44,22 @@ def before_line(pad: Floats, sides: tuple[int, int], offset: float) -> Floats:
     return np.array([(*-side.outward, -float(side.outward @ side.start) - offset) for side in own])
 
 
-def area_beyond(surface: Surface, before: Floats) -> float:
-    """The surveyed ground beyond a line [m²], on any of its sides; ``before`` as ``before_line`` gives it."""
-    inner, _ = cut_region(surface.vertices[surface.triangles], before)
-    return max(surface.area - float(signed_areas(inner).sum()), 0.0)
+def finished_water(finished: Surface, pad: Outline, level: float) -> WaterGround:
+    """The finished ground round a pad or slab whose top is at a ``level`` [m]: water runs along its foot."""
+    made = on_surface(finished)
+    middles = made.places[made.triangles].mean(axis=1) + finished.origin
+    inside = shapely.contains_xy(polygon_of(pad), *middles.T)
+    return made.without(inside, level)
+
+
+def drains_to(finished: Surface, pad: Outline, level: float, lines: Floats) -> float | None:
+    """The ground [m²] that drains to ``lines`` (s, 2, 2), site [m], of what is dug, hollows full; None where
+    none of them is a side of the finished ground's triangles."""
+    made = finished_water(finished, pad, level)
+    made.catch([lines - finished.origin])
+    if not (made.caught >= 0).any():
+        return None
+    return float(drained(Flow(made, 1)).areas[0])
 
 
 def shots_above(surface: Surface, nearby: Nearby, before: Floats) -> Floats:

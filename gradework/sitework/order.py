@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gradework.earthwork.conditions import BankVolume, CompactedVolume, LooseVolume
 from gradework.earthwork.materials import Gravel, Soil
@@ -55,7 +55,8 @@ class OrderLine:
     added and ``reason`` why; ``mass_kg`` [kg] is what the bought amount weighs on the way home; ``loose_m3``
     [m³] what stone takes up on the truck; ``longest`` [m] is what has to lie on it; ``by_itself`` marks what
     comes in a truck of its own; ``paid`` by which prices what is bought is paid; ``kind`` is that of stone or
-    earth, ``place`` where it goes, ``compacted`` [m³] what stone makes there. Raises
+    earth, ``place`` where it goes, ``compacted`` [m³] what stone makes there, ``chance`` [-]
+    how often ``needed`` suffices at least, where that was worked out. Raises
     ``CheckError`` when the bought amount is not at least the needed one and less than one step above it.
     """
 
@@ -76,6 +77,7 @@ class OrderLine:
     kind: str = ""
     place: str = ""
     compacted: float = 0.0
+    chance: float | None = None
 
     def paid_by(self, key: str, amount: float, each: float | None = None) -> OrderLine:
         """Give the line with one more price that it is paid by."""
@@ -174,16 +176,26 @@ def paid_for(order: Order, dug: float, prices: PriceList) -> dict[str, Amount]:
     return {"dig": Amount(dug, prices.dig), "haul": Amount(hauled, prices.haul), **bought}
 
 
+class More(NamedTuple):
+    """Stone on top of what is planned, compacted [m³], and the chance [-] that the order then suffices."""
+
+    m3: float
+    sure: float
+
+
 @dataclass(frozen=True, slots=True)
 class GravelNeed:
     """What a compacted volume takes.
 
-    ``dry_kg`` is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with waste on top
-    [kg]; ``loose`` is the volume off the truck without waste [m³].
+    ``dry_kg`` is the stone alone, ``wet_kg`` as the weighbridge sees it, ``needed_kg`` with what the survey
+    leaves open and waste on top [kg]; ``loose`` is the volume off the truck without both [m³]. ``more`` [-]
+    is what the survey leaves open, as a part of the stone, ``sure`` [-] the chance that it then suffices.
     """
 
     gravel: Gravel
     volume: CompactedVolume
+    more: float
+    sure: float
     moisture: float
     waste: float
     dry_kg: float
@@ -192,8 +204,12 @@ class GravelNeed:
     loose: LooseVolume
 
 
-def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> GravelNeed:
+def gravel_need(
+    volume: CompactedVolume, gravel: Gravel, supplier: Supplier, more: More | None = None
+) -> GravelNeed:
     """Work out the stone for a compacted volume [m³]; only the compacted density ever meets it.
+
+    ``more``: what comes on top because the survey leaves it open.
 
     Raises ``TypeError`` for a volume in another condition, ``CheckError`` when the same reckoning in cubic
     yards and short tons disagrees.
@@ -201,13 +217,16 @@ def gravel_need(volume: CompactedVolume, gravel: Gravel, supplier: Supplier) -> 
     moisture = gravel.moisture.value if supplier.moisture is None else supplier.moisture
     dry = gravel.compacted.mass(volume)
     wet = dry * (1.0 + moisture)
-    needed = wet * (1.0 + supplier.waste)
+    part = more.m3 / volume.m3 if more is not None and volume.m3 > 0.0 else 0.0
+    needed = wet * (1.0 + part) * (1.0 + supplier.waste)
     # worked out a second time in US units, where a confused density would show
     again = cubic_yards(volume.m3) * short_tons_per_cubic_yard(gravel.compacted.value)
-    again *= (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
+    again *= (1.0 + part) * (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
     if abs(again - needed) > 1e-12 * needed:
         raise CheckError(f"{volume.m3} m³ of {gravel.name}: {needed} kg in metric, {again} kg in US units")
-    return GravelNeed(gravel, volume, moisture, supplier.waste, dry, wet, needed, gravel.to_loose(volume))
+    sure = 0.0 if more is None else more.sure
+    loose = gravel.to_loose(volume)
+    return GravelNeed(gravel, volume, part, sure, moisture, supplier.waste, dry, wet, needed, loose)
 
 
 def layers_of(thickness: float, lift: float) -> tuple[int, float]:
@@ -244,8 +263,8 @@ def gravel_line(
         computed=need.dry_kg / sold.mass_kg,
         needed=needed,
         step=sold.step,
-        allowance=f"{_percent(need.moisture)} water, {_percent(need.waste)} waste",
-        reason="the scale weighs the water too; some stone is lost at the edges and in low spots",
+        allowance=_allowance(need),
+        reason="the scale weighs the water too; some stone is lost at the edges and in the pile",
         mass_kg=mass,
         note=_note(need, supplier, show, thickness or 0.0, over_soil=over_soil),
         loose_m3=_loose_bought(need, mass),
@@ -253,6 +272,7 @@ def gravel_line(
         kind=need.gravel.name,
         compacted=need.volume.m3,
         place=place,
+        chance=need.sure or None,
     )
 
 
@@ -273,6 +293,25 @@ def _note(need: GravelNeed, supplier: Supplier, show: Display, thickness: float,
                 f"compact in {layers}, each spread {show.depth(compacted * need.gravel.settle)} deep"
             )
     return "; ".join(parts)
+
+
+def _allowance(need: GravelNeed) -> str:
+    told = f"{_percent(need.moisture)} water, {_percent(need.waste)} waste"
+    if not need.sure:
+        return told
+    if need.more < 5e-4:
+        return f"nothing more to suffice {often(need.sure)}, {told}"
+    return f"{need.more * 100:.1f} % to suffice {often(need.sure)}, {told}"
+
+
+def often(sure: float) -> str:
+    """Say how often something suffices.
+
+    >>> often(0.9), often(0.75)
+    ('9 times in 10', '75 times in 100')
+    """
+    tenths = round(sure * 10.0, 6)
+    return f"{tenths:.0f} times in 10" if tenths == round(tenths) else f"{sure * 100:.0f} times in 100"
 
 
 def _percent(fraction: float) -> str:

@@ -17,6 +17,7 @@ from gradework.sitework.cutting import Board, cheapest_fabric, joined_ring
 from gradework.sitework.heaped import heaped
 from gradework.sitework.joints import cut_runs
 from gradework.sitework.order import (
+    More,
     Order,
     OrderLine,
     dig_out,
@@ -112,7 +113,14 @@ def _layered(pad: Pad) -> tuple[float, bool]:
 
 
 def order_pad(
-    pad: PadQuantities, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display, *, fabric: bool = True
+    pad: PadQuantities,
+    gravel: Gravel,
+    soil: Soil,
+    supplier: Supplier,
+    show: Display,
+    *,
+    fabric: bool = True,
+    more: More | None = None,
 ) -> Order:
     """Order everything for one pad in one trip; the soil left over goes by truck or wheelbarrow.
 
@@ -126,7 +134,7 @@ def order_pad(
     if edge is not None:
         # clean stone stands behind timbers in place of the pad's own, unless that is clean stone itself
         extra = -edge.parts.behind if clean_stone(edge, gravel) else edge.parts.brought
-    need = gravel_need(CompactedVolume(pad.gravel.m3 + extra), gravel, supplier)
+    need = gravel_need(CompactedVolume(pad.gravel.m3 + extra), gravel, supplier, more)
     order = order.plus(gravel_line(need, supplier, show, thickness=pad.thickness, over_soil=pad.over_soil))
     if fabric:
         ring = pad.outline.grown(supplier.turn_up).rings[0]
@@ -156,7 +164,9 @@ SPARE_PART = 0.05
 """Spare units for breakage [-], at least one of each kind (common practice, no source)."""
 
 
-def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display) -> Order:
+def order_piers(
+    piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, show: Display, more: More | None = None
+) -> Order:
     """Order everything for the piers in one trip, and say what soil is left over.
 
     The hole around a stack is filled with the soil that came out of it: what is left over is what bed and
@@ -168,7 +178,8 @@ def order_piers(piers: Piers, gravel: Gravel, soil: Soil, supplier: Supplier, sh
     order = Order(spoil=dig_out(BankVolume(piers.left), soil, supplier))
     order = order.plus(*unit_lines(piers, show))
     beds = CompactedVolume(sum(pier.bed_volume for pier in piers.piers))
-    order = order.plus(gravel_line(gravel_need(beds, gravel, supplier), supplier, show, place="beds"))
+    need = gravel_need(beds, gravel, supplier, more)
+    order = order.plus(gravel_line(need, supplier, show, place="beds"))
     if cover is not None:
         order = order.plus(*_cover_lines(cover, gravel, supplier, show))
     if piers.anchors is not None:
@@ -255,6 +266,8 @@ def order_slab(
     supplier: Supplier,
     show: Display,
     measures: Sequence[Led] = (),
+    *,
+    more: More | None = None,
 ) -> Order:
     """Order everything for the slab and what leads water past it in one trip, and say what soil is left."""
     heap = heaped(measures, slab.spec.soil.compaction.value, slab.hauled)
@@ -262,7 +275,7 @@ def order_slab(
     order = Order(spoil=dig_out(BankVolume(left), soil, supplier))
     order = order.plus(concrete_line(slab, show))
     if slab.gravel > 0.0:
-        need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier)
+        need = gravel_need(CompactedVolume(slab.gravel), gravel, supplier, more)
         thickest = slab.spec.base + (slab.fill_most if slab.spec.fill == "gravel" else 0.0)
         order = order.plus(gravel_line(need, supplier, show, thickness=thickest))
     own = f"; {show.volume(slab.reused)} in place comes from the dig" if slab.reused > 0.0 else ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
@@ -34,7 +35,7 @@ from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
-from gradework.sitework.catchment import NOWHERE, area_beyond, before_line, shots_above
+from gradework.sitework.catchment import NOWHERE, before_line, drains_to, shots_above
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.units.amounts import flow_words
@@ -97,8 +98,7 @@ class WallMeasure:
 
     ``run``: what it was designed for; ``made``: its design, None where nothing fits beside them;
     ``looks``: the fall from each wall once it is dug, out to where it catches the water; none where it does
-    not daylight; ``catchment`` [m²]: the surveyed ground beyond it, as if all of it drained to it; ``flow``:
-    what then runs in it in the design rain, the roof counted in. ``above`` (k, 2), site [m]: where to shoot
+    not daylight; ``carry``: how a flow [m³/s] runs in it. ``above`` (k, 2), site [m]: where to shoot
     since the survey ends on ground that falls toward it, so that more may come. ``passed``: why the kind
     tried first was not taken; ``other``: the next cheapest that would do as well, with what it costs.
     """
@@ -106,11 +106,33 @@ class WallMeasure:
     run: WallRun
     made: Led | None
     looks: tuple[WallFall, ...] = ()
-    catchment: float = 0.0
-    flow: Flow | None = None
+    carry: Callable[[WallRun, float], Flow] | None = None
     above: Floats = field(default_factory=lambda: NOWHERE)
     passed: Passed = ""
     other: tuple[Kind, float] | None = None
+
+    @cached_property
+    def catchment(self) -> float:
+        """Give the ground that drains to it on the finished ground [m²], exact; the roof is not counted."""
+        if self.made is None:
+            return 0.0
+        pad = self.run.pad
+        found = drains_to(self.made.ground.surface, pad.outline, pad.level, self.made.dug)
+        return self.most_catchment if found is None else found
+
+    @property
+    def most_catchment(self) -> float:
+        """Give what it would be if all surveyed ground drained to it [m²]."""
+        return max(self.run.surface.area - self.run.pad.outline.area, 0.0)
+
+    @cached_property
+    def flow(self) -> Flow | None:
+        """Give what runs in it in the design rain, the roof counted in."""
+        return None if self.carry is None else self.carry(self.run, self.rain(self.catchment))
+
+    def rain(self, catchment: float) -> float:
+        """Give what runs off a catchment [m²] and the roof in the design rain [m³/s]."""
+        return rational_flow(RAIN, (LAWN, catchment), (ROOF, self.run.roof))
 
     @property
     def kind(self) -> Kind:
@@ -148,15 +170,18 @@ class WallMeasure:
         wanted: Floats = shots[~self.run.nearby.beyond(shots)]
         return wanted
 
-    @property
-    def check(self) -> Check | None:
+    def checked(self, *, told: bool = True) -> Check | None:
         """Check that what is dug carries the rain that comes to it: open where more may come from beyond the
-        survey than was surveyed, and what is surveyed alone is not too much."""
-        if self.dug is None or self.flow is None:
+        survey than was surveyed, and what is surveyed alone is not too much. Unless ``told`` the water is not
+        followed where it would carry that of the whole survey."""
+        if self.dug is None or self.carry is None:
             return None
-        known = not len(self.above) or self.flow.flow > self.flow.most
-        value = self.flow.flow if known else None
-        return Check("water carried", value, self.flow.most, "m3/s", COMMON, where=self.where)
+        flow = self.carry(self.run, self.rain(self.most_catchment))
+        if told or flow.flow > flow.most:
+            flow = self.flow or flow
+        known = not len(self.above) or flow.flow > flow.most
+        value = flow.flow if known else None
+        return Check("water carried", value, flow.most, "m3/s", COMMON, where=self.where)
 
     @property
     def where(self) -> str:
@@ -275,12 +300,13 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
     if made is None:
         return WallMeasure(run, None)
     behind = before_line(run.pad.outline.rings[0] - run.surface.origin, run.sides, made.offset)
-    catchment = area_beyond(run.surface, behind)
-    flow = kind.carry(run, rational_flow(RAIN, (LAWN, catchment), (ROOF, run.roof)))
-    if flow.speed > FASTEST and isinstance(made, Swale):
-        made = lined(made)
+    above = shots_above(run.surface, run.nearby, behind)
     looks = _looks(run, made) if made.daylights else ()
-    return WallMeasure(run, made, looks, catchment, flow, shots_above(run.surface, run.nearby, behind))
+    found = WallMeasure(run, made, looks, kind.carry, above)
+    if isinstance(made, Swale) and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST:
+        flow = found.flow  # following the water takes longer than all the rest: only where it may matter
+        return replace(found, made=lined(made)) if flow is not None and flow.speed > FASTEST else found
+    return found
 
 
 def _swale(run: WallRun) -> Led | None:

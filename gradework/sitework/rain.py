@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -14,6 +16,8 @@ from gradework.errors import Finding, finding
 from gradework.ground.water.flow import Flow
 from gradework.ground.water.ground import WaterGround, on_surface
 from gradework.ground.water.ponds import Pond, ponds, water_on
+from gradework.ground.water.ways import Way, located, ways
+from gradework.sitework.catchment import finished_water
 from gradework.units.amounts import M_PER_FT, M_PER_IN
 
 if TYPE_CHECKING:
@@ -34,6 +38,13 @@ SMALL = 1.0
 """[m²] A smaller pond tells of the survey's grain, not of the yard (judgement)."""
 
 
+UPHILL, ASIDE, STARTS = 20.0 * M_PER_FT, 3.0 * M_PER_FT, 5
+"""[m] Drops are followed from so far up the slope, and so far aside of the building's ends; how many."""
+
+LEAST_SLOPE = 0.002
+"""[-] Where the ground under a building falls by less the shots do not say which way is up."""
+
+
 class Standing(NamedTuple):
     """A pond near the building, site frame [m]: the ``pond``, how far its water stays ``off`` the walls, its
     ``rings`` (k, 2)."""
@@ -46,14 +57,6 @@ class Standing(NamedTuple):
     def water(self) -> Any:
         """Its water as shapes of shapely."""
         return shapely.multipolygons([shapely.Polygon(ring) for ring in self.rings])
-
-
-def finished_water(finished: Surface, pad: Outline, level: float) -> WaterGround:
-    """The finished ground round a pad or slab whose top is at a ``level`` [m]: water runs along its foot."""
-    made = on_surface(finished)
-    middles = made.places[made.triangles].mean(axis=1) + finished.origin
-    inside = shapely.contains_xy(polygon_of(pad), *middles.T)
-    return made.without(inside, level)
 
 
 def standing_near(ground: WaterGround, origin: Floats, building: Outline) -> tuple[Standing, ...]:
@@ -76,21 +79,89 @@ def _on_site(pond: Pond, origin: Floats) -> Pond:
     return pond._replace(lowest=low, spill=spill)
 
 
-class Rain(NamedTuple):
-    """What rain does near the building on the ground as it is and as it will be: the ponds ``before`` and
-    ``after``, None where the ground stays as it is."""
+@dataclass(frozen=True, eq=False)
+class Rain:
+    """What rain does near the building on the ground as it is and as it will be.
 
+    ``before``, ``after``: the ponds, None where the ground stays as it is. ``grounds``: both as water sees
+    them, with the place (2,) site [m] that they count from; ``building`` None where nothing was looked at.
+    """
+
+    building: Outline | None = None
+    origin: Floats = field(default_factory=lambda: np.zeros(2))
+    grounds: tuple[WaterGround, ...] = ()
     before: tuple[Standing, ...] = ()
     after: tuple[Standing, ...] | None = None
+    uphill: float = UPHILL
+
+    @cached_property
+    def runs(self) -> tuple[tuple[Run, ...], ...]:
+        """Where water runs from a few places uphill of the building: on the ground as it is, then as it will
+        be where that is another."""
+        if self.building is None:
+            return ()
+        starts = places_uphill(self.grounds[0], self.building.rings[0] - self.origin)
+        house = polygon_of(self.building)
+        return tuple(
+            tuple(_run(way, self.origin, house) for way in ways(Flow(ground), starts) if way.legs)
+            for ground in self.grounds
+        )
+
+
+class Run(NamedTuple):
+    """The way of one drop, site frame [m]: ``legs`` (n, 3), a new one where it runs over out of a pond;
+    ``ponds``: how many it fills; ``comes``: to the foundation, or under the floor where nothing is built."""
+
+    legs: tuple[Floats, ...]
+    ponds: int
+    comes: bool
+
+
+def _run(way: Way, origin: Floats, house: Any) -> Run:
+    east, north = origin.tolist()
+    legs = tuple(leg + np.array([east, north, 0.0]) for leg in way.legs)
+    through = any(house.intersects(shapely.LineString(leg[:, :2])) for leg in legs if len(leg) > 1)
+    return Run(legs, len(way.ponds), way.end == "caught" or through)
+
+
+def places_uphill(ground: WaterGround, ring: Floats) -> Floats:
+    """Places (m, 2), local [m], up the slope from a building: across its width and a little more, ``UPHILL``
+    from it or as far as the ground is known; none on level ground."""
+    middle = ring.mean(axis=0)
+    flow = Flow(ground)
+    arms = ground.places - middle
+    near = np.hypot(*arms.T) <= np.hypot(*(ring - middle).T).max() + UPHILL
+    # the plane through the shots around: a hollow under the building does not turn it
+    fit = np.column_stack((arms[near], np.ones(int(near.sum()))))
+    slope = np.linalg.lstsq(fit, ground.heights[near], rcond=None)[0][:2] if len(fit) > 2 else np.zeros(2)
+    steep = float(np.hypot(*slope))
+    if steep < LEAST_SLOPE:
+        return np.empty((0, 2))
+    up = slope / steep
+    across = np.array([-up[1], up[0]])
+    reach = (ring - middle) @ np.stack((up, across), axis=1)
+    wide = np.linspace(reach[:, 1].min() - ASIDE, reach[:, 1].max() + ASIDE, STARTS)
+    found = []
+    for aside in wide:
+        for part in (1.0, 0.75, 0.5, 0.25):
+            place = middle + (reach[:, 0].max() + part * UPHILL) * up + aside * across
+            if located(flow, place[None])[0] >= 0:
+                found.append(place)
+                break
+    return np.array(found).reshape(-1, 2)
 
 
 def rain_on(surface: Surface, building: Outline, finished: Surface, top: PadTop | None) -> Rain:
     """Look at both; ``top``: what is level in the ``finished`` ground, None where that is as surveyed."""
-    before = standing_near(on_surface(surface), surface.origin, building)
+    known = on_surface(surface)
+    before = standing_near(known, surface.origin, building)
     if top is None:
-        return Rain(before)
+        return Rain(building, surface.origin, (known,), before)
     made = finished_water(finished, top.outline, top.level)
-    return Rain(before, standing_near(made, finished.origin, building))
+    after = standing_near(made, finished.origin, building)
+    caught = finished_water(finished, top.outline, top.level)
+    caught.caught[caught.walled] = 0
+    return Rain(building, surface.origin, (known, caught), before, after)
 
 
 def standing_findings(rain: Rain, show: Display) -> Iterator[Finding]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Faults, finding
+from gradework.survey.breaklines import with_breaklines
 from gradework.survey.duplicates import (
     SURFACE_SHOTS,
     check_numbers,
@@ -19,6 +20,7 @@ from gradework.survey.duplicates import (
     distant_points,
     merge_doubles,
     name_clashes,
+    same_places,
 )
 from gradework.survey.outliers import misread_findings
 from gradework.survey.repeats import ELEVATIONS, unchecked
@@ -28,11 +30,14 @@ from gradework.units.display import Display
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from gradework.fieldnotes.columns import BreaklinePoint
     from gradework.fieldnotes.spots import SpotNotes
 
 
-def stations_from_spots(notes: SpotNotes) -> Stations:
-    """Stations in the order of the file, doubles merged.
+def stations_from_spots(
+    notes: SpotNotes, breaklines: Sequence[BreaklinePoint] = (), breaklines_file: str = ""
+) -> Stations:
+    """Stations in the order of the file, doubles merged; ``breaklines``: those told besides in another file.
 
     Two shots within 0.3 mm are one place: equal elevations are merged with a note, elevations within 0.02 ft
     are averaged with a warning (`double-shot`, `double-shot-averaged`). Raises ``InputError`` with all
@@ -53,7 +58,12 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     faults.raise_if_any()
     names: Sequence[str] = notes.names
     findings = [*notes.findings, *doubled]
+    chains = (*notes.breaklines, *breaklines)
     if len(keep) < len(xyz):
+        if chains:
+            first = same_places(xyz[:, :2])
+            kept = {notes.names[i]: notes.names[k] for i, k in enumerate(first.tolist())}
+            chains = tuple(one._replace(station=kept.get(one.station, one.station)) for one in chains)
         names, lines, xyz = [notes.names[i] for i in keep.tolist()], lines[keep], merged
     check_spread(names, xyz, lines, notes.file, show)
     if len(xyz) == SURFACE_SHOTS:
@@ -63,6 +73,7 @@ def stations_from_spots(notes: SpotNotes) -> Stations:
     for array in (xyz, sd, lines):
         array.setflags(write=False)
     found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
+    found = with_breaklines(found, chains, breaklines_file)
     alone = unchecked(found.findings, len(found), ELEVATIONS)
     marks = tuple(Benchmark(name, level, basis_named(word)) for name, level, word in notes.marks)
-    return replace(found, findings=(*findings, *misread_findings(found), *alone), benchmarks=marks)
+    return replace(found, findings=(*found.findings, *misread_findings(found), *alone), benchmarks=marks)

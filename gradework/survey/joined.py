@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Faults, Finding, finding, visible
+from gradework.survey.breaklines import creases, with_breaklines
 from gradework.survey.duplicates import (
     EQUAL,
     SAME_PLACE,
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from gradework.fieldnotes.columns import BreaklinePoint
     from gradework.fieldnotes.levels import LevelNotes
     from gradework.survey.levelling.heights import Heights
     from gradework.survey.placing.tape import Places
@@ -206,7 +208,12 @@ def compared_repeats(
     if not doubted or stations is None or len(stations) > MOST_SHOTS:
         return found, doubted
     return repeat_findings(
-        heights.readings, heights.unit, reading_sd, levels_by_ground(stations.names, stations.xyz, doubted)
+        heights.readings,
+        heights.unit,
+        reading_sd,
+        levels_by_ground(
+            stations.names, stations.xyz, doubted, creases(stations) if stations.breaklines else None
+        ),
     )
 
 
@@ -217,10 +224,13 @@ def searched_stations(
     *,
     marks: Collection[str] = (),
     reading_sd: float = READING_SD,
+    breaklines: Sequence[BreaklinePoint] = (),
+    breaklines_file: str = "",
 ) -> Stations:
     """Join heights and places, compare repeat readings, look for misreadings by what is ``written`` for each
-    station, and tell where nothing checks them; ``reading_sd`` [m] of one reading."""
-    stations = join(heights, places, marks=marks)
+    station, and tell where nothing checks them; ``reading_sd`` [m] of one reading; ``breaklines``: the points
+    of those that were told, and in which file."""
+    stations = with_breaklines(join(heights, places, marks=marks), breaklines, breaklines_file)
     compared, doubted = compared_repeats(heights, stations, reading_sd=reading_sd)
     misread = misread_findings(stations, written, aside=doubted)
     rod = any(one.rod for one in written.values()) or bool(heights.readings)

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, finding, visible
+from gradework.survey.breaklines import creases as creases_of
 from gradework.survey.levelling.readings import Written
 from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.one_thread import one_thread
@@ -37,6 +38,10 @@ if TYPE_CHECKING:
 # Smoothness, range and noise are not picked but weighted over a grid by their restricted likelihood, for
 # each shot without that shot, so a misread one cannot make room for itself. All of it in closed form: no
 # shot is really taken out.
+#
+# Where breaklines were told, the plane creases along them: each has a shape beside the plane whose height
+# is fitted like the plane's own (universal kriging with an external drift), so that a bank is no blunder and
+# a blunder on it is not swallowed by a rough ground.
 
 FEWEST = 8
 """With fewer shots a plane, a range and a noise cannot be told apart, and nothing is said."""
@@ -44,6 +49,8 @@ FEWEST = 8
 MOST_IN_A_TILE = 160
 
 _TREND = 3
+_ALONE = 1e-3  # a shot of which the trend leaves less is the only one that tells of a crease
+_OWN = 1e-4  # a crease of which less is its own is one of those before it
 _BROKEN, _SMOOTH = 7, 5  # ranges tried with each smoothness
 _NOISES = np.geomspace(1e-4, 10.0, 9)
 
@@ -64,28 +71,28 @@ class CrossValidation:
 
 
 @one_thread()
-def cross_validate(xyz: Floats) -> CrossValidation:
+def cross_validate(xyz: Floats, creases: Floats | None = None) -> CrossValidation:
     """Predict each of ``xyz`` (n, 3) [m] from the others; big surveys in tiles of up to 160 shots.
 
-    With fewer than 8 shots, or all on one line, all NaN. A whole shift or a tilt of the ground changes
-    nothing.
+    ``creases`` (n, h) [m]: shapes of breaklines, as of ``survey.breaklines.creases``. With fewer than 8
+    shots, or all on one line, all NaN. A whole shift or a tilt of the ground changes nothing.
     """
     n = len(xyz)
     residual, sd, freedom = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
     for tile in tiles(xyz[:, :2], np.arange(n)):
         if len(tile) < FEWEST:
             continue
-        part = GroundModel(xyz[tile])
+        part = GroundModel(xyz[tile], None if creases is None else creases[tile])
         if part.usable:
             residual[tile], sd[tile] = part.left_out()
-            freedom[tile] = len(tile) - 1 - _TREND
+            freedom[tile] = part.freedom
     for array in (residual, sd, freedom):
         array.setflags(write=False)
     return CrossValidation(residual, sd, freedom)
 
 
 def levels_by_ground(
-    names: Sequence[str], xyz: Floats, doubted: Collection[str]
+    names: Sequence[str], xyz: Floats, doubted: Collection[str], creases: Floats | None = None
 ) -> dict[str, tuple[float, float]]:
     """Level of each ``doubted`` station by the others of ``xyz`` (n, 3), and the standard error of that [m].
 
@@ -95,17 +102,19 @@ def levels_by_ground(
     found: dict[str, tuple[float, float]] = {}
     for i, name in enumerate(names):
         if name in doubted:
-            residual, sd, _ = residual_without(xyz, sound, i)
+            residual, sd, _ = residual_without(xyz, sound, i, creases)
             if np.isfinite(sd):
                 found[name] = (float(xyz[i, 2]) - residual, sd)
     return found
 
 
-def residual_without(xyz: Floats, sound: Sequence[int], one: int) -> tuple[float, float, float]:
+def residual_without(
+    xyz: Floats, sound: Sequence[int], one: int, creases: Floats | None = None
+) -> tuple[float, float, float]:
     """Shot ``one`` minus what the ``sound`` shots of ``xyz`` (n, 3) predict [m], the standard error of that
     [m], the degrees of freedom; NaN where they are too few to tell."""
     members = np.array(sorted({*sound, one}))
-    out = cross_validate(xyz[members])
+    out = cross_validate(xyz[members], None if creases is None else creases[members])
     at = int(np.searchsorted(members, one))
     return float(out.residual[at]), float(out.sd[at]), float(out.freedom[at])
 
@@ -128,7 +137,7 @@ class GroundModel:
     out.
     """
 
-    def __init__(self, xyz: Floats) -> None:
+    def __init__(self, xyz: Floats, creases: Floats | None = None) -> None:
         xy = xyz[:, :2] - xyz[:, :2].mean(axis=0)
         reach = float(np.hypot(*np.ptp(xy, axis=0))) or 1.0
         xy = xy / reach
@@ -138,7 +147,10 @@ class GroundModel:
         self.usable = len(xyz) >= FEWEST and float(strengths[-1]) > 1e-6 and float(np.ptp(self.z)) > 0
         if not self.usable:
             return
-        contrast = full[:, _TREND:]
+        trend = full[:, :_TREND] if creases is None else _creased(full[:, :_TREND], creases)
+        known = trend.shape[1]
+        self.freedom = len(xyz) - 1 - known
+        contrast = full[:, known:] if known == _TREND else np.linalg.qr(trend, mode="complete")[0][:, known:]
         apart = np.hypot(xy[:, None, 0] - xy[None, :, 0], xy[:, None, 1] - xy[None, :, 1])
         nearest = np.sort(apart + 9.0 * np.eye(len(xy)), axis=1)[:, 0]
         spacing = max(median(nearest), 1e-3)
@@ -165,8 +177,10 @@ class GroundModel:
 
     def left_out(self) -> tuple[Floats, Floats]:
         """Residual and standard error of each shot (n,), averaged over the models that the others favour."""
-        freedom = len(self.z) - 1 - _TREND
-        off = self.alpha / self.diagonal
+        freedom = self.freedom
+        alone = (self.vectors[0] ** 2).sum(axis=1) < _ALONE
+        self.diagonal[..., alone] = 1.0
+        off = np.where(alone, np.nan, self.alpha / self.diagonal)
         rest = np.maximum(self.square[..., None] - self.alpha * off, 1e-300)
         minus_two_log = freedom * np.log(rest) + self.logdet[..., None] + np.log(self.diagonal)
         weight = np.exp(-0.5 * (minus_two_log - minus_two_log.min(axis=(0, 1))))
@@ -191,14 +205,27 @@ class GroundModel:
         after[i] = np.inf
         j = int(np.argmin(after))
         both = np.array([i, j])
+        if np.linalg.det(precision[np.ix_(both, both)]) <= 1e-9 * precision[i, i] * precision[j, j]:
+            return j, np.inf  # only these two tell how high the ground is there
         gone = float(alpha[both] @ np.linalg.solve(precision[np.ix_(both, both)], alpha[both]))
         left = max(total - gone, 1e-300)
-        return j, max(float(after[j]) - left, 0.0) / (left / (len(self.z) - 2 - _TREND))
+        return j, max(float(after[j]) - left, 0.0) / (left / (self.freedom - 1))
 
     def _fit_without(self, i: int) -> Floats:
-        freedom = len(self.z) - 1 - _TREND
+        freedom = self.freedom
         rest = np.maximum(self.square - self.alpha[..., i] ** 2 / self.diagonal[..., i], 1e-300)
         return np.asarray(freedom * np.log(rest) + self.logdet + np.log(self.diagonal[..., i]))
+
+
+def _creased(trend: Floats, creases: Floats) -> Floats:
+    """The plane (n, 3), orthonormal, with the creases that say something besides, as far as shots allow."""
+    for shape in creases.T:
+        own = shape - trend @ (trend.T @ shape)
+        own -= trend @ (trend.T @ own)  # once more, for what rounding left of the first
+        weight = float(np.linalg.norm(own))
+        if weight > _OWN * float(np.linalg.norm(shape)) and trend.shape[1] + FEWEST - _TREND < len(trend):
+            trend = np.column_stack((trend, own / weight))
+    return trend
 
 
 def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:
@@ -267,16 +294,21 @@ def misread_findings(
     notes = [written.get(name) or Written(xyz[2], 1, line, rod=False) for name, xyz, line in sound]
     places = np.array([xyz for _, xyz, _ in sound], dtype=float).reshape(-1, 3)
     wheres = [located(name, note.line or line) for (name, _, line), note in zip(sound, notes, strict=True)]
-    found = find_blunders(places, stations.unit, notes)
+    kept = [k for k, name in enumerate(stations.names) if name not in aside]
+    bent = creases_of(stations)[kept] if stations.breaklines else None
+    found = find_blunders(places, stations.unit, notes, bent)
     names = [visible(name) for name, _, _ in sound]
     return [_finding(b, names, wheres[b.station], notes[b.station], stations.show) for b in found]
 
 
 @one_thread()
-def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = None) -> tuple[Blunder, ...]:
+def find_blunders(
+    xyz: Floats, unit: Unit, written: Sequence[Written] | None = None, creases: Floats | None = None
+) -> tuple[Blunder, ...]:
     """Suspicious shots of ``xyz`` (n, 3) [m], the surest first; one in ten at most.
 
-    ``written``: what the notes say for each shot; elevations themselves when it is missing. After each find
+    ``written``: what the notes say for each shot; elevations themselves when it is missing. ``creases``
+    (n, h) [m]: shapes of the breaklines that were told. After each find
     the shot is left out and the rest looked at again, so that one blunder does not hide or breed another;
     what a find is worth is then worked out without all the others. Fewer than 8 shots, or over 2000, say
     nothing.
@@ -287,25 +319,28 @@ def find_blunders(xyz: Floats, unit: Unit, written: Sequence[Written] | None = N
     notes = written if written is not None else [Written(float(z), rod=False) for z in xyz[:, 2]]
     found: list[Blunder] = []
     for tile in tiles(xyz[:, :2], np.arange(n)):
-        suspects = _suspects(xyz, tile)
+        suspects = _suspects(xyz, tile, creases)
         gone = {i for pair in suspects for i in pair if i is not None}
         sound = [i for i in tile.tolist() if i not in gone]
-        found += [_judge(xyz, sound, station, partner, notes, unit) for station, partner in suspects]
+        for station, partner in suspects:
+            against = residual_without(xyz, sound, station, creases)
+            found.append(_judge(against, len(sound), station, partner, notes, unit))
     return tuple(sorted(found, key=lambda b: -abs(b.residual) / b.sd))
 
 
-def _suspects(xyz: Floats, tile: NDArray[np.int64]) -> list[tuple[int, int | None]]:
+def _suspects(xyz: Floats, tile: NDArray[np.int64], creases: Floats | None) -> list[tuple[int, int | None]]:
     """Shots of a tile that the others do not believe, each with the shot it was exchanged with or None."""
     left = tile
     found: list[tuple[int, int | None]] = []
     while len(found) < max(1, len(tile) // 10) and len(left) >= FEWEST:
-        out = cross_validate(xyz[left])
+        bent = None if creases is None else creases[left]
+        out = cross_validate(xyz[left], bent)
         t = np.where(np.isfinite(out.t), np.abs(out.t), 0.0)
         worst = int(np.argmax(t))
         limit = threshold(len(xyz), float(np.nan_to_num(out.freedom[worst], nan=1.0)))
         if t[worst] <= limit or abs(float(out.residual[worst])) < LEAST:
             break
-        partner = _exchanged(xyz[left], worst)
+        partner = _exchanged(xyz[left], worst, bent)
         pair = (int(left[worst]), None if partner is None else int(left[partner]))
         found.append(pair)
         left = left[~np.isin(left, [i for i in pair if i is not None])]
@@ -326,11 +361,16 @@ def threshold(count: int, freedom: float) -> float:
 
 
 def _judge(
-    xyz: Floats, sound: list[int], station: int, partner: int | None, notes: Sequence[Written], unit: Unit
+    against: tuple[float, float, float],
+    sound: int,
+    station: int,
+    partner: int | None,
+    notes: Sequence[Written],
+    unit: Unit,
 ) -> Blunder:
-    """What one suspect is worth, against the sound shots only."""
-    residual, sd, freedom = residual_without(xyz, sound, station)
-    limit = threshold(len(sound) + 1, freedom) * sd
+    """What one suspect is worth, ``against`` so many ``sound`` shots only: what `residual_without` says."""
+    residual, sd, freedom = against
+    limit = threshold(sound + 1, freedom) * sd
     note = notes[station]
     signed = any(n.value < 0 for n in notes)
     slips: tuple[Misreading, ...] = ()
@@ -340,18 +380,19 @@ def _judge(
     return Blunder(station, residual, sd, limit, slips, partner)
 
 
-def _exchanged(xyz: Floats, worst: int) -> int | None:
+def _exchanged(xyz: Floats, worst: int, creases: Floats | None) -> int | None:
     """The shot whose elevation belongs to ``worst`` and the other way round, where an exchange mends both.
 
     The other must look wrong by itself too, once ``worst`` is out of the way.
     """
-    model = GroundModel(xyz)
+    model = GroundModel(xyz, creases)
     if not model.usable:
         return None
     partner, misfit = model.swapped(worst)
     if misfit > EXCHANGE_MISFIT:
         return None
-    out = cross_validate(np.delete(xyz, worst, axis=0))
+    bent = None if creases is None else np.delete(creases, worst, axis=0)
+    out = cross_validate(np.delete(xyz, worst, axis=0), bent)
     t = abs(float(out.t[partner - (partner > worst)]))
     return partner if t > EXCHANGE_ALSO_OFF else None
 

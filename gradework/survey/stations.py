@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal, Protocol
+from typing import Literal, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,6 +93,18 @@ class Benchmark:
     source: str = "notes"
 
 
+class Breakline(NamedTuple):
+    """A line along which the ground breaks, straight from station to station: ``name``, and ``stations`` by
+    name in the order in which it runs; the last is the first where it closes."""
+
+    name: str
+    stations: tuple[str, ...]
+
+    def through(self, kept: Mapping[str, str]) -> Breakline:
+        """The same line where stations go by another name: that of the one kept of several in one place."""
+        return self._replace(stations=tuple(kept.get(name, name) for name in self.stations))
+
+
 def survey_mark(xyz: NDArray[np.float64]) -> str:
     """Eight letters and figures that change with any shot (n, 3) [m]: whether two sheets go together."""
     import hashlib  # what only sheets and pages ask for
@@ -115,8 +127,8 @@ class Stations:
     ``names`` (n,); ``xyz`` (n, 3) [m], site frame; ``sd`` (n,) [m], standard error of the elevation, NaN
     where unknown; ``lines`` (n,) the line of each shot in ``file``, 0 unknown; ``unit``: the unit of the
     notes, in which results are shown back; ``findings``: what was noticed; ``benchmarks``: marks of known
-    elevation, which need no place; ``frame``: where on earth the site is, if a reference system says so.
-    Arrays are read-only.
+    elevation, which need no place; ``breaklines``: along which the ground breaks; ``frame``: where on earth
+    the site is, if a reference system says so. Arrays are read-only.
     """
 
     names: Sequence[str]
@@ -128,6 +140,7 @@ class Stations:
     findings: tuple[Finding, ...] = ()
     form: Form = field(default_factory=form_in_force)
     benchmarks: tuple[Benchmark, ...] = ()
+    breaklines: tuple[Breakline, ...] = ()
     frame: OnEarth | None = None
 
     @property

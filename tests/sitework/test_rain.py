@@ -73,3 +73,25 @@ def test_water_stands_against_a_pad_across_a_valley(ground: Ground) -> None:
     assert pond.off < 1e-6
     (low,) = looked_at(valley, (10.0, 10.0), 100.85).after or ()
     assert low.pond.level == pytest.approx(100.85)
+
+
+def test_drops_from_uphill_run_over_the_place_and_then_past_the_pad(ground: Ground) -> None:
+    """On a plane that falls along -x: those as wide as the building run over it, the others pass."""
+    plane = ground([(x, y, 100.0 + 0.1 * x) for x in MARKS for y in MARKS])
+    (runs,) = looked_at(plane, (10.0, 10.0), None).runs
+    assert len(runs) == 5
+    assert [one.comes for one in runs] == [abs(one.legs[0][0, 1] - 12.0) < 2.0 for one in runs]
+    assert {round(one.legs[0][0, 0] - 14.0, 3) for one in runs} == {6.096}
+    for one in runs:
+        (leg,) = one.legs
+        assert leg[-1, 0] == pytest.approx(0.0, abs=1e-9)
+        assert np.ptp(leg[:, 1]) < 1e-9
+    now, then = looked_at(plane, (10.0, 10.0), 101.6).runs
+    assert [one.comes for one in then] == [one.comes for one in now]
+    assert all(one.legs[-1][-1, 0] == pytest.approx(14.0) for one in then if one.comes)
+
+
+def test_on_level_ground_nobody_knows_which_way_is_up(ground: Ground) -> None:
+    level = ground([(x, y, 100.0) for x in MARKS for y in MARKS])
+    assert looked_at(level, (10.0, 10.0), None).runs == ((),)
+    assert Rain().runs == ()

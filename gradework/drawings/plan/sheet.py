@@ -25,6 +25,7 @@ from gradework.drawings.page import (
     choose_scale,
     draw_legend,
 )
+from gradework.drawings.plan.breaklines import draw_breaklines
 from gradework.drawings.plan.cutfill import difference_points, draw_cut_and_fill, draw_differences
 from gradework.drawings.plan.door import draw_door
 from gradework.drawings.plan.finished import finished_contours, mark_sections
@@ -44,6 +45,7 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
+from gradework.drawings.plan.rain import draw_rain
 from gradework.drawings.plan.roof import draw_roof_water
 from gradework.drawings.plan.soil import draw_soil
 from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
@@ -172,6 +174,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
     low, high = _elevations_shown(canvas.window, plan)
     interval = choose_interval(low, high, canvas.show)
     draw_sides(canvas, plan.building.rings[0])
+    draw_breaklines(canvas, surface)
     if on_pad:
         points = difference_points(
             pad.outline, xyz[pad.outline.contains(xyz[:, :2]), :2], canvas.window.scale
@@ -193,6 +196,7 @@ def _draw_map(canvas: PlanCanvas, plan: Plan) -> None:
         draw_drainage(canvas, surface, plan.drainage)
     draw_led(canvas, plan.measures)
     draw_roof_water(canvas, plan.foundations.roof)
+    draw_rain(canvas, plan.rain)
     draw_slope_arrows(canvas, surface)
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.earthwork.likely import Band, band_of, figure_of
+from gradework.ground.spread.next_shots import next_shots
 
 if TYPE_CHECKING:
     from gradework.earthwork.likely import Likely
@@ -35,8 +36,25 @@ class Unsure:
     density of compacted stone [-] (common practice, no source); the chance [-] that the order suffices."""
 
     topsoil: float = 0.25 * 0.0254
-    compaction: float = 0.02
+    compaction: float = 0.01
     sure: float = 0.90
+
+
+NARROW, WIDE = 0.05, 0.15
+"""[-] Up to the first part of the gravel the ground between the shots is known well enough; over the second
+the order should wait for more shots."""
+
+MOST_SHOTS, LITTLE = 4, 0.01
+"""So many shots are named at the most, and none that saves less than this part of the gravel."""
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """A place to shoot [m], and the gravel [m³] that the order then takes less, likely."""
+
+    x: float
+    y: float
+    saves: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +64,9 @@ class PadSpread:
     cut, fill, net : against the plain level, as of ``CutFill`` [m³]; excavation in place and gravel compacted
     [m³], with the edge; gravel_mass dry [kg]; boards : face of the edge of a boxed pad [m²], zero of a
     battered one. ``sure`` [-] is the chance that the order suffices, ``wanted`` [m³] the compacted gravel
-    that it takes for that, at the usual density; never less than the shots alone tell.
+    that it takes for that, at the usual density; never less than the shots alone tell. ``open`` [-] is what
+    the ground alone adds to the gravel, as a part of it; ``shots`` would narrow that most, in their order:
+    none where it is narrow enough.
     """
 
     cut: Band
@@ -58,6 +78,14 @@ class PadSpread:
     boards: Band
     sure: float
     wanted: float
+    open: float
+    shots: tuple[Worth, ...]
+
+    @property
+    def gravel_tonnes(self) -> Band:
+        """The dry mass of the gravel in tonnes."""
+        mass = self.gravel_mass
+        return Band(mass.p10 / 1000.0, mass.p50 / 1000.0, mass.p90 / 1000.0)
 
 
 def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
@@ -78,6 +106,9 @@ def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
     below, above = below + dug, above + filled
     native = np.minimum(spec.compaction * below, above) if spec.native_fill else np.zeros(count)
     area = pad.pieces.area
+    only = likely.cut_and_fill(level + spec.strip - spec.gravel)[1] + filled  # the ground alone is open
+    more = figure_of(only, 100.0 * unsure.sure) - figure_of(only, 50.0)
+    planned = pad.chosen.gravel
     excavation = strip * area + below + strip * under
     gravel = spec.gravel * area + above + strip * under - native
     mass = gravel * spec.density * denser
@@ -90,8 +121,21 @@ def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
         gravel_mass=band_of(mass),
         boards=band_of(_face(pad, likely)),
         sure=unsure.sure,
-        wanted=max(figure_of(mass, 100.0 * unsure.sure) / spec.density, pad.chosen.gravel),
+        wanted=max(figure_of(mass, 100.0 * unsure.sure) / spec.density, planned),
+        open=more / planned,
+        shots=_worth(likely, only, more, planned) if more > NARROW * planned else (),
     )
+
+
+def _worth(likely: Likely, filled: Floats, more: float, planned: float) -> tuple[Worth, ...]:
+    """The shots that would narrow the gravel most, and what each saves of the ``more`` [m³] ordered."""
+    before, found = 1.0, []
+    for shot in next_shots(likely.mesh.points, likely.grounds, filled, likely.error, MOST_SHOTS):
+        saves, before = more * (before - shot.left), shot.left
+        if saves < LITTLE * planned:
+            break
+        found.append(Worth(shot.x, shot.y, saves))
+    return tuple(found)
 
 
 def _edge(ground: PadGround, likely: Likely, level: float) -> tuple[Floats, Floats, Floats]:

@@ -104,6 +104,12 @@ class Roughness:
         return f"<Roughness: {len(self.z)} shots, likeliest reach {self.likeliest.reach:.1f} m>"
 
     @property
+    def reading_error(self) -> float:
+        """What one more reading would be off by [m]: nugget and error of the notes, over the whole grid."""
+        each = [float((one.weights * one.errors * one.scales).sum()) for one in self.columns]
+        return float(np.sqrt(sum(each) / self.freedom))
+
+    @property
     def likeliest(self) -> Column:
         """The column that weighs most."""
         return max(self.columns, key=lambda one: float(one.weights.sum()))

@@ -48,13 +48,15 @@ def ponds(flow: Flow) -> tuple[Pond, ...]:
     volumes = np.bincount(pond[wet], volume[wet], minlength=count)
     areas = np.bincount(pond[wet], area[wet], minlength=count)
     bottoms = ground.heights[flooded.lowest]
-    deepest = np.full(count, np.inf)
-    np.minimum.at(deepest, flooded.pond, bottoms)
-    depths = flooded.full - deepest
+    order = np.lexsort((bottoms, flooded.pond))
+    first = order[np.diff(flooded.pond[order], prepend=-1) != 0]
+    deepest = np.arange(count)
+    deepest[flooded.pond[first]] = first
+    depths = flooded.full - bottoms[deepest]
+    depths[flooded.pond != np.arange(count)] = 0.0
     found: list[Pond] = []
     for number in np.flatnonzero((depths > FILM) & (areas > 0.0)).tolist():
-        own = np.flatnonzero(flooded.pond == number)
-        lowest = int(flooded.lowest[own[bottoms[own].argmin()]])
+        lowest = int(flooded.lowest[deepest[number]])
         held, wide, depth = float(volumes[number]), float(areas[number]), float(depths[number])
         if held > wide * depth * (1.0 + AGREEMENT):
             raise CheckError(f"a pond of {wide!r} m², {depth!r} m deep, holds {held!r} m³")

@@ -85,6 +85,7 @@ class ReadingsTable(Table):
     receiver: Annotated[str, one_of(*RECEIVERS)] | None = None
     height_sd: Annotated[float, thin(SPREAD)] | None = None
     steep: Flag | None = None
+    breaklines: Words | None = None
 
 
 # A building whose first corner was taped from known marks.

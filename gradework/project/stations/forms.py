@@ -14,6 +14,7 @@ from gradework.units.display import Display
 from gradework.units.form import Form
 
 if TYPE_CHECKING:
+    from gradework.fieldnotes.columns import BreaklinePoint
     from gradework.fieldnotes.lettered import LetteredGrid
     from gradework.fieldnotes.places import Side
     from gradework.fieldnotes.text import DecimalMark
@@ -94,18 +95,30 @@ class PlacesForm:
     columns: str | None = None
 
 
+class Breaklines(NamedTuple):
+    """The ``points`` of breaklines, and the ``file`` of its own they were told in, if any."""
+
+    points: tuple[BreaklinePoint, ...] = ()
+    file: str = ""
+
+
+_NONE_TOLD = Breaklines()
+
+
 @dataclass(frozen=True)
 class SurveyForm:
     """How a survey of readings is to be read: readings, places, and the receiver of satellite heights.
 
     ``receiver``: "phone", "hand-held" or "survey-grade", None where no satellite was used, or that is not
-    said; ``height_sd``: the standard error of heights that its report states [m].
+    said; ``height_sd``: the standard error of heights that its report states [m]. ``breaklines``: those told
+    beside the notes.
     """
 
     readings: ReadingsForm = field(default_factory=ReadingsForm)
     places: PlacesForm = field(default_factory=PlacesForm)
     receiver: str | None = None
     height_sd: float | None = None
+    breaklines: Breaklines = _NONE_TOLD
 
 
 @dataclass(frozen=True)

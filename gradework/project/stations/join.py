@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from gradework.errors import Finding, InputError, counting_rows, fault
+from gradework.fieldnotes.columns import chained
 from gradework.fieldnotes.coordinates import LATITUDE, LONGITUDE
-from gradework.fieldnotes.headers import ELEVATION, FIRST, NOTE, STATION, Field, X, Y
+from gradework.fieldnotes.headers import BREAKLINE, ELEVATION, FIRST, NOTE, STATION, Field, X, Y
 from gradework.fieldnotes.parting import part_columns
 from gradework.fieldnotes.places import ALONG, ANGLE, MARK, OFFSET, RISE, SIDE, TAPED, columns_of_ties
 from gradework.fieldnotes.table import read_table
@@ -133,6 +134,7 @@ def _yard(
     data: bytes, file: str, form: SurveyForm, *, unit: Unit | None, decimal: DecimalMark | None
 ) -> YardNotes:
     form = replace(form, places=replace(form.places, decimal=decimal, receiver=form.receiver))
+    data, form = _breaklines_apart(data, file, form)
     readings = form.readings
     method = readings.method or method_of(data, file)
     if method is not None:
@@ -154,7 +156,22 @@ def _yard(
     if found is None:
         told = (*heights.findings, *_compared(reduced), *unchecked_heights(heights))
         return YardNotes(reduced, None, None, told)
-    return _joined(reduced, found, {*reduced.marks, *places.marks}, steep=form.readings.steep)
+    return _joined(reduced, found, {*reduced.marks, *places.marks}, form)
+
+
+def _breaklines_apart(data: bytes, file: str, form: SurveyForm) -> tuple[bytes, SurveyForm]:
+    """The notes without the column of breaklines, and the form with those that it tells before its own."""
+    if not any(columns_of(data, file, (BREAKLINE,))):
+        return data, form
+    rest, part = part_columns(data, file, (BREAKLINE,))
+    fields = (STATION, BREAKLINE, NOTE)
+    table = read_table(
+        part, file, fields=fields, needed=(STATION.name,), unit="m", decimal=form.places.decimal
+    )
+    rows = [(table.text(row, STATION.name), table.text(row, BREAKLINE.name)) for row in table.rows]
+    names, cells = zip(*dict.fromkeys(rows), strict=True)
+    own = chained(names, cells)
+    return rest, replace(form, breaklines=form.breaklines._replace(points=(*own, *form.breaklines.points)))
 
 
 def stations_of(
@@ -179,11 +196,17 @@ def with_receiver_and_marks(stations: Stations, form: SurveyForm) -> Stations:
     return stations_on_marks(stations, form.readings)
 
 
-def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: bool) -> YardNotes:
+def _joined(reduced: Reduced, places: Places, marks: Collection[str], form: SurveyForm) -> YardNotes:
     """Join, and look for misreadings among the stations, with what stands in the notes for each."""
     try:
         stations = searched_stations(
-            reduced.heights, places, reduced.written, marks=marks, reading_sd=reduced.reading_sd
+            reduced.heights,
+            places,
+            reduced.written,
+            marks=marks,
+            reading_sd=reduced.reading_sd,
+            breaklines=form.breaklines.points,
+            breaklines_file=form.breaklines.file,
         )
     except InputError as problem:
         if {told.code for told in problem.faults} <= NO_SURFACE:
@@ -192,7 +215,7 @@ def _joined(reduced: Reduced, places: Places, marks: Collection[str], *, steep: 
             told = (*heights.findings, *_compared(reduced), *places.findings, *unchecked_heights(heights))
             return YardNotes(reduced, places, problem, told)
         raise
-    told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=steep)
+    told = steep_findings(stations, column=_COLUMNS[reduced.method], steep=form.readings.steep)
     # both readers of one table tell of its titles
     told = tuple(dict.fromkeys((*stations.findings, *told)))
     stations = replace(stations, benchmarks=reduced.benchmarks, findings=told)
@@ -270,7 +293,7 @@ def _system_spots(data: bytes, file: str, form: SurveyForm, unit: Unit | None) -
         file=file,
         unit=places.unit,
     )
-    return _joined(_as_read(heights, form), places, frozenset(), steep=form.readings.steep)
+    return _joined(_as_read(heights, form), places, frozenset(), form)
 
 
 def _as_read(read: Heights, form: SurveyForm) -> Reduced:

@@ -51,8 +51,9 @@ def _spots(notes: bytes, file: str, form: NotesForm) -> Stations:
     spots = read_spots(
         notes, file, unit=form.unit, columns=form.columns, grid=form.grid, decimal=form.decimal
     )
-    readings = (form.survey or SurveyForm()).readings
-    stations = stations_from_spots(_elevations_of(spots, readings))
+    survey = form.survey or SurveyForm()
+    readings = survey.readings
+    stations = stations_from_spots(_elevations_of(spots, readings), *survey.breaklines)
     told = steep_findings(stations, column="elevation", steep=readings.steep)
     return replace(stations, findings=(*stations.findings, *told))
 

@@ -57,6 +57,8 @@ def page(plan: Plan) -> bytes:
     wrong = [(part.kind, f"{part.label}: {part.text}" if part.label else part.text) for part in against]
     water = [part.text for part in parts if part.label == "Water"]
     shots = f"{counted(len(plan.stations), 'shots')} in {visible(plan.stations.file, _LONGEST)}"
+    if plan.surface.breaklines:
+        shots += f", {counted(len(plan.surface.breaklines), 'breaklines')}"
     with as_wide_as(WIDTH):  # the same page from every terminal
         words = summary(plan)
     html = _template().render(
@@ -148,7 +150,8 @@ def _capital(text: str) -> str:
 _WATER_KEY = (
     "Red arrow: water comes to this wall. Blue arrow: it runs away. Dashed: it falls too little. "
     "Thick blue line: what leads it past, and where it comes out. Brown: lines of equal height of the "
-    "finished ground."
+    "finished ground. Dotted: where rain from uphill runs, gray as surveyed, blue once it is built; "
+    "pale blue: where it stands."
 )
 
 

@@ -1,0 +1,45 @@
+"""Stand here in the rain, in words: where water comes from and goes, before and after."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from gradework.report.text import named
+from gradework.units.display import counted
+
+if TYPE_CHECKING:
+    from gradework.project.plan import Plan
+    from gradework.sitework.rain import Run
+    from gradework.units.display import Display
+
+
+def rain_lines(plan: Plan) -> list[str]:
+    """Tell of the drops from uphill, on the ground as it is and once it is built; nothing on level ground."""
+    runs, show = plan.rain.runs, plan.job.show
+    if not runs or not runs[0]:
+        return []
+    far = show.distance(plan.rain.uphill)
+    rows = [("Rain now", f"of {_from_uphill(runs[0], far)}, {_come(runs[0], 'run over where it goes')}")]
+    if len(runs) > 1:
+        goes = f"{_come(runs[1], 'come to it')}{_out(runs[1], show)}"
+        rows.append(("Rain then", f"of {_from_uphill(runs[1], far)}, {goes}"))
+    return [line for name, text in rows for line in named(name, text)]
+
+
+def _from_uphill(runs: Sequence[Run], far: str) -> str:
+    return f"{counted(len(runs), 'drops')} from up to {far} uphill of the building"
+
+
+def _come(runs: Sequence[Run], words: str) -> str:
+    come = sum(one.comes for one in runs)
+    count = "none" if not come else "all" if come == len(runs) else f"{come}"
+    wet = max(one.ponds for one in runs)
+    return f"{count} {words}{', and some stand in a hollow on the way' if wet else ''}"
+
+
+def _out(runs: Sequence[Run], show: Display) -> str:
+    """Where those leave the survey that are led past."""
+    ends = [one.legs[-1][-1] for one in runs if not one.comes]
+    places = list(dict.fromkeys(show.place(float(x), float(y)) for x, y, _ in ends))
+    return f"; the rest leave the survey at {'; '.join(places)}" if places else ""

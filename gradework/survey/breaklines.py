@@ -1,0 +1,193 @@
+"""Breaklines on the stations: which they pass, which pairs of shots they part, how the ground creases there.
+
+What the builder told is taken as it stands: nothing looks for breaks that nobody told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from gradework.errors import Faults, Finding, finding, visible
+from gradework.survey.duplicates import SAME_ELEVATION, SAME_PLACE
+from gradework.survey.stations import Breakline, Stations, name_key
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from gradework.fieldnotes.columns import BreaklinePoint
+
+    Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
+
+
+def with_breaklines(stations: Stations, points: Sequence[BreaklinePoint], file: str = "") -> Stations:
+    """Stations with the breaklines that run through ``points``, in their order; shots of their own are added.
+
+    ``file``: where the points were written, for faults. Lines are told apart by name, without regard to
+    capitals. Raises ``InputError``: `breakline-unknown-station`. A line of a single point gets a warning
+    (`breakline-short`).
+    """
+    if not points:
+        return stations
+    faults = Faults(file or stations.file)
+    number = {name_key(name): k for k, name in enumerate(stations.names)}
+    added: dict[str, BreaklinePoint] = {}
+    lines: dict[str, tuple[str, list[str]]] = {}
+    for point in points:
+        key = name_key(point.station)
+        if point.at is None and key not in number and key not in added:
+            faults.note(
+                "breakline-unknown-station",
+                line=point.row,
+                breakline=visible(point.line),
+                name=visible(point.station),
+            )
+            continue
+        if point.at is not None:
+            known = stations.xyz[number[key]] if key in number else added.setdefault(key, point).at
+            if not _same(point.at, known):
+                faults.note(
+                    "breakline-unknown-station",
+                    variant="two",
+                    line=point.row,
+                    breakline=visible(point.line),
+                    name=visible(point.station),
+                )
+        lines.setdefault(name_key(point.line), (point.line, []))[1].append(point.station)
+    faults.raise_if_any()
+    found = tuple(Breakline(name, tuple(passed)) for name, passed in lines.values())
+    short = [_short(line) for line in found if len(set(map(name_key, line.stations))) < 2]
+    stations = _with_shots(stations, added.values())
+    return replace(stations, breaklines=found, findings=(*stations.findings, *short))
+
+
+def _same(at: tuple[float, float, float], known: Iterable[float] | None) -> bool:
+    apart = np.abs(np.subtract(at, np.asarray(known, dtype=np.float64)))
+    return bool(apart[:2].max() <= SAME_PLACE and apart[2] <= SAME_ELEVATION)
+
+
+def _short(line: Breakline) -> Finding:
+    name = visible(line.name)
+    return finding("breakline-short", "warning", name, 1.0, 2.0, name=name, station=visible(line.stations[0]))
+
+
+def _with_shots(stations: Stations, added: Iterable[BreaklinePoint]) -> Stations:
+    """The stations, and after them shots that only the table of breaklines holds."""
+    shots = [(point.station, point.at) for point in added if point.at is not None]
+    if not shots:
+        return stations
+    names = [*stations.names, *(name for name, _ in shots)]
+    xyz = np.vstack((stations.xyz, [at for _, at in shots]))
+    sd = np.append(stations.sd, np.full(len(shots), np.nan))
+    lines = np.append(stations.lines, np.zeros(len(shots), dtype=np.int64))
+    for array in (xyz, sd, lines):
+        array.setflags(write=False)
+    return replace(stations, names=names, xyz=xyz, sd=sd, lines=lines)
+
+
+def lines_on_plan(stations: Stations) -> list[Floats]:
+    """The breaklines as places (k, 2) [m] each; those of one station are left out."""
+    number = {name_key(name): k for k, name in enumerate(stations.names)}
+    paths = [[number[name_key(name)] for name in line.stations] for line in stations.breaklines]
+    return [stations.xyz[path, :2] for path in paths if len(set(path)) > 1]
+
+
+# Pairs of shots that a breakline parts or joins: a steep step between them is what the line was told for.
+
+
+def told_steep(stations: Stations, pairs: NDArray[np.int64]) -> Truths:
+    """Which ``pairs`` (m, 2) of stations a breakline accounts for (m,).
+
+    Those that stand on lines both, as on top and toe, and those between which a line passes.
+    """
+    on_line = np.zeros(len(stations), dtype=bool)
+    told = {name_key(name) for line in stations.breaklines for name in line.stations}
+    on_line[[k for k, name in enumerate(stations.names) if name_key(name) in told]] = True
+    found = np.asarray(on_line[pairs].all(axis=1), dtype=bool)
+    start, end = stations.xyz[pairs[:, 0], :2], stations.xyz[pairs[:, 1], :2]
+    for line in lines_on_plan(stations):
+        for a, b in pairwise(line):
+            apart = _turn(a, b, start) * _turn(a, b, end) < 0.0
+            across = _turn(start, end, a) * _turn(start, end, b) <= 0.0
+            np.logical_or(found, apart & across, out=found)
+    return found
+
+
+def _turn(a: Floats, b: Floats, c: Floats) -> Floats:
+    u, v = b - a, c - a
+    turn: Floats = u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0]
+    return turn
+
+
+# How the ground may crease along a line: one shape for each line, of unknown height, beside the plane.
+
+
+def creases(stations: Stations) -> Floats:
+    """The shapes (n, h) [m] of creases along the breaklines, at every station.
+
+    Of a line that closes, how far inside it a station stands, once with straight sides and once rounded; of
+    any other, how far from it. With the plane that makes a fold of any steepness along the line, and of top
+    and toe together a bank, a step or a ditch.
+    """
+    xy = stations.xyz[:, :2]
+    shapes: list[Floats] = []
+    for told in lines_on_plan(stations):
+        line = told[np.append(True, np.hypot(*np.diff(told, axis=0).T) > 0.0)]
+        if len(line) > 3 and bool((line[0] == line[-1]).all()):
+            shapes += [_away(xy, ring, inside=True) for ring in (line, _rounded(line))]
+        else:
+            first, last = _beyond(xy, line[1], line[0]), _beyond(xy, line[-2], line[-1])
+            shapes.append(_away(xy, np.vstack((first, line, last))))
+    return np.column_stack(shapes) if shapes else np.empty((len(stations), 0))
+
+
+_AHEAD = 2.5
+"""A line that ends nearer to the last shot ahead of it than so many spacings runs out of the survey."""
+
+_ROUND = np.linspace(0.0, 1.0, 8, endpoint=False)[:, None]
+
+
+def _rounded(ring: Floats) -> Floats:
+    """A closed line (k, 2) bent smoothly through its corners: cubic pieces, each corner's tangent along the
+    chord past it (Catmull and Rom's)."""
+    a, b, c, d = (np.roll(ring[:-1], step, axis=0)[:, None] for step in (1, 0, -1, -2))
+    t = _ROUND
+    bent = b + 0.5 * t * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)))
+    bent = bent.reshape(-1, 2)
+    return np.vstack((bent, bent[:1]))
+
+
+def _away(xy: Floats, line: Floats, *, inside: bool = False) -> Floats:
+    """How far each place (n, 2) is from a line; ``inside``: how far inside it, 0 outside."""
+    away = np.full(len(xy), np.inf)
+    odd = np.zeros(len(xy), dtype=bool)
+    for a, b in pairwise(line):
+        side = b - a
+        length = float(side @ side)
+        if length == 0.0:
+            continue
+        share = np.clip((xy - a) @ side / length, 0.0, 1.0)
+        away = np.minimum(away, np.hypot(*(xy - a - share[:, None] * side).T))
+        if a[1] != b[1]:
+            spans = (a[1] > xy[:, 1]) != (b[1] > xy[:, 1])
+            odd ^= spans & (xy[:, 0] < a[0] + (xy[:, 1] - a[1]) * side[0] / side[1])
+    return np.where(odd, away, 0.0) if inside else away
+
+
+def _beyond(xy: Floats, before: Floats, end: Floats) -> Floats:
+    """Where a line goes on to past its ``end``: nowhere in the middle of the survey, far out at its edge."""
+    along = (end - before) / np.hypot(*(end - before))
+    arm = xy - end
+    ahead = arm @ along
+    off = np.abs(along[0] * arm[:, 1] - along[1] * arm[:, 0])
+    spacing = float(np.hypot(*np.ptp(xy, axis=0))) / np.sqrt(len(xy))
+    farthest = float(ahead[off < ahead].max(initial=0.0))
+    reach = float(np.hypot(*np.ptp(xy, axis=0)))
+    out: Floats = end + (reach if farthest < _AHEAD * spacing else 0.0) * along
+    return out
