@@ -106,7 +106,7 @@ def _draw_field(canvas: PlanCanvas, placing: Placing) -> None:
 
 def _said_of(placing: Placing) -> str:
     """What was searched for where the foundation is no pad."""
-    return _SAID[placing.least] if placing.least in ("fall", "highest") else "To make up"
+    return _SAID[placing.least] if placing.least in ("fall", "highest") else "To fill"
 
 
 def _amount(placing: Placing, value: float) -> str:

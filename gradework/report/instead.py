@@ -123,14 +123,14 @@ def turn_words(turn: float) -> str:
 
 
 def better_part(plan: Plan) -> Iterator[Part]:
-    """Where a few steps aside clearly less is to be made up, say so in one line."""
+    """Where clearly less is to be filled a few steps aside, say so in one line."""
     better = None if plan.foundations.elsewhere else plan.better
     if better is None:
         return
     way = shift_words(better.shift, plan.job.show, plan.job.site.north)
     moved = [f"{way}" if way else "", turn_words(better.turn).removeprefix("turn it ") if better.turn else ""]
     told = ", turned ".join(one for one in moved if one)
-    text = f"{plan.job.show.volume(better.less)} less to make up {told}: see gradework place."
+    text = f"{plan.job.show.volume(better.less)} less to fill {told}: see gradework place."
     yield Part("trust", text, label="Place")
 
 

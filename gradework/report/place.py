@@ -25,7 +25,7 @@ _DASH = "-"
 SAME = 0.005
 """Less than this part of what is taken here is no gain."""
 
-MADE_UP = "to make up under a level floor"
+MADE_UP = "to fill under a level floor"
 """What is searched for where a foundation needs no gravel by its level: the room between ground and floor."""
 
 
