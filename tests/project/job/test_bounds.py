@@ -34,7 +34,7 @@ FORMS = {
     "bare": ("1", "2", "0.9", "1.2"),
     "length": ('"1 m"', '"2 m"', '"100 mm"'),
     "weight": ('"30 kg"',),
-    "percent": ('"5 %"',),
+    "percent": ('"5 %"', '"80 %"'),
     "pressure": ('"40 kPa"',),
     "speed": ('"50 m/s"',),
     "volume": ('"1 m3"',),
@@ -48,6 +48,7 @@ FORMS = {
 
 SHAPES = ("{}", "[{0}, {0}]", "{{ A = {0}, B = {0} }}", "[[{0}, {0}], [{0}, {0}]]")
 SHAPES += ("{{ A = [{0}, {0}] }}", "[[{0}, {0}], [{0}, {0}], [{0}, {0}]]", '{{ "crusher run" = {0} }}')
+SHAPES += ("[[{0}, {0}], [0, 0], [{0}, 0]]",)
 SHAPES += ("[[[{0}, {0}], [{0}, {0}], [{0}, {0}]]]", "{{ M = {{ A = {0}, B = {0} }} }}")
 
 BELOW_ZERO = {
@@ -76,6 +77,7 @@ BELOW_ZERO = {
     "slab.level",
     "setout.marks",
     "setout.benchmarks",
+    "soil.spread",
     "site.north",
     "site.near.line",
     "site.near.outline",
