@@ -35,6 +35,7 @@ NO_LENGTHS = {
     # lines of a job, in its own unit
     "report/instead.py": {
         "abs(one.turn)",
+        "abs(turn)",
         "best.cost",
         "near.cost",
         "table.turn",
@@ -44,10 +45,31 @@ NO_LENGTHS = {
     "report/page/document.py": {"cost", "value"},  # of a check without a unit
     # units of a picture
     "report/page/svg.py": {"PX", "self.height", "x", "y", "x + dx", "y + dy", "ax", "ay", "cx", "cy"},
-    "report/plan.py": {"amount", "h", "line.computed", "o.at_yard", "o.money", "o.money - o.at_yard"},
+    "report/plan.py": {
+        "amount",
+        "h",
+        "line.computed",
+        "o.at_yard",
+        "o.earthwork",
+        "o.money",
+        "o.paid[OWN_WORK].money",
+    },
+    "report/days.py": {"days.day", "hours[0]", "hours[1]", "least", "most", "worth"},
+    "report/door.py": {"access.slope"},  # run per rise
+    "report/place.py": {"(costs[0] or 0.0) - (costs[1] or 0.0)", "cost", "turn", "value"},
+    "report/soil.py": {"soil.soil.swell.value"},
     "report/survey.py": {"network.reference_variance", "r.standardised"},
     "sitework/asbuilt.py": {"misfit"},  # an error of a caller, always in metres
-    "sitework/order.py": {"STRING_ALLOWANCE * 100", "fraction * 100"},
+    "sitework/order.py": {
+        "STRING_ALLOWANCE * 100",
+        "fraction * 100",
+        "need.more * 100",
+        "sure * 100",
+        "tenths",
+    },
+    "sitework/soil.py": {"one.dug", "self.hauled"},  # of a repr
+    "drawings/place.py": {"turn", "value"},  # money, degrees
+    "drawings/plan/door.py": {"access.slope"},
     "sitework/order_foundations.py": {"slab.spec.waste * 100", "supplier.waste * 100"},
 }
 """What is written with decimals in these rooms, by file, and is no length of a yard."""

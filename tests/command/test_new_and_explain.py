@@ -99,7 +99,7 @@ def test_a_shell_completes_commands_options_and_codes() -> None:
         )
         return [line.partition(",")[2] for line in done.stdout.splitlines()]
 
-    assert offered("gradework pl", 1) == ["plan"]
+    assert offered("gradework pl", 1) == ["plan", "place"]
     assert "--dry-run" in offered("gradework plan --d", 2)
     assert "pad-cut-deep" in offered("gradework explain Pad-c", 2)
 

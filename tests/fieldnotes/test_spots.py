@@ -163,7 +163,7 @@ def test_row_71_of_a_foreign_file_no_more_than_forty_letters_are_shown():
 def test_row_21_unknown_and_repeated_columns():
     only = fault("station,x,y,elevatoin\nA,0,0,1\n")
     assert "did you mean 'elevation'" in only.fix
-    assert "station, x, y, elevation, note" in only.expected
+    assert "station, x, y, elevation, breakline, note" in only.expected
     assert "'E' and 'Easting'" in fault("station,E,Easting,y,elevation\nA,0,0,0,1\n").found
     assert fault("station,x,elevation\nA,0,1\n").code == "notes-column-missing"
     assert {f.code for f in faults("station,x,y,z,rods,chains\nA,0,0,1,2,3\n")} == {"notes-unknown-column"}

@@ -88,6 +88,8 @@ def test_the_money_of_the_piers_is_what_is_bought_for_them(plane_job: bytes, pla
     expected += string.quantity * 9
     assert piers.anchors is not None
     expected += piers.anchors.count * 30
+    seed = lines.get("grass seed")
+    expected += 0.0 if seed is None else sum(paid.amount * (paid.each or 0.0) for paid in seed.paid)
     option = done.foundations.options["piers"]
     assert option.at_yard == pytest.approx(expected)
     soil = done.pad.spec.soil

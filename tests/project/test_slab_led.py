@@ -68,8 +68,9 @@ def test_what_is_dug_is_ordered_paid_and_staked() -> None:
     assert slab is not None
     assert measure.dug is not None
     option = done.foundations.options["slab"]
+    assert done.soil is not None
     strip = 0.0 if done.foundations.roof is None else done.foundations.roof.cut
-    assert option.digging == pytest.approx(slab.dig + measure.dug.cut + strip)
+    assert option.digging == pytest.approx(slab.dig + measure.dug.cut + strip + done.soil.deeper)
     assert "grass seed" in {line.item for line in done.order.lines}
     spoil = done.order.spoil
     assert spoil is not None

@@ -139,7 +139,20 @@ def test_the_order_of_the_answer(orchard: Plan) -> None:
     lines = answer(orchard, files="results: plan.pdf", then="gradework setout job").splitlines()
     assert len(lines) <= MOST
     labels = [line.split()[0] for line in lines if line[:1] not in (" ", "")]
-    told = ["Water", "Higher", "Instead", "Gravel", "Dig", "Order", "Cost", "Survey", "Care", "Files", "Next"]
+    told = [
+        "Water",
+        "Higher",
+        "Instead",
+        "Gravel",
+        "Dig",
+        "Soil",
+        "Order",
+        "Cost",
+        "Survey",
+        "Care",
+        "Files",
+        "Next",
+    ]
     assert labels == ["Orchard", "stop:", *told]
     flat = " ".join(" ".join(lines).split())
     assert flat.startswith("Orchard studio: gravel pad not buildable as drawn: water runs to 3 walls, siding")
