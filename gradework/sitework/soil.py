@@ -291,9 +291,5 @@ def soil_steps(soil: SoilPlan, show: Display) -> Iterator[str]:
             f"Dig what is cut for a swale, a drain or side slopes {deep} deeper than the levels here. "
             f"Lay {deep} of loose topsoil back on it: then it has these levels. Seed it."
         )
-    for one in soil.patches:
-        corners = "; ".join(show.place(x, y) for x, y in one.ring.tolist())
-        yield (
-            f"Spread soil {show.depth(one.thick)} deep, topsoil last, between {corners}. Rake its edges out "
-            "and seed it."
-        )
+    for thick in dict.fromkeys(show.depth(one.thick) for one in soil.patches):
+        yield f"Spread soil {thick} deep where the plan shows it, topsoil last. Rake its edges out; seed it."

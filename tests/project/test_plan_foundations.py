@@ -88,12 +88,12 @@ def test_the_money_of_the_piers_is_what_is_bought_for_them(plane_job: bytes, pla
     expected += string.quantity * 9
     assert piers.anchors is not None
     expected += piers.anchors.count * 30
-    seed = lines.get("grass seed")
-    expected += 0.0 if seed is None else sum(paid.amount * (paid.each or 0.0) for paid in seed.paid)
     option = done.foundations.options["piers"]
+    expected += lines["grass seed"].quantity * 10  # kg, for the soil that is spread
     assert option.at_yard == pytest.approx(expected)
-    soil = done.pad.spec.soil
-    earthwork = piers.dug * 50 + piers.left * soil.swell.value * 20
+    soil = done.foundations.soils["piers"].soil
+    assert soil.hauled < piers.left  # the rest is spread
+    earthwork = piers.dug * 50 + soil.hauled * soil.soil.swell.value * 20
     assert option.money == pytest.approx(expected + earthwork)
     (judged,) = (one for one in done.foundations.judged if one.foundation == "piers")
     assert judged.cost == option.money
