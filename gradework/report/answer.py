@@ -59,40 +59,51 @@ _SPARE = 3
 
 
 def fit(
-    parts: Sequence[Part], *, most: int = MOST, width: int = WIDTH, order_file: str = "order.csv"
+    parts: Sequence[Part],
+    *,
+    most: int = MOST,
+    width: int = WIDTH,
+    order_file: str = "order.csv",
+    whole: Sequence[Kind] = ("verdict", "level", "dig"),
 ) -> list[str]:
     """Fit the parts, which come in the order of reading, to ``most`` lines of ``width`` letters at the most.
 
     The law: never more lines, never a wider one. The verdict is the first line. While all of it fits, all of
-    it is there; what is worth least is said shorter first. Before the verdict is cut to one line, and its ifs
-    with it, the light end of the order is left to its file. If not, stops, warnings and cautions are still
-    there, by their codes at the least; then level, dig, the heaviest of the order, and what else finds room,
-    in the order of reading; how many lines of the order are left out is said last. Only where the codes of
-    all stops do not fit, which takes more of them than there are, are they counted.
+    it is there; what is worth least is said shorter first. Before one of the ``whole`` kinds is cut to one
+    line, and the first of them loses a word, the light end of the order is left to its file. If not, stops,
+    warnings and cautions are still there, by their codes at the least; then level, dig, the heaviest of the
+    order, and what else finds room, in the order of reading; how many lines of the order are left out is said
+    last. Only where the codes of all stops do not fit, which takes more of them than there are, are they
+    counted.
 
     >>> fit([Part("verdict", "Buildable."), Part("dig", "2 yd³", label="Dig")])
     ['Buildable.', 'Dig      2 yd³']
     """
     light = [at for at in reversed(_by_worth(parts)) if at in _late(parts)]
-    for left in (0, *range(2, len(light) + 1)):  # one that is left out is told in a line, too
-        kept = [part for at, part in enumerate(parts) if at not in light[:left]]
-        lines = _shortened(kept, most - bool(left), width, whole="verdict")
-        if lines:
-            return [*lines, *([_left_out(left, order_file, width)] if left else [])]
+    first = tuple(whole[:1])
+    tries = ((tuple(whole), first), (tuple(whole), ()), (first, ()))
+    for uncut, full in tries if len(whole) > 1 else tries[1:]:
+        for left in (0, *range(2, len(light) + 1)):  # one that is left out is told in a line, too
+            kept = [part for at, part in enumerate(parts) if at not in light[:left]]
+            lines = _shortened(kept, most - bool(left), width, whole=uncut, full=full)
+            if lines:
+                return [*lines, *([_left_out(left, order_file, width)] if left else [])]
     return _shortened(parts, most, width) or _cut(parts, most, width, order_file)
 
 
-def _shortened(parts: Sequence[Part], most: int, width: int, *, whole: str = "") -> list[str]:
-    """Say all parts in ``most`` lines, those shorter that lose least by it; none of the kind ``whole`` is cut
-    to one line. Nothing where that takes more lines."""
+def _shortened(
+    parts: Sequence[Part], most: int, width: int, *, whole: Sequence[Kind] = (), full: Sequence[Kind] = ()
+) -> list[str]:
+    """Say all parts in ``most`` lines, those shorter that lose least by it; none of the kinds ``whole`` is
+    cut to one line, those of ``full`` keep all their words. Nothing where that takes more lines."""
     said, high = [0] * len(parts), [len(_lines(part, 0, width)) for part in parts]
     for wording in (1, 2):
         for at in _first_shortened(parts):
             if sum(high) <= most:
                 break
-            lines = len(_lines(parts[at], wording, width))
+            kind, lines = parts[at].kind, len(_lines(parts[at], wording, width))
             # words that gain no line stay
-            if lines < high[at] and not (wording == 2 and parts[at].kind == whole):
+            if lines < high[at] and kind not in full and not (wording == 2 and kind in whole):
                 said[at], high[at] = wording, lines
     return _laid(parts, said, width) if sum(high) <= most else []
 

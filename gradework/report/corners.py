@@ -43,7 +43,7 @@ MOST_ROWS, LEAST_ROWS = 10, 3
 
 def corners_text(plan: Plan, measured: Measured, said: str, *, files: str = "") -> str:
     """Tell it in at most 24 lines: ``said`` is what was understood, "" leaves the files out."""
-    return "\n".join(fit(_parts(plan, measured, said, files), width=columns()))
+    return "\n".join(fit(_parts(plan, measured, said, files), width=columns(), whole=("verdict",)))
 
 
 def only_if(plan: Plan) -> list[str]:
