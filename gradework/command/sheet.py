@@ -8,7 +8,7 @@ from typing import Any, cast
 
 import click
 
-from gradework.command.jobs import JobName, read_job_file
+from gradework.command.jobs import JobName, notes_of, read_job_file
 from gradework.command.main import LeafCommand
 from gradework.command.options import (
     OutputName,
@@ -20,10 +20,13 @@ from gradework.command.options import (
 )
 from gradework.command.screen import Screen
 from gradework.command.survey_options import grid_option, units_option
+from gradework.errors import InputError
 from gradework.exchange.record import finding_records
 from gradework.fieldnotes.lettered import LetteredGrid
 from gradework.files.write import write_folder
 from gradework.project.field_sheet import FieldSheet, sheet_for_grid, sheet_for_job
+from gradework.project.job.model import Job
+from gradework.project.plan import surveyed
 from gradework.survey.levelling.ways import WAYS, Method
 from gradework.units.display import Display
 from gradework.units.lengths import Unit, parse_length
@@ -109,8 +112,7 @@ def _for_grid(given: dict[str, Any]) -> FieldSheet:
 
 
 def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
-
-    job = read_job_file(path, show=given["show"])
+    job = _as_written(read_job_file(path, show=given["show"]), path)
     grid = None if given["grid"] is None else _grid(given["grid"], given["units"] or job.unit)
     own = job.survey.method if job.survey.method in WAYS else None
     return sheet_for_job(
@@ -121,6 +123,15 @@ def _for_job(path: Path, given: dict[str, Any]) -> FieldSheet:
         columns=given["cols"],
         ties=_ties(given["ties"]),
     )
+
+
+def _as_written(job: Job, path: Path) -> Job:
+    """The job said as its notes are written, where they are there already and can be read; a sheet is most
+    often made before them, and what is wrong with them is for others to tell."""
+    try:
+        return surveyed(job, *notes_of(job, path))[0]
+    except InputError:
+        return job
 
 
 def _ties(text: str | None) -> tuple[str, ...] | None:

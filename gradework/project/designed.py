@@ -402,7 +402,7 @@ def fit(yard: Yard, kind: str, planned: Foundation, own: Found, *, near: float =
         return Fitted()
     if isinstance(planned, Slab):
         low = min(float(side.ground.min()) for side in planned.sides)
-        # at the low side siding stays clear of the ground as it is; higher up the edge would hang in the air
+        # at the low side siding stays clear of the ground as it is; higher up the edge would show bare
         lower, upper, given = low + SIDING, low + planned.spec.edge_depth, planned.spec.level is not None
     else:
         lower = max(limit.level for limit in planned.limits if limit.least)

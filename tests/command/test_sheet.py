@@ -69,6 +69,26 @@ def test_a_job_whose_notes_are_yet_to_be_taken(run: Run, here: Path) -> None:
     assert (here / "yard" / "field-sheet.pdf").exists()
 
 
+@pytest.mark.parametrize(
+    ("shots", "words"), [("98' 6\"", "feet and inches"), ("98.5", "feet"), ("none", "feet")]
+)
+def test_the_sheet_is_in_the_form_of_the_notes_that_are_there(
+    run: Run, here: Path, monkeypatch: pytest.MonkeyPatch, shots: str, words: str
+) -> None:
+    """Also where they cannot be read: that is for the plan to tell."""
+    made = []
+    drawn = "gradework.drawings.field_sheet.sheet.draw_field_sheet"
+    monkeypatch.setattr(drawn, lambda sheet: made.append(sheet) or [])
+    job = JOB.replace("not-there-yet", "yard").replace("grid = { spacing = 5 }\n", "")
+    (here / "job.toml").write_text(job)
+    rows = [f"S{i}{j},{8 * i},{8 * j},{shots}" for i in range(4) for j in range(4)]
+    (here / "yard.csv").write_text("\n".join(["station,x,y,elevation", *rows, ""]))
+    assert run("sheet", "job.toml", "--json").status == 0
+    assert [sheet.show.unit_title for sheet in made] == [words]
+    assert run("sheet", "job.toml", "--show", "tenths", "-f").status == 0
+    assert made[-1].show.unit_title == "feet"
+
+
 def test_an_earlier_sheet_is_renewed_unless_somebody_wrote_into_it(run: Run, here: Path) -> None:
     arguments = ("sheet", "--grid", "4ft", "--cols", 3, "--rows", 3)
     assert run(*arguments).status == 0
