@@ -34,7 +34,6 @@ NO_LENGTHS = {
     "report/ground.py": {"measure.money", "money", "spec.side"},  # run per rise
     # lines of a job, in its own unit
     "report/instead.py": {
-        "abs(one.turn)",
         "abs(turn)",
         "best.cost",
         "near.cost",

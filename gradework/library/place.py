@@ -46,6 +46,7 @@ def place(
     notes: Source | None = None,
     places: Source | None = None,
     *,
+    breaklines: Source | None = None,
     least: str | None = None,
     foundation: str | None = None,
 ) -> Placing:
@@ -53,7 +54,7 @@ def place(
 
     Parameters
     ----------
-    job, notes, places
+    job, notes, places, breaklines
         As ``plan`` takes them.
     least
         What is to be least: "gravel", "digging", "cost" or "fall"; "highest" for the highest ground. None:
@@ -87,7 +88,7 @@ def place(
     (0.15, 0.0)
     """
     asked = job if isinstance(job, Job) else read_job(job)
-    made = placing.place(asked, *notes_of(asked, notes, places), least=least, kind=foundation)
+    made = placing.place(asked, *notes_of(asked, notes, places, breaklines), least=least, kind=foundation)
     return Placing(**{one.name: getattr(made, one.name) for one in fields(made)})
 
 

@@ -80,9 +80,11 @@ def _rewritten(lines: list[str], corner: str, turn: str) -> list[str]:
             at = end
             continue
         made.append(lines[at])
-        home = len(made) if home < 0 and first == "building" else home
+        home = len(made) if home < 0 and first == "building" and table in ("", "building") else home
         at += 1
-    if not told:  # ties in a table of their own
+    if not told and home < 0:  # nothing of the building stands in its own table
+        made += ["", "[building]", f"corner = {corner}", f"turn = {turn}"]
+    elif not told:  # ties in a table of their own
         prefix = "" if _HEADING.match(made[home - 1]) else "building."
         made[home:home] = [f"{prefix}corner = {corner}", f"{prefix}turn = {turn}"]
     return made
@@ -110,5 +112,8 @@ def _statement(lines: list[str], start: int) -> tuple[int, dict[str, Any]]:
 
 
 def _value(value: Any) -> str:
-    """Write a word, a number, a truth value or a list of them, as TOML and JSON have them alike."""
+    """Write a table between braces; a word, a number, a truth value or a list of them TOML and JSON have
+    alike."""
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{name} = {_value(had)}' for name, had in value.items())} }}"
     return json.dumps(value, ensure_ascii=False)

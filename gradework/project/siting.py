@@ -17,7 +17,7 @@ from gradework.earthwork.siting.search import Aim, Search
 from gradework.errors import InputError, fault
 from gradework.foundations.checks.nearby import by_hand, walk
 from gradework.project import specs
-from gradework.project.placed import leans_on, neighbour_of, placed_building
+from gradework.project.placed import LEANS, leans_on, neighbour_of, placed_building
 from gradework.units.lengths import METRES_PER, decimals_of
 
 if TYPE_CHECKING:
@@ -36,8 +36,9 @@ this part of the other."""
 HOLES = 0.3
 """[m] Holes of piers may reach so far beyond the walls: ground to be surveyed."""
 
-LINE = 1e-6
-"""[m] A line that parts ground is taken to be so wide."""
+LINE = 1e-5
+"""[m] A line that parts ground is taken to be so wide, and nothing stands nearer: more than ``allowed`` takes
+off for rounding."""
 
 SAME_WAY = math.radians(0.1)
 """Sides that run along within so much have one direction."""
@@ -115,7 +116,9 @@ def _keep_outs(things: list[Neighbour], *, us: bool) -> Iterator[KeepOut]:
     for one in things:
         usual = walk(us=us) if one.bars else by_hand(us=us) if one.kind == "pipe" else 0.0
         far = one.setback if one.setback is not None else usual
-        yield KeepOut(one.name, one.shape, LINE if one.leaned else max(far, LINE), not one.bars)
+        shape = one.shape.buffer(-LEANS) if one.leaned else one.shape  # it touches what it leans on
+        if not shape.is_empty:  # nothing is inside a wall that was given as a line
+            yield KeepOut(one.name, shape, LINE if one.leaned else max(far, LINE), not one.bars)
 
 
 def _ground(job: Job, surface: Surface, building: Outline, things: list[Neighbour]) -> Any:
@@ -148,7 +151,7 @@ def _turns(job: Job, here: Floats) -> tuple[float, ...] | None:
         places = np.asarray(neighbour.places, dtype=np.float64)
         steps = np.diff(np.vstack((places, places[:1])) if neighbour.closed else places, axis=0)
         steps = steps[np.hypot(*steps.T) > LINE]
-        ways = np.arctan2(steps[:, 1], steps[:, 0]).tolist()
+        ways = np.arctan2(steps[:, 1], steps[:, 0]).tolist() or ways  # one place has no side
     found: list[float] = []
     for way in (*ways, *(way + 0.5 * math.pi for way in ways)):
         if all(abs((way - other + 0.5 * math.pi) % math.pi - 0.5 * math.pi) > SAME_WAY for other in found):

@@ -89,8 +89,7 @@ def _moved(plan: Plan, one: Elsewhere) -> Part:
     if one.way == "move":
         by, label = shift_words(one.shift, show, plan.job.site.north), "Move"
     else:
-        hand = "left" if one.turn > 0.0 else "right"
-        by, label = f"{abs(one.turn):g} degrees to the {hand} about its middle", "Turn"
+        by, label = f"{turn_words(one.turn)} about its middle", "Turn"
     lines = _lines(one, plan)
     other = f', and build = "{kind}" at the top' if plan.job.build not in (None, kind) else ""
     return Part("stop", f"{by}: {able}: write {lines}{other}.", f"{by}: write {lines}{other}.", label=label)
@@ -117,9 +116,9 @@ def turn_words(turn: float) -> str:
     """Say a turn [degrees] about the middle.
 
     >>> turn_words(-15.0)
-    'turn it 15 degrees to the right'
+    '15 degrees to the right'
     """
-    return f"turn it {abs(turn):.3g} degrees to the {'left' if turn > 0.0 else 'right'}"
+    return f"{abs(turn):.3g} degrees to the {'left' if turn > 0.0 else 'right'}"
 
 
 def better_part(plan: Plan) -> Iterator[Part]:
@@ -128,8 +127,8 @@ def better_part(plan: Plan) -> Iterator[Part]:
     if better is None:
         return
     way = shift_words(better.shift, plan.job.show, plan.job.site.north)
-    moved = [f"{way}" if way else "", turn_words(better.turn).removeprefix("turn it ") if better.turn else ""]
-    told = ", turned ".join(one for one in moved if one)
+    turned = f"turned {turn_words(better.turn)}" if better.turn else ""
+    told = ", ".join(one for one in (way, turned) if one)
     text = f"{plan.job.show.volume(better.less)} less to fill {told}: see gradework place."
     yield Part("trust", text, label="Place")
 

@@ -69,14 +69,15 @@ def moves(placing: Placing, spot: Spot) -> Iterator[str]:
     if shift:
         yield f"move {'its middle' if turned else 'it'} {shift}"
     if turned:
-        yield turn_words(turn)
+        yield f"turn it {turn_words(turn)}"
 
 
 def _gains(placing: Placing, best: Spot) -> Iterator[str]:
     """What is saved, what was asked for first; nothing where that is hardly less."""
     here, least, kind = placing.here, placing.least, placing.kind
     own, there = here.figure(kind, least), best.figure(kind, least)
-    if here.buildable and not there < own - SAME * abs(own):
+    much = SAME * (1.0 if least == "highest" else abs(own))  # an elevation is no amount: 5 mm of it
+    if here.buildable and not there < own - much:
         return
     asked = _less(placing, own - there) if math.isfinite(own) and there < own else ""
     if asked:
@@ -87,7 +88,7 @@ def _gains(placing: Placing, best: Spot) -> Iterator[str]:
     gone = dict.fromkeys(NAMES[one.kind] for one in _beside(here) if one.kind in NAMES)
     kept = {NAMES[one.kind] for one in _beside(best) if one.kind in NAMES}
     yield from (f"no {name}" for name in gone if name not in kept)
-    yield from (f"with a {name}" for name in sorted(kept - gone.keys()))
+    yield from (f"with {'an' if name.startswith('a') else 'a'} {name}" for name in sorted(kept - gone.keys()))
 
 
 def _also(placing: Placing, best: Spot) -> Iterator[str]:

@@ -57,6 +57,32 @@ def test_the_setback_of_what_is_near_is_kept(ground: Surface) -> None:
     assert own.allowed.barred_by(np.array([17.0, 8.0, 0.0])) == "fence"
 
 
+@pytest.mark.parametrize(
+    "thing",
+    ['kind="tree"\nline=[[20, 8]]', 'kind="well"\nline=[[20, 8]]',
+     'kind="septic"\noutline=[[19, 7], [21, 7], [21, 9], [19, 9]]'],
+)  # fmt: skip
+def test_nothing_is_put_on_what_has_no_setback(ground: Surface, thing: str) -> None:
+    found = search(ground, f'[slab]\n[[site.near]]\nname="it"\n{thing}\n')
+    assert not may(found, 20.0, 8.0, 0.0)
+    assert found.allowed.barred_by(np.array([20.0, 8.0, 0.0])) == "it"
+    assert may(found, 12.0, 8.0, 0.0)
+
+
+def test_a_building_that_leans_on_a_house_stands_beside_it_and_not_in_it(ground: Surface) -> None:
+    house = 'name="house"\nkind="house"\noutline=[[12, 4], [20, 4], [20, 16], [12, 16]]\n'
+    found = search(ground, f"[slab]\n[[site.near]]\n{house}")
+    assert may(found, 10.0, 9.5, 0.0)  # where it stands: its wall touches that of the house
+    assert not may(found, 11.0, 9.5, 0.0)
+
+
+def test_square_to_a_tree_is_as_it_stands(ground: Surface) -> None:
+    """One place has no side."""
+    place = '[slab]\n[place]\nturns="square"\n'
+    near = place + 'square_to="oak"\n[[site.near]]\nname="oak"\nkind="tree"\nline=[[24, 8]]\n'
+    assert search(ground, near).turns == search(ground, place).turns
+
+
 def test_nothing_is_put_on_the_other_side_of_a_lot_line(ground: Surface) -> None:
     found = search(ground, '[slab]\n[[site.near]]\nname="lot"\nkind="lot line"\nline=[[16, -5], [16, 40]]\n')
     assert may(found, 10, 8, 0.0)
@@ -147,6 +173,8 @@ def there(text: str) -> Job:
         'building = { size = [4, 3], corner = [8, 8], roof = "rafters" }',
         "building.size = [4, 3]\nbuilding.corner = [8, 8]\nbuilding.turn = 3",
         "[ building ]\r\nsize = '4 m x 3 m'\r\nturn = 3\r\ncorner = [8, 8]",
+        'building = { size = [4, 3], corner = [8, 8], door = { side = "1-2" } }',
+        '[building.ties]\na = 5\nb = 5\n[building.door]\nside = "1-2"\n[building]\nsize = [4, 3]\n' + MARKS,
     ],
 )
 def test_the_job_that_is_written_says_all_else_as_before(building: str) -> None:

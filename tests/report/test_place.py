@@ -36,8 +36,8 @@ def test_moves_are_said_by_north_where_it_is_known(
 
 def test_metres_and_turns() -> None:
     assert shift_words((-0.25, 0.0), METRIC, None) == "0.25 m toward smaller x"
-    assert turn_words(12.0) == "turn it 12 degrees to the left"
-    assert turn_words(-0.5) == "turn it 0.5 degrees to the right"
+    assert turn_words(12.0) == "12 degrees to the left"
+    assert turn_words(-0.5) == "0.5 degrees to the right"
 
 
 def test_a_plan_says_that_a_better_place_is_near_in_one_line() -> None:

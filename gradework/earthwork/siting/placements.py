@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.earthwork.clip import FEW, cut_each, near
+from gradework.earthwork.clip import FEW, cut_each, near, signed_areas
 from gradework.earthwork.volumes import AGREEMENT, split_depths
 from gradework.errors import CheckError
 
@@ -150,7 +150,7 @@ def _block(
     highest = -_least(np.where(whole, -high, np.inf).min(axis=1, initial=np.inf), owner, -polygons[:, :, 2])
     edge = _edge(polygons, owner, (u, v, z), size)
     fans, areas, fan_owner = _fans(polygons, owner)
-    whole_areas = _areas(vertices, triangles)
+    whole_areas = signed_areas(vertices.take(triangles, axis=0))
     moments = np.column_stack((whole_areas, whole_areas * heights.sum(axis=1) / 3.0))
     covered, moment = (whole.astype(np.float64) @ moments).T
     covered = covered + np.bincount(fan_owner, areas, n)
@@ -228,15 +228,6 @@ def _fans(polygons: Floats, owner: Numbers) -> tuple[Floats, Floats, Numbers]:
     heights[:, 0], heights[:, 1] = np.minimum(lower, rest), np.maximum(lower, rest)
     heights[:, 2] = np.maximum(upper, three)
     return heights, areas.take(kept), owner.take(row)
-
-
-def _areas(vertices: Floats, triangles: Numbers) -> Floats:
-    """Signed plan areas of triangles [m²]."""
-    a, b, c = (vertices.take(triangles[:, corner], axis=0) for corner in range(3))
-    areas: Floats = 0.5 * (
-        (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (c[:, 0] - a[:, 0]) * (b[:, 1] - a[:, 1])
-    )
-    return areas
 
 
 def _whole_volumes(whole: NDArray[np.bool_], heights: Floats, moments: Floats, level: Floats) -> Floats:

@@ -104,7 +104,7 @@ class SiteTable(Table):
     near, where water comes out.
 
     ``wind`` is in m/s. ``boundary``: the corners of the ground that may be built on, ``setback`` [m]: how far
-    the walls keep off it; `gradework place` alone reads both.
+    the walls keep off it; read where places are looked for (`gradework place`, the ``Place`` line of a plan).
     """
 
     country: Annotated[str, one_of(*COUNTRIES)] | None = None
