@@ -7,6 +7,7 @@ triangle behind it. Nothing is found farther outside.
 from __future__ import annotations
 
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ _SEARCH = 1 << 22  # point-triangle pairs tried at once when a walk gives up
 
 
 def weights(
-    vertices: NDArray[np.float64], corners: NDArray[np.int32], local: NDArray[np.float64]
+    vertices: NDArray[np.float64], corners: NDArray[np.integer[Any]], local: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Shares (m, 3) of the three corners at each point (m, 2), and a depth (m,) [m] behind the nearest side.
 

@@ -162,6 +162,12 @@ def _finished(surface: Surface, found: Foundations) -> tuple[Surface, PadTop | N
     return ground, covering(built)
 
 
+def _rain(surface: Surface, building: Outline, found: Foundations) -> Rain:
+    """Look at the rain before and after what is chosen is built."""
+    drains = [one.dug for one in led(found.measures_of(found.chosen)) if one.kind == "drain"]
+    return rain_on(surface, building, *_finished(surface, found), drains)
+
+
 def plan(
     job: Job,
     notes: bytes,
@@ -221,7 +227,7 @@ def _planned(job: Job, stations: Stations, ground: Surface | None = None, *, any
     yard = specs.supplier(job)
     stone = pad.spec.material
     drainage = found.around[found.chosen].drainage if found.around else NOT_LOOKED
-    rain = Rain() if ground else rain_on(surface, building, *_finished(surface, found))
+    rain = Rain() if ground else _rain(surface, building, found)
     orders = {
         kind: replace(order, lines=()) if _held_back(found, kind, anyway=anyway) else order
         for kind, order in found.orders.items()

@@ -21,7 +21,7 @@ def rain_lines(plan: Plan) -> list[str]:
         return []
     far = show.distance(plan.rain.uphill)
     rows = [("Rain now", f"of {_from_uphill(runs[0], far)}, {_come(runs[0], 'run over where it goes')}")]
-    if len(runs) > 1:
+    if len(runs) > 1 and runs[1]:
         goes = f"{_come(runs[1], 'come to it')}{_out(runs[1], show)}"
         rows.append(("Rain then", f"of {_from_uphill(runs[1], far)}, {goes}"))
     return [line for name, text in rows for line in named(name, text)]
@@ -39,7 +39,10 @@ def _come(runs: Sequence[Run], words: str) -> str:
 
 
 def _out(runs: Sequence[Run], show: Display) -> str:
-    """Where those leave the survey that are led past."""
-    ends = [one.legs[-1][-1] for one in runs if not one.comes]
+    """What becomes of those that do not come: they run into a drain, or leave the survey."""
+    drained = sum(one.drained for one in runs)
+    ends = [one.legs[-1][-1] for one in runs if not (one.comes or one.drained)]
+    who = "the rest" if len(ends) < len(runs) else "they"
+    drain = f"; {'all' if drained == len(runs) else drained} run into the drain" if drained else ""
     places = list(dict.fromkeys(show.place(float(x), float(y)) for x, y, _ in ends))
-    return f"; the rest leave the survey at {'; '.join(places)}" if places else ""
+    return drain + (f"; {who} leave the survey at {'; '.join(places)}" if places else "")

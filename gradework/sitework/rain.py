@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -94,6 +94,11 @@ class Rain:
     after: tuple[Standing, ...] | None = None
     uphill: float = UPHILL
 
+    @property
+    def standing(self) -> tuple[Standing, ...]:
+        """The ponds on the ground as it will be."""
+        return self.before if self.after is None else self.after
+
     @cached_property
     def runs(self) -> tuple[tuple[Run, ...], ...]:
         """Where water runs from a few places uphill of the building: on the ground as it is, then as it will
@@ -110,18 +115,20 @@ class Rain:
 
 class Run(NamedTuple):
     """The way of one drop, site frame [m]: ``legs`` (n, 3), a new one where it runs over out of a pond;
-    ``ponds``: how many it fills; ``comes``: to the foundation, or under the floor where nothing is built."""
+    ``ponds``: how many it fills; ``comes``: to the foundation, or under the floor where nothing is built;
+    ``drained``: into the stone of a drain."""
 
     legs: tuple[Floats, ...]
     ponds: int
     comes: bool
+    drained: bool = False
 
 
 def _run(way: Way, origin: Floats, house: Any) -> Run:
     east, north = origin.tolist()
     legs = tuple(leg + np.array([east, north, 0.0]) for leg in way.legs)
     through = any(house.intersects(shapely.LineString(leg[:, :2])) for leg in legs if len(leg) > 1)
-    return Run(legs, len(way.ponds), way.end == "caught" or through)
+    return Run(legs, len(way.ponds), way.line == 0 or through, way.line > 0)
 
 
 def places_uphill(ground: WaterGround, ring: Floats) -> Floats:
@@ -151,17 +158,25 @@ def places_uphill(ground: WaterGround, ring: Floats) -> Floats:
     return np.array(found).reshape(-1, 2)
 
 
-def rain_on(surface: Surface, building: Outline, finished: Surface, top: PadTop | None) -> Rain:
-    """Look at both; ``top``: what is level in the ``finished`` ground, None where that is as surveyed."""
+def rain_on(
+    surface: Surface,
+    building: Outline,
+    finished: Surface,
+    top: PadTop | None,
+    drains: Sequence[Floats] = (),
+) -> Rain:
+    """Look at both; ``top``: what is level in the ``finished`` ground, None where that is as surveyed;
+    ``drains``: the lines (k, 2, 2) [m] at which each pipe drain takes water in."""
     known = on_surface(surface)
     before = standing_near(known, surface.origin, building)
     if top is None:
         return Rain(building, surface.origin, (known,), before)
     made = finished_water(finished, top.outline, top.level)
     after = standing_near(made, finished.origin, building)
-    caught = finished_water(finished, top.outline, top.level)
-    caught.caught[caught.walled] = 0
-    return Rain(building, surface.origin, (known, caught), before, after)
+    # after the ponds are found: line 0 is what is built, each drain one of its own
+    made.catch([np.empty((0, 2, 2)), *(lines - finished.origin for lines in drains)])
+    made.caught[made.walled] = 0
+    return Rain(building, surface.origin, (known, made), before, after)
 
 
 def standing_findings(rain: Rain, show: Display) -> Iterator[Finding]:

@@ -95,3 +95,20 @@ def test_on_level_ground_nobody_knows_which_way_is_up(ground: Ground) -> None:
     level = ground([(x, y, 100.0) for x in MARKS for y in MARKS])
     assert looked_at(level, (10.0, 10.0), None).runs == ((),)
     assert Rain().runs == ()
+
+
+def test_what_comes_to_a_drain_does_not_come_to_the_foundation(ground: Ground) -> None:
+    """On a plane that falls to the building: what starts above comes, until a drain lies across its way."""
+    surface = ground([(x, y, 100.0 + 0.05 * x) for x in MARKS for y in MARKS])
+    building = Outline.rectangle((8.0, 10.0), (4.0, 4.0))
+    finished, top = whole_ground(surface, building, 100.7).surface, PadTop(100.7, building)
+    runs = rain_on(surface, building, finished, top).runs[1]
+    comes = [10.0 <= one.legs[0][0, 1] <= 14.0 for one in runs]
+    assert 0 < sum(comes) < len(comes)
+    assert [one.comes for one in runs] == comes
+    assert not any(one.drained for one in runs)
+    # a line of the survey's own triangles, uphill of the building and wider than it
+    across = np.array([[(14.0, y), (14.0, y + 2.0)] for y in np.arange(4.0, 20.0, 2.0)])
+    runs = rain_on(surface, building, finished, top, [across]).runs[1]
+    assert [(one.comes, one.drained) for one in runs] == [(False, True)] * len(comes)
+    assert [one.legs[-1][-1][0] for one in runs] == pytest.approx([14.0] * len(comes))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gradework.drawings import pens
-from gradework.drawings.page import Entry, Page, area_entry
+from gradework.drawings.page import area_entry, line_entry
 
 if TYPE_CHECKING:
     from gradework.drawings.plan.ground import PlanCanvas
@@ -19,28 +19,18 @@ _WAYS = (
 
 def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
     """Draw the ponds near the building, and the ways of drops before and after."""
-    ponds = rain.before if rain.after is None else rain.after
-    wet = [canvas.window.to_page(ring) for one in ponds for ring in one.rings]
+    wet = [canvas.window.to_page(ring) for one in rain.standing for ring in one.rings]
     if wet:
         canvas.region(wet, facecolor="none", edgecolor=pens.WATER, hatch="--", linewidth=0.0, zorder=0.95)
         canvas.entries.append(area_entry("Rain stands here", face="none", hatch="--", edge=pens.WATER))
-    shown = rain.runs[-1:] if len(rain.runs) < 2 else rain.runs
-    for runs, (words, color, dash) in zip(shown, _WAYS[-len(shown) :] if shown else (), strict=True):
+    pens_of = _WAYS[len(_WAYS) - len(rain.runs) :]
+    for runs, (words, color, dash) in zip(rain.runs, pens_of, strict=True):
         _draw_ways(canvas, runs, color, dash)
         if runs:
-            canvas.entries.append(_entry(words, color, dash))
+            canvas.entries.append(line_entry(words, color=color, width=pens.RULE, dash=dash))
 
 
 def _draw_ways(canvas: PlanCanvas, runs: tuple[Run, ...], color: str, dash: object) -> None:
     legs = [canvas.window.to_page(leg[:, :2]) for one in runs for leg in one.legs if len(leg) > 1]
     if legs:
         canvas.lines(legs, color=color, width=pens.RULE, dash=dash, zorder=3.8, gid="rain")
-
-
-def _entry(words: str, color: str, dash: object) -> Entry:
-    """Give its entry of the legend."""
-
-    def sample(page: Page, x: float, y: float) -> None:
-        page.strokes([((x, y), (x + 12, y))], color=color, width=pens.RULE, dash=dash)
-
-    return Entry(words, sample)

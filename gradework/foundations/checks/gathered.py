@@ -75,5 +75,7 @@ def _passes(flow: Flow, surface: Surface, building: Outline, water: Water) -> fl
         return None
     (way,) = ways(flow, start - surface.origin)
     here = float(shapely.Point(water.place).distance(house))
+    if not way.legs and here > 0.0:
+        return None  # where it runs is not known: nothing is said to pass
     legs = [shapely.LineString(leg[:, :2] + surface.origin) for leg in way.legs if len(leg) > 1]
     return min([here, *(float(house.distance(leg)) for leg in legs)])

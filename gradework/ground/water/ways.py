@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gradework.errors import CheckError
-from gradework.ground.triangulation import NEXT
+from gradework.ground.locate import weights
 from gradework.ground.water.flood import OUTSIDE
 from gradework.ground.water.flow import FILM, ON, RISE, Flow
+from gradework.ground.water.ground import ON_LINE
 
 Floats = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -77,28 +78,23 @@ def located(flow: Flow, points: Floats) -> Numbers:
     """The triangle (m,) that holds each of ``points`` (m, 2), -1 where none does."""
     ground = flow.ground
     start, sides = ground.places[ground.triangles], ground.sides
+    length = np.maximum(np.hypot(sides[..., 0], sides[..., 1]), ON_LINE)
     found = np.full(len(points), -1)
     for number, point in enumerate(points):
         arm = point - start
-        inside = (sides[..., 0] * arm[..., 1] - sides[..., 1] * arm[..., 0] >= 0.0).all(axis=1)
-        inside &= ground.areas > 0.0
-        if inside.any():
-            found[number] = int(inside.argmax())
+        deep = ((sides[..., 0] * arm[..., 1] - sides[..., 1] * arm[..., 0]) / length).min(axis=1)
+        deep[ground.areas <= 0.0] = -np.inf
+        if deep.max(initial=-np.inf) >= -ON_LINE:
+            found[number] = int(deep.argmax())
     return found
 
 
 def _heights(flow: Flow, triangle: Numbers, at: Floats) -> Floats:
     """How high points (m, 2) in triangles lie (m,) [m]."""
-    ground = flow.ground
-    corner = ground.places[ground.triangles[triangle]]
-    arm = at[:, None] - corner
-    side = ground.sides[triangle]
-    share = side[..., 0] * arm[..., 1] - side[..., 1] * arm[..., 0]  # of the corner before the side's start
-    total = share.sum(axis=1, keepdims=True)
-    opposite = NEXT[NEXT]
-    heights = ground.heights[ground.triangles[triangle]][:, opposite]
-    found: Floats = (share / total * heights).sum(axis=1)
-    return found
+    corner = flow.ground.triangles[triangle]
+    share, _ = weights(flow.ground.places, corner, at)
+    heights: Floats = (share * flow.ground.heights[corner]).sum(axis=1)
+    return heights
 
 
 class _Walker:
@@ -147,10 +143,13 @@ class _Walker:
             # what ran over came back on equal heights: take it to where the flood came from
             pond = min(self.ponds, key=lambda one: int(flooded.rank[one]))
             self.place = int(flooded.lowest[flooded.onto[pond]]) if flooded.onto[pond] >= 0 else flow.count
+            self.legs.append([])  # it goes across the pond, not over the ground
             return
         spill, onward = int(flooded.spill[pond]), flow.after(pond)
         self.ponds.append(pond)
-        if flooded.full[pond] - flow.ground.heights[self.place] > FILM:
+        pairs = flow.ground.pairs
+        beside = spill == self.place or spill in pairs[(pairs == self.place).any(axis=1)]
+        if not beside or flooded.full[pond] - flow.ground.heights[self.place] > FILM:
             self.legs.append([])
         self.place = spill
         self._here()

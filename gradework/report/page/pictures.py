@@ -122,7 +122,7 @@ def water_picture(plan: Plan) -> str:
     for runs, pen in zip(plan.rain.runs[-2:], ("rain", "rain then"), strict=False):
         for leg in (leg for one in runs for leg in one.legs if len(leg) > 1):
             picture.line(leg[:, :2], pen)
-    for ring in (ring for one in plan.rain.after or plan.rain.before for ring in one.rings):
+    for ring in (ring for one in plan.rain.standing for ring in one.rings):
         picture.line(np.vstack((ring, ring[:1])), "pond")
     for one in dug:
         for bends in one.bends:
