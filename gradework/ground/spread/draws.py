@@ -62,7 +62,7 @@ def shared_out(weights: Floats, count: int) -> NDArray[np.int64]:
     """Share ``count`` draws out by ``weights`` that add up to one, each within one of its due.
 
     >>> shared_out(np.array([0.5, 0.3, 0.2]), 5)
-    array([2, 2, 1])
+    array([3, 1, 1])
     """
     ends = np.floor(np.cumsum(weights) * count + 0.5)
     ends[-1] = count
