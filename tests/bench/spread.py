@@ -69,7 +69,7 @@ class Trial(NamedTuple):
     more: tuple[float, float, float]
     """What the order adds to the middle figure before four more shots, as they were said to leave, after."""
     unsure: tuple[float, float]
-    """Stone ordered, and stone that it takes, where topsoil and stone are as unsure as the order takes them."""
+    """Stone ordered, and stone that it takes, with topsoil and stone as unsure as the order takes them."""
 
 
 def places(kind: str, rng: np.random.Generator) -> np.ndarray:
