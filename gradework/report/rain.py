@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.grading.led import NAMES
 from gradework.report.text import named
-from gradework.sitework.rain import SMALL
 from gradework.units.display import counted
 
 if TYPE_CHECKING:
@@ -38,11 +37,11 @@ def catchment_lines(plan: Plan) -> list[str]:
     rows = []
     for one in now:
         after = built.get(one.where)
-        if max(one.area, after.area if after else 0.0) >= SMALL:
+        if one.counts or (after and after.counts):
             told = f"{_drains(one, plan.job.show)} as it is"
             told += f", {_drains(after, plan.job.show)} once it is built" if after else ""
             rows.append((one.where, told))
-    led = (one for one in then if one.kind in NAMES and one.area >= SMALL)
+    led = (one for one in then if one.kind in NAMES and one.counts)
     rows += [
         (f"{NAMES[one.kind]} past the {one.where}", f"{_drains(one, plan.job.show)} once it is built")
         for one in led
@@ -55,7 +54,7 @@ def catchment_lines(plan: Plan) -> list[str]:
 
 
 def _drains(one: Catchment, show: Display) -> str:
-    if one.area < SMALL:
+    if not one.counts:
         return "next to nothing"
     return f"{'at least ' if one.least else ''}{show.area(one.area)}"
 

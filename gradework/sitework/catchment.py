@@ -37,6 +37,9 @@ FARTHER = 6.096
 INFLOW = 0.3048
 """[m] A rim over which water comes in along less than a foot counts for nothing (judgement)."""
 
+LITTLE = 1.0
+"""[m²] Less ground that drains to a wall is next to nothing (judgement)."""
+
 FLAT_RIM = 0.001
 """[-] Ground at the rim that rises outward by no more brings nothing."""
 
@@ -107,6 +110,11 @@ class Catchment(NamedTuple):
     where: str
     area: float
     rim: float
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is worth telling."""
+        return self.area >= LITTLE
 
     @property
     def least(self) -> bool:

@@ -15,6 +15,7 @@ _WAYS = (
     ("Rain from uphill, as surveyed", pens.SOFT, pens.DOTTED),
     ("Rain from uphill, once built", pens.WATER, pens.DOTTED),
 )
+"""What the key says of the drops' ways, and their pens: of two grounds in this order, of one the last."""
 
 
 def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
@@ -31,6 +32,8 @@ def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
 
 
 def _draw_ways(canvas: PlanCanvas, runs: tuple[Run, ...], color: str, dash: object) -> None:
+    """Draw each leg of each way; a leg of one place is none. Where a hollow runs over the next leg begins
+    at its rim: the water between stands."""
     legs = [canvas.window.to_page(leg[:, :2]) for one in runs for leg in one.legs if len(leg) > 1]
     if legs:
         canvas.lines(legs, color=color, width=pens.RULE, dash=dash, zorder=3.8, gid="rain")
