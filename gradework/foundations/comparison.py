@@ -35,8 +35,8 @@ if TYPE_CHECKING:
 USUAL: Mapping[str, Range] = labour(Conditions())
 """Hours for one of each thing in firm soil, wheeled as far as usual."""
 
-DUG = ("digging", "holes", "machine digging")
-"""The kinds of work that are digging."""
+DUG: Mapping[str, str] = {"digging": "machine digging", "holes": "machine holes"}
+"""The kinds of work that are digging by hand, and what they are where a machine is hired."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -117,7 +117,7 @@ class Option:
     @property
     def digging(self) -> float:
         """Give the digging in place [m³], by hand and by machine."""
-        return math.fsum(self.takes.get(name, 0.0) for name in DUG)
+        return math.fsum(self.takes.get(name, 0.0) for names in DUG.items() for name in names)
 
     @property
     def hours(self) -> tuple[float, float]:
