@@ -79,7 +79,7 @@ def test_no_wall_loses_its_fall() -> None:
     assert plan.foundations.slab is not None
     top, rule = covering(plan.foundations.slab), drainage_rule(plan.job)
     there, before = (wall_falls(one.finished, one.building, rule, pad=top) for one in (plan, hauled))
-    assert {one.verdict for one in before} != {one.verdict for one in before if one.verdict in BAD}
+    assert any(one.verdict not in BAD for one in before)
     for one, two in zip(before, there, strict=True):
         assert two.verdict not in BAD or (one.verdict in BAD and two.fall >= one.fall - ONE_READING)
 
