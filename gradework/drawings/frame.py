@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from pathlib import PurePath
 
@@ -150,6 +150,20 @@ def draw_check_bars(page: Page, place: tuple[float, float]) -> None:
         page.write(
             f"measures {words} when printed at 100 %", (left + 0.8, y + 0.8), Style(6.5, color=pens.SOFT)
         )
+
+
+def draw_reading_aids(
+    page: Page, bottom: float, scale: Scale, show: Display, notes: Iterable[str], *, north: float | None
+) -> float:
+    """Draw bars, arrows and notes below a map that ends at ``bottom`` [mm]; return where they end."""
+    top = bottom - 5.5
+    draw_scale_bar(page, (SIDE_MM, top - 8.0), scale, show, longest=48)
+    draw_check_bars(page, (60.0, top - 12.5))
+    said = (*notes, draw_axis_arrows(page, (118.5, top - 14.0), north=north))
+    texts = [note[0].upper() + note[1:] + "." for note in said]
+    left = 136.0
+    end = draw_paragraph(page, (left, top - 1.0), texts, width=page.width - SIDE_MM - left)
+    return min(top - 15.5, end) - 3.0
 
 
 def draw_axis_arrows(page: Page, place: tuple[float, float], *, north: float | None) -> str:

@@ -161,18 +161,13 @@ def _draw_around(canvas: PlanCanvas, placing: Placing) -> None:
     subtitle = f"The best places for the building, on {words}"
     frame.draw_title(page, title=name(placing.job.name), subtitle=subtitle, right=right)
     foot = frame.draw_caution(page, frame.source_words(placing.stations.file, placing.stations.xyz))
-    top = window.bottom - 5.5
-    frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
-    frame.draw_check_bars(page, (60.0, top - 12.5))
-    north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=placing.job.site.north)
-    texts = [
+    notes = (
         "The tint is the best that the building comes to with its middle there, over all turns allowed; "
-        "white: not allowed.",
-        f"Corners and elevations in {show.unit_title}; {north}.",
-    ]
-    left = 136.0
-    end = frame.draw_paragraph(page, (left, top - 1.0), texts, width=WIDTH_MM - frame.SIDE_MM - left)
-    top = min(top - 15.5, end) - 3.0
+        "white: not allowed",
+        f"Corners and elevations in {show.unit_title}",
+    )
+    north = placing.job.site.north
+    top = frame.draw_reading_aids(page, window.bottom, window.scale, show, notes, north=north)
     ends = draw_legend(page, (frame.SIDE_MM, top), canvas.entries, width=_COLUMN_MM)
     rows = [("Place: first corner, turn", "gravel, fall")]
     for said, spot in (("now", placing.here), *((str(n), s) for n, s in enumerate(placing.spots, 1))):

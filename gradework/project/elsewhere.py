@@ -91,7 +91,7 @@ def elsewhere(job: Job, surface: Surface, nearby: Nearby, judged: Sequence[Judge
     return tuple(one for one in found if one is not None)
 
 
-class Spot(NamedTuple):
+class Candidate(NamedTuple):
     """A place to ask at."""
 
     way: Way
@@ -100,10 +100,10 @@ class Spot(NamedTuple):
 
 
 def _first(
-    surface: Surface, building: Outline, kinds: Sequence[str], spots: Iterator[Spot]
+    surface: Surface, building: Outline, kinds: Sequence[str], candidates: Iterator[Candidate]
 ) -> Elsewhere | None:
     """Ask the whole gate at one place after the other; give the first where something can be built."""
-    for spot in spots:
+    for spot in candidates:
         for kind in kinds:
             judged = _judged_there(spot.job, surface, kind)
             if judged is not None and judged.buildable:
@@ -151,7 +151,7 @@ def stand(job: Job, surface: Surface, kind: str, *, rough: bool = False) -> Stoo
 # The places, the nearest first: by the fall of the ground under the building.
 
 
-def _moves(job: Job, surface: Surface, nearby: Nearby, judged: Sequence[Judged]) -> Iterator[Spot]:
+def _moves(job: Job, surface: Surface, nearby: Nearby, judged: Sequence[Judged]) -> Iterator[Candidate]:
     """Give the best place of each distance, if it is better than where it stands."""
     away, here = _wanted(nearby, judged), _fall(surface, nearby.building)
     for far in MOVES[job.show.us]:
@@ -163,10 +163,10 @@ def _moves(job: Job, surface: Surface, nearby: Nearby, judged: Sequence[Judged])
             if _clear(there, nearby, away) and (fall := _fall(surface, there)) < least:
                 best, least = moved, fall
         if best is not None and (away or least <= GAIN * here):
-            yield Spot("move", best, 0.0)
+            yield Candidate("move", best, 0.0)
 
 
-def _turns(job: Job, surface: Surface, nearby: Nearby) -> Iterator[Spot]:
+def _turns(job: Job, surface: Surface, nearby: Nearby) -> Iterator[Candidate]:
     """Give it turned so that its long side runs along the slope's level line, then by a quarter."""
     building = nearby.building
     ring = building.rings[0]
@@ -181,7 +181,7 @@ def _turns(job: Job, surface: Surface, nearby: Nearby) -> Iterator[Spot]:
         turned = placed(job, building, (0.0, 0.0), turn)
         there, _ = placed_building(turned)
         if abs(turn) >= LEAST_TURN and _clear(there, nearby, {}) and math.isfinite(_fall(surface, there)):
-            yield Spot("turn", turned, turn)
+            yield Candidate("turn", turned, turn)
 
 
 def _fall(surface: Surface, building: Outline) -> float:

@@ -176,7 +176,6 @@ def place(
         sited, stopped = _searched(search, tell)
         corner, _ = written(job, search.here[None])
         here = _spot(job, search, surface, kind, search.here, corner[0])
-        here = replace(here, job=job)
         spots, again = _planned(job, search, surface, kind, wanted, tell, few=stopped)
     best = min((spot.value for spot in spots), default=math.nan)
     missed = max(best - sited.bound, 0.0) if spots else math.nan
@@ -219,20 +218,21 @@ def _planned(
                 break
             tell(f"planning place {number + 1} in full")
             place, corner = snapped(job, search, rough)
-            found.append(_spot(job, search, surface, kind, place, corner))
+            found.append(_spot(job_at(job, corner), search, surface, kind, place, corner))
     except KeyboardInterrupt:
         stopped = True
         if not found:  # the best by the ground is told all the same
             place, corner = snapped(job, search, search.different(1, SHARED)[0])
-            found.append(replace(_spot(job, search, surface, None, place, corner), planned=False))
+            found.append(
+                replace(_spot(job_at(job, corner), search, surface, None, place, corner), planned=False)
+            )
     return _ranked(found, kind, least), stopped
 
 
 def _spot(
-    job: Job, search: Search, surface: Surface, kind: str | None, place: Floats, corner: Floats
+    there: Job, search: Search, surface: Surface, kind: str | None, place: Floats, corner: Floats
 ) -> Spot:
-    """Put the building at a place, and plan the foundation there; without a ``kind`` nothing is planned."""
-    there = job_at(job, corner)
+    """Plan the foundation of a job that puts the building at a place; nothing without a ``kind``."""
     value, barred = float(search.values_of(place[None])[0]), search.allowed.barred_by(place)
     stood = None if kind is None else stand(there, surface, kind)
     return Spot(there, place, corner, value, barred, stood)

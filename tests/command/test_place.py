@@ -66,7 +66,7 @@ def few(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_it_says_how_to_move_it_and_writes_that_job(run: Callable[..., Any], yard: Path) -> None:
     done = run("place", str(yard), "--take", "1")
-    assert done.status in (0, 1)
+    assert done.status == 0
     assert "move it" in done.out
     assert "toward larger x" in done.out
     assert "less fall under it" in done.out
@@ -115,7 +115,7 @@ def test_ctrl_c_gives_the_best_so_far(
 
     monkeypatch.setattr(search.Search, "rounds", stopped)
     done = run("place", str(yard), "--json")
-    assert done.status in (0, 1)
+    assert done.status == 0
     assert done.document["stopped"]
     assert len(done.document["placements"]) == 1
     assert "place-stopped" in [one["code"] for one in done.document["findings"]]

@@ -258,21 +258,15 @@ def _benchmark_words(plan: Plan) -> str:
 
 def _draw_scales(canvas: PlanCanvas, plan: Plan, *, whole: bool) -> float:
     """Draw scale bar, check bars, axes and notes for reading the map; return their lower edge [mm]."""
-    page, window, show = canvas.page, canvas.window, canvas.show
-    top = window.bottom - 5.5
-    frame.draw_scale_bar(page, (frame.SIDE_MM, top - 8.0), window.scale, show, longest=48)
-    frame.draw_check_bars(page, (60.0, top - 12.5))
-    north = frame.draw_axis_arrows(page, (118.5, top - 14.0), north=plan.job.site.north)
+    window, show = canvas.window, canvas.show
     tons = "; tons of 2,000 lb" if show.us else ""
-    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}{tons}", north]
+    notes = [_interval_words(window, plan), f"elevations, distances: {show.unit_title}{tons}"]
     if not whole:
         notes.append("only the ground near the building")
     if letters_not_drawn(map(name, (plan.job.name, *plan.stations.names[:MOST_NAMES]))):
         notes.append("empty box: a letter not drawn here")
-    texts = [note[0].upper() + note[1:] + "." for note in notes]
-    left = 136.0
-    end = frame.draw_paragraph(page, (left, top - 1.0), texts, width=WIDTH_MM - frame.SIDE_MM - left)
-    return min(top - 15.5, end) - 3.0
+    north = plan.job.site.north
+    return frame.draw_reading_aids(canvas.page, window.bottom, window.scale, show, notes, north=north)
 
 
 def _interval_words(window: MapWindow, plan: Plan) -> str:
