@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, cast
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.wall_strips import walls_of
-from gradework.sitework.access import GUARD_OVER, MOST_RAMP, RAIL_RISE, Access, Door, Use, get_in
+from gradework.sitework.access import GUARD_OVER, MOST_RAMP, RAIL_RISE, RAIL_SLOPE, Access, Door, Use, get_in
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
@@ -84,10 +84,11 @@ def access_findings(access: Access | None, show: Display) -> Iterator[Finding]:
             variant=variant,
             rise=show.depth(access.rise),
             count=access.risers,
-            slope=f"{access.slope or 0.0:g}",
+            slope=f"1 in {access.slope or 0.0:g}",
+            steep=f"1 in {RAIL_SLOPE:g}",
             most=show.depth(RAIL_RISE if variant == "ramp" else GUARD_OVER),
             rule=cited(_RULES[variant], us=show.us),
         )
 
 
-_RULES = {"": "IRC R311.7.8", "guard": "IRC R312.1", "ramp": "IRC R311.8.3"}
+_RULES = {"": "IRC R311.7.8", "guard": "IRC R312.1", "ramp": "IRC R311.8.3, 1991 ADA 4.8.5"}

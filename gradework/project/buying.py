@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
 from gradework.foundations.buying.money import OWN_WORK, Amount
-from gradework.foundations.buying.rates import middle
-from gradework.foundations.comparison import DUG
+from gradework.foundations.buying.rates import DUG, middle
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from gradework.foundations.buying.rates import middle
-from gradework.foundations.comparison import DUG
+from gradework.foundations.buying.rates import DUG, middle
 from gradework.sitework.days import STRIP, SWALE, Crew, Days, plan_days
 
 if TYPE_CHECKING:

@@ -181,7 +181,7 @@ def _falls_around(
         under=isinstance(planned, Piers) and not skirted(job),
     )
     if top is None or isinstance(planned, Piers):
-        roof = roof_water_of(job, surface, nearby, planned, ())
+        roof = roof_water_of(job, surface, nearby, planned, partial(finished_with, surface, planned, ()))
         gathered = tuple(_gathered(job, surface, building)) if isinstance(planned, Piers) else ()
         return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof, gathered)
     prices, top = led_prices(job, planned), replace(top, roof=roof_area(job, building))
@@ -191,7 +191,8 @@ def _falls_around(
     )  # fmt: skip
     cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    roof = roof_water_of(job, surface, nearby, planned, led(measures))
+    finished = partial(finished_with, surface, planned, led(measures))
+    roof = roof_water_of(job, surface, nearby, planned, finished)
     near = near_of(job, surface, nearby, planned, led(measures), roof)
     return Around(drainage, measures, near, roof)
 

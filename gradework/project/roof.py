@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import partial
+from collections.abc import Callable
 from typing import TYPE_CHECKING, cast
 
 import shapely
@@ -14,12 +13,10 @@ from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
 from gradework.foundations.timber.load_path import Shell
-from gradework.project.finished import finished_with
 from gradework.project.job.foundations import METRIC_SHELL
 from gradework.sitework.roof_water import Beside, lead_roof
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
     from gradework.foundations.pad.design import Pad
@@ -40,22 +37,22 @@ def roof_area(job: Job, building: Outline) -> float:
 
 
 def roof_water_of(
-    job: Job, surface: Surface, nearby: Nearby, planned: Pad | Piers | Slab, measures: Sequence[Led]
+    job: Job, surface: Surface, nearby: Nearby, planned: Pad | Piers | Slab, finished: Callable[[], Surface]
 ) -> RoofWater:
-    """Say where the rain of the roof goes over one foundation; ``measures`` lead other water past it."""
+    """Say where the rain of the roof goes over one foundation; ``finished``: the ground once it is built."""
     ridge = building_frame(nearby.building, job.building.ridge or "longer side").along
     eaves = eaves_of(nearby.building, ridge, overhang_of(job))
-    beside = _beside(surface, planned, measures)
+    beside = _beside(planned, finished)
     wish = cast("Wish | None", job.drainage.roof_water)
     return lead_roof(surface, nearby, eaves, beside, wish, us=job.show.us)
 
 
-def _beside(surface: Surface, planned: Pad | Piers | Slab, measures: Sequence[Led]) -> Beside:
+def _beside(planned: Pad | Piers | Slab, finished: Callable[[], Surface]) -> Beside:
     nothing = shapely.Polygon()
     if isinstance(planned, Piers):
         cover = nothing if planned.cover is None else polygon_of(planned.cover.outline)
-        return Beside(nothing, cover, None, lambda: surface)
-    built, finished = polygon_of(planned.outline), partial(finished_with, surface, planned, measures)
+        return Beside(nothing, cover, None, finished)
+    built = polygon_of(planned.outline)
     if isinstance(planned, Slab):
         return Beside(built, nothing, planned.level, finished)
     return Beside(built, built, planned.chosen.level, finished)

@@ -78,6 +78,10 @@ compacted, of concrete and of what a hired excavator digs, per anchor set, stake
 fabric, vapor barrier and mesh. Common practice, no source; the range is honest."""
 
 
+DUG: Mapping[str, str] = {"digging": "machine digging", "holes": "machine holes"}
+"""The kinds of work that are digging by hand, and what they are where a machine is hired."""
+
+
 class Conditions(NamedTuple):
     """What the rates hang on: the soil, how far stone and soil are wheeled [m], how much looser stone comes
     than it lies [-]."""
