@@ -33,6 +33,7 @@ from gradework.project.benchmarks import known_benchmarks
 from gradework.project.buying import hired_for
 from gradework.project.days import days_of
 from gradework.project.elsewhere import elsewhere
+from gradework.project.finished import covering, finished_with
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.held import hold_plan
 from gradework.project.job.model import Job
@@ -41,7 +42,6 @@ from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
-from gradework.project.soil import covering, finished_with
 from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
 from gradework.sitework.catchment import Catchment, catchments_now, catchments_then
