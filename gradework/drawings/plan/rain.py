@@ -19,7 +19,8 @@ _WAYS = (
 
 
 def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
-    """Draw the ponds near the building, and the ways of drops before and after."""
+    """Draw the ponds near the building, and the ways of drops before and after: those that come, and those
+    that pass."""
     wet = [canvas.window.to_page(ring) for one in rain.standing for ring in one.rings]
     if wet:
         canvas.region(wet, facecolor="none", edgecolor=pens.WATER, hatch="--", linewidth=0.0, zorder=0.95)
