@@ -8,6 +8,7 @@ the ground that was surveyed.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -19,6 +20,7 @@ from gradework.earthwork.volumes import split_depths
 from gradework.errors import CheckError
 from gradework.ground.spread.draws import likely_ground
 from gradework.ground.spread.roughness import Roughness, read_roughness
+from gradework.survey.breaklines import creases
 from gradework.survey.one_thread import one_thread
 
 if TYPE_CHECKING:
@@ -148,7 +150,9 @@ def likely_at(surface: Surface, points: Floats) -> Floats:
 
 
 def _roughness(surface: Surface, points: Floats) -> Roughness:
-    return read_roughness(surface.stations.xyz, surface.stations.sd, points)
+    stations = surface.stations
+    drift = partial(creases, stations) if stations.breaklines else None
+    return read_roughness(stations.xyz, stations.sd, points, drift)
 
 
 @dataclass(frozen=True, slots=True)

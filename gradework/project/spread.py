@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from gradework.earthwork.likely import figure_of, likely_at, likely_under
-from gradework.earthwork.volumes import cut_and_fill
+from gradework.earthwork.likely import likely_at, likely_under
 from gradework.errors import Finding, finding
-from gradework.foundations.pad.likely import WIDE, PadSpread, Unsure, pad_spread
+from gradework.foundations.pad.likely import WIDE, PadSpread, pad_spread
 from gradework.foundations.piers.likely import PiersSpread, hole_points, piers_spread
+from gradework.foundations.slab.likely import SlabSpread, slab_spread
+from gradework.foundations.unsure import Unsure
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,10 +20,6 @@ if TYPE_CHECKING:
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.units.display import Display
-
-
-SEED = 23
-"""Topsoil and stone under a slab are drawn apart from the ground, and the same for the same job."""
 
 
 def unsure(job: Job) -> Unsure:
@@ -42,6 +37,11 @@ def spread_of_piers(job: Job, surface: Surface, piers: Piers) -> PiersSpread:
     return piers_spread(piers, likely_at(surface, hole_points(piers)), unsure(job))
 
 
+def spread_of_slab(job: Job, surface: Surface, slab: Slab) -> SlabSpread:
+    """The spread of a slab where the job puts it."""
+    return slab_spread(slab, likely_under(surface, slab.outline), unsure(job))
+
+
 def more_for_pad(job: Job, surface: Surface, pad: Pad) -> float:
     """How much more compacted gravel [m³] than planned a pad takes, to suffice as surely as it shall."""
     return spread_of_pad(job, surface, pad).wanted - pad.chosen.gravel
@@ -54,30 +54,21 @@ def more_for_piers(job: Job, surface: Surface, piers: Piers) -> float:
 
 
 def more_for_slab(job: Job, surface: Surface, slab: Slab) -> float:
-    """The same for a slab: the fill below its base course, where that is gravel, grows with what lacks.
-
-    The fill under the slab is taken to change like that to a plain level below its base, edges left out.
-    """
-    own, spec = unsure(job), slab.spec
-    rng = np.random.default_rng(SEED)
-    likely = likely_under(surface, slab.outline)
-    denser = np.exp(own.compaction * rng.standard_normal(len(likely.grounds)))
-    deeper = min(own.topsoil, 0.5 * spec.strip) * rng.standard_normal(len(likely.grounds))
-    under = slab.level - spec.thickness - spec.base + spec.strip
-    [shot] = cut_and_fill(slab.ground, under)
-    changed = np.zeros(len(likely.grounds))
-    if spec.fill == "gravel" and shot.fill > 0.0:
-        changed = (likely.cut_and_fill(under + deeper)[1] - shot.fill) * min(1.0, slab.fill / shot.fill)
-    return max(figure_of((slab.gravel + changed) * denser, 100.0 * own.sure) - slab.gravel, 0.0)
+    """The same for a slab."""
+    return spread_of_slab(job, surface, slab).wanted - slab.gravel
 
 
 def spread_findings(spread: PadSpread, gravel: float, show: Display) -> Iterator[Finding]:
-    """Tell of a pad whose gravel [m³] the shots leave wide open, and which shots would narrow it."""
-    if spread.open > WIDE and spread.shots:
+    """Tell of a pad whose order takes far more than its ``gravel`` [m³], and which shots would narrow it.
+
+    Where the ground is known well enough, no shots would, and nothing is told.
+    """
+    more = spread.wanted / gravel - 1.0
+    if more > WIDE and spread.shots:
         places = "; ".join(show.place(shot.x, shot.y) for shot in spread.shots)
         yield finding(
-            "order-wide", "warning", "the gravel", spread.open, WIDE,
-            percent=f"{100.0 * spread.open:.0f}", often=f"{100.0 * spread.sure:.0f}", places=places,
+            "order-wide", "warning", "the gravel", more, WIDE,
+            percent=f"{100.0 * more:.0f}", often=f"{100.0 * spread.sure:.0f}", places=places,
             saves=show.volume(sum(shot.saves for shot in spread.shots)), gravel=show.volume(gravel),
         )  # fmt: skip
 
@@ -91,7 +82,8 @@ def pier_findings(spread: PiersSpread, piers: Piers, show: Display) -> Iterator[
     changing = [one for one in spread.piers if one.taller > MAY_CHANGE]
     if changing:
         worst = max(one.taller for one in changing)
-        thinnest = min(piers.spec.on_hand, key=lambda unit: (unit.thickness, unit.name))
+        laid_on = [unit for unit in piers.spec.on_hand if unit.may_carry and not unit.only_base]
+        thinnest = min(laid_on or piers.spec.on_hand, key=lambda unit: (unit.thickness, unit.name))
         yield finding(
             "pier-may-change", "note", ", ".join(one.name for one in changing), worst, MAY_CHANGE,
             often=f"{100.0 * worst:.0f}", bed=show.depth(piers.spec.bed_most), unit=thinnest.name,

@@ -224,7 +224,7 @@ def gravel_need(
     again *= (1.0 + part) * (1.0 + moisture) * (1.0 + supplier.waste) * KG_PER_SHORT_TON
     if abs(again - needed) > 1e-12 * needed:
         raise CheckError(f"{volume.m3} m³ of {gravel.name}: {needed} kg in metric, {again} kg in US units")
-    sure = 0.0 if more is None else more.sure
+    sure = 0.0 if more is None or volume.m3 <= 0.0 else more.sure  # nothing is ordered of nothing
     loose = gravel.to_loose(volume)
     return GravelNeed(gravel, volume, part, sure, moisture, supplier.waste, dry, wet, needed, loose)
 

@@ -128,23 +128,45 @@ def _turn(a: Floats, b: Floats, c: Floats) -> Floats:
 # How the ground may crease along a line: one shape for each line, of unknown height, beside the plane.
 
 
-def creases(stations: Stations) -> Floats:
-    """The shapes (n, h) [m] of creases along the breaklines, at every station.
+def creases(stations: Stations, places: Floats | None = None) -> Floats:
+    """The shapes (m, h) [m] of creases along the breaklines, at ``places`` (m, 2) [m] or at every station.
 
     Of a line that closes, how far inside it a station stands, once with straight sides and once rounded; of
     any other, how far from it. With the plane that makes a fold of any steepness along the line, and of top
     and toe together a bank, a step or a ditch.
     """
     xy = stations.xyz[:, :2]
+    at = xy if places is None else places
     shapes: list[Floats] = []
     for told in lines_on_plan(stations):
         line = told[np.append(True, np.hypot(*np.diff(told, axis=0).T) > 0.0)]
         if len(line) > 3 and bool((line[0] == line[-1]).all()):
-            shapes += [_away(xy, ring, inside=True) for ring in (line, _rounded(line))]
+            shapes += [_away(at, ring, inside=True) for ring in (line, _rounded(line))]
         else:
             first, last = _beyond(xy, line[1], line[0]), _beyond(xy, line[-2], line[-1])
-            shapes.append(_away(xy, np.vstack((first, line, last))))
-    return np.column_stack(shapes) if shapes else np.empty((len(stations), 0))
+            shapes.append(_away(at, np.vstack((first, line, last))))
+    return np.column_stack(shapes) if shapes else np.empty((len(at), 0))
+
+
+_FREE = 5
+"""So many shots are left beyond the trend, whatever creases are told."""
+
+_OWN = 1e-4
+"""A crease of which less than this part is its own is one of those before it."""
+
+
+def own_shapes(trend: Floats, shapes: Floats) -> tuple[Floats, tuple[int, ...]]:
+    """A trend (n, k), orthonormal, with the ``shapes`` (n, h) that say something besides, as far as shots
+    allow, orthonormal too; and which shapes those are."""
+    kept = []
+    for number, shape in enumerate(shapes.T):
+        own = shape - trend @ (trend.T @ shape)
+        own -= trend @ (trend.T @ own)  # once more, for what rounding left of the first
+        weight = float(np.linalg.norm(own))
+        if weight > _OWN * float(np.linalg.norm(shape)) and trend.shape[1] + _FREE < len(trend):
+            trend = np.column_stack((trend, own / weight))
+            kept.append(number)
+    return trend, tuple(kept)
 
 
 _AHEAD = 2.5

@@ -15,6 +15,7 @@ import numpy as np
 
 from gradework.errors import Finding, finding, visible
 from gradework.survey.breaklines import creases as creases_of
+from gradework.survey.breaklines import own_shapes
 from gradework.survey.levelling.readings import Written
 from gradework.survey.misreadings import Misreading, explain
 from gradework.survey.one_thread import one_thread
@@ -50,7 +51,6 @@ MOST_IN_A_TILE = 160
 
 _TREND = 3
 _ALONE = 1e-3  # a shot of which the trend leaves less is the only one that tells of a crease
-_OWN = 1e-4  # a crease of which less is its own is one of those before it
 _BROKEN, _SMOOTH = 7, 5  # ranges tried with each smoothness
 _NOISES = np.geomspace(1e-4, 10.0, 9)
 
@@ -147,7 +147,7 @@ class GroundModel:
         self.usable = len(xyz) >= FEWEST and float(strengths[-1]) > 1e-6 and float(np.ptp(self.z)) > 0
         if not self.usable:
             return
-        trend = full[:, :_TREND] if creases is None else _creased(full[:, :_TREND], creases)
+        trend = full[:, :_TREND] if creases is None else own_shapes(full[:, :_TREND], creases)[0]
         known = trend.shape[1]
         self.freedom = len(xyz) - 1 - known
         contrast = full[:, known:] if known == _TREND else np.linalg.qr(trend, mode="complete")[0][:, known:]
@@ -215,17 +215,6 @@ class GroundModel:
         freedom = self.freedom
         rest = np.maximum(self.square - self.alpha[..., i] ** 2 / self.diagonal[..., i], 1e-300)
         return np.asarray(freedom * np.log(rest) + self.logdet + np.log(self.diagonal[..., i]))
-
-
-def _creased(trend: Floats, creases: Floats) -> Floats:
-    """The plane (n, 3), orthonormal, with the creases that say something besides, as far as shots allow."""
-    for shape in creases.T:
-        own = shape - trend @ (trend.T @ shape)
-        own -= trend @ (trend.T @ own)  # once more, for what rounding left of the first
-        weight = float(np.linalg.norm(own))
-        if weight > _OWN * float(np.linalg.norm(shape)) and trend.shape[1] + FEWEST - _TREND < len(trend):
-            trend = np.column_stack((trend, own / weight))
-    return trend
 
 
 def _correlations(apart: Floats, spacing: float) -> Iterator[Floats]:

@@ -22,6 +22,7 @@ from gradework.earthwork.clip import clip
 from gradework.earthwork.likely import cut_and_fill_of, mesh_of
 from gradework.earthwork.outline import Outline
 from gradework.earthwork.volumes import cut_and_fill
+from gradework.foundations.unsure import Unsure
 from gradework.ground.spread.draws import likely_ground
 from gradework.ground.spread.next_shots import next_shots
 from gradework.ground.spread.roughness import read_roughness
@@ -67,6 +68,8 @@ class Trial(NamedTuple):
     plane: np.ndarray
     more: tuple[float, float, float]
     """What the order adds to the middle figure before four more shots, as they were said to leave, after."""
+    unsure: tuple[float, float]
+    """Stone ordered, and stone that it takes, with topsoil and stone as unsure as the order takes them."""
 
 
 def places(kind: str, rng: np.random.Generator) -> np.ndarray:
@@ -138,7 +141,21 @@ def measured(terrain, corner, xyz, outline, pieces, level) -> Trial:
     more = (0.0, 0.0, 0.0)
     if len(xyz) < SPARSE:
         more = shot_there(terrain, corner, xyz, mesh, known, level)
-    return Trial(told, spread, truth, plane(xyz, outline, even, level), more)
+    unsure = with_topsoil(mesh, likely_ground(known, mesh.points), fine, ground, level)
+    return Trial(
+        told, spread, truth, plane(xyz, outline, even, level), more, (max(unsure[0], told[3]), unsure[1])
+    )
+
+
+def with_topsoil(mesh, grounds, fine, ground, level) -> tuple[float, float]:
+    """The 90 % figure of the stone with topsoil and density drawn, and what one such ground takes [m3]."""
+    own, area, count = Unsure(), mesh.areas.sum(), len(grounds)
+    deeper = own.strips(LEAST, count) - LEAST
+    drawn = (LEAST * area + cut_and_fill_of(mesh, grounds, level + deeper)[1]) * own.densities(count)
+    rng = np.random.default_rng([6, int(1e6 * abs(level)) % 2**32])
+    soil, stone = rng.standard_normal(2)
+    under = cut_and_fill_of(fine, ground, level + own.topsoil * soil)[1][0]
+    return float(np.percentile(drawn, 90)), float((LEAST * area + under) * np.exp(own.compaction * stone))
 
 
 def shot_there(terrain, corner, xyz, mesh, known, level) -> tuple[float, float, float]:
@@ -199,6 +216,9 @@ def told(name: str, trials: Sequence[Trial]) -> Iterator[str]:
         said, after = 100 * said / before, 100 * after / before
         yield f"  four more shots: said to leave {said:.0f} %, left {after:.0f} %"
     yield one_trip(np.maximum(spread[:, 3, 3], shot[:, 3]), shot[:, 3], truth[:, 3])
+    order, takes = np.array([t.unsure for t in trials]).T
+    enough, planned = (100 * np.mean(order >= one) for one in (takes, truth[:, 3]))
+    yield f"  topsoil and stone unsure: order {enough:.1f} %; both exactly as planned {planned:.1f} %"
 
 
 def one_trip(order: np.ndarray, shot: np.ndarray, truth: np.ndarray) -> str:

@@ -260,6 +260,7 @@ _WAYS = (
     ("Rain from uphill, as surveyed", pens.SOFT, pens.DOTTED),
     ("Rain from uphill, once built", pens.WATER, pens.DOTTED),
 )
+"""What the key says of the drops' ways, and their pens: of two grounds in this order, of one the last."""
 
 
 def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:

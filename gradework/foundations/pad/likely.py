@@ -1,8 +1,8 @@
 """How sure the quantities of a pad are: each likely ground dug and filled to the level that was chosen.
 
 Three things are not known before the pad is built: the ground between the shots, how deep the topsoil really
-lies, and how dense the stone gets. The first is drawn from the shots; the others have stated priors, as an
-average over the whole pad.
+lies, and how dense the stone gets. The first is drawn from the shots; the others have stated priors
+(``foundations.unsure``).
 """
 
 from __future__ import annotations
@@ -20,24 +20,13 @@ if TYPE_CHECKING:
     from gradework.earthwork.likely import Likely
     from gradework.foundations.pad.design import Pad
     from gradework.foundations.pad.quantities import PadGround
+    from gradework.foundations.pad.spec import PadSpec
+    from gradework.foundations.unsure import Unsure
 
 Floats = NDArray[np.float64]
 
-SEED = 21
-"""Topsoil and stone are drawn apart from the ground, and the same for the same job."""
-
 EDGE_LEVELS = 9
 """The slopes of a battered pad are worked out at so many levels, and taken straight between them."""
-
-
-@dataclass(frozen=True, slots=True)
-class Unsure:
-    """What a builder does not know beforehand: standard errors of the mean depth of topsoil [m] and of the
-    density of compacted stone [-] (common practice, no source); the chance [-] that the order suffices."""
-
-    topsoil: float = 0.25 * 0.0254
-    compaction: float = 0.01
-    sure: float = 0.90
 
 
 NARROW, WIDE = 0.05, 0.15
@@ -93,25 +82,25 @@ def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
 
     Raises ``CheckError`` where a volume disagrees with itself.
     """
-    spec, level = pad.spec, pad.chosen.level
+    spec, level, area = pad.spec, pad.chosen.level, pad.pieces.area
     count = len(likely.grounds)
-    rng = np.random.default_rng(SEED)
-    # no topsoil, nothing to be wrong about; and never less than none
-    deeper = min(unsure.topsoil, 0.5 * spec.strip) * rng.standard_normal(count)
-    strip = np.maximum(spec.strip + deeper, 0.0)
-    denser = np.exp(unsure.compaction * rng.standard_normal(count))
+    strip, denser = unsure.strips(spec.strip, count), unsure.densities(count)
     cut, fill = likely.cut_and_fill(level)
-    below, above = likely.cut_and_fill(level + strip - spec.gravel)
     dug, filled, under = _edge(pad.ground, likely, level)
-    below, above = below + dug, above + filled
-    native = np.minimum(spec.compaction * below, above) if spec.native_fill else np.zeros(count)
-    area = pad.pieces.area
-    only = likely.cut_and_fill(level + spec.strip - spec.gravel)[1] + filled  # the ground alone is open
-    more = figure_of(only, 100.0 * unsure.sure) - figure_of(only, 50.0)
-    planned = pad.chosen.gravel
+    below, above = (
+        inside + beside
+        for inside, beside in zip(
+            likely.cut_and_fill(level + strip - spec.gravel), (dug, filled), strict=True
+        )
+    )
     excavation = strip * area + below + strip * under
-    gravel = spec.gravel * area + above + strip * under - native
+    gravel = spec.gravel * area + strip * under + _brought(spec, below, above)
     mass = gravel * spec.density * denser
+    # the ground alone
+    below, above = likely.cut_and_fill(level + spec.strip - spec.gravel)
+    only = spec.strip * under + _brought(spec, below + dug, above + filled)
+    more = figure_of(only, unsure.chance) - figure_of(only, 50.0)
+    planned = pad.chosen.gravel
     return PadSpread(
         cut=band_of(cut),
         fill=band_of(fill),
@@ -121,10 +110,17 @@ def pad_spread(pad: Pad, likely: Likely, unsure: Unsure) -> PadSpread:
         gravel_mass=band_of(mass),
         boards=band_of(_face(pad, likely)),
         sure=unsure.sure,
-        wanted=max(figure_of(mass, 100.0 * unsure.sure) / spec.density, planned),
+        wanted=max(figure_of(mass, unsure.chance) / spec.density, planned),
         open=more / planned,
         shots=_worth(likely, only, more, planned) if more > NARROW * planned else (),
     )
+
+
+def _brought(spec: PadSpec, below: Floats, above: Floats) -> Floats:
+    """Fill (g,) that gravel makes [m³], of all fill ``above``: what is dug ``below`` may go back first."""
+    if not spec.native_fill:
+        return above
+    return np.asarray(above - np.minimum(spec.compaction * below, above), dtype=np.float64)
 
 
 def _worth(likely: Likely, filled: Floats, more: float, planned: float) -> tuple[Worth, ...]:
@@ -141,14 +137,13 @@ def _worth(likely: Likely, filled: Floats, more: float, planned: float) -> tuple
 def _edge(ground: PadGround, likely: Likely, level: float) -> tuple[Floats, Floats, Floats]:
     """Dug and filled [m³], and the area filled [m²], outside the outline of a battered pad: (g,) each.
 
-    Ground that stands higher along the edge is like a pad that stands lower by as much.
+    Ground that stands higher along the edge than the shots tell is like a pad that stands lower by as much.
     """
     if ground.batter is None:
         nothing = np.zeros(len(likely.grounds))
         return nothing, nothing, nothing
-    along = np.flatnonzero(_on_sides(ground, likely).any(axis=0))
-    higher = likely.grounds[:, along].mean(axis=1)
-    higher = higher - float(higher.mean())
+    told, points = _told_along(ground, likely)
+    higher = (likely.grounds[:, points] - told).mean(axis=1)
     levels = level - np.linspace(higher.max(), higher.min(), EDGE_LEVELS)
     edge = ground.edge_at(levels)
     lower = level - higher
@@ -161,6 +156,17 @@ def _edge(ground: PadGround, likely: Likely, level: float) -> tuple[Floats, Floa
 
 ON_SIDE = 1e-5
 """[m] A point of the mesh this close to a side lies on it."""
+
+
+def _told_along(ground: PadGround, likely: Likely) -> tuple[Floats, NDArray[np.intp]]:
+    """The ground along the sides as the shots tell it (k,) [m], at those points (k,) of the mesh."""
+    told, points = [], []
+    for side, on_it in zip(ground.sides, _on_sides(ground, likely), strict=True):
+        own = np.flatnonzero(on_it)
+        along = np.hypot(*(likely.mesh.points[own] - np.array(side.point(0.0))).T)
+        told.append(np.interp(along, side.along, side.ground))
+        points.append(own)
+    return np.concatenate(told), np.concatenate(points)
 
 
 def _on_sides(ground: PadGround, likely: Likely) -> NDArray[np.bool_]:

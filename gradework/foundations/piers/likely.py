@@ -16,12 +16,10 @@ from numpy.typing import NDArray
 from gradework.earthwork.likely import Band, band_of, figure_of
 
 if TYPE_CHECKING:
-    from gradework.foundations.pad.likely import Unsure
     from gradework.foundations.piers.plan import Pier, Piers
+    from gradework.foundations.unsure import Unsure
 
 Floats = NDArray[np.float64]
-
-SEED = 22
 
 SHAVING = 1e-6
 """[m] A bed this much over its greatest thickness is not over it."""
@@ -61,8 +59,7 @@ def piers_spread(piers: Piers, grounds: Floats, unsure: Unsure) -> PiersSpread:
     corners = grounds.reshape(len(grounds), len(piers.piers), -1)
     found = [_dug(pier, corners[:, n], piers.spec.bed_most) for n, pier in enumerate(piers.piers)]
     dig, stone = np.sum([one[0] for one in found], axis=0), np.sum([one[2] for one in found], axis=0)
-    denser = np.exp(unsure.compaction * np.random.default_rng(SEED).standard_normal(len(grounds)))
-    mass = stone * denser  # at the usual density it is the volume
+    mass = stone * unsure.densities(len(grounds))  # at the usual density it is the volume
     planned = sum(pier.bed_volume for pier in piers.piers)
     return PiersSpread(
         tuple(
@@ -72,17 +69,17 @@ def piers_spread(piers: Piers, grounds: Floats, unsure: Unsure) -> PiersSpread:
         band_of(dig),
         band_of(stone),
         unsure.sure,
-        max(figure_of(mass, 100.0 * unsure.sure), planned),
+        max(figure_of(mass, unsure.chance), planned),
     )
 
 
 def _dug(pier: Pier, corners: Floats, most: float) -> tuple[Floats, Floats, Floats, NDArray[np.bool_]]:
     """Dig (g,) [m³], bed (g,) [m], stone (g,) [m³], and whether the bed is over ``most`` [m].
 
-    A pier that the plan digs deeper than it must has that much to spare.
+    A pier that the plan digs deeper than it must has that much to spare. The stone fills the hole.
     """
     lower = np.maximum(pier.ground_low - corners.min(axis=1) - pier.deeper, 0.0)
     area = pier.hole_size[0] * pier.hole_size[1]
     bed = pier.bed + lower
     dig = area * np.maximum(corners.mean(axis=1) - pier.bottom + lower, 0.0)
-    return dig, bed, pier.bed_volume / pier.bed * bed, bed > max(most, pier.bed) + SHAVING
+    return dig, bed, area * bed, bed > max(most, pier.bed) + SHAVING

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from gradework.ground.spread.roughness import Column, Roughness, distances, matern, trend
+from gradework.ground.spread.roughness import Column, Roughness, distances, matern
 from gradework.survey.one_thread import one_thread
 
 Floats = NDArray[np.float64]
@@ -75,8 +75,8 @@ class _Places:
 
     def __init__(self, known: Roughness, column: Column, places: Floats, among: Floats, to_shots: Floats):
         self.column, self.among = column, among
-        self.base = trend(places)
-        self.turned_trend = column.vectors.T @ trend(known.xy)
+        self.base = known.base(places)
+        self.turned_trend = column.vectors.T @ known.base(known.xy)
         self.turned_z = column.vectors.T @ known.z
         self.turned_shots = column.vectors.T @ to_shots
 

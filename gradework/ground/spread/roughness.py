@@ -9,18 +9,26 @@ whole grid. Plugged in, nominal 80 % intervals held the truth on 65 to 80 % of w
 
 With the eigenvalues λ of the correlation matrix R at the shots, R = U diag(λ) Uᵀ, the matrix R + ν I of every
 nugget has the same vectors, so one decomposition serves a whole column of the grid.
+
+Where breaklines were told, the trend creases along them: each shape stands beside the plane, of unknown
+height (universal kriging with an external drift), so that a bank that was told makes no rough ground.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from gradework.survey.breaklines import own_shapes
 from gradework.survey.one_thread import one_thread
 
 Floats = NDArray[np.float64]
+Drift = Callable[[Floats], Floats]
+"""Gives the shapes (m, h) [m] of creases at places (m, 2) [m]."""
 
 NUGGETS = (1e-4, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
 """Variance of what single readings add, as a part of that of the ground [-]."""
@@ -29,7 +37,13 @@ REACHES = 8
 """So many reaches φ, in equal ratios from half the spacing of the shots to twice the width of the survey."""
 
 MOST_SHOTS = 120
-"""Only the shots nearest to what is asked count: those farther off say next to nothing about it."""
+"""So many shots count, those nearest to each place asked for: the rest say next to nothing about it."""
+
+ALL_OVER = 24
+"""So many of them are spread out over the whole survey: they tell the trend, wherever the others lie."""
+
+LOOKED_AT = 1500
+"""The others are looked for among so many shots nearest to what is asked for."""
 
 PRIOR_SHOTS = 3.0
 """The prior weighs as much as so many shots beyond a plane: with dozens of shots it is not felt."""
@@ -69,6 +83,19 @@ def trend(xy: Floats) -> Floats:
     return np.column_stack((np.ones(len(xy)), xy))
 
 
+class Creases(NamedTuple):
+    """The shapes that stand beside the plane: those of ``drift`` with these ``numbers``."""
+
+    drift: Drift | None
+    numbers: tuple[int, ...]
+
+    def beside(self, plane: Floats, places: Floats) -> Floats:
+        """The columns of a plane (m, 3), and after them the creases at ``places`` (m, 2) [m], site."""
+        if self.drift is None or not self.numbers:
+            return plane
+        return np.column_stack((plane, self.drift(places)[:, self.numbers]))
+
+
 @dataclass(frozen=True, eq=False)
 class Column:
     """The part of the grid with one reach ``φ`` [m]: eigenvectors of the correlations at the shots (n, n).
@@ -90,7 +117,7 @@ class Roughness:
     """What the shots say of the ground between them; ``read_roughness`` makes it.
 
     ``xy`` (n, 2) [m] from ``origin`` (2,); ``z`` (n,) [m] less ``datum``; ``columns`` the grid, whose weights
-    add up to one; ``freedom`` [-] of the χ² that σ² follows.
+    add up to one; ``freedom`` [-] of the χ² that σ² follows; ``creases`` beside the plane.
     """
 
     xy: Floats
@@ -99,9 +126,14 @@ class Roughness:
     datum: float
     columns: tuple[Column, ...]
     freedom: float
+    creases: Creases
 
     def __repr__(self) -> str:
         return f"<Roughness: {len(self.z)} shots, likeliest reach {self.likeliest.reach:.1f} m>"
+
+    def base(self, places: Floats) -> Floats:
+        """The columns of the trend (m, 3 + h) at ``places`` (m, 2) [m] from ``origin``."""
+        return self.creases.beside(trend(places), places + self.origin)
 
     @property
     def reading_error(self) -> float:
@@ -116,40 +148,101 @@ class Roughness:
 
 
 @one_thread()
-def read_roughness(xyz: Floats, sd: Floats, about: Floats) -> Roughness:
-    """Weigh every reach and nugget of the grid by the shots ``xyz`` (n, 3) [m], n of 3 or more.
+def read_roughness(xyz: Floats, sd: Floats, about: Floats, drift: Drift | None = None) -> Roughness:
+    """Weigh every reach and nugget of the grid by the shots ``xyz`` (n, 3) [m]: 3 or more, not in a line.
 
     sd : (n,) standard error of each elevation [m], NaN where unknown.  about : (m, 2) [m], the places asked
-    for: of many shots those nearest to their middle count.
+    for: of many shots those nearest to each of them count.  drift : how the ground may crease.
     """
-    middle = about.mean(axis=0)
-    away = np.hypot(*(xyz[:, :2] - middle).T)
-    kept = np.sort(np.argsort(away, kind="stable")[:MOST_SHOTS])
-    shots = xyz[kept]
     # by place, so that the order of the rows changes not even the last digit
-    order = np.lexsort((shots[:, 1], shots[:, 0]))
-    shots, errors = shots[order], sd[kept][order]
+    order = np.lexsort((xyz[:, 1], xyz[:, 0]))
+    order = order[counting(xyz[order, :2], about)]
+    shots, errors = xyz[order], sd[order]
     origin, datum = shots[:, :2].mean(axis=0), float(shots[:, 2].mean())
     xy, z = shots[:, :2] - origin, shots[:, 2] - datum
     known = np.where(np.isfinite(errors), errors, UNKNOWN_SD)
+    creases = _creases(drift, shots[:, :2], trend(xy))
+    base = creases.beside(trend(xy), shots[:, :2])
     apart = distances(xy, xy)
-    wide = float(apart.max())
-    freedom = PRIOR_SHOTS + max(len(z) - 3, 0)
-    rough = ROUGH + ROUGH_PER_RELIEF * float(z.max() - z.min())
+    freedom = PRIOR_SHOTS + max(len(z) - base.shape[1], 0)
+    stated = _Stated(float((known**2).mean()), ROUGH + ROUGH_PER_RELIEF * _relief(base, z), freedom)
     found = [
-        _column(xy, z, apart, reach, float((known**2).mean()), rough, freedom)
-        for reach in np.geomspace(0.5 * _spacing(apart), 2.0 * wide, REACHES).tolist()
+        _column(base, z, apart, reach, stated)
+        for reach in np.geomspace(0.5 * _spacing(apart), 2.0 * float(apart.max()), REACHES).tolist()
     ]
+    return Roughness(xy, z, origin, datum, _weighed(found), freedom, creases)
+
+
+def _weighed(found: list[tuple[Column, Floats]]) -> tuple[Column, ...]:
+    """The columns with their weights from the logarithms, all of which add up to one; light ones are gone."""
     top = max(float(logs.max()) for _, logs in found)
     weights = [np.exp(logs - top) for _, logs in found]
     weights = [np.where(one < NEGLIGIBLE, 0.0, one) for one in weights]
     total = sum(float(one.sum()) for one in weights)
-    columns = tuple(
+    return tuple(
         Column(c.reach, c.vectors, c.eigenvalues, c.errors, one / total, c.scales)
         for (c, _), one in zip(found, weights, strict=True)
         if one.any()
     )
-    return Roughness(xy, z, origin, datum, columns, freedom)
+
+
+def counting(xy: Floats, about: Floats) -> NDArray[np.intp]:
+    """Which of the shots ``xy`` (n, 2) [m] count for the places ``about`` (m, 2) [m], in their order.
+
+    All, up to ``MOST_SHOTS``. Else some that are spread out over the whole survey, and then round by round
+    each place takes the shot nearest to it, the place first that has none near yet.
+    """
+    if len(xy) <= MOST_SHOTS:
+        return np.arange(len(xy))
+    low, high = about.min(axis=0), about.max(axis=0)
+    off = np.hypot(*np.maximum(0.0, np.maximum(low - xy, xy - high)).T)
+    near = np.sort(np.argsort(off, kind="stable")[:LOOKED_AT])
+    kept = np.zeros(len(xy), dtype=bool)
+    kept[_spread_out(xy, about.mean(axis=0), ALL_OVER)] = True
+    away = distances(about, xy[near])
+    away[:, kept[near]] = np.inf
+    nearest = distances(about, xy[kept]).min(axis=1)
+    waiting = np.ones(len(about), dtype=bool)
+    for _ in range(MOST_SHOTS - int(kept.sum())):
+        place = int(np.where(waiting, nearest, -1.0).argmax())
+        shot = int(away[place].argmin())
+        kept[near[shot]] = True
+        nearest = np.minimum(nearest, away[:, shot])
+        away[:, shot] = np.inf
+        waiting[place] = False
+        if not waiting.any():
+            waiting[:] = True
+    return np.flatnonzero(kept)
+
+
+def _spread_out(xy: Floats, middle: Floats, count: int) -> list[int]:
+    """Shots far from each other: the one nearest the ``middle`` (2,), the one farthest from it, the one that
+    is farthest off the line through both, then always the one that is farthest from all that are taken."""
+    first = int(np.hypot(*(xy - middle).T).argmin())
+    away = np.hypot(*(xy - xy[first]).T)
+    second = int(away.argmax())
+    arm, side = xy - xy[first], xy[second] - xy[first]
+    taken = [first, second, int(np.abs(arm[:, 0] * side[1] - arm[:, 1] * side[0]).argmax())]
+    for one in taken[1:]:
+        away = np.minimum(away, np.hypot(*(xy - xy[one]).T))
+    while len(taken) < count:
+        taken.append(int(away.argmax()))
+        away = np.minimum(away, np.hypot(*(xy - xy[taken[-1]]).T))
+    return taken
+
+
+def _creases(drift: Drift | None, places: Floats, plane: Floats) -> Creases:
+    """The creases that say something beside the plane (n, 3) at ``places`` (n, 2) [m], site."""
+    if drift is None:
+        return Creases(None, ())
+    return Creases(drift, own_shapes(np.linalg.qr(plane)[0], drift(places))[1])
+
+
+def _relief(base: Floats, z: Floats) -> float:
+    """How far shots lie above each other [m], but for what creases make of that."""
+    if base.shape[1] > 3:
+        z = z - base[:, 3:] @ np.linalg.lstsq(base, z, rcond=None)[0][3:]
+    return float(z.max() - z.min())
 
 
 def _spacing(apart: Floats) -> float:
@@ -158,13 +251,20 @@ def _spacing(apart: Floats) -> float:
     return float(np.sort(near)[len(near) // 2])
 
 
-def _column(
-    xy: Floats, z: Floats, apart: Floats, reach: float, error: float, rough: float, freedom: float
-) -> tuple[Column, Floats]:
-    """One reach with every nugget, and the logarithm of each weight (k,); ``error`` [m²] of the notes."""
+class _Stated(NamedTuple):
+    """Variance of the notes [m²], how far the prior takes ground to stand out of its trend [m], freedom."""
+
+    error: float
+    rough: float
+    freedom: float
+
+
+def _column(base: Floats, z: Floats, apart: Floats, reach: float, stated: _Stated) -> tuple[Column, Floats]:
+    """One reach with every nugget, and the logarithm of each weight (k,)."""
+    error, rough, freedom = stated
     eigenvalues, vectors = np.linalg.eigh(matern(apart, reach))
     eigenvalues = np.maximum(eigenvalues, 0.0)
-    turned = vectors.T @ np.column_stack((trend(xy), z))
+    turned = vectors.T @ np.column_stack((base, z))
     # ground with this reach departs from its plane by ``rough`` over half the width of the yard
     share = 1.0 - float(matern(np.array([0.5 * apart.max()]), reach)[0])
     prior = PRIOR_SHOTS * rough**2 / share
@@ -186,8 +286,8 @@ def _likelihood(
         spread = eigenvalues + one
         scaled = turned / spread[:, None]
         inner = turned.T @ scaled
-        upper, right = inner[:3, :3], inner[:3, 3]
-        left = float(inner[3, 3] - right @ np.linalg.solve(upper, right))
+        upper, right = inner[:-1, :-1], inner[:-1, -1]
+        left = float(inner[-1, -1] - right @ np.linalg.solve(upper, right))
         scales[number] = max(left, 0.0) + prior
         logs[number] = -0.5 * (np.log(spread).sum() + np.linalg.slogdet(upper)[1])
         logs[number] -= 0.5 * freedom * np.log(scales[number])

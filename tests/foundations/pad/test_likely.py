@@ -12,8 +12,9 @@ import pytest
 from gradework.earthwork.likely import Likely, mesh_of
 from gradework.earthwork.outline import Outline
 from gradework.foundations.pad.design import Pad, design_pad
-from gradework.foundations.pad.likely import Unsure, pad_spread
+from gradework.foundations.pad.likely import pad_spread
 from gradework.foundations.pad.spec import PadSpec
+from gradework.foundations.unsure import Unsure
 from gradework.ground.surface import Surface
 
 SURE = Unsure(topsoil=0.0, compaction=0.0)
@@ -79,3 +80,25 @@ def test_topsoil_and_stone_widen_what_they_should(ground: Callable[..., Surface]
     assert stone.gravel.p90 == pytest.approx(stone.gravel.p10)
     assert stone.gravel_mass.p90 / stone.gravel_mass.p50 == pytest.approx(1.0 + 1.2816 * 0.02, rel=2e-3)
     assert stone.wanted / pad.chosen.gravel == pytest.approx(1.0 + 0.8416 * 0.02, rel=2e-3)
+
+
+def test_soil_that_goes_back_counts_in_what_the_ground_leaves_open(ground: Callable[..., Surface]) -> None:
+    found = {}
+    for native in (False, True):
+        given = {"drain": True, "native_fill": native, "most_native": 2.0}
+        pad, likely = pad_on_slope(ground, rule="balanced", **given)
+        waves = 0.05 * np.sin(likely.mesh.points @ (1.3, 0.4))
+        grounds = likely.grounds[0] + np.linspace(-1.0, 1.0, 200)[:, None] * waves
+        found[native] = pad_spread(pad, likely._replace(grounds=grounds), SURE)
+        own = found[native].gravel.p90 - found[native].gravel.p50  # nothing but the ground is unsure
+        assert found[native].open == pytest.approx(own / pad.chosen.gravel, abs=1e-9)
+    assert found[True].gravel.p50 < 0.9 * found[False].gravel.p50
+
+
+def test_slopes_lie_on_the_ground_that_is_drawn(ground: Callable[..., Surface]) -> None:
+    """Every likely ground lies 5 cm lower than the shots tell: so does the foot of the slopes."""
+    pad, likely = pad_on_slope(ground, edge="battered")
+    lower = pad_spread(pad, likely._replace(grounds=likely.grounds - 0.05), SURE)
+    higher = pad.ground.at(np.array([pad.chosen.level + 0.05]))
+    assert lower.gravel.p50 == pytest.approx(float(higher.gravel[0]), rel=1e-5)
+    assert lower.excavation.p50 == pytest.approx(float(higher.excavation[0]), rel=1e-5)

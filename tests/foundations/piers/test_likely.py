@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from gradework.earthwork.outline import Outline
-from gradework.foundations.pad.likely import Unsure
 from gradework.foundations.piers.design import design_piers
 from gradework.foundations.piers.likely import hole_points, piers_spread
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.piers.spec import PierPrices, PierSpec
+from gradework.foundations.unsure import Unsure
 from gradework.ground.surface import Surface
 from gradework.units.display import METRIC
 
@@ -59,3 +59,16 @@ def test_stone_may_be_denser(made: tuple[Piers, np.ndarray]) -> None:
     found = piers_spread(piers, np.tile(ground, (4000, 1)), replace(SURE, compaction=0.02))
     beds = sum(pier.bed_volume for pier in piers.piers)
     assert found.wanted / beds == pytest.approx(1.0 + 1.2816 * 0.02, rel=2e-3)
+
+
+def test_beds_of_no_thickness_get_one_where_the_ground_is_lower(ground: Callable[..., Surface]) -> None:
+    surface = ground([(0, 0, 10.0), (20, 0, 10.0), (20, 20, 10.0), (0, 20, 10.0)])
+    spec = PierSpec(bed_least=0.0, bed_most=0.0)
+    piers = design_piers(surface, BUILDING, spec, PierPrices(), METRIC, in_full=False)
+    assert [pier.bed for pier in piers.piers] == [0.0] * len(piers.piers) != []
+    sure = surface.elevation(hole_points(piers))
+    level = piers_spread(piers, np.tile(sure, (2, 1)), SURE)
+    assert (level.gravel.p90, level.wanted) == pytest.approx((0.0, 0.0), abs=1e-12)
+    low = piers_spread(piers, np.tile(sure - 0.2, (2, 1)), SURE)
+    wanted = sum(pier.hole_size[0] * pier.hole_size[1] * (0.2 - pier.deeper) for pier in piers.piers)
+    assert low.gravel.p50 == pytest.approx(wanted, rel=1e-6)

@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from gradework.ground.spread.draws import likely_ground
 from gradework.ground.spread.roughness import (
     MOST_SHOTS,
     PRIOR_SHOTS,
     ROUGH,
     ROUGH_PER_RELIEF,
     Roughness,
+    counting,
     distances,
     matern,
     read_roughness,
@@ -85,6 +87,67 @@ def test_no_more_shots_than_count_are_taken_and_the_order_of_rows_does_not_matte
     assert len(found.z) == MOST_SHOTS
     assert np.array_equal(found.xy, again.xy)
     assert np.array_equal(found.likeliest.weights, again.likeliest.weights)
+
+
+def test_of_many_shots_each_place_has_those_beside_it() -> None:
+    """1,600 shots 25 cm apart, places all over a pad of 6 x 5 m: none is far from a shot that counts."""
+    xy = grid(40, 0.25)
+    places = np.stack(np.meshgrid(np.linspace(2, 8, 12), np.linspace(2, 7, 10)), axis=-1).reshape(-1, 2)
+    kept = xy[counting(xy, places)]
+    assert len(kept) == MOST_SHOTS
+    assert distances(places, kept).min(axis=1).max() < 0.8  # the 120 nearest the middle left 2.4 m
+    assert (np.ptp(kept, axis=0) == 9.75).all()  # and some are spread out over the whole survey
+
+
+def test_shots_in_a_line_under_the_places_leave_the_trend_to_the_others() -> None:
+    line = np.column_stack((np.linspace(0, 20, 400), np.full(400, 5.0)))
+    xy = np.vstack((line, [(0.0, 0.0), (20.0, 0.0), (20.0, 9.0), (0.0, 9.0)]))
+    found = read(xy, 0.05 * xy[:, 0] + 0.03 * xy[:, 1])
+    assert np.linalg.matrix_rank(found.base(found.xy)) == 3
+    about = np.column_stack((np.linspace(8, 12, 9), np.full(9, 5.0)))
+    sure = read_roughness(np.column_stack((xy, 0.03 * xy[:, 1])), np.full(404, 0.003), about)
+    assert (sure.xy[:, 1] + sure.origin[1] == 9.0).any()
+
+
+def test_the_order_of_the_notes_does_not_choose_the_shots() -> None:
+    """Shots of a square grid are as far from the places as others are: ties go by place."""
+    xy = grid(20, 1.0)
+    places = np.array([[9.5, 9.5], [4.0, 4.0]])
+    z = np.sin(xy[:, 0]) * 0.1
+    order = np.random.default_rng(6).permutation(400)
+    one = read_roughness(np.column_stack((xy, z)), np.full(400, 0.003), places)
+    other = read_roughness(np.column_stack((xy, z))[order], np.full(400, 0.003), places)
+    assert np.array_equal(one.xy, other.xy)
+    assert np.array_equal(one.z, other.z)
+
+
+def test_a_bank_that_was_told_makes_no_rough_ground() -> None:
+    """A terrace of 80 cm: with the creases of top and toe in the trend the lawns are as even as shot."""
+    rng = np.random.default_rng(9)
+    xy = grid(9, 1.5)
+    z = 0.8 * np.clip((xy[:, 1] - 5.0) / 1.5, 0.0, 1.0) + 0.004 * rng.standard_normal(81)
+
+    def shapes(places: np.ndarray) -> np.ndarray:
+        return np.abs(places[:, 1:] - (5.0, 6.5))
+
+    xyz, sd = np.column_stack((xy, z)), np.full(81, 0.003)
+    untold, told = read_roughness(xyz, sd, xy), read_roughness(xyz, sd, xy, shapes)
+    assert told.base(told.xy).shape == (81, 5)
+    assert told.freedom == untold.freedom - 2
+    between = np.array([[3.75, 4.9], [3.75, 6.6], [6.0, 5.75]])
+    wide, narrow = (np.ptp(likely_ground(one, between), axis=0) for one in (untold, told))
+    assert (narrow < 0.5 * wide).all()
+    middle = likely_ground(told, between).mean(axis=0)
+    np.testing.assert_allclose(middle, [0.0, 0.8, 0.4], atol=0.02)
+
+
+def test_a_crease_that_the_plane_tells_already_is_left_out() -> None:
+    xy = grid(6, 2.0)
+    z = 0.05 * np.random.default_rng(10).standard_normal(36)
+    found = read_roughness(
+        np.column_stack((xy, z)), np.full(36, 0.003), xy, lambda at: np.abs(at[:, :1] - (-1.0))
+    )
+    assert found.base(found.xy).shape == (36, 3)
 
 
 def test_three_shots_leave_the_prior_alone() -> None:
