@@ -37,7 +37,7 @@ def test_it_is_ordered_on_piers_and_pad_and_never_on_a_slab(plans: tuple[Plan, P
         )
         assert before == after
         framed = [line for line in orders[1][kind].lines if line.place == "floor"]
-        assert bool(framed) is therekind != "slab")
+        assert bool(framed) is (kind != "slab")
         assert {line.shop for line in framed} <= {"timber yard"}
         assert not [line for line in orders[0][kind].lines if line.place == "floor"]
 
