@@ -76,8 +76,8 @@ def section(*, screen: Screen, job: Path, output: Path | None, force: bool, **gi
         read, surface, plan = _planned(read, job, given)
         show = read.show
         found = _along(read, surface, plan, given)
-        step = every or round_step(found.length, _EVEN_ROWS, show)
-        if not 0.0 < found.length / step <= MOST_ROWS:
+        step = round_step(found.length, _EVEN_ROWS, show) if every is None else every
+        if not 0.0 < found.length <= step * MOST_ROWS:
             raise click.BadParameter(f"that is no length, or over {MOST_ROWS} rows", param_hint="--every")
         stamp = "" if plan is None else plan.stamp()
         files = {

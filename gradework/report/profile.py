@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 MOST_ROWS = 12
 """So many even distances are told on the screen."""
 
+MOST_LINES = 40
+"""Distances that were asked for are told in so many lines at the most; the table has them all."""
+
 BUILT = {"pad": "the gravel pad", "piers": "the piers", "slab": "the slab"}
 
 
@@ -26,7 +29,9 @@ def profile_text(profile: Profile, job: str, show: Display, every: float | None 
     """Tell the fall of the ground along a line and a table at even distances, ``every`` [m] or round ones."""
     answer = f"{visible(job)}: {verdict(profile, show)}"
     lines = filled(answer, rest="  ", width=columns())
-    at = even_distances(profile.length, every or round_step(profile.length, MOST_ROWS, show))
+    if every is None or profile.length > MOST_LINES * every:
+        every = round_step(profile.length, MOST_ROWS, show)
+    at = even_distances(profile.length, every)
     heads = ["at", "ground", *(["finished", "up or down"] if profile.finished is not None else []), ""]
     lines += text_table(heads, [_row(profile, show, one) for one in at.tolist()])
     if profile.stations:
@@ -43,10 +48,10 @@ def verdict(profile: Profile, show: Display) -> str:
     if show.is_rounding(fall):
         way = "ends as high as it begins"
     heights = profile.ground[:, :, 1]
-    span = f"from {show.elevation(float(heights.min()))} to {show.elevation(float(heights.max()))}"
+    low, high = (show.elevation(float(one)) for one in (heights.min(), heights.max()))
     line = f"from {end_words(profile.first, show)} to {end_words(profile.last, show)}"
     built = "" if profile.foundation is None else f"; finished with {BUILT[profile.foundation]}"
-    return f"{line}, {show.taped(profile.length)}: the ground {way}, and lies {span}{built}."
+    return f"{line}, {show.taped(profile.length)}: the ground {way}; lowest {low}, highest {high}{built}."
 
 
 def end_words(end: End, show: Display) -> str:

@@ -43,6 +43,8 @@ _HIGH_MM = WIDTH_MM - frame.TITLE_MM - _AXES_MM - _HEAD_MM - _ROOM_MM - _WORDS_M
 _HEADING = Style(points=10, weight="bold")
 _SMALL = Style(points=8)
 _LONGEST_NAME_MM = 24.0
+_SEEN_MM2 = 0.5
+"""A smaller area on the page is not seen, and would stand in the legend for nothing."""
 
 _AREAS = (
     ("dug", "Dug away", pens.CUT_TINT, pens.CUT_HATCH, pens.EARTH),
@@ -109,7 +111,7 @@ def _draw_ground(page: Page, view: View, profile: Profile) -> list[Entry]:
     ground, finished = matched(profile)
     shaped = {"dug": areas_between(finished, ground), "filled": areas_between(ground, finished)}
     for kind, words, tint, hatch, color in _AREAS:
-        areas = [view.to_page(area) for area in shaped[kind]]
+        areas = [area for one in shaped[kind] if _size(area := view.to_page(one)) > _SEEN_MM2]
         if areas:
             style = {"facecolor": tint, "edgecolor": color, "hatch": hatch, "linewidth": 0.0, "zorder": 1.5}
             page.axes.add_artist(matplotlib.patches.PathPatch(ring_path(areas), gid=words, **style))
@@ -118,6 +120,12 @@ def _draw_ground(page: Page, view: View, profile: Profile) -> list[Entry]:
             )
             entries.append(area_entry(words, face=tint, hatch=hatch, edge=color))
     return entries
+
+
+def _size(area: Floats) -> float:
+    """Size of an area on the page [mm²]."""
+    x, y = area.T
+    return 0.5 * abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1)))
 
 
 def matched(profile: Profile) -> tuple[list[Floats], list[Floats]]:
@@ -183,7 +191,11 @@ def _call_heights(view: View, profile: Profile, show: Display, calls: Calls) -> 
     rows = profile.ground.reshape(-1, 2)
     for word, number, ways in (
         ("high", int(rows[:, 1].argmax()), (90.0, 60.0, 120.0, 30.0, 150.0)),
-        ("low", int(rows[:, 1].argmin()), (270.0, 300.0, 240.0, 330.0, 210.0)),
+        (
+            "low",
+            int(rows[:, 1].argmin()),
+            (270.0, 300.0, 240.0, 330.0, 210.0, 345.0, 195.0, 60.0, 120.0, 30.0, 150.0),
+        ),
     ):
         at, height = rows[number].tolist()
         calls.say(f"{word} {show.elevation(height)}", view.place(at, height), ways, role=word)
