@@ -43,6 +43,8 @@ _HIGH_MM = WIDTH_MM - frame.TITLE_MM - _AXES_MM - _HEAD_MM - _ROOM_MM - _WORDS_M
 _HEADING = Style(points=10, weight="bold")
 _SMALL = Style(points=8)
 _LONGEST_NAME_MM = 24.0
+_UP = (90.0, 60.0, 120.0, 30.0, 150.0)
+_DOWN = (270.0, 300.0, 240.0, 330.0, 210.0, 345.0, 195.0)
 _SEEN_MM2 = 0.5
 """A smaller area on the page is not seen, and would stand in the legend for nothing."""
 
