@@ -9,13 +9,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.faces import ON_INVERT
 from gradework.earthwork.nearby import Nearby, polygon_of
 from gradework.earthwork.outline import Outline
 from gradework.errors import InputError
 from gradework.foundations.checks.eaves import roof_over
 from gradework.foundations.checks.footing import Dug, ring_edges, triangle_edges
-from gradework.foundations.checks.near_water import Outlet
+from gradework.foundations.checks.near_water import outlets_of
 from gradework.foundations.checks.nearby import NearLook, Works, near_looks
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
@@ -126,7 +125,7 @@ def works_of(
         for kind in dict.fromkeys(one for one, _ in plans)
     )
     level = None if isinstance(built, Piers) else _top(built)
-    outlets = (*(outlet for one in measures for outlet in _outlets(one)), *roof.outlets)
+    outlets = (*(outlet for one in measures for outlet in outlets_of(one)), *roof.outlets)
     return Works(
         what, polygon_of(building), roof_over(building, roof.out), roof.drips, roof.unled, own, level,
         digging, led, boards, others, bottoms, outlets,
@@ -135,14 +134,6 @@ def works_of(
 
 def _top(built: Pad | Slab) -> float:
     return built.level if isinstance(built, Slab) else built.chosen.level
-
-
-def _outlets(made: Led) -> Iterator[Outlet]:
-    """Where it comes out, with the way it runs there."""
-    for end, before in ((made.line[0], made.line[1]), (made.line[-1], made.line[-2])):
-        if any(np.hypot(*(end - out)[:2]) < ON_INVERT for out in made.outlets):
-            step = end[:2] - before[:2]
-            yield Outlet(end[:2], step / np.hypot(*step))
 
 
 def _staked(stakes: Sequence[Stake], *, boards: bool) -> Floats:

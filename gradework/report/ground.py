@@ -229,6 +229,7 @@ def led_rows(plan: Plan, kind: str, own: float) -> list[tuple[str, str]]:
 _PASSED = {
     "does not fit": "no swale fits there",
     "does not come out": "a swale does not come out on your survey",
+    "is not clear": "a swale would run at what stands near",
     "cures fewer walls": "a swale helps fewer walls",
     "costs more": "a swale costs more",
 }

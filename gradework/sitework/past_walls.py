@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.capacity import (
@@ -30,7 +31,7 @@ from gradework.earthwork.grading.route import SwaleSpec
 from gradework.earthwork.grading.swale import Swale, design_apron, design_swale, lined
 from gradework.earthwork.nearby import Nearby
 from gradework.foundations.checks.check import COMMON, Check
-from gradework.foundations.checks.near_water import pipe_may_run
+from gradework.foundations.checks.near_water import may_lead, outlets_of, pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
 from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
@@ -53,7 +54,7 @@ Floats = NDArray[np.float64]
 PIPE, PIPE_FALL = DrainSpec().pipe, DrainSpec().fall
 """[m], [-] The pipe that is named where a swale does not come out: 4 in at 1 % (common practice)."""
 
-Passed = Literal["", "does not fit", "does not come out", "cures fewer walls", "costs more"]
+Passed = Literal["", "does not fit", "does not come out", "is not clear", "cures fewer walls", "costs more"]
 
 
 class WallRun(NamedTuple):
@@ -88,7 +89,8 @@ class WallRun(NamedTuple):
     @property
     def swale(self) -> SwaleSpec:
         """What a swale past it keeps."""
-        return SwaleSpec(margin=self.margin, shown=self.pad.shown, bench_fall=self.rule.to_drain)
+        clear = partial(may_lead, self.surface, self.nearby) if self.nearby.neighbours else None
+        return SwaleSpec(margin=self.margin, shown=self.pad.shown, bench_fall=self.rule.to_drain, clear=clear)
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,6 +173,17 @@ class WallMeasure:
     def dug(self) -> Led | None:
         """Give it as it is dug, ordered and staked: where it comes out on the survey."""
         return None if self.made is None or not self.made.daylights else self.made
+
+    @cached_property
+    def clear(self) -> bool:
+        """Whether it lies clear of what stands near, its setbacks too, and comes out toward nothing that has
+        to stay dry."""
+        made, nearby = self.made, self.run.nearby
+        if made is None or not nearby.neighbours:
+            return True
+        dug = shapely.union_all(shapely.polygons(made.bottoms[:, :, :2]))
+        ends = np.array(tuple(outlets_of(made))).reshape(-1, 2, 2)
+        return may_lead(self.run.surface, nearby, dug, ends)
 
     @property
     def shots(self) -> Floats:
@@ -316,7 +329,9 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
     every wall of the run; a pipe only where there is none; else the one that is dug and cures most."""
     tried: list[WallMeasure] = []
     for kind in KINDS if kinds is None else kinds:
-        if kind.kind == "drain" and any(one.dug and set(run.walls) <= set(one.cured) for one in tried):
+        if kind.kind == "drain" and any(
+            one.dug and one.clear and set(run.walls) <= set(one.cured) for one in tried
+        ):
             break
         tried.append(_measured(run, kind))
     most = max(map(_worth, tried))
@@ -330,8 +345,9 @@ def measure_past(run: WallRun, kinds: Sequence[MeasureKind] | None = None) -> Wa
 
 
 def _worth(one: WallMeasure) -> tuple[float, ...]:
-    """Whether it is dug, how many walls it cures; then those in soil before a pipe."""
-    return one.dug is not None, len(one.cured), one.made is not None, one.kind != "drain"
+    """Whether it is dug and clear of what stands near, how many walls it cures; then those in soil before a
+    pipe."""
+    return one.dug is not None, one.clear, len(one.cured), one.made is not None, one.kind != "drain"
 
 
 def _passed(before: WallMeasure, best: WallMeasure) -> Passed:
@@ -339,6 +355,8 @@ def _passed(before: WallMeasure, best: WallMeasure) -> Passed:
         return "does not fit"
     if before.dug is None:
         return "does not come out"
+    if best.clear and not before.clear:
+        return "is not clear"
     return "cures fewer walls" if len(before.cured) < len(best.cured) else "costs more"
 
 

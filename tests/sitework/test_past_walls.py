@@ -22,6 +22,7 @@ from gradework.earthwork.rings import contains
 from gradework.earthwork.room import room_ground
 from gradework.errors import Finding
 from gradework.foundations.checks.drainage_rules import IRC_2015
+from gradework.foundations.checks.near_water import outlets_of
 from gradework.foundations.checks.wall_strips import PadTop
 from gradework.ground.surface import Surface
 from gradework.sitework import past_walls
@@ -341,6 +342,51 @@ def test_a_solid_pipe_points_at_nobodys_wall_and_passes_no_fence(
     near = Nearby(BUILDING, (Neighbour("theirs", kind, np.array([(0.0, y), (30.0, y)]), False),))
     assert measure_past(made.run._replace(nearby=near), KINDS[2:]).made is None
     assert measure_past(made.run, KINDS[2:]).dug is not None
+
+
+def past(surface: Surface, *near: Neighbour) -> WallMeasure:
+    """What leads water past the pad where things stand near."""
+    stands = Nearby(BUILDING, near)
+    water = check_drainage(surface, BUILDING, show=METRIC, pad=PAD, nearby=stands)
+    (made,) = wall_measures(surface, BUILDING, PAD, water, margin=0.3, nearby=stands)
+    return made
+
+
+@pytest.mark.parametrize(
+    ("kind", "y", "setback"),
+    [("well", 6.0, 3.0), ("septic", 5.0, 1.0), ("house", 5.0, None), ("tree", 9.4, None), ("pipe", 9.4, 0.4)],
+)  # fmt: skip
+def test_it_is_led_round_what_stands_at_an_outlet(
+    ground: Ground, kind: Kind, y: float, setback: float | None
+) -> None:
+    """By itself it comes out at both ends, x = 10.4 and 19.6, y = 9.3: then toward nothing that has to stay
+    dry, nor over anything; a thing at the other end turns it round."""
+    surface = hillside(ground)
+    free = past(surface)
+    assert free.made is not None
+    assert sorted(out.place[0] < 15.0 for out in outlets_of(free.made)) == [False, True]
+    for x, step in ((19.6, 0.1), (10.4, -0.1)):
+        places = np.array([(x, y), (x + step, y), (x + step, y + 0.1)])
+        thing = Neighbour("it", kind, places, True, setback)
+        assert not replace(free, run=free.run._replace(nearby=Nearby(BUILDING, (thing,)))).clear
+        made = past(surface, thing)
+        assert made.made is not None
+        assert (made.made.kind, made.clear, made.cured) == ("swale", True, made.walls)
+        if kind not in ("tree", "pipe"):
+            assert {out.place[0] < 15.0 for out in outlets_of(made.made)} == {x > 15.0}
+
+
+def test_where_no_swale_is_clear_a_drain_is_laid(ground: Ground) -> None:
+    """A septic field below both ends: its solid pipe ends between them, or beside."""
+    surface = hillside(ground)
+    fields = [
+        Neighbour(f"field {x}", "septic", np.array([(x - 0.3, 4.0), (x + 0.3, 4.0), (x, 5.0)]), True, 1.0)
+        for x in (10.4, 19.6)
+    ]
+    made = past(surface, *fields)
+    assert made.made is not None
+    assert (made.made.kind, made.clear) == ("drain", True)
+    assert made.passed == "is not clear"
 
 
 def test_too_much_or_too_fast_water_is_told(ground: Ground) -> None:

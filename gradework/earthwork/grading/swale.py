@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -12,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.apron import apron_heap
-from gradework.earthwork.grading.faces import ON_INVERT, holds, segments, stations, swale_shapes
+from gradework.earthwork.grading.faces import ON_INVERT, Shapes, holds, segments, stations, swale_shapes
 from gradework.earthwork.grading.finished import CutOff, Finished
 from gradework.earthwork.grading.foot import Batter, Beside, DugBeside, Foot, pad_foot, with_slopes
 from gradework.earthwork.grading.led import LEAST, SHOTS, STAKE, Kind, Station, shaped_bottoms
@@ -21,8 +22,6 @@ from gradework.earthwork.grading.route import Route, SwaleSpec, Way, edges_besid
 from gradework.errors import CheckError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -128,6 +127,11 @@ class Swale(DugBeside):
         return self.route.daylights
 
     @property
+    def ends(self) -> Floats:
+        """Where it comes out, and the way it runs there (n, 2, 2)."""
+        return self.route.ends + np.stack((self.beside.surface.origin, np.zeros(2)))
+
+    @property
     def catches(self) -> Floats:
         """Its bottom where it is dug (k, 2, 2)."""
         return np.concatenate([np.stack((one[:-1, :2], one[1:, :2]), axis=1) for one in self.bends])
@@ -191,7 +195,8 @@ def design_swale(
     last of the sides that water comes to, counted anticlockwise, last at or above first;  batter : the
     pad's own side slopes, None where boards hold it;  room : what the ground beside it is dug down to where
     they do, local. Of the ways that come out on surveyed ground the one
-    with the least digging along its line is taken; where none does, the one that lacks least.
+    with the least digging along its line is taken, of those that run clear of what
+    stands near, where any does; where none comes out, the one that lacks least.
     """
     foot = pad_foot(surface, pad, level, needed, batter, shown=spec.shown)
     return None if foot is None else _dug_past(surface, pad, level, needed, foot, spec, room=room)
@@ -242,14 +247,40 @@ def _dug_past(
         for route in walk(edges, foot.ring, way, foot.start, spec)
         if route.dug
     ]
-    clear = (route for route in sorted(routes, key=_rank) if _passes(route, foot.ring))
-    fits = ((route, swale_shapes(route, foot.ring, spec)) for route in clear)
-    best, shapes = next(((one, made) for one, made in fits if holds(one, made.cut)), (None, None))
-    if best is None or shapes is None:
-        return None
-    shapes = with_slopes(shapes, foot, spec.side)
-    lines = np.concatenate([segments(best, *stretch) for stretch in best.dug]) + surface.origin
-    return _told(best, Beside(surface, pad, level, foot, shapes, lines, room))
+
+    def made(route: Route, planes: Shapes) -> Swale:
+        shapes = with_slopes(planes, foot, spec.side)
+        lines = np.concatenate([segments(route, *stretch) for stretch in route.dug]) + surface.origin
+        return _told(route, Beside(surface, pad, level, foot, shapes, lines, room))
+
+    if spec.clear is not None:
+        near = [route for route in routes if _may_be_clear(route, spec, surface.origin)]
+        for found in (made(*one) for one in _fitting(near, foot, spec)):
+            if spec.clear(shapely.union_all(shapely.polygons(found.bottoms[:, :, :2])), found.ends):
+                return found
+    return next((made(*one) for one in _fitting(routes, foot, spec)), None)
+
+
+def _fitting(routes: Sequence[Route], foot: Foot, spec: SwaleSpec) -> Iterator[tuple[Route, Shapes]]:
+    """The routes whose planes hold their line, with these, the best first."""
+    for route in sorted(routes, key=_rank):
+        if _passes(route, foot.ring):
+            made = swale_shapes(route, foot.ring, spec)
+            if holds(route, made.cut):
+                yield route, made
+
+
+def _may_be_clear(route: Route, spec: SwaleSpec, origin: Floats) -> bool:
+    """Whether it comes out on surveyed ground and runs clear of what stands near, as wide as it would be dug
+    on level ground: what is not is not worth a closer look."""
+    if spec.clear is None or not route.daylights:
+        return False
+    at = stations(route, route.dug[0][0], route.dug[-1][1])
+    banks = spec.side * np.array([max(route.depth(float(s)), 0.0) for s in at])
+    line = route.line.places(at) + origin
+    straight = shapely.linestrings(np.stack((line[:-1], line[1:]), axis=1))
+    dug = shapely.buffer(straight, np.maximum(banks[1:], banks[:-1]), cap_style="flat")
+    return spec.clear(shapely.union_all(dug), route.ends + np.stack((origin, np.zeros(2))))
 
 
 def _rank(route: Route) -> tuple[float, ...]:

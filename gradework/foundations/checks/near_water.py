@@ -9,12 +9,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.grading.faces import ON_INVERT
 from gradework.earthwork.nearby import STAND, WALLS, Kind, Neighbour
 from gradework.foundations.checks.check import COMMON, ONE_READING, Check
 from gradework.foundations.checks.footing import foot_of
 from gradework.ground.profile import crossings, edges_once
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.nearby import Nearby
     from gradework.ground.surface import Surface
 
@@ -100,6 +102,30 @@ def pipe_may_run(surface: Surface, nearby: Nearby, start: Floats, end: Floats) -
         and (one.kind not in KEPT_DRY or runs_clear(surface, one, out) >= FAN)
         for one in nearby.neighbours
     )
+
+
+def may_lead(surface: Surface, nearby: Nearby, dug: Any, ends: Floats) -> bool:
+    """Whether ground may be ``dug`` to lead water past, a shape: before what bars the way, over nothing that
+    stands near nor within its setback; and the water come out, at places on ways (n, 2, 2), toward nobody's
+    wall, well or septic field."""
+    if nearby.beyond(shapely.get_coordinates(dug)).any():
+        return False
+    outlets = [Outlet(place, way) for place, way in ends]
+    for one in nearby.neighbours:
+        off = float(dug.distance(one.shape))
+        if off <= 0.0 or (not one.bars and one.setback is not None and off < one.setback):
+            return False
+        if one.kind in KEPT_DRY and any(runs_clear(surface, one, outlet) < FAN for outlet in outlets):
+            return False
+    return True
+
+
+def outlets_of(made: Led) -> Iterator[Outlet]:
+    """Where what leads water past comes out, with the way it runs there."""
+    for end, before in ((made.line[0], made.line[1]), (made.line[-1], made.line[-2])):
+        if any(np.hypot(*(end - out)[:2]) < ON_INVERT for out in made.outlets):
+            step = end[:2] - before[:2]
+            yield Outlet(end[:2], step / np.hypot(*step))
 
 
 def runs_clear(surface: Surface, one: Neighbour, outlet: Outlet) -> float:
