@@ -80,8 +80,8 @@ def order_table(
     note; what stands ``beside`` the order (see ``rows_beside``) comes before the ``total``: the mass of
     everything [kg] and, as its note, the loads it takes. A row for each of the checks that are ``failing``
     comes first, without an amount, its place as the reason and its source as the note; after them a row says
-    where ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not add up to
-    it within half a last digit for each row.
+    where ``nothing`` is ordered because of them. Raises ``CheckError`` where the masses as written do not
+    add up to it within half a last digit for each row.
     """
     header = ["item", "to buy", "unit", "calculated", "with allowance", "allowance", "reason", "weight (kg)"]
     header += ["note", "from", "to buy SI", "calculated SI", "with allowance SI", "unit SI", "weight SI (kg)"]
