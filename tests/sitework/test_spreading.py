@@ -116,7 +116,7 @@ def test_it_keeps_off_what_must_stay_clear(ground) -> None:
 
 @pytest.mark.parametrize("closed", [True, False])
 def test_over_roots_lies_an_inch_at_the_most_and_only_what_finds_no_room(ground, closed: bool) -> None:
-    """An orchard with one free corner: soil goes there first, then thin over the roots, off the trunk."""
+    """A yard full of trees: soil goes between their roots where there is room, then thin over them."""
     surface = yard(ground, 1, rough=0.0)
     rooted = np.array([(0.0, 0.0), (24.0, 0.0), (24.0, 24.0), (0.0, 24.0)])
     trees = (
@@ -124,8 +124,8 @@ def test_over_roots_lies_an_inch_at_the_most_and_only_what_finds_no_room(ground,
         if closed
         else [
             Neighbour(f"tree {x} {y}", "tree", np.array([(x, y)]), False)
-            for x in (3, 12, 21)
-            for y in (3, 12, 21)
+            for x in range(1, 25, 5)
+            for y in range(1, 25, 5)
         ]
     )
     here = site(surface, near=tuple(trees))
