@@ -58,13 +58,18 @@ class _Edges(NamedTuple):
     z1: Floats
 
 
-def scan(surface: Surface, outline: Outline, level: float) -> Scanned | None:
-    """Slice the ground under an outline against a ``level`` [m]; None where there are too many triangles."""
+def scan(surface: Surface, outline: Outline, level: float | Floats) -> Scanned | None:
+    """Slice the ground under an outline against a ``level`` [m]; None where there are too many triangles.
+
+    It may slope: (3,) is ``a x + b y + c`` in the frame of the surface, local.
+    """
     rings = [ring - surface.origin for ring in outline.rings]
     _, triangles = near(surface, rings[0])
     if len(triangles) > MOST_TRIANGLES:
         return None
-    ground = triangles - [0.0, 0.0, level]
+    plane = np.append([0.0, 0.0], level)[-3:]
+    ground = triangles.copy()
+    ground[..., 2] -= triangles[..., :2] @ plane[:2] + plane[2]
     rim = _edges([np.column_stack((ring, np.zeros(len(ring)))) for ring in rings])
     sides = _edges(list(ground))
     cuts = _turns(rim, sides, ground, rings[0])

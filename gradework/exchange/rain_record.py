@@ -1,26 +1,33 @@
-"""What rain does near the building, as a part of the record: ponds, and the ways of a few drops."""
+"""What rain does near the building, as a part of the record: ponds, the ways of a few drops, catchments."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from gradework.exchange.written import sure
+from gradework.exchange.written import sure, written
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from gradework.sitework.catchment import Catchment
     from gradework.sitework.rain import Rain, Run, Standing
 
+_CATCHMENT = (("kind", "kind"), ("where", "where"), ("area", "area_m2"), ("least", "at_least"))
 
-def rain_record(rain: Rain) -> dict[str, Any]:
+
+def rain_record(rain: Rain, catchments: tuple[Sequence[Catchment], Sequence[Catchment]]) -> dict[str, Any]:
     """Write both grounds; ``after`` is null where the ground stays as it is."""
-    runs = rain.runs or ((),)
-    after = None if rain.after is None else _scene(rain.after, runs[-1])
-    return {"before": _scene(rain.before, runs[0]), "after": after}
+    runs, (now, then) = rain.runs or ((),), catchments
+    after = None if rain.after is None else _scene(rain.after, runs[-1], then)
+    return {"before": _scene(rain.before, runs[0], now), "after": after}
 
 
-def _scene(ponds: Sequence[Standing], runs: Sequence[Run]) -> dict[str, Any]:
-    return {"ponds": [_pond(one) for one in ponds], "ways": [_way(one) for one in runs]}
+def _scene(ponds: Sequence[Standing], runs: Sequence[Run], areas: Sequence[Catchment]) -> dict[str, Any]:
+    return {
+        "ponds": [_pond(one) for one in ponds],
+        "ways": [_way(one) for one in runs],
+        "catchments": [written(one, _CATCHMENT) for one in areas],
+    }
 
 
 def _pond(one: Standing) -> dict[str, Any]:

@@ -296,7 +296,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "binds": _binds(found),
         "elsewhere": rows(found.elsewhere, _elsewhere),
         "neighbours": rows(plan.near[found.chosen], _NEAR),
-        "rain": rain_record(plan.rain),
+        "rain": rain_record(plan.rain, plan.catchments),
         "access": access_record(found.access),
         "comparison": comparison_record(found),
         "chosen": found.chosen,

@@ -7,6 +7,7 @@ row goes on with the line above.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 from gradework.errors import visible
@@ -50,10 +51,10 @@ def read_breaklines(
 
 
 def _points(table: Table, own: bool) -> Iterator[BreaklinePoint]:
-    line, count = "", 0
+    line, counts = "", Counter[str]()
     for row in table.rows:
-        named = table.text(row, LINE.name)
-        line, count = (line, count + 1) if named in ("", line) else (named, 1)
+        line = table.text(row, LINE.name) or line
+        counts[line.casefold()] += 1
         station = table.text(row, STATION.name)
         at = _at(table, row) if own else None
         if not line:
@@ -61,7 +62,7 @@ def _points(table: Table, own: bool) -> Iterator[BreaklinePoint]:
         elif not station and at is None:
             table.faults.note("breakline-row", variant="point", line=row.line, breakline=visible(line))
         else:
-            yield BreaklinePoint(line, station or f"{line} {count}", at, row.line)
+            yield BreaklinePoint(line, station or f"{line} {counts[line.casefold()]}", at, row.line)
 
 
 def _at(table: Table, row: Row) -> tuple[float, float, float] | None:

@@ -109,8 +109,8 @@ def _bottoms(unit: ColumnUnit) -> tuple[int, ...]:
     return tuple(_FACTORS[unit].denominator * 10**k for k in range(LONGEST + 1))
 
 
-BOTH = "+"
-"""Between the names of breaklines that meet at one shot: ``top + path``."""
+BOTH = " + "
+"""Between the names of breaklines that meet at one shot: ``top + path``. A ``0+50`` is one name."""
 
 
 class BreaklinePoint(NamedTuple):

@@ -17,7 +17,7 @@ from gradework.errors import Dialect, Finding
 from gradework.errors import words as trade_words
 from gradework.foundations.buying.money import EARTHWORK, OWN_WORK, PAID_FOR, Amount
 from gradework.foundations.buying.pad_prices import PadPrices
-from gradework.foundations.buying.rates import Conditions, Range, labour
+from gradework.foundations.buying.rates import DUG, Conditions, Range, labour
 from gradework.foundations.pad.edge import EdgeParts
 from gradework.foundations.pad.quantities import PIPE, BoxedEdge
 from gradework.foundations.piers.plan import Piers
@@ -34,9 +34,6 @@ if TYPE_CHECKING:
 
 USUAL: Mapping[str, Range] = labour(Conditions())
 """Hours for one of each thing in firm soil, wheeled as far as usual."""
-
-DUG = ("digging", "holes", "machine digging")
-"""The kinds of work that are digging."""
 
 MOST_FACTOR = 10.0
 """A price that must rise (or fall) more than this many times to change the winner is not told as a number."""
@@ -117,7 +114,7 @@ class Option:
     @property
     def digging(self) -> float:
         """Give the digging in place [m³], by hand and by machine."""
-        return math.fsum(self.takes.get(name, 0.0) for name in DUG)
+        return math.fsum(self.takes.get(name, 0.0) for names in DUG.items() for name in names)
 
     @property
     def hours(self) -> tuple[float, float]:

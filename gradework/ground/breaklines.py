@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from gradework.errors import CheckError, Faults, visible
 from gradework.ground.triangulation import GridPlaces, interleaved, side_keys
-from gradework.survey.stations import Stations, name_key
+from gradework.survey.stations import Stations, number_of, numbered
 
 Floats = NDArray[np.float64]
 Numbers = NDArray[np.int64]
@@ -30,6 +30,7 @@ APART_MOST = 3.0
 """Two lines agree where they cross when they differ by at most so many standard errors."""
 
 _ROUNDS = 40
+"""Each round adds all crossings of the last; lines that still cross then are tangled."""
 
 
 class LaidLine(NamedTuple):
@@ -55,14 +56,16 @@ class Broken(NamedTuple):
 def lay_breaklines(stations: Stations, places: GridPlaces) -> Broken:
     """Node the breaklines of ``stations`` on the grid of their ``places``.
 
-    Each passes every station within 3 mm of it. Raises ``InputError``: `breakline-unknown-station`, and
-    `breaklines-disagree` for two lines that cross more than three standard errors apart in height.
+    Each passes every station within 3 mm of it. Raises ``InputError``: `breakline-unknown-station`,
+    `breaklines-disagree` for two lines that cross more than three standard errors apart in height, and
+    `breaklines-tangled` for lines that cross near one place so often that the grid cannot part them.
     """
     work = _Work(stations, places)
     if not work.paths:
         return Broken(places, stations.xyz[:, 2], np.empty((0, 2), dtype=np.int64), ())
     for _ in range(_ROUNDS):
         work.pass_stations()
+        work.refuse_tangled()
         if not work.add_crossings():
             return work.laid(places)
     raise CheckError("breaklines cross each other again and again")
@@ -82,7 +85,28 @@ class _Work:
         known = np.isfinite(stations.sd) & (stations.sd > 0.0)
         self.variance = np.where(known, stations.sd, SHOT_SD) ** 2
         self.paths = _paths(stations)
+        self.told = [len(path) - 1 for _, path in self.paths]
         self.made: dict[int, tuple[int, int]] = {}
+
+    def refuse_tangled(self) -> None:
+        """Refuse lines that pass the same nodes again and again, or nodes that share a place of the grid.
+
+        A line passes each node once at most between two of the stations that it was told to pass.
+        """
+        twisted = [
+            name
+            for (name, path), told in zip(self.paths, self.told, strict=True)
+            if len(path) - 1 > told * (len(self.z) - 1)
+        ]
+        _, first, times = np.unique(self.whole, axis=0, return_index=True, return_counts=True)
+        twice = first[times > 1]
+        if not twisted and not len(twice):
+            return
+        node = int(twice[0]) if len(twice) else len(self.z) - 1
+        through = twisted or [name for name, path in self.paths if node in path]
+        faults, show = Faults(self.stations.file), self.stations.show
+        place = show.place(*(self.local[node] + self.origin).tolist())
+        faults.halt("breaklines-tangled", place=place, lines=", ".join(map(visible, through)))
 
     def pass_stations(self) -> None:
         """Lead each path through the nodes that stand on it."""
@@ -199,6 +223,9 @@ class _Work:
                         while path[k] >= self.count:
                             k += step
                         here = path[k]
+                if here >= self.count:  # of a side that was parted since: the nearest station
+                    away = np.hypot(*(self.local[: self.count] - self.local[here]).T)
+                    here = int(away.argmin())
                 named.append(visible(self.stations.names[here]))
         return named
 
@@ -222,13 +249,13 @@ def _paths(stations: Stations) -> list[tuple[str, list[int]]]:
     """The stations of each line by their numbers, none twice in a row; lines of one station are left out."""
     if not stations.breaklines:
         return []
-    number = {name_key(name): k for k, name in reversed(list(enumerate(stations.names)))}
+    known = numbered(stations.names)
     faults = Faults(stations.file)
     paths: list[tuple[str, list[int]]] = []
     for line in stations.breaklines:
         path: list[int] = []
         for name in line.stations:
-            at = number.get(name_key(name))
+            at = number_of(name, known)
             if at is None:
                 faults.note(
                     "breakline-unknown-station", line=0, name=visible(name), breakline=visible(line.name)

@@ -329,6 +329,8 @@ def refuse_turned_edge(
         pairs = [(row[k], row[NEXT[k]]) for k in range(3)]
         apart = [float(np.hypot(*(vertices[a, :2] - vertices[b, :2]))) for a, b in pairs]
         a, b = sorted(int(order[k]) for k in pairs[int(np.argmin(apart))])
+        if b >= len(stations):
+            raise CheckError("a triangle at the edge is turned over beside a crossing of breaklines")
         if (a, b) in told:
             continue
         told.add((a, b))

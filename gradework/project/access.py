@@ -5,22 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, cast
 
-import numpy as np
-from numpy.typing import NDArray
-
 from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.foundations.checks.check import cited
 from gradework.foundations.checks.wall_strips import walls_of
-from gradework.sitework.access import GUARD_OVER, MOST_RAMP, Access, Door, Ground, Use, get_in
+from gradework.sitework.access import GUARD_OVER, MOST_RAMP, RAIL_RISE, RAIL_SLOPE, Access, Door, Use, get_in
 
 if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.wall_strips import PadTop
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.units.display import Display
-
-Floats = NDArray[np.float64]
 
 
 def door_of(job: Job, building: Outline) -> Door | None:
@@ -59,26 +53,14 @@ _SLACK = 1e-6
 
 
 def access_of(
-    job: Job, building: Outline, floor: float | None, top: PadTop | None, beside: Callable[[], Surface]
+    job: Job, building: Outline, floor: float | None, finished: Callable[[], Surface]
 ) -> Access | None:
-    """Say how one gets in over a foundation with its ``top``; ``beside``: the finished ground beside it,
-    ``floor`` [m], None where it has no plan."""
+    """Say how one gets in over a foundation; ``floor`` [m], None where it has no plan, ``finished``: the
+    ground once it is built."""
     door = door_of(job, building)
     if door is None or floor is None:
         return None
-    return get_in(door, floor, _ground(top, beside()))
-
-
-def _ground(top: PadTop | None, beside: Surface) -> Ground:
-    """The finished ground as one walks on it: level on top of a pad or slab."""
-    if top is None:
-        return beside.elevation
-    outline, level = top.outline, top.level
-
-    def ground(places: Floats) -> Floats:
-        return np.where(outline.contains(places), level, beside.elevation(places))
-
-    return ground
+    return get_in(door, floor, finished().elevation)
 
 
 def access_findings(access: Access | None, show: Display) -> Iterator[Finding]:
@@ -88,18 +70,25 @@ def access_findings(access: Access | None, show: Display) -> Iterator[Finding]:
     where = f"door in the {access.door.wall}"
     if access.rise is None:
         yield finding("door-no-foot", "warning", where, place=access.door.wall)
-    elif access.ramp and access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:
+        return
+    if access.door.ramp == "wheelchair" and access.rise > MOST_RAMP:
         rise, most = show.depth(access.rise), show.depth(MOST_RAMP)
         yield finding("door-rail", "note", where, access.rise, MOST_RAMP, variant="run", rise=rise, most=most)
-    elif access.railed or access.guarded:
+    if access.railed or access.guarded:
+        variant = "guard" if access.guarded else "ramp" if access.ramp else ""
         yield finding(
             "door-rail",
             "note",
             where,
             access.rise,
-            variant="guard" if access.guarded else "",
+            variant=variant,
             rise=show.depth(access.rise),
             count=access.risers,
-            most=show.depth(GUARD_OVER),
-            rule=cited("IRC R312.1" if access.guarded else "IRC R311.7.8", us=show.us),
+            slope=f"1 in {access.slope or 0.0:g}",
+            steep=f"1 in {RAIL_SLOPE:g}",
+            most=show.depth(RAIL_RISE if variant == "ramp" else GUARD_OVER),
+            rule=cited(_RULES[variant], us=show.us),
         )
+
+
+_RULES = {"": "IRC R311.7.8", "guard": "IRC R312.1", "ramp": "IRC R311.8.3, 1991 ADA 4.8.5"}

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
 from gradework.foundations.buying.money import OWN_WORK, Amount
-from gradework.foundations.buying.rates import middle
-from gradework.foundations.comparison import DUG
+from gradework.foundations.buying.rates import DUG, middle
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
@@ -110,16 +109,16 @@ def paying(
     order: Order,
     prices: PriceList,
     around: Around | None,
-    *,
-    deeper: float = 0.0,
+    soil: SoilPlan | None = None,
 ) -> Option:
     """Give an option with what its order buys, what is dug for it, how long it takes and what that costs;
-    ``deeper`` [m³] is dug below what is drawn beside it, for topsoil that goes back."""
+    ``soil`` says where what is dug goes, None where that is not known yet."""
     if not option.planned:
         return option
     made = dug_beside(around)
     access = None if around is None else around.access
     door = {} if access is None else access_takes(access, us=job.show.us)
+    deeper = 0.0 if soil is None else soil.deeper
     roof = RoofWater((), 0.0) if around is None or around.roof is None else around.roof
     option = option.with_beside(
         sum(one.cut for one in made) + roof.cut + deeper + door.pop("digging", 0.0),
@@ -129,11 +128,10 @@ def paying(
         gutter=roof.gutter,
         more=door,
     )
-    option = worked(job, option, order)
+    option = replace(option, takes={**option.takes, **_carried(order, soil)}, rates=specs.rates(job))
     hired = [one for one in hired_for(job, option, order) if getattr(prices, one.key) is not None]
     if any(one.key == "excavator_day" for one in hired):
-        takes = {name: amount for name, amount in option.takes.items() if name not in DUG}
-        option = replace(option, takes={**takes, "machine digging": option.digging})
+        option = replace(option, takes={DUG.get(name, name): amount for name, amount in option.takes.items()})
     paid = paid_for(order, option.digging, prices)
     paid |= {one.key: Amount(one.days, prices.each(one.key)) for one in hired}
     if prices.hour is not None:
@@ -146,11 +144,16 @@ def paying(
     )
 
 
-def worked(job: Job, option: Option, order: Order) -> Option:
-    """Give an option with the soil that is wheeled away, at the rates of the job's ground."""
-    loose = 0.0 if order.spoil is None else order.spoil.loose.m3
-    more = {"soil carried": loose} if loose > 0.0 else {}
-    return replace(option, takes={**option.takes, **more}, rates=specs.rates(job))
+def _carried(order: Order, soil: SoilPlan | None) -> dict[str, float]:
+    """Give the soil that is wheeled off the dig and what of it is spread [m³ loose]: all but what goes back
+    where it came from. Where ``soil`` is not known all that is left over is hauled."""
+    if soil is None:
+        carried, spread = 0.0 if order.spoil is None else order.spoil.loose.m3, 0.0
+    else:
+        swell = soil.soil.swell.value
+        spread = swell * (soil.sum_of("relaid") + soil.sum_of("spread"))
+        carried = swell * (soil.sum_of("dug") - soil.sum_of("back"))
+    return {name: m3 for name, m3 in (("soil carried", carried), ("soil spread", spread)) if m3 > 0.0}
 
 
 def hired_for(job: Job, option: Option, order: Order) -> tuple[Hired, ...]:

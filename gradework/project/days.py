@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
-from gradework.foundations.buying.rates import middle
+from gradework.foundations.buying.rates import DUG, middle
 from gradework.sitework.days import STRIP, SWALE, Crew, Days, plan_days
 
 if TYPE_CHECKING:
@@ -40,5 +41,8 @@ def pays_from(job: Job, option: Option) -> float | None:
     """Give what an hour of work must be worth for a hired excavator to pay, in the job's money; None where
     the job does not price one, or nothing is dug."""
     day, rates = job.prices.excavator_day, option.rates
-    saved = option.digging * (middle(rates["digging"]) - middle(rates["machine digging"]))
+    saved = 0.0
+    for kinds in DUG.items():
+        hand, machine = (middle(rates[one]) for one in kinds)
+        saved += math.fsum(option.takes.get(one, 0.0) for one in kinds) * (hand - machine)
     return None if day is None or saved <= 0.0 else day / saved

@@ -33,6 +33,7 @@ from gradework.foundations.slab.design import Slab, design_slab
 from gradework.project import specs
 from gradework.project.access import access_of
 from gradework.project.buying import dug_beside, gravel_for, order_for, paying
+from gradework.project.finished import finished_with
 from gradework.project.gate import (
     Around,
     Known,
@@ -56,7 +57,7 @@ from gradework.project.levels import (
     lowest_buildable,
 )
 from gradework.project.nearby import near_of, stakes_near
-from gradework.project.roof import finished_beside, roof_area, roof_water_of
+from gradework.project.roof import roof_area, roof_water_of
 from gradework.project.specs import pier_spec, price_list, prices_missing, slab_spec
 from gradework.sitework.drainage import check_drainage, with_cures
 from gradework.sitework.heaped import LedPrices
@@ -153,8 +154,8 @@ def look_around(job: Job, surface: Surface, nearby: Nearby, planned: Foundation)
     if job.building.door is None:
         return around
     level = planned.floor_level if isinstance(planned, Piers) else _floor_over(job, planned)
-    beside = partial(finished_beside, surface, planned, top, dug_beside(around))
-    return replace(around, access=access_of(job, nearby.building, level, top, beside))
+    finished = partial(finished_with, surface, planned, dug_beside(around))
+    return replace(around, access=access_of(job, nearby.building, level, finished))
 
 
 def _floor_over(job: Job, planned: Pad | Slab) -> float:
@@ -180,7 +181,7 @@ def _falls_around(
         under=isinstance(planned, Piers) and not skirted(job),
     )
     if top is None or isinstance(planned, Piers):
-        roof = roof_water_of(job, surface, nearby, planned, top, ())
+        roof = roof_water_of(job, surface, nearby, planned, partial(finished_with, surface, planned, ()))
         gathered = tuple(_gathered(job, surface, building)) if isinstance(planned, Piers) else ()
         return Around(drainage, (), near_of(job, surface, nearby, planned, (), roof), roof, gathered)
     prices, top = led_prices(job, planned), replace(top, roof=roof_area(job, building))
@@ -190,7 +191,8 @@ def _falls_around(
     )  # fmt: skip
     cures = {wall: cure_of(one) for one in measures for wall in one.cured}
     drainage = with_cures(drainage, cures, top, job.show)
-    roof = roof_water_of(job, surface, nearby, planned, top, led(measures))
+    finished = partial(finished_with, surface, planned, led(measures))
+    roof = roof_water_of(job, surface, nearby, planned, finished)
     near = near_of(job, surface, nearby, planned, led(measures), roof)
     return Around(drainage, measures, near, roof)
 

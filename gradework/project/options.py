@@ -215,8 +215,8 @@ def paid_option(
 ) -> Option:
     """Give what is planned as an option, with what its order buys, and where its soil is ``laid``."""
     option = option_of(yard.job, building, yard.under, planned)
-    deeper = 0.0 if laid is None else laid.soil.deeper
-    return paying(yard.job, option, order, price_list(yard.job), around, deeper=deeper)
+    soil = None if laid is None else laid.soil
+    return paying(yard.job, option, order, price_list(yard.job), around, soil)
 
 
 def _soils(

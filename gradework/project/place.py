@@ -177,6 +177,7 @@ def place(
         corner, _ = written(job, search.here[None])
         here = _spot(job, search, surface, kind, search.here, corner[0])
         spots, again = _planned(job, search, surface, kind, wanted, tell, few=stopped)
+    search.hold(np.array([search.here, *(spot.place for spot in spots)]))
     best = min((spot.value for spot in spots), default=math.nan)
     missed = max(best - sited.bound, 0.0) if spots else math.nan
     stopped = stopped or again

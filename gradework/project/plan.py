@@ -33,6 +33,7 @@ from gradework.project.benchmarks import known_benchmarks
 from gradework.project.buying import hired_for
 from gradework.project.days import days_of
 from gradework.project.elsewhere import elsewhere
+from gradework.project.finished import covering, finished_with
 from gradework.project.gate_told import stamp_of, with_stops
 from gradework.project.held import hold_plan
 from gradework.project.job.model import Job
@@ -41,9 +42,9 @@ from gradework.project.nearby import nearby_of
 from gradework.project.options import Foundations, design_foundations
 from gradework.project.placed import leaning_findings, placed_building, taped_from
 from gradework.project.siting import Better, better_near
-from gradework.project.soil import covering, finished_with
 from gradework.project.spread import pier_findings, spread_findings, spread_of_pad, spread_of_piers
 from gradework.project.stations.notes import noticed, read_stations, unique
+from gradework.sitework.catchment import Catchment, catchments_now, catchments_then
 from gradework.sitework.cautions import cautions
 from gradework.sitework.days import Days
 from gradework.sitework.drainage import NOT_LOOKED, Drainage
@@ -144,6 +145,17 @@ class Plan:
     def finished(self) -> Surface:
         """The finished ground of the foundation that is chosen, with the soil that is spread on it."""
         return _finished(self.surface, self.foundations)[0]
+
+    @cached_property
+    def catchments(self) -> tuple[tuple[Catchment, ...], tuple[Catchment, ...]]:
+        """How much ground drains to each wall as surveyed; then, once it is built, to each wall, to the pad
+        or slab and to what is dug beside it: nothing where the ground stays as it is."""
+        now = catchments_now(self.surface, self.building)
+        finished, top = _finished(self.surface, self.foundations)
+        if top is None:
+            return now, ()
+        dug = {one.where: one.dug for one in self.measures if one.dug is not None}
+        return now, catchments_then(finished, self.building, top, dug)
 
     @property
     def soil(self) -> SoilPlan | None:

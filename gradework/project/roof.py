@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import partial
+from collections.abc import Callable
 from typing import TYPE_CHECKING, cast
 
 import shapely
 
-from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import polygon_of
 from gradework.foundations.checks.eaves import eaves_of, roof_over
-from gradework.foundations.pad.design import Pad
-from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.plan import Piers
 from gradework.foundations.slab.design import Slab
@@ -21,10 +17,9 @@ from gradework.project.job.foundations import METRIC_SHELL
 from gradework.sitework.roof_water import Beside, lead_roof
 
 if TYPE_CHECKING:
-    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
-    from gradework.foundations.checks.wall_strips import PadTop
+    from gradework.foundations.pad.design import Pad
     from gradework.ground.surface import Surface
     from gradework.project.job.model import Job
     from gradework.sitework.roof_water import RoofWater, Wish
@@ -42,42 +37,22 @@ def roof_area(job: Job, building: Outline) -> float:
 
 
 def roof_water_of(
-    job: Job, surface: Surface, nearby: Nearby, planned: Pad | Piers | Slab, top: PadTop | None,
-    measures: Sequence[Led],
-) -> RoofWater:  # fmt: skip
-    """Say where the rain of the roof goes over one foundation with its ``top``; ``measures`` lead other water
-    past it."""
+    job: Job, surface: Surface, nearby: Nearby, planned: Pad | Piers | Slab, finished: Callable[[], Surface]
+) -> RoofWater:
+    """Say where the rain of the roof goes over one foundation; ``finished``: the ground once it is built."""
     ridge = building_frame(nearby.building, job.building.ridge or "longer side").along
     eaves = eaves_of(nearby.building, ridge, overhang_of(job))
-    beside = _beside(surface, planned, top, measures)
+    beside = _beside(planned, finished)
     wish = cast("Wish | None", job.drainage.roof_water)
     return lead_roof(surface, nearby, eaves, beside, wish, us=job.show.us)
 
 
-def _beside(
-    surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
-) -> Beside:
+def _beside(planned: Pad | Piers | Slab, finished: Callable[[], Surface]) -> Beside:
     nothing = shapely.Polygon()
     if isinstance(planned, Piers):
         cover = nothing if planned.cover is None else polygon_of(planned.cover.outline)
-        return Beside(nothing, cover, None, lambda: surface)
-    built, finished = polygon_of(planned.outline), partial(finished_beside, surface, planned, top, measures)
+        return Beside(nothing, cover, None, finished)
+    built = polygon_of(planned.outline)
     if isinstance(planned, Slab):
         return Beside(built, nothing, planned.level, finished)
     return Beside(built, built, planned.chosen.level, finished)
-
-
-def finished_beside(
-    surface: Surface, planned: Pad | Piers | Slab, top: PadTop | None, measures: Sequence[Led]
-) -> Surface:
-    """Give the finished ground beside a foundation with its ``top`` and what leads water past it."""
-    if isinstance(planned, Piers):
-        return surface
-    if len(measures) == 1:
-        return measures[0].ground.surface
-    if not measures:
-        return surface if top is None or top.ground is None else top.ground
-    level, batter = planned.level if isinstance(planned, Slab) else planned.chosen.level, None
-    if isinstance(planned, Pad) and isinstance(planned.edge, BatteredEdge):
-        batter = planned.spec.batter
-    return whole_ground(surface, planned.outline, level, batter=batter, beside=measures).surface

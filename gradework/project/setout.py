@@ -15,7 +15,7 @@ from gradework.errors import Finding, InputError, fault, finding, visible
 from gradework.project.backsight import Backsight
 from gradework.project.nearby import boards_off, stakes_near
 from gradework.project.placed import known_marks as placed_marks
-from gradework.sitework.order_of_work import with_heaps, with_steps
+from gradework.sitework.order_of_work import with_first, with_heaps, with_steps
 from gradework.sitework.past_walls import led
 from gradework.sitework.pier_stakes import RowString, row_strings
 from gradework.sitework.roof_water import roof_steps
@@ -26,7 +26,7 @@ from gradework.sitework.setout import (
     set_out,
 )
 from gradework.sitework.setout_ties import Mark
-from gradework.sitework.soil import soil_steps
+from gradework.sitework.soil import deeper_steps, soil_steps
 from gradework.sitework.staking import check_stakes
 
 if TYPE_CHECKING:
@@ -107,6 +107,8 @@ def set_out_plan(plan: Plan, wanted: Wanted) -> SettingOut:
     roof = () if around is None else roof_steps(around.roof, plan.job.show)
     steps = with_heaps(sheet.steps, map(plan.job.show.elevation, heaps))
     laid = plan.foundations.soils.get(kind)
+    if laid is not None:
+        steps = with_first(steps, deeper_steps(laid.soil, plan.job.show))
     soil = () if laid is None else soil_steps(laid.soil, plan.job.show)
     sheet = replace(sheet, steps=with_steps(steps, (*roof, *soil)))
     sight = (seen.elevation, seen.reading) if seen else None if instrument is None else (instrument, 0.0)

@@ -7,23 +7,22 @@ loses its fall, or with which water would stand, is hauled.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
 from gradework.earthwork.grading.spread import Patch, held_back, spread_on
-from gradework.earthwork.grading.whole import whole_ground
 from gradework.earthwork.nearby import polygon_of
 from gradework.foundations.checks.check import ONE_READING
 from gradework.foundations.checks.wall_falls import wall_falls
-from gradework.foundations.checks.wall_strips import PadTop
 from gradework.foundations.pad.design import Pad
 from gradework.foundations.pad.quantities import BatteredEdge
 from gradework.foundations.piers.plan import Piers
 from gradework.project import specs
 from gradework.project.buying import dug_beside
+from gradework.project.finished import covering, finished_with
 from gradework.sitework.access import LANDING
 from gradework.sitework.drainage import BAD
 from gradework.sitework.order_access import framed
@@ -45,7 +44,6 @@ from gradework.sitework.spreading import (
 
 if TYPE_CHECKING:
     from gradework.earthwork.clip import Pieces
-    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.nearby import Nearby
     from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
@@ -64,31 +62,6 @@ class Laid(NamedTuple):
 
     soil: SoilPlan
     ground: Surface
-
-
-def finished_with(surface: Surface, built: Pad | Piers | Slab, beside: Sequence[Led]) -> Surface:
-    """Give the ground once a foundation is built, with what is dug ``beside`` it, before soil is spread.
-
-    Level at the top of a pad or slab inside its outline, its side slopes or an upright step round it, and
-    what leads water past it and comes out on the survey. Piers leave the ground as it was surveyed: their
-    holes are filled up to it. Raises ``CheckError`` where it does not cover the survey, or what lies between
-    the two is not what is dug and filled.
-    """
-    top = covering(built)
-    if top is None:
-        return surface
-    if len(beside) == 1:
-        return beside[0].ground.surface
-    pad = isinstance(built, Pad) and isinstance(built.edge, BatteredEdge)
-    batter = cast(Pad, built).spec.batter if pad else None
-    return whole_ground(surface, top.outline, top.level, batter=batter, beside=beside).surface
-
-
-def covering(built: Pad | Piers | Slab) -> PadTop | None:
-    """Give what is level once a foundation is built; None of piers, which leave the ground as it is."""
-    if isinstance(built, Pad):
-        return PadTop(built.chosen.level, built.outline)
-    return None if isinstance(built, Piers) else PadTop(built.level, built.outline, "slab")
 
 
 def lay_soil(

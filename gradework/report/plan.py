@@ -14,7 +14,7 @@ from gradework.report.door import door_lines
 from gradework.report.foundations import pad_lines, pier_lines, slab_lines
 from gradework.report.ground import ground_lines
 from gradework.report.nearby import near_lines
-from gradework.report.rain import rain_lines
+from gradework.report.rain import catchment_lines, rain_lines
 from gradework.report.roof import roof_lines
 from gradework.report.soil import soil_lines
 from gradework.report.text import bulleted, columns, filled, named, text_table
@@ -204,7 +204,7 @@ def summary(plan: Plan) -> str:
     parts = [
         [visible(plan.job.name, columns()), *tons, *(line for text in stamp for line in filled(text))],
         _section("Your readings", _readings(plan)),
-        _section("The ground", [*ground_lines(plan), *rain_lines(plan)]),
+        _section("The ground", [*ground_lines(plan), *rain_lines(plan), *catchment_lines(plan)]),
         *_foundations(plan),
         _section("Roof water", roof_lines(plan.foundations.roof, plan.foundations.chosen, plan.job.show)),
         _section("Where the soil goes", soil_lines(plan)),

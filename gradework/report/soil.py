@@ -50,7 +50,7 @@ def soil_words(plan: Plan) -> str:
         parts.append(f"{show.volume(soil.hauled * swell)} hauled away{_loads(plan)}")
     if shows(soil.sum_of("heap"), show):
         parts.append(f"{show.volume(soil.sum_of('heap') * swell)} left in a heap")
-    return f"{', '.join(parts)} (loose)" if parts else ""
+    return f"{', '.join(parts)}, measured loose" if parts else ""
 
 
 def shows(volume: float, show: Display) -> bool:

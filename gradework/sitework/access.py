@@ -35,6 +35,10 @@ NO_LANDING = 2
 RAIL_FROM = 4
 """A handrail is asked for from so many risers (IRC R311.7.8; 29 CFR 1926.1052(c); quoted)."""
 
+RAIL_SLOPE, RAIL_RISE = 12.0, 6.0 * M_PER_IN
+"""A ramp with less run per rise [-] asks for a handrail (IRC R311.8.3), as does one that rises more than
+this [m] (1991 ADA 4.8.5, for public places); both from memory."""
+
 GUARD_OVER = 30.0 * M_PER_IN
 """A guard is asked for where one may fall more than this [m] (IRC R312.1; quoted)."""
 
@@ -47,6 +51,9 @@ RAMPS: dict[Use, float] = {"hand": 8.0, "mower": 6.0, "wheelchair": 12.0}
 
 MOST_RAMP = 30.0 * M_PER_IN
 """Rise of one run of a ramp for a wheelchair [m] (1991 ADA 4.8.2; quoted)."""
+
+BESIDE = 0.01
+"""Ground is read so far beside a wall [m]: on the very edge of a slab or pad its own top would count."""
 
 FARTHEST = 30.0
 """A foot is looked for no farther out than this [m]."""
@@ -186,7 +193,11 @@ class Access:
     @property
     def railed(self) -> bool:
         """Say whether a handrail is asked for."""
-        return not self.ramp and self.risers >= RAIL_FROM
+        if self.ramp:
+            assert self.slope is not None
+            assert self.rise is not None
+            return self.slope < RAIL_SLOPE or self.rise > RAIL_RISE
+        return self.risers >= RAIL_FROM
 
     @property
     def guarded(self) -> bool:
@@ -200,7 +211,7 @@ Ground = Callable[[Floats], Floats]
 
 def get_in(door: Door, floor: float, ground: Ground) -> Access:
     """Find steps or ramp from the ground up to the ``floor`` [m] at a door."""
-    away = np.linspace(0.0, LANDING, 7)
+    away = np.linspace(BESIDE, LANDING, 7)
     near = np.array([ground(door.places(one)) for one in away])
     if not np.isfinite(near).all():
         return Access(door, floor, None)
@@ -211,7 +222,7 @@ def get_in(door: Door, floor: float, ground: Ground) -> Access:
 
 
 def _rise_at(door: Door, floor: float, away: float, ground: Ground) -> float:
-    return floor - float(ground(door.places(away)).min())  # NaN stays NaN
+    return floor - float(ground(door.places(max(away, BESIDE))).min())  # NaN stays NaN
 
 
 def _steps(door: Door, floor: float, over: float, ground: Ground) -> Access:

@@ -1,25 +1,30 @@
-"""The ground that drains to what is dug beside a pad: what was surveyed of it, and where more may come in.
+"""The ground that drains to walls and to what is dug beside them: what was surveyed of it, and where more may
+come in.
 
-What was surveyed is followed on the finished ground, exactly; nobody knows what lies beyond the survey.
+What was surveyed is followed exactly, as it is or finished; nobody knows what lies beyond the survey.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from gradework.earthwork.grading.sides import sides_of
 from gradework.earthwork.nearby import polygon_of
-from gradework.ground.water.catchment import drained
+from gradework.foundations.checks.gathered import flow_to_walls
+from gradework.foundations.checks.wall_strips import walls_of
+from gradework.ground.water.catchment import Drained, drained
 from gradework.ground.water.flow import Flow
 from gradework.ground.water.ground import WaterGround, on_surface
 
 if TYPE_CHECKING:
+    from gradework.earthwork.grading.led import Led
     from gradework.earthwork.nearby import Nearby
     from gradework.earthwork.outline import Outline
+    from gradework.foundations.checks.wall_strips import PadTop
     from gradework.ground.surface import Surface
 
 Floats = NDArray[np.float64]
@@ -32,16 +37,11 @@ FARTHER = 6.096
 INFLOW = 0.3048
 """[m] A rim over which water comes in along less than a foot counts for nothing (judgement)."""
 
+LITTLE = 1.0
+"""[m²] Less ground that drains to a wall is next to nothing (judgement)."""
+
 FLAT_RIM = 0.001
 """[-] Ground at the rim that rises outward by no more brings nothing."""
-
-
-def before_line(pad: Floats, sides: tuple[int, int], offset: float) -> Floats:
-    """The half planes (k, 3) that bound the ground before a line ``offset`` [m] out from some ``sides`` of a
-    pad (n, 2): first and last, counted on past 0."""
-    every = sides_of(pad)
-    own = (every[number % len(every)] for number in range(sides[0], sides[1] + 1))
-    return np.array([(*-side.outward, -float(side.outward @ side.start) - offset) for side in own])
 
 
 def finished_water(finished: Surface, pad: Outline, level: float) -> WaterGround:
@@ -52,34 +52,100 @@ def finished_water(finished: Surface, pad: Outline, level: float) -> WaterGround
     return made.without(inside, level)
 
 
-def drains_to(finished: Surface, pad: Outline, level: float, lines: Floats) -> float | None:
-    """The ground [m²] that drains to ``lines`` (s, 2, 2), site [m], of what is dug, hollows full; None where
-    none of them is a side of the finished ground's triangles."""
+def drains_to(finished: Surface, pad: Outline, level: float, lines: Floats) -> Drained | None:
+    """The ground that drains to ``lines`` (s, 2, 2), site [m], of what is dug, hollows full; None where none
+    of them is a side of the finished ground's triangles."""
     made = finished_water(finished, pad, level)
     made.catch([lines - finished.origin])
-    if not (made.caught >= 0).any():
-        return None
-    return float(drained(Flow(made, 1)).areas[0])
+    return drained(Flow(made, 1)) if (made.caught >= 0).any() else None
 
 
-def shots_above(surface: Surface, nearby: Nearby, before: Floats) -> Floats:
-    """Where to shoot (k, 2), site [m], at most three places: out from the rim of the survey beyond a line,
-    where it ends on ground that rises on. Nowhere that a wall, a fence or a lot line keeps one from."""
-    row, side = np.nonzero(surface.neighbours < 0)
-    ring = surface.vertices[surface.triangles[row], :2]
-    start, end = ring[np.arange(len(row)), side], ring[np.arange(len(row)), (side + 1) % 3]
-    step, middle = end - start, 0.5 * (start + end)
-    length = np.hypot(*step.T)
-    out = np.stack((step[:, 1], -step[:, 0]), axis=1) / np.maximum(length, 1e-9)[:, None]
-    rise = (surface.triangle_gradients[row] * out).sum(axis=1)  # NaN of one without area brings nothing
-    comes = (before[:, :2] @ middle.T < before[:, 2:]).any(axis=0) & (rise > FLAT_RIM)
-    places = middle + FARTHER * out + surface.origin
-    comes &= nearby.measurable(middle + INFLOW * out + surface.origin) & ~nearby.beyond(places)
-    if length[comes].sum() <= INFLOW:
+def shots_above(found: Drained, origin: Floats, nearby: Nearby) -> Floats:
+    """Where to shoot (k, 2), site [m], at most three places: out from the rim of the survey over which more
+    may drain to a line. Nowhere that a wall, a fence or a lot line keeps one from."""
+    rim = found.rim + origin
+    places, comes = _outward(rim[:, 0], rim[:, 1], found.falls, nearby)
+    if not comes.any():
         return NOWHERE
-    arm = middle[comes] - middle.mean(axis=0)
+    middle = 0.5 * (rim[:, 0] + rim[:, 1])[comes]
+    arm = middle - nearby.building.rings[0].mean(axis=0)
     way = arm.sum(axis=0)
     turn = np.arctan2(arm[:, 0] * way[1] - arm[:, 1] * way[0], arm @ way)  # from the middle of where it comes
     wanted = places[comes][np.argsort(turn, kind="stable")]
     picked: Floats = wanted[np.unique([0, len(wanted) // 2, len(wanted) - 1])]
     return picked
+
+
+def may_come_in(surface: Surface, nearby: Nearby) -> bool:
+    """Whether the survey ends anywhere on ground that rises on and can be shot: no water is followed."""
+    row, side = np.nonzero(surface.neighbours < 0)
+    ring = surface.vertices[surface.triangles[row], :2] + surface.origin
+    start, end = ring[np.arange(len(row)), side], ring[np.arange(len(row)), (side + 1) % 3]
+    step = end - start
+    out = np.stack((step[:, 1], -step[:, 0]), axis=1) / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
+    rise = (surface.triangle_gradients[row] * out).sum(axis=1)  # NaN of one without area brings nothing
+    return bool(_outward(start, end, rise, nearby)[1].any())
+
+
+def _outward(start: Floats, end: Floats, rise: Floats, nearby: Nearby) -> tuple[Floats, NDArray[np.bool_]]:
+    """Places (m, 2) to shoot at out from stretches of the rim, the known ground to their left; and which of
+    them bring water that nobody knows of, none where that is too little."""
+    step, middle = end - start, 0.5 * (start + end)
+    length = np.hypot(*step.T)
+    out = np.stack((step[:, 1], -step[:, 0]), axis=1) / np.maximum(length, 1e-9)[:, None]
+    places = middle + FARTHER * out
+    comes = rise > FLAT_RIM
+    comes[comes] = nearby.measurable((middle + INFLOW * out)[comes]) & ~nearby.beyond(places[comes])
+    return places, comes & bool(length[comes].sum() > INFLOW)
+
+
+class Catchment(NamedTuple):
+    """What drains to a wall, to all of a pad or slab, or to what is dug beside it.
+
+    ``kind``: "wall", "pad", "slab", or as what is dug; ``where``: its walls in words, "" of all; ``area``
+    [m²]; ``rim`` [m]: over so much of the survey's edge more may drain to it.
+    """
+
+    kind: str
+    where: str
+    area: float
+    rim: float
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is worth telling."""
+        return self.area >= LITTLE
+
+    @property
+    def least(self) -> bool:
+        """Whether the area is only the least that it may be."""
+        return self.rim > INFLOW
+
+
+def catchments_now(surface: Surface, building: Outline) -> tuple[Catchment, ...]:
+    """What drains to each wall on the ground as surveyed, the building standing on it."""
+    walls = walls_of(building)
+    found = drained(flow_to_walls(surface, building, np.inf))
+    return tuple(_of("wall", wall.name, found, [number]) for number, wall in enumerate(walls))
+
+
+def catchments_then(
+    finished: Surface, building: Outline, top: PadTop, dug: Mapping[str, Led]
+) -> tuple[Catchment, ...]:
+    """What drains on the finished ground to each side of a pad or slab, told by its wall, to all of them,
+    and to what is ``dug``, by the walls it leads past. Each drop counts where it first comes to one."""
+    made, names = finished_water(finished, top.outline, top.level), [w.name for w in walls_of(building)]
+    ring = top.outline.rings[0] - finished.origin
+    sides = np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)
+    made.catch([*sides[:, None], *(one.dug - finished.origin for one in dug.values())])
+    found = drained(Flow(made, len(sides) + len(dug)))
+    every = range(len(sides))
+    walls = [_of("wall", names[k], found, [k]) for k in every] if len(names) == len(sides) else []
+    led = [_of(one.kind, where, found, [len(sides) + k]) for k, (where, one) in enumerate(dug.items())]
+    return (*walls, _of(top.name, "", found, every), *led)
+
+
+def _of(kind: str, where: str, found: Drained, lines: Iterable[int]) -> Catchment:
+    return Catchment(
+        kind, where, float(found.areas[list(lines)].sum()), sum(found.inflow(line) for line in lines)
+    )

@@ -6,20 +6,19 @@ The hours of all tasks are those of the comparison, parted: each kind of work be
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
-from itertools import islice
 from typing import NamedTuple
 
 from gradework.errors import CheckError
 from gradework.foundations.buying.rates import Range, middle
-from gradework.sitework.holidays import CALLS, Call, call_by, working_days
+from gradework.sitework.holidays import CALLS, DAY, Call, call_by, working_day
 
 
 class Work(NamedTuple):
     """One task: its name, the kinds of work in it (by the names of the rates), what must hold before the next
-    one begins; ``cure``: whole days that concrete hardens before anything else."""
+    one begins; ``cure``: whole days by the calendar that concrete hardens before anything else."""
 
     name: str
     kinds: tuple[str, ...]
@@ -28,7 +27,8 @@ class Work(NamedTuple):
 
 
 CURE = 7
-"""Concrete carries a building after so many days (common practice; at 50 °F, 10 °C, or warmer)."""
+"""Concrete carries a building after so many days by the calendar (common practice; at 50 °F, 10 °C,
+or warmer)."""
 
 _DIG_HOLD = "check the dig with the rod before anything goes in (gradework asbuilt)"
 _TOP_HOLD = "check tops and diagonals before the floor goes on (gradework asbuilt)"
@@ -43,8 +43,8 @@ ORDER: tuple[Work, ...] = (
     Work("set the stakes and batter boards", ("layout",)),
     Work("strip the topsoil", ()),
     Work("dig beside it (swale, drain, beds)", ()),
-    Work("dig", ("digging", "holes", "machine digging"), _DIG_HOLD),
-    Work("wheel the soil away", ("soil carried",)),
+    Work("dig", ("digging", "holes", "machine digging", "machine holes"), _DIG_HOLD),
+    Work("wheel soil off the dig", ("soil carried",)),
     Work("trim the bottom level", ("trimming",), _WET),
     Work("drains", ("drain pipe", "drain stone"), "look along each pipe: it falls all the way to its end"),
     Work("fabric", ("fabric",)),
@@ -59,6 +59,7 @@ ORDER: tuple[Work, ...] = (
     Work("floor frame", ("floor frame",)),
     Work("steps or ramp", ("steps", "ramp")),
     Work("gutters", ("gutter",)),
+    Work("spread soil and topsoil, seed", ("soil spread",)),
 )
 """In the order of work; the two without kinds take their part of the digging."""
 
@@ -127,17 +128,18 @@ def plan_days(
     ``takes`` and ``rates`` as of an option; ``parts`` what of the digging [m³] is stripped and what is dug to
     lead water past, by the names of their tasks; ``whole`` the hours of the comparison. Two people take half
     as long. Each task begins when the one before it ends, at the middle of its range; concrete hardens over
-    whole days. Raises ``CheckError`` where the hours do not add up to ``whole``.
+    whole days by the calendar. Raises ``CheckError`` where the hours do not add up to ``whole``.
     """
-    tasks, done, wait = [], 0.0, 0
+    tasks, done, wait, calendar = [], 0.0, 0, _calendar(crew)
     for work, hours in _hours(takes, rates, parts):
         lasts = middle(hours) / crew.people / crew.day
         first, last = math.floor(done + _EDGE), math.ceil(done + lasts - _EDGE) - 1
         done += lasts
         tasks.append(Task(work.name, hours, work.hold, first + 1 + wait, max(first, last) + 1 + wait))
         if work.cure:
-            wait, done = wait + work.cure, float(math.ceil(done - _EDGE))
-    dated = _dated(tasks, crew)
+            wait += _waiting(calendar, tasks[-1].last, work.cure)
+            done = float(math.ceil(done - _EDGE))
+    dated = _dated(tasks, calendar)
     call = CALLS.get(crew.country)
     by = (
         None
@@ -176,16 +178,36 @@ def _hours(
             yield work, (least, most)
 
 
-def _dated(tasks: Sequence[Task], crew: Crew) -> tuple[Task, ...]:
-    """Put dates to the days: working days of the country from the start on."""
-    if crew.start is None or not tasks:
+Calendar = Callable[[int], date]
+"""The date of a working day, counted from 1."""
+
+_WEEK, _WORKED = 7, 5
+
+
+def _calendar(crew: Crew) -> Calendar | None:
+    """Give the working days of the country from the start on; None without a start."""
+    start = crew.start
+    return None if start is None else lambda number: working_day(start, number - 1, crew.country)
+
+
+def _waiting(calendar: Calendar | None, last: int, days: int) -> int:
+    """Give how many working days there are in the ``days`` by the calendar that follow a working day.
+
+    Without a calendar five of a week are.
+    """
+    if calendar is None:
+        return math.ceil(days * _WORKED / _WEEK)
+    over, count = calendar(last) + days * DAY, 0
+    while calendar(last + count + 1) <= over:
+        count += 1
+    return count
+
+
+def _dated(tasks: Sequence[Task], calendar: Calendar | None) -> tuple[Task, ...]:
+    """Put dates to the days."""
+    if calendar is None:
         return tuple(tasks)
-    count = max(one.last for one in tasks)
-    days = list(islice(working_days(crew.start, crew.country), count))
-    return tuple(
-        Task(one.name, one.hours, one.hold, one.first, one.last, (days[one.first - 1], days[one.last - 1]))
-        for one in tasks
-    )
+    return tuple(replace(one, dates=(calendar(one.first), calendar(one.last))) for one in tasks)
 
 
 def _first(tasks: Sequence[Task]) -> date:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import cache
 from typing import NamedTuple
 
+import numpy as np
+
 DAY = timedelta(days=1)
 _SATURDAY, _SUNDAY = 5, 6
+_WORKED = 240
+"""Fewer days than are worked in a year."""
 
 
 class Call(NamedTuple):
@@ -70,11 +74,10 @@ def nth(year: int, month: int, weekday: int, count: int) -> date:
     >>> nth(2027, 11, 3, 4).isoformat(), nth(2027, 5, 0, -1).isoformat()
     ('2027-11-25', '2027-05-31')
     """
-    if count < 0:
-        last = date(year + month // 12, month % 12 + 1, 1) - DAY
-        return last - ((last.weekday() - weekday) % 7) * DAY
-    first = date(year, month, 1)
-    return first + ((weekday - first.weekday()) % 7 + 7 * (count - 1)) * DAY
+    start = np.datetime64(f"{year}-{month:02}") + (count < 0)
+    only = [weekday == day for day in range(7)]
+    found: date = np.busday_offset(start, count - (count > 0), roll="forward", weekmask=only).astype(date)
+    return found
 
 
 # Fixed days (month, day); weekdays (month, weekday, which); days from Easter Sunday. National ones, from
@@ -126,17 +129,13 @@ def _kept(day: date, others: set[date], country: str) -> date:
     return day
 
 
-def is_working(day: date, country: str) -> bool:
-    """Say whether offices are open: Monday to Friday, no public holiday."""
-    return day.weekday() < _SATURDAY and day not in holidays(country, day.year)
-
-
-def working_days(start: date, country: str) -> Iterator[date]:
-    """Give the working days from ``start`` on."""
-    while True:
-        if is_working(start, country):
-            yield start
-        start += DAY
+def working_day(start: date, count: int, country: str) -> date:
+    """Give the working day that is ``count`` of them after the first one from ``start`` on; before it where
+    that is negative."""
+    years = range(start.year - 1, start.year + 2 + abs(count) // _WORKED)
+    off = [day for year in years for day in holidays(country, year)]
+    found: date = np.busday_offset(start, count, roll="forward", holidays=off).astype(date)
+    return found
 
 
 def call_by(dig: date, lead: int, country: str) -> date:
@@ -145,8 +144,4 @@ def call_by(dig: date, lead: int, country: str) -> date:
     >>> call_by(date(2027, 4, 12), 3, "US").isoformat()
     '2027-04-06'
     """
-    day, full = dig, 0
-    while full <= lead:
-        day -= DAY
-        full += is_working(day, country)
-    return day
+    return working_day(dig, -lead - 1, country)

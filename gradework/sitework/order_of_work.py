@@ -103,6 +103,11 @@ def with_heaps(steps: tuple[str, ...], levels: Iterable[str]) -> tuple[str, ...]
     return (*steps[:-1], *heaps, *steps[-1:])
 
 
+def with_first(steps: tuple[str, ...], told: Iterable[str]) -> tuple[str, ...]:
+    """Put after the first step, before anything is dug, what must be known by then."""
+    return (*steps[:1], *told, *steps[1:])
+
+
 def with_steps(steps: tuple[str, ...], told: Iterable[str]) -> tuple[str, ...]:
     """Put before the last step what else is done, a step each."""
     return (*steps[:-1], *told, *steps[-1:])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -35,7 +35,7 @@ from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
-from gradework.sitework.catchment import NOWHERE, before_line, drains_to, shots_above
+from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.units.amounts import flow_words
@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.drainage_rules import DrainageRule
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.ground.surface import Surface
+    from gradework.ground.water.catchment import Drained
     from gradework.sitework.drainage import Drainage
     from gradework.units.display import Display
 
@@ -100,27 +101,39 @@ class WallMeasure:
 
     ``run``: what it was designed for; ``made``: its design, None where nothing fits beside them;
     ``looks``: the fall from each wall once it is dug, out to where it catches the water; none where it does
-    not daylight; ``carry``: how a flow [m³/s] runs in it. ``above`` (k, 2), site [m]: where to shoot
-    since the survey ends on ground that falls toward it, so that more may come. ``passed``: why the kind
-    tried first was not taken; ``other``: the next cheapest that would do as well, with what it costs.
+    not daylight; ``carry``: how a flow [m³/s] runs in it. ``passed``: why the kind tried first was not
+    taken; ``other``: the next cheapest that would do as well, with what it costs.
     """
 
     run: WallRun
     made: Led | None
     looks: tuple[WallFall, ...] = ()
     carry: Callable[[WallRun, float], Flow] | None = None
-    above: Floats = field(default_factory=lambda: NOWHERE)
     passed: Passed = ""
     other: tuple[Kind, float] | None = None
 
     @cached_property
+    def _drained(self) -> Drained | None:
+        """What drains to it on the finished ground; None where nothing is made, or that is not known."""
+        if self.made is None:
+            return None
+        pad = self.run.pad
+        return drains_to(self.made.ground.surface, pad.outline, pad.level, self.made.dug)
+
+    @property
     def catchment(self) -> float:
         """Give the ground that drains to it on the finished ground [m²], exact; the roof is not counted."""
-        if self.made is None:
-            return 0.0
-        pad = self.run.pad
-        found = drains_to(self.made.ground.surface, pad.outline, pad.level, self.made.dug)
-        return self.most_catchment if found is None else found
+        if self._drained is None:
+            return 0.0 if self.made is None else self.most_catchment
+        return float(self._drained.areas[0])
+
+    @cached_property
+    def above(self) -> Floats:
+        """Give where to shoot (k, 2), site [m], since the survey ends on ground that drains to it over the
+        edge, so that more may come: at most three places, none where nothing may."""
+        if self._drained is None:
+            return NOWHERE
+        return shots_above(self._drained, self.run.surface.origin, self.run.nearby)
 
     @property
     def most_catchment(self) -> float:
@@ -175,14 +188,16 @@ class WallMeasure:
     def checked(self, *, told: bool = True) -> Check | None:
         """Check that what is dug carries the rain that comes to it: open where more may come from beyond the
         survey than was surveyed, and what is surveyed alone is not too much. Unless ``told`` the water is not
-        followed where it would carry that of the whole survey."""
+        followed where it would carry that of the whole survey: then it is open wherever the survey ends on
+        ground that rises on."""
         if self.dug is None or self.carry is None:
             return None
         flow = self.carry(self.run, self.rain(self.most_catchment))
         if told or flow.flow > flow.most:
-            flow = self.flow or flow
-        known = not len(self.above) or flow.flow > flow.most
-        value = flow.flow if known else None
+            flow, more = self.flow or flow, len(self.above) > 0
+        else:
+            more = self.dug.bank_leaves is not None or may_come_in(self.run.surface, self.run.nearby)
+        value = None if more and flow.flow <= flow.most else flow.flow
         return Check("water carried", value, flow.most, "m3/s", COMMON, where=self.where)
 
     @property
@@ -304,10 +319,8 @@ def _measured(run: WallRun, kind: MeasureKind) -> WallMeasure:
     made = _on_own_side(run.nearby, kind.design(run))
     if made is None:
         return WallMeasure(run, None)
-    behind = before_line(run.pad.outline.rings[0] - run.surface.origin, run.sides, made.offset)
-    above = shots_above(run.surface, run.nearby, behind)
     looks = _looks(run, made) if made.daylights else ()
-    found = WallMeasure(run, made, looks, kind.carry, above)
+    found = WallMeasure(run, made, looks, kind.carry)
     if isinstance(made, Swale) and kind.carry(run, found.rain(found.most_catchment)).speed > FASTEST:
         flow = found.flow  # following the water takes longer than all the rest: only where it may matter
         return replace(found, made=lined(made)) if flow is not None and flow.speed > FASTEST else found

@@ -283,13 +283,19 @@ def spread_and_hauled(
     return SoilPlan(soil, piles, tuple(patches), done.relaid, done.deeper, done.shaped, held)
 
 
+def deeper_steps(soil: SoilPlan, show: Display) -> Iterator[str]:
+    """Say before anything is dug where it is dug deeper, to make room for topsoil."""
+    if soil.relaid > 0.0:
+        yield (
+            f"Where a swale, a bank or a side slope is cut, dig {show.depth(soil.deep)} deeper than the "
+            "levels here, but not under stone or a pipe: topsoil goes back on it."
+        )
+
+
 def soil_steps(soil: SoilPlan, show: Display) -> Iterator[str]:
-    """Say in the order of work where topsoil goes back, and where the rest is spread."""
+    """Say at the end of the work where topsoil goes back, and where the rest is spread."""
     if soil.relaid > 0.0:
         deep = show.depth(soil.deep)
-        yield (
-            f"Dig what is cut for a swale, a drain or side slopes {deep} deeper than the levels here. "
-            f"Lay {deep} of loose topsoil back on it: then it has these levels. Seed it."
-        )
+        yield f"Lay {deep} of loose topsoil back where you dug deeper: then it has the levels here. Seed it."
     for thick in dict.fromkeys(show.depth(one.thick) for one in soil.patches):
         yield f"Spread soil {thick} deep where the plan shows it, topsoil last. Rake its edges out; seed it."

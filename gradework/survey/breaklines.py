@@ -13,10 +13,10 @@ import numpy as np
 
 from gradework.errors import Faults, Finding, finding, visible
 from gradework.survey.duplicates import SAME_ELEVATION, SAME_PLACE
-from gradework.survey.stations import Breakline, Stations, name_key
+from gradework.survey.stations import Breakline, Stations, name_key, number_of, numbered
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -26,22 +26,30 @@ if TYPE_CHECKING:
     Truths = NDArray[np.bool_]
 
 
-def with_breaklines(stations: Stations, points: Sequence[BreaklinePoint], file: str = "") -> Stations:
+def with_breaklines(
+    stations: Stations,
+    points: Sequence[BreaklinePoint],
+    file: str = "",
+    *,
+    kept: Mapping[str, str] | None = None,
+) -> Stations:
     """Stations with the breaklines that run through ``points``, in their order; shots of their own are added.
 
-    ``file``: where the points were written, for faults. Lines are told apart by name, without regard to
-    capitals. Raises ``InputError``: `breakline-unknown-station`. A line of a single point gets a warning
-    (`breakline-short`).
+    ``file``: where the points were written, for faults; ``kept``: by the names of shots that were merged, as
+    ``name_key`` gives them, the station that stands for each. Lines are told apart by name, without regard to
+    capitals. A shot of its own in the place of a station is that station. Raises ``InputError``:
+    `breakline-unknown-station`. A line of a single point gets a warning (`breakline-short`).
     """
     if not points:
         return stations
     faults = Faults(file or stations.file)
-    number = {name_key(name): k for k, name in enumerate(stations.names)}
+    known = numbered(stations.names)
     added: dict[str, BreaklinePoint] = {}
     lines: dict[str, tuple[str, list[str]]] = {}
-    for point in points:
-        key = name_key(point.station)
-        if point.at is None and key not in number and key not in added:
+    for told in points:
+        point = _where_known(told, stations, known, kept or {}, added.values())
+        key, number = name_key(point.station), number_of(point.station, known)
+        if point.at is None and number is None and key not in added:
             faults.note(
                 "breakline-unknown-station",
                 line=point.row,
@@ -50,8 +58,8 @@ def with_breaklines(stations: Stations, points: Sequence[BreaklinePoint], file: 
             )
             continue
         if point.at is not None:
-            known = stations.xyz[number[key]] if key in number else added.setdefault(key, point).at
-            if not _same(point.at, known):
+            shot = added.setdefault(key, point).at if number is None else stations.xyz[number]
+            if not _same(point.at, shot):
                 faults.note(
                     "breakline-unknown-station",
                     variant="two",
@@ -62,9 +70,30 @@ def with_breaklines(stations: Stations, points: Sequence[BreaklinePoint], file: 
         lines.setdefault(name_key(point.line), (point.line, []))[1].append(point.station)
     faults.raise_if_any()
     found = tuple(Breakline(name, tuple(passed)) for name, passed in lines.values())
-    short = [_short(line) for line in found if len(set(map(name_key, line.stations))) < 2]
     stations = _with_shots(stations, added.values())
+    known = numbered(stations.names)
+    short = [_short(line) for line in found if len({number_of(name, known) for name in line.stations}) < 2]
     return replace(stations, breaklines=found, findings=(*stations.findings, *short))
+
+
+def _where_known(
+    point: BreaklinePoint,
+    stations: Stations,
+    known: Mapping[str, int],
+    kept: Mapping[str, str],
+    added: Collection[BreaklinePoint],
+) -> BreaklinePoint:
+    """The point by the name of the station that stands for it: its shot was merged, or one stands there."""
+    if number_of(point.station, known) is not None or point.station in {one.station for one in added}:
+        return point
+    name = kept.get(name_key(point.station))
+    if name is None and point.at is not None:
+        own = [(one.station, one.at) for one in added if one.at is not None]
+        places = np.vstack((stations.xyz, *(at for _, at in own)))[:, :2]
+        away = np.hypot(*(places - point.at[:2]).T)
+        names = (*stations.names, *(station for station, _ in own))
+        name = names[int(away.argmin())] if away.min() <= SAME_PLACE else None
+    return point if name is None else point._replace(station=name)
 
 
 def _same(at: tuple[float, float, float], known: Iterable[float] | None) -> bool:
@@ -93,8 +122,10 @@ def _with_shots(stations: Stations, added: Iterable[BreaklinePoint]) -> Stations
 
 def lines_on_plan(stations: Stations) -> list[Floats]:
     """The breaklines as places (k, 2) [m] each; those of one station are left out."""
-    number = {name_key(name): k for k, name in enumerate(stations.names)}
-    paths = [[number[name_key(name)] for name in line.stations] for line in stations.breaklines]
+    known = numbered(stations.names)
+    paths = [
+        [known.get(name, known[name_key(name)]) for name in line.stations] for line in stations.breaklines
+    ]
     return [stations.xyz[path, :2] for path in paths if len(set(path)) > 1]
 
 
@@ -140,6 +171,8 @@ def creases(stations: Stations, places: Floats | None = None) -> Floats:
     shapes: list[Floats] = []
     for told in lines_on_plan(stations):
         line = told[np.append(True, np.hypot(*np.diff(told, axis=0).T) > 0.0)]
+        if len(line) < 2:
+            continue  # all of it in one place
         if len(line) > 3 and bool((line[0] == line[-1]).all()):
             shapes += [_away(at, ring, inside=True) for ring in (line, _rounded(line))]
         else:

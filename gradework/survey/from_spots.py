@@ -24,7 +24,7 @@ from gradework.survey.duplicates import (
 )
 from gradework.survey.outliers import misread_findings
 from gradework.survey.repeats import ELEVATIONS, unchecked
-from gradework.survey.stations import Benchmark, Stations, basis_named
+from gradework.survey.stations import Benchmark, Stations, basis_named, name_key
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -58,12 +58,11 @@ def stations_from_spots(
     faults.raise_if_any()
     names: Sequence[str] = notes.names
     findings = [*notes.findings, *doubled]
-    chains = (*notes.breaklines, *breaklines)
+    chains, kept = (*notes.breaklines, *breaklines), dict[str, str]()
     if len(keep) < len(xyz):
         if chains:
             first = same_places(xyz[:, :2])
-            kept = {notes.names[i]: notes.names[k] for i, k in enumerate(first.tolist())}
-            chains = tuple(one._replace(station=kept.get(one.station, one.station)) for one in chains)
+            kept = {name_key(notes.names[i]): notes.names[k] for i, k in enumerate(first.tolist()) if i != k}
         names, lines, xyz = [notes.names[i] for i in keep.tolist()], lines[keep], merged
     check_spread(names, xyz, lines, notes.file, show)
     if len(xyz) == SURFACE_SHOTS:
@@ -73,7 +72,7 @@ def stations_from_spots(
     for array in (xyz, sd, lines):
         array.setflags(write=False)
     found = Stations(names, xyz, sd, lines, notes.file, notes.unit, tuple(findings))
-    found = with_breaklines(found, chains, breaklines_file)
+    found = with_breaklines(found, chains, breaklines_file, kept=kept)
     alone = unchecked(found.findings, len(found), ELEVATIONS)
     marks = tuple(Benchmark(name, level, basis_named(word)) for name, level, word in notes.marks)
     return replace(found, findings=(*found.findings, *misread_findings(found), *alone), benchmarks=marks)

@@ -28,7 +28,7 @@ from gradework.survey.levelling.reduce import READING_SD
 from gradework.survey.outliers import MOST_SHOTS, levels_by_ground, misread_findings
 from gradework.survey.repeat_findings import repeat_findings
 from gradework.survey.repeats import ELEVATIONS, READINGS, unchecked_heights
-from gradework.survey.stations import Stations, name_key
+from gradework.survey.stations import Stations, name_key, number_of, numbered
 from gradework.units.display import Display
 
 if TYPE_CHECKING:
@@ -230,12 +230,25 @@ def searched_stations(
     """Join heights and places, compare repeat readings, look for misreadings by what is ``written`` for each
     station, and tell where nothing checks them; ``reading_sd`` [m] of one reading; ``breaklines``: the points
     of those that were told, and in which file."""
-    stations = with_breaklines(join(heights, places, marks=marks), breaklines, breaklines_file)
+    stations = join(heights, places, marks=marks)
+    kept = _stood_for(stations, places) if breaklines else {}
+    stations = with_breaklines(stations, breaklines, breaklines_file, kept=kept)
     compared, doubted = compared_repeats(heights, stations, reading_sd=reading_sd)
     misread = misread_findings(stations, written, aside=doubted)
     rod = any(one.rod for one in written.values()) or bool(heights.readings)
     alone = unchecked_heights(heights, len(stations) - len(doubted), what=READINGS if rod else ELEVATIONS)
     return replace(stations, findings=(*stations.findings, *compared, *misread, *alone))
+
+
+def _stood_for(stations: Stations, places: Places) -> dict[str, str]:
+    """The stations that stand for shots which were merged with them, by the names of those."""
+    known, found = numbered(stations.names), dict[str, str]()
+    for name, place in zip(places.names, places.xy, strict=True):
+        if number_of(name, known) is None:
+            away = np.hypot(*(stations.xyz[:, :2] - place).T)
+            if away.min() <= SAME_PLACE:
+                found[name_key(name)] = stations.names[int(away.argmin())]
+    return found
 
 
 def turned_on(notes: LevelNotes) -> frozenset[str]:

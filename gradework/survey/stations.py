@@ -26,6 +26,25 @@ def name_key(name: str) -> str:
     return name.strip().casefold()
 
 
+def numbered(names: Sequence[str]) -> dict[str, int]:
+    """Which of ``names`` is meant by a name, without regard to capitals; as it is spelled goes first.
+
+    Look up with ``number_of``.
+    """
+    rows = list(enumerate(names))[::-1]
+    return {name_key(name): k for k, name in rows} | {name: k for k, name in rows}
+
+
+def number_of(name: str, known: Mapping[str, int]) -> int | None:
+    """The number of a name among those ``numbered``; None of one that is not there.
+
+    >>> known = numbered(["A1", "a1", "B2"])
+    >>> number_of("a1", known), number_of("A1", known), number_of("b2 ", known), number_of("C", known)
+    (1, 0, 2, None)
+    """
+    return known.get(name, known.get(name_key(name)))
+
+
 def spaceless(name: str) -> str:
     """A name without capitals and any spaces: two that differ only there are likely one, miswritten.
 

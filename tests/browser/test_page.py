@@ -128,6 +128,17 @@ def test_another_level_greys_what_is_not_worked_out_there(look: Any) -> None:
     assert seen.said == []
 
 
+_STANDING = """(old) => {
+  const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT), found = [];
+  while (walk.nextNode()) {
+    const text = walk.currentNode.textContent;
+    if (text.includes(old) && !walk.currentNode.parentElement.closest(".planned")) found.push(text);
+  }
+  return found;
+}"""
+"""The texts that hold a figure and are not greyed when something moves."""
+
+
 def test_piers_are_stepped_to_another_top(look: Any) -> None:
     """Up by three inches, then further than the page goes, then back; the section and each pier follow."""
     seen = look("orchard-studio")
@@ -141,6 +152,8 @@ def test_piers_are_stepped_to_another_top(look: Any) -> None:
     assert top is not None
     assert float(top[1]) == pytest.approx(higher, abs=0.006)
     assert seen.text("#piers") != rows
+    # nothing that is not greyed says the old top any more
+    assert seen.page.evaluate(_STANDING, first) == []
     assert seen.page.locator("svg .block").count() >= blocks
     assert seen.page.locator(".moves").first.get_attribute("transform") != "translate(0 0.0)"
     for _ in range(20):
@@ -212,9 +225,19 @@ def test_rod_readings_follow_the_backsight_and_are_there_again(look: Any) -> Non
         sight - plan.foundations.piers.top / 0.3048, abs=0.0051
     )
     seen.page.locator("label:has(input)").first.click()
+    seen.page.locator("input.read").first.fill("6.25")
     seen.page.reload()
+    assert seen.page.locator("input.read").first.input_value() == "6.25"
     assert seen.page.locator("td.rod").all_inner_texts() == rods
     assert seen.page.locator("input[type=checkbox]").first.is_checked()
+    # planned again another way: what was ticked and read belongs to other things
+    seen.page.evaluate(
+        "() => { for (const name of Object.keys(localStorage)) localStorage.setItem(name,"
+        " localStorage[name].replace(/box [0-9]/g, 'box another').replace(/read /g, 'read higher ')); }"
+    )
+    seen.page.reload()
+    assert not seen.page.locator("input[type=checkbox]").first.is_checked()
+    assert seen.page.locator("input.read").first.input_value() == ""
     seen.page.fill("#backsight", "four")
     assert set(seen.page.locator("td.rod").all_inner_texts()) == {""}
     assert "Not a reading" in seen.text("#rod-told")

@@ -44,3 +44,12 @@ def test_a_column_beside_the_shots_tells_lines_in_the_order_of_the_shots() -> No
     # a cell with its unit is read row by row, and tells the same
     other = read_spots("\n".join([*rows, "B1,0,4 m,9,top + path", ""]).encode(), "yard.csv", unit="m")
     assert other.breaklines == plain.breaklines
+
+
+def test_own_shots_may_be_noted_line_by_line_and_a_stationing_is_one_name() -> None:
+    text = "line,x (m),y (m),elevation (m)\ntop,0,0,2\nfoot,0,1,1\nTop,4,0,2\nfoot,4,1,1\n"
+    rows = read_breaklines(text.encode(), "breaklines.csv", unit="m").rows
+    assert [row.station for row in rows] == ["top 1", "foot 1", "Top 2", "foot 2"]
+    spots = "station,x,y,elevation,breakline\nA1,0,0,2,0+50\nA2,4,0,2,0+50\nA3,4,4,1,\n"
+    told = read_spots(spots.encode(), "yard.csv", unit="m").breaklines
+    assert [one[:2] for one in told] == [("0+50", "A1"), ("0+50", "A2")]

@@ -142,3 +142,32 @@ def test_a_station_that_is_not_there_is_named(stations_at: Made) -> None:
     stations = replace(stations_at(SQUARE), breaklines=(Breakline("ridge", ("S1", "S9")),))
     with pytest.raises(InputError, match="the breakline ridge passes S9"):
         build_surface(stations)
+
+
+@pytest.mark.parametrize(("count", "apart"), [(6, 0.001), (6, 0.0025), (5, 0.001)])
+def test_lines_that_cross_within_millimetres_are_laid_or_refused_at_once(
+    stations_at: Made, count: int, apart: float
+) -> None:
+    """Through one place that nobody shot, so near to it: more and more crossings were found there."""
+    refused = 0
+    for seed in range(8):
+        rng = np.random.default_rng(seed)
+        turns = np.sort(rng.uniform(0.0, np.pi, count))
+        ends = 10.0 * np.column_stack((np.cos(turns), np.sin(turns)))
+        around = np.vstack((ends, -ends)) + rng.normal(0.0, apart, (2 * count, 2))
+        xyz = np.column_stack(
+            (np.vstack((around, [(-12, -12), (12, -12), (12, 12), (-12, 12)])), np.ones(2 * count + 4))
+        )
+        try:
+            broken(stations_at(xyz), [(k, count + k) for k in range(count)])
+        except InputError as refusal:
+            refused += 1
+            assert [one.code for one in refusal.faults] == ["breaklines-tangled"]
+    assert refused > 0
+
+
+def test_capitals_part_stations_where_the_notes_have_both(stations_at: Made) -> None:
+    stations = replace(stations_at(SQUARE), names=("A1", "a1", "B1", "B2"))
+    surface = build_surface(replace(stations, breaklines=(Breakline("top", ("a1", "B2")),)))
+    (line,) = surface.breaklines
+    assert line.vertices.tolist() == [1, 3]

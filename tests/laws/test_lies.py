@@ -11,14 +11,25 @@ import pytest
 
 from gradework.earthwork import clip as clipping
 from gradework.earthwork import volumes
+from gradework.earthwork.grading import finished
 from gradework.earthwork.outline import Outline
+from gradework.earthwork.siting import search as searching
 from gradework.errors import CheckError
 from gradework.foundations.pad import quantities
+from gradework.foundations.slab import design
+from gradework.foundations.timber import spans
+from gradework.foundations.timber.wood import section_of, strength_of
 from gradework.project import held
-from gradework.project.cutfill import PlainCutFill, Wanted, plain_cut_and_fill
+from gradework.project.backsight import Backsight
+from gradework.project.cutfill import PlainCutFill, plain_cut_and_fill
+from gradework.project.cutfill import Wanted as Against
+from gradework.project.job.model import Job
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan, plan
+from gradework.project.setout import Wanted, set_out_plan
+from gradework.project.siting import least_of, search_of
 from gradework.project.stations.forms import NotesForm
+from gradework.sitework import setout
 
 Lie = Callable[..., Any]
 
@@ -41,7 +52,7 @@ def notes() -> bytes:
 
 def cut_and_filled() -> PlainCutFill:
     outline = Outline.polygon([np.array([(1.0, 1.0), (7.5, 1.5), (8.0, 8.5), (4.0, 5.0), (1.5, 8.0)])])
-    return plain_cut_and_fill(notes(), "yard.csv", NotesForm(unit="m"), lambda _: Wanted(outline, [19.3]))
+    return plain_cut_and_fill(notes(), "yard.csv", NotesForm(unit="m"), lambda _: Against(outline, [19.3]))
 
 
 def result(change: Lie) -> Callable[[Lie], Lie]:
@@ -250,3 +261,188 @@ def test_a_plan_of_a_pad_refuses_a_kernel_that_lies(lie: str, monkeypatch: pytes
     monkeypatch.setattr(quantities.PadGround, "at", lambda *given: QUANTITY_LIES[lie](true(*given)))
     with pytest.raises(CheckError):
         plan(read_job(JOB.partition("[piers]")[0].encode()), notes())
+
+
+SLAB_LIES: dict[str, Lie] = {
+    f"{name} {'more' if by > 0 else 'less'} by {abs(by)} m3": more(name, by)
+    for name in ("dig", "subsoil", "gravel", "fill")
+    for by in (1e-4, -0.01)
+} | {
+    "another level": more("level", 0.001),
+    "digging and fill both more": lambda one: replace(one, dig=one.dig + 0.01, fill=one.fill + 0.01),
+    "digging and fill exchanged": lambda one: replace(one, dig=one.fill, fill=one.dig),
+    "concrete more": lambda one: replace(one, concrete=more("volume", 1e-4)(one.concrete)),
+    "a larger area": more("area", 0.001),
+    "a thicker slab than told": lambda one: replace(one, spec=replace(one.spec, thickness=0.11)),
+    "a wider edge than told": lambda one: replace(one, spec=replace(one.spec, edge_width=0.35)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("lie", SLAB_LIES)
+def test_a_slab_refuses(lie: str, whole: Plan) -> None:
+    slab = whole.foundations.slab
+    assert slab is not None
+    with pytest.raises(CheckError):
+        hold(whole, slab=SLAB_LIES[lie](slab))
+
+
+ZONE_LIES: dict[str, Lie] = {
+    name: lambda made, name=name: made._replace(**{name: getattr(made, name) + 0.001})
+    for name in ("dig", "subsoil", "base", "fill", "edge")
+} | {
+    "soil and fill": lambda made: made._replace(dig=made.dig + 0.01, fill=made.fill + 0.01),
+    "stone and fill": lambda made: made._replace(base=made.base + 0.01, fill=made.fill - 0.01),
+}
+
+
+@pytest.mark.parametrize("lie", ZONE_LIES)
+def test_a_plan_of_a_slab_refuses_a_kernel_that_lies(lie: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    true = design.slab_earthwork
+    monkeypatch.setattr(design, "slab_earthwork", lambda *given: ZONE_LIES[lie](true(*given)))
+    with pytest.raises(CheckError):
+        plan(read_job(f"{JOB.partition('[pad]')[0]}[slab]\n".encode()), notes())
+
+
+def line(item: str, change: Lie) -> Lie:
+    """One line of an order is changed."""
+    return lambda order: replace(
+        order, lines=tuple(change(one) if item in one.item else one for one in order.lines)
+    )
+
+
+ORDER_LIES: dict[str, tuple[str, Lie]] = {
+    "a pad's stone weighs more": ("pad", line("crushed stone", more("computed", 0.001))),
+    "a pad's load weighs more": ("pad", line("crushed stone", more("mass_kg", 1.0))),
+    "a pad makes less of its stone": ("pad", line("crushed stone", more("compacted", -0.001))),
+    "a pad's stone is left out": (
+        "pad", lambda o: replace(o, lines=tuple(x for x in o.lines if x.place != "base")),
+    ),
+    "a pad's stone comes twice": (
+        "pad", lambda o: replace(o, lines=(*o.lines, *(x for x in o.lines if x.place == "base"))),
+    ),
+    "a slab's stone weighs less": ("slab", line("crushed stone", more("computed", -0.001))),
+    "a slab makes more of its stone": ("slab", line("crushed stone", more("compacted", 0.001))),
+    "a block more is counted": ("piers", line("block", more("computed", 1.0))),
+    "the blocks are left out": (
+        "piers", lambda o: replace(o, lines=tuple(x for x in o.lines if "block" not in x.item)),
+    ),
+    "the beds are left out": (
+        "piers", lambda o: replace(o, lines=tuple(x for x in o.lines if x.place != "beds")),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("lie", ORDER_LIES)
+def test_an_order_refuses(lie: str, whole: Plan) -> None:
+    kind, false = ORDER_LIES[lie]
+    orders = whole.foundations.orders
+    assert false(orders[kind]) != orders[kind]
+    with pytest.raises(CheckError):
+        hold(whole, orders={**orders, kind: false(orders[kind])})
+
+
+SPAN_LIES: dict[str, Lie] = {
+    "longer by a millionth": lambda made: made._replace(length=made.length * 1.000001),
+    "shorter by a millionth": lambda made: made._replace(length=made.length * 0.999999),
+    "ended by something else": lambda made: made._replace(
+        governs={"bending": "shear", "shear": "deflection", "deflection": "bending"}[made.governs]
+    ),
+}
+
+
+@pytest.mark.parametrize("size", ["2x6", "4x4", "2-2x10"])
+@pytest.mark.parametrize("lie", SPAN_LIES)
+def test_a_span_refuses(lie: str, size: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(spans, "min", lambda *ways: SPAN_LIES[lie](min(*ways)), raising=False)
+    section = section_of(size)
+    for load in (0.5, 5.0, 50.0):
+        with pytest.raises(CheckError):
+            spans.longest_span(section, strength_of(section), spans.LineLoad(load, 0.8 * load))
+
+
+DUG_LIES: dict[str, tuple[Any, str, Callable[[Lie], Lie]]] = {
+    "more is dug by 0.01 m3": (finished, "prism_sums", result(sums(cut=lambda v: v + 0.01))),
+    "more is filled by 0.01 m3": (finished, "prism_sums", result(sums(fill=lambda v: v + 0.01))),
+    "both more by 0.01 m3": (
+        finished, "prism_sums", result(sums(cut=lambda v: v + 0.01, fill=lambda v: v + 0.01)),
+    ),
+    "dug and filled exchanged": (finished, "prism_sums", result(swapped("cut", "fill"))),
+    "the bottom lies 1 mm deeper": (finished, "heights_of", result(lambda z: z - 0.001)),
+    "the bottom lies 1 cm higher": (finished, "heights_of", result(lambda z: z + 0.01)),
+    "some corners of the ground are lower": (
+        finished, "as_surface",
+        lambda true: lambda ground, work, z: true(ground, work, z - 0.01 * np.eye(*z.shape)),
+    ),
+    "the ground is cut somewhere else": (
+        finished, "_lines", lambda true: lambda *given: true(*given) + np.array([0.05, 0.0]),
+    ),
+}  # fmt: skip
+
+SWALE = """
+[soil]
+kind = "clay"
+[pad]
+level = 19.6
+margin = "300 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def led_past() -> Job:
+    job = read_job((JOB.partition("[pad]")[0].replace("[3, 3]", "[4, 4]") + SWALE).encode())
+    found = plan(job, notes()).foundations
+    assert [one.dug.kind for one in found.measures_of("pad") if one.dug is not None]
+    return job
+
+
+@pytest.mark.parametrize("lie", DUG_LIES)
+def test_what_is_dug_beside_a_pad_refuses(lie: str, led_past: Job, monkeypatch: pytest.MonkeyPatch) -> None:
+    module, name, false = DUG_LIES[lie]
+    monkeypatch.setattr(module, name, false(getattr(module, name)))
+    with pytest.raises(CheckError):
+        plan(led_past, notes())
+
+
+STAKE_LIES: dict[str, tuple[str, Lie]] = {
+    "a cut is a fill": (
+        "stake_mark",
+        lambda one: replace(one, kind={"C": "F", "F": "C", "GRADE": "C"}[one.kind]),
+    ),
+    "a cut is deeper": ("stake_mark", lambda one: replace(one, kind="C", amount=one.amount + 0.01)),
+    "the rod reads more": ("rod_reading", more("reading", 0.001)),
+    "the string is higher": ("from_string", lambda up: up - 0.001),
+}
+
+
+@pytest.mark.parametrize("lie", STAKE_LIES)
+def test_stakes_refuse(lie: str, whole: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    wanted = Wanted(backsight=Backsight("BM", 20.0, 1.2), string=0.3)
+    assert set_out_plan(whole, wanted).sheet.points
+    name, false = STAKE_LIES[lie]
+    true = getattr(setout, name)
+    monkeypatch.setattr(setout, name, lambda *given, **named: false(true(*given, **named)))
+    with pytest.raises(CheckError):
+        set_out_plan(whole, wanted)
+
+
+PLACE_LIES: dict[str, Lie] = {
+    f"{name} {'more' if by > 0 else 'less'} by {abs(by)}": lambda made, name=name, by=by: replace(
+        made, **{name: getattr(made, name) + by}
+    )
+    for name, by in (
+        ("cut", 1e-4), ("fill", -0.01), ("covered", 0.01), ("mean", 1e-4), ("lowest", 0.001),
+        ("lowest", -0.001), ("highest", 0.001), ("highest", -0.001), ("level", 0.001),
+    )
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("lie", PLACE_LIES)
+def test_places_refuse(lie: str, whole: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = whole.job
+    search = search_of(job, whole.surface, "pad", least_of(job, "gravel"))
+    places = np.array([(5.0, 5.0, 0.2), (4.5, 5.5, 0.0)])
+    search.hold(places)
+    true = searching.placements
+    monkeypatch.setattr(searching, "placements", lambda *given: PLACE_LIES[lie](true(*given)))
+    with pytest.raises(CheckError):
+        search.hold(places)

@@ -15,7 +15,7 @@ from gradework.project.job.read import read_job
 from gradework.project.placed import placed_building
 from gradework.project.plan import Plan, plan
 from gradework.report.plan import summary
-from gradework.sitework.access import Access, Door
+from gradework.sitework.access import BESIDE, Access, Door
 
 PIERS = '[piers]\n[soil]\nground = "firm"\n'
 
@@ -67,6 +67,19 @@ def test_steps_are_in_the_order_the_cost_and_the_hours(
     assert own.hours[0] > other.hours[0]
     assert own.takes["steps"] == access_of(downhill).risers - 1
     assert own.digging > other.digging
+
+
+def test_the_rise_of_a_slab_is_read_beside_it(plane_job: bytes, plane_notes: bytes) -> None:
+    """Its floor lies level up to the wall: on its edge there would be nothing to step up."""
+    door = '{ side = "2-3", width = "0.9 m" }'
+    done = planned(with_door(plane_job, door, '[slab]\n[soil]\nground = "firm"\n'), plane_notes)
+    found, built = access_of(done), done.foundations.slab
+    assert found.rise is not None
+    assert built is not None
+    away = max(found.out, BESIDE)
+    x = found.door.middle[0] + away * found.door.out[0]
+    assert (found.floor, found.rise) == (built.level, pytest.approx(built.level - (20.0 - 0.1 * x)))
+    assert found.over == pytest.approx(built.level - (20.0 - 0.1 * (found.door.middle[0] + BESIDE)))
 
 
 def test_the_record_and_the_words_tell_it(downhill: Plan) -> None:
@@ -121,3 +134,12 @@ def test_rails_and_a_foot_that_is_not_known_are_told(downhill: Plan) -> None:
     assert told == [[("door-rail", "note")], [], [("door-no-foot", "warning")], []]
     (guarded,) = access_findings(replace(high, rise=1.0, risers=6), show)
     assert "guard on both sides" in guarded.advice
+    for use, rise, codes in (("hand", 0.4, ["ramp"]), ("wheelchair", 0.9, ["run", "guard"])):
+        ramp = Access(door._replace(ramp=use), 20.0, rise, rise, 0, 5.0)  # type: ignore[arg-type]
+        found = [one.advice for one in access_findings(ramp, show)]
+        said = {
+            "ramp": "at 1 in 8: put up a handrail",
+            "run": "a landing half way",
+            "guard": "put up a guard",
+        }
+        assert all(said[code] in text for code, text in zip(codes, found, strict=True))

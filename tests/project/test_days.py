@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from functools import cache
 
@@ -69,8 +70,28 @@ def test_a_priced_excavator_digs_and_pays_from_the_hours_it_saves(plans) -> None
     assert pays_from(plans("").job, option) is None
 
 
+def test_holes_pay_for_an_excavator_at_their_own_rate(plans) -> None:  # type: ignore[no-untyped-def]
+    option = plans(HIRE).foundations.options["pad"]
+    rates = option.rates
+    by_hand = replace(option, takes={"digging": 1.0, "holes": 2.0})
+    machine = replace(option, takes={"machine digging": 1.0, "machine holes": 2.0})
+    saved = middle(rates["digging"]) + 2.0 * middle(rates["holes"]) - 3.0 * middle(rates["machine digging"])
+    for one in (by_hand, machine):
+        assert one.digging == 3.0
+        assert pays_from(plans(HIRE).job, one) == pytest.approx(200.0 / saved)
+
+
 @pytest.mark.parametrize(
-    "line", ["people = 3", "people = true", 'start = "soon"', "start = 5", "hours = 20", 'hours = "8"']
+    "line",
+    [
+        "start = 9999-12-31",
+        "people = 3",
+        "people = true",
+        'start = "soon"',
+        "start = 5",
+        "hours = 20",
+        'hours = "8"',
+    ],
 )
 def test_days_that_cannot_be_are_refused(plane_job: bytes, line: str) -> None:
     with pytest.raises(InputError) as caught:

@@ -12,10 +12,16 @@ import pytest
 
 from gradework.errors import InputError
 from gradework.exchange.record import record
+from gradework.foundations.checks.check import ONE_READING
+from gradework.foundations.checks.wall_falls import wall_falls
+from gradework.project.finished import covering
 from gradework.project.job.read import read_job
 from gradework.project.plan import Plan
 from gradework.project.plan import plan as planned
+from gradework.project.setout import Wanted, set_out_plan
+from gradework.project.specs import drainage_rule
 from gradework.report.soil import soil_lines, soil_words
+from gradework.sitework.drainage import BAD
 
 YARD = "\n".join(
     ["station,x,y,elevation"]
@@ -65,10 +71,38 @@ def test_what_is_spread_is_part_of_the_finished_ground_and_not_hauled() -> None:
     assert plan.order.spoil.bank.m3 == pytest.approx(soil.hauled)
 
 
-def test_all_walls_and_checks_stay_as_they_were() -> None:
+def test_no_wall_loses_its_fall() -> None:
+    """A wall that falls enough without what is spread falls enough with it."""
     plan, hauled = done(), done("spread = false")
-    for one, two in zip(plan.foundations.judged, hauled.foundations.judged, strict=True):
-        assert one.checks == two.checks
+    assert plan.soil is not None
+    assert plan.soil.patches
+    assert plan.foundations.slab is not None
+    top, rule = covering(plan.foundations.slab), drainage_rule(plan.job)
+    there, before = (wall_falls(one.finished, one.building, rule, pad=top) for one in (plan, hauled))
+    assert any(one.verdict not in BAD for one in before)
+    for one, two in zip(before, there, strict=True):
+        assert two.verdict not in BAD or (one.verdict in BAD and two.fall >= one.fall - ONE_READING)
+
+
+def test_the_field_sheet_says_what_is_dug_deeper_before_anything_is_dug() -> None:
+    plan = done(kind="pad", more='strip = "100 mm"')
+    steps = set_out_plan(plan, Wanted(kind="pad")).sheet.steps
+    (deeper,) = (number for number, text in enumerate(steps) if "topsoil goes back on it" in text)
+    (back,) = (number for number, text in enumerate(steps) if text.startswith("Lay 75 mm of loose topsoil"))
+    first = next(number for number, text in enumerate(steps) if text.startswith(("Dig", "Strip")))
+    assert deeper == 1 < first < back
+
+
+@pytest.mark.parametrize(("kind", "more"), [("slab", ""), ("piers", ""), ("pad", 'strip = "100 mm"')])
+def test_all_soil_that_does_not_go_back_is_wheeled_and_what_is_spread_is_raked(kind: str, more: str) -> None:
+    plan = done(kind=kind, more=more)
+    soil, takes = plan.soil, plan.foundations.options[kind].takes
+    assert soil is not None
+    wheeled = [soil.sum_of(what) for what in ("heaped", "relaid", "spread", "hauled", "heap")]
+    assert takes["soil carried"] == pytest.approx(1.25 * sum(wheeled))
+    assert takes["soil spread"] == pytest.approx(1.25 * (wheeled[1] + wheeled[2]))
+    assert plan.days is not None
+    assert plan.days.hours == pytest.approx(plan.foundations.options[kind].hours)
 
 
 def test_ground_that_is_spread_on_is_seeded() -> None:

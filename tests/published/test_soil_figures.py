@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from gradework.earthwork.conditions import BankVolume
+from gradework.earthwork.grading.spread import Patch
 from gradework.earthwork.materials import SOILS
 from gradework.sitework.soil import Dug, placed, spread_and_hauled
 
@@ -12,9 +14,14 @@ FT, YD3 = 0.3048, 0.9144**3
 LOAM = SOILS["loam"]  # swell 1.25: FM 5-434 (15 June 2000), Table 1-1
 
 
+SQUARE = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+
+
 @pytest.mark.parametrize(("inches", "square_feet"), [(1, 324), (2, 162), (3, 108), (4, 81)])
 def test_one_cubic_yard_covers(inches: int, square_feet: int) -> None:
-    assert YD3 / (inches / 12 * FT) / FT**2 == pytest.approx(square_feet)  # derived: 27 ft³ by the depth
+    # derived: 27 ft³ by the depth; the edges of the layer are upright here
+    patch = Patch(SQUARE * square_feet**0.5 * FT, inches / 12 * FT, np.full(4, 1e-6))
+    assert patch.volume / YD3 == pytest.approx(1.0, abs=1e-5)
 
 
 def test_topsoil_of_a_strip_laid_again_three_inches_deep() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, flight_of, get_in, ramp_run
+from gradework.sitework.access import LANDING, MOST_RISER, Access, Door, Use, flight_of, get_in, ramp_run
 from gradework.sitework.order_access import framed
 
 FT, IN = 0.3048, 0.0254
@@ -71,6 +71,30 @@ def test_the_rise_is_that_at_the_foot_and_one_step_fewer_would_be_too_high(
     if found.risers > 3:  # one tread less would end one going nearer
         shorter = floor - slope * (found.out - 10.0 * IN) - low
         assert shorter > (found.risers - 1) * MOST_RISER
+
+
+@pytest.mark.parametrize(
+    ("use", "floor", "railed"),
+    [("hand", 5.0, True), ("mower", 5.0, True), ("wheelchair", 5.0, False), ("wheelchair", 7.0, True)],
+)
+def test_a_ramp_steeper_than_1_in_12_or_higher_than_6_in_asks_for_a_handrail(
+    use: Use, floor: float, railed: bool
+) -> None:
+    found = get_in(NORTH._replace(ramp=use), floor * IN, sloped(0.0, 0.0))
+    assert (found.way, found.railed) == ("ramp", railed)
+    made = framed(found, us=True)
+    assert made is not None
+    assert any(stick.use == "handrails" for stick in made.sticks) is railed
+
+
+def test_the_rise_is_read_beside_what_stands_level_up_to_the_wall() -> None:
+    """A slab 5 in above the ground, as high as its floor: the foot is beside it, not on its edge."""
+
+    def ground(places: Floats) -> Floats:
+        return np.where(places[:, 1] <= 0.0, 5.0 * IN, 0.0)
+
+    found = get_in(NORTH, 5.0 * IN, ground)
+    assert (found.over, found.rise, found.risers) == (pytest.approx(5.0 * IN), pytest.approx(5.0 * IN), 1)
 
 
 @pytest.mark.parametrize("use", ["hand", "mower", "wheelchair"])

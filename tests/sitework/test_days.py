@@ -16,13 +16,17 @@ from gradework.foundations.buying.rates import (
     labour,
 )
 from gradework.sitework.days import CURE, DIG, ORDER, STRIP, SWALE, Crew, Days, plan_days
-from gradework.sitework.holidays import CALLS, call_by, easter, holidays, is_working
+from gradework.sitework.holidays import CALLS, call_by, easter, holidays, working_day
 
 FT, YD3 = 0.3048, 0.764554857984
 RATES = labour(Conditions("clay", 30.0, 1.25))
 
 
 ALONE = Crew()
+
+
+def is_working(day: date, country: str) -> bool:
+    return day.weekday() < 5 and day not in holidays(country, day.year)
 
 
 def days_of(takes: dict[str, float], crew: Crew = ALONE, parts: dict[str, float] | None = None) -> Days:
@@ -83,8 +87,9 @@ def test_bank_holidays_of_2027_in_england() -> None:
 
 def test_a_country_that_is_not_known_has_weekends_only() -> None:
     assert holidays("", 2027) == frozenset()
-    assert not is_working(date(2027, 4, 10), "")
-    assert is_working(date(2027, 12, 25 + 2), "")
+    assert working_day(date(2027, 4, 10), 0, "") == date(2027, 4, 12)
+    assert working_day(date(2027, 12, 27), 0, "") == date(2027, 12, 27)
+    assert working_day(date(2027, 12, 27), 0, "UK") == date(2027, 12, 29)
 
 
 @pytest.mark.parametrize("lead", [0, 2, 3, 10])
@@ -146,7 +151,33 @@ def test_tasks_follow_one_another_and_concrete_hardens() -> None:
         assert before.first <= before.last <= after.last
         assert after.first >= before.last
     concrete, gutters = made.tasks[-2:]
-    assert gutters.first - concrete.last == CURE + 1
+    assert gutters.first - concrete.last == 5 + 1  # of seven days by the calendar five are worked
+
+
+@pytest.mark.parametrize("start", [date(2027, 4, 12), date(2027, 6, 29), date(2027, 12, 20)])
+def test_concrete_hardens_by_the_calendar(start: date) -> None:
+    """Work goes on on the first working day after seven whole days, however many of them are worked."""
+    concrete, gutters = days_of(SLAB, Crew(start=start, country="US")).tasks[-2:]
+    assert concrete.dates is not None
+    assert gutters.dates is not None
+    between = [
+        date.fromordinal(day)
+        for day in range(concrete.dates[1].toordinal() + 1, gutters.dates[0].toordinal())
+    ]
+    assert len(between) >= CURE
+    assert not any(is_working(day, "US") for day in between[CURE:])
+
+
+def test_days_past_the_turn_of_two_years_are_worked_days() -> None:
+    made = days_of({"layout": 1.0, "digging": 900.0}, Crew(day=4.0, start=date(2027, 12, 20), country="US"))
+    last = made.tasks[-1]
+    assert last.dates is not None
+    count, day = 0, date(2027, 12, 19)
+    while count < last.last:
+        day = date.fromordinal(day.toordinal() + 1)
+        count += is_working(day, "US")
+    assert last.dates[1] == day
+    assert last.dates[1].year > 2029
 
 
 def test_two_people_never_take_longer_than_one() -> None:

@@ -133,3 +133,40 @@ def test_a_line_of_one_station_is_told_and_a_doubled_shot_closes_a_ring() -> Non
     rows += [f"P{k},{x},{y},1,ring" for k, (x, y) in enumerate([(0, 0), (4, 0), (4, 4), (0, 4), (0, 0)])]
     notes = read_spots("\n".join([*rows, ""]).encode(), "yard.csv", unit="m")
     assert stations_from_spots(notes).breaklines[0].stations == ("P0", "P1", "P2", "P3", "P0")
+
+
+def test_a_line_all_of_whose_points_stand_in_one_place_changes_nothing() -> None:
+    yard = untold(banked())
+    points = [BreaklinePoint("stone", name, (1.0, 1.1, 30.1), row) for row, name in enumerate("ab", 2)]
+    told = with_breaklines(yard, points, "lines.csv")
+    assert "breakline-short" in [one.code for one in told.findings]
+    assert creases(told).shape == (len(told), 0)
+    misread_findings(told)
+
+
+def test_a_shot_of_its_own_where_a_station_stands_is_that_station() -> None:
+    yard = untold(banked())
+    x, y, z = yard.xyz[9].tolist()
+    points = [
+        BreaklinePoint("stone", "stone 1", (x, y + 1e-4, z + 0.002), 2),
+        BreaklinePoint("stone", "S12", None, 3),
+    ]
+    told = with_breaklines(yard, points, "lines.csv")
+    assert len(told) == len(yard)
+    assert told.breaklines == (Breakline("stone", ("S9", "S12")),)
+    higher = [points[0]._replace(at=(x, y, z + 0.5)), points[1]]
+    with pytest.raises(InputError) as caught:
+        with_breaklines(yard, higher, "lines.csv")
+    (only,) = caught.value.faults
+    assert (only.file, only.line, "another place or elevation" in only.found) == ("lines.csv", 2, True)
+
+
+def test_a_shot_that_was_merged_is_found_by_its_name_however_it_is_spelled() -> None:
+    rows = [
+        "station,x,y,elevation",
+        *(f"A{i}{j},{5 * i},{5 * j},{0.1 * i}" for i in range(4) for j in range(4)),
+    ]
+    spots = read_spots("\n".join([*rows, "P9,5,5,0.1", ""]).encode(), "yard.csv", unit="m")
+    points = [BreaklinePoint("top", "p9", None, 2), BreaklinePoint("top", "A22", None, 3)]
+    told = stations_from_spots(spots, points)
+    assert told.breaklines == (Breakline("top", ("A11", "A22")),)

@@ -45,10 +45,9 @@ from gradework.drawings.plan.outlines import (
     draw_slope_strokes,
     rows_of_other,
 )
-from gradework.drawings.plan.rain import draw_rain
 from gradework.drawings.plan.roof import draw_roof_water
 from gradework.drawings.plan.soil import draw_soil
-from gradework.drawings.plan.water import draw_drainage, draw_led, draw_slope_arrows
+from gradework.drawings.plan.water import draw_drainage, draw_led, draw_rain, draw_slope_arrows
 from gradework.drawings.section.cut import cut_lines
 from gradework.errors import Finding
 from gradework.foundations.pad.quantities import BatteredEdge, BoxedEdge

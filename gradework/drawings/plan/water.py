@@ -1,4 +1,4 @@
-"""Water on a plan: arrows that point down the slope, and the marks of the drainage rules."""
+"""Water on a plan: arrows that point down the slope, the marks of the drainage rules, and where rain runs."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from gradework.drawings.engine import matplotlib
 from gradework.drawings.frame import arrow_heads
 from gradework.drawings.labels import box_around, corners_of, slanted_boxes
 from gradework.drawings.lettering import Style, height_mm, tight, width_mm
-from gradework.drawings.page import Entry, Page, area_entry
+from gradework.drawings.page import Entry, Page, area_entry, line_entry
 from gradework.drawings.plan.ground import PlanCanvas
 from gradework.earthwork.grading.led import NAMES
 from gradework.ground.surface import Surface
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gradework.foundations.checks.wall_falls import WallFall
     from gradework.sitework.drainage import Drainage, SlopeZone
     from gradework.sitework.past_walls import WallMeasure
+    from gradework.sitework.rain import Rain, Run
 
 
 Floats = NDArray[np.float64]
@@ -253,3 +254,29 @@ def _ray_entry(words: str, verdict: str) -> Entry:
             page.strokes([((x + 12, y - 1), (x + 12, y + 1))], color=color, width=width)
 
     return Entry(words, sample)
+
+
+_WAYS = (
+    ("Rain from uphill, as surveyed", pens.SOFT, pens.DOTTED),
+    ("Rain from uphill, once built", pens.WATER, pens.DOTTED),
+)
+"""What the key says of the drops' ways, and their pens: of two grounds in this order, of one the last."""
+
+
+def draw_rain(canvas: PlanCanvas, rain: Rain) -> None:
+    """Draw the ponds near the building, and the ways of drops before and after."""
+    wet = [canvas.window.to_page(ring) for one in rain.standing for ring in one.rings]
+    if wet:
+        canvas.region(wet, facecolor="none", edgecolor=pens.WATER, hatch="--", linewidth=0.0, zorder=0.95)
+        canvas.entries.append(area_entry("Rain stands here", face="none", hatch="--", edge=pens.WATER))
+    pens_of = _WAYS[len(_WAYS) - len(rain.runs) :]
+    for runs, (words, color, dash) in zip(rain.runs, pens_of, strict=True):
+        _draw_ways(canvas, runs, color, dash)
+        if runs:
+            canvas.entries.append(line_entry(words, color=color, width=pens.RULE, dash=dash))
+
+
+def _draw_ways(canvas: PlanCanvas, runs: tuple[Run, ...], color: str, dash: object) -> None:
+    legs = [canvas.window.to_page(leg[:, :2]) for one in runs for leg in one.legs if len(leg) > 1]
+    if legs:
+        canvas.lines(legs, color=color, width=pens.RULE, dash=dash, zorder=3.8, gid="rain")

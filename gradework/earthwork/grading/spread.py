@@ -6,7 +6,6 @@ ground with it is exact like all that is shaped: cut along its bends, raised at 
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,6 +21,7 @@ from gradework.earthwork.rings import ring_area, ring_length
 from gradework.earthwork.volumes import AGREEMENT
 from gradework.errors import CheckError
 from gradework.ground.cut_ground import GRID, cut_along
+from gradework.ground.water.flood import flood
 
 if TYPE_CHECKING:
     from gradework.ground.surface import Surface
@@ -135,15 +135,17 @@ def held_back(surface: Surface, patches: Sequence[Patch]) -> float:
     corners = surface.triangles[near]
     leaves = ~inside
     leaves[surface.hull] = True
-    edges = np.concatenate(
+    pairs = np.concatenate(
         [corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]], _steps(plan, corners)]
-    )
+    ).astype(np.int64)
     after = surface.vertices[:, 2]
     before = after - _thickness(patches, plan, surface.origin)
-    ways = _neighbours(edges, len(plan))
-    depth = [water_level(heights, ways, leaves) - heights for heights in (after, before)]
-    at = np.unique(corners)
-    return float((depth[0] - depth[1])[at].max(initial=0.0))
+    depth = []
+    for heights in (after, before):
+        # how long the edges are makes no difference to how high the water stands
+        level = flood(heights, pairs, np.ones(len(pairs)), np.where(leaves, heights, np.inf)).level
+        depth.append(np.where(np.isfinite(level), level - heights, 0.0))
+    return float((depth[0] - depth[1])[np.unique(corners)].max(initial=0.0))
 
 
 def _steps(plan: Floats, corners: NDArray[np.int32]) -> NDArray[np.int64]:
@@ -153,34 +155,3 @@ def _steps(plan: Floats, corners: NDArray[np.int32]) -> NDArray[np.int64]:
     order = np.argsort(place.reshape(-1), kind="stable")
     same = np.diff(place.reshape(-1)[order]) == 0
     return np.stack([used[order][:-1][same], used[order][1:][same]], axis=1).astype(np.int64)
-
-
-def _neighbours(edges: NDArray[np.integer], count: int) -> list[list[int]]:
-    ways: list[list[int]] = [[] for _ in range(count)]
-    for one, two in np.unique(np.sort(edges, axis=1), axis=0).tolist():
-        ways[one].append(two)
-        ways[two].append(one)
-    return ways
-
-
-def water_level(heights: Floats, ways: Sequence[Sequence[int]], leaves: NDArray[np.bool_]) -> Floats:
-    """How high water stands at each corner (v,) [m] once every hollow is full: its own height where none
-    does. ``ways``: the corners beside each; it runs off where it ``leaves`` (v,).
-
-    >>> water_level(np.array([1.0, 0.2, 2.0]), [[1], [0, 2], [1]], np.array([True, False, False])).tolist()
-    [1.0, 1.0, 2.0]
-    """
-    level = np.where(leaves, heights, np.inf)
-    front = [(height, number) for number, height in enumerate(level.tolist()) if height < np.inf]
-    heapq.heapify(front)
-    own = heights.tolist()
-    while front:
-        here, number = heapq.heappop(front)
-        if here > level[number]:
-            continue
-        for beside in ways[number]:
-            there = max(own[beside], here)
-            if there < level[beside]:
-                level[beside] = there
-                heapq.heappush(front, (there, beside))
-    return np.where(np.isfinite(level), level, heights)

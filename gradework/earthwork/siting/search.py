@@ -17,7 +17,12 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from gradework.earthwork.clip import clip
+from gradework.earthwork.outline import Outline
+from gradework.earthwork.scan import hold_against, scan
+from gradework.earthwork.siting.allowed import rings
 from gradework.earthwork.siting.placements import LevelRule, Placements, placements
+from gradework.errors import CheckError
 
 if TYPE_CHECKING:
     from gradework.earthwork.siting.allowed import Allowed
@@ -25,6 +30,9 @@ if TYPE_CHECKING:
 
 Floats = NDArray[np.float64]
 Truths = NDArray[np.bool_]
+
+SAME_HEIGHT = 1e-6
+"""[m] Two ways to the lowest and the highest ground of a place agree within this."""
 
 COARSE = 6000
 """About so many places are looked at before the best of them are parted."""
@@ -197,6 +205,24 @@ class Search:
         """What places come to, (n,); NaN for one that is not allowed."""
         found = placements(self.surface, self.allowed.built, places, self.rule)
         return np.where(found.inside & self.allowed.may(places), self.aim.values(found), np.nan)
+
+    def hold(self, places: Floats) -> None:
+        """Hold the figures of places (n, 3) against slices of the ground there; those that leave the survey
+        are passed over. Raises ``CheckError``."""
+        size = self.allowed.built
+        found = placements(self.surface, size, places, self.rule)
+        for number, ring in enumerate(rings(places, np.array(size))):
+            if not found.inside[number]:
+                continue
+            outline, level = Outline.polygon(ring), float(found.level[number])
+            what, cut, fill = f"place {number + 1}", float(found.cut[number]), float(found.fill[number])
+            told = {"area": float(found.covered[number]), "cut": cut, "fill": fill}
+            told["ground"] = (float(found.mean[number]) - level) * told["area"]
+            hold_against(scan(self.surface, outline, level), what, cut + fill, **told)
+            under = clip(self.surface, outline)
+            off = np.array([found.lowest[number] - under.lowest, found.highest[number] - under.highest])
+            if not np.abs(off).max() <= SAME_HEIGHT:
+                raise CheckError(f"the lowest or the highest ground of {what} is {off!r} m off")
 
     def _sited(self, cells: Cells, *, over: bool) -> Sited:
         if not self._seen:

@@ -35,7 +35,7 @@ BARROW_LOAD = 3.0 * M_PER_FT**3
 """[m³] Loose, on a barrow: about 300 lb of stone (common practice)."""
 
 SPREADING = (1.0 / (1.5 * M3_PER_YD3), 1.0 / M3_PER_YD3)
-"""Hours to spread and rake 1 m³ of stone, loose: 1 to 1.5 yd³ an hour (common practice)."""
+"""Hours to spread and rake 1 m³ of stone, loose: 1 to 1.5 yd³ an hour; soil too (common practice)."""
 
 PLATE = 9.8 * M3_PER_YD3
 """m³ compacted an hour under a plate 18 in wide, 4 in layers, 4 passes (roller formula, worked)."""
@@ -69,12 +69,17 @@ LABOUR: Mapping[str, Range] = {
     "vapor barrier": (0.02, 0.05),
     "welded wire mesh": (0.03, 0.08),
     "machine digging": (0.25, 0.5),
+    "machine holes": (0.25, 0.5),
     "floor frame": (0.3, 0.6),
 }
 """Hours of one person by hand, least and most: layout with batter boards, a pier laid level; per m³ of earth
 compacted, of concrete and of what a hired excavator digs, per anchor set, stake driven or step built, per
 10 ft of pipe or gutter, per m² of ramp, floor, board face, timber face (pins and screws too), ground cover,
 fabric, vapor barrier and mesh. Common practice, no source; the range is honest."""
+
+
+DUG: Mapping[str, str] = {"digging": "machine digging", "holes": "machine holes"}
+"""The kinds of work that are digging by hand, and what they are where a machine is hired."""
 
 
 class Conditions(NamedTuple):
@@ -108,7 +113,8 @@ def by_hand(book: float) -> Range:
 def labour(where: Conditions) -> Mapping[str, Range]:
     """Give the hours for one of each thing that is worked, at one place.
 
-    ``digging`` and ``holes`` per m³ in place, ``trimming`` per m² of bottom, ``soil carried`` per m³ loose,
+    ``digging`` and ``holes`` per m³ in place, ``trimming`` per m² of bottom, ``soil carried`` and
+    ``soil spread`` per m³ loose,
     ``gravel`` and ``drain stone`` per m³ compacted: wheeled, spread and, but for drains, compacted.
     """
     open_dig, pit = DIGGING[where.soil]
@@ -121,6 +127,7 @@ def labour(where: Conditions) -> Mapping[str, Range]:
         "holes": by_hand(pit),
         "trimming": by_hand(TRIMMING),
         "soil carried": carried,
+        "soil spread": SPREADING,
         "gravel": laid,
         "drain stone": (stone[0], stone[1]),
         **LABOUR,

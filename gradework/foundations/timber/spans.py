@@ -14,13 +14,18 @@ skids in one piece they are on the safe side of bending. The statics are exact; 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
+from gradework.errors import CheckError
 from gradework.foundations.timber.wood import Section, Strength
 
 DEFLECTION = 360.0
 """Span over deflection under live load (IRC Table R301.7 and DCA6, floors; quoted)."""
+
+
+AGREES = 1e-9
+"""[-] Two roads to how hard a member works agree within this."""
 
 
 class Span(NamedTuple):
@@ -55,7 +60,37 @@ def longest_span(section: Section, strength: Strength, load: LineLoad) -> Span:
     if load.live > 0.0:
         stiff = 384.0 * strength.stiffness * section.inertia
         sag = (stiff / (5.0 * DEFLECTION * load.live)) ** (1.0 / 3.0)
-    return min(Span(bending, "bending"), Span(shear, "shear"), Span(sag, "deflection"))
+    found = min(Span(bending, "bending"), Span(shear, "shear"), Span(sag, "deflection"))
+    _hold(section, strength, load, found)
+    return found
+
+
+def _hold(section: Section, strength: Strength, load: LineLoad, found: Span) -> None:
+    """Bend a member of that span: what ends it is at its limit, nothing is beyond. Raises ``CheckError``.
+
+    Another road: moments are the area under the shear, the sag is the work of a unit load, stiffness and
+    shear flow come from the section's own strips. Simpson's rule gives all of them exactly.
+    """
+    half, depth, breadth = 0.5 * found.length, section.depth, section.breadth
+    inertia = 2.0 * _simpson(lambda y: breadth * y**2, 0.5 * depth)
+    flow = _simpson(lambda y: breadth * y, 0.5 * depth)
+    moment = _simpson(lambda x: load.total * (half - x), half)
+    shear = load.total * max(half - depth, 0.0) * flow / (inertia * breadth)
+    # a unit load in the middle bends x/2; the live load w (2 half x - x²) / 2
+    work = 2.0 * _simpson(lambda x: 0.25 * x * load.live * (2.0 * half * x - x**2), half)
+    parts = {
+        "bending": moment * 0.5 * depth / inertia / strength.bending,
+        "shear": shear / strength.shear,
+        "deflection": work / (strength.stiffness * inertia) * DEFLECTION / found.length,
+    }
+    worst = max(parts.values())
+    if not (abs(parts[found.governs] - 1.0) <= AGREES and worst <= 1.0 + AGREES):
+        raise CheckError(f"a span of {found.length!r} m by {found.governs} uses {parts!r} of its strength")
+
+
+def _simpson(line: Callable[[float], float], end: float) -> float:
+    """The integral from 0 to ``end``, exact up to the third degree."""
+    return end / 6.0 * (line(0.0) + 4.0 * line(0.5 * end) + line(end))
 
 
 def end_stress(section: Section, load: float, end: float, beyond: float) -> float:

@@ -30,11 +30,13 @@ class Drained(NamedTuple):
     """What drains to each line that catches.
 
     ``areas`` (lines,) [m²]; ``rim`` (k, 2, 2) [m], local: where ground at the edge of what is known falls
-    inward and drains to one of them, the ``line`` (k,): more may come in there.
+    inward, by ``falls`` (k,) [-], and drains to one of them, the ``line`` (k,): more may come in there. The
+    known ground lies to the left of each.
     """
 
     areas: Floats
     rim: Floats
+    falls: Floats
     line: Numbers
 
     def inflow(self, line: int) -> float:
@@ -64,21 +66,20 @@ def drained(flow: Flow) -> Drained:
     strips = _sources(flow)
     whole = _level(flow)
     np.add.at(areas, whole[whole >= 0], ground.areas[whole >= 0])
-    rims: list[Floats] = [np.empty((0, 2, 2))]
-    lines: list[Numbers] = [np.empty(0, dtype=np.int64)]
+    edges = [strips.where(np.zeros(len(strips.line), dtype=bool))]
     for _ in range(1000 + 8 * len(ground.triangles)):
         if not len(strips.line):
             break
         low, high = _across(flow, strips)
         np.add.at(areas, strips.line, _strip_areas(flow, strips.triangle, low, high))
         strips, edge = _uphill(flow, strips, low, high)
-        rims.append(_stretches(flow, edge))
-        lines.append(edge.line)
+        edges.append(edge)
     else:
         raise CheckError("the way uphill has no end")
     if areas.sum() > float(ground.areas.sum()) * (1.0 + AGREEMENT):
         raise CheckError(f"{float(areas.sum())!r} m² drain to lines, more than all the ground")
-    return Drained(areas, np.concatenate(rims), np.concatenate(lines))
+    met = _Strips(*(np.concatenate(parts) for parts in zip(*edges, strict=True)))
+    return Drained(areas, _stretches(flow, met), _falls(flow, met), met.line)
 
 
 def _line_of(flow: Flow, ends: Numbers) -> Numbers:
@@ -149,7 +150,9 @@ def _uphill(flow: Flow, strips: _Strips, low: Floats, high: Floats) -> tuple[_St
     beside = ground.neighbours[entered.triangle, entered.side]
     mate = ground.mates[entered.triangle, entered.side]
     on = (beside >= 0) & flow.through[beside, mate]
-    edge = beside < 0
+    # what was left out of the ground is no edge of what is known: from there comes what stands there only
+    built = ground.walled | (ground.caught >= 0)
+    edge = (beside < 0) & ~built[entered.triangle, entered.side]
     # the neighbour tells its side the other way round
     above = _Strips(beside[on], mate[on], 1.0 - entered.part[on][:, ::-1], entered.line[on])
     return above, entered.where(edge)
@@ -161,3 +164,10 @@ def _stretches(flow: Flow, strips: _Strips) -> Floats:
     side = flow.ground.sides[strips.triangle, strips.side]
     ends: Floats = start[:, None] + strips.part[..., None] * side[:, None]
     return ends
+
+
+def _falls(flow: Flow, strips: _Strips) -> Floats:
+    """How much the ground falls inward from those sides (m,) [-]."""
+    length = np.hypot(*flow.ground.sides[strips.triangle, strips.side].T)
+    falls: Floats = -flow.ground.leaving[strips.triangle, strips.side] / length
+    return falls

@@ -131,6 +131,19 @@ class Flow:
         return np.where((half < 0) & (below != own), below, -1), half
 
     @cached_property
+    def gone(self) -> Numbers:
+        """How water is gone that comes to each place (p,): beyond, as ends are; ``ON`` where it goes on."""
+        ground, flooded = self.ground, self.flood
+        gone = np.full(self.count, ON)
+        # where the known ground ends at a lowest place, water leaves
+        out = (flooded.onto == OUTSIDE) & (flooded.full <= ground.heights[flooded.lowest])
+        gone[flooded.lowest[out]] = self.count
+        row, k = np.nonzero(ground.caught >= 0)
+        for place in (ground.triangles[row, k], ground.triangles[row, NEXT[k]]):
+            gone[place] = self.count + 1 + ground.caught[row, k]
+        return gone
+
+    @cached_property
     def arrivals(self) -> Numbers:
         """Where water at each place comes to next (p + 1 + lines,), itself at the end of its way."""
         ground = self.ground
@@ -140,13 +153,7 @@ class Flow:
         start = np.flatnonzero(half >= 0)
         triangle = half[start] // 3
         onward[start] = self.follow(triangle, ground.places[start], ground.heights[start])
-        # where the known ground ends at a lowest place, water leaves
-        flooded = self.flood
-        gone = (flooded.onto == OUTSIDE) & (flooded.full <= ground.heights[flooded.lowest])
-        onward[flooded.lowest[gone]] = self.count
-        row, k = np.nonzero(ground.caught >= 0)
-        for place in (ground.triangles[row, k], ground.triangles[row, NEXT[k]]):
-            onward[place] = self.count + 1 + ground.caught[row, k]
+        onward[: self.count] = np.where(self.gone == ON, onward[: self.count], self.gone)
         return onward
 
     @cached_property

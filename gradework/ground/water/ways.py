@@ -43,18 +43,22 @@ def ways(flow: Flow, starts: Floats) -> tuple[Way, ...]:
     walkers = [_Walker(flow) for _ in range(len(starts))]
     at = starts[known]
     height = _heights(flow, triangle[known], at)
-    for number, place, z in zip(known.tolist(), at, height.tolist(), strict=True):
+    corner = _corner(flow, triangle[known], at)
+    for number, place, z, here in zip(known.tolist(), at, height.tolist(), corner.tolist(), strict=True):
         walkers[number].add(place, z)
+        walkers[number].place = here
+    first = corner < 0  # at a corner the steepest way need not lead down the triangle that was found
+    _in_triangles(flow, walkers, known[first], (triangle[known[first]], at[first], height[first]))
     going = known
     for _ in range(flow.count + 1000):
+        going = going[[walkers[number].walk() for number in going.tolist()]]
         if not len(going):
             break
-        _in_triangles(flow, walkers, going, (triangle[going], at, height))
-        going = going[[walkers[number].walk() for number in going.tolist()]]
         half = np.array([walkers[number].half for number in going.tolist()], dtype=np.int64)
         triangle[going] = half // 3
         corner = flow.ground.triangles[half // 3, half % 3]
         at, height = flow.ground.places[corner], flow.ground.heights[corner]
+        _in_triangles(flow, walkers, going, (triangle[going], at, height))
     else:
         raise CheckError("water would run in a circle")
     return tuple(one.way() for one in walkers)
@@ -89,6 +93,15 @@ def located(flow: Flow, points: Floats) -> Numbers:
     return found
 
 
+def _corner(flow: Flow, triangle: Numbers, at: Floats) -> Numbers:
+    """The corner of its triangle at which each point (m, 2) lies, -1 where at none."""
+    corner = flow.ground.triangles[triangle]
+    off = np.hypot(*(flow.ground.places[corner] - at[:, None]).T).T
+    nearest = off.argmin(axis=1)[:, None]
+    near = np.take_along_axis(off, nearest, axis=1)[:, 0] <= ON_LINE
+    return np.where(near, np.take_along_axis(corner, nearest, axis=1)[:, 0], -1)
+
+
 def _heights(flow: Flow, triangle: Numbers, at: Floats) -> Floats:
     """How high points (m, 2) in triangles lie (m,) [m]."""
     corner = flow.ground.triangles[triangle]
@@ -121,8 +134,8 @@ class _Walker:
             if self.place >= flow.count:
                 return False
             self._here()
-            if flow.arrivals[self.place] >= flow.count:
-                self.place = int(flow.arrivals[self.place])
+            if flow.gone[self.place] != ON:
+                self.place = int(flow.gone[self.place])
             elif half[self.place] >= 0:
                 self.half = int(half[self.place])
                 return True

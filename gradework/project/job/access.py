@@ -28,16 +28,19 @@ WIDTH, WIDTH_METRIC = 3.0 * M_PER_FT, 0.9
 """Of a door that the job does not measure [m]."""
 
 
+YEARS = range(2000, 2101)
+"""Of a first day: the public holidays of these are known by rule."""
+
+
 def _day(value: object) -> date:
     """Take a day, written as 2027-04-12 with quotes or without."""
-    if isinstance(value, date) and type(value) is date:
-        return value
     try:
-        if not isinstance(value, str):
-            raise ValueError
-        return date.fromisoformat(value.strip()[:20])
+        day = date.fromisoformat(value.strip()[:20]) if isinstance(value, str) else value
     except ValueError:
+        day = None
+    if type(day) is not date or day.year not in YEARS:
         refuse("job-value", variant="day", value=shown(value))
+    return day
 
 
 def _people(value: object) -> int:

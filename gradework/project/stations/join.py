@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -169,7 +170,8 @@ def _breaklines_apart(data: bytes, file: str, form: SurveyForm) -> tuple[bytes, 
         part, file, fields=fields, needed=(STATION.name,), unit="m", decimal=form.places.decimal
     )
     rows = [(table.text(row, STATION.name), table.text(row, BREAKLINE.name)) for row in table.rows]
-    names, cells = zip(*dict.fromkeys(rows), strict=True)
+    # readings of a station one after another are one point; one that comes back later closes its line
+    names, cells = zip(*(row for row, _ in groupby(rows)), strict=True)
     own = chained(names, cells)
     return rest, replace(form, breaklines=form.breaklines._replace(points=(*own, *form.breaklines.points)))
 

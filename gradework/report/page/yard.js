@@ -24,7 +24,7 @@ function memory(name) {
 
 function keepBoxes(kept) {
   for (const box of document.querySelectorAll("input[type=checkbox]")) {
-    const key = `box ${box.id}`;
+    const key = `box ${box.dataset.bought}`;
     box.checked = kept.get(key) === true;
     box.addEventListener("change", () => kept.put(key, box.checked));
   }
@@ -42,10 +42,16 @@ function rodReadings(plan, kept) {
     tellRods(plan, place, sight, typed.value);
     tellTops(plan, tellOff(plan, place, boxes, sight));
   };
-  mark.value = kept.get("mark") ?? "0";
-  const fields = [[mark, "mark"], [typed, "backsight"], ...boxes.map((box, k) => [box, `read ${k}`])];
-  for (const [from, key] of fields) {
-    if (from !== mark) from.value = kept.get(key) ?? "";
+  // kept by what they are read on and how high that is: a reading on something else is not taken over
+  const named = (one, what) => `${what} ${one.elevation.toFixed(4)}`;
+  const marks = plan.marks.map((one) => named(one, one.name));
+  mark.value = Math.max(marks.indexOf(kept.get("mark")), 0);
+  mark.addEventListener("input", () => {
+    kept.put("mark", marks[Number(mark.value)]);
+    tell();
+  });
+  for (const [from, key] of [[typed, "backsight"], ...boxes.map((box, k) => [box, `read ${named(plan.levels[k], plan.levels[k].what)}`])]) {
+    from.value = kept.get(key) ?? "";
     from.addEventListener("input", () => {
       kept.put(key, from.value);
       tell();
@@ -229,6 +235,7 @@ function pierTops(plan) {
     for (const name of ["dig", "beds", "blocks", "tallest"]) document.getElementById(`${name}-now`).textContent = one[name];
     document.getElementById("limits").textContent = at === 0 ? "No lower top on this page." : at === tops.length - 1 ? "No higher top on this page." : "";
     document.getElementById("take").textContent = `[piers]\n${one.take}`;
+    document.querySelector("#piers caption").textContent = `All tops at ${elevation(one.top, plan.units)}; holes measured at their low side.`;
     document.querySelectorAll("#piers tr:nth-child(n + 2)").forEach((row, k) => {
       row.querySelectorAll("td").forEach((cell, column) => (cell.textContent = one.rows[k][column]));
     });

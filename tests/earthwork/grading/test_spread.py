@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from gradework.earthwork.grading.spread import Patch, held_back, spread_on, unit_volume, water_level
+from gradework.earthwork.grading.spread import Patch, held_back, spread_on, unit_volume
 from gradework.errors import CheckError
 
 SQUARE = np.array([(8.0, 12.0), (16.0, 12.0), (16.0, 16.0), (8.0, 16.0)])
@@ -80,11 +80,3 @@ def test_a_layer_across_a_valley_holds_water_and_one_on_a_plane_none(ground) -> 
     assert held_back(spread_on(valley(ground, 0.05, 0.05), [gentle]), [gentle]) == pytest.approx(
         0.0, abs=1e-9
     )
-
-
-def test_water_rises_to_the_lowest_way_out() -> None:
-    # 0 leaves at 1 m; 2 is a hollow behind 1; 4 another one behind 3, which is higher
-    heights = np.array([1.0, 1.5, 0.2, 1.8, 0.9])
-    ways = [[1], [0, 2], [1, 3], [2, 4], [3]]
-    level = water_level(heights, ways, np.array([True, False, False, False, False]))
-    assert level.tolist() == [1.0, 1.5, 1.5, 1.8, 1.8]

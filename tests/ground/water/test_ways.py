@@ -7,6 +7,7 @@ from collections.abc import Callable
 import flow_oracle
 import numpy as np
 import pytest
+import shapely
 
 from gradework.errors import CheckError
 from gradework.ground.surface import Surface
@@ -90,3 +91,29 @@ def test_refuses_water_that_would_run_uphill(ground: Ground) -> None:
     )
     with pytest.raises(CheckError, match="uphill"):
         ways(Flow(bad), np.array([(11.3, 11.1)]))
+
+
+@pytest.mark.parametrize("seed", [42, 43, 48])
+def test_from_a_shot_and_from_a_side_a_drop_goes_where_the_water_there_goes(seed: int) -> None:
+    """A spring may be told exactly at a shot, or between two: the same as of the place, or of one bank."""
+    one = flow_oracle.yard(seed)
+    ring = one.building.rings[0] - one.surface.origin
+    made = around(one.surface, [ring], 100.0)
+    made.catch([np.stack((ring, np.roll(ring, -1, axis=0)), axis=1)])
+    flow = Flow(made, 1)
+    used = np.unique(made.triangles)
+    for place, way in zip(used.tolist(), ways(flow, made.places[used]), strict=True):
+        assert way.line == flow.fates[place]
+        assert way.legs[0][0].tolist() == pytest.approx([*made.places[place], made.heights[place]])
+        # all of it is told, to where it leaves the ground or comes to the wall
+        hole, hull = shapely.Polygon(ring).exterior, one.surface.hull_xy - one.surface.origin
+        edge = hole if way.end == "caught" else shapely.Polygon(hull).exterior
+        assert edge.distance(shapely.Point(way.legs[-1][-1, :2])) < 1e-6
+    a, b = made.places[made.pairs[:, 0]], made.places[made.pairs[:, 1]]
+    across = np.stack((b[:, 1] - a[:, 1], a[:, 0] - b[:, 0]), axis=1)
+    across *= 1e-5 / np.hypot(*across.T)[:, None]
+    middle = 0.5 * (a + b)
+    on, left, right = (ways(flow, middle + off) for off in (0.0 * across, -across, across))
+    for k, way in enumerate(on):
+        assert way.legs
+        assert way.line in {one.line for one in (left[k], right[k]) if one.legs}

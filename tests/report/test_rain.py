@@ -1,0 +1,53 @@
+"""The words for rain: where drops from uphill go, and how much ground drains to each wall."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+
+from gradework.report.rain import catchment_lines, rain_lines
+from gradework.sitework.catchment import Catchment
+from gradework.sitework.rain import Run
+from gradework.units.display import METRIC
+
+
+def said(*, runs: tuple[tuple[Run, ...], ...] = (), catchments: Any = ((), ())) -> Any:
+    rain = SimpleNamespace(runs=runs, uphill=6.0)
+    return SimpleNamespace(rain=rain, job=SimpleNamespace(show=METRIC), catchments=catchments)
+
+
+def test_where_nothing_is_known_of_then_only_now_is_told() -> None:
+    """Once it is built no drop may start on known ground: the second set is empty."""
+    drop = Run((np.array([(1.0, 2.0, 3.0), (0.0, 2.0, 2.5)]),), 0, True)
+    lines = rain_lines(said(runs=((drop,), ())))
+    assert lines[0].startswith("Rain now     of 1 drop from up to 6.00 m uphill")
+    assert not any(line.startswith("Rain then") for line in lines)
+    assert rain_lines(said(runs=((), (drop,)))) == []
+    assert rain_lines(said()) == []
+
+
+def test_a_line_for_each_wall_that_ground_drains_to() -> None:
+    now = (
+        Catchment("wall", "wall (corners 1-2)", 0.4, 0.0),
+        Catchment("wall", "wall (corners 2-3)", 60.0, 6.0),
+        Catchment("wall", "wall (corners 3-4)", 5.0, 0.0),
+    )
+    then = (
+        Catchment("wall", "wall (corners 1-2)", 0.4, 0.0),
+        Catchment("wall", "wall (corners 2-3)", 0.2, 0.0),
+        Catchment("wall", "wall (corners 3-4)", 5.5, 0.0),
+        Catchment("pad", "", 6.1, 0.0),
+        Catchment("drain", "wall (corners 2-3)", 55.0, 0.0),
+    )
+    text = " ".join(" ".join(catchment_lines(said(catchments=(now, then)))).split())
+    assert text == (
+        "Drains to wall (corners 2-3): at least 60.0 m² as it is, next to nothing once it is built "
+        "wall (corners 3-4): 5.00 m² as it is, 5.50 m² once it is built "
+        "pipe drain past the wall (corners 2-3): 55.0 m² once it is built; "
+        "at least, since more may come in over the edge of your survey"
+    )
+    piers = catchment_lines(said(catchments=(now[2:], ())))
+    assert piers == ["Drains to    wall (corners 3-4): 5.00 m² as it is"]
+    assert catchment_lines(said(catchments=(now[:1], ()))) == []
