@@ -28,11 +28,11 @@ from gradework.sitework import past_walls
 from gradework.sitework.drainage import check_drainage
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
+from gradework.sitework.past_told import measure_findings
 from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
     led,
-    measure_findings,
     measure_past,
     runs_of,
     wall_measures,
