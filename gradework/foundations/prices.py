@@ -19,13 +19,13 @@ NOT_COUNTED = ("hour", "plate_day", "laser_day", "excavator_day")
 class PriceList:
     """Money: ``dig`` per m³ in place, ``haul`` per m³ loose, ``gravel`` per kg on the scale, the rest per m².
 
-    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh`` and
-    ``fabric`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides boards; ``anchor`` each,
-    ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll, ``seed`` per kg, ``gutter`` per
-    10 ft, ``downspout`` each with its elbows, ``lumber`` per m³ of nominal size;
-    ``hour`` of one person's work, and a day of what is hired: None is not counted. ``water`` replaces
-    what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are invented,
-    and ``invented`` says so wherever they are shown.
+    ``earth`` is per m³ loose, delivered; ``boards`` and ``forms`` per m² of face; ``film``, ``mesh``,
+    ``fabric`` and ``floor_sheets`` per m² of whole rolls and sheets; ``edge`` what holds a pad besides
+    boards; ``anchor`` each, ``shims`` a pair, ``setout_stakes`` and ``string`` a piece and a roll,
+    ``seed`` per kg, ``gutter`` per 10 ft, ``downspout`` each with its elbows, ``lumber`` per m³ of
+    nominal size; ``hour`` of one person's work, and a day of what is hired: None is not counted. ``water``
+    replaces what stone holds of it by default [-]. ``date`` says from when the prices are; the defaults are
+    invented, and ``invented`` says so wherever they are shown.
     """
 
     dig: float = 30.0
@@ -45,6 +45,7 @@ class PriceList:
     gutter: float = 14.0
     downspout: float = 22.0
     lumber: float = 530.0
+    floor_sheets: float = 16.0
     hour: float | None = None
     plate_day: float | None = None
     laser_day: float | None = None

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from gradework.earthwork.conditions import BankVolume
+from gradework.errors import InputError
 from gradework.foundations.buying.money import OWN_WORK, Amount
 from gradework.foundations.buying.rates import DUG, middle
 from gradework.foundations.pad.design import Pad
+from gradework.foundations.piers.carrying import place_piers
+from gradework.foundations.piers.layout import building_frame
 from gradework.foundations.piers.plan import Piers
+from gradework.foundations.slab.design import Slab
 from gradework.project import specs
+from gradework.project.job.foundations import PiersTable
 from gradework.project.spread import more_for_pad, more_for_piers, more_for_slab, unsure
 from gradework.sitework.order import More, Order, dig_out, marking_lines, paid_for, seed_line
 from gradework.sitework.order_access import access_takes, with_access
+from gradework.sitework.order_floor import skids_of, with_floor
 from gradework.sitework.order_foundations import order_pad, order_piers, order_slab, pad_quantities
 from gradework.sitework.order_roof import with_roof
 from gradework.sitework.roof_water import RoofWater
@@ -26,7 +33,6 @@ if TYPE_CHECKING:
     from gradework.earthwork.outline import Outline
     from gradework.foundations.comparison import Option
     from gradework.foundations.prices import PriceList
-    from gradework.foundations.slab.design import Slab
     from gradework.ground.surface import Surface
     from gradework.project.gate import Around
     from gradework.project.job.model import Job
@@ -72,7 +78,23 @@ def order_for(
         order = with_roof(order, around.roof, soil, yard, show)
     if around is not None and around.access is not None:
         order = with_access(order, around.access, specs.stone(job, job.pad.material), soil, yard, show)
+    if job.floor.order and not isinstance(built, Slab):
+        order = _with_floor(job, building, built, order)
     return order.plus(*marking_lines(building, stakes, show))
+
+
+def _with_floor(job: Job, building: Outline, built: Pad | Piers, order: Order) -> Order:
+    """Give an order with the frame of the floor: on a pad its skids lie where they would on piers."""
+    spec, carried = specs.pier_spec(job, job.piers or PiersTable()), None
+    if isinstance(built, Piers):
+        spec, carried = built.spec, built.carried
+    else:
+        with suppress(InputError):  # rows that cannot be are told with the piers
+            carried = place_piers(building, spec, job.show)
+    skids = [] if carried is None else skids_of(carried, on_stone=isinstance(built, Pad))
+    frame = building_frame(building, spec.layout.along) if carried is None else carried.frame
+    rings = [frame.to_local(ring) for ring in building.rings]
+    return with_floor(order, rings, skids, spec.floor, specs.supplier(job), job.show)
 
 
 def _more(job: Job, surface: Surface, built: Pad | Piers | Slab) -> More:
@@ -126,7 +148,7 @@ def paying(
         pipe=sum(one.pipe + one.solid for one in made) + roof.pipe,
         fill=sum(max(one.fill, 0.0) for one in made) + roof.back,
         gutter=roof.gutter,
-        more=door,
+        more=door | ({"floor frame": order.floor} if order.floor else {}),
     )
     option = replace(option, takes={**option.takes, **_carried(order, soil)}, rates=specs.rates(job))
     hired = [one for one in hired_for(job, option, order) if getattr(prices, one.key) is not None]

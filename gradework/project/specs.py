@@ -287,6 +287,8 @@ def prices_missing(job: Job) -> tuple[str, ...]:
         needed |= {"gutter", "downspout", "pipe"} if job.drainage.roof_water == "gutter" else {"fabric"}
     if job.building.door is not None:
         needed |= {"lumber", "screws"}
+    if job.floor.order and {"pad", "piers"} & set(job.asked):
+        needed |= {"lumber", "screws", "floor_sheets"}
     if all(roll.price is not None for roll in supplier(job).fabrics):
         needed.discard("fabric")
     return tuple(name for name in PRICED if name in needed and getattr(job.prices, name) is None)

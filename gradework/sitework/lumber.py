@@ -33,15 +33,17 @@ class Stick(NamedTuple):
     use: str
 
 
-def sold_volume(section: Section, length: float) -> float:
+def sold_volume(section: Section, length: float, *, us: bool) -> float:
     """Give the volume [m³] by which lumber is paid: a board foot is of nominal inches, millimetres are true.
 
+    ``us``: whether it is sold in inches.
+
     >>> from gradework.foundations.timber.wood import section_of
-    >>> round(sold_volume(section_of("2x6"), 3.6576) / 0.0254**3 / 144, 6)      # 12 ft: 12 board feet
+    >>> round(sold_volume(section_of("2x6"), 3.6576, us=True) / 0.0254**3 / 144, 6)  # 12 ft: 12 board feet
     12.0
     """
     match = _NOMINAL.fullmatch(section.name)
-    if match is None or max(map(int, match.groups())) > _MOST_NOMINAL:
+    if match is None or not us or max(map(int, match.groups())) > _MOST_NOMINAL:
         return section.area * length
     wide, deep = (int(side) * M_PER_IN for side in match.groups())
     return wide * deep * section.plies * length
@@ -85,7 +87,7 @@ def _lines(plan: CuttingPlan, section: Section, told: str, show: Display, place:
         line = whole_line(
             f"{section.said(us=show.us)} treated lumber, {show.length(stock)}", count, "pieces",
             computed=sum(map(sum, cuts)) / stock, mass=count * section.area * stock * FRESH,
-            allowance="whole pieces", reason=told,
-            note=f"cut {cut}" + ("" if plan.proved else "; good, but not proved least"),
-        ).paid_by("lumber", sold_volume(section, count * stock))  # fmt: skip
+            allowance="whole pieces", reason="cut with the least waste from what is sold",
+            note=f"for {told}: cut {cut}" + ("" if plan.proved else "; good, but not proved least"),
+        ).paid_by("lumber", sold_volume(section, count * stock, us=show.us))  # fmt: skip
         yield replace(line, longest=stock, place=place)

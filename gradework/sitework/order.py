@@ -147,11 +147,12 @@ class Order:
     """Everything for one trip: what to buy, and the soil that has to go somewhere.
 
     Foundations add their lines with ``plus``; lines of the same thing stay apart, so that each still says
-    what it is for.
+    what it is for. ``floor`` [m²] is framed with what is bought.
     """
 
     lines: tuple[OrderLine, ...] = ()
     spoil: Spoil | None = None
+    floor: float = 0.0
 
     def __repr__(self) -> str:
         return f"<Order: {counted(len(self.lines), 'lines')}, {METRIC.mass(self.mass_kg)}>"

@@ -33,7 +33,7 @@ from gradework.foundations.checks.check import COMMON, Check
 from gradework.foundations.checks.near_water import pipe_may_run
 from gradework.foundations.checks.wall_falls import wall_falls
 from gradework.foundations.checks.wall_strips import PadTop, walls_named, walls_of
-from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above
+from gradework.sitework.catchment import NOWHERE, drains_to, may_come_in, shots_above, wet_sides
 from gradework.sitework.drainage import BAD
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 
@@ -76,6 +76,11 @@ class WallRun(NamedTuple):
     batter: Batter | None
     prices: LedPrices | None
     comes_out: bool = False
+
+    @property
+    def span(self) -> tuple[int, int]:
+        """Its sides as a range: from the first to past the last."""
+        return self.sides[0], self.sides[1] + 1
 
     @property
     def roof(self) -> float:
@@ -214,14 +219,15 @@ def wall_measures(
 
     ``drainage`` is judged with the pad in place; ``margin`` and ``batter`` as in ``WallRun``. A run takes in
     the walls beside one that water comes to from which the ground falls too little; where water comes to none
-    of them there is nothing to lead past. What would run over a wall, a fence or a lot line ``nearby`` does
-    not fit.
+    of them there is nothing to lead past. It goes on past one that water beyond its end runs along. What
+    would run over a wall, a fence or a lot line ``nearby`` does not fit.
     """
     near, walls = nearby or Nearby(building), walls_of(building)
     if len(walls) != len(pad.outline.rings[0]):
         return ()
     short = {fall.wall for fall in drainage.after if fall.verdict in BAD and not _barred(fall)}
     uphill = {fall.wall for fall in drainage.after if fall.verdict == "toward"}
+    along = {fall.wall for fall in drainage.after if fall.verdict == "away" and fall.slants}
     measures: list[WallMeasure] = []
     for first, last in runs_of([k for k, wall in enumerate(walls) if wall.name in short], len(walls)):
         own = tuple(walls[number % len(walls)].name for number in range(first, last + 1))
@@ -230,8 +236,41 @@ def wall_measures(
             left = None if prices is None else _left(prices, led(measures))
             sides = (first, last)
             run = WallRun(surface, near, pad, drainage.rule, sides, own, rising, margin, batter, left)
-            measures.append(measure_past(run))
+            slants = {k for k, wall in enumerate(walls) if wall.name in along}
+            slants -= {side % len(walls) for one in measures for side in range(*one.run.span)}
+            measures.append(_farther(measure_past(run), slants))
     return tuple(measures)
+
+
+def _farther(measure: WallMeasure, slants: set[int]) -> WallMeasure:
+    """The same past the walls beside too, where water that passes its end runs along one of them: of those
+    that the ground ``slants`` to by next to nothing, and if all of them are cured then."""
+    count = len(walls_of(measure.run.nearby.building))
+    first, end = measure.run.span
+    beside = {(first - 1) % count, end % count} & slants
+    if measure.made is None or measure.dug is None or end - first + 1 >= count or not beside:
+        return measure
+    pad = measure.run.pad
+    wet = wet_sides(measure.made.ground.surface, pad.outline, pad.level, measure.made.dug) & beside
+    several = [wet, *({side} for side in sorted(wet))] if len(wet) > 1 else [wet] if wet else []
+    for more in several:
+        found = _also_past(measure, more)
+        piped = found.kind == "drain" and measure.kind != "drain"  # not for what comes slanting past
+        if found.dug is not None and set(found.walls) <= set(found.cured) and not piped:
+            return _farther(found, slants - wet)
+    return measure
+
+
+def _also_past(measure: WallMeasure, more: set[int]) -> WallMeasure:
+    """The same designed for more sides, next to its own."""
+    walls = walls_of(measure.run.nearby.building)
+    first, end = measure.run.span
+    at_end = end % len(walls) in more
+    first -= (first - 1) % len(walls) in more
+    turn = len(walls) if first < 0 else 0  # the first side is counted from 0 on
+    sides = first + turn, end - 1 + at_end + turn
+    own = tuple(walls[k % len(walls)].name for k in range(sides[0], sides[1] + 1))
+    return measure_past(measure.run._replace(sides=sides, walls=own))
 
 
 def _left(prices: LedPrices, dug: Sequence[Led]) -> LedPrices:

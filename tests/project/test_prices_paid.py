@@ -42,6 +42,7 @@ PRICES = {
     "gutter": (15.0, "", 1.0),
     "downspout": (24.0, "", 1.0),
     "lumber": (500.0, " per m3", 1.0),
+    "floor_sheets": (17.0, " per m2", 1.0),
     "hour": (25.0, "", 1.0),
     "plate_day": (60.0, "", 1.0),
     "laser_day": (45.0, "", 1.0),
@@ -75,7 +76,7 @@ def body(plane_job: bytes, pad: str, more: str) -> str:
 CASES = {
     "boards, bags": (
         'level = 19.4\nmargin = "300 mm"',
-        '[piers]\n[slab]\nlevel = 20.0\nfill = "earth"\n[soil]\nspread = false\n',
+        '[piers]\n[slab]\nlevel = 20.0\nfill = "earth"\n[soil]\nspread = false\n[floor]\norder = true\n',
     ),
     "timbers, pipe, ready-mix": (
         'level = 19.6\nmargin = "300 mm"\ntimber_edge = true',
@@ -158,6 +159,9 @@ def test_what_is_paid_is_what_is_counted(plans: Plans) -> None:
                     assert paid.amount == pytest.approx(line.mass_kg)
                 elif paid.key in ("fabric", "film", "mesh"):
                     wide, long = map(float, re.findall(r"([0-9.]+) m\b", line.item)[-2:])
+                    assert paid.amount == pytest.approx(line.quantity * wide * long)
+                elif paid.key == "floor_sheets":
+                    wide, long = map(float, re.findall(r"([0-9.]+) m\b", line.item))
                     assert paid.amount == pytest.approx(line.quantity * wide * long)
                 elif paid.key == "lumber":
                     wide, deep, long = map(float, re.findall(r"([0-9.]+) (?:x|mm|m)\b", line.item))

@@ -40,6 +40,7 @@ string = 8
 pipe = 14
 gutter = 13
 lumber = "500 per m3"
+floor_sheets = "1.50 per sq ft"
 hour = 25
 plate_day = 60
 laser_day = 45
@@ -60,11 +61,20 @@ def test_what_is_not_given_is_invented_and_named() -> None:
     plain = job("[pad]\n[piers]\n[slab]\n")
     metric = price_list(read_job(BODY.replace('units = "ft"', 'units = "m"').encode() + b"[slab]\n"))
     assert (metric.concrete.bag, metric.concrete.mix_step) == (25.0, 0.25)
-    assert set(prices_missing(plain)) == set(MADE_UP) - {"earth", "pipe", "gutter", "downspout", "lumber"}
+    assert set(prices_missing(plain)) == set(MADE_UP) - {
+        "earth",
+        "pipe",
+        "gutter",
+        "downspout",
+        "lumber",
+        "floor_sheets",
+    }
     wet = '[pad]\n[piers]\n[slab]\nfill = "earth"\n[soil]\nkind = "clay"\n[drainage]\nroof_water = "gutter"\n'
-    assert prices_missing(job(wet)) == tuple(key for key in MADE_UP if key != "lumber")
+    assert prices_missing(job(wet)) == tuple(key for key in MADE_UP if key not in ("lumber", "floor_sheets"))
     with_door = BODY.replace("[building]", '[building]\ndoor = { side = "1-2" }')
-    assert prices_missing(read_job((with_door + wet).encode())) == MADE_UP
+    framed = tuple(key for key in MADE_UP if key != "floor_sheets")
+    assert prices_missing(read_job((with_door + wet).encode())) == framed
+    assert prices_missing(read_job((with_door + wet + "[floor]\norder = true\n").encode())) == MADE_UP
     assert price_list(plain) == PriceList()
     any_job = {"dig", "haul", "gravel", "setout_stakes", "string"}
     assert set(prices_missing(job("[piers]\n"))) == any_job | {"shims", "fabric", "anchor"}

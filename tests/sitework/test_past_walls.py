@@ -28,7 +28,6 @@ from gradework.sitework import past_walls
 from gradework.sitework.drainage import check_drainage
 from gradework.sitework.heaped import LedPrices, heaped, money_for
 from gradework.sitework.order_laid import led_lines
-from gradework.sitework.past_told import measure_findings
 from gradework.sitework.past_walls import (
     KINDS,
     WallMeasure,
@@ -37,6 +36,7 @@ from gradework.sitework.past_walls import (
     runs_of,
     wall_measures,
 )
+from gradework.sitework.past_walls_told import measure_findings
 from gradework.sitework.supplier import Supplier
 from gradework.units.display import FEET, METRIC
 

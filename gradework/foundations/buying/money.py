@@ -26,6 +26,7 @@ PAID_FOR: Mapping[str, str] = {
     "gutter": "gutters",
     "downspout": "downspouts",
     "lumber": "lumber",
+    "floor_sheets": "floor sheets",
     "forms": "form boards",
     "film": "vapor barrier",
     "mesh": "welded wire mesh",
@@ -53,6 +54,7 @@ SHOPS: Mapping[str, tuple[str, ...]] = {
     "timber yard": (
         "boards", "timbers", "forms", "stakes", "setout_stakes", "screws", "timber_screws", "pins", "shims",
         "string", "anchor", "gutter", "downspout", "lumber",
+        "floor_sheets",
     ),
     "garden store": ("seed",),
     "rental yard": ("plate_day", "laser_day", "excavator_day"),

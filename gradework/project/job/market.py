@@ -120,10 +120,9 @@ class Prices(Table):
 
     ``stakes``, ``screws``, ``pins``, ``timber_screws``, ``setout_stakes``, ``pipe`` and ``gutter`` (10 ft
     of it), ``downspout``, ``shims`` (a pair) and ``string`` (a roll) are each; ``seed`` is by mass,
-    ``lumber`` by nominal volume; ``earth`` is loose, delivered; ``concrete`` is ready-mix, ``short_load``
-    what a small load costs on top,
-    ``concrete_bag`` money and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the
-    prices are.
+    ``lumber`` by nominal volume, ``floor_sheets`` by area; ``earth`` is loose, delivered; ``concrete`` is
+    ready-mix, ``short_load`` what a small load costs on top, ``concrete_bag`` money
+    and mass [kg] of a bag of dry mix. ``date`` says from when, and from where, the prices are.
     """
 
     gravel: PerMass | None = None
@@ -152,6 +151,7 @@ class Prices(Table):
     gutter: Money | None = None
     downspout: Money | None = None
     lumber: PerLumber | None = None
+    floor_sheets: PerArea | None = None
     hour: Money | None = None
     plate_day: Money | None = None
     laser_day: Money | None = None

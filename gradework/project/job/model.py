@@ -194,6 +194,12 @@ class OrderTable(Table):
     compaction: Percent | None = None
 
 
+class FloorOrderTable(Table):
+    """Whether the frame of the floor is ordered, too; what it is made of stands under ``[piers.floor]``."""
+
+    order: Flag = False
+
+
 class DrainageTable(Table):
     """The drainage rule in force, the user's own reach and least fall, whether the ground is paved, what
     takes the rain of the roof, whether what drains to the walls from above is led past an open floor."""
@@ -228,7 +234,7 @@ class Job(Table):
         A table for each foundation; ``piers`` and ``slab`` are None where the job does not ask for them.
     build
         "pad", "piers" or "slab": the one to order, or None.
-    setout, soil, supplier, order, drainage, prices, site, place, days
+    setout, soil, supplier, order, floor, drainage, prices, site, place, days
         What else the job says; what it leaves out is None or has its default.
 
     Raises
@@ -259,6 +265,7 @@ class Job(Table):
     soil: SoilTable = SoilTable()
     supplier: SupplierTable = SupplierTable()
     order: OrderTable = OrderTable()
+    floor: FloorOrderTable = FloorOrderTable()
     drainage: DrainageTable = DrainageTable()
     prices: Prices = Prices()
     site: SiteTable = SiteTable()

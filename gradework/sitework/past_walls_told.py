@@ -1,4 +1,4 @@
-"""What is told of what leads water past walls: where it does not fit, come out or carry what comes to it."""
+"""What is told of what leads water past walls: what stands in its way, what may still come to it."""
 
 from __future__ import annotations
 
